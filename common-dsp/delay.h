@@ -1,0 +1,34 @@
+/* A delay line of one channel. */
+#ifndef LINCTUS_DELAY_H
+#define LINCTUS_DELAY_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+typedef struct {
+    float *line;
+    uint32_t mask; /* length - 1; the length is a power of two */
+    uint32_t at;   /* where the next sample goes */
+} Delay;
+
+/* Room for taps of 0..longest samples, all silent. Allocates; false: no memory. */
+bool delay_init(Delay *d, uint32_t longest);
+void delay_done(Delay *d);
+void delay_reset(Delay *d);
+
+static inline void delay_push(Delay *d, float x)
+{
+    d->line[d->at] = x;
+    d->at = (d->at + 1) & d->mask;
+}
+
+/* The sample pushed `ago` pushes before the last one: 0 is the last. */
+static inline float delay_tap(const Delay *d, uint32_t ago)
+{
+    return d->line[(d->at - 1 - ago) & d->mask];
+}
+
+/* out = in, `by` samples later. out may be in. by 0 copies. */
+void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t n);
+
+#endif

@@ -1,0 +1,91 @@
+/* What every module of the library agrees on: the grid, the limits, the constants.
+ *
+ * The grid. Everything that does not run per sample (coefficients, learning, read-outs) runs once a
+ * cell of DSP_CELL samples, counted from the last reset. Because the cells do not care how the
+ * caller cuts its blocks, a processor gives the same bits for any division of the same audio.
+ * A processor walks its block with Cell:
+ *
+ *     while (n) {
+ *         if (cell_starts(&p->cell)) p_tick(p);       // coefficients, learning, read-outs
+ *         const uint32_t m = cell_fit(&p->cell, n);
+ *         p_run(p, in, out, m);                       // every sample depends on the past alone
+ *         cell_advance(&p->cell, m); ...
+ *     }
+ *
+ * A processor in this library is complete behind the same few functions. For `trim`:
+ *
+ *     bool     trim_init(Trim *, double rate, uint32_t channels);  the one place that allocates; false:
+ *                        no memory, or rate or channels out of range (safe to trim_done() then)
+ *     void     trim_done(Trim *);                 frees; safe on a zeroed or half-made struct
+ *     void     trim_reset(Trim *);                clears history; keeps parameters' meaning and what was learned
+ *     void     trim_set(Trim *, const TrimParams *);  targets; the first after a reset holds at once,
+ *                        later ones are reached smoothly; values are in range (the shell clamps)
+ *     void     trim_process(Trim *, const float *const *in, float *const *out, uint32_t n);
+ *                        any n, 0 too; out may be in; all channels of a frame are read before one is written
+ *     void     trim_report(const Trim *, TrimReport *);   what it heard and did, as of the last grid point
+ *     uint32_t trim_latency(const Trim *);        samples; constant after init
+ *     extern const LearnedSchema trim_schema;     what it learns (learned.h), if it learns
+ *     void     trim_learned_get(const Trim *, Learned *);
+ *     void     trim_learned_put(Trim *, const Learned *);
+ */
+#ifndef LINCTUS_DSP_H
+#define LINCTUS_DSP_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum {
+    DSP_CELL = 32,    /* samples between grid points */
+    DSP_CHANNELS = 2, /* most channels a processor takes */
+};
+
+#define DSP_PI       3.14159265358979323846
+#define DSP_RATE_MIN 8000.0   /* Hz, lowest sample rate */
+#define DSP_RATE_MAX 384000.0 /* Hz, highest sample rate */
+
+/* The caller clamps samples to +-DSP_BROKEN and turns non-finite ones into 0. A sample at this
+ * magnitude is damage, not sound: it is processed, but nothing is learned from it. */
+#define DSP_BROKEN 16.f
+
+/* Recursive state below this is taken for silence, so that it never gets denormal: call dsp_hush()
+ * on it at grid points. -400 dB: far below any float sample, far above a double's denormals. */
+#define DSP_SILENCE 1e-20
+
+static inline double dsp_hush(double state)
+{
+    return state > -DSP_SILENCE && state < DSP_SILENCE ? 0.0 : state;
+}
+
+static inline bool dsp_rate_ok(double rate)
+{
+    return rate >= DSP_RATE_MIN && rate <= DSP_RATE_MAX;
+}
+
+static inline double dsp_clamp(double x, double lo, double hi)
+{
+    return x < lo ? lo : x > hi ? hi : x;
+}
+
+/* Where a processor stands in its current cell. Zero it on reset. */
+typedef struct {
+    uint32_t at;
+} Cell;
+
+static inline bool cell_starts(const Cell *cell)
+{
+    return cell->at == 0;
+}
+
+/* How many of the next n samples lie in this cell. */
+static inline uint32_t cell_fit(const Cell *cell, uint32_t n)
+{
+    const uint32_t left = DSP_CELL - cell->at;
+    return n < left ? n : left;
+}
+
+static inline void cell_advance(Cell *cell, uint32_t n)
+{
+    cell->at = (cell->at + n) % DSP_CELL;
+}
+
+#endif

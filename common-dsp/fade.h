@@ -1,0 +1,27 @@
+/* A cross-fade along a raised cosine: the weight's slope is 0 at both ends, where it is exactly 0 or 1. */
+#ifndef LINCTUS_FADE_H
+#define LINCTUS_FADE_H
+
+#include <stdbool.h>
+
+typedef struct {
+    double at, step; /* 0..1, and the way of one sample */
+    double target;   /* 0 or 1 */
+    bool holds;
+} Fade;
+
+void fade_init(Fade *f, double rate, double seconds);
+
+/* The next fade_to() holds at once. */
+void fade_restart(Fade *f);
+
+/* Fade towards 1 (true) or 0. Turning back half-way is fine. */
+void fade_to(Fade *f, bool on);
+
+/* True when the weight is exactly `on` and stays there. */
+bool fade_rests_at(const Fade *f, bool on);
+
+/* The weight of this sample, 0..1; moves on by one. */
+double fade_step(Fade *f);
+
+#endif

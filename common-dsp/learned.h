@@ -1,0 +1,60 @@
+/* What a processor has learned, as plain numbers that can be stored and come back exactly.
+ *
+ * A schema names the fields; a field is one figure (max 1) or a memory of up to max figures. A field that
+ * is not there has count 0. Put in, a field outside its schema's limits counts as not there, and a processor keeps what
+ * it knew.
+ *
+ * Hosts write numbers as text with eight decimals, so a processor keeps what it learns in steps of
+ * 1/256 (learned_round): such a number, up to 65536, comes back to the bit. */
+#ifndef LINCTUS_LEARNED_H
+#define LINCTUS_LEARNED_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum {
+    LEARNED_FIELDS = 8,  /* most fields of a schema */
+    LEARNED_ROOM = 4096, /* most figures of all fields together */
+};
+
+typedef struct {
+    const char *name; /* [a-z_]+, unique among all plug-ins: the key it is stored under */
+    uint32_t max;     /* figures it may hold, 1 or more */
+    float lo, hi;     /* limits of every figure */
+} LearnedField;
+
+typedef struct {
+    uint32_t fields;
+    LearnedField field[LEARNED_FIELDS];
+} LearnedSchema;
+
+typedef struct {
+    uint32_t count[LEARNED_FIELDS]; /* 0: not there */
+    float value[LEARNED_ROOM];      /* field by field, each at learned_at() */
+} Learned;
+
+/* Where the field's figures start in `value`. */
+uint32_t learned_at(const LearnedSchema *schema, uint32_t field);
+
+/* Figures of one field, for writing and reading. */
+static inline float *learned_field(const LearnedSchema *schema, Learned *l, uint32_t field)
+{
+    return l->value + learned_at(schema, field);
+}
+
+/* Takes out (count 0) every field that breaks its schema: too many figures, or one that is not finite or out of limits.
+ */
+void learned_check(const LearnedSchema *schema, Learned *l);
+
+/* To the nearest step of 1/256. */
+double learned_round(double x);
+
+/* A learn / hold switch: only hold -> learn while running starts afresh. Zero it on reset. */
+typedef struct {
+    bool known, learning;
+} LearnSwitch;
+
+/* Takes the switch's new position; true when learning has to start afresh. */
+bool learn_switch(LearnSwitch *s, bool learning);
+
+#endif

@@ -1,0 +1,44 @@
+/* Parameter smoothing: two equal one-poles in series (critically damped), so that neither the value nor its
+ * slope ever jumps: a kink in a gain's slope is heard as a tick, a bend is not.
+ *
+ * Step it once a sample, or once a cell with steps_per_second = rate / DSP_CELL. It lands on its target
+ * exactly, after about 20 tau, so that "nothing to do" can be bit-transparent. */
+#ifndef LINCTUS_SMOOTH_H
+#define LINCTUS_SMOOTH_H
+
+#include <math.h>
+#include <stdbool.h>
+
+typedef struct {
+    double target, first, value;
+    double keep; /* one-pole coefficient */
+    bool holds;  /* a value was given since the last smooth_init or smooth_restart */
+} Smooth;
+
+/* tau: seconds of each of the two poles. */
+void smooth_init(Smooth *s, double steps_per_second, double tau);
+
+/* The next smooth_to() holds at once. */
+void smooth_restart(Smooth *s);
+
+void smooth_to(Smooth *s, double target);
+void smooth_jump(Smooth *s, double value);
+
+static inline bool smooth_settled(const Smooth *s)
+{
+    return s->value == s->target && s->first == s->target;
+}
+
+static inline double smooth_step(Smooth *s)
+{
+    if (smooth_settled(s))
+        return s->value;
+    s->first = s->target + s->keep * (s->first - s->target);
+    s->value = s->first + s->keep * (s->value - s->first);
+    const double near = 1e-8 * (1.0 + fabs(s->target));
+    if (fabs(s->first - s->target) < near && fabs(s->value - s->target) < near)
+        s->first = s->value = s->target;
+    return s->value;
+}
+
+#endif

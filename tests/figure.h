@@ -1,0 +1,18 @@
+/* Figures: what a test measured, printed beside its limit, collected into the file that LINCTUS_REPORT names.
+ * A figure outside its limit fails the cmocka test it stands in. */
+#ifndef LINCTUS_FIGURE_H
+#define LINCTUS_FIGURE_H
+
+/* `group` names the processor or part ("Trim"), `what` says what was measured, `source` where the limit comes from:
+ * a paper or standard, "common practice", or "requirement". */
+void figure_at_most(const char *group, const char *what, double value, double limit, const char *unit,
+                    const char *source);
+void figure_at_least(const char *group, const char *what, double value, double limit, const char *unit,
+                     const char *source);
+void figure_within(const char *group, const char *what, double value, double expected, double tolerance,
+                   const char *unit, const char *source);
+
+/* Reported without a limit: for information. */
+void figure_note(const char *group, const char *what, double value, const char *unit);
+
+#endif
