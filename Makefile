@@ -45,7 +45,7 @@ $(BUILD)/obj/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
 	$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Itests $(shell $(PKG) --cflags sndfile lilv-0) -c -o $@ $<
 
-$(BUILD)/tests/unit/%: $(BUILD)/obj/tests/unit/%.o $(BUILD)/obj/tests/figure.o $(SINGER_OBJ) $(DSP_LIB)
+$(BUILD)/tests/unit/%: $(BUILD)/obj/tests/unit/%.o $(BUILD)/obj/tests/figure.o $(BUILD)/obj/tests/spoken.o $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(COMPILE) -o $@ $^ $(TEST_LIBS)
 
