@@ -1,15 +1,23 @@
 /* Loudness by ITU-R BS.1770-4/-5: K weighting, 400 ms blocks with 75 % overlap, gates at -70 LUFS and 10 LU below the
- * mean of what is left. Mono and stereo, channel weight 1. */
+ * mean of what is left; short-term loudness over 3 s and loudness range by EBU Tech 3341 and 3342. Mono and stereo,
+ * channel weight 1. Levels in LUFS, ranges in LU. */
 #ifndef LINCTUS_LOUDNESS_H
 #define LINCTUS_LOUDNESS_H
 
 #include "sos.h"
 
-/* K weighting alone: for processors that compare weighted energy before and after. */
+/* K weighting alone: for processors that compare weighted energy before and after.
+ *
+ * Both stages come from analog prototypes by the bilinear transform, fitted to the standard's 48 kHz table (they
+ * reproduce it to 1e-12), so that the curve is the same at every rate as far as its band reaches. The table's high-pass
+ * is not normalised: it gains 0.043 dB. That gain is kept at every rate. */
 typedef struct {
     Svf stage[2];
     SvfState state[2][DSP_CHANNELS];
 } KWeight;
+
+/* The two stages as they are: stage 0 the shelf, stage 1 the high-pass. rate: DSP_RATE_MIN..DSP_RATE_MAX. */
+Biquad kweight_design(uint32_t stage, double rate);
 
 void kweight_init(KWeight *k, double rate);
 void kweight_reset(KWeight *k);
@@ -19,5 +27,43 @@ static inline double kweight_step(KWeight *k, uint32_t channel, double x)
 {
     return svf_step(&k->stage[1], &k->state[1][channel], svf_step(&k->stage[0], &k->state[0][channel], x));
 }
+
+#define LOUDNESS_LOW (-70.0) /* LUFS: the absolute gate, and what silence reads */
+
+enum {
+    LOUDNESS_BIN = 20,                  /* bins of the memory per LU */
+    LOUDNESS_BINS = 100 * LOUDNESS_BIN, /* from -70 to 30 LUFS; louder blocks count as that loud */
+    LOUDNESS_HOPS = 30,                 /* hops of 100 ms in 3 s */
+};
+
+/* A meter. What it has heard is kept as counts over level, each with its energy: hours fit in the same memory, the
+ * means are exact, and only the gates fall on a step of 0.05 LU. Allocates nothing. */
+typedef struct {
+    KWeight weight;
+    uint32_t channels, hop;     /* samples in 100 ms, to the nearest */
+    uint32_t at;                /* samples into the current hop */
+    double sum;                 /* their weighted energy, over the channels */
+    double mean[LOUDNESS_HOPS]; /* mean energy of the last hops */
+    uint64_t hops;              /* heard since the reset */
+    uint32_t block_count[LOUDNESS_BINS], short_count[LOUDNESS_BINS];
+    double block_energy[LOUDNESS_BINS], short_energy[LOUDNESS_BINS];
+} Loudness;
+
+/* channels: 1..DSP_CHANNELS. */
+void loudness_init(Loudness *l, double rate, uint32_t channels);
+void loudness_reset(Loudness *l);
+
+/* Any n. Finite samples. */
+void loudness_process(Loudness *l, const float *const *in, uint32_t n);
+
+/* Over the last 400 ms and the last 3 s, in steps of 100 ms; LOUDNESS_LOW or less: silence, or too little heard. */
+double loudness_momentary(const Loudness *l);
+double loudness_short_term(const Loudness *l);
+
+/* Of everything since the reset; they walk the memory: not for every sample. LOUDNESS_LOW and 0 while nothing passes
+ * the gates. The range is taken from short-term values every 100 ms: 10th to 95th percentile of those above -70 LUFS
+ * and above 20 LU below their mean (EBU Tech 3342). */
+double loudness_integrated(const Loudness *l);
+double loudness_range(const Loudness *l);
 
 #endif

@@ -1,0 +1,196 @@
+#include "loudness.h"
+
+#include "units.h"
+
+#include <string.h>
+
+enum { BLOCK_HOPS = 4 };
+
+/* The prototypes' figures are those that give the table of BS.1770 at 48 kHz; the exponent of the middle term was
+ * solved from the same table (a plain second-order shelf would have 0.5). */
+#define SHELF_HZ       1681.974450955533
+#define SHELF_DB       3.999843853973347
+#define SHELF_Q        0.7071752369554196
+#define SHELF_EXPONENT 0.4996667741545403
+#define PASS_HZ        38.13547087602444
+#define PASS_Q         0.5003270373238773
+#define TABLE_RATE     48000.0
+
+static Biquad shelf(double rate)
+{
+    const double t = tan(DSP_PI * SHELF_HZ / rate), t2 = t * t, tq = t / SHELF_Q;
+    const double high = db_to_gain(SHELF_DB), middle = pow(high, SHELF_EXPONENT);
+    const double a0 = 1.0 + tq + t2;
+    return (Biquad){.b0 = (high + middle * tq + t2) / a0,
+                    .b1 = 2.0 * (t2 - high) / a0,
+                    .b2 = (high - middle * tq + t2) / a0,
+                    .a1 = 2.0 * (t2 - 1.0) / a0,
+                    .a2 = (1.0 - tq + t2) / a0};
+}
+
+static double pass_a0(double rate)
+{
+    const double t = tan(DSP_PI * PASS_HZ / rate);
+    return 1.0 + t / PASS_Q + t * t;
+}
+
+static Biquad pass(double rate)
+{
+    const double t = tan(DSP_PI * PASS_HZ / rate), t2 = t * t, a0 = pass_a0(rate);
+    const double b0 = rate == TABLE_RATE ? 1.0 : pass_a0(TABLE_RATE) / a0;
+    return (Biquad){
+        .b0 = b0, .b1 = -2.0 * b0, .b2 = b0, .a1 = 2.0 * (t2 - 1.0) / a0, .a2 = (1.0 - t / PASS_Q + t2) / a0};
+}
+
+Biquad kweight_design(uint32_t stage, double rate)
+{
+    return stage ? pass(rate) : shelf(rate);
+}
+
+void kweight_init(KWeight *k, double rate)
+{
+    for (uint32_t stage = 0; stage < 2; ++stage) {
+        const Biquad b = kweight_design(stage, rate);
+        k->stage[stage] = svf_from_biquad(&b);
+    }
+    kweight_reset(k);
+}
+
+void kweight_reset(KWeight *k)
+{
+    memset(k->state, 0, sizeof k->state);
+}
+
+void kweight_hush(KWeight *k)
+{
+    for (uint32_t stage = 0; stage < 2; ++stage)
+        for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+            svf_hush(&k->state[stage][c]);
+}
+
+void loudness_init(Loudness *l, double rate, uint32_t channels)
+{
+    memset(l, 0, sizeof *l);
+    kweight_init(&l->weight, rate);
+    l->channels = channels;
+    l->hop = (uint32_t)(rate / 10.0 + 0.5);
+}
+
+void loudness_reset(Loudness *l)
+{
+    kweight_reset(&l->weight);
+    l->at = 0;
+    l->sum = 0.0;
+    l->hops = 0;
+    memset(l->block_count, 0, sizeof l->block_count);
+    memset(l->block_energy, 0, sizeof l->block_energy);
+    memset(l->short_count, 0, sizeof l->short_count);
+    memset(l->short_energy, 0, sizeof l->short_energy);
+}
+
+static double to_lufs(double energy)
+{
+    return -0.691 + power_to_db(energy);
+}
+
+/* Mean energy of the last n hops; 0 before there were as many. */
+static double mean_of_last(const Loudness *l, uint32_t n)
+{
+    double sum = 0.0;
+    if (l->hops < n)
+        return sum;
+    for (uint32_t i = 1; i <= n; ++i)
+        sum += l->mean[(l->hops - i) % LOUDNESS_HOPS];
+    return sum / n;
+}
+
+static void remember(uint32_t *count, double *sum, double energy)
+{
+    const double level = to_lufs(energy);
+    if (level <= LOUDNESS_LOW)
+        return;
+    const double bin = fmin((level - LOUDNESS_LOW) * LOUDNESS_BIN, LOUDNESS_BINS - 1);
+    ++count[(uint32_t)bin];
+    sum[(uint32_t)bin] += energy;
+}
+
+static void end_hop(Loudness *l)
+{
+    l->mean[l->hops % LOUDNESS_HOPS] = l->sum / l->hop;
+    ++l->hops;
+    l->sum = 0.0;
+    l->at = 0;
+    if (l->hops >= BLOCK_HOPS)
+        remember(l->block_count, l->block_energy, mean_of_last(l, BLOCK_HOPS));
+    if (l->hops >= LOUDNESS_HOPS)
+        remember(l->short_count, l->short_energy, mean_of_last(l, LOUDNESS_HOPS));
+}
+
+void loudness_process(Loudness *l, const float *const *in, uint32_t n)
+{
+    for (uint32_t t = 0; t < n; ++t) {
+        for (uint32_t c = 0; c < l->channels; ++c) {
+            const double z = kweight_step(&l->weight, c, in[c][t]);
+            l->sum += z * z;
+        }
+        if (++l->at % DSP_CELL == 0)
+            kweight_hush(&l->weight);
+        if (l->at == l->hop)
+            end_hop(l);
+    }
+}
+
+double loudness_momentary(const Loudness *l)
+{
+    return fmax(to_lufs(mean_of_last(l, BLOCK_HOPS)), LOUDNESS_LOW);
+}
+
+double loudness_short_term(const Loudness *l)
+{
+    return fmax(to_lufs(mean_of_last(l, LOUDNESS_HOPS)), LOUDNESS_LOW);
+}
+
+/* Mean energy of the bins from `first` on; 0 when they are empty. */
+static double mean_from(const uint32_t *count, const double *sum, uint32_t first)
+{
+    double blocks = 0.0, energy = 0.0;
+    for (uint32_t b = first; b < LOUDNESS_BINS; ++b) {
+        blocks += count[b];
+        energy += sum[b];
+    }
+    return blocks > 0.0 ? energy / blocks : 0.0;
+}
+
+/* First bin above the relative gate, `under` LU below the mean of what passed the absolute one. */
+static uint32_t gate(const uint32_t *count, const double *sum, double under)
+{
+    const double level = to_lufs(mean_from(count, sum, 0)) - under;
+    return (uint32_t)dsp_clamp(round((level - LOUDNESS_LOW) * LOUDNESS_BIN), 0.0, LOUDNESS_BINS - 1);
+}
+
+double loudness_integrated(const Loudness *l)
+{
+    const uint32_t first = gate(l->block_count, l->block_energy, 10.0);
+    return fmax(to_lufs(mean_from(l->block_count, l->block_energy, first)), LOUDNESS_LOW);
+}
+
+/* Level below which `share` of the counts from `first` on lie. */
+static double percentile(const uint32_t *count, uint32_t first, double share)
+{
+    double all = 0.0, below = 0.0;
+    for (uint32_t b = first; b < LOUDNESS_BINS; ++b)
+        all += count[b];
+    const double rank = floor(share * (all - 1.0) + 0.5);
+    uint32_t b = first;
+    while (b < LOUDNESS_BINS - 1 && below + count[b] <= rank)
+        below += count[b++];
+    return LOUDNESS_LOW + (b + 0.5) / LOUDNESS_BIN;
+}
+
+double loudness_range(const Loudness *l)
+{
+    if (!(mean_from(l->short_count, l->short_energy, 0) > 0.0))
+        return 0.0;
+    const uint32_t first = gate(l->short_count, l->short_energy, 20.0);
+    return percentile(l->short_count, first, 0.95) - percentile(l->short_count, first, 0.10);
+}
