@@ -1,0 +1,301 @@
+#include "shell.h"
+
+#include "delay.h"
+#include "fade.h"
+#include "handover.h"
+#include "state.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define BYPASS_FADE 0.02 /* seconds */
+
+typedef struct {
+    const ShellVariant *variant;
+    void *dsp;
+    uint32_t latency;
+    int enabled_port, latency_port; /* -1: none */
+
+    float *port[SHELL_PORTS];
+    const float *audio_in[DSP_CHANNELS];
+    float *audio_out[DSP_CHANNELS];
+
+    Cell cell;
+    float control[SHELL_PORTS]; /* controls as read at the last grid point; read-outs as of it */
+    Fade enabled, dry_gain;
+    Delay dry[DSP_CHANNELS];
+
+    StateKeys keys;
+    Handover handover;
+    Learned saved, restored; /* the host's side of save and restore */
+    uint32_t published;
+} Shell;
+
+static int find_port(const char *symbol)
+{
+    for (uint32_t p = 0; p < shell_plugin.ports; ++p)
+        if (!strcmp(shell_plugin.port[p].symbol, symbol))
+            return (int)p;
+    return -1;
+}
+
+/* ---- Controls ---- */
+
+static float read_control(const Shell *s, uint32_t p)
+{
+    const ShellPort *port = &shell_plugin.port[p];
+    const float value = s->port[p] ? *s->port[p] : port->normal;
+    if (isnan(value))
+        return port->normal;
+    const float held = fminf(fmaxf(value, port->lowest), port->highest);
+    return port->whole ? roundf(held) : held;
+}
+
+static void read_controls(Shell *s)
+{
+    for (uint32_t p = 0; p < shell_plugin.ports; ++p)
+        if (shell_plugin.port[p].kind == SHELL_CONTROL)
+            s->control[p] = read_control(s, p);
+}
+
+static void write_meters(const Shell *s)
+{
+    for (uint32_t p = 0; p < shell_plugin.ports; ++p)
+        if (shell_plugin.port[p].kind == SHELL_METER && s->port[p])
+            *s->port[p] = s->control[p];
+}
+
+static void write_latency(const Shell *s)
+{
+    if (s->latency_port >= 0 && s->port[s->latency_port])
+        *s->port[s->latency_port] = (float)s->latency;
+}
+
+/* ---- The grid ---- */
+
+static void publish(Shell *s)
+{
+    const uint32_t version = shell_plugin.learned_version(s->dsp);
+    if (version == s->published)
+        return;
+    shell_plugin.learned_get(s->dsp, handover_draft(&s->handover));
+    handover_publish(&s->handover);
+    s->published = version;
+}
+
+static void exchange_learned(Shell *s)
+{
+    if (!shell_plugin.schema)
+        return;
+    const Learned *restored = handover_take(&s->handover);
+    if (restored)
+        shell_plugin.learned_put(s->dsp, restored);
+    publish(s);
+    if (restored)
+        handover_taken(&s->handover);
+}
+
+static void report(Shell *s)
+{
+    if (shell_plugin.report)
+        shell_plugin.report(s->dsp, s->control);
+    if (s->latency_port >= 0)
+        s->control[s->latency_port] = (float)s->latency;
+}
+
+static void grid_point(Shell *s)
+{
+    exchange_learned(s);
+    read_controls(s);
+    shell_plugin.set(s->dsp, s->control);
+    report(s);
+    fade_to(&s->enabled, s->enabled_port < 0 || s->control[s->enabled_port] > 0.f);
+    fade_to(&s->dry_gain, !(shell_plugin.bypass_is_silent && shell_plugin.bypass_is_silent(s->control)));
+}
+
+/* ---- Audio ---- */
+
+static float finite_or_zero(float x)
+{
+    return isfinite(x) ? x : 0.f;
+}
+
+/* Reads every input before any output is written: they may be the same memory. */
+static void read_audio(Shell *s, uint32_t at, uint32_t n, float clean[][DSP_CELL], float dry[][DSP_CELL])
+{
+    for (uint32_t c = 0; c < s->variant->ins; ++c) {
+        for (uint32_t i = 0; i < n; ++i) {
+            const float x = s->audio_in[c] ? finite_or_zero(s->audio_in[c][at + i]) : 0.f;
+            clean[c][i] = fminf(fmaxf(x, -DSP_BROKEN), DSP_BROKEN);
+            dry[c][i] = x;
+        }
+        delay_process(&s->dry[c], s->latency, dry[c], dry[c], n);
+    }
+}
+
+static void mix_bypass(Shell *s, uint32_t n, float dry[][DSP_CELL], float wet[][DSP_CELL])
+{
+    for (uint32_t i = 0; i < n; ++i) {
+        const bool all_wet = fade_rests_at(&s->enabled, true), all_dry = fade_rests_at(&s->enabled, false);
+        const double wet_weight = fade_step(&s->enabled), dry_gain = fade_step(&s->dry_gain);
+        if (all_wet)
+            continue;
+        for (uint32_t c = 0; c < s->variant->outs; ++c) {
+            const uint32_t from = c < s->variant->ins ? c : s->variant->ins - 1;
+            const double bypassed = dry_gain * (double)dry[from][i];
+            wet[c][i] = (float)(all_dry ? bypassed : bypassed + wet_weight * ((double)wet[c][i] - bypassed));
+        }
+    }
+}
+
+static void run_cell(Shell *s, uint32_t at, uint32_t n)
+{
+    float clean[DSP_CHANNELS][DSP_CELL], dry[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    read_audio(s, at, n, clean, dry);
+    shell_plugin.process(s->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]}, n);
+    mix_bypass(s, n, dry, wet);
+    for (uint32_t c = 0; c < s->variant->outs; ++c)
+        if (s->audio_out[c])
+            memcpy(s->audio_out[c] + at, wet[c], n * sizeof(float));
+}
+
+/* ---- LV2: audio class ---- */
+
+void shell_run(LV2_Handle handle, uint32_t n)
+{
+    Shell *s = handle;
+    for (uint32_t at = 0; at < n;) {
+        if (cell_starts(&s->cell))
+            grid_point(s);
+        const uint32_t m = cell_fit(&s->cell, n - at);
+        run_cell(s, at, m);
+        cell_advance(&s->cell, m);
+        at += m;
+    }
+    write_latency(s);
+    if (n)
+        write_meters(s);
+}
+
+void shell_connect_port(LV2_Handle handle, uint32_t port, void *data)
+{
+    Shell *s = handle;
+    if (port < shell_plugin.ports) {
+        s->port[port] = data;
+        return;
+    }
+    const uint32_t audio = port - shell_plugin.ports;
+    if (audio < s->variant->ins)
+        s->audio_in[audio] = data;
+    else if (audio - s->variant->ins < s->variant->outs)
+        s->audio_out[audio - s->variant->ins] = data;
+}
+
+/* ---- LV2: instantiation class ---- */
+
+void shell_cleanup(LV2_Handle handle)
+{
+    Shell *s = handle;
+    if (!s)
+        return;
+    if (s->dsp)
+        shell_plugin.done(s->dsp);
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        delay_done(&s->dry[c]);
+    free(s->dsp);
+    free(s);
+}
+
+/* Clears the history; touches no port and keeps what was learned. */
+void shell_activate(LV2_Handle handle)
+{
+    Shell *s = handle;
+    shell_plugin.reset(s->dsp);
+    s->cell = (Cell){0};
+    fade_restart(&s->enabled);
+    fade_restart(&s->dry_gain);
+    for (uint32_t c = 0; c < s->variant->ins; ++c)
+        delay_reset(&s->dry[c]);
+}
+
+static bool make(Shell *s, double rate)
+{
+    s->dsp = calloc(1, shell_plugin.size);
+    if (!s->dsp || !shell_plugin.init(s->dsp, rate, s->variant->ins))
+        return false;
+    s->latency = shell_plugin.latency ? shell_plugin.latency(s->dsp) : 0;
+    s->enabled_port = find_port("enabled");
+    s->latency_port = find_port("latency");
+    fade_init(&s->enabled, rate, BYPASS_FADE);
+    fade_init(&s->dry_gain, rate, BYPASS_FADE);
+    for (uint32_t c = 0; c < s->variant->ins; ++c)
+        if (!delay_init(&s->dry[c], s->latency))
+            return false;
+    for (uint32_t p = 0; p < shell_plugin.ports; ++p)
+        s->control[p] = shell_plugin.port[p].normal;
+    return true;
+}
+
+static const LV2_URID_Map *find_map(const LV2_Feature *const *features)
+{
+    for (; features && *features; ++features)
+        if (!strcmp((*features)->URI, LV2_URID__map))
+            return (*features)->data;
+    return NULL;
+}
+
+LV2_Handle shell_instantiate(const LV2_Descriptor *descriptor, double rate, const char *bundle_path,
+                             const LV2_Feature *const *features)
+{
+    (void)bundle_path;
+    Shell *s = calloc(1, sizeof *s);
+    if (!s)
+        return NULL;
+    for (uint32_t v = 0; v < SHELL_VARIANTS; ++v)
+        if (!strcmp(shell_plugin.variant[v].uri, descriptor->URI))
+            s->variant = &shell_plugin.variant[v];
+    handover_init(&s->handover);
+    if (shell_plugin.schema)
+        state_keys_init(&s->keys, shell_plugin.schema, find_map(features));
+    if (!dsp_rate_ok(rate) || !make(s, rate)) {
+        shell_cleanup(s);
+        return NULL;
+    }
+    return s;
+}
+
+/* ---- LV2: state, at any time, also while run() runs ---- */
+
+static LV2_State_Status save(LV2_Handle handle, LV2_State_Store_Function store, LV2_State_Handle state, uint32_t flags,
+                             const LV2_Feature *const *features)
+{
+    (void)flags;
+    (void)features;
+    Shell *s = handle;
+    handover_read(&s->handover, shell_plugin.schema, &s->saved);
+    return state_write(&s->keys, shell_plugin.schema, &s->saved, store, state);
+}
+
+static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function retrieve, LV2_State_Handle state,
+                                uint32_t flags, const LV2_Feature *const *features)
+{
+    (void)flags;
+    (void)features;
+    Shell *s = handle;
+    const LV2_State_Status status = state_read(&s->keys, shell_plugin.schema, &s->restored, retrieve, state);
+    if (status == LV2_STATE_SUCCESS)
+        handover_send(&s->handover, shell_plugin.schema, &s->restored);
+    return status;
+}
+
+const void *shell_extension_data(const char *uri)
+{
+    static const LV2_State_Interface state = {save, restore};
+    return shell_plugin.schema && !strcmp(uri, LV2_STATE__interface) ? &state : NULL;
+}
+
+LV2_SYMBOL_EXPORT const LV2_Descriptor *lv2_descriptor(uint32_t index)
+{
+    return index < SHELL_VARIANTS ? &shell_descriptor[index] : NULL;
+}

@@ -1,0 +1,48 @@
+/* Trim: ports onto the processor. */
+#include "trim.h"
+#include "trim-ports.h"
+
+static void set(void *dsp, const float *control)
+{
+    const TrimParams params = {
+        .target = control[TRIM_TARGET],
+        .learn = control[TRIM_LEARN] > 0.f,
+        .hand_trim = control[TRIM_HAND_TRIM],
+        .ceiling = control[TRIM_CEILING],
+    };
+    trim_set(dsp, &params);
+}
+
+static void report(const void *dsp, float *meter)
+{
+    TrimReport heard;
+    trim_report(dsp, &heard);
+    meter[TRIM_VOICE_LEVEL] = (float)heard.voice_level;
+    meter[TRIM_GAIN] = (float)heard.gain;
+    meter[TRIM_PEAK] = (float)heard.peak;
+    meter[TRIM_CLIPPED] = (float)heard.clipped;
+    meter[TRIM_IN_WINDOW] = heard.in_window ? 1.f : 0.f;
+    meter[TRIM_HELD_BACK] = heard.held_back ? 1.f : 0.f;
+}
+
+SHELL_PROCESSOR(Trim, trim)
+SHELL_LEARNED(Trim, trim)
+
+const ShellPlugin shell_plugin = {
+    .variant = trim_variant,
+    .port = trim_port,
+    .ports = TRIM_PORTS,
+    .size = sizeof(Trim),
+    .init = trim_shell_init,
+    .done = trim_shell_done,
+    .reset = trim_shell_reset,
+    .set = set,
+    .process = trim_shell_process,
+    .report = report,
+    .schema = &trim_schema,
+    .learned_version = trim_shell_learned_version,
+    .learned_get = trim_shell_learned_get,
+    .learned_put = trim_shell_learned_put,
+};
+
+SHELL_DESCRIPTORS(TRIM_URI, TRIM_STEREO_URI);
