@@ -1,59 +1,153 @@
 # Linctus: builds the LV2 bundle, its tests and its demo. `make help` lists what it can do.
 
 # ---- Options: set any of them on the command line ----
-CC       ?= cc
-AR       ?= ar
-PKG      ?= pkg-config
-OPT      ?= -O2 -g
-WARN     ?= -Wall -Wextra -Wpedantic -Wconversion -Wshadow
-WERROR   ?=
-PREFIX   ?=
-DESTDIR  ?=
+CC      ?= cc
+AR      ?= ar
+AWK     ?= awk
+PKG     ?= pkg-config
+OPT     ?= -O2 -g
+WARN    ?= -Wall -Wextra -Wpedantic -Wconversion -Wshadow
+WERROR  ?=
+PREFIX  ?=
+DESTDIR ?=
 # Where `make install` puts the bundle: the user's own folder, or PREFIX/lib/lv2 where PREFIX is given.
-LV2DIR   ?= $(if $(PREFIX),$(PREFIX)/lib/lv2,$(HOME)/.lv2)
-BUILD    ?= build
-JOBS     ?= $(shell nproc 2>/dev/null || echo 2)
+LV2DIR  ?= $(if $(PREFIX),$(PREFIX)/lib/lv2,$(HOME)/.lv2)
+BUILD   ?= build
+JOBS    ?= $(shell nproc 2>/dev/null || echo 2)
+# The demo: your own recording and the voice range it was sung in, instead of the invented singer.
+VOCAL   ?=
+VOICE   ?=
 
 # -ffp-contract=off: vector lanes and remainders do identical arithmetic, on every machine.
 BASE_FLAGS := -std=c11 -ffp-contract=off -fvisibility=hidden -fPIC -MMD -MP
-ALL_CFLAGS  = $(BASE_FLAGS) $(WARN) $(WERROR) $(OPT) $(CPPFLAGS) $(CFLAGS)
-COMPILE     = $(CC) $(ALL_CFLAGS)
-
-# ---- common-dsp: the library ----
-DSP_SRC := $(wildcard common-dsp/*.c)
-DSP_OBJ := $(DSP_SRC:%.c=$(BUILD)/obj/%.o)
-DSP_LIB := $(BUILD)/libcommon-dsp.a
-
-# ---- tests that need the library alone ----
-SINGER_SRC := $(filter-out tests/singer/main.c,$(wildcard tests/singer/*.c))
-SINGER_OBJ := $(SINGER_SRC:%.c=$(BUILD)/obj/%.o)
-UNIT_TESTS := $(patsubst tests/unit/%.c,$(BUILD)/tests/unit/%,$(wildcard tests/unit/test_*.c))
+COMPILE     = $(CC) $(BASE_FLAGS) $(WARN) $(WERROR) $(OPT) $(CPPFLAGS) $(CFLAGS)
+LINK        = $(COMPILE) $(LDFLAGS)
 
 .DEFAULT_GOAL := all
-all: $(DSP_LIB)
+all: bundle ##       build the complete bundle, build/linctus.lv2 (the default)
 
-$(DSP_LIB): $(DSP_OBJ)
-	rm -f $@ && $(AR) rcs $@ $^
+# ---- common-dsp: the library ----
+DSP_LIB := $(BUILD)/libcommon-dsp.a
+DSP_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard common-dsp/*.c))
 
 $(BUILD)/obj/common-dsp/%.o: common-dsp/%.c
 	@mkdir -p $(@D)
 	$(COMPILE) -Icommon-dsp -c -o $@ $<
 
-TEST_LIBS = $(shell $(PKG) --cflags --libs sndfile) -lcmocka -lm
+$(DSP_LIB): $(DSP_OBJ)
+	rm -f $@ && $(AR) rcs $@ $^
+
+# ---- plugins: a folder each, beside the shell they share ----
+BUNDLE    := $(BUILD)/linctus.lv2
+PLUGINS   := $(filter-out shell,$(notdir $(wildcard plugins/*)))
+SHELL_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard plugins/shell/*.c))
+PRESETS   := $(wildcard presets/*.ttl)
+BUNDLE_FILES := $(PLUGINS:%=$(BUNDLE)/%.so) $(PLUGINS:%=$(BUNDLE)/%.ttl) $(PLUGINS:%=$(BUNDLE)/%-stereo.ttl) \
+	$(addprefix $(BUNDLE)/,manifest.ttl linctus.ttl presets.ttl presets-stereo.ttl)
+
+bundle: $(BUNDLE_FILES)
+
+$(BUILD)/gen/%-ports.h: ttl/%.ttl ttl/ports.awk
+	@mkdir -p $(@D)
+	$(AWK) -v name=$* -f ttl/ports.awk $< >$@.part && mv $@.part $@
+
+$(BUILD)/obj/plugins/%.o: plugins/%.c
+	@mkdir -p $(@D)
+	$(COMPILE) -Icommon-dsp -Iplugins/shell -I$(BUILD)/gen $(shell $(PKG) --cflags lv2) -c -o $@ $<
+
+define PLUGIN_RULES
+$(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
+$(BUNDLE)/$(1).so: $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB)
+	@mkdir -p $$(@D)
+	$$(LINK) -shared -o $$@ $$^ -lm
+endef
+$(foreach p,$(PLUGINS),$(eval $(call PLUGIN_RULES,$(p))))
+
+$(BUNDLE)/linctus.ttl: ttl/linctus.ttl
+	@mkdir -p $(@D)
+	cp $< $@
+
+$(BUNDLE)/manifest.ttl: ttl/manifest.awk $(PRESETS) $(PLUGINS:%=ttl/%.ttl)
+	@mkdir -p $(@D)
+	$(AWK) -v names="$(PLUGINS)" -f ttl/manifest.awk $(PRESETS) >$@.part && mv $@.part $@
+
+$(BUNDLE)/presets.ttl: $(PRESETS)
+	@mkdir -p $(@D)
+	cat $^ >$@
+
+$(BUNDLE)/presets-stereo.ttl: $(PRESETS)
+	@mkdir -p $(@D)
+	sed 's/<urn:linctus:\([a-z]*\)\([:>]\)/<urn:linctus:\1-stereo\2/' $^ >$@
+
+$(BUNDLE)/%-stereo.ttl: ttl/%.ttl ttl/variants.awk
+	@mkdir -p $(@D)
+	$(AWK) -v stereo=1 -f ttl/variants.awk $< >$@.part && mv $@.part $@
+
+$(BUNDLE)/%.ttl: ttl/%.ttl ttl/variants.awk
+	@mkdir -p $(@D)
+	$(AWK) -v stereo=0 -f ttl/variants.awk $< >$@.part && mv $@.part $@
+
+# ---- tests ----
+SINGER_OBJ  := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/main.c,$(wildcard tests/singer/*.c)))
+HARNESS_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/render.c,$(wildcard tests/harness/*.c)))
+SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard tests/*.c))
+programs     = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/$(1)/test_*.c))
+DSP_TESTS   := $(call programs,unit) $(call programs,published)
+HOST_TESTS  := $(call programs,plugins)
+TESTS       := $(DSP_TESTS) $(HOST_TESTS)
+SNDFILE      = $(shell $(PKG) --cflags --libs sndfile)
+LILV         = $(shell $(PKG) --cflags --libs lilv-0)
 
 $(BUILD)/obj/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
 	$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Itests $(shell $(PKG) --cflags sndfile lilv-0) -c -o $@ $<
 
-$(BUILD)/tests/unit/%: $(BUILD)/obj/tests/unit/%.o $(BUILD)/obj/tests/figure.o $(BUILD)/obj/tests/spoken.o $(SINGER_OBJ) $(DSP_LIB)
+$(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
-	$(COMPILE) -o $@ $^ $(TEST_LIBS)
+	$(LINK) -o $@ $^ $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
 
-unit-tests: $(UNIT_TESTS)
+$(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(DSP_LIB)
+	@mkdir -p $(@D)
+	$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
 
-clean:
+$(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
+	$(LINK) -o $@ $^ $(SNDFILE) -lm
+
+$(BUILD)/render: $(BUILD)/obj/tests/harness/render.o $(HARNESS_OBJ) $(DSP_LIB)
+	$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
+
+TOOLS := $(if $(wildcard tests/singer/main.c),$(BUILD)/singer) $(if $(wildcard tests/harness/render.c),$(BUILD)/render)
+
+tests: bundle $(TESTS) $(TOOLS)
+
+check: tests ##     build and run all tests; figures go to build/check-report.txt
+	@rm -f $(BUILD)/check-report.txt
+	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt tests/run.sh $(JOBS) $(TESTS)
+
+SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+
+sanitize: ##  all tests under the address and undefined-behaviour sanitizers
+	+$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" check
+
+validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
+	tests/validate.sh $(BUNDLE)
+
+# ---- install ----
+install: bundle ##   copy the bundle to LV2DIR (your own ~/.lv2, or PREFIX/lib/lv2)
+	install -d "$(DESTDIR)$(LV2DIR)/linctus.lv2"
+	install -m 644 $(BUNDLE)/*.ttl "$(DESTDIR)$(LV2DIR)/linctus.lv2"
+	install -m 755 $(BUNDLE)/*.so "$(DESTDIR)$(LV2DIR)/linctus.lv2"
+
+uninstall: ## remove it again
+	rm -rf "$(DESTDIR)$(LV2DIR)/linctus.lv2"
+
+clean: ##     remove everything built
 	rm -rf $(BUILD)
 
-.PHONY: all unit-tests clean
+help: ##      this list
+	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
+
+.PHONY: all bundle tests check sanitize validate install uninstall clean help
 .SECONDARY:
+.DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

@@ -25,6 +25,7 @@
  *     void     trim_report(const Trim *, TrimReport *);   what it heard and did, as of the last grid point
  *     uint32_t trim_latency(const Trim *);        samples; constant after init
  *     extern const LearnedSchema trim_schema;     what it learns (learned.h), if it learns
+ *     uint32_t trim_learned_version(const Trim *);  changes whenever what is learned changes (a counter)
  *     void     trim_learned_get(const Trim *, Learned *);
  *     void     trim_learned_put(Trim *, const Learned *);
  */
