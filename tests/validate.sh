@@ -7,7 +7,7 @@ status=0
 
 # verdict NAME OUTPUT EXIT-STATUS
 verdict() {
-    if [ "$3" -ne 0 ] || printf '%s\n' "$2" | grep -qiE 'warning|error'; then
+    if [ "$3" -ne 0 ] || printf '%s\n' "$2" | grep -v '^Found 0 errors' | grep -qiE 'warning|error'; then
         printf '%s\n%s: not valid\n' "$2" "$1"
         status=1
     else
