@@ -100,15 +100,16 @@ LILV         = $(shell $(PKG) --cflags --libs lilv-0)
 
 $(BUILD)/obj/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
-	$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Itests $(shell $(PKG) --cflags sndfile lilv-0) -c -o $@ $<
+	$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(shell $(PKG) --cflags sndfile lilv-0) -c -o $@ $<
 
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(LINK) -o $@ $^ $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
 
-$(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(DSP_LIB)
+$(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) \
+		$(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
-	$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
+	$(LINK) -pthread -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
 
 $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 	$(LINK) -o $@ $^ $(SNDFILE) -lm

@@ -67,7 +67,7 @@ void handover_send(Handover *h, const LearnedSchema *schema, const Learned *from
     for (;;) {
         int state = IN_FULL;
         if (atomic_compare_exchange_strong_explicit(&h->in_state, &state, IN_WRITING, memory_order_acquire,
-                                                    memory_order_relaxed))
+                                                    memory_order_acquire))
             break;
         if (state == IN_EMPTY) {
             memset(h->in.count, 0, sizeof h->in.count);
