@@ -102,6 +102,11 @@ $(BUILD)/obj/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
 	$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(shell $(PKG) --cflags sndfile lilv-0) -c -o $@ $<
 
+# A second opinion on loudness, where it is installed.
+EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
+LIBS_test_bs1770 = $(EBUR128_LIBS)
+$(BUILD)/obj/tests/published/test_bs1770.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
+
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(LINK) -o $@ $^ $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))

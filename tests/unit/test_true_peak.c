@@ -1,0 +1,154 @@
+/* True peak: how near the reading comes to the peak of the signal between its samples. */
+#include "true_peak.h"
+
+#include "figure.h"
+#include "units.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+enum { LENGTH = 8192, RISE = 2048 };
+
+/* A sine of amplitude 1 that comes and goes along a raised cosine. */
+static void sine(float *x, double f, double phase)
+{
+    for (int t = 0; t < LENGTH; ++t) {
+        const int edge = t < LENGTH - t ? t : LENGTH - t;
+        const double w = edge < RISE ? 0.5 - 0.5 * cos(DSP_PI * edge / RISE) : 1.0;
+        x[t] = (float)(w * sin(2.0 * DSP_PI * f * t + phase));
+    }
+}
+
+static double reading(double rate, double f, double phase)
+{
+    static float x[LENGTH];
+    sine(x, f, phase);
+    TruePeak p;
+    true_peak_init(&p, rate);
+    return gain_to_db(true_peak_process(&p, 0, x, LENGTH));
+}
+
+typedef struct {
+    double rate;
+    int points;          /* per sample */
+    double highest;      /* frequency / rate */
+    double over, ripple; /* dB: limits of over-reading and of reading under what the grid of points explains */
+} Case;
+
+static const Case cases[] = {
+    {44100, 4, 0.42, 0.06, 0.06},  {48000, 4, 0.42, 0.06, 0.06}, {96000, 2, 0.42, 0.06, 0.06},
+    {192000, 1, 0.45, 0.01, 0.01}, {8000, 4, 0.42, 0.06, 0.06},
+};
+
+static void sines_read_their_amplitude(void **state)
+{
+    (void)state;
+    double over = 0.0, under = 0.0, audible = 0.0;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; ++i) {
+        const Case *c = &cases[i];
+        for (double f = 0.01; f <= c->highest; f += 0.0101)
+            for (double phase = 0.0; phase < 3.0; phase += 0.7) {
+                const double db = reading(c->rate, f, phase);
+                const double missed = 20.0 * log10(cos(DSP_PI * f / c->points));
+                assert_true(db <= c->over);
+                assert_true(db >= missed - c->ripple);
+                over = fmax(over, db);
+                under = fmin(under, db - missed);
+                if (f * c->rate <= 20000.0)
+                    audible = fmin(audible, db);
+            }
+    }
+    figure_at_most("True peak", "sines to 0.42 fs: read over their amplitude", over, 0.06, "dB", "requirement");
+    figure_at_least("True peak", "sines to 0.42 fs: read under what the grid of points misses", under, -0.06, "dB",
+                    "requirement");
+    figure_at_least("True peak", "sines to 20 kHz, any rate: reading", audible, -0.6, "dB",
+                    "20 log10 cos(pi f/n), BS.1770 Annex 2");
+}
+
+static void steady_signal_reads_exactly(void **state)
+{
+    (void)state;
+    static float x[1000];
+    for (int t = 0; t < 1000; ++t)
+        x[t] = 0.25f;
+    TruePeak p;
+    true_peak_init(&p, 48000.0);
+    true_peak_process(&p, 0, x, 500);
+    assert_float_equal(true_peak_process(&p, 0, x + 500, 500), 0.25, 1e-6);
+}
+
+static void blocks_do_not_matter(void **state)
+{
+    (void)state;
+    const uint32_t cut[] = {5, 400, 10, 300, 1, 0};
+    static float x[LENGTH];
+    for (int trial = 0; trial < 20; ++trial) {
+        sine(x, 0.23 + 0.01 * trial, trial);
+        TruePeak a, b;
+        true_peak_init(&a, 48000.0);
+        true_peak_init(&b, 48000.0);
+        float whole = true_peak_process(&a, 1, x, LENGTH), cuts = 0.f;
+        for (uint32_t at = 0, i = 0; at < LENGTH; ++i) {
+            const uint32_t m = cut[i % 6] < LENGTH - at ? cut[i % 6] : LENGTH - at;
+            cuts = fmaxf(cuts, true_peak_process(&b, 1, x + at, m));
+            at += m;
+        }
+        assert_true(whole == cuts);
+    }
+}
+
+static void reading_comes_after_the_lag(void **state)
+{
+    (void)state;
+    TruePeak p;
+    true_peak_init(&p, 48000.0);
+    const float one = 1.f, zero = 0.f;
+    float got = true_peak_process(&p, 0, &one, 1);
+    uint32_t late = 0;
+    for (; got < 1.f && late < 100; ++late)
+        got = true_peak_process(&p, 0, &zero, 1);
+    assert_int_equal(late, TRUE_PEAK_LAG);
+}
+
+static void damage_is_not_a_peak(void **state)
+{
+    (void)state;
+    TruePeak p;
+    true_peak_init(&p, 48000.0);
+    static float x[400];
+    for (int t = 0; t < 400; ++t)
+        x[t] = t % 97 == 50 ? (t % 2 ? DSP_BROKEN : -DSP_BROKEN) : 0.1f * (float)sin(0.05 * t);
+    const float got = true_peak_process(&p, 0, x, 400);
+    assert_true(got <= 0.11f);
+    assert_true(got >= 0.09f);
+}
+
+static void channels_are_apart_and_reset_clears(void **state)
+{
+    (void)state;
+    TruePeak p;
+    true_peak_init(&p, 48000.0);
+    static float loud[64], quiet[64];
+    for (int t = 0; t < 64; ++t)
+        loud[t] = 0.9f;
+    true_peak_process(&p, 0, loud, 64);
+    assert_true(true_peak_process(&p, 1, quiet, 64) == 0.f);
+    true_peak_reset(&p);
+    assert_true(true_peak_process(&p, 0, quiet, 64) == 0.f);
+    assert_true(true_peak_process(&p, 0, loud, 0) == 0.f);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sines_read_their_amplitude), cmocka_unit_test(steady_signal_reads_exactly),
+        cmocka_unit_test(blocks_do_not_matter),       cmocka_unit_test(reading_comes_after_the_lag),
+        cmocka_unit_test(damage_is_not_a_peak),       cmocka_unit_test(channels_are_apart_and_reset_clears),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
