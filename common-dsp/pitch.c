@@ -1,0 +1,313 @@
+#include "pitch.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "design.h"
+
+/* What is looked at is a little wider than a voice's range, so that a hum at 50 Hz is told from a voice an octave up.
+ */
+#define SEARCH_LOWEST  45.0
+#define SEARCH_HIGHEST 1250.0
+#define WINDOW         0.030 /* seconds */
+#define HOP            0.010
+#define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
+#define FAR_SPREAD     0.0125
+
+#define WEAKEST       0.30 /* a peak below is no candidate */
+#define UNVOICED      0.45 /* clarity that is worth as much as having no pitch */
+#define OCTAVE_PRICE  0.03 /* per octave down */
+#define JUMP_PRICE    0.35 /* per octave between frames */
+#define VOICING_PRICE 0.14 /* to or from "no pitch" */
+
+static void design_filter(Pitch *p, double rate)
+{
+    Biquad section[PITCH_SECTIONS];
+    section[0] = design_high_pass(60.0, 0.70710678118654752, rate);
+    design_butterworth_low_pass(6, 2000.0, rate, section + 1);
+    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
+        p->filter[i] = svf_from_biquad(&section[i]);
+}
+
+bool pitch_init(Pitch *p, double rate)
+{
+    *p = (Pitch){0};
+    if (!dsp_rate_ok(rate))
+        return false;
+    p->decimate = (uint32_t)(rate / 8000.0);
+    p->rate = rate / p->decimate;
+    p->hop = (uint32_t)lround(HOP * p->rate);
+    p->window = (uint32_t)lround(WINDOW * p->rate);
+    p->shortest = (uint32_t)(p->rate / SEARCH_HIGHEST) - 1;
+    p->longest = (uint32_t)(p->rate / SEARCH_LOWEST) + 2;
+    p->far_shortest = (uint32_t)(FAR_LAG * (1 - FAR_SPREAD) * p->rate);
+    p->far_longest = (uint32_t)(FAR_LAG * (1 + FAR_SPREAD) * p->rate) + 1;
+    p->lags = p->longest - p->shortest + 1 + (p->far_longest - p->far_shortest + 1);
+    p->span = p->far_longest + p->window + (p->longest + 1) / 2;
+    design_filter(p, rate);
+    p->past = calloc(2 * (size_t)p->span, sizeof *p->past);
+    p->frame = calloc(p->span, sizeof *p->frame);
+    p->energy = calloc((size_t)p->span + 1, sizeof *p->energy);
+    p->likeness = calloc(p->lags, sizeof *p->likeness);
+    if (!p->past || !p->frame || !p->energy || !p->likeness) {
+        pitch_done(p);
+        return false;
+    }
+    pitch_reset(p);
+    return true;
+}
+
+void pitch_done(Pitch *p)
+{
+    free(p->past);
+    free(p->frame);
+    free(p->energy);
+    free(p->likeness);
+    *p = (Pitch){0};
+}
+
+void pitch_reset(Pitch *p)
+{
+    memset(p->state, 0, sizeof p->state);
+    memset(p->past, 0, 2 * (size_t)p->span * sizeof *p->past);
+    memset(p->frame, 0, p->span * sizeof *p->frame);
+    memset(p->energy, 0, ((size_t)p->span + 1) * sizeof *p->energy);
+    memset(p->column, 0, sizeof p->column);
+    p->phase = p->past_at = p->hop_at = p->lags_done = p->newest = 0;
+    for (uint32_t i = 0; i <= PITCH_DELAY; i++)
+        p->column[i].count = 1; /* no pitch, at no cost */
+    p->out = (PitchFrame){0};
+}
+
+uint32_t pitch_hop(const Pitch *p)
+{
+    return p->hop * p->decimate;
+}
+
+uint32_t pitch_lag(const Pitch *p)
+{
+    const uint32_t centre = (p->window + p->longest) / 2;
+    return (centre + p->hop * (PITCH_DELAY + 1)) * p->decimate;
+}
+
+/* ---- One frame ---- */
+
+static void freeze(Pitch *p)
+{
+    memcpy(p->frame, p->past + p->past_at, p->span * sizeof *p->frame);
+    double sum = 0;
+    for (uint32_t i = 0; i < p->span; i++) {
+        sum += (double)p->frame[i] * (double)p->frame[i];
+        p->energy[i + 1] = sum;
+    }
+    p->lags_done = 0;
+}
+
+/* Four sums, in an order that does not depend on the compiler. */
+static float dot(const float *a, const float *b, uint32_t n)
+{
+    float sum[4] = {0};
+    uint32_t i = 0;
+    for (; i + 4 <= n; i += 4)
+        for (uint32_t lane = 0; lane < 4; lane++)
+            sum[lane] += a[i + lane] * b[i + lane];
+    for (; i < n; i++)
+        sum[0] += a[i] * b[i];
+    return (sum[0] + sum[1]) + (sum[2] + sum[3]);
+}
+
+static double energy_at(const Pitch *p, uint32_t start)
+{
+    return p->energy[start + p->window] - p->energy[start];
+}
+
+static float likeness(const Pitch *p, uint32_t early, uint32_t late)
+{
+    const double energy = energy_at(p, early) + energy_at(p, late);
+    if (energy < 2 * PITCH_SILENCE * p->window)
+        return 0;
+    return (float)(2.0 * (double)dot(p->frame + early, p->frame + late, p->window) / energy);
+}
+
+/* The window whose middle is the frame's centre: where both windows of lag 0 lie. */
+static uint32_t centre_start(const Pitch *p)
+{
+    return p->span - p->window - (p->longest + 1) / 2;
+}
+
+static void one_lag(Pitch *p)
+{
+    const uint32_t near = p->longest - p->shortest + 1;
+    const uint32_t i = p->lags_done++;
+    if (i < near) {
+        const uint32_t lag = p->shortest + i;
+        const uint32_t early = centre_start(p) - lag / 2;
+        p->likeness[i] = likeness(p, early, early + lag);
+    } else {
+        const uint32_t late = centre_start(p);
+        p->likeness[i] = likeness(p, late - (p->far_shortest + i - near), late);
+    }
+}
+
+/* A parabola through a peak and its neighbours. */
+static void refine(const float *y, double *offset, double *height)
+{
+    const double a = (double)y[-1], b = (double)y[0], c = (double)y[1];
+    const double bend = a - 2 * b + c;
+    *offset = bend < 0 ? 0.5 * (a - c) / bend : 0;
+    *height = fmin(1, b - 0.25 * (a - c) * *offset);
+}
+
+static bool is_peak(const float *y)
+{
+    return y[0] > y[-1] && y[0] >= y[1];
+}
+
+/* Keeps the best, the dearest last; place 0 is "no pitch". */
+static void offer(PitchColumn *column, double lag, double clarity, double cost)
+{
+    uint32_t at = column->count;
+    if (at > PITCH_CANDIDATES) {
+        if (cost >= column->candidate[PITCH_CANDIDATES].cost)
+            return;
+        at = PITCH_CANDIDATES;
+    } else {
+        column->count++;
+    }
+    for (; at > 1 && column->candidate[at - 1].cost > cost; at--)
+        column->candidate[at] = column->candidate[at - 1];
+    column->candidate[at] = (PitchCandidate){.lag = lag, .clarity = clarity, .cost = cost};
+}
+
+static void find_candidates(const Pitch *p, PitchColumn *column)
+{
+    column->count = 1;
+    column->candidate[0] = (PitchCandidate){.cost = 1 - UNVOICED};
+    column->clarity = 0;
+    for (uint32_t i = 1; i + 1 < p->longest - p->shortest + 1; i++) {
+        const float *y = p->likeness + i;
+        if (*y < (float)WEAKEST || !is_peak(y))
+            continue;
+        double offset, clarity;
+        refine(y, &offset, &clarity);
+        const double lag = p->shortest + i + offset;
+        column->clarity = fmax(column->clarity, clarity);
+        offer(column, lag, clarity, 1 - clarity + OCTAVE_PRICE * log2(lag / p->shortest));
+    }
+}
+
+static double find_repeat(const Pitch *p)
+{
+    double best = 0;
+    for (uint32_t i = p->longest - p->shortest + 1; i < p->lags; i++)
+        best = fmax(best, (double)p->likeness[i]);
+    return best;
+}
+
+static double transition(const PitchCandidate *a, const PitchCandidate *b)
+{
+    if (a->lag <= 0 || b->lag <= 0)
+        return (a->lag <= 0) == (b->lag <= 0) ? 0 : VOICING_PRICE;
+    return JUMP_PRICE * fabs(log2(a->lag / b->lag));
+}
+
+static void extend_paths(const PitchColumn *before, PitchColumn *now)
+{
+    double cheapest = HUGE_VAL;
+    for (uint32_t i = 0; i < now->count; i++) {
+        PitchCandidate *c = &now->candidate[i];
+        double best = HUGE_VAL;
+        for (uint32_t j = 0; j < before->count; j++) {
+            const double cost = before->candidate[j].cost + transition(&before->candidate[j], c);
+            if (cost < best) {
+                best = cost;
+                c->from = j;
+            }
+        }
+        c->cost += best;
+        cheapest = fmin(cheapest, c->cost);
+    }
+    for (uint32_t i = 0; i < now->count; i++)
+        now->candidate[i].cost -= cheapest; /* so that costs do not grow without end */
+}
+
+static void decide(Pitch *p)
+{
+    const PitchColumn *column = &p->column[p->newest];
+    uint32_t on = 0;
+    for (uint32_t i = 1; i < column->count; i++)
+        if (column->candidate[i].cost < column->candidate[on].cost)
+            on = i;
+    uint32_t at = p->newest;
+    for (uint32_t back = 0; back < PITCH_DELAY; back++) {
+        on = p->column[at].candidate[on].from;
+        at = (at + PITCH_DELAY) % (PITCH_DELAY + 1);
+    }
+    column = &p->column[at];
+    const PitchCandidate *c = &column->candidate[on];
+    p->out = (PitchFrame){.hz = c->lag > 0 ? p->rate / c->lag : 0,
+                          .clarity = c->lag > 0 ? c->clarity : column->clarity,
+                          .level = column->level,
+                          .repeat = column->repeat};
+}
+
+static void finish_frame(Pitch *p)
+{
+    while (p->lags_done < p->lags)
+        one_lag(p);
+    const PitchColumn *before = &p->column[p->newest];
+    p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
+    PitchColumn *now = &p->column[p->newest];
+    find_candidates(p, now);
+    now->level = energy_at(p, centre_start(p)) / p->window;
+    now->repeat = find_repeat(p);
+    extend_paths(before, now);
+    decide(p);
+}
+
+/* ---- Samples ---- */
+
+static double filtered(Pitch *p, float x)
+{
+    const bool broken = fabsf(x) >= DSP_BROKEN;
+    double y = broken ? 0 : (double)x;
+    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
+        y = svf_step(&p->filter[i], &p->state[i], y);
+    return y;
+}
+
+/* true at the end of a frame. */
+static bool keep_sample(Pitch *p, double y)
+{
+    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
+        svf_hush(&p->state[i]);
+    p->past[p->past_at] = p->past[p->past_at + p->span] = (float)y;
+    p->past_at = (p->past_at + 1) % p->span;
+    /* As many lags as keep in step with the hop. */
+    p->hop_at++;
+    while (p->lags_done * p->hop < p->lags * p->hop_at)
+        one_lag(p);
+    if (p->hop_at < p->hop)
+        return false;
+    p->hop_at = 0;
+    finish_frame(p);
+    freeze(p);
+    return true;
+}
+
+uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)
+{
+    *ready = false;
+    for (uint32_t i = 0; i < n; i++) {
+        const double y = filtered(p, in[i]);
+        if (++p->phase < p->decimate)
+            continue;
+        p->phase = 0;
+        if (keep_sample(p, y)) {
+            *ready = true;
+            return i + 1;
+        }
+    }
+    return n;
+}

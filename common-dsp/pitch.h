@@ -1,0 +1,94 @@
+/* Pitch tracking, 60 to 1100 Hz, one figure every 10 ms.
+ *
+ * Method: the normalised square difference function n(lag) = 2 sum a b / (sum a^2 + sum b^2) of P. McLeod and G.
+ * Wyvill, "A smarter way to find pitch", ICMC 2005, over two equal windows that lie lag apart around the frame's
+ * centre; its peaks are candidates, and the path through the candidates of successive frames that costs least (an
+ * octave, a jump and a change between voiced and unvoiced each have a price) is found by dynamic programming, after P.
+ * Boersma, "Accurate short-term analysis of the fundamental frequency", IFA Proceedings 17, 1993. From memory: neither
+ * text was opened. The prices are this project's own.
+ *
+ * It works on the signal between 60 Hz and 2 kHz, decimated to between 8 and 16 kHz. The work of a frame is spread over
+ * the samples of the next one. Every decision is a ratio: a change of level by a power of two changes no bit of hz and
+ * clarity, down to PITCH_SILENCE. */
+#ifndef LINCTUS_PITCH_H
+#define LINCTUS_PITCH_H
+
+#include "dsp.h"
+#include "sos.h"
+
+#define PITCH_LOWEST  60.0   /* Hz, of a voice */
+#define PITCH_HIGHEST 1100.0 /* Hz */
+#define PITCH_SILENCE 1e-16  /* mean square (-160 dBFS): below it a frame has no pitch */
+
+enum {
+    PITCH_SECTIONS = 4,
+    PITCH_CANDIDATES = 8, /* and one for "no pitch" */
+    PITCH_DELAY = 8,      /* frames a decision waits for what follows */
+};
+
+typedef struct {
+    double hz;      /* 45..1250; 0: no pitch */
+    double clarity; /* 0..1: how nearly periodic; at the pitch, or the highest found where there is none */
+    double level;   /* mean square of the band that was looked at */
+    double
+        repeat; /* 0..1: likeness with the sound 99 to 101 ms earlier, where both the 50 and the 60 Hz mains repeat */
+} PitchFrame;
+
+typedef struct {
+    double lag, clarity; /* decimated samples; lag 0: no pitch */
+    double cost;         /* of the cheapest path that ends here */
+    uint32_t from;       /* the candidate of the frame before on that path */
+} PitchCandidate;
+
+typedef struct {
+    uint32_t count;
+    PitchCandidate candidate[PITCH_CANDIDATES + 1];
+    double clarity, level, repeat;
+} PitchColumn;
+
+typedef struct {
+    double rate; /* after decimation, Hz */
+    uint32_t decimate, hop, window, shortest, longest;
+    uint32_t far_shortest, far_longest; /* lags of `repeat` */
+    uint32_t span;                      /* samples a frame looks at */
+
+    Svf filter[PITCH_SECTIONS];
+    SvfState state[PITCH_SECTIONS];
+    uint32_t phase; /* input samples since the last decimated one */
+
+    float *past; /* the last `span` decimated samples, written twice, so that they always lie in one piece */
+    uint32_t past_at;
+    uint32_t hop_at; /* decimated samples since the last frame was taken */
+
+    float *frame;    /* frozen */
+    double *energy;  /* sums of squares of `frame` up to each sample */
+    float *likeness; /* per lag: shortest..longest, then far_shortest..far_longest */
+    uint32_t lags, lags_done;
+
+    PitchColumn column[PITCH_DELAY + 1];
+    uint32_t newest;
+    PitchFrame out;
+} Pitch;
+
+/* Allocates. false: no memory or rate out of range. */
+bool pitch_init(Pitch *p, double rate);
+void pitch_done(Pitch *p);
+void pitch_reset(Pitch *p);
+
+/* Takes samples up to the end of the current frame; returns how many. *ready: a new figure is there. Broken samples
+ * count as silence. */
+uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready);
+
+/* The newest figure; all zero before the first. */
+static inline const PitchFrame *pitch_frame(const Pitch *p)
+{
+    return &p->out;
+}
+
+/* Input samples between two frames: 10 ms, to a decimated sample. */
+uint32_t pitch_hop(const Pitch *p);
+
+/* Samples between a sound and the figure whose window it was the middle of. */
+uint32_t pitch_lag(const Pitch *p);
+
+#endif
