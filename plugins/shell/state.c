@@ -2,7 +2,6 @@
 
 #include <lv2/atom/atom.h>
 
-#include <stdio.h>
 #include <string.h>
 
 #define STATE_PREFIX "urn:linctus:state#"
@@ -17,8 +16,8 @@ typedef struct {
 
 static LV2_URID map_key(const LV2_URID_Map *map, const char *name)
 {
-    char uri[96];
-    snprintf(uri, sizeof uri, STATE_PREFIX "%s", name);
+    char uri[96] = STATE_PREFIX;
+    strncat(uri, name, sizeof uri - sizeof STATE_PREFIX);
     return map->map(map->handle, uri);
 }
 

@@ -1,0 +1,418 @@
+/* run() is safe in an audio thread, shown from outside for every plug-in of the bundle:
+ * - the kernel kills a process that makes any system call inside run() (seccomp);
+ * - allocating and freeing inside run() is caught even where it needs no system call;
+ * - a binary imports only pure functions of libc and libm (so it cannot lock), and exports lv2_descriptor alone;
+ * - how the costliest block compares with the usual one is noted. */
+#include "figure.h"
+#include "host.h"
+
+#include <linux/filter.h>
+#include <linux/seccomp.h>
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/prctl.h>
+#include <sys/syscall.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#if defined __SANITIZE_ADDRESS__
+#define SANITIZED 1
+#elif defined __has_feature
+#if __has_feature(address_sanitizer)
+#define SANITIZED 1
+#endif
+#endif
+
+static volatile bool in_run;
+
+/* Exit statuses of a child. */
+enum { CHILD_FINE = 0, CHILD_ALLOCATED = 41, CHILD_LOST = 42 };
+
+#ifndef SANITIZED
+/* glibc's own, under the names the dynamic linker finds first. */
+void *__libc_malloc(size_t size);
+void *__libc_calloc(size_t n, size_t size);
+void *__libc_realloc(void *old, size_t size);
+void __libc_free(void *memory);
+
+static void refuse(int status)
+{
+    if (in_run)
+        syscall(SYS_exit_group, status);
+}
+
+__attribute__((visibility("default"))) void *malloc(size_t size)
+{
+    refuse(CHILD_ALLOCATED);
+    return __libc_malloc(size);
+}
+
+__attribute__((visibility("default"))) void *calloc(size_t n, size_t size)
+{
+    refuse(CHILD_ALLOCATED);
+    return __libc_calloc(n, size);
+}
+
+__attribute__((visibility("default"))) void *realloc(void *old, size_t size)
+{
+    refuse(CHILD_ALLOCATED);
+    return __libc_realloc(old, size);
+}
+
+__attribute__((visibility("default"))) void free(void *memory)
+{
+    refuse(CHILD_ALLOCATED);
+    __libc_free(memory);
+}
+#endif
+
+static void forbid_system_calls(void)
+{
+    struct sock_filter filter[] = {
+        BPF_STMT(BPF_LD | BPF_W | BPF_ABS, offsetof(struct seccomp_data, nr)),
+        BPF_JUMP(BPF_JMP | BPF_JEQ | BPF_K, SYS_exit_group, 0, 1),
+        BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_ALLOW),
+        BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_KILL_PROCESS),
+    };
+    const struct sock_fprog program = {.len = sizeof filter / sizeof *filter, .filter = filter};
+    if (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) || prctl(PR_SET_SECCOMP, SECCOMP_MODE_FILTER, &program))
+        syscall(SYS_exit_group, CHILD_LOST);
+}
+
+/* ---- Material ---- */
+
+enum { BLOCK = 64, BLOCKS = 3000 };
+
+static uint32_t random_state;
+
+static float random_unit(void)
+{
+    random_state = random_state * 1664525U + 1013904223U;
+    return (float)(random_state >> 8) / 16777216.f;
+}
+
+/* Pulses with bursts of noise and rests between: every detector has something to do. */
+static void make_block(uint32_t turn, float *x)
+{
+    const bool rests = turn / 100 % 5 == 4, hisses = turn / 50 % 7 == 3;
+    for (uint32_t i = 0; i < BLOCK; ++i) {
+        const uint32_t t = turn * BLOCK + i;
+        x[i] = rests ? 0.f : hisses ? 0.3f * (random_unit() - 0.5f) : t % 240 == 0 ? 0.7f : 0.01f * random_unit();
+    }
+}
+
+/* One control a block moves to an arbitrary place in its range. */
+static void sweep(Instance *i)
+{
+    const Plugin *plugin = instance_plugin(i);
+    const Port *port = &plugin->port[(uint32_t)(random_unit() * (float)plugin->ports) % plugin->ports];
+    if (port->kind == PORT_CONTROL)
+        instance_set(i, port->symbol, port->min + (port->max - port->min) * random_unit());
+}
+
+static void run_once(Instance *i, float block[][BLOCK])
+{
+    const float *in[] = {block[0], block[1]};
+    float *out[] = {block[2], block[3]};
+    instance_run(i, in, out, BLOCK);
+}
+
+/* ---- No system call, no allocation ---- */
+
+static void child(Instance *i)
+{
+    static float block[4][BLOCK];
+    random_state = 1;
+    make_block(0, block[0]);
+    run_once(i, block); /* whatever the loader still has to resolve */
+    forbid_system_calls();
+    in_run = true;
+    for (uint32_t turn = 0; turn < BLOCKS; ++turn) {
+        make_block(turn, block[0]);
+        memcpy(block[1], block[0], sizeof block[0]);
+        sweep(i);
+        run_once(i, block);
+    }
+    syscall(SYS_exit_group, CHILD_FINE);
+}
+
+static const char *what_happened(int status)
+{
+    if (WIFSIGNALED(status))
+        return "made a system call (or crashed) inside run()";
+    switch (WEXITSTATUS(status)) {
+    case CHILD_FINE:
+        return NULL;
+    case CHILD_ALLOCATED:
+        return "allocated or freed inside run()";
+    default:
+        return "could not be watched";
+    }
+}
+
+static void run_makes_no_system_call(void **state)
+{
+#ifdef SANITIZED
+    (void)state;
+    print_message("the sanitizer's own run-time makes system calls\n");
+    skip();
+#else
+    Host *host = *state;
+    for (uint32_t p = 0; p < host_plugins(host); ++p) {
+        Error e;
+        const Plugin *plugin = host_plugin_at(host, p);
+        Instance *i = instance_new(host, plugin, 48000.0, INSTANCE_PLAIN, &e);
+        assert_non_null(i);
+        instance_activate(i);
+        fflush(NULL);
+        const pid_t pid = fork();
+        assert_true(pid >= 0);
+        if (pid == 0)
+            child(i);
+        int status = 0;
+        assert_int_equal(waitpid(pid, &status, 0), pid);
+        if (what_happened(status))
+            fail_msg("%s %s", plugin->uri, what_happened(status));
+        instance_free(i);
+    }
+    figure_note("Suite", "plug-ins whose run() was watched for system calls", host_plugins(host), "");
+#endif
+}
+
+/* ---- Symbols ---- */
+
+/* Pure, or called only from instantiate and cleanup (calloc, free). */
+static bool import_allowed(const char *name)
+{
+    static const char *const allowed[] = {
+        "calloc",
+        "malloc",
+        "free",
+        "memcpy",
+        "memmove",
+        "memset",
+        "memcmp",
+        "strcmp",
+        "strlen",
+        "strncat",
+        "sin",
+        "cos",
+        "tan",
+        "sinf",
+        "cosf",
+        "tanf",
+        "sincos",
+        "sincosf",
+        "asin",
+        "acos",
+        "atan",
+        "atan2",
+        "atanf",
+        "atan2f",
+        "sinh",
+        "cosh",
+        "tanh",
+        "tanhf",
+        "exp",
+        "expf",
+        "exp2",
+        "exp2f",
+        "expm1",
+        "expm1f",
+        "log",
+        "logf",
+        "log2",
+        "log2f",
+        "log10",
+        "log10f",
+        "log1p",
+        "log1pf",
+        "pow",
+        "powf",
+        "sqrt",
+        "sqrtf",
+        "cbrt",
+        "hypot",
+        "hypotf",
+        "floor",
+        "floorf",
+        "ceil",
+        "ceilf",
+        "round",
+        "roundf",
+        "lround",
+        "lroundf",
+        "lrint",
+        "lrintf",
+        "rint",
+        "rintf",
+        "nearbyint",
+        "trunc",
+        "truncf",
+        "fmod",
+        "fmodf",
+        "fmin",
+        "fminf",
+        "fmax",
+        "fmaxf",
+        "fabs",
+        "fabsf",
+        "ldexp",
+        "ldexpf",
+        "frexp",
+        "scalbn",
+        "cabs",
+        "cexp",
+        "__stack_chk_fail",
+        "__cxa_finalize",
+        "__gmon_start__",
+        "_ITM_deregisterTMCloneTable",
+        "_ITM_registerTMCloneTable",
+    };
+    for (size_t i = 0; i < sizeof allowed / sizeof *allowed; ++i)
+        if (!strcmp(name, allowed[i]))
+            return true;
+    return false;
+}
+
+/* The symbols `nm` prints, one a line: the last word of a line, its version cut off. */
+static void each_symbol(const char *command, bool (*allowed)(const char *name), const char *what)
+{
+    FILE *nm = popen(command, "r");
+    assert_non_null(nm);
+    char line[512], name[512];
+    uint32_t seen = 0;
+    while (fgets(line, sizeof line, nm)) {
+        const char *last = strrchr(line, ' ');
+        if (sscanf(last ? last : line, " %511[^@\n]", name) != 1)
+            continue;
+        ++seen;
+        if (!allowed(name))
+            fail_msg("%s: %s (%s)", what, name, command);
+    }
+    pclose(nm);
+    assert_true(seen > 0);
+}
+
+static bool export_allowed(const char *name)
+{
+    return !strcmp(name, "lv2_descriptor");
+}
+
+static const char *bundle_folder(void)
+{
+    static char path[4096];
+    const char *build = getenv("LINCTUS_BUILD");
+    snprintf(path, sizeof path, "%s/linctus.lv2", build ? build : "build");
+    return path;
+}
+
+static void binaries_import_only_pure_functions(void **state)
+{
+    Host *host = *state;
+#ifdef SANITIZED
+    print_message("a sanitized binary imports the sanitizer\n");
+    (void)host;
+    skip();
+#else
+    if (system("nm --version >/dev/null 2>&1")) {
+        print_message("nm is not installed (package binutils)\n");
+        skip();
+    }
+    for (uint32_t p = 0; p < host_plugins(host); ++p) {
+        char command[4400];
+        snprintf(command, sizeof command, "nm -D --undefined-only %s/%s.so", bundle_folder(),
+                 host_plugin_at(host, p)->stem);
+        each_symbol(command, import_allowed, "imports what a plug-in must not need");
+        snprintf(command, sizeof command, "nm -D --defined-only %s/%s.so", bundle_folder(),
+                 host_plugin_at(host, p)->stem);
+        each_symbol(command, export_allowed, "exports more than lv2_descriptor");
+    }
+#endif
+}
+
+/* ---- Cost of a block ---- */
+
+enum { REPEATS = 5, TIMED = 1500, WARM_UP = 200 };
+
+static double now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* The least time each block took over some runs of the same material: what else the machine does falls away. */
+static void time_blocks(Host *host, const Plugin *plugin, double *least)
+{
+    static float block[4][BLOCK];
+    for (uint32_t repeat = 0; repeat < REPEATS; ++repeat) {
+        Error e;
+        Instance *i = instance_new(host, plugin, 48000.0, INSTANCE_PLAIN, &e);
+        assert_non_null(i);
+        instance_activate(i);
+        random_state = 1;
+        for (uint32_t turn = 0; turn < TIMED; ++turn) {
+            make_block(turn, block[0]);
+            memcpy(block[1], block[0], sizeof block[0]);
+            const double start = now();
+            run_once(i, block);
+            const double took = now() - start;
+            least[turn] = repeat ? fmin(least[turn], took) : took;
+        }
+        instance_free(i);
+    }
+}
+
+static void costliest_block_is_noted(void **state)
+{
+    Host *host = *state;
+    for (uint32_t p = 0; p < host_plugins(host); ++p) {
+        const Plugin *plugin = host_plugin_at(host, p);
+        static double least[TIMED];
+        time_blocks(host, plugin, least);
+        qsort(least + WARM_UP, TIMED - WARM_UP, sizeof *least, by_value);
+        char what[128];
+        snprintf(what, sizeof what, "%s: costliest block of %d over the median one", plugin->uri, BLOCK);
+        figure_note("Suite", what, least[TIMED - 1] / least[WARM_UP + (TIMED - WARM_UP) / 2], "times");
+    }
+}
+
+static int open_bundle(void **state)
+{
+    Error e;
+    *state = host_open(bundle_folder(), &e);
+    if (!*state)
+        print_error("%s\n", e.text);
+    return *state ? 0 : -1;
+}
+
+static int close_bundle(void **state)
+{
+    host_close(*state);
+    return 0;
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(run_makes_no_system_call),
+        cmocka_unit_test(binaries_import_only_pure_functions),
+        cmocka_unit_test(costliest_block_is_noted),
+    };
+    return cmocka_run_group_tests(tests, open_bundle, close_bundle);
+}
