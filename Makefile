@@ -39,6 +39,7 @@ $(DSP_LIB): $(DSP_OBJ)
 
 # ---- plugins: a folder each, beside the shell they share ----
 BUNDLE    := $(BUILD)/linctus.lv2
+LV2       := $(shell $(PKG) --cflags lv2 2>/dev/null)
 PLUGINS   := $(filter-out shell,$(notdir $(wildcard plugins/*)))
 SHELL_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard plugins/shell/*.c))
 PRESETS   := $(wildcard presets/*.ttl)
@@ -53,7 +54,7 @@ $(BUILD)/gen/%-ports.h: ttl/%.ttl ttl/ports.awk
 
 $(BUILD)/obj/plugins/%.o: plugins/%.c
 	@mkdir -p $(@D)
-	$(COMPILE) -Icommon-dsp -Iplugins/shell -I$(BUILD)/gen $(shell $(PKG) --cflags lv2) -c -o $@ $<
+	$(COMPILE) -Icommon-dsp -Iplugins/shell -I$(BUILD)/gen $(LV2) -c -o $@ $<
 
 define PLUGIN_RULES
 $(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
@@ -95,12 +96,13 @@ programs     = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/$(1)/test_*.c))
 DSP_TESTS   := $(call programs,unit) $(call programs,published)
 HOST_TESTS  := $(call programs,plugins)
 TESTS       := $(DSP_TESTS) $(HOST_TESTS)
-SNDFILE      = $(shell $(PKG) --cflags --libs sndfile)
-LILV         = $(shell $(PKG) --cflags --libs lilv-0)
+SNDFILE     := $(shell $(PKG) --cflags --libs sndfile 2>/dev/null)
+TEST_CFLAGS := $(shell $(PKG) --cflags sndfile lilv-0 2>/dev/null)
+LILV        := $(shell $(PKG) --cflags --libs lilv-0 2>/dev/null)
 
 $(BUILD)/obj/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
-	$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(shell $(PKG) --cflags sndfile lilv-0) -c -o $@ $<
+	$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(TEST_CFLAGS) -c -o $@ $<
 
 # A second opinion on loudness, where it is installed.
 EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
@@ -135,6 +137,30 @@ SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-o
 sanitize: ##  all tests under the address and undefined-behaviour sanitizers
 	+$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" check
 
+# Everything that needs the library alone, for tests/mutate.
+unit-tests: $(DSP_TESTS)
+
+mutate: ##    break the library a line at a time and see that the tests notice
+	JOBS=$(JOBS) BUILD=$(BUILD) tests/mutate
+
+COVERAGE := $(BUILD)/coverage
+coverage: ##  line and branch coverage of common-dsp and plugins by all tests
+	find $(COVERAGE) -name '*.gcda' -delete 2>/dev/null || true
+	+$(MAKE) BUILD=$(COVERAGE) OPT="-O0 -g --coverage -fprofile-update=atomic" check
+	tests/coverage.sh $(COVERAGE)
+
+FUZZ         := $(BUILD)/fuzz
+FUZZ_SECONDS ?= 600
+FUZZ_FLAGS   := -O1 -g -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-recover=all
+fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS (needs clang)
+	+$(MAKE) BUILD=$(FUZZ) CC=clang OPT="$(FUZZ_FLAGS)" bundle $(FUZZ)/fuzz_plugins
+	mkdir -p $(FUZZ)/corpus $(FUZZ)/found
+	LINCTUS_BUNDLE=$(FUZZ)/linctus.lv2 $(FUZZ)/fuzz_plugins -max_total_time=$(FUZZ_SECONDS) -max_len=4096 -timeout=60 \
+		-rss_limit_mb=4096 -artifact_prefix=$(FUZZ)/found/ -print_final_stats=1 $(FUZZ)/corpus
+
+$(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
+	$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
+
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
 	tests/validate.sh $(BUNDLE)
 
@@ -153,7 +179,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests check sanitize validate install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz validate install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
