@@ -1,6 +1,13 @@
 /* Filter design: second-order sections for the analog prototypes of the W3C "Audio EQ Cookbook" (Note, 2021) and for
- * Butterworth filters. Frequencies and rates in Hz, gains in dB. Frequencies above 0.45 rate are designed as what the
- * analog curve leaves in the band. */
+ * Butterworth filters. Frequencies and rates in Hz, gains in dB; hz above 0.
+ *
+ * The magnitude follows the analog prototype up to the top of the band, without the bilinear transform's cramping; the
+ * method stands in design.c. Largest error from 20 Hz to 18 kHz at 44.1 kHz and above: bells of 100..4000 Hz and 0.2..3
+ * octaves, and shelves of 6..16 kHz, 0.1 dB for moves up to 6 dB, 0.2 dB up to 12; bells up to 0.36 rate 0.4 dB at 6
+ * dB; high-passes up to 300 Hz 0.001 dB; other high-, low- and band-passes up to 0.25 rate 0.5 dB, where they are 40 dB
+ * down or less. A filter above 0.45 rate keeps the analog curve it has in the band; near there narrow bells err most,
+ * by up to 0.2 of their dB. Magnitude alone is matched: the phase is that of a minimum-phase section. Cost: six tangents
+ * and some square roots; no iteration. */
 #ifndef LINCTUS_DESIGN_H
 #define LINCTUS_DESIGN_H
 
@@ -11,11 +18,11 @@ enum { DESIGN_BUTTERWORTH_MAX = 8 }; /* highest order */
 /* Q of a bell that is `octaves` wide between its half-gain points: 1/Q = 2 sinh(ln 2 / 2 octaves). */
 double design_q(double octaves);
 
-/* (s^2 + s A/Q + 1) / (s^2 + s/(A Q) + 1), A = 10^(db/40). db 0 is the identity, to the bit. */
+/* (s^2 + s A/Q + 1) / (s^2 + s/(A Q) + 1), A = 10^(db/40). db 0 does nothing: b equals a, to the bit. */
 Biquad design_bell(double hz, double db, double q, double rate);
 
-/* A (A s^2 + sqrt(A)/Q s + 1) / (s^2 + sqrt(A)/Q s + A), Q = 1/sqrt 2 (slope S = 1). db 0 is the identity, to the bit.
- */
+/* A (A s^2 + sqrt(A)/Q s + 1) / (s^2 + sqrt(A)/Q s + A), Q = 1/sqrt 2 (slope S = 1). db 0 does nothing: b equals a, to
+ * the bit. */
 Biquad design_high_shelf(double hz, double db, double rate);
 
 /* s^2 / (s^2 + s/Q + 1) */

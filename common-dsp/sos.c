@@ -91,18 +91,32 @@ static void glide_on(Sos *s, uint32_t section)
     now->m2 += step->m2;
 }
 
+static bool is_flat(const Svf *c)
+{
+    return c->m0 == 1.0 && c->m1 == 0.0 && c->m2 == 0.0;
+}
+
+void sos_frame(Sos *s, double *x)
+{
+    for (uint32_t i = 0; i < s->sections; ++i) {
+        if (s->glide[i])
+            glide_on(s, i);
+        const Svf now = s->now[i];
+        const bool flat = is_flat(&now); /* x + 0 would turn -0 into 0; the states run on, to be ready */
+        for (uint32_t c = 0; c < s->channels; ++c) {
+            const double y = svf_step(&now, &s->state[i][c], x[c]);
+            x[c] = flat ? x[c] : y;
+        }
+    }
+}
+
 void sos_process(Sos *s, const float *const *in, float *const *out, uint32_t n)
 {
     for (uint32_t t = 0; t < n; ++t) {
         double x[DSP_CHANNELS];
         for (uint32_t c = 0; c < s->channels; ++c)
             x[c] = in[c][t];
-        for (uint32_t i = 0; i < s->sections; ++i) {
-            if (s->glide[i])
-                glide_on(s, i);
-            for (uint32_t c = 0; c < s->channels; ++c)
-                x[c] = svf_step(&s->now[i], &s->state[i][c], x[c]);
-        }
+        sos_frame(s, x);
         for (uint32_t c = 0; c < s->channels; ++c)
             out[c][t] = (float)x[c];
     }

@@ -78,6 +78,9 @@ void sos_glide(Sos *s, uint32_t section, const Biquad *b);
 /* Once a cell: silences what has died away. */
 void sos_hush(Sos *s);
 
+/* One sample of every channel, in place. */
+void sos_frame(Sos *s, double *x);
+
 /* out may be in. */
 void sos_process(Sos *s, const float *const *in, float *const *out, uint32_t n);
 
