@@ -161,6 +161,12 @@ fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS (needs c
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
 
+bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of every plug-in beside general tools
+	tests/bench/run.sh $(BUILD)
+
+$(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
+	$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
+
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
 	tests/validate.sh $(BUNDLE)
 
@@ -179,7 +185,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz validate install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz bench validate install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
