@@ -15,7 +15,8 @@
  * and male talkers", JASA 87 (1990), its corners band-limited; formants of Peterson & Barney, JASA 24 (1952), as the
  * partial fractions of an all-pole tract; fricative peaks of Jongman, Wayland & Wong, JASA 108 (2000).
  *
- * Every level is plain RMS unless it says peak (a full-scale sine reads -3.01). Times are seconds from the first frame. */
+ * Every level is plain RMS unless it says peak (a full-scale sine reads -3.01). Times are seconds from the first frame.
+ */
 #ifndef LINCTUS_SINGER_H
 #define LINCTUS_SINGER_H
 
@@ -85,10 +86,10 @@ typedef struct {
     double level_db; /* of the faultless voice, gated (singer_level_db); 0: -18 */
 
     /* What is sung. */
-    double transpose;     /* semitones: every pitch moves, the formants stay */
-    double low_note;      /* MIDI note, lowest and highest sung; 0: the range of the voice */
+    double transpose; /* semitones: every pitch moves, the formants stay */
+    double low_note;  /* MIDI note, lowest and highest sung; 0: the range of the voice */
     double high_note;
-    bool ladder;          /* every semitone of the range in turn, 0.5 s each, going round the vowels, instead of phrases */
+    bool ladder; /* every semitone of the range in turn, 0.5 s each, going round the vowels, instead of phrases */
     double vibrato_cents; /* to each side; 0: as the voice has it; negative: none */
     bool no_consonants;   /* vowels alone */
     double sibilant_hz;   /* peak of this singer's s, 4000..9000; 0: as the voice has it */
@@ -103,24 +104,24 @@ typedef struct {
 
     /* Faults of voice and place. */
     SingerBell boxy[SINGER_BOXY];
-    double esses_db;     /* some sibilants are raised by this; 0: none */
-    double esses_share;  /* how many: 0..1; 0: 0.3 */
-    unsigned pops;       /* how many plosives pop; at most as many as there are */
-    double pop_db;       /* peak of a pop over the voice's level; 0: 15 */
-    double hum_hz;       /* 50 or 60 (any 20..400); 0: none */
-    double hum_db;       /* of hum with its harmonics, to the voice; 0: -40 */
-    double hum_drift;    /* slow swing of the frequency to each side, per cent; 0: none */
+    double esses_db;        /* some sibilants are raised by this; 0: none */
+    double esses_share;     /* how many: 0..1; 0: 0.3 */
+    unsigned pops;          /* how many plosives pop; at most as many as there are */
+    double pop_db;          /* peak of a pop over the voice's level; 0: 15 */
+    double hum_hz;          /* 50 or 60 (any 20..400); 0: none */
+    double hum_db;          /* of hum with its harmonics, to the voice; 0: -40 */
+    double hum_drift;       /* slow swing of the frequency to each side, per cent; 0: none */
     unsigned hum_harmonics; /* how many, the fundamental too; 0: 10 */
-    double breath_db;    /* of a breath before each phrase, to the voice; 0: none */
-    unsigned clicks;     /* how many mouth clicks in the take */
-    double click_db;     /* peak of a click over the voice's level; 0: -6 */
-    double room_seconds; /* T60 of a room; 0: none */
-    double room_db;      /* energy of the room's sound to the direct sound; 0: -6 */
-    double hiss_db;      /* room noise and hiss, to the voice; 0: none */
+    double breath_db;       /* of a breath before each phrase, to the voice; 0: none */
+    unsigned clicks;        /* how many mouth clicks in the take */
+    double click_db;        /* peak of a click over the voice's level; 0: -6 */
+    double room_seconds;    /* T60 of a room; 0: none */
+    double room_db;         /* energy of the room's sound to the direct sound; 0: -6 */
+    double hiss_db;         /* room noise and hiss, to the voice; 0: none */
 } SingerSpec;
 
 typedef struct {
-    double start, end; /* the consonant in front of the vowel counts */
+    double start, end;  /* the consonant in front of the vowel counts */
     double vowel_start; /* where the vowel begins */
     double midi, hz;    /* aimed at, transposed */
     SingerVowel vowel;
@@ -147,7 +148,7 @@ typedef struct {
     float *audio; /* the recording: voice, room, noises, gain, clipping */
     float *voice; /* the voice alone at the same gain, with its uneven phrases, boxy resonances and raised sibilants;
                      no room, breath, pop, click, hum or hiss, no clipping */
-    double voice_level_db; /* singer_level_db of `voice` */
+    double voice_level_db;        /* singer_level_db of `voice` */
     double lowest_hz, highest_hz; /* of the notes */
     uint32_t clipped;             /* frames that were clipped */
 

@@ -1,0 +1,98 @@
+#include "traits.h"
+
+#include <string.h>
+
+/* Ranges by common usage. Sung voices draw F4 and F5 together: the singer's formant near 3 kHz. */
+static const VoiceTraits voices[SINGER_VOICES] = {
+    [SINGER_BASS] = {"bass", 40, 64, false, true, 0.55, 3000, -34, {2950, 3500}, 5800, 5.2, 45, {{0}}},
+    [SINGER_BARITONE] = {"baritone", 45, 69, false, true, 0.55, 3200, -34, {3000, 3550}, 6000, 5.4, 50, {{0}}},
+    [SINGER_TENOR] = {"tenor", 48, 72, false, true, 0.55, 3400, -34, {3100, 3700}, 6200, 5.6, 50, {{0}}},
+    [SINGER_ALTO] = {"alto", 53, 77, true, true, 0.62, 3000, -32, {3550, 4300}, 6800, 5.6, 50, {{0}}},
+    [SINGER_MEZZO] = {"mezzo", 57, 81, true, true, 0.62, 3000, -32, {3650, 4400}, 7000, 5.8, 55, {{0}}},
+    [SINGER_SOPRANO] = {"soprano", 60, 84, true, true, 0.62, 3000, -32, {3750, 4500}, 7200, 6.0, 55, {{0}}},
+    [SINGER_SPOKEN_LOW] = {"spoken-low", 40, 52, false, false, 0.6, 2500, -30, {3400, 4400}, 6200, 0, 0, {{0}}},
+    [SINGER_SPOKEN_HIGH] = {"spoken-high", 52, 64, true, false, 0.66, 2500, -28, {4000, 5000}, 7200, 0, 0, {{0}}},
+};
+
+/* Peterson & Barney, JASA 24 (1952), means for men and women. */
+static const struct {
+    const char *name;
+    double man[FORMANTS], woman[FORMANTS];
+} vowels[SINGER_VOWELS] = {
+    [SINGER_I] = {"i", {270, 2290, 3010}, {310, 2790, 3310}},
+    [SINGER_E] = {"e", {530, 1840, 2480}, {610, 2330, 2990}},
+    [SINGER_AE] = {"ae", {660, 1720, 2410}, {860, 2050, 2850}},
+    [SINGER_A] = {"a", {730, 1090, 2440}, {850, 1220, 2810}},
+    [SINGER_O] = {"o", {570, 840, 2410}, {590, 920, 2710}},
+    [SINGER_U] = {"u", {300, 870, 2240}, {370, 950, 2670}},
+    [SINGER_UH] = {"uh", {640, 1190, 2390}, {760, 1400, 2780}},
+};
+
+/* Peaks of fricatives: Jongman, Wayland & Wong, JASA 108 (2000), numbers from memory. Durations near theirs; levels,
+ * loci and bursts are common knowledge of phonetics, from memory. */
+static const ConsonantTraits consonants[SINGER_CONSONANTS] = {
+    [SINGER_NONE] = {"-", ONSET_NONE, 0, 0, 0, 0, 0, 0, 1, 0, {0}},
+    [SINGER_M] = {"m", ONSET_HUMMED, 0, .06, .1, 0, 0, 0, .4, 0, {250, 1000, 2200}},
+    [SINGER_N] = {"n", ONSET_HUMMED, 0, .06, .09, 0, 0, 0, .4, 0, {250, 1550, 2500}},
+    [SINGER_L] = {"l", ONSET_HUMMED, 0, .05, .08, 0, 0, 0, .6, 0, {350, 1100, 2600}},
+    [SINGER_P] = {"p", ONSET_PLOSIVE, .07, .010, .014, -14, 900, .5, 0, .04, {300, 900, 2200}},
+    [SINGER_B] = {"b", ONSET_PLOSIVE, .06, .008, .012, -18, 700, .5, .12, 0, {250, 900, 2200}},
+    [SINGER_T] = {"t", ONSET_PLOSIVE, .06, .014, .022, -10, 4500, .9, 0, .04, {300, 1750, 2600}},
+    [SINGER_D] = {"d", ONSET_PLOSIVE, .05, .010, .014, -15, 4000, .9, .12, 0, {250, 1750, 2600}},
+    [SINGER_K] = {"k", ONSET_PLOSIVE, .06, .016, .026, -12, 1900, 1.5, 0, .05, {300, 2100, 2450}},
+    [SINGER_G] = {"g", ONSET_PLOSIVE, .05, .012, .018, -16, 1900, 1.5, .12, 0, {250, 2100, 2450}},
+    [SINGER_F] = {"f", ONSET_FRICATIVE, 0, .1, .15, -22, 7733, .4, 0, 0, {300, 1000, 2300}},
+    [SINGER_TH] = {"th", ONSET_FRICATIVE, 0, .1, .15, -23, 7470, .4, 0, 0, {300, 1400, 2500}},
+    [SINGER_S] = {"s", ONSET_SIBILANT, 0, .13, .18, -8, 0, 1.5, 0, 0, {300, 1750, 2600}},
+    [SINGER_Z] = {"z", ONSET_SIBILANT, 0, .1, .13, -12, 0, 1.5, .25, 0, {250, 1750, 2600}},
+    [SINGER_SH] = {"sh", ONSET_SIBILANT, 0, .13, .18, -8, 3820, 1.3, 0, 0, {300, 1900, 2500}},
+    [SINGER_ZH] = {"zh", ONSET_SIBILANT, 0, .1, .13, -12, 3820, 1.3, .25, 0, {250, 1900, 2500}},
+    [SINGER_CH] = {"ch", ONSET_SIBILANT, .05, .09, .12, -8, 3820, 1.3, 0, 0, {300, 1900, 2500}},
+};
+
+const VoiceTraits *voice_traits(SingerVoice voice)
+{
+    return &voices[voice];
+}
+
+const ConsonantTraits *consonant_traits(SingerConsonant consonant)
+{
+    return &consonants[consonant];
+}
+
+const char *singer_voice_name(SingerVoice voice)
+{
+    return voices[voice].name;
+}
+
+bool singer_voice_named(const char *name, SingerVoice *voice)
+{
+    for (int v = 0; v < SINGER_VOICES; v++)
+        if (!strcmp(name, voices[v].name)) {
+            *voice = (SingerVoice)v;
+            return true;
+        }
+    return false;
+}
+
+const char *singer_vowel_name(SingerVowel vowel)
+{
+    return vowels[vowel].name;
+}
+
+const char *singer_consonant_name(SingerConsonant consonant)
+{
+    return consonants[consonant].name;
+}
+
+void singer_range(SingerVoice voice, double *low_note, double *high_note)
+{
+    *low_note = voices[voice].low_note;
+    *high_note = voices[voice].high_note;
+}
+
+void singer_formants(SingerVoice voice, SingerVowel vowel, double formants[3])
+{
+    const double *f = voices[voice].woman ? vowels[vowel].woman : vowels[vowel].man;
+    memcpy(formants, f, sizeof vowels[vowel].man);
+}
