@@ -1,0 +1,25 @@
+/* What host.c, describe.c and instance.c share. */
+#ifndef LINCTUS_HARNESS_HOST_INSIDE_H
+#define LINCTUS_HARNESS_HOST_INSIDE_H
+
+#include "host.h"
+
+struct Host {
+    LilvWorld *world;
+    uint32_t plugins;
+    Plugin *plugin;
+    char **uri; /* URID - 1 is the index */
+    uint32_t uris;
+    LV2_URID_Map map;
+    LV2_URID_Unmap unmap;
+    LV2_Feature map_feature, unmap_feature;
+    const LV2_Feature *features[3];
+    char **voice;
+    uint32_t voices;
+};
+
+/* Reads everything the Turtle says about a plug-in; false: no memory. */
+bool plugin_describe(Plugin *plugin, LilvWorld *world, const LilvPlugin *lilv);
+void plugin_free(Plugin *plugin);
+
+#endif

@@ -1,0 +1,199 @@
+#include "options.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const char starter_chain[] = "trim,tone,compressor,esses,plate";
+
+static const char help[] =
+    "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
+    "\n"
+    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] IN.wav... OUT\n"
+    "\n"
+    "IN is what libsndfile reads, mono or stereo, 8 to 384 kHz. OUT is a WAV; with more than one IN it is a folder, "
+    "made\n"
+    "where it is missing, that gets a WAV of each take's name.\n"
+    "\n"
+    "  --voice NAME    the presets of a voice, or an unmistakable beginning of its name: \"mezzo\"\n"
+    "  --set P.S=VALUE a control of a plug-in, after the presets: --set trim.target=-20\n"
+    "                  --set \"compressor.even_loudness=as it comes\". --list shows them all\n"
+    "  --stages LIST   the plug-ins and their order; without it trim,tone,compressor,esses,plate\n"
+    "  --together      learn one setting over all takes, so that verse and chorus keep their distance;\n"
+    "                  without it each take gets its own\n"
+    "  --apart         write voice and ambience as two aligned files, OUT-voice.wav and OUT-ambience.wav, that\n"
+    "                  sum to the mix; the last plug-in has to have a dry and a wet level\n"
+    "  --float         write 32 bit float instead of 24 bit\n"
+    "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program\n"
+    "  --list          show voices, plug-ins and their controls, and end\n"
+    "  --help          this text\n"
+    "\n"
+    "Every plug-in runs twice. First it listens to the whole take (to all of them with --together) and learns; then "
+    "its\n"
+    "state is saved, a fresh one gets it and mixes on hold. Only then comes the next plug-in's turn, so that each "
+    "learns\n"
+    "from what it will really get, not from a chain that is still finding its settings. The mix lines up with the take "
+    "to the\n"
+    "sample: latency is taken off. After the take the reverb rings out, until it is under -100 dBFS.\n"
+    "Working copies of the audio, as long as the take, lie in OUT's folder during the run, without a name.\n"
+    "\n"
+    "At the end a table says, per plug-in, what it heard, what it set and what it did.\n"
+    "\n"
+    "Exit status: 0 all is well; 1 something inside broke; 2 the command line; 3 no such file; 4 no audio; 5 empty;\n"
+    "6 no such voice; 7 no such plug-in; 8 no such control; 9 not a value for it; 10 OUT cannot be written; 11 no\n"
+    "bundle; 12 stopped by a signal. Without status 0 nothing is written.\n";
+
+void options_help(FILE *to)
+{
+    fputs(help, to);
+}
+
+static bool usage(Error *e, const char *what, const char *which)
+{
+    return error_set(e, ERROR_USAGE, "%s%s (render --help tells more)", what, which);
+}
+
+/* Copies the characters up to `end`; false: none, or too many. */
+static bool copy_part(char *to, size_t size, const char *from, const char *end)
+{
+    const size_t length = (size_t)(end - from);
+    if (!length || length >= size)
+        return false;
+    memcpy(to, from, length);
+    to[length] = '\0';
+    return true;
+}
+
+static bool read_setting(Options *o, const char *text, Error *e)
+{
+    Setting *s = &o->set[o->sets];
+    const char *equals = strchr(text, '=');
+    const char *dot = equals ? memchr(text, '.', (size_t)(equals - text)) : NULL;
+    if (!dot || !copy_part(s->plugin, sizeof s->plugin, text, dot) ||
+        !copy_part(s->symbol, sizeof s->symbol, dot + 1, equals))
+        return usage(e, "--set takes PLUGIN.SYMBOL=VALUE, not ", text);
+    s->value = equals + 1;
+    ++o->sets;
+    return true;
+}
+
+static bool stage_is_there(const Options *o, const char *name)
+{
+    for (uint32_t i = 0; i < o->stages; ++i)
+        if (!strcmp(o->stage[i], name))
+            return true;
+    return false;
+}
+
+static bool read_stages(Options *o, const char *list, Error *e)
+{
+    o->stages = 0;
+    free(o->stage);
+    o->stage = calloc(strlen(list) + 1, sizeof *o->stage);
+    if (!o->stage)
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    for (const char *at = list;; ++at) {
+        const char *end = at + strcspn(at, ",");
+        char *name = o->stage[o->stages];
+        if (!copy_part(name, sizeof *o->stage, at, end))
+            return usage(e, "--stages takes names with commas between, not ", list);
+        if (stage_is_there(o, name))
+            return usage(e, "--stages names a plug-in twice: ", name);
+        ++o->stages;
+        if (!*end)
+            return true;
+        at = end;
+    }
+}
+
+/* Options with a value: --name VALUE or --name=VALUE. */
+static bool take_value(const char *name, int argc, char **argv, int *at, const char **value)
+{
+    const size_t length = strlen(name);
+    if (strncmp(argv[*at], name, length))
+        return false;
+    if (argv[*at][length] == '=') {
+        *value = argv[*at] + length + 1;
+        return true;
+    }
+    if (argv[*at][length])
+        return false;
+    *value = *at + 1 < argc ? argv[++*at] : NULL;
+    return true;
+}
+
+static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken, Error *e)
+{
+    const char *option = argv[*at], *value = NULL;
+    *taken = true;
+    if (take_value("--voice", argc, argv, at, &value))
+        o->voice = value;
+    else if (take_value("--bundle", argc, argv, at, &value))
+        o->bundle = value;
+    else if (take_value("--set", argc, argv, at, &value))
+        return value ? read_setting(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--stages", argc, argv, at, &value))
+        return value ? read_stages(o, value, e) : usage(e, option, " needs a value");
+    else
+        *taken = false;
+    return !*taken || value || usage(e, option, " needs a value");
+}
+
+static bool read_switch(Options *o, const char *text)
+{
+    const struct {
+        const char *name;
+        bool *is;
+    } switches[] = {{"--help", &o->help},   {"--list", &o->list},      {"--together", &o->together},
+                    {"--apart", &o->apart}, {"--float", &o->is_float}, {"-h", &o->help}};
+    for (size_t i = 0; i < sizeof switches / sizeof *switches; ++i) {
+        if (!strcmp(text, switches[i].name)) {
+            *switches[i].is = true;
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool read_all(Options *o, int argc, char **argv, Error *e)
+{
+    bool only_files = false, taken;
+    for (int at = 1; at < argc; ++at) {
+        const char *text = argv[at];
+        if (only_files || text[0] != '-' || !text[1]) {
+            o->in[o->ins++] = text;
+        } else if (!strcmp(text, "--")) {
+            only_files = true;
+        } else if (!read_switch(o, text)) {
+            if (!read_valued(o, argc, argv, &at, &taken, e))
+                return false;
+            if (!taken)
+                return usage(e, "no such option: ", text);
+        }
+    }
+    return true;
+}
+
+bool options_read(Options *o, int argc, char **argv, Error *e)
+{
+    *o = (Options){0};
+    o->in = calloc((size_t)argc + 1, sizeof *o->in);
+    o->set = calloc((size_t)argc + 1, sizeof *o->set);
+    if (!o->in || !o->set)
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    if (!read_stages(o, starter_chain, e) || !read_all(o, argc, argv, e))
+        return false;
+    if (o->help || o->list)
+        return true;
+    if (o->ins < 2)
+        return usage(e, o->ins ? "no OUT given" : "no IN and no OUT given", "");
+    o->out = o->in[--o->ins];
+    return true;
+}
+
+void options_free(Options *o)
+{
+    free(o->in);
+    free(o->set);
+    free(o->stage);
+    *o = (Options){0};
+}

@@ -1,0 +1,57 @@
+#include "progress.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <unistd.h>
+
+/* A handler has no other way to tell. */
+static volatile sig_atomic_t stop_asked;
+
+static void ask_to_stop(int number)
+{
+    (void)number;
+    stop_asked = 1;
+}
+
+void progress_start(Progress *p, double total)
+{
+    static const int ends[] = {SIGINT, SIGTERM, SIGHUP};
+    struct sigaction stop = {.sa_handler = ask_to_stop}, ignore = {.sa_handler = SIG_IGN};
+    for (size_t i = 0; i < sizeof ends / sizeof *ends; ++i)
+        sigaction(ends[i], &stop, NULL);
+    sigaction(SIGXFSZ, &ignore, NULL);
+    *p = (Progress){.terminal = isatty(STDERR_FILENO), .total = total};
+    clock_gettime(CLOCK_MONOTONIC, &p->started);
+    p->last = p->started;
+}
+
+static double seconds_since(const struct timespec *then)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)(now.tv_sec - then->tv_sec) + 1e-9 * (double)(now.tv_nsec - then->tv_nsec);
+}
+
+static void show(Progress *p, const char *doing, const char *what, const char *take)
+{
+    const double share = p->total > 0.0 && p->done < p->total ? p->done / p->total : 1.0;
+    fprintf(stderr, "\r\033[K%3.0f %%  %s%s%s  %s", 100.0 * share, doing, *what ? ": " : "", what, take);
+    fflush(stderr);
+    p->shown = true;
+    clock_gettime(CLOCK_MONOTONIC, &p->last);
+}
+
+bool progress_add(Progress *p, uint32_t n, const char *doing, const char *what, const char *take, Error *e)
+{
+    p->done += (double)n;
+    if (p->terminal && seconds_since(&p->started) > 1.0 && seconds_since(&p->last) > 0.2)
+        show(p, doing, what, take);
+    return !stop_asked || error_set(e, ERROR_STOPPED, "stopped; nothing was written");
+}
+
+void progress_end(Progress *p)
+{
+    if (p->shown)
+        fputs("\r\033[K", stderr);
+    p->shown = false;
+}

@@ -1,0 +1,27 @@
+/* What a long run is at, on a terminal; and whether someone asked it to stop. */
+#ifndef LINCTUS_HARNESS_PROGRESS_H
+#define LINCTUS_HARNESS_PROGRESS_H
+
+#include "error.h"
+
+#include <stdint.h>
+#include <time.h>
+
+typedef struct {
+    bool terminal, shown;
+    double total, done; /* frames, over all passes */
+    struct timespec started, last;
+} Progress;
+
+/* From here on SIGINT, SIGTERM and SIGHUP do not end the program: the next progress_add() returns false. A write past a
+ * limit of size becomes an error instead of a signal. total: frames of all passes together. */
+void progress_start(Progress *p, double total);
+
+/* n frames more are done. Writes a line to stderr where that is a terminal, from the second second on, five times a
+ * second. `doing` and `what` are words: "listening", "compressor, lead.wav". false: asked to stop. */
+bool progress_add(Progress *p, uint32_t n, const char *doing, const char *what, const char *take, Error *e);
+
+/* Takes the line away again. */
+void progress_end(Progress *p);
+
+#endif

@@ -1,0 +1,316 @@
+#include "report.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+
+/* ---- What is said of each plug-in ---- */
+
+typedef enum { HEARD, SET, DID } RowKind;
+
+/* A row is printed where the port `when` shows more than `above` (or does not, with `not`); when NULL: always. In the
+ * text {symbol} stands for what the port shows at the end of the pass, {symbol<} and {symbol>} for the lowest and
+ * highest over the pass, {symbol#} for how often it came up from 0, {+symbol} for a value with its sign. A row is left
+ * out where the plug-in lacks one of its ports. */
+typedef struct {
+    const char *plugin;
+    RowKind kind;
+    const char *when;
+    double above;
+    bool not ;
+    const char *text;
+} Row;
+
+static const Row rows[] = {
+    {"trim", HEARD, "voice_level", -199.0, false, "the voice at {voice_level}, its highest peak at {peak}"},
+    {"trim", HEARD, "voice_level", -199.0, true, "no voice"},
+    {"trim", HEARD, "clipped", 0.0, false, "{clipped} clipped samples: the recording itself was too hot"},
+    {"trim", SET, "voice_level", -199.0, false, "{+gain} of gain, to bring the voice to {target}"},
+    {"trim", SET, "voice_level", -199.0, true, "{+gain} of gain"},
+    {"trim", SET, "held_back", 0.0, false, "less than was asked for: the ceiling at {ceiling} holds it back"},
+    {"trim", SET, "hand_trim", 0.0, false, "of that {+hand_trim} by hand"},
+    {"trim", SET, "hand_trim", -1e-9, true, "of that {+hand_trim} by hand"},
+
+    {"tone", HEARD, "lowest_note", 0.0, false, "a lowest note of {lowest_note}"},
+    {"tone", SET, "low_cut_slope", 0.0, false, "low cut at {low_cut}, {low_cut_slope}"},
+    {"tone", SET, "low_cut_slope", 0.0, true, "no low cut"},
+    {"tone", SET, "dip1_depth", -1e-9, true, "{dip1_depth} at {dip1_freq}, {dip1_width} wide, {dip1_when}"},
+    {"tone", SET, "dip2_depth", -1e-9, true, "{dip2_depth} at {dip2_freq}, {dip2_width} wide, {dip2_when}"},
+    {"tone", SET, "dip3_depth", -1e-9, true, "{dip3_depth} at {dip3_freq}, {dip3_width} wide, {dip3_when}"},
+    {"tone", SET, "air_lift", 0.0, false, "{+air_lift} of air from {air_freq} up"},
+    {"tone", SET, "point_out", 0.0, false, "{point_out} pointed out: meant for listening, not for a mix"},
+
+    {"compressor", SET, "threshold_set_by", 0.0, false,
+     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio} : 1"},
+    {"compressor", SET, "threshold_set_by", 0.0, true, "threshold at {threshold_now}, by hand, {ratio} : 1"},
+    {"compressor", SET, NULL, 0.0, false, "attack {attack}, release {release}, knee {knee}"},
+    {"compressor", SET, NULL, 0.0, false, "{+makeup_now} of makeup; loudness: {even_loudness}"},
+    {"compressor", DID, NULL, 0.0, false,
+     "{usual_reduction} of reduction where the voice is loud, {reduction>} at most"},
+
+    {"esses", HEARD, NULL, 0.0, false, "{heard#} sibilants"},
+    {"esses", SET, NULL, 0.0, false,
+     "catches what stands {catch_above} over this voice's usual sibilant, cuts {most_cut} at most"},
+    {"esses", SET, NULL, 0.0, false, "around {centre}, {width} wide"},
+    {"esses", DID, NULL, 0.0, false, "caught {caught_share} of the sibilants, {cut<} at the deepest"},
+
+    {"plate", SET, NULL, 0.0, false, "decay {decay}, pre-delay {pre_delay}"},
+    {"plate", SET, NULL, 0.0, false, "kept out under {low_cut}, half the decay at {damping}"},
+    {"plate", SET, "dry", -60.0, false, "wet at {wet}, dry at {dry}"},
+    {"plate", SET, "dry", -60.0, true, "wet at {wet} and nothing else: dry is silent"},
+};
+
+enum { ROWS = sizeof rows / sizeof *rows };
+
+static const char *const kind_name[] = {[HEARD] = "heard", [SET] = "set", [DID] = "did"};
+
+/* ---- Values as text ---- */
+
+static void hertz(char *text, size_t size, double value)
+{
+    if (value < 1000.0)
+        snprintf(text, size, "%.0f Hz", value);
+    else
+        snprintf(text, size, "%.3g kHz", value / 1000.0);
+}
+
+static void value_text(const Port *port, float number, bool sign, char *text, size_t size)
+{
+    const double value = (double)number;
+    const char *label = port->choice ? port_label(port, number) : NULL;
+    if (label)
+        snprintf(text, size, "%s", label);
+    else if (port->toggle)
+        snprintf(text, size, "%s", number > 0.f ? "on" : "off");
+    else if (!strcmp(port->unit, "Hz"))
+        hertz(text, size, value);
+    else if (!strncmp(port->unit, "dB", 2) && value < -199.0)
+        snprintf(text, size, "silence");
+    else if (!strncmp(port->unit, "dB", 2))
+        snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", value, port->unit);
+    else if (!strcmp(port->unit, "%"))
+        snprintf(text, size, "%.0f %%", value);
+    else
+        snprintf(text, size, "%.4g%s%s", value, *port->unit ? " " : "", port->unit);
+}
+
+/* What stands between the braces; false: the plug-in has no such port. */
+static bool expand(const Readings *r, const char *inside, char *text, size_t size)
+{
+    char symbol[64];
+    const bool sign = *inside == '+';
+    snprintf(symbol, sizeof symbol, "%s", inside + sign);
+    const size_t length = strlen(symbol);
+    const char mark = length && strchr("<>#", symbol[length - 1]) ? symbol[length - 1] : '\0';
+    if (mark)
+        symbol[length - 1] = '\0';
+    const Port *port;
+    const Reading *reading = readings_of(r, symbol, &port);
+    if (!reading)
+        return false;
+    if (mark == '#')
+        snprintf(text, size, "%" PRIu32, reading->rises);
+    else
+        value_text(port,
+                   mark == '<'   ? reading->lowest
+                   : mark == '>' ? reading->highest
+                                 : reading->last,
+                   sign, text, size);
+    return true;
+}
+
+/* false: a port is missing. */
+static bool fill_in(const Readings *r, const char *pattern, char *text, size_t size)
+{
+    size_t used = 0;
+    while (*pattern && used + 1 < size) {
+        if (*pattern != '{') {
+            text[used++] = *pattern++;
+            continue;
+        }
+        char inside[64];
+        const size_t length = strcspn(pattern + 1, "}");
+        snprintf(inside, sizeof inside, "%.*s", (int)length, pattern + 1);
+        if (!expand(r, inside, text + used, size - used))
+            return false;
+        used += strlen(text + used);
+        pattern += length + 2;
+    }
+    text[used] = '\0';
+    return true;
+}
+
+static bool applies(const Row *row, const Readings *r)
+{
+    if (!row->when)
+        return true;
+    const Port *port;
+    const Reading *reading = readings_of(r, row->when, &port);
+    return reading && ((double)reading->last > row->above) != row->not ;
+}
+
+/* ---- Stages ---- */
+
+/* "  heard  the voice at ...": the kind once, then under it. */
+static void say(FILE *to, RowKind kind, bool *first, const char *who, const char *text)
+{
+    fprintf(to, "  %-6s %s%s%s\n", *first ? kind_name[kind] : "", who, *who ? ": " : "", text);
+    *first = false;
+}
+
+static bool known(const char *plugin)
+{
+    for (size_t i = 0; i < ROWS; ++i)
+        if (!strcmp(rows[i].plugin, plugin))
+            return true;
+    return false;
+}
+
+static void print_rows(FILE *to, const char *plugin, RowKind kind, bool *first, const char *who, const Readings *r)
+{
+    char text[512];
+    for (size_t i = 0; i < ROWS; ++i)
+        if (!strcmp(rows[i].plugin, plugin) && rows[i].kind == kind && applies(&rows[i], r) &&
+            fill_in(r, rows[i].text, text, sizeof text))
+            say(to, kind, first, who, text);
+}
+
+/* For a plug-in without rows of its own: controls that were moved, and every read-out. */
+static void print_ports(FILE *to, RowKind kind, bool *first, const char *who, const Readings *r)
+{
+    for (uint32_t p = 0; p < r->plugin->ports; ++p) {
+        const Port *port = &r->plugin->port[p];
+        const bool moved = port->kind == PORT_CONTROL && r->port[p].last != port->def && strcmp(port->symbol, "learn");
+        const bool shows = port->kind == PORT_METER && !port->reports_latency;
+        if (kind == SET ? !moved : !shows)
+            continue;
+        char value[64], text[256];
+        value_text(port, r->port[p].last, false, value, sizeof value);
+        snprintf(text, sizeof text, "%s %s", port->name, value);
+        say(to, kind, first, who, text);
+    }
+}
+
+static void print_kind(FILE *to, const char *plugin, RowKind kind, bool *first, const char *who, const Readings *r)
+{
+    if (known(plugin))
+        print_rows(to, plugin, kind, first, who, r);
+    else if (kind != HEARD)
+        print_ports(to, kind, first, who, r);
+}
+
+/* A stage may be switched off by the person who runs it. */
+static bool bypassed(const Readings *r)
+{
+    const Port *port;
+    const Reading *enabled = readings_of(r, "enabled", &port);
+    return enabled && !(enabled->last > 0.f);
+}
+
+static void print_stage(const Report *r, const StageResult *s, FILE *to)
+{
+    fprintf(to, "\n%s\n", s->name);
+    const Readings *mix = &s->effect[0].readings;
+    if (bypassed(mix)) {
+        fprintf(to, "  %-6s bypassed\n", kind_name[SET]);
+        return;
+    }
+    bool first = true;
+    print_kind(to, s->name, HEARD, &first, "", s->learned ? &s->heard : mix);
+    first = true;
+    print_kind(to, s->name, SET, &first, "", mix);
+    first = true;
+    for (uint32_t t = 0; t < r->takes; ++t)
+        print_kind(to, s->name, DID, &first, r->takes > 1 ? r->take[t].name : "", &s->effect[t].readings);
+}
+
+/* ---- Levels ---- */
+
+static void level_text(double db, char *text, size_t size)
+{
+    if (db <= LEVEL_SILENT + 1.0)
+        snprintf(text, size, "silence");
+    else
+        snprintf(text, size, "%.1f", db);
+}
+
+static void change_text(double from, double to, double floor, char *text, size_t size)
+{
+    if (from <= floor || to <= floor)
+        snprintf(text, size, "-");
+    else
+        snprintf(text, size, "%+.1f", to - from);
+}
+
+static void print_levels(const Report *r, uint32_t take, FILE *to)
+{
+    fprintf(to, "\n%-16s %9s %9s %9s %9s %9s %9s\n", r->takes > 1 ? r->take[take].name : "levels in dB", "in", "out",
+            "gain", "loudness", "peak in", "peak out");
+    for (uint32_t s = 0; s < r->stages; ++s) {
+        const Effect *e = &r->stage[s].effect[take];
+        char in[16], out[16], gain[16], loudness[16], peak_in[16], peak_out[16];
+        level_text(e->in.level, in, sizeof in);
+        level_text(e->out.level, out, sizeof out);
+        change_text(e->in.level, e->out.level, LEVEL_SILENT + 1.0, gain, sizeof gain);
+        change_text(e->in.loudness, e->out.loudness, LOUDNESS_LOW, loudness, sizeof loudness);
+        level_text(e->in.peak, peak_in, sizeof peak_in);
+        level_text(e->out.peak, peak_out, sizeof peak_out);
+        fprintf(to, "%-16s %9s %9s %9s %9s %9s %9s\n", r->stage[s].name, in, out, gain, loudness, peak_in, peak_out);
+    }
+}
+
+/* ---- Takes ---- */
+
+static void time_text(double seconds, char *text, size_t size)
+{
+    const double tenths = rint(seconds * 10.0);
+    snprintf(text, size, "%.0f:%04.1f", floor(tenths / 600.0), fmod(tenths, 600.0) / 10.0);
+}
+
+static void print_take(const Take *t, FILE *to)
+{
+    char length[32];
+    time_text((double)t->frames / t->rate, length, sizeof length);
+    fprintf(to, "%s: %s, %s, %.0f Hz, %s\n", t->name, length, t->channels == 1 ? "mono" : "stereo", t->rate, t->format);
+    if (t->frames < t->promised)
+        fprintf(to, "  The file promises %.1f s; only what is named above could be read.\n",
+                (double)t->promised / t->rate);
+    if (t->not_finite)
+        fprintf(to, "  %" PRIu64 " samples in it are not numbers; they were taken for silence.\n", t->not_finite);
+}
+
+static void print_mix(const Report *r, const Take *t, FILE *to)
+{
+    char length[32], level[16], peak[16];
+    time_text((double)t->mix_frames / t->rate, length, sizeof length);
+    level_text(t->mix.level, level, sizeof level);
+    level_text(t->mix.peak, peak, sizeof peak);
+    fprintf(to, "%s%s%s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "");
+    fprintf(to, "  level %s dB, loudness %.1f LUFS, peak %s dBFS%s\n", level, t->mix.loudness, peak,
+            t->out[1] ? ", of the two together" : "");
+    fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->mix_channels == 1 ? "mono" : "stereo", t->rate,
+            r->is_float ? "float" : "24 bit");
+    if (t->mix_frames > t->frames)
+        fprintf(to, ", %.1f s of it a tail after the take", (double)(t->mix_frames - t->frames) / t->rate);
+    fputc('\n', to);
+    if (t->over[0] + t->over[1])
+        fprintf(to,
+                "  CLIPPED: %" PRIu64 " samples were over full scale. Ask for a lower trim.target or less makeup, or "
+                "write --float.\n",
+                t->over[0] + t->over[1]);
+}
+
+void report_print(const Report *r, FILE *to)
+{
+    for (uint32_t t = 0; t < r->takes; ++t)
+        print_take(&r->take[t], to);
+    fprintf(to, "voice: %s\n", r->voice ? r->voice : "none named, plug-ins at their defaults");
+    for (uint32_t s = 0; s < r->stages; ++s)
+        print_stage(r, &r->stage[s], to);
+    for (uint32_t t = 0; t < r->takes; ++t)
+        print_levels(r, t, to);
+    fputs("In, out and gain: plain RMS while there is sound. Loudness: the change in LU. Peaks: dBFS.\n\n", to);
+    for (uint32_t t = 0; t < r->takes; ++t)
+        print_mix(r, &r->take[t], to);
+}

@@ -1,0 +1,210 @@
+#include "soundfile.h"
+
+#include "dsp.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+/* ---- Reading ---- */
+
+static void name_format(SoundIn *s, int format)
+{
+    SF_FORMAT_INFO sub = {.format = format & SF_FORMAT_SUBMASK};
+    const bool known = !sf_command(NULL, SFC_GET_FORMAT_INFO, &sub, sizeof sub) && sub.name;
+    snprintf(s->format, sizeof s->format, "%s", known ? sub.name : "audio");
+}
+
+static bool check_file(const char *path, Error *e)
+{
+    struct stat st;
+    FILE *file = fopen(path, "rb");
+    if (!file)
+        return error_set(e, ERROR_FILE, "%s: %s", path, errno == ENOENT ? "no such file" : strerror(errno));
+    const bool folder = !fstat(fileno(file), &st) && S_ISDIR(st.st_mode);
+    fclose(file);
+    return !folder || error_set(e, ERROR_FILE, "%s: a folder, not a file", path);
+}
+
+static bool check_audio(const SoundIn *s, const SF_INFO *info, Error *e)
+{
+    if (info->channels < 1 || info->channels > DSP_CHANNELS)
+        return error_set(e, ERROR_AUDIO, "%s: %d channels; mono or stereo is wanted", s->path, info->channels);
+    if (!dsp_rate_ok(s->rate))
+        return error_set(e, ERROR_AUDIO, "%s: %g Hz; a rate from %g to %g Hz is wanted", s->path, s->rate, DSP_RATE_MIN,
+                         DSP_RATE_MAX);
+    return info->frames > 0 || error_set(e, ERROR_EMPTY, "%s: empty, not one sample in it", s->path);
+}
+
+bool sound_open(SoundIn *s, const char *path, Error *e)
+{
+    *s = (SoundIn){.path = path};
+    if (!check_file(path, e))
+        return false;
+    SF_INFO info = {0};
+    s->file = sf_open(path, SFM_READ, &info);
+    if (!s->file)
+        return error_set(e, ERROR_AUDIO, "%s: no audio that can be read: %s", path, sf_strerror(NULL));
+    s->rate = (double)info.samplerate;
+    s->channels = (uint32_t)info.channels;
+    s->promised = (uint64_t)info.frames;
+    name_format(s, info.format);
+    if (check_audio(s, &info, e))
+        return true;
+    sound_close(s);
+    return false;
+}
+
+void sound_close(SoundIn *s)
+{
+    if (s->file)
+        sf_close(s->file);
+    s->file = NULL;
+}
+
+uint32_t sound_read(SoundIn *s, float *const *out, uint32_t n)
+{
+    float block[SOUND_BLOCK * DSP_CHANNELS];
+    const sf_count_t got = sf_readf_float(s->file, block, n < SOUND_BLOCK ? n : SOUND_BLOCK);
+    const uint32_t frames = got > 0 ? (uint32_t)got : 0;
+    for (uint32_t i = 0; i < frames; ++i) {
+        for (uint32_t c = 0; c < s->channels; ++c) {
+            const float x = block[i * s->channels + c];
+            s->not_finite += isfinite(x) ? 0 : 1;
+            out[c][i] = isfinite(x) ? x : 0.f;
+        }
+    }
+    s->frames += frames;
+    return frames;
+}
+
+/* ---- Writing ---- */
+
+static bool cannot_write(const SoundOut *s, const char *why, Error *e)
+{
+    return error_set(e, ERROR_WRITE, "%s: cannot write: %s", s->path, why);
+}
+
+/* A hidden name in the same folder: renaming then stays within one file system. */
+static char *temporary_name(const char *path)
+{
+    static const char mark[] = ".render-XXXXXX";
+    const char *slash = strrchr(path, '/');
+    const size_t folder = slash ? (size_t)(slash - path) + 1 : 0;
+    char *name = malloc(folder + sizeof mark);
+    if (name) {
+        memcpy(name, path, folder);
+        memcpy(name + folder, mark, sizeof mark);
+    }
+    return name;
+}
+
+/* mkstemp() makes files for the owner alone; a sound file gets what any new file gets. */
+static void usual_mode(int handle)
+{
+    const mode_t mask = umask(0);
+    umask(mask);
+    fchmod(handle, 0666 & ~mask);
+}
+
+static bool open_temporary(SoundOut *s, SF_INFO *info, Error *e)
+{
+    const int handle = mkstemp(s->temporary);
+    if (handle < 0) {
+        const int why = errno;
+        free(s->temporary);
+        s->temporary = NULL;
+        return cannot_write(s, strerror(why), e);
+    }
+    usual_mode(handle);
+    s->file = sf_open_fd(handle, SFM_WRITE, info, SF_TRUE);
+    if (!s->file)
+        return cannot_write(s, sf_strerror(NULL), e);
+    sf_command(s->file, SFC_RF64_AUTO_DOWNGRADE, NULL, SF_TRUE);
+    sf_command(s->file, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE); /* it holds the time of day */
+    return true;
+}
+
+bool sound_create(SoundOut *s, const char *path, double rate, uint32_t channels, bool is_float, Error *e)
+{
+    *s = (SoundOut){.channels = channels, .is_float = is_float, .path = malloc(strlen(path) + 1)};
+    s->temporary = temporary_name(path);
+    if (!s->path || !s->temporary) {
+        sound_drop(s);
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    }
+    strcpy(s->path, path);
+    SF_INFO info = {.samplerate = (int)lrint(rate),
+                    .channels = (int)channels,
+                    .format = SF_FORMAT_RF64 | (is_float ? SF_FORMAT_FLOAT : SF_FORMAT_PCM_24)};
+    if (open_temporary(s, &info, e))
+        return true;
+    sound_drop(s);
+    return false;
+}
+
+/* libsndfile takes the upper 24 bits of an int. Its own conversion from float scales by 2^23 - 1, which moves samples
+ * that came from 24 bit by a step. */
+static int to_24_bit(SoundOut *s, float x)
+{
+    const double step = rint((double)x * 8388608.0);
+    s->over += step < -8388608.0 || step > 8388607.0;
+    return (int)dsp_clamp(step, -8388608.0, 8388607.0) * 256;
+}
+
+static sf_count_t write_float(SoundOut *s, const float *const *in, uint32_t n)
+{
+    float block[SOUND_BLOCK * DSP_CHANNELS];
+    for (uint32_t i = 0; i < n; ++i)
+        for (uint32_t c = 0; c < s->channels; ++c)
+            block[i * s->channels + c] = in[c][i];
+    return sf_writef_float(s->file, block, n);
+}
+
+static sf_count_t write_24_bit(SoundOut *s, const float *const *in, uint32_t n)
+{
+    int block[SOUND_BLOCK * DSP_CHANNELS];
+    for (uint32_t i = 0; i < n; ++i)
+        for (uint32_t c = 0; c < s->channels; ++c)
+            block[i * s->channels + c] = to_24_bit(s, in[c][i]);
+    return sf_writef_int(s->file, block, n);
+}
+
+bool sound_write(SoundOut *s, const float *const *in, uint32_t n, Error *e)
+{
+    errno = 0;
+    const sf_count_t wrote = s->is_float ? write_float(s, in, n) : write_24_bit(s, in, n);
+    return wrote == (sf_count_t)n || cannot_write(s, errno ? strerror(errno) : sf_strerror(s->file), e);
+}
+
+bool sound_finish(SoundOut *s, Error *e)
+{
+    errno = 0;
+    const int failed = sf_close(s->file);
+    s->file = NULL;
+    return !failed || cannot_write(s, errno ? strerror(errno) : sf_error_number(failed), e);
+}
+
+bool sound_keep(SoundOut *s, Error *e)
+{
+    if (rename(s->temporary, s->path))
+        return cannot_write(s, strerror(errno), e);
+    free(s->temporary);
+    s->temporary = NULL;
+    return true;
+}
+
+void sound_drop(SoundOut *s)
+{
+    if (s->file)
+        sf_close(s->file);
+    if (s->temporary)
+        unlink(s->temporary);
+    free(s->temporary);
+    free(s->path);
+    *s = (SoundOut){0};
+}

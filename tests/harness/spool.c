@@ -1,0 +1,129 @@
+#include "spool.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+enum { SPOOL_BLOCK = 4096 /* frames at once */ };
+
+struct Spool {
+    FILE *file;
+    double rate;
+    uint32_t channels;
+    uint64_t frames, at;
+    float block[2 * SPOOL_BLOCK]; /* interleaved */
+};
+
+static FILE *open_nameless(const char *folder, Error *e)
+{
+    char path[4096];
+    snprintf(path, sizeof path, "%s/.render-XXXXXX", folder);
+    const int handle = mkstemp(path);
+    if (handle < 0) {
+        error_set(e, ERROR_WRITE, "%s: cannot write here: %s", folder, strerror(errno));
+        return NULL;
+    }
+    unlink(path);
+    FILE *file = fdopen(handle, "w+b");
+    if (!file) {
+        close(handle);
+        error_set(e, ERROR_INSIDE, "out of memory");
+    }
+    return file;
+}
+
+Spool *spool_new(const char *folder, double rate, uint32_t channels, Error *e)
+{
+    FILE *file = open_nameless(folder, e);
+    if (!file)
+        return NULL;
+    Spool *s = malloc(sizeof *s);
+    if (!s) {
+        fclose(file);
+        error_set(e, ERROR_INSIDE, "out of memory");
+        return NULL;
+    }
+    *s = (Spool){.file = file, .rate = rate, .channels = channels};
+    return s;
+}
+
+void spool_free(Spool *s)
+{
+    if (!s)
+        return;
+    fclose(s->file);
+    free(s);
+}
+
+double spool_rate(const Spool *s)
+{
+    return s->rate;
+}
+
+uint32_t spool_channels(const Spool *s)
+{
+    return s->channels;
+}
+
+uint64_t spool_frames(const Spool *s)
+{
+    return s->frames;
+}
+
+static bool no_room(Error *e)
+{
+    return error_set(e, ERROR_WRITE, "no room for the working copy beside OUT: %s", strerror(errno));
+}
+
+bool spool_write(Spool *s, const float *const *in, uint32_t n, Error *e)
+{
+    for (uint32_t done = 0; done < n;) {
+        const uint32_t m = n - done < SPOOL_BLOCK ? n - done : SPOOL_BLOCK;
+        for (uint32_t i = 0; i < m; ++i)
+            for (uint32_t c = 0; c < s->channels; ++c)
+                s->block[i * s->channels + c] = in[c][done + i];
+        if (fwrite(s->block, s->channels * sizeof(float), m, s->file) != m)
+            return no_room(e);
+        s->frames += m;
+        done += m;
+    }
+    return true;
+}
+
+void spool_cut(Spool *s, uint64_t frames)
+{
+    if (frames < s->frames)
+        s->frames = frames;
+}
+
+bool spool_rewind(Spool *s, Error *e)
+{
+    s->at = 0;
+    return (!fflush(s->file) && !fseek(s->file, 0, SEEK_SET)) || no_room(e);
+}
+
+static void take_apart(const Spool *s, uint32_t m, float *const *out, uint32_t at)
+{
+    for (uint32_t i = 0; i < m; ++i)
+        for (uint32_t c = 0; c < s->channels; ++c)
+            out[c][at + i] = s->block[i * s->channels + c];
+}
+
+bool spool_read(Spool *s, float *const *out, uint32_t n, uint32_t *got, Error *e)
+{
+    const uint64_t left = s->frames - s->at;
+    *got = left < n ? (uint32_t)left : n;
+    for (uint32_t done = 0; done < *got;) {
+        const uint32_t m = *got - done < SPOOL_BLOCK ? *got - done : SPOOL_BLOCK;
+        if (fread(s->block, s->channels * sizeof(float), m, s->file) != m)
+            return error_set(e, ERROR_INSIDE, "the working copy cannot be read back: %s", strerror(errno));
+        take_apart(s, m, out, done);
+        done += m;
+    }
+    for (uint32_t c = 0; c < s->channels; ++c)
+        memset(out[c] + *got, 0, (n - *got) * sizeof(float));
+    s->at += *got;
+    return true;
+}
