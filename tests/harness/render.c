@@ -439,7 +439,7 @@ static void warn_of_clipping(const Run *r)
             fprintf(stderr, "render: %s: the mix is over full scale and was clipped; see the table\n", r->take[t].name);
 }
 
-static void list_port(const Plugin *plugin, const Port *port)
+static void list_port(const Port *port)
 {
     printf("    %-18s ", port->symbol);
     for (uint32_t i = 0; i < port->choices; ++i)
@@ -451,7 +451,6 @@ static void list_port(const Plugin *plugin, const Port *port)
     else
         printf("%g..%g %s, %g", (double)port->min, (double)port->max, port->unit, (double)port->def);
     printf("   %s\n", port->name);
-    (void)plugin;
 }
 
 static void list_all(const Run *r)
@@ -466,7 +465,7 @@ static void list_all(const Run *r)
         printf("%s:\n", plugin->stem);
         for (uint32_t p = 0; p < plugin->ports; ++p)
             if (plugin->port[p].kind == PORT_CONTROL)
-                list_port(plugin, &plugin->port[p]);
+                list_port(&plugin->port[p]);
     }
 }
 

@@ -35,9 +35,9 @@ static const Row rows[] = {
     {"tone", HEARD, "lowest_note", 0.0, false, "a lowest note of {lowest_note}"},
     {"tone", SET, "low_cut_slope", 0.0, false, "low cut at {low_cut}, {low_cut_slope}"},
     {"tone", SET, "low_cut_slope", 0.0, true, "no low cut"},
-    {"tone", SET, "dip1_depth", -1e-9, true, "{dip1_depth} at {dip1_freq}, {dip1_width} wide, {dip1_when}"},
-    {"tone", SET, "dip2_depth", -1e-9, true, "{dip2_depth} at {dip2_freq}, {dip2_width} wide, {dip2_when}"},
-    {"tone", SET, "dip3_depth", -1e-9, true, "{dip3_depth} at {dip3_freq}, {dip3_width} wide, {dip3_when}"},
+    {"tone", SET, "dip1_depth", -1e-9, true, "{dip1_depth} at {dip1_freq}, {dip1_width} wide"},
+    {"tone", SET, "dip2_depth", -1e-9, true, "{dip2_depth} at {dip2_freq}, {dip2_width} wide"},
+    {"tone", SET, "dip3_depth", -1e-9, true, "{dip3_depth} at {dip3_freq}, {dip3_width} wide"},
     {"tone", SET, "air_lift", 0.0, false, "{+air_lift} of air from {air_freq} up"},
     {"tone", SET, "point_out", 0.0, false, "{point_out} pointed out: meant for listening, not for a mix"},
 
