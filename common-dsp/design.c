@@ -147,12 +147,18 @@ static double beside(double own)
     return own > 0.4 ? own - 0.05 : dsp_clamp(own + 0.05, LINE_MIDDLE, LINE_TOP);
 }
 
+/* The second point of the numerator. */
+static double aside(double own)
+{
+    return own > HIGH ? MATCH_LOW : MATCH_TOP;
+}
+
 /* Of a filter that does most of its work at its own frequency. */
 static Power follow(const Power *analog, double f0)
 {
     const double own = fmin(f0, EDGE);
     Power digital = power_on(analog, line_through(f0, own, beside(own)));
-    match_numerator(&digital, analog, f0, own, own > HIGH ? MATCH_LOW : MATCH_TOP);
+    match_numerator(&digital, analog, f0, own, aside(own));
     return digital;
 }
 
@@ -220,7 +226,7 @@ Biquad design_high_pass_1(double hz, double rate)
 Biquad design_low_pass_1(double hz, double rate)
 {
     const double f0 = hz / rate, own = fmin(f0, EDGE);
-    const Line line = line_through(f0, own, beside(own));
+    const Line line = line_through(f0, own, aside(own));
     return section_1(line.offset, line.slope, 1.0 + line.offset, line.slope);
 }
 
