@@ -170,6 +170,10 @@ $(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
 	tests/validate.sh $(BUNDLE)
 
+# ---- demo ----
+demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
+	@tests/harness/demo.sh "$(BUILD)" "$(VOCAL)" "$(VOICE)"
+
 # ---- install ----
 install: bundle ##   copy the bundle to LV2DIR (your own ~/.lv2, or PREFIX/lib/lv2)
 	install -d "$(DESTDIR)$(LV2DIR)/linctus.lv2"
