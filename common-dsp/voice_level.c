@@ -51,7 +51,7 @@ static bool block_level(VoiceLevel *v, double *db)
         broken = h->broken;
     }
     *db = power_to_db(power / (BLOCK_HOPS * v->hop));
-    return !broken && 2 * sounding >= asked;
+    return !broken && 4 * sounding >= asked;
 }
 
 bool voice_level_found(VoiceLevel *v, double *db)

