@@ -4,12 +4,12 @@
 
 #include <string.h>
 
-#define STEPS_PER_DB 16777216.0 /* 2^24: 96 dB fit in 32 bits */
+#define STEPS_PER_DB 16777216.0 /* 2^24: 60 dB, and twice as much between two levels, fit in 32 bits */
 
 /* Downward, so that a limit given in dB holds. */
 static int32_t to_steps(double db)
 {
-    return (int32_t)floor(dsp_clamp(db, -96.0, 96.0) * STEPS_PER_DB);
+    return (int32_t)floor(dsp_clamp(db, -60.0, 60.0) * STEPS_PER_DB);
 }
 
 void gain_move_init(GainMove *m, double rate, double rise, double fall, double seconds)

@@ -26,7 +26,7 @@ typedef struct {
 /* rise, fall: dB/s, above 0. seconds: of a cut, end to end; at most 3 * GAIN_MOVE_LONGEST samples. Rests at 0 dB. */
 void gain_move_init(GainMove *m, double rate, double rise, double fall, double seconds);
 
-/* Rests at db from the next sample on. All levels: -96..96 dB. */
+/* Rests at db from the next sample on. All levels: -60..60 dB. */
 void gain_move_jump(GainMove *m, double db);
 
 /* Sets out for db. */
