@@ -4,7 +4,8 @@
 
 #include <math.h>
 
-#define HIGHEST 0.45 /* of the rate: where the centre of a band of noise is held */
+#define HIGHEST         0.45 /* of the rate: where the centre of a band of noise is held */
+#define SIBILANT_CORNER 0.8  /* of a sibilant's peak: its spectrum falls steeply below */
 
 static Colour scaled(double b0, double b1, double b2, double a0, double a1, double a2)
 {
@@ -21,7 +22,7 @@ Colour colour_bell(double hz, double db, double q, double rate)
 
 Colour colour_band(double hz, double q, double rate)
 {
-    const double w = 2 * DSP_PI * fmin(hz, HIGHEST * rate) / rate, alpha = sin(w) / (2 * q);
+    const double w = 2 * DSP_PI * hz / rate, alpha = sin(w) / (2 * q);
     return scaled(alpha, 0, -alpha, 1 + alpha, -2 * cos(w), 1 - alpha);
 }
 
@@ -31,6 +32,12 @@ Colour colour_fall(double hz, double rate)
         return scaled(1, 0, 0, 1, 0, 0);
     const double k = tan(DSP_PI * hz / rate);
     return scaled(k, k, 0, 1 + k, k - 1, 0);
+}
+
+Colour colour_rise(double hz, double q, double rate)
+{
+    const double w = 2 * DSP_PI * hz / rate, alpha = sin(w) / (2 * q), c = cos(w);
+    return scaled((1 + c) / 2, -(1 + c), (1 + c) / 2, 1 + alpha, -2 * c, 1 - alpha);
 }
 
 static inline double colour_next(Colour *c, double x)
@@ -51,31 +58,41 @@ void colour_run(Colour *c, float *x, size_t n)
 
 static double noise_band_filter(NoiseBand *n, double x)
 {
-    for (int i = 0; i < n->order; i++)
-        x = colour_next(&n->band[i], x);
+    for (int i = 0; i < n->stages; i++)
+        x = colour_next(&n->stage[i], x);
     return x;
 }
 
-/* What is left of a band, in power, when its centre has to be held lower: its skirt there. */
-static double skirt(double hz, double held, double q, int order)
+/* What is left of a band when its centre has to be held lower: its skirt there. */
+static double skirt(double hz, double held, double q, Skirts skirts)
 {
     const double off = q * (held / hz - hz / held);
-    return pow(1 + off * off, -0.5 * order);
+    const double corner = SIBILANT_CORNER * hz / held;
+    const double steep = skirts == SKIRTS_SIBILANT && held < hz ? 1 / sqrt(1 + pow(corner, 8)) : 1;
+    return steep / sqrt(1 + off * off);
 }
 
-NoiseBand noise_band(double hz, double q, int order, double rate, Random random)
+static double impulse_energy(NoiseBand n, double length)
 {
-    NoiseBand n = {.order = order, .random = random};
-    for (int i = 0; i < order; i++)
-        n.band[i] = colour_band(hz, q, rate);
-    NoiseBand probe = n;
     double energy = 0;
-    const int length = (int)fmax(256, 8 * rate / hz * fmax(q, 1));
     for (int i = 0; i < length; i++) {
-        const double y = noise_band_filter(&probe, i == 0);
+        const double y = noise_band_filter(&n, i == 0);
         energy += y * y;
     }
-    n.scale = skirt(hz, fmin(hz, HIGHEST * rate), q, order) / sqrt(energy);
+    return energy;
+}
+
+NoiseBand noise_band(double hz, double q, Skirts skirts, double rate, Random random)
+{
+    const double held = fmin(hz, HIGHEST * rate), corner = SIBILANT_CORNER * held;
+    NoiseBand n = {.stages = 1, .random = random};
+    n.stage[0] = colour_band(held, q, rate);
+    if (skirts == SKIRTS_SIBILANT) { /* a Butterworth high-pass of the fourth order */
+        n.stages = 3;
+        n.stage[1] = colour_rise(corner, 0.54119610, rate);
+        n.stage[2] = colour_rise(corner, 1.30656296, rate);
+    }
+    n.scale = skirt(hz, held, q, skirts) / sqrt(impulse_energy(n, fmax(256, 8 * rate / held * fmax(q, 1))));
     return n;
 }
 

@@ -67,7 +67,7 @@ void add_hum(Recording r, double hz, double drift, unsigned harmonics, double rm
 
 void add_breath(Recording r, double start, double end, double rms, Random random)
 {
-    NoiseBand band = noise_band(1650, 1.1, 1, r.rate, random);
+    NoiseBand band = noise_band(1650, 1.1, SKIRTS_EVEN, r.rate, random);
     const size_t from = (size_t)ceil(fmax(0, start) * r.rate);
     for (size_t i = from; i < r.n && (double)i < end * r.rate; i++) {
         const double x = ((double)i / r.rate - start) / (end - start);

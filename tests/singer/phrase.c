@@ -131,6 +131,19 @@ static void open_mouth(Singing *s)
     }
 }
 
+static double raised_cosine(double x)
+{
+    return x <= 0 ? 0 : x >= 1 ? 1 : 0.5 - 0.5 * cos(DSP_PI * x);
+}
+
+/* The last vowel is let go, not cut. */
+static void fade_out(Singing *s, double end)
+{
+    const double length = s->traits->sung ? 0.15 : 0.07;
+    for (size_t k = 0; k < s->ticks; k++)
+        s->track[TRACK_LOUDNESS][k] *= (float)raised_cosine((end - (double)k * s->tick / s->rate) / length);
+}
+
 static void draw_tracks(Singing *s, const Syllable *y, size_t count, Random *random)
 {
     for (int t = 0; t < TRACKS; t++)
@@ -144,9 +157,9 @@ static void draw_tracks(Singing *s, const Syllable *y, size_t count, Random *ran
             s->track[held[h]][k] = s->track[held[h]][end - 1];
 
     draw(s, TRACK_LOUDNESS, 0, 0.012, 0);
-    draw(s, TRACK_LOUDNESS, y[count - 1].end - 0.04, y[count - 1].end, 0);
     smooth(s, TRACK_PITCH, s->traits->sung ? 0.05 : 0.07);
     smooth(s, TRACK_LOUDNESS, 0.016);
+    fade_out(s, y[count - 1].end);
     smooth(s, TRACK_BREATH, 0.012);
     smooth(s, TRACK_GAIN, 0.06);
     for (int f = 0; f < FORMANTS; f++)
@@ -245,11 +258,6 @@ static void scale_voice(Singing *s, const Syllable *y, size_t count)
 
 /* ---- consonants ---- */
 
-static double raised_cosine(double x)
-{
-    return x <= 0 ? 0 : x >= 1 ? 1 : 0.5 - 0.5 * cos(DSP_PI * x);
-}
-
 /* Friction comes and goes smoothly; a burst starts at once and dies away. */
 static double noise_shape(const ConsonantTraits *k, double at, double length)
 {
@@ -272,7 +280,8 @@ static void add_consonant(Singing *s, const Syllable *y, Random random)
         return;
     const double level = from_db(k->level_db + random_between(&random, -1.5, 1.5));
     const double raise = from_db(y->raised_db) - 1;
-    NoiseBand noise = noise_band(noise_centre(s, k), k->q, k->onset == ONSET_SIBILANT ? 3 : 2, s->rate, random);
+    NoiseBand noise = noise_band(noise_centre(s, k), k->q, k->onset == ONSET_SIBILANT ? SKIRTS_SIBILANT : SKIRTS_EVEN,
+                                 s->rate, random);
     const double length = y->vowel_start - y->noise;
     const double drawn = k->onset == ONSET_PLOSIVE ? 2 * length : length;
     const size_t from = (size_t)ceil(y->noise * s->rate);

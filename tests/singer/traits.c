@@ -2,16 +2,25 @@
 
 #include <string.h>
 
+/* What the throat and the chest add, fitted by hand to the long-term spectra of Byrne et al., JASA 96 (1994). */
+static const SingerBell sung_man[BODY_BELLS] = {
+    {450, 2, 1.2}, {1000, -3, 1.2}, {2700, -3, 1.2}, {5000, 4, 1.2}, {10000, 14, 0.6}};
+static const SingerBell sung_woman[BODY_BELLS] = {
+    {450, 0.5, 1.2}, {1000, -4, 1.2}, {3000, -6, 1.2}, {5500, 5, 1.2}, {10000, 14, 0.6}};
+static const SingerBell spoken_man[BODY_BELLS] = {{400, 3, 1.2}, {850, -3.5, 1.2}, {2600, -2, 1.2}, {10000, 10, 0.6}};
+static const SingerBell spoken_woman[BODY_BELLS] = {{400, 2.5, 1.2}, {800, -4, 1.2}, {2500, -6, 1.2}, {10000, 10, 0.6}};
+
 /* Ranges by common usage. Sung voices draw F4 and F5 together: the singer's formant near 3 kHz. */
 static const VoiceTraits voices[SINGER_VOICES] = {
-    [SINGER_BASS] = {"bass", 40, 64, false, true, 0.55, 3000, -34, {2950, 3500}, 5800, 5.2, 45, {{0}}},
-    [SINGER_BARITONE] = {"baritone", 45, 69, false, true, 0.55, 3200, -34, {3000, 3550}, 6000, 5.4, 50, {{0}}},
-    [SINGER_TENOR] = {"tenor", 48, 72, false, true, 0.55, 3400, -34, {3100, 3700}, 6200, 5.6, 50, {{0}}},
-    [SINGER_ALTO] = {"alto", 53, 77, true, true, 0.62, 3000, -32, {3550, 4300}, 6800, 5.6, 50, {{0}}},
-    [SINGER_MEZZO] = {"mezzo", 57, 81, true, true, 0.62, 3000, -32, {3650, 4400}, 7000, 5.8, 55, {{0}}},
-    [SINGER_SOPRANO] = {"soprano", 60, 84, true, true, 0.62, 3000, -32, {3750, 4500}, 7200, 6.0, 55, {{0}}},
-    [SINGER_SPOKEN_LOW] = {"spoken-low", 40, 52, false, false, 0.6, 2500, -30, {3400, 4400}, 6200, 0, 0, {{0}}},
-    [SINGER_SPOKEN_HIGH] = {"spoken-high", 52, 64, true, false, 0.66, 2500, -28, {4000, 5000}, 7200, 0, 0, {{0}}},
+    [SINGER_BASS] = {"bass", 40, 64, false, true, 0.55, 5000, -32, {2950, 3500}, 5800, 5.2, 45, sung_man},
+    [SINGER_BARITONE] = {"baritone", 45, 69, false, true, 0.55, 5000, -32, {3000, 3550}, 6000, 5.4, 50, sung_man},
+    [SINGER_TENOR] = {"tenor", 48, 72, false, true, 0.55, 5000, -32, {3100, 3700}, 6200, 5.6, 50, sung_man},
+    [SINGER_ALTO] = {"alto", 53, 77, true, true, 0.62, 5000, -30, {3550, 4300}, 6800, 5.6, 50, sung_woman},
+    [SINGER_MEZZO] = {"mezzo", 57, 81, true, true, 0.62, 5000, -30, {3650, 4400}, 7000, 5.8, 55, sung_woman},
+    [SINGER_SOPRANO] = {"soprano", 60, 84, true, true, 0.62, 5000, -30, {3750, 4500}, 7200, 6.0, 55, sung_woman},
+    [SINGER_SPOKEN_LOW] = {"spoken-low", 42, 57, false, false, 0.6, 4000, -30, {3400, 4400}, 6200, 0, 0, spoken_man},
+    [SINGER_SPOKEN_HIGH] =
+        {"spoken-high", 50, 65, true, false, 0.66, 4000, -28, {4000, 5000}, 7200, 0, 0, spoken_woman},
 };
 
 /* Peterson & Barney, JASA 24 (1952), means for men and women. */

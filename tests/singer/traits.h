@@ -16,7 +16,7 @@ typedef struct {
     double upper[2];    /* F4, F5, Hz */
     double sibilant_hz; /* peak of this voice's s */
     double vibrato_hz, vibrato_cents;
-    SingerBell body[BODY_BELLS]; /* brings the long-term spectrum near that of people */
+    const SingerBell *body; /* BODY_BELLS bells that bring the long-term spectrum near that of people */
 } VoiceTraits;
 
 typedef enum { ONSET_NONE, ONSET_HUMMED, ONSET_PLOSIVE, ONSET_FRICATIVE, ONSET_SIBILANT } Onset;
