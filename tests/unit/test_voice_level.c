@@ -118,7 +118,7 @@ static double listed_level(const double *db, int n)
                 blocks += 1.0;
             }
         mean = power_to_db(sum / blocks);
-        gate = mean - 10.0;
+        gate = fmax(gate, mean - 10.0);
     }
     return mean;
 }
