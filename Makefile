@@ -114,7 +114,7 @@ $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_O
 	$(LINK) -o $@ $^ $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
 
 $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) \
-		$(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
+		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(LINK) -pthread -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
 

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { LONGEST_BLOCK = 8192, MOST_AUDIO = 4, MOST_ITEMS = 16, ITEM_ROOM = 20000 };
+enum { LONGEST_BLOCK = 8192, MOST_AUDIO = 4, MOST_ITEMS = 16, ITEM_ROOM = 20000, MOST_PLUGINS = 64 };
 
 /* What a plug-in stored. */
 typedef struct {
@@ -21,6 +21,7 @@ typedef struct {
 
 struct Drive {
     Host *host;
+    Instance *idle[MOST_PLUGINS]; /* one of each, so that no binary is unloaded: the fuzzer's counters live in them */
     uint64_t runs, frames;
     float audio[MOST_AUDIO][LONGEST_BLOCK];
     Stored stored;
@@ -45,6 +46,8 @@ Drive *drive_open(const char *bundle)
         free(d);
         return NULL;
     }
+    for (uint32_t p = 0; p < host_plugins(d->host) && p < MOST_PLUGINS; ++p)
+        d->idle[p] = instance_new(d->host, host_plugin_at(d->host, p), 48000.0, INSTANCE_PLAIN, &e);
     return d;
 }
 
@@ -52,6 +55,8 @@ void drive_close(Drive *d)
 {
     if (!d)
         return;
+    for (uint32_t p = 0; p < MOST_PLUGINS; ++p)
+        instance_free(d->idle[p]);
     host_close(d->host);
     free(d);
 }
@@ -94,7 +99,7 @@ static double pick_rate(Drive *d)
 {
     static const double rate[] = {8000, 11025, 16000, 22050, 32000, 44100, 48000, 88200, 96000, 176400, 192000, 384000};
     const uint8_t which = byte(d);
-    return which < 128 ? rate[which % (sizeof rate / sizeof *rate)] : 8000.0 + (which - 128) * 2960.7;
+    return which < 128 ? rate[which % (sizeof rate / sizeof *rate)] : 8000.0 + (which - 128) * 2960.0;
 }
 
 static uint32_t pick_length(Drive *d)
