@@ -10,6 +10,7 @@
 
 #define TICK         0.002
 #define LEVELLING    0.75  /* how much of the difference between notes a singer evens out */
+#define ASPIRATION   0.12  /* linear, in the source */
 #define FRICTION_IN  0.03  /* s: how long friction takes to come and to go */
 #define CLUSTER_ROOM 180.0 /* Hz: least distance between formants */
 
@@ -91,7 +92,7 @@ static void draw_syllable(Singing *s, const Syllable *y)
     draw(s, TRACK_GAIN, y->start, y->end, y->accent_db);
     draw(s, TRACK_LOUDNESS, y->start, sounds, k->voicing);
     draw(s, TRACK_LOUDNESS, sounds, y->end, 1);
-    draw(s, TRACK_BREATH, y->vowel_start, sounds, k->breath > 0);
+    draw(s, TRACK_BREATH, y->vowel_start, sounds, ASPIRATION);
     for (int f = 0; f < FORMANTS; f++) {
         const bool pulled = k->onset != ONSET_NONE;
         draw(s, (Track)(TRACK_F1 + f), y->start, y->vowel_start, pulled ? k->locus[f] * scale : vowel[f]);
@@ -229,8 +230,9 @@ static double rms_between(const Singing *s, double start, double end)
 static void level_notes(Singing *s, const Syllable *y, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
-        const double edge = 0.15 * (y[i].end - y[i].vowel_start);
-        const double rms = rms_between(s, y[i].vowel_start + edge, y[i].end - edge);
+        const double sounds = y[i].vowel_start + consonant_traits(y[i].consonant)->breath;
+        const double edge = 0.15 * (y[i].end - sounds);
+        const double rms = rms_between(s, sounds + edge, y[i].end - edge);
         const double evened = rms > 0 ? from_db(y[i].accent_db) * pow(rms, -LEVELLING) : 1;
         draw(s, TRACK_GAIN, y[i].start, i + 1 < count ? y[i].end : (double)s->n / s->rate + 1, evened);
     }

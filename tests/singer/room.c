@@ -1,24 +1,38 @@
 #include "room.h"
 
+#include "dsp.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+#define DULL_HZ 8000.0
 
 enum { LINES = 16, EARLY = 8 };
 
 /* Seconds. Early: walls a few metres off. Lines: spread without common factors. */
 static const double early_delay[EARLY] = {.0031, .0052, .0069, .0083, .0104, .0127, .0149, .0173};
 static const float early_gain[EARLY] = {.62f, -.55f, .50f, .46f, -.42f, .38f, -.34f, .31f};
-static const double line_delay[LINES] = {.00911, .01019, .01103, .01237, .01361, .01493, .01607, .01753,
-                                         .01867, .02011, .02143, .02293, .02417, .02591, .02749, .02903};
+static const double line_delay[LINES] = {.02111, .02339, .02617, .02863, .03121, .03389, .03659, .03911,
+                                         .04177, .04441, .04703, .04969, .05231, .05503, .05779, .06053};
 
 typedef struct {
     float *memory; /* all rings in one block */
     float *ring[LINES + 1];
     size_t length[LINES + 1], at[LINES + 1];
-    float keep[LINES];
+    float keep[LINES], dull[LINES], low[LINES]; /* loss a round; the pole that dulls it, and its state */
     size_t early[EARLY];
 } Room;
+
+/* The pole of a one-pole low-pass that loses as much again at 8 kHz as `keep` does (in proportion to the square of
+ * the frequency below), so that the decay time there is half. */
+static double dulling_pole(double keep, double rate)
+{
+    const double hz = fmin(DULL_HZ, 0.4 * rate), share = hz / DULL_HZ;
+    const double power = pow(keep, 2 * share * share), c = cos(2 * DSP_PI * hz / rate);
+    const double half = (1 - power * c) / (1 - power);
+    return half - sqrt(half * half - 1);
+}
 
 static bool room_init(Room *r, double rate, double t60)
 {
@@ -37,8 +51,11 @@ static bool room_init(Room *r, double rate, double t60)
         r->ring[i] = next;
         next += r->length[i];
     }
-    for (int i = 0; i < LINES; i++)
-        r->keep[i] = (float)pow(10, -3.0 * (double)r->length[i] / (t60 * rate));
+    for (int i = 0; i < LINES; i++) {
+        const double keep = pow(10, -3.0 * (double)r->length[i] / (t60 * rate));
+        r->keep[i] = (float)keep;
+        r->dull[i] = (float)dulling_pole(keep, rate);
+    }
     return true;
 }
 
@@ -72,13 +89,15 @@ static float room_next(Room *r, float x)
     const float early = early_echoes(r, x);
     float v[LINES], sum = 0;
     for (int i = 0; i < LINES; i++) {
-        v[i] = r->keep[i] * r->ring[i][r->at[i]];
+        r->low[i] += (1.f - r->dull[i]) * (r->ring[i][r->at[i]] - r->low[i]);
+        v[i] = r->keep[i] * r->low[i];
         sum += i & 1 ? -v[i] : v[i];
     }
     mix(v);
     for (int i = 0; i < LINES; i++) {
         const float y = v[i] + early;
         r->ring[i][r->at[i]] = fabsf(y) < 1e-20f ? 0.f : y;
+        r->low[i] = fabsf(r->low[i]) < 1e-20f ? 0.f : r->low[i];
         r->at[i] = r->at[i] + 1 == r->length[i] ? 0 : r->at[i] + 1;
     }
     return early + sum * 0.35f;

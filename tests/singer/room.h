@@ -1,5 +1,5 @@
-/* A small bare room: eight early echoes and a tail whose energy falls by 60 dB in a given time, alike at every
- * frequency (a feedback delay network, losses as in Jot & Chaigne 1991). */
+/* A small bare room: eight early echoes and a tail whose energy falls by 60 dB in a given time up to 1 kHz, in
+ * half of it at 8 kHz (a feedback delay network, losses as in Jot & Chaigne 1991). */
 #ifndef LINCTUS_SINGER_ROOM_H
 #define LINCTUS_SINGER_ROOM_H
 
