@@ -47,6 +47,11 @@ LV2_URID host_urid(Host *host, const char *uri)
     return map_uri(host, uri);
 }
 
+LilvWorld *host_world(const Host *host)
+{
+    return host->world;
+}
+
 const LV2_Feature *const *host_features(const Host *host)
 {
     return host->features;

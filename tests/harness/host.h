@@ -90,6 +90,21 @@ const Plugin *host_plugin_at(const Host *host, uint32_t i); /* by URI */
 const Plugin *host_plugin(const Host *host, const char *stem, uint32_t channels);
 
 LV2_URID host_urid(Host *host, const char *uri);
+LilvWorld *host_world(const Host *host); /* for what is not covered here */
+
+/* What a preset holds, as lilv reads it. */
+enum { PRESET_VALUES = 64 };
+typedef struct {
+    char plugin[256]; /* URI of the plug-in lilv takes it for */
+    uint32_t values;  /* port values; those past PRESET_VALUES are counted only */
+    struct {
+        char symbol[64];
+        float value; /* NaN: not a number */
+    } value[PRESET_VALUES];
+    uint32_t properties; /* of the plug-in's own state */
+} PresetContent;
+
+bool host_preset_read(Host *host, const Preset *preset, PresetContent *content, Error *e);
 
 /* A voice: a label that the presets of every plug-in that has presets know. The exact label, or an unmistakable
  * beginning of it. Returns the label. */

@@ -246,18 +246,55 @@ static const void *get_for_state(const char *symbol, void *instance, uint32_t *s
     return port ? &i->value[port->index] : NULL;
 }
 
+static LilvState *preset_state(Host *host, const Preset *preset, Error *e)
+{
+    LilvNode *uri = lilv_new_uri(host->world, preset->uri);
+    lilv_world_load_resource(host->world, uri);
+    LilvState *state = lilv_state_new_from_world(host->world, &host->map, uri);
+    lilv_node_free(uri);
+    if (!state)
+        error_set(e, ERROR_INSIDE, "%s: the preset cannot be read", preset->uri);
+    return state;
+}
+
 bool instance_preset(Instance *i, const char *uri_or_label, Error *e)
 {
     const Preset *preset = plugin_preset(i->plugin, uri_or_label);
     if (!preset)
         return error_set(e, ERROR_VOICE, "%s has no preset \"%s\"", i->plugin->stem, uri_or_label);
-    LilvNode *uri = lilv_new_uri(i->host->world, preset->uri);
-    lilv_world_load_resource(i->host->world, uri);
-    LilvState *state = lilv_state_new_from_world(i->host->world, &i->host->map, uri);
-    lilv_node_free(uri);
+    LilvState *state = preset_state(i->host, preset, e);
     if (!state)
-        return error_set(e, ERROR_INSIDE, "%s: the preset cannot be read", preset->uri);
+        return false;
     lilv_state_emit_port_values(state, set_from_state, i);
+    lilv_state_free(state);
+    return true;
+}
+
+typedef struct {
+    Host *host;
+    PresetContent *content;
+} PresetReader;
+
+static void note_value(const char *symbol, void *reader, const void *value, uint32_t size, uint32_t type)
+{
+    PresetReader *r = reader;
+    const uint32_t at = r->content->values++;
+    if (at >= PRESET_VALUES)
+        return;
+    snprintf(r->content->value[at].symbol, sizeof r->content->value[at].symbol, "%s", symbol);
+    if (!number_from(r->host, value, size, type, &r->content->value[at].value))
+        r->content->value[at].value = NAN;
+}
+
+bool host_preset_read(Host *host, const Preset *preset, PresetContent *content, Error *e)
+{
+    LilvState *state = preset_state(host, preset, e);
+    if (!state)
+        return false;
+    *content = (PresetContent){.properties = lilv_state_get_num_properties(state)};
+    const LilvNode *plugin = lilv_state_get_plugin_uri(state);
+    snprintf(content->plugin, sizeof content->plugin, "%s", plugin ? lilv_node_as_uri(plugin) : "");
+    lilv_state_emit_port_values(state, note_value, &(PresetReader){host, content});
     lilv_state_free(state);
     return true;
 }

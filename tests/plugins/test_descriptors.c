@@ -1,0 +1,393 @@
+/* What the Turtle has to say so that every host, generic interface and batch tool can use the plug-ins, and the
+ * presets. Each rule that comes from what a host was seen to do names it. lv2_validate and sord_validate (make
+ * validate) check the rest. */
+#include "every.h"
+
+#include "dsp.h"
+
+#include <lv2/core/lv2.h>
+
+#define FAIL_PORT(port, text) fail_msg("%s: %s", (port)->symbol, text)
+
+/* ---- Ports ---- */
+
+typedef void (*PortCheck)(const Plugin *plugin, const Port *port);
+
+static void each_port(void **state, PortCheck check)
+{
+    const Case *c = *state;
+    for (uint32_t p = 0; p < c->plugin->ports; ++p)
+        check(c->plugin, &c->plugin->port[p]);
+}
+
+static bool is_control(const Port *port)
+{
+    return port->kind == PORT_CONTROL || port->kind == PORT_METER;
+}
+
+static void check_known(const Plugin *plugin, const Port *port)
+{
+    (void)plugin;
+    if (port->kind == PORT_OTHER)
+        FAIL_PORT(port, "neither control nor audio"); /* batch hosts take no other kinds */
+}
+
+static void ports_are_control_or_audio(void **state)
+{
+    each_port(state, check_known);
+}
+
+static void check_symbol(const Plugin *plugin, const Port *port)
+{
+    static const char *const taken[] = {"name", "parent", "qos"}; /* GStreamer's own properties */
+    const char *s = port->symbol;
+    if (!*s || strspn(s, "abcdefghijklmnopqrstuvwxyz_0123456789") != strlen(s) || (*s >= '0' && *s <= '9'))
+        FAIL_PORT(port, "not a symbol of a-z, 0-9 and _");
+    for (size_t i = 0; i < sizeof taken / sizeof *taken; ++i)
+        if (!strcmp(s, taken[i]))
+            FAIL_PORT(port, "a symbol that GStreamer uses itself");
+    if (plugin_port(plugin, s) != port)
+        FAIL_PORT(port, "two ports of this symbol");
+}
+
+static void symbols_are_safe_everywhere(void **state)
+{
+    each_port(state, check_symbol);
+}
+
+/* Ardour and others refuse defaults that are missing or out of range. */
+static void check_range(const Plugin *plugin, const Port *port)
+{
+    (void)plugin;
+    if (!is_control(port))
+        return;
+    if (!isfinite(port->min) || !isfinite(port->max) || !(port->min < port->max))
+        FAIL_PORT(port, "no range");
+    if (!(port->def >= port->min && port->def <= port->max)) /* "true" for 1 reads as no number */
+        FAIL_PORT(port, "no default within its range");
+    if (port->logarithmic && !(port->min > 0.f))
+        FAIL_PORT(port, "logarithmic from 0 down");
+}
+
+static void ranges_and_defaults_are_whole(void **state)
+{
+    each_port(state, check_range);
+}
+
+static bool is_sentence(const char *text)
+{
+    const size_t length = strlen(text);
+    return length > 10 && text[0] >= 'A' && text[0] <= 'Z' && text[length - 1] == '.';
+}
+
+static void check_words(const Plugin *plugin, const Port *port)
+{
+    (void)plugin;
+    if (!*port->name)
+        FAIL_PORT(port, "no name");
+    if (!is_control(port))
+        return;
+    if (!is_sentence(port->comment))
+        FAIL_PORT(port, "no comment in whole sentences");
+    if (!port->choice && !port->toggle && !port->integer && !*port->unit)
+        FAIL_PORT(port, "no unit");
+}
+
+static void ports_explain_themselves(void **state)
+{
+    each_port(state, check_words);
+}
+
+/* GStreamer turns any port with scale points into a fixed list. */
+static void check_choices(const Plugin *plugin, const Port *port)
+{
+    (void)plugin;
+    if (!port->choice && port->choices)
+        FAIL_PORT(port, "scale points, and no choice");
+    if (!port->choice)
+        return;
+    if (port->choices < 2 || !port->integer || port->toggle)
+        FAIL_PORT(port, "a choice needs two or more labels, and is a whole number");
+    for (uint32_t k = 0; k < port->choices; ++k)
+        if (port->choose[k].value != (float)k || !*port->choose[k].label)
+            FAIL_PORT(port, "choices are 0, 1, 2 ... each with a label");
+    if (port->min != 0.f || port->max != (float)(port->choices - 1))
+        FAIL_PORT(port, "the range is not that of the choices");
+}
+
+static void choices_have_all_their_labels(void **state)
+{
+    each_port(state, check_choices);
+}
+
+/* GStreamer starts every toggle off, whatever its default. */
+static void check_toggle(const Plugin *plugin, const Port *port)
+{
+    (void)plugin;
+    if (!port->toggle || port->kind != PORT_CONTROL)
+        return;
+    if (port->min != 0.f || port->max != 1.f || !port->integer)
+        FAIL_PORT(port, "a toggle is 0 or 1");
+    if (strcmp(port->symbol, "enabled") && port->def != 0.f)
+        FAIL_PORT(port, "a toggle that is on by default; make it a choice");
+}
+
+static void toggles_start_off(void **state)
+{
+    each_port(state, check_toggle);
+}
+
+static void check_group(const Plugin *plugin, const Port *port)
+{
+    (void)plugin;
+    if (is_control(port) && *port->group)
+        FAIL_PORT(port, "a group on a control: GStreamer takes it for audio");
+    if (port->not_on_gui != port->reports_latency)
+        FAIL_PORT(port, "notOnGUI is for latency alone");
+}
+
+static void groups_are_for_audio(void **state)
+{
+    each_port(state, check_group);
+}
+
+static const char *group_of(const Plugin *plugin, PortKind kind, uint32_t which)
+{
+    for (uint32_t p = 0; p < plugin->ports; ++p)
+        if (plugin->port[p].kind == kind && !which--)
+            return plugin->port[p].group;
+    return "";
+}
+
+/* Without groups GStreamer does not register a stereo plug-in. */
+static void stereo_sides_are_grouped(void **state)
+{
+    const Case *c = *state;
+    const char *in = c->plugin->ins == 2 ? group_of(c->plugin, PORT_AUDIO_IN, 0) : "in";
+    const char *out = c->plugin->outs == 2 ? group_of(c->plugin, PORT_AUDIO_OUT, 0) : "out";
+    assert_true(*in && *out && strcmp(in, out));
+    if (c->plugin->ins == 2)
+        assert_string_equal(in, group_of(c->plugin, PORT_AUDIO_IN, 1));
+    if (c->plugin->outs == 2)
+        assert_string_equal(out, group_of(c->plugin, PORT_AUDIO_OUT, 1));
+}
+
+/* ---- The plug-in ---- */
+
+static void has_the_common_ports(void **state)
+{
+    const Case *c = *state;
+    const Port *enabled = plugin_port(c->plugin, "enabled"), *latency = plugin_port(c->plugin, "latency");
+    assert_non_null(enabled);
+    assert_true(enabled->toggle && enabled->kind == PORT_CONTROL && enabled->def == 1.f);
+    assert_string_equal(enabled->designation, LV2_CORE__enabled);
+    assert_non_null(latency);
+    assert_true(latency->reports_latency && latency->integer && latency->kind == PORT_METER && latency->max > 0.f);
+    assert_string_equal(latency->designation, LV2_CORE__latency);
+}
+
+static void learn_is_hold_or_learn(void **state)
+{
+    const Case *c = *state;
+    const Port *learn = plugin_port(c->plugin, "learn");
+    assert_true(learn->choice && learn->choices == 2 && learn->def == 1.f);
+    assert_string_equal(learn->choose[0].label, "hold");
+    assert_string_equal(learn->choose[1].label, "learn");
+}
+
+static uint32_t count_of(LilvNodes *nodes)
+{
+    const uint32_t n = lilv_nodes_size(nodes);
+    lilv_nodes_free(nodes);
+    return n;
+}
+
+/* How often the plug-in's description says this of it. */
+static uint32_t times_said(const Case *c, const char *predicate)
+{
+    LilvNode *uri = lilv_new_uri(host_world(c->host), predicate);
+    const uint32_t n = count_of(lilv_plugin_get_value(c->plugin->lilv, uri));
+    lilv_node_free(uri);
+    return n;
+}
+
+static bool has(const Case *c, bool (*ask)(const LilvPlugin *, const LilvNode *), const char *what)
+{
+    LilvNode *uri = lilv_new_uri(host_world(c->host), what);
+    const bool is = ask(c->plugin->lilv, uri);
+    lilv_node_free(uri);
+    return is;
+}
+
+static void describes_itself(void **state)
+{
+    static const char *const wanted[] = {
+        LILV_NS_DOAP "name",        LILV_NS_DOAP "license",     LILV_NS_LV2 "project",
+        LILV_NS_LV2 "minorVersion", LILV_NS_LV2 "microVersion", LILV_NS_RDFS "comment",
+    };
+    const Case *c = *state;
+    for (size_t i = 0; i < sizeof wanted / sizeof *wanted; ++i)
+        if (times_said(c, wanted[i]) != 1)
+            fail_msg("says %s %u times", wanted[i], times_said(c, wanted[i]));
+    assert_int_equal(times_said(c, LILV_NS_RDF "type"), 2); /* lv2:Plugin and its class */
+}
+
+/* A host may offer nothing; a block-size feature, even an optional one, makes FFmpeg send longer blocks. */
+static void asks_for_nothing(void **state)
+{
+    const Case *c = *state;
+    assert_int_equal(count_of(lilv_plugin_get_required_features(c->plugin->lilv)), 0);
+    assert_true(has(c, lilv_plugin_has_feature, LV2_CORE__hardRTCapable));
+    assert_false(has(c, lilv_plugin_has_feature, "http://lv2plug.in/ns/ext/buf-size#boundedBlockLength"));
+    assert_false(has(c, lilv_plugin_has_feature, LV2_CORE__inPlaceBroken));
+}
+
+static void has_state_where_it_learns(void **state)
+{
+    const Case *c = *state;
+    const bool learns = every_learns(c->plugin);
+    assert_int_equal(has(c, lilv_plugin_has_extension_data, LV2_STATE__interface), learns);
+    Instance *i = every_new(c, 48000.0, INSTANCE_PLAIN);
+    assert_int_equal(instance_state(i) != NULL, learns);
+    instance_free(i);
+    if (learns)
+        assert_true(has(c, lilv_plugin_has_feature, LV2_STATE__threadSafeRestore));
+}
+
+static void its_name_is_its_own(void **state)
+{
+    const Case *c = *state;
+    for (uint32_t i = 0; i < host_plugins(c->host); ++i) {
+        const Plugin *other = host_plugin_at(c->host, i);
+        assert_true(other == c->plugin || strcmp(other->name, c->plugin->name));
+    }
+}
+
+/* Controls, then read-outs, audio last, and the same in the mono and the stereo variant: a session can change from one
+ * to the other. */
+static void variants_share_their_ports(void **state)
+{
+    const Case *c = *state;
+    const Plugin *other = host_plugin(c->host, c->plugin->stem, 3 - c->plugin->ins);
+    assert_non_null(other);
+    uint32_t controls = c->plugin->ports - c->plugin->ins - c->plugin->outs;
+    assert_int_equal(other->ports - other->ins - other->outs, controls);
+    PortKind last = PORT_CONTROL;
+    for (uint32_t p = 0; p < c->plugin->ports; ++p) {
+        const Port *a = &c->plugin->port[p];
+        assert_true(a->kind >= last);
+        last = a->kind;
+        if (p >= controls)
+            continue;
+        const Port *b = &other->port[p];
+        assert_string_equal(a->symbol, b->symbol);
+        assert_string_equal(a->comment, b->comment);
+        assert_true(a->min == b->min && a->max == b->max && a->def == b->def && a->choice == b->choice);
+    }
+}
+
+/* ---- Presets ---- */
+
+static const char *const voices[] = {"Bass",          "Baritone", "Tenor",      "Alto",
+                                     "Mezzo-soprano", "Soprano",  "Spoken low", "Spoken high"};
+
+enum { VOICES = sizeof voices / sizeof *voices };
+
+static void check_preset(const Case *c, const Preset *preset)
+{
+    Error e;
+    PresetContent content;
+    if (!host_preset_read(c->host, preset, &content, &e))
+        fail_msg("%s", e.text);
+    assert_string_equal(content.plugin, c->plugin->uri);
+    assert_in_range(content.values, 1, PRESET_VALUES);
+    assert_int_equal(content.properties, 0); /* nothing learned */
+    for (uint32_t v = 0; v < content.values; ++v) {
+        const char *symbol = content.value[v].symbol;
+        const float value = content.value[v].value;
+        const Port *port = plugin_port(c->plugin, symbol);
+        if (!port || port->kind != PORT_CONTROL)
+            fail_msg("%s sets %s, which is no control", preset->uri, symbol);
+        if (!strcmp(symbol, "enabled") || !strcmp(symbol, "learn"))
+            fail_msg("%s sets %s", preset->uri, symbol);
+        if (!(value >= port->min && value <= port->max) || (port->choice && !port_label(port, value)))
+            fail_msg("%s sets %s to %g", preset->uri, symbol, (double)value);
+    }
+}
+
+/* Hosts list presets by their label: a number in front sorts them. */
+static void presets_are_sound(void **state)
+{
+    const Case *c = *state;
+    for (uint32_t i = 0; i < c->plugin->presets; ++i) {
+        const Preset *p = &c->plugin->preset[i];
+        if (p->full_label[0] < '0' || p->full_label[0] > '9' || p->label == p->full_label || !*p->label)
+            fail_msg("%s has the label \"%s\"", p->uri, p->full_label);
+        if (i && !strcmp(p->full_label, p[-1].full_label))
+            fail_msg("two presets \"%s\"", p->full_label);
+        check_preset(c, p);
+    }
+}
+
+static void every_voice_has_its_preset(void **state)
+{
+    const Case *c = *state;
+    Instance *i = every_new(c, 48000.0, INSTANCE_PLAIN);
+    for (int v = 0; v < VOICES; ++v) {
+        Error e;
+        const char *label = host_voice(c->host, voices[v], &e);
+        if (!label || !instance_preset(i, label, &e))
+            fail_msg("%s: %s", voices[v], e.text);
+    }
+    assert_null(host_voice_at(c->host, VOICES)); /* and there is no ninth */
+    instance_free(i);
+}
+
+/* A preset means the same for both variants. */
+static void variants_share_their_presets(void **state)
+{
+    const Case *c = *state;
+    const Plugin *other = host_plugin(c->host, c->plugin->stem, 3 - c->plugin->ins);
+    assert_int_equal(other->presets, c->plugin->presets);
+    for (uint32_t p = 0; p < c->plugin->presets; ++p) {
+        Error e;
+        PresetContent a, b;
+        const Preset *twin = plugin_preset(other, c->plugin->preset[p].full_label);
+        assert_non_null(twin);
+        assert_true(host_preset_read(c->host, &c->plugin->preset[p], &a, &e));
+        assert_true(host_preset_read(c->host, twin, &b, &e));
+        assert_int_equal(a.values, b.values);
+        for (uint32_t v = 0; v < a.values; ++v) {
+            uint32_t w = 0;
+            while (w < b.values && strcmp(a.value[v].symbol, b.value[w].symbol))
+                ++w;
+            assert_true(w < b.values && a.value[v].value == b.value[w].value);
+        }
+    }
+}
+
+static const Property properties[] = {
+    {"ports are control or audio", ports_are_control_or_audio, NULL},
+    {"symbols are safe everywhere", symbols_are_safe_everywhere, NULL},
+    {"ranges and defaults are whole", ranges_and_defaults_are_whole, NULL},
+    {"ports explain themselves", ports_explain_themselves, NULL},
+    {"choices have all their labels", choices_have_all_their_labels, NULL},
+    {"toggles start off", toggles_start_off, NULL},
+    {"groups are for audio", groups_are_for_audio, NULL},
+    {"stereo sides are grouped", stereo_sides_are_grouped, NULL},
+    {"has the common ports", has_the_common_ports, NULL},
+    {"learn is hold or learn", learn_is_hold_or_learn, every_learns},
+    {"describes itself", describes_itself, NULL},
+    {"asks for nothing", asks_for_nothing, NULL},
+    {"has state where it learns", has_state_where_it_learns, NULL},
+    {"its name is its own", its_name_is_its_own, NULL},
+    {"variants share their ports", variants_share_their_ports, NULL},
+    {"presets are sound", presets_are_sound, NULL},
+    {"every voice has its preset", every_voice_has_its_preset, NULL},
+    {"variants share their presets", variants_share_their_presets, NULL},
+};
+
+int main(void)
+{
+    return every_run("descriptors and presets", properties, sizeof properties / sizeof *properties);
+}
