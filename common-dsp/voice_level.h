@@ -51,7 +51,7 @@ enum {
 
 /* How many blocks had which level, in steps of 1/4 dB. So a take of any length fits, every block of it has the same
  * weight, and both gates can be drawn again whenever the mean moves. Finer steps gain nothing: the levels of a voice
- * spread over many bins, and the mean is within 0.02 dB of that of the unrounded levels (0.125 dB for a tone that never
+ * spread over many bins, and the mean is within 0.03 dB of that of the unrounded levels (0.125 dB for a tone that never
  * moves). Zero it to empty it. */
 typedef struct {
     uint32_t count[LEVEL_MEMORY_BINS];

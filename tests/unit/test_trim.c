@@ -1,0 +1,792 @@
+/* Trim: that the gain it finds is right, that it is found from the voice alone, and how it moves. */
+#include "trim.h"
+
+#include "click.h"
+#include "figure.h"
+#include "singer/singer.h"
+#include "units.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define RATE 48000.0
+
+static Trim *trim_at(double rate, uint32_t channels, const TrimParams *params)
+{
+    Trim *t = malloc(sizeof *t);
+    assert_non_null(t);
+    assert_true(trim_init(t, rate, channels));
+    trim_set(t, params);
+    return t;
+}
+
+static void drop(Trim *t)
+{
+    trim_done(t);
+    free(t);
+}
+
+static TrimReport heard(const Trim *t)
+{
+    TrimReport r;
+    trim_report(t, &r);
+    return r;
+}
+
+static float *room(uint32_t frames)
+{
+    float *x = calloc(frames, sizeof *x);
+    assert_non_null(x);
+    return x;
+}
+
+static void sing(const SingerSpec *spec, SingerTake *take)
+{
+    assert_true(singer_sing(spec, take));
+}
+
+/* ---- Ten takes ---- */
+
+/* The target is low, so that the ceiling limits none of them: these takes' peaks lie 18 to 25 dB over their level. */
+#define TARGET (-26.0)
+
+static const TrimParams to_target = {.target = TARGET, .learn = true, .ceiling = 0.0};
+
+/* Own measure, from the definition: plain RMS of 400 ms blocks every 100 ms, gated at -70 dB and 10 dB under the mean.
+ */
+static double gated_level(const float *x, uint32_t frames, double rate)
+{
+    const uint32_t hop = (uint32_t)(rate / 10.0), blocks = frames / hop > 3 ? frames / hop - 3 : 0;
+    double *power = calloc(blocks + 1, sizeof *power), gate = 1e-7, mean = 0.0;
+    assert_non_null(power);
+    for (uint32_t b = 0; b < blocks; ++b)
+        for (uint32_t t = b * hop; t < (b + 4) * hop; ++t)
+            power[b] += (double)x[t] * x[t] / (4.0 * hop);
+    for (int pass = 0; pass < 2; ++pass) {
+        double sum = 0.0, passed = 0.0;
+        for (uint32_t b = 0; b < blocks; ++b)
+            if (power[b] >= gate) {
+                sum += power[b];
+                passed += 1.0;
+            }
+        mean = sum / passed;
+        gate = fmax(gate, mean / 10.0);
+    }
+    free(power);
+    return 10.0 * log10(mean);
+}
+
+/* First frame by which the singer has sung for so many seconds; the whole take if she never does. */
+static uint32_t sung_for(const SingerTake *take, double seconds)
+{
+    double sung = 0.0;
+    for (size_t f = 0; f < take->f0_count; ++f) {
+        sung += take->f0[f] > 0.f ? 0.01 : 0.0;
+        if (sung >= seconds)
+            return (uint32_t)(0.01 * (double)(f + 1) * take->rate);
+    }
+    return take->frames;
+}
+
+typedef struct {
+    double early_error, error, gain, fastest;
+    bool held_back;
+} Run;
+
+/* Feeds frames from..to, looking at the gain every 10 ms. */
+static void feed(Trim *t, const float *x, uint32_t from, uint32_t to, double rate, Run *run)
+{
+    static float out[512];
+    const uint32_t step = (uint32_t)(rate / 100.0);
+    double before = gain_move_db(&t->gain);
+    for (uint32_t at = from; at < to; at += step) {
+        const uint32_t n = to - at < step ? to - at : step;
+        trim_process(t, (const float *[]){x + at}, (float *[]){out}, n);
+        const double gain = gain_move_db(&t->gain);
+        if (n == step)
+            run->fastest = fmax(run->fastest, (gain - before) / (step / rate));
+        before = gain;
+    }
+}
+
+static Run run_take(const SingerSpec *spec)
+{
+    SingerTake take;
+    sing(spec, &take);
+    Run run = {0};
+    Trim *t = trim_at(take.rate, 1, &to_target);
+    const uint32_t early = sung_for(&take, 15.0);
+    assert_true(early < take.frames);
+    feed(t, take.audio, 0, early, take.rate, &run);
+    run.early_error = heard(t).gain + gated_level(take.voice, early, take.rate) - TARGET;
+    feed(t, take.audio, early, take.frames, take.rate, &run);
+    run.gain = heard(t).gain;
+    run.error = run.gain + gated_level(take.voice, take.frames, take.rate) - TARGET;
+    run.held_back = heard(t).held_back;
+    drop(t);
+    singer_free(&take);
+    return run;
+}
+
+static const struct {
+    SingerVoice voice;
+    double gain_db; /* off the target */
+    double uneven_db, hiss_db, breath_db, rest_seconds;
+} takes[] = {
+    {SINGER_BASS, -24, 3, -40, -20, 6},     {SINGER_BARITONE, -20, 4, -45, -15, 8},
+    {SINGER_TENOR, -16, 2, -35, -20, 5},    {SINGER_ALTO, -12, 5, -50, -18, 10},
+    {SINGER_MEZZO, -8, 3, -40, -12, 6},     {SINGER_SOPRANO, -4, 4, -40, -20, 8},
+    {SINGER_SPOKEN_LOW, 0, 2, -35, -15, 4}, {SINGER_SPOKEN_HIGH, 2, 3, -45, -15, 7},
+    {SINGER_MEZZO, 4, 0, -40, -20, 12},     {SINGER_TENOR, 6, 4, -30, -14, 6},
+};
+
+static void ten_takes_reach_the_target(void **state)
+{
+    (void)state;
+    double early = 0.0, whole = 0.0, rests = 0.0, fastest = 0.0;
+    for (size_t i = 0; i < sizeof takes / sizeof *takes; ++i) {
+        SingerSpec spec = {.voice = takes[i].voice,
+                           .seed = i + 1,
+                           .seconds = 32.0,
+                           .level_db = TARGET,
+                           .gain_db = takes[i].gain_db,
+                           .uneven_db = takes[i].uneven_db,
+                           .hiss_db = takes[i].hiss_db,
+                           .breath_db = takes[i].breath_db};
+        const Run dense = run_take(&spec);
+        spec.rest_seconds = takes[i].rest_seconds;
+        const Run wide = run_take(&spec);
+        assert_false(dense.held_back || wide.held_back);
+        early = fmax(early, fmax(fabs(dense.early_error), fabs(wide.early_error)));
+        whole = fmax(whole, fmax(fabs(dense.error), fabs(wide.error)));
+        rests = fmax(rests, fabs(wide.gain - dense.gain));
+        fastest = fmax(fastest, fmax(dense.fastest, wide.fastest));
+    }
+    figure_at_most("Trim", "ten takes, 24 dB too quiet to 6 too hot: off after 15 s of voice", early, 0.5, "dB",
+                   "requirement");
+    figure_at_most("Trim", "ten takes: off after the whole take", whole, 0.5, "dB", "requirement");
+    figure_at_most("Trim", "ten takes: long rests added move the gain by", rests, 0.2, "dB", "requirement");
+    figure_at_most("Trim", "ten takes: fastest rise of the gain", fastest, 6.0001, "dB/s", "requirement");
+}
+
+/* The last minute of it would ask for 4 dB less than the whole. */
+static void verse_and_chorus_are_one_take(void **state)
+{
+    (void)state;
+    double db[40];
+    for (int i = 0; i < 40; ++i)
+        db[i] = i < 24 ? -8.0 : 3.0;
+    const SingerSpec spec = {.voice = SINGER_ALTO,
+                             .seed = 77,
+                             .rate = 16000.0,
+                             .seconds = 240.0,
+                             .level_db = TARGET,
+                             .phrase_db = db,
+                             .phrase_db_count = 40,
+                             .gain_db = -10.0,
+                             .hiss_db = -40.0};
+    const Run run = run_take(&spec);
+    assert_false(run.held_back);
+    figure_at_most("Trim", "4 minutes, quiet verse, loud chorus: off after the take", fabs(run.error), 0.5, "dB",
+                   "requirement");
+}
+
+/* ---- What is not a voice ---- */
+
+static const struct {
+    const char *what;
+    SingerSpec spec;
+} noises[] = {
+    {"room noise", {.hiss_db = -12.0}},
+    {"hum, 50 Hz", {.hum_hz = 50.0, .hum_db = -12.0}},
+    {"hum, 60 Hz, drifting", {.hum_hz = 60.0, .hum_db = -12.0, .hum_drift = 0.5}},
+    {"breath", {.breath_db = -6.0, .rest_seconds = 2.0}},
+    {"all of them", {.hiss_db = -20.0, .hum_hz = 50.0, .hum_db = -20.0, .breath_db = -10.0, .rest_seconds = 1.0}},
+};
+
+static void noise_alone_leaves_the_take_alone(void **state)
+{
+    (void)state;
+    double most = 0.0;
+    for (size_t i = 0; i < sizeof noises / sizeof *noises; ++i) {
+        SingerSpec spec = noises[i].spec;
+        spec.seed = 100 + i;
+        spec.seconds = 40.0;
+        SingerTake take;
+        sing(&spec, &take);
+        float *out = room(take.frames);
+        for (uint32_t f = 0; f < take.frames; ++f)
+            take.audio[f] -= take.voice[f];
+        Trim *t = trim_at(take.rate, 1, &to_target);
+        trim_process(t, (const float *[]){take.audio}, (float *[]){out}, take.frames);
+        most = fmax(most, fabs(heard(t).gain));
+        if (memcmp(out, take.audio, take.frames * sizeof *out))
+            fail_msg("%s alone was changed", noises[i].what);
+        drop(t);
+        free(out);
+        singer_free(&take);
+    }
+    figure_at_most("Trim", "room noise, hum, breath alone: gain", most, 0.0, "dB", "requirement");
+}
+
+/* ---- One take for what follows ---- */
+
+static SingerTake demo;
+
+static int make_demo(void **state)
+{
+    (void)state;
+    return !singer_sing(
+        &(SingerSpec){.voice = SINGER_MEZZO, .seed = 5, .seconds = 14.0, .gain_db = -12.0, .hiss_db = -45.0}, &demo);
+}
+
+static int free_demo(void **state)
+{
+    (void)state;
+    singer_free(&demo);
+    return 0;
+}
+
+static void hear_demo(Trim *t, uint32_t frames)
+{
+    float *out = room(frames);
+    trim_process(t, (const float *[]){demo.audio, demo.audio}, (float *[]){out, out}, frames);
+    free(out);
+}
+
+static void reads_the_outside_measure(void **state)
+{
+    (void)state;
+    Trim *t = trim_at(RATE, 1, &to_target);
+    hear_demo(t, demo.frames);
+    assert_float_equal(heard(t).voice_level, singer_level_db(demo.voice, demo.frames, RATE), 0.3);
+    drop(t);
+}
+
+static void two_channels_get_one_gain(void **state)
+{
+    (void)state;
+    Trim *one = trim_at(RATE, 1, &to_target), *two = trim_at(RATE, 2, &to_target), *half = trim_at(RATE, 2, &to_target);
+    float *silent = room(demo.frames), *l = room(demo.frames), *r = room(demo.frames);
+    hear_demo(one, demo.frames);
+    trim_process(two, (const float *[]){demo.audio, demo.audio}, (float *[]){l, r}, demo.frames);
+    assert_memory_equal(l, r, demo.frames * sizeof *l);
+    trim_process(half, (const float *[]){silent, demo.audio}, (float *[]){l, r}, demo.frames);
+    assert_float_equal(heard(two).voice_level, heard(one).voice_level, 1e-9);
+    const double apart = heard(one).voice_level - heard(half).voice_level;
+    assert_float_equal(apart, 3.01, 0.15);
+    drop(one);
+    drop(two);
+    drop(half);
+    free(silent);
+    free(l);
+    free(r);
+}
+
+/* ---- The ceiling ---- */
+
+static const double rates[] = {8000, 11025, 44100, 48000, 96000, 192000, 384000};
+enum { RATES = sizeof rates / sizeof *rates };
+
+/* A figure as if it had been learned: a voice at db, its peak at dbtp. */
+static void teach(Trim *t, double db, double dbtp)
+{
+    static Learned l;
+    memset(&l, 0, sizeof l);
+    float *level = learned_field(&trim_schema, &l, 0);
+    const uint32_t bin = (uint32_t)((db - LEVEL_MEMORY_LOW) * LEVEL_MEMORY_STEP);
+    level[bin] = 100.f;
+    l.count[0] = bin + 1;
+    l.count[1] = 1;
+    *learned_field(&trim_schema, &l, 1) = (float)dbtp;
+    trim_learned_put(t, &l);
+}
+
+static void a_new_peak_is_held_within_10_ms(void **state)
+{
+    (void)state;
+    const TrimParams params = {.target = -10.0, .learn = true, .ceiling = -1.0};
+    double worst = -100.0;
+    for (int r = 0; r < RATES; ++r)
+        for (uint32_t when = 500; when < 533; when += 4) {
+            Trim *t = trim_at(rates[r], 1, &params);
+            teach(t, -40.0, -40.0);
+            const uint32_t frames = when + (uint32_t)(0.011 * rates[r]) + 2;
+            float *x = room(frames), *y = room(frames);
+            for (uint32_t f = when; f < frames; ++f)
+                x[f] = 0.9f; /* -0.9 dBTP and over, by the overshoot of the step */
+            trim_process(t, (const float *[]){x}, (float *[]){y}, frames);
+            assert_true(y[when] > 20.f);
+            const uint32_t then = when + (uint32_t)(0.010 * rates[r]);
+            worst = fmax(worst, gain_to_db(y[then]));
+            trim_process(t, (const float *[]){x}, (float *[]){y}, frames);
+            assert_true(heard(t).held_back);
+            assert_true(heard(t).gain + heard(t).peak <= -1.0 + 1e-6);
+            free(x);
+            free(y);
+            drop(t);
+        }
+    figure_at_most("Trim", "29 dB over the ceiling: output 10 ms after the new peak", worst, -1.0, "dBTP",
+                   "requirement");
+}
+
+static void hand_trim_passes_the_ceiling(void **state)
+{
+    (void)state;
+    const TrimParams params = {.target = -10.0, .learn = false, .hand_trim = 5.0, .ceiling = -1.0};
+    Trim *t = trim_at(RATE, 1, &params);
+    teach(t, -40.0, -10.0);
+    float x = 0.f;
+    trim_process(t, (const float *[]){&x}, (float *[]){&x}, 1);
+    assert_float_equal(heard(t).gain, 9.0 + 5.0, 1e-6);
+    assert_true(heard(t).held_back);
+    drop(t);
+}
+
+static void takes_keep_their_peaks_under_the_ceiling(void **state)
+{
+    (void)state;
+    const TrimParams params = {.target = -10.0, .learn = true, .ceiling = -3.0};
+    Trim *t = trim_at(RATE, 1, &params);
+    hear_demo(t, demo.frames);
+    assert_true(heard(t).held_back);
+    const double highest = heard(t).gain + heard(t).peak;
+    assert_float_equal(highest, -3.0, 0.01);
+    drop(t);
+}
+
+/* ---- How it moves ---- */
+
+/* Sends a steady signal in, so that out / in is the gain, while everything that can move it is moved. */
+static void never_rises_faster_than_6_db_a_second(void **state)
+{
+    (void)state;
+    TrimParams p = {.target = -20.0, .learn = true, .ceiling = -1.0};
+    Trim *t = trim_at(RATE, 1, &p);
+    const uint32_t apart = 240;
+    static float x[96000], y[96000];
+    for (uint32_t i = 0; i < 96000; ++i)
+        x[i] = 0.001f;
+    double before = 0.0, fastest = 0.0;
+    uint32_t seed = 3;
+    for (int event = 0; event < 24; ++event) {
+        seed = seed * 1664525u + 1013904223u;
+        const double u = seed / 4294967296.0;
+        switch (event % 6) {
+        case 0:
+            teach(t, -50.0 + 40.0 * u, -20.0 - 30.0 * u);
+            break;
+        case 1:
+            p.hand_trim = -24.0 + 48.0 * u;
+            break;
+        case 2:
+            p.target = -30.0 + 20.0 * u;
+            break;
+        case 3:
+            p.learn = false;
+            break;
+        case 4:
+            p.learn = true;
+            break;
+        default:
+            p.ceiling = -6.0 + 6.0 * u;
+        }
+        trim_set(t, &p);
+        const uint32_t n = 9600 + (uint32_t)(86400.0 * u);
+        trim_process(t, (const float *[]){x}, (float *[]){y}, n);
+        for (uint32_t i = 0; i + apart < n; i += apart) {
+            const double now = gain_to_db(y[i] / x[i]);
+            if (event || i)
+                fastest = fmax(fastest, (now - before) * RATE / apart);
+            before = now;
+        }
+        before = gain_to_db(y[n - 1] / x[n - 1]);
+    }
+    figure_at_most("Trim", "any control moved at any moment: fastest rise", fastest, 6.01, "dB/s", "requirement");
+    assert_true(fastest > 5.9);
+    drop(t);
+}
+
+enum { SINE = 48000, CHANGE = 24000 };
+
+typedef struct {
+    TrimParams before, after;
+    bool peak; /* a new peak 30 dB over the last one comes in at the change, in the other channel */
+} Change;
+
+static const Change changes[] = {
+    {{.target = -20, .learn = true, .hand_trim = 0, .ceiling = -1},
+     {.target = -20, .learn = true, .hand_trim = 24, .ceiling = -1},
+     false},
+    {{.target = -20, .learn = true, .hand_trim = 24, .ceiling = -1},
+     {.target = -20, .learn = true, .hand_trim = -24, .ceiling = -1},
+     false},
+    {{.target = -10, .learn = true, .hand_trim = 0, .ceiling = -1},
+     {.target = -30, .learn = true, .hand_trim = 0, .ceiling = -1},
+     false},
+    {{.target = -20, .learn = false, .hand_trim = 0, .ceiling = -1},
+     {.target = -20, .learn = true, .hand_trim = 0, .ceiling = -1},
+     false},
+    {{.target = -10, .learn = true, .hand_trim = 0, .ceiling = -1},
+     {.target = -10, .learn = true, .hand_trim = 0, .ceiling = -1},
+     true},
+};
+
+static double tick_of(const Change *c, uint32_t when)
+{
+    static float x[SINE], other[SINE], y[SINE], z[SINE];
+    for (uint32_t t = 0; t < SINE; ++t)
+        x[t] = click_sine(t, RATE, 1e-3);
+    memset(other, 0, sizeof other);
+    if (c->peak)
+        for (uint32_t t = when; t < SINE; ++t)
+            other[t] = 0.9f;
+    Trim *t = trim_at(RATE, 2, &c->before);
+    teach(t, -40.0, -60.0);
+    trim_process(t, (const float *[]){x, other}, (float *[]){y, z}, when);
+    const double gain = db_to_gain(heard(t).gain);
+    trim_set(t, &c->after);
+    trim_process(t, (const float *[]){x + when, other + when}, (float *[]){y + when, z + when}, SINE - when);
+    drop(t);
+    return click_level(y, SINE, when, RATE, 1e-3 * gain);
+}
+
+static void no_change_ticks(void **state)
+{
+    (void)state;
+    double worst = -200.0, cut = -200.0;
+    for (size_t i = 0; i < sizeof changes / sizeof *changes; ++i)
+        for (uint32_t when = CHANGE; when < CHANGE + 220; when += 31) {
+            double *to = changes[i].peak ? &cut : &worst;
+            *to = fmax(*to, tick_of(&changes[i], when));
+        }
+    figure_at_most("Trim", "a control moved under 220 Hz: what is left above 4 kHz", worst, -60.0, "dB", "requirement");
+    figure_at_most("Trim", "cut by 30 dB in 10 ms under 220 Hz: what is left above 4 kHz", cut, -60.0, "dB",
+                   "requirement");
+}
+
+/* ---- Learn and hold ---- */
+
+static void hold_holds(void **state)
+{
+    (void)state;
+    TrimParams p = to_target;
+    Trim *t = trim_at(RATE, 1, &p);
+    hear_demo(t, demo.frames);
+    p.learn = false;
+    trim_set(t, &p);
+    const double gain = heard(t).gain;
+    const uint32_t version = trim_learned_version(t);
+    hear_demo(t, demo.frames / 2);
+    assert_true(heard(t).gain == gain);
+    assert_int_equal(trim_learned_version(t), version);
+    drop(t);
+}
+
+static void with_nothing_learned_the_hand_sets_the_gain(void **state)
+{
+    (void)state;
+    const TrimParams p = {.target = -18.0, .learn = false, .hand_trim = 7.5, .ceiling = -1.0};
+    Trim *t = trim_at(RATE, 1, &p);
+    hear_demo(t, demo.frames);
+    assert_float_equal(heard(t).gain, 7.5, 1e-7);
+    assert_float_equal(heard(t).voice_level, demo.voice_level_db, 0.5);
+    assert_false(heard(t).held_back);
+    drop(t);
+}
+
+static void a_fresh_start_keeps_the_gain_until_a_voice_is_heard(void **state)
+{
+    (void)state;
+    TrimParams p = to_target;
+    Trim *t = trim_at(RATE, 1, &p);
+    hear_demo(t, demo.frames);
+    const double gain = heard(t).gain;
+    p.learn = false;
+    trim_set(t, &p);
+    p.learn = true;
+    trim_set(t, &p);
+    static float silent[96000];
+    trim_process(t, (const float *[]){silent}, (float *[]){silent}, 96000);
+    assert_float_equal(heard(t).gain, gain, 1e-6);
+    static float louder[400000];
+    assert_true(demo.frames > 400000);
+    for (uint32_t f = 0; f < 400000; ++f)
+        louder[f] = 2.f * demo.audio[f];
+    trim_process(t, (const float *[]){louder}, (float *[]){louder}, 400000);
+    Trim *fresh = trim_at(RATE, 1, &to_target);
+    for (uint32_t f = 0; f < 400000; ++f)
+        louder[f] = 2.f * demo.audio[f];
+    trim_process(fresh, (const float *[]){louder}, (float *[]){louder}, 400000);
+    assert_float_equal(heard(t).voice_level, heard(fresh).voice_level, 0.3);
+    assert_true(heard(t).gain < gain - 4.0);
+    drop(t);
+    drop(fresh);
+}
+
+static void a_reset_forgets_nothing_learned(void **state)
+{
+    (void)state;
+    Trim *t = trim_at(RATE, 1, &to_target);
+    hear_demo(t, demo.frames);
+    const TrimReport before = heard(t);
+    trim_reset(t);
+    trim_set(t, &to_target);
+    float x = 0.25f;
+    trim_process(t, (const float *[]){&x}, (float *[]){&x}, 1);
+    assert_float_equal(heard(t).gain, before.gain, 1e-6);
+    const double expected = 0.25 * db_to_gain(before.gain);
+    assert_float_equal(x, expected, 1e-6);
+    assert_float_equal(heard(t).voice_level, before.voice_level, 1e-9);
+    drop(t);
+}
+
+/* ---- State ---- */
+
+/* As a host writes and reads it: decimal text. */
+static void through_text(Learned *l)
+{
+    for (uint32_t f = 0; f < trim_schema.fields; ++f) {
+        float *value = learned_field(&trim_schema, l, f);
+        for (uint32_t i = 0; i < l->count[f]; ++i) {
+            char text[64];
+            snprintf(text, sizeof text, "%.8f", (double)value[i]);
+            value[i] = strtof(text, NULL);
+        }
+    }
+}
+
+static void a_restored_session_equals_one_that_never_stopped(void **state)
+{
+    (void)state;
+    static Learned saved, again;
+    const TrimParams hold = {.target = TARGET, .learn = false, .ceiling = 0.0};
+    Trim *t = trim_at(RATE, 1, &to_target);
+    hear_demo(t, demo.frames);
+    trim_learned_get(t, &saved);
+    through_text(&saved);
+    learned_check(&trim_schema, &saved);
+    Trim *restored = trim_at(RATE, 1, &hold);
+    trim_learned_put(restored, &saved);
+    trim_learned_get(restored, &again);
+    assert_memory_equal(&saved, &again, sizeof saved);
+
+    trim_reset(t);
+    trim_set(t, &hold);
+    float *a = room(48000), *b = room(48000);
+    trim_process(t, (const float *[]){demo.audio}, (float *[]){a}, 48000);
+    trim_process(restored, (const float *[]){demo.audio}, (float *[]){b}, 48000);
+    assert_memory_equal(a, b, 48000 * sizeof *a);
+    assert_true(b[24000] != demo.audio[24000]);
+    drop(t);
+    drop(restored);
+    free(a);
+    free(b);
+}
+
+static void learning_goes_on_after_a_restore(void **state)
+{
+    (void)state;
+    static Learned saved;
+    const uint32_t half = demo.frames / 2;
+    Trim *whole = trim_at(RATE, 1, &to_target), *first = trim_at(RATE, 1, &to_target),
+         *second = trim_at(RATE, 1, &to_target);
+    hear_demo(whole, demo.frames);
+    hear_demo(first, half);
+    trim_learned_get(first, &saved);
+    trim_learned_put(second, &saved);
+    float *out = room(demo.frames);
+    trim_process(second, (const float *[]){demo.audio + half}, (float *[]){out}, demo.frames - half);
+    assert_float_equal(heard(second).voice_level, heard(whole).voice_level, 0.3);
+    free(out);
+    drop(whole);
+    drop(first);
+    drop(second);
+}
+
+static void missing_fields_keep_what_is_known(void **state)
+{
+    (void)state;
+    static Learned none, before, after;
+    Trim *t = trim_at(RATE, 1, &to_target);
+    hear_demo(t, demo.frames);
+    trim_learned_get(t, &before);
+    trim_learned_put(t, &none);
+    trim_learned_get(t, &after);
+    assert_memory_equal(&before, &after, sizeof before);
+    drop(t);
+}
+
+/* ---- Read-outs ---- */
+
+static const struct {
+    float x[10];
+    double clipped;
+} clips[] = {
+    {{0, 1, 0, -1, 0, 1, 0, 0, 0, 0}, 0},               /* lone samples */
+    {{0, 1, 1, 0, 0, 0, 0, 0, 0, 0}, 2},                /* the shortest run */
+    {{0, 1, 1, 1, 1, 0, -1, -1, -1, 0}, 7},             /* both sides */
+    {{0, 1, -1, 1, -1, 0, 0, 0, 0, 0}, 0},              /* not equal */
+    {{0, 0.998f, 0.998f, 0.998f, 0, 0, 0, 0, 0, 0}, 0}, /* under full scale */
+    {{0, 0.99997f, 0.99997f, 0, 0, 0, 0, 0, 0, 0}, 2},  /* the top of 16 bits */
+    {{0, 1.5f, 1.5f, 0, 0, 0, 0, 0, 0, 0}, 2},          /* clipped, then raised */
+};
+
+static void clipped_samples_are_counted(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sizeof clips / sizeof *clips; ++i) {
+        Trim *t = trim_at(RATE, 2, &to_target);
+        float zero[64] = {0}, out[64], side[64];
+        /* a run may lie across blocks; the read-out is that of the next grid point */
+        trim_process(t, (const float *[]){clips[i].x, zero}, (float *[]){out, side}, 3);
+        trim_process(t, (const float *[]){clips[i].x + 3, zero}, (float *[]){out, side}, 7);
+        trim_process(t, (const float *[]){zero, zero}, (float *[]){out, side}, 64);
+        assert_float_equal(heard(t).clipped, clips[i].clipped, 0.0);
+        drop(t);
+    }
+}
+
+static void damaged_samples_teach_nothing(void **state)
+{
+    (void)state;
+    Trim *clean = trim_at(RATE, 1, &to_target), *t = trim_at(RATE, 1, &to_target);
+    float *hurt = room(demo.frames), *out = room(demo.frames);
+    memcpy(hurt, demo.audio, demo.frames * sizeof *hurt);
+    for (uint32_t f = 200000; f < 210000; ++f)
+        hurt[f] = f / 50 % 2 ? DSP_BROKEN : -DSP_BROKEN;
+    hear_demo(clean, demo.frames);
+    trim_process(t, (const float *[]){hurt}, (float *[]){out}, demo.frames);
+    assert_true(heard(t).peak <= heard(clean).peak);
+    assert_float_equal(heard(t).voice_level, heard(clean).voice_level, 0.3);
+    for (uint32_t f = 0; f < demo.frames; ++f)
+        assert_true(isfinite(out[f]));
+    drop(clean);
+    drop(t);
+    free(hurt);
+    free(out);
+}
+
+static void the_window_is_minus_24_to_minus_12(void **state)
+{
+    (void)state;
+    static const struct {
+        double target;
+        bool fine;
+    } cases[] = {{-30.0, false}, {-24.5, false}, {-23.5, true}, {-18.0, true}, {-12.5, true}, {-11.5, false}};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; ++i) {
+        Trim *t = trim_at(RATE, 1, &(TrimParams){.target = cases[i].target, .learn = true});
+        teach(t, -30.0, -30.0);
+        float x = 0.f;
+        trim_process(t, (const float *[]){&x}, (float *[]){&x}, 1);
+        assert_int_equal(heard(t).in_window, cases[i].fine);
+        drop(t);
+    }
+    Trim *t = trim_at(RATE, 1, &to_target);
+    float x = 0.f;
+    trim_process(t, (const float *[]){&x}, (float *[]){&x}, 1);
+    assert_false(heard(t).in_window);
+    assert_true(heard(t).voice_level == UNITS_DB_FLOOR);
+    drop(t);
+}
+
+/* ---- The contract ---- */
+
+static void blocks_do_not_matter(void **state)
+{
+    (void)state;
+    static const uint32_t cut[] = {5, 400, 10, 300, 1, 0};
+    const TrimParams p = {.target = -10.0, .learn = true, .ceiling = -3.0};
+    const uint32_t n = demo.frames;
+    Trim *whole = trim_at(RATE, 2, &p), *cuts = trim_at(RATE, 2, &p);
+    float *l = room(n), *r = room(n), *a = room(n), *b = room(n);
+    trim_process(whole, (const float *[]){demo.audio, demo.voice}, (float *[]){l, r}, n);
+    memcpy(a, demo.audio, n * sizeof *a);
+    memcpy(b, demo.voice, n * sizeof *b);
+    for (uint32_t at = 0, i = 0; at < n; ++i) {
+        const uint32_t m = cut[i % 6] < n - at ? cut[i % 6] : n - at;
+        /* in place, and crossed: left is written where right was read */
+        trim_process(cuts, (const float *[]){a + at, b + at}, (float *[]){b + at, a + at}, m);
+        at += m;
+    }
+    assert_memory_equal(l, b, n * sizeof *l);
+    assert_memory_equal(r, a, n * sizeof *r);
+    drop(whole);
+    drop(cuts);
+    free(l);
+    free(r);
+    free(a);
+    free(b);
+}
+
+static void works_at_every_rate(void **state)
+{
+    (void)state;
+    for (int r = 0; r < RATES; ++r) {
+        Trim *t = trim_at(rates[r], 2, &to_target);
+        enum { N = 4000 };
+        static float a[N], b[N];
+        uint32_t seed = 9;
+        for (int i = 0; i < N; ++i) {
+            seed = seed * 1664525u + 1013904223u;
+            a[i] = i < 2000 ? (float)(seed / 134217728.0 - 16.0) : 1e-40f;
+            b[i] = i % 3 ? DSP_BROKEN : -DSP_BROKEN;
+        }
+        trim_process(t, (const float *[]){a, b}, (float *[]){a, b}, N);
+        for (int i = 0; i < N; ++i)
+            assert_true(isfinite(a[i]) && isfinite(b[i]));
+        assert_int_equal(trim_latency(t), 0);
+        drop(t);
+    }
+}
+
+static void bad_rates_and_channels_are_refused(void **state)
+{
+    (void)state;
+    static const struct {
+        double rate;
+        uint32_t channels;
+    } bad[] = {{0, 1}, {7999, 1}, {384001, 1}, {48000, 0}, {48000, 3}};
+    static Trim t;
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; ++i) {
+        assert_false(trim_init(&t, bad[i].rate, bad[i].channels));
+        trim_done(&t);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(ten_takes_reach_the_target),
+        cmocka_unit_test(verse_and_chorus_are_one_take),
+        cmocka_unit_test(noise_alone_leaves_the_take_alone),
+        cmocka_unit_test(reads_the_outside_measure),
+        cmocka_unit_test(two_channels_get_one_gain),
+        cmocka_unit_test(a_new_peak_is_held_within_10_ms),
+        cmocka_unit_test(hand_trim_passes_the_ceiling),
+        cmocka_unit_test(takes_keep_their_peaks_under_the_ceiling),
+        cmocka_unit_test(never_rises_faster_than_6_db_a_second),
+        cmocka_unit_test(no_change_ticks),
+        cmocka_unit_test(hold_holds),
+        cmocka_unit_test(with_nothing_learned_the_hand_sets_the_gain),
+        cmocka_unit_test(a_fresh_start_keeps_the_gain_until_a_voice_is_heard),
+        cmocka_unit_test(a_reset_forgets_nothing_learned),
+        cmocka_unit_test(a_restored_session_equals_one_that_never_stopped),
+        cmocka_unit_test(learning_goes_on_after_a_restore),
+        cmocka_unit_test(missing_fields_keep_what_is_known),
+        cmocka_unit_test(clipped_samples_are_counted),
+        cmocka_unit_test(the_window_is_minus_24_to_minus_12),
+        cmocka_unit_test(damaged_samples_teach_nothing),
+        cmocka_unit_test(blocks_do_not_matter),
+        cmocka_unit_test(works_at_every_rate),
+        cmocka_unit_test(bad_rates_and_channels_are_refused),
+    };
+    return cmocka_run_group_tests(tests, make_demo, free_demo);
+}
