@@ -1,0 +1,438 @@
+/* What every plug-in that learns owes a session: what was learned is saved, comes back to the digit, and survives
+ * whatever a damaged or foreign session holds. test_state.c looks at the same from inside the shell. */
+#include "every.h"
+
+#include <lv2/atom/atom.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static const double RATE = 48000.0;
+
+/* Blocks that are no multiple of the plug-ins' grid: a session never is. */
+static const uint32_t blocks[] = {441, 64, 7, 1024};
+
+static void play(Instance *i, const Audio *in, Audio *out)
+{
+    instance_run_cut(i, audio_in(in), out->channel, in->n, blocks, 4);
+}
+
+static char *saved(Instance *i)
+{
+    Error e;
+    char *text = instance_save(i, &e);
+    if (!text)
+        fail_msg("%s", e.text);
+    return text;
+}
+
+static void restore(Instance *i, const char *text)
+{
+    Error e;
+    if (!instance_restore(i, text, true, &e))
+        fail_msg("%s", e.text);
+}
+
+/* An instance that has listened to eight seconds, and a moment more so that all of it has arrived. */
+static Instance *listened(const Case *c)
+{
+    Audio in = every_take((uint32_t)(8 * RATE), RATE), out = audio_new(in.n);
+    Instance *i = every_new(c, RATE, INSTANCE_PLAIN);
+    instance_activate(i);
+    play(i, &in, &out);
+    audio_free(&in);
+    audio_free(&out);
+    return i;
+}
+
+static Audio on_hold(Instance *i, const Audio *in)
+{
+    Audio out = audio_new(in->n);
+    instance_set(i, "learn", 0.f);
+    play(i, in, &out);
+    return out;
+}
+
+/* ---- There and back ---- */
+
+static void something_is_learned(void **state)
+{
+    const Case *c = *state;
+    Instance *fresh = every_new(c, RATE, INSTANCE_PLAIN), *old = listened(c);
+    char *nothing = saved(fresh), *something = saved(old);
+    assert_string_not_equal(nothing, something);
+    assert_non_null(strstr(something, "urn:linctus:state#"));
+    free(nothing);
+    free(something);
+    instance_free(fresh);
+    instance_free(old);
+}
+
+static void saves_again_what_was_restored(void **state)
+{
+    const Case *c = *state;
+    Instance *old = listened(c);
+    char *first = saved(old);
+    Instance *fresh = every_new(c, RATE, INSTANCE_PLAIN);
+    restore(fresh, first);
+    char *before_running = saved(fresh);
+    assert_string_equal(before_running, first);
+    Audio in = audio_new(4800), out = audio_new(4800); /* silence: nothing is learned from it */
+    instance_set(fresh, "learn", 0.f);
+    instance_activate(fresh);
+    play(fresh, &in, &out);
+    instance_set(fresh, "learn", 1.f); /* as it was saved; not run again */
+    char *after_running = saved(fresh);
+    assert_string_equal(after_running, first);
+    free(first);
+    free(before_running);
+    free(after_running);
+    audio_free(&in);
+    audio_free(&out);
+    instance_free(old);
+    instance_free(fresh);
+}
+
+/* Two sessions that open the same file bounce the same bits. */
+static void bounces_repeat_to_the_bit(void **state)
+{
+    const Case *c = *state;
+    Instance *old = listened(c);
+    char *text = saved(old);
+    Audio in = every_take((uint32_t)(2 * RATE), RATE);
+    Audio bounce[3];
+    for (int k = 0; k < 3; ++k) {
+        Instance *fresh = every_new(c, RATE, INSTANCE_PLAIN);
+        if (k != 1)
+            restore(fresh, text); /* restored before activate, or after: hosts differ */
+        instance_activate(fresh);
+        if (k == 1)
+            restore(fresh, text);
+        bounce[k] = on_hold(fresh, &in);
+        instance_free(fresh);
+    }
+    audio_assert_same(&bounce[0], &bounce[1], c->plugin->outs, 0, "restored after activate");
+    audio_assert_same(&bounce[0], &bounce[2], c->plugin->outs, 0, "restored again");
+    for (int k = 0; k < 3; ++k)
+        audio_free(&bounce[k]);
+    audio_free(&in);
+    free(text);
+    instance_free(old);
+}
+
+/* Transport stopped and started: activate clears history and keeps what was learned. */
+static void activate_keeps_what_was_learned(void **state)
+{
+    const Case *c = *state;
+    Instance *old = listened(c), *fresh = every_new(c, RATE, INSTANCE_PLAIN);
+    char *text = saved(old);
+    restore(fresh, text);
+    instance_deactivate(old);
+    instance_activate(old);
+    instance_activate(fresh);
+    Audio in = every_take((uint32_t)(2 * RATE), RATE), a = on_hold(fresh, &in), b = on_hold(old, &in);
+    audio_assert_same(&a, &b, c->plugin->outs, 0, "activated again");
+    char *after = saved(old);
+    instance_set(old, "learn", 1.f);
+    free(after);
+    after = saved(old);
+    assert_string_equal(after, text);
+    free(after);
+    free(text);
+    audio_free(&in);
+    audio_free(&a);
+    audio_free(&b);
+    instance_free(old);
+    instance_free(fresh);
+}
+
+static void a_folder_does_what_a_text_does(void **state)
+{
+    const Case *c = *state;
+    char folder[64] = "/tmp/linctus-session-XXXXXX", path[128];
+    assert_non_null(mkdtemp(folder));
+    Error e;
+    Instance *old = listened(c), *fresh = every_new(c, RATE, INSTANCE_PLAIN);
+    assert_true(instance_save_to(old, folder, &e));
+    assert_true(instance_restore_from(fresh, folder, true, &e));
+    char *want = saved(old), *got = saved(fresh);
+    assert_string_equal(got, want);
+    static const char *const files[] = {"state.ttl", "manifest.ttl"};
+    for (int i = 0; i < 2; ++i) {
+        snprintf(path, sizeof path, "%s/%s", folder, files[i]);
+        unlink(path);
+    }
+    rmdir(folder);
+    free(want);
+    free(got);
+    instance_free(old);
+    instance_free(fresh);
+}
+
+/* A take recorded at one rate, a session at another: what was learned is about the voice, not the file. */
+static void another_rate_takes_the_state_over(void **state)
+{
+    const Case *c = *state;
+    static const double rates[] = {8000.0, 44100.0, 192000.0};
+    Instance *old = listened(c);
+    char *text = saved(old);
+    for (int r = 0; r < 3; ++r) {
+        Instance *fresh = every_new(c, rates[r], INSTANCE_PLAIN);
+        restore(fresh, text);
+        char *again = saved(fresh);
+        assert_string_equal(again, text);
+        free(again);
+        Audio in = every_take((uint32_t)(0.5 * rates[r]), rates[r]);
+        instance_activate(fresh);
+        Audio out = on_hold(fresh, &in);
+        audio_assert_finite(&out, c->plugin->outs, "restored at another rate");
+        audio_free(&in);
+        audio_free(&out);
+        instance_free(fresh);
+    }
+    free(text);
+    instance_free(old);
+}
+
+static void hold_learns_nothing(void **state)
+{
+    const Case *c = *state;
+    Instance *i = listened(c);
+    instance_set(i, "learn", 0.f);
+    Audio in = every_take(4800, RATE);
+    Audio settle = on_hold(i, &in); /* the switch takes hold at the next grid point */
+    char *before = saved(i);
+    Audio loud = every_take((uint32_t)(4 * RATE), RATE);
+    for (uint32_t k = 0; k < loud.n; ++k) {
+        loud.channel[0][k] *= 0.1f;
+        loud.channel[1][k] *= 0.1f;
+    }
+    Audio out = on_hold(i, &loud);
+    char *after = saved(i);
+    assert_string_equal(after, before);
+    free(before);
+    free(after);
+    audio_free(&in);
+    audio_free(&settle);
+    audio_free(&loud);
+    audio_free(&out);
+    instance_free(i);
+}
+
+/* ---- Damage ---- */
+
+/* A state as the plug-in stores it, and hands out again. */
+typedef struct {
+    struct {
+        uint32_t key, type, flags;
+        size_t size;
+        char value[32768];
+    } item[16];
+    int items;
+} Stored;
+
+static LV2_State_Status store_item(LV2_State_Handle handle, uint32_t key, const void *value, size_t size, uint32_t type,
+                                   uint32_t flags)
+{
+    Stored *s = handle;
+    assert_true(s->items < 16 && size <= sizeof s->item->value);
+    s->item[s->items].key = key;
+    s->item[s->items].type = type;
+    s->item[s->items].flags = flags;
+    s->item[s->items].size = size;
+    memcpy(s->item[s->items++].value, value, size);
+    return LV2_STATE_SUCCESS;
+}
+
+static const void *retrieve_item(LV2_State_Handle handle, uint32_t key, size_t *size, uint32_t *type, uint32_t *flags)
+{
+    const Stored *s = handle;
+    for (int k = 0; k < s->items; ++k) {
+        if (s->item[k].key != key)
+            continue;
+        *size = s->item[k].size;
+        *type = s->item[k].type;
+        *flags = s->item[k].flags;
+        return s->item[k].value;
+    }
+    return NULL;
+}
+
+static void save_raw(const Case *c, Instance *i, Stored *s)
+{
+    memset(s, 0, sizeof *s);
+    assert_int_equal(
+        instance_state(i)->save(instance_handle(i), store_item, s, LV2_STATE_IS_POD, host_features(c->host)),
+        LV2_STATE_SUCCESS);
+}
+
+static void stores_portable_plain_data(void **state)
+{
+    const Case *c = *state;
+    static Stored s;
+    Instance *i = listened(c);
+    save_raw(c, i, &s);
+    assert_true(s.items >= 2);
+    for (int k = 0; k < s.items; ++k) {
+        assert_true((s.item[k].flags & LV2_STATE_IS_POD) && (s.item[k].flags & LV2_STATE_IS_PORTABLE));
+        assert_true(s.item[k].type == host_urid(c->host, LV2_ATOM__Float) ||
+                    s.item[k].type == host_urid(c->host, LV2_ATOM__Vector));
+    }
+    instance_free(i);
+}
+
+typedef enum { GONE, WRONG_TYPE, TOO_SHORT, TOO_LONG, EMPTY, NOT_A_NUMBER, ABSURD, DAMAGES } Damage;
+
+static const char *const damage_name[] = {"gone",  "of another type", "too short", "too long",
+                                          "empty", "not a number",    "absurd"};
+
+static void damage_item(const Case *c, Stored *s, int k, Damage damage)
+{
+    const float nan = NAN, absurd = 1e30f;
+    float *last = (float *)(void *)(s->item[k].value + s->item[k].size - sizeof(float));
+    switch (damage) {
+    case GONE:
+        s->item[k].key = 0;
+        break;
+    case WRONG_TYPE:
+        s->item[k].type = host_urid(c->host, LV2_ATOM__String);
+        break;
+    case TOO_SHORT:
+        s->item[k].size -= 1;
+        break;
+    case TOO_LONG:
+        s->item[k].size += 2;
+        break;
+    case EMPTY:
+        s->item[k].size = 0;
+        break;
+    case NOT_A_NUMBER:
+        memcpy(last, &nan, sizeof nan);
+        break;
+    default:
+        memcpy(last, &absurd, sizeof absurd);
+        break;
+    }
+}
+
+/* Everything the old state knows, but for what is damaged, comes back or stays; nothing else happens. The version key
+ * is one of the items: of a later version nothing is taken. */
+static void damage_harms_nothing(void **state)
+{
+    const Case *c = *state;
+    static Stored good, bad, after;
+    Instance *old = listened(c);
+    save_raw(c, old, &good);
+    Audio in = every_take(24000, RATE);
+    for (int k = 0; k < good.items; ++k) {
+        for (Damage d = 0; d < DAMAGES; ++d) {
+            bad = good;
+            damage_item(c, &bad, k, d);
+            Instance *fresh = every_new(c, RATE, INSTANCE_PLAIN);
+            instance_state(fresh)->restore(instance_handle(fresh), retrieve_item, &bad, 0, host_features(c->host));
+            instance_activate(fresh);
+            Audio out = on_hold(fresh, &in);
+            audio_assert_finite(&out, c->plugin->outs, damage_name[d]);
+            audio_free(&out);
+            instance_free(fresh);
+            /* Into one that knows it all already: nothing is lost. */
+            instance_state(old)->restore(instance_handle(old), retrieve_item, &bad, 0, host_features(c->host));
+            save_raw(c, old, &after);
+            if (memcmp(&after, &good, sizeof good))
+                fail_msg("item %d %s: what was known is lost", k, damage_name[d]);
+        }
+    }
+    audio_free(&in);
+    instance_free(old);
+}
+
+static void foreign_keys_are_passed_over(void **state)
+{
+    const Case *c = *state;
+    static Stored good, more, after;
+    Instance *old = listened(c), *fresh = every_new(c, RATE, INSTANCE_PLAIN);
+    save_raw(c, old, &good);
+    more = good;
+    const float value = 1.f;
+    store_item(&more, host_urid(c->host, "urn:linctus:state#from_another_time"), &value, sizeof value,
+               host_urid(c->host, LV2_ATOM__Float), LV2_STATE_IS_POD);
+    assert_int_equal(
+        instance_state(fresh)->restore(instance_handle(fresh), retrieve_item, &more, 0, host_features(c->host)),
+        LV2_STATE_SUCCESS);
+    save_raw(c, fresh, &after);
+    assert_memory_equal(&after, &good, sizeof good);
+    instance_free(old);
+    instance_free(fresh);
+}
+
+static void an_empty_state_changes_nothing(void **state)
+{
+    const Case *c = *state;
+    static Stored good, empty, after;
+    Instance *i = listened(c);
+    save_raw(c, i, &good);
+    memset(&empty, 0, sizeof empty);
+    instance_state(i)->restore(instance_handle(i), retrieve_item, &empty, 0, host_features(c->host));
+    save_raw(c, i, &after);
+    assert_memory_equal(&after, &good, sizeof good);
+    instance_free(i);
+}
+
+static void without_a_map_it_says_so(void **state)
+{
+    const Case *c = *state;
+    static Stored s;
+    const LV2_Feature *const nothing[] = {NULL};
+    Instance *i = every_new(c, RATE, INSTANCE_BARE);
+    const LV2_State_Interface *iface = instance_state(i);
+    memset(&s, 0, sizeof s);
+    assert_int_equal(iface->save(instance_handle(i), store_item, &s, 0, nothing), LV2_STATE_ERR_NO_FEATURE);
+    assert_int_equal(iface->restore(instance_handle(i), retrieve_item, &s, 0, nothing), LV2_STATE_ERR_NO_FEATURE);
+    assert_int_equal(s.items, 0);
+    instance_free(i);
+}
+
+/* Some hosts restore into a plug-in that runs. */
+static void a_live_restore_takes_hold(void **state)
+{
+    const Case *c = *state;
+    Instance *old = listened(c), *live = every_new(c, RATE, INSTANCE_PLAIN);
+    char *text = saved(old);
+    Audio in = every_take(24000, RATE), out = audio_new(in.n);
+    instance_set(live, "learn", 0.f);
+    instance_activate(live);
+    play(live, &in, &out);
+    Error e;
+    assert_true(instance_restore(live, text, false, &e));
+    play(live, &in, &out);
+    audio_assert_finite(&out, c->plugin->outs, "restored while it ran");
+    instance_set(live, "learn", 1.f);
+    char *again = saved(live);
+    assert_string_equal(again, text);
+    free(text);
+    free(again);
+    audio_free(&in);
+    audio_free(&out);
+    instance_free(old);
+    instance_free(live);
+}
+
+static const Property properties[] = {
+    {"something is learned", something_is_learned, every_learns},
+    {"saves again what was restored", saves_again_what_was_restored, every_learns},
+    {"bounces repeat to the bit", bounces_repeat_to_the_bit, every_learns},
+    {"activate keeps what was learned", activate_keeps_what_was_learned, every_learns},
+    {"a folder does what a text does", a_folder_does_what_a_text_does, every_learns},
+    {"another rate takes the state over", another_rate_takes_the_state_over, every_learns},
+    {"hold learns nothing", hold_learns_nothing, every_learns},
+    {"stores portable plain data", stores_portable_plain_data, every_learns},
+    {"damage harms nothing", damage_harms_nothing, every_learns},
+    {"foreign keys are passed over", foreign_keys_are_passed_over, every_learns},
+    {"an empty state changes nothing", an_empty_state_changes_nothing, every_learns},
+    {"without a map it says so", without_a_map_it_says_so, every_learns},
+    {"a live restore takes hold", a_live_restore_takes_hold, every_learns},
+};
+
+int main(void)
+{
+    return every_run("sessions", properties, sizeof properties / sizeof *properties);
+}
