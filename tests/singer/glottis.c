@@ -78,21 +78,21 @@ static void add_breath(const GlottisTracks *t, double start, double end, double 
     }
 }
 
-void glottis_sing(const Corners *c, const GlottisTracks *t, double open, double breathiness, double rate,
-                  Random *random, float *out, size_t n)
+void glottis_sing(const Glottis *g, const Corners *c, const GlottisTracks *t, double rate, Random *random, float *out,
+                  size_t n)
 {
     memset(out, 0, n * sizeof *out);
     const double per_hz = sqrt(rate / 48000.0);
     double start = 0;
     while (start < (double)n) {
-        const double hz = track_at(t->hz, t, start);
-        const double jitter = 1 + JITTER * (random_unit(random) + random_unit(random) - 1);
-        const double shimmer = 1 + SHIMMER * (2 * random_unit(random) - 1);
-        const double period = rate / hz * jitter;
-        const double loudness = track_at(t->loudness, t, start + open * period);
+        const double jitter = 1 + g->wobble * JITTER * (random_unit(random) + random_unit(random) - 1);
+        const double strength = 1 + g->wobble * SHIMMER * (2 * random_unit(random) - 1);
+        const double period = rate / track_at(t->hz, t, start) * jitter;
+        const double shut = start + g->open * period;
+        const double loudness = track_at(t->loudness, t, shut);
         if (loudness > 1e-4)
-            draw_pulse(c, start, period, open, loudness * shimmer, out, n);
-        add_breath(t, start, start + period, start + open * period, loudness * breathiness, per_hz, random, out, n);
+            draw_pulse(c, start, period, g->open, loudness * strength, out, n);
+        add_breath(t, start, start + period, shut, loudness * g->breathiness, per_hz, random, out, n);
         start += period;
     }
 }

@@ -30,9 +30,14 @@ typedef struct {
     uint32_t tick;
 } GlottisTracks;
 
-/* Fills `out` with n samples. `open`: share of the period in which the glottis is open. `breathiness`: linear, noise
- * that goes with the voice. */
-void glottis_sing(const Corners *corners, const GlottisTracks *tracks, double open, double breathiness, double rate,
+typedef struct {
+    double open;        /* share of the period in which it is open */
+    double breathiness; /* linear, noise that goes with the voice */
+    double wobble;      /* jitter and shimmer: 1 as people have it, 0 as machines do */
+} Glottis;
+
+/* Fills `out` with n samples. */
+void glottis_sing(const Glottis *glottis, const Corners *corners, const GlottisTracks *tracks, double rate,
                   Random *random, float *out, size_t n);
 
 #endif

@@ -5,7 +5,8 @@
 
 #include <math.h>
 
-#define HUM_SWING 23.0 /* s */
+#define HUM_SWING  23.0   /* s */
+#define CLICK_RISE 0.0001 /* s */
 
 void add_hiss(Recording r, double rms, Random random)
 {
@@ -82,9 +83,9 @@ void add_click(Recording r, double at, double length, double peak, Random random
     const size_t from = (size_t)ceil(at * r.rate);
     const double bend = fmin(hz, 0.35 * r.rate);
     for (size_t i = from; i < r.n && (double)i < (at + length) * r.rate; i++) {
-        const double t = (double)i / r.rate - at;
-        const double shape = fmin(1, t / 0.0001) * exp(-5 * t / length);
-        r.out[i] += (float)(sign * peak * shape * cos(2 * DSP_PI * bend * (t - 0.0001)));
+        const double t = (double)i / r.rate - at, since_peak = t - CLICK_RISE;
+        const double shape = fmin(1, t / CLICK_RISE) * exp(-5 * since_peak / length);
+        r.out[i] += (float)(sign * peak * shape * cos(2 * DSP_PI * bend * since_peak));
     }
 }
 

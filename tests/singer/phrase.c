@@ -325,8 +325,8 @@ void singing_phrase(Singing *s, const Score *score, uint32_t number)
     draw_tracks(s, y, phrase->count, &random);
     const GlottisTracks source = {s->track[TRACK_PITCH], s->track[TRACK_LOUDNESS], s->track[TRACK_BREATH], s->ticks,
                                   s->tick};
-    glottis_sing(&s->corners, &source, s->traits->open, from_db(s->traits->breathiness), s->rate, &random, s->voice,
-                 s->n);
+    const Glottis glottis = {s->traits->open, from_db(s->traits->breathiness), 1};
+    glottis_sing(&glottis, &s->corners, &source, s->rate, &random, s->voice, s->n);
     run_tract(s);
     run_body(s);
     level_notes(s, y, phrase->count);

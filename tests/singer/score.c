@@ -176,6 +176,7 @@ static bool write_phrase(Composer *c, Score *score, double start, double latest)
     const uint32_t wanted = c->spec->ladder   ? 8
                             : c->traits->sung ? 6 + random_below(&c->random, 4)
                                               : 9 + random_below(&c->random, 7);
+    c->key = (c->key + 7) % 12; /* a fifth on, so that a take comes by all twelve notes */
     for (uint32_t i = 0; i < wanted; i++) {
         Syllable s = next_syllable(c, phrase.length, i / (double)wanted, i + 1 == wanted);
         const double room = latest - start - s.start;

@@ -49,14 +49,21 @@ static bool within(double x, double lo, double hi)
     return x >= lo && x <= hi; /* NaN is not */
 }
 
+static bool notes_ok(const SingerSpec *s)
+{
+    double low, high;
+    singer_range(s->voice, &low, &high);
+    low = or_else(s->low_note, low);
+    high = or_else(s->high_note, high);
+    return within(low, 20, 100) && within(high, low, 100) && within(s->transpose, -48, 48);
+}
+
 static bool spec_ok(const SingerSpec *s)
 {
-    bool ok = (unsigned)s->voice < SINGER_VOICES;
+    bool ok = (unsigned)s->voice < SINGER_VOICES && notes_ok(s);
     ok = ok && (s->rate == 0 || within(s->rate, 8000, 192000));
     ok = ok && (s->seconds == 0 || within(s->seconds, 0.5, 21600));
-    ok = ok && within(s->level_db, -100, 20) && within(s->transpose, -48, 48);
-    ok = ok && (s->low_note == 0 || within(s->low_note, 20, 100)) &&
-         (s->high_note == 0 || within(s->high_note, 20, 100));
+    ok = ok && within(s->level_db, -100, 20);
     ok = ok && (s->sibilant_hz == 0 || within(s->sibilant_hz, 4000, 9000)) && within(s->vibrato_cents, -1e6, 400);
     ok = ok && within(s->gain_db, -100, 60) && within(s->uneven_db, 0, 40) && within(s->rest_seconds, 0, 600);
     for (int b = 0; b < SINGER_BOXY; b++)

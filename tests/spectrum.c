@@ -1,0 +1,104 @@
+#include "spectrum.h"
+
+#include "dsp.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <cmocka.h>
+
+typedef struct {
+    double re, im;
+} Bin;
+
+/* Radix 2, in place, in bit-reversed order first. */
+static void transform(Bin *x, size_t n)
+{
+    for (size_t i = 1, j = 0; i < n; i++) {
+        size_t bit = n >> 1;
+        for (; j & bit; bit >>= 1)
+            j ^= bit;
+        j ^= bit;
+        if (i < j) {
+            const Bin swap = x[i];
+            x[i] = x[j];
+            x[j] = swap;
+        }
+    }
+    for (size_t half = 1; half < n; half *= 2)
+        for (size_t k = 0; k < half; k++) {
+            const double angle = -DSP_PI * (double)k / (double)half, c = cos(angle), s = sin(angle);
+            for (size_t i = k; i < n; i += 2 * half) {
+                const Bin a = x[i], b = x[i + half];
+                const Bin turned = {b.re * c - b.im * s, b.re * s + b.im * c};
+                x[i] = (Bin){a.re + turned.re, a.im + turned.im};
+                x[i + half] = (Bin){a.re - turned.re, a.im - turned.im};
+            }
+        }
+}
+
+static double hann(size_t i, size_t size)
+{
+    return 0.5 - 0.5 * cos(2 * DSP_PI * (double)i / (double)size);
+}
+
+static void add_window(Spectrum *s, const float *x, size_t n, Bin *work)
+{
+    const size_t half = s->size / 2;
+    for (size_t i = 0; i < s->size; i++)
+        work[i] = (Bin){i < n ? hann(i, s->size) * x[i] : 0, 0};
+    transform(work, s->size);
+    for (size_t k = 0; k <= half; k++) {
+        const double both = k == 0 || k == half ? 1 : 2;
+        s->power[k] += both * (work[k].re * work[k].re + work[k].im * work[k].im);
+    }
+}
+
+Spectrum spectrum_of(const float *x, size_t n, size_t size, double rate)
+{
+    Spectrum s = {calloc(size / 2 + 1, sizeof(double)), size, rate};
+    Bin *work = malloc(size * sizeof *work);
+    assert_non_null(s.power);
+    assert_non_null(work);
+    size_t windows = 0;
+    for (size_t at = 0; windows == 0 || at + size <= n; at += size / 2, windows++)
+        add_window(&s, x + at, n - at, work);
+    const double scale = 1 / (0.375 * (double)size * (double)size * (double)windows);
+    for (size_t k = 0; k <= size / 2; k++)
+        s.power[k] *= scale;
+    free(work);
+    return s;
+}
+
+void spectrum_free(Spectrum *s)
+{
+    free(s->power);
+    s->power = NULL;
+}
+
+static size_t first_bin(const Spectrum *s, double hz)
+{
+    const double bin = ceil(hz / s->rate * (double)s->size);
+    const size_t end = s->size / 2 + 1;
+    return bin < (double)end ? (size_t)bin : end;
+}
+
+double spectrum_band(const Spectrum *s, double lo, double hi)
+{
+    double sum = 1e-30;
+    for (size_t k = first_bin(s, lo), end = first_bin(s, hi); k < end; k++)
+        sum += s->power[k];
+    return 10 * log10(sum);
+}
+
+double spectrum_peak(const Spectrum *s, double lo, double hi)
+{
+    size_t best = first_bin(s, lo);
+    for (size_t k = best, end = first_bin(s, hi); k < end; k++)
+        if (s->power[k] > s->power[best])
+            best = k;
+    return (double)best * s->rate / (double)s->size;
+}
