@@ -196,7 +196,7 @@ static void bands_above_the_band_keep_their_skirts(void **state)
     (void)state;
     static const struct {
         double rate, shelf, bell; /* Hz, dB, dB, for moves of 6 dB */
-    } row[] = {{8000, 0.3, 0.7}, {11025, 0.3, 0.7}, {16000, 0.3, 0.7}, {22050, 0.3, 0.4}, {32000, 0.3, 0.3}};
+    } row[] = {{8000, 0.3, 0.5}, {11025, 0.3, 0.45}, {16000, 0.3, 0.3}, {22050, 0.3, 0.25}, {32000, 0.3, 0.2}};
     EACH (r, row) {
         const double top = 0.45 * row[r].rate, six[] = {-6};
         char what[80];

@@ -293,7 +293,11 @@ static void a_reset_is_a_fresh_start(void **state)
     mono(&fresh, s->in[0], s->other[0], LONG);
     assert_memory_equal(s->out[0], s->other[0], sizeof s->out[0]);
 
-    tone_reset(&used); /* and without new parameters the last ones hold */
+    tone_set(&used, &preset[0]);
+    mono(&used, s->in[1], s->out[1], 5000);
+    tone_set(&used, &preset[5]);
+    mono(&used, s->in[1], s->out[1], 100);
+    tone_reset(&used); /* without new parameters the last ones hold, though they had not been reached */
     mono(&used, s->in[0], s->out[0], LONG);
     assert_memory_equal(s->out[0], s->other[0], sizeof s->out[0]);
     free(s);
