@@ -1,0 +1,100 @@
+/* The delay line: what went in comes out later, and nothing else. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "delay.h"
+
+enum { LONG = 3000 };
+
+static float sample(uint32_t i)
+{
+    return (float)(i * 7919 % 1000) + 1.f;
+}
+
+static void every_delay_up_to_the_longest_is_exact(void **state)
+{
+    (void)state;
+    static const uint32_t longest[] = {0, 1, 2, 3, 63, 64, 65, 1000};
+    for (size_t l = 0; l < sizeof longest / sizeof *longest; ++l)
+        for (uint32_t by = 0; by <= longest[l]; by += 1 + longest[l] / 9) {
+            Delay d;
+            assert_true(delay_init(&d, longest[l]));
+            for (uint32_t i = 0; i < LONG; ++i) {
+                delay_push(&d, sample(i));
+                assert_true(delay_tap(&d, by) == (i >= by ? sample(i - by) : 0.f));
+            }
+            delay_done(&d);
+        }
+}
+
+static void the_longest_tap_is_there_too(void **state)
+{
+    (void)state;
+    Delay d;
+    assert_true(delay_init(&d, 1024));
+    for (uint32_t i = 0; i < LONG; ++i)
+        delay_push(&d, sample(i));
+    assert_true(delay_tap(&d, 1024) == sample(LONG - 1 - 1024));
+    delay_done(&d);
+}
+
+static void blocks_and_in_place_do_not_matter(void **state)
+{
+    (void)state;
+    static const uint32_t blocks[] = {5, 400, 10, 300, 1, 0};
+    float in[LONG], whole[LONG], cut[LONG];
+    for (uint32_t i = 0; i < LONG; ++i)
+        in[i] = cut[i] = sample(i);
+    Delay a, b;
+    assert_true(delay_init(&a, 240) && delay_init(&b, 240));
+    delay_process(&a, 240, in, whole, LONG);
+    for (uint32_t at = 0, i = 0; at < LONG; ++i) {
+        const uint32_t left = LONG - at, n = blocks[i % 6] < left ? blocks[i % 6] : left;
+        delay_process(&b, 240, cut + at, cut + at, n);
+        at += n;
+    }
+    assert_memory_equal(whole, cut, sizeof whole);
+    assert_memory_equal(whole + 240, in, sizeof in - 240 * sizeof *in);
+    delay_process(&a, 0, in, whole, LONG);
+    assert_memory_equal(whole, in, sizeof in);
+    delay_done(&a);
+    delay_done(&b);
+}
+
+static void a_reset_is_silent(void **state)
+{
+    (void)state;
+    Delay d;
+    assert_true(delay_init(&d, 100));
+    for (uint32_t i = 0; i < LONG; ++i)
+        delay_push(&d, sample(i));
+    delay_reset(&d);
+    for (uint32_t by = 0; by <= 100; ++by)
+        assert_true(delay_tap(&d, by) == 0.f);
+    delay_done(&d);
+}
+
+static void done_is_safe_twice_and_on_nothing(void **state)
+{
+    (void)state;
+    Delay d = {0};
+    delay_done(&d);
+    assert_true(delay_init(&d, 10));
+    delay_done(&d);
+    delay_done(&d);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_delay_up_to_the_longest_is_exact), cmocka_unit_test(the_longest_tap_is_there_too),
+        cmocka_unit_test(blocks_and_in_place_do_not_matter),      cmocka_unit_test(a_reset_is_silent),
+        cmocka_unit_test(done_is_safe_twice_and_on_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,131 @@
+/* What was learned: kept within its schema, exact through text, started afresh only when asked. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#include "learned.h"
+
+static const LearnedSchema schema = {
+    .fields = 3,
+    .field = {{"figure", 1, -60.f, 0.f}, {"memory", 5, 0.f, 100.f}, {"last", 2, -1.f, 1.f}},
+};
+
+static void fields_lie_one_after_the_other(void **state)
+{
+    (void)state;
+    Learned l = {0};
+    assert_int_equal(learned_at(&schema, 0), 0);
+    assert_int_equal(learned_at(&schema, 1), 1);
+    assert_int_equal(learned_at(&schema, 2), 6);
+    assert_ptr_equal(learned_field(&schema, &l, 2), l.value + 6);
+}
+
+static Learned good(void)
+{
+    Learned l = {.count = {1, 3, 2}};
+    learned_field(&schema, &l, 0)[0] = -60.f; /* limits are allowed */
+    for (int i = 0; i < 3; ++i)
+        learned_field(&schema, &l, 1)[i] = 50.f * (float)i;
+    learned_field(&schema, &l, 2)[0] = -1.f;
+    learned_field(&schema, &l, 2)[1] = 1.f;
+    return l;
+}
+
+static void what_keeps_to_its_schema_stays(void **state)
+{
+    (void)state;
+    Learned l = good();
+    learned_check(&schema, &l);
+    assert_int_equal(l.count[0], 1);
+    assert_int_equal(l.count[1], 3);
+    assert_int_equal(l.count[2], 2);
+}
+
+/* A broken field is taken out; the others stay. */
+static void what_breaks_its_schema_is_taken_out_alone(void **state)
+{
+    (void)state;
+    const float broken[] = {NAN, INFINITY, -INFINITY, 100.001f, -0.001f};
+    for (size_t i = 0; i < sizeof broken / sizeof *broken; ++i) {
+        Learned l = good();
+        learned_field(&schema, &l, 1)[2] = broken[i];
+        learned_check(&schema, &l);
+        assert_int_equal(l.count[0], 1);
+        assert_int_equal(l.count[1], 0);
+        assert_int_equal(l.count[2], 2);
+    }
+    Learned l = good();
+    l.count[1] = 6;
+    l.count[2] = UINT32_MAX;
+    learned_check(&schema, &l);
+    assert_int_equal(l.count[0], 1);
+    assert_int_equal(l.count[1], 0);
+    assert_int_equal(l.count[2], 0);
+}
+
+/* What lies beyond a field's count is nobody's. */
+static void figures_past_the_count_do_not_matter(void **state)
+{
+    (void)state;
+    Learned l = good();
+    learned_field(&schema, &l, 1)[3] = NAN;
+    learned_check(&schema, &l);
+    assert_int_equal(l.count[1], 3);
+}
+
+static void rounding_is_to_the_nearest_256th(void **state)
+{
+    (void)state;
+    assert_true(learned_round(1.0) == 1.0);
+    assert_true(learned_round(0.5 / 256 + 1e-9) == 1.0 / 256);
+    assert_true(learned_round(0.5 / 256 - 1e-9) == 0.0);
+    assert_true(learned_round(-18.3) == -4685.0 / 256);
+}
+
+/* Hosts write eight decimals. */
+static void rounded_figures_survive_text_to_the_bit(void **state)
+{
+    (void)state;
+    for (double x = -65535; x <= 65535; x += 13.37) {
+        char text[64];
+        const float kept = (float)learned_round(x);
+        snprintf(text, sizeof text, "%.8f", (double)kept);
+        assert_true((float)atof(text) == kept);
+        assert_true((double)kept == learned_round(x));
+    }
+}
+
+static void only_hold_to_learn_while_running_starts_afresh(void **state)
+{
+    (void)state;
+    LearnSwitch s = {0};
+    assert_false(learn_switch(&s, true)); /* first run on learn: goes on from what it knows */
+    assert_false(learn_switch(&s, true));
+    assert_false(learn_switch(&s, false));
+    assert_false(learn_switch(&s, false));
+    assert_true(learn_switch(&s, true));
+    assert_false(learn_switch(&s, true));
+    s = (LearnSwitch){0}; /* reset */
+    assert_false(learn_switch(&s, false));
+    assert_true(learn_switch(&s, true));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(fields_lie_one_after_the_other),
+        cmocka_unit_test(what_keeps_to_its_schema_stays),
+        cmocka_unit_test(what_breaks_its_schema_is_taken_out_alone),
+        cmocka_unit_test(figures_past_the_count_do_not_matter),
+        cmocka_unit_test(rounding_is_to_the_nearest_256th),
+        cmocka_unit_test(rounded_figures_survive_text_to_the_bit),
+        cmocka_unit_test(only_hold_to_learn_while_running_starts_afresh),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
