@@ -62,7 +62,7 @@ static void what_breaks_its_schema_is_taken_out_alone(void **state)
     }
     Learned l = good();
     l.count[1] = 6;
-    l.count[2] = UINT32_MAX;
+    l.count[2] = 3; /* one too many, though the figure that would be the third is in limits */
     learned_check(&schema, &l);
     assert_int_equal(l.count[0], 1);
     assert_int_equal(l.count[1], 0);
