@@ -4,6 +4,7 @@
 #include "click.h"
 #include "figure.h"
 #include "singer/singer.h"
+#include "spoken.h"
 #include "units.h"
 
 #include <setjmp.h>
@@ -196,6 +197,75 @@ static void verse_and_chorus_are_one_take(void **state)
     assert_false(run.held_back);
     figure_at_most("Trim", "4 minutes, quiet verse, loud chorus: off after the take", fabs(run.error), 0.5, "dB",
                    "requirement");
+}
+
+/* ---- Other people's voices ---- */
+
+static const char *const recordings[] = {"reading1", "reading2", "reading3", "reading4", "reading5"};
+static const char *const speakers[] = {"awb", "rms", "slt"};
+
+static double off_for(const Spoken *s)
+{
+    Trim *t = trim_at(s->rate, 1, &to_target);
+    float *out = room(s->n);
+    trim_process(t, (const float *[]){s->x}, (float *[]){out}, s->n);
+    const double off = heard(t).voice_level - gated_level(s->x, s->n, s->rate);
+    free(out);
+    drop(t);
+    return fabs(off);
+}
+
+static void append(Spoken *to, Spoken *more)
+{
+    to->x = realloc(to->x, (to->n + more->n) * sizeof *to->x);
+    assert_non_null(to->x);
+    memcpy(to->x + to->n, more->x, more->n * sizeof *more->x);
+    to->n += more->n;
+    to->rate = more->rate;
+    spoken_free(more);
+}
+
+/* The answer about the last words comes while it is silent. */
+static void let_it_end(Spoken *s)
+{
+    const uint32_t n = s->n + (uint32_t)s->rate;
+    s->x = realloc(s->x, n * sizeof *s->x);
+    assert_non_null(s->x);
+    memset(s->x + s->n, 0, (n - s->n) * sizeof *s->x);
+    s->n = n;
+}
+
+static void recorded_speech_reads_its_gated_level(void **state)
+{
+    (void)state;
+    Spoken all = {0}, one;
+    for (size_t i = 0; i < sizeof recordings / sizeof *recordings; ++i) {
+        if (!spoken_load(&one, recordings[i]))
+            skip();
+        append(&all, &one);
+    }
+    let_it_end(&all);
+    figure_at_most("Trim", "recorded speech, 25 s: voice level off its gated RMS", off_for(&all), 0.5, "dB",
+                   "requirement");
+    spoken_free(&all);
+}
+
+static void synthesised_speech_reads_its_gated_level(void **state)
+{
+    (void)state;
+    double worst = 0.0;
+    for (size_t v = 0; v < sizeof speakers / sizeof *speakers; ++v) {
+        Spoken all = {0}, one;
+        for (int i = 0; i < SPOKEN_SENTENCES; ++i) {
+            if (!spoken_say(&one, speakers[v], spoken_sentences[i]))
+                skip();
+            append(&all, &one);
+        }
+        let_it_end(&all);
+        worst = fmax(worst, off_for(&all));
+        spoken_free(&all);
+    }
+    figure_at_most("Trim", "flite's voices: voice level off their gated RMS", worst, 0.5, "dB", "requirement");
 }
 
 /* ---- What is not a voice ---- */
@@ -766,6 +836,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(ten_takes_reach_the_target),
         cmocka_unit_test(verse_and_chorus_are_one_take),
+        cmocka_unit_test(recorded_speech_reads_its_gated_level),
+        cmocka_unit_test(synthesised_speech_reads_its_gated_level),
         cmocka_unit_test(noise_alone_leaves_the_take_alone),
         cmocka_unit_test(reads_the_outside_measure),
         cmocka_unit_test(two_channels_get_one_gain),
