@@ -14,8 +14,8 @@ typedef struct {
     double re, im;
 } Bin;
 
-/* Radix 2, in place, in bit-reversed order first. */
-static void transform(Bin *x, size_t n)
+/* Radix 2, in place, put into bit-reversed order first. turn: the n / 2 roots of one in the lower half plane. */
+static void transform(Bin *x, size_t n, const Bin *turn)
 {
     for (size_t i = 1, j = 0; i < n; i++) {
         size_t bit = n >> 1;
@@ -29,28 +29,23 @@ static void transform(Bin *x, size_t n)
         }
     }
     for (size_t half = 1; half < n; half *= 2)
-        for (size_t k = 0; k < half; k++) {
-            const double angle = -DSP_PI * (double)k / (double)half, c = cos(angle), s = sin(angle);
-            for (size_t i = k; i < n; i += 2 * half) {
-                const Bin a = x[i], b = x[i + half];
-                const Bin turned = {b.re * c - b.im * s, b.re * s + b.im * c};
-                x[i] = (Bin){a.re + turned.re, a.im + turned.im};
-                x[i + half] = (Bin){a.re - turned.re, a.im - turned.im};
+        for (size_t i = 0; i < n; i += 2 * half)
+            for (size_t k = 0; k < half; k++) {
+                const Bin w = turn[k * (n / 2 / half)], a = x[i + k], b = x[i + k + half];
+                const Bin turned = {b.re * w.re - b.im * w.im, b.re * w.im + b.im * w.re};
+                x[i + k] = (Bin){a.re + turned.re, a.im + turned.im};
+                x[i + k + half] = (Bin){a.re - turned.re, a.im - turned.im};
             }
-        }
 }
 
-static double hann(size_t i, size_t size)
-{
-    return 0.5 - 0.5 * cos(2 * DSP_PI * (double)i / (double)size);
-}
-
-static void add_window(Spectrum *s, const float *x, size_t n, Bin *work)
+static void add_window(Spectrum *s, const float *x, size_t n, const Bin *turn, Bin *work)
 {
     const size_t half = s->size / 2;
-    for (size_t i = 0; i < s->size; i++)
-        work[i] = (Bin){i < n ? hann(i, s->size) * x[i] : 0, 0};
-    transform(work, s->size);
+    for (size_t i = 0; i < s->size; i++) { /* Hann: the roots hold its cosine */
+        const double c = i < half ? turn[i].re : -turn[i - half].re;
+        work[i] = (Bin){i < n ? (0.5 - 0.5 * c) * x[i] : 0, 0};
+    }
+    transform(work, s->size, turn);
     for (size_t k = 0; k <= half; k++) {
         const double both = k == 0 || k == half ? 1 : 2;
         s->power[k] += both * (work[k].re * work[k].re + work[k].im * work[k].im);
@@ -60,16 +55,22 @@ static void add_window(Spectrum *s, const float *x, size_t n, Bin *work)
 Spectrum spectrum_of(const float *x, size_t n, size_t size, double rate)
 {
     Spectrum s = {calloc(size / 2 + 1, sizeof(double)), size, rate};
-    Bin *work = malloc(size * sizeof *work);
+    Bin *work = malloc(size * sizeof *work), *turn = malloc(size / 2 * sizeof *turn);
     assert_non_null(s.power);
     assert_non_null(work);
+    assert_non_null(turn);
+    for (size_t k = 0; k < size / 2; k++) {
+        const double angle = -2 * DSP_PI * (double)k / (double)size;
+        turn[k] = (Bin){cos(angle), sin(angle)};
+    }
     size_t windows = 0;
     for (size_t at = 0; windows == 0 || at + size <= n; at += size / 2, windows++)
-        add_window(&s, x + at, n - at, work);
+        add_window(&s, x + at, n - at, turn, work);
     const double scale = 1 / (0.375 * (double)size * (double)size * (double)windows);
     for (size_t k = 0; k <= size / 2; k++)
         s.power[k] *= scale;
     free(work);
+    free(turn);
     return s;
 }
 
