@@ -106,7 +106,7 @@ static void factor(const Quad *q, double c[3])
     c[2] = h - b + l;
 }
 
-static Biquad section(const Power *p)
+static Biquad to_biquad(const Power *p)
 {
     double b[3], a[3];
     factor(&p->num, b);
@@ -130,7 +130,7 @@ static Biquad finish(Power boost, double db)
 {
     if (db < 0.0)
         boost = inverse(boost);
-    const Biquad b = section(&boost);
+    const Biquad b = to_biquad(&boost);
     return db == 0.0 ? at_rest(b) : b;
 }
 
@@ -190,14 +190,14 @@ Biquad design_high_pass(double hz, double q, double rate)
     const Power analog = {.num = {{1.0, 0.0, 0.0}}, .den = {{1.0, 1.0 / (q * q) - 2.0, 1.0}}};
     const double f0 = hz / rate;
     const Power digital = power_on(&analog, line_from_dc(f0, fmin(f0, EDGE)));
-    return section(&digital);
+    return to_biquad(&digital);
 }
 
 Biquad design_low_pass(double hz, double q, double rate)
 {
     const Power analog = {.num = {{0.0, 0.0, 1.0}}, .den = {{1.0, 1.0 / (q * q) - 2.0, 1.0}}};
     const Power digital = follow(&analog, hz / rate);
-    return section(&digital);
+    return to_biquad(&digital);
 }
 
 Biquad design_band_pass(double hz, double q, double rate)
@@ -205,11 +205,11 @@ Biquad design_band_pass(double hz, double q, double rate)
     const double w = 1.0 / (q * q);
     const Power analog = {.num = {{0.0, w, 0.0}}, .den = {{1.0, w - 2.0, 1.0}}};
     const Power digital = follow(&analog, hz / rate);
-    return section(&digital);
+    return to_biquad(&digital);
 }
 
 /* sqrt(h^2 + l^2 y) = |h s + l| / |s|: num and den are linear in y. */
-static Biquad section_1(double num_0, double num_1, double den_0, double den_1)
+static Biquad to_biquad_1(double num_0, double num_1, double den_0, double den_1)
 {
     const double bh = sqrt(num_0), bl = sqrt(num_1), ah = sqrt(den_0), al = sqrt(den_1);
     const double a0 = ah + al;
@@ -220,35 +220,35 @@ Biquad design_high_pass_1(double hz, double rate)
 {
     const double f0 = hz / rate;
     const Line line = line_from_dc(f0, fmin(f0, EDGE));
-    return section_1(1.0, 0.0, 1.0 + line.offset, line.slope);
+    return to_biquad_1(1.0, 0.0, 1.0 + line.offset, line.slope);
 }
 
 Biquad design_low_pass_1(double hz, double rate)
 {
     const double f0 = hz / rate, own = fmin(f0, EDGE);
     const Line line = line_through(f0, own, aside(own));
-    return section_1(line.offset, line.slope, 1.0 + line.offset, line.slope);
+    return to_biquad_1(line.offset, line.slope, 1.0 + line.offset, line.slope);
 }
 
 typedef Biquad Second(double hz, double q, double rate);
 typedef Biquad First(double hz, double rate);
 
-static uint32_t butterworth(uint32_t order, double hz, double rate, Biquad *out, Second *second, First *first)
+static uint32_t butterworth(uint32_t order, double hz, double rate, Biquad *section, Second *second, First *first)
 {
     uint32_t n = 0;
     if (order % 2)
-        out[n++] = first(hz, rate);
+        section[n++] = first(hz, rate);
     for (uint32_t pair = 0; pair < order / 2; ++pair)
-        out[n++] = second(hz, 1.0 / (2.0 * sin(DSP_PI * (2 * pair + 1) / (2.0 * order))), rate);
+        section[n++] = second(hz, 1.0 / (2.0 * sin(DSP_PI * (2 * pair + 1) / (2.0 * order))), rate);
     return n;
 }
 
-uint32_t design_butterworth_high_pass(uint32_t order, double hz, double rate, Biquad *out)
+uint32_t design_butterworth_high_pass(uint32_t order, double hz, double rate, Biquad *section)
 {
-    return butterworth(order, hz, rate, out, design_high_pass, design_high_pass_1);
+    return butterworth(order, hz, rate, section, design_high_pass, design_high_pass_1);
 }
 
-uint32_t design_butterworth_low_pass(uint32_t order, double hz, double rate, Biquad *out)
+uint32_t design_butterworth_low_pass(uint32_t order, double hz, double rate, Biquad *section)
 {
-    return butterworth(order, hz, rate, out, design_low_pass, design_low_pass_1);
+    return butterworth(order, hz, rate, section, design_low_pass, design_low_pass_1);
 }

@@ -52,12 +52,17 @@ void sos_jump(Sos *s, uint32_t section, const Biquad *b)
     s->glide[section] = 0;
 }
 
+static bool is_same(const Svf *a, const Svf *b)
+{
+    return a->g == b->g && a->k == b->k && a->m0 == b->m0 && a->m1 == b->m1 && a->m2 == b->m2;
+}
+
 void sos_glide(Sos *s, uint32_t section, const Biquad *b)
 {
     const Svf *now = &s->now[section];
     const Svf goal = svf_from_biquad(b);
     s->goal[section] = goal;
-    if (!memcmp(now, &goal, sizeof goal)) {
+    if (is_same(now, &goal)) {
         s->glide[section] = 0;
         return;
     }

@@ -161,9 +161,9 @@ static void cut_frame(Tone *t, double *x)
         memcpy(x, mix, sizeof mix);
 }
 
-static void run(Tone *t, const float *const *in, float *const *out, uint32_t n)
+static void run(Tone *t, const float *const *in, float *const *out, uint32_t from, uint32_t to)
 {
-    for (uint32_t i = 0; i < n; ++i) {
+    for (uint32_t i = from; i < to; ++i) {
         double x[DSP_CHANNELS] = {0};
         for (uint32_t c = 0; c < t->channels; ++c)
             x[c] = in[c][i];
@@ -176,17 +176,11 @@ static void run(Tone *t, const float *const *in, float *const *out, uint32_t n)
 
 void tone_process(Tone *t, const float *const *in, float *const *out, uint32_t n)
 {
-    const float *from[DSP_CHANNELS];
-    float *to[DSP_CHANNELS];
     for (uint32_t done = 0; done < n;) {
         if (cell_starts(&t->cell))
             tick(t);
         const uint32_t m = cell_fit(&t->cell, n - done);
-        for (uint32_t c = 0; c < t->channels; ++c) {
-            from[c] = in[c] + done;
-            to[c] = out[c] + done;
-        }
-        run(t, from, to, m);
+        run(t, in, out, done, done + m);
         cell_advance(&t->cell, m);
         done += m;
     }

@@ -22,6 +22,7 @@ static const double dip_octaves[] = {0.2, 0.35, 0.6, 1, 1.5, 2, 2.5, 3};
 static const double air_hz[] = {6000, 7000, 8000, 9000, 10000, 11000, 12000, 13000, 14000, 15000, 16000};
 static const double cut_hz[] = {20, 30, 50, 80, 100, 150, 200, 300};
 
+/* NOLINTNEXTLINE(bugprone-macro-parentheses): a name to declare stands in no parentheses */
 #define EACH(i, table) for (size_t i = 0; i < sizeof(table) / sizeof *(table); ++i)
 
 static double gain_db(const Biquad *b, double hz, double rate)

@@ -17,6 +17,7 @@
 #include "figure.h"
 #include "tone.h"
 
+/* NOLINTNEXTLINE(bugprone-macro-parentheses): a name to declare stands in no parentheses */
 #define EACH(i, table) for (size_t i = 0; i < sizeof(table) / sizeof *(table); ++i)
 
 static const double rates[] = {44100, 48000, 96000};
@@ -190,15 +191,15 @@ static void nothing_to_do_returns_the_bits(void **state)
         Tone t;
         assert_true(tone_init(&t, rate, 1));
         ToneParams p = flat;
-        for (int i = 0; i < 100; ++i) { /* frequencies and widths move about; nothing of it is heard */
+        for (uint32_t i = 0; i < 100; ++i) { /* frequencies and widths move about; nothing of it is heard */
             p.low_cut = 20 + 2 * i;
             p.dip[0].freq = 100 + 30 * i;
             p.dip[1].width = 0.2 + 0.02 * i;
             p.air_freq = 6000 + 100 * i;
             tone_set(&t, &p);
-            mono(&t, s->in[0] + 256 * i, s->out[0] + 256 * i, 256);
+            mono(&t, s->in[0] + (size_t)256 * i, s->out[0] + (size_t)256 * i, 256);
         }
-        assert_memory_equal(s->in[0], s->out[0], 100 * 256 * sizeof(float));
+        assert_memory_equal(s->in[0], s->out[0], sizeof(float) * 100 * 256);
         tone_done(&t);
     }
     free(s);
@@ -379,15 +380,15 @@ static void no_change_clicks(void **state)
     (void)state;
 #define DIP(f, d, w)                                                                                                   \
     {                                                                                                                  \
-        .low_cut = 100, .dip = {{f, d, w}, {400, 0, 1}, {800, 0, 1}}, .air_freq = 12000                                \
+        .low_cut = 100, .dip = {{(f), (d), (w)}, {400, 0, 1}, {800, 0, 1}}, .air_freq = 12000                          \
     }
 #define CUT(hz, s)                                                                                                     \
     {                                                                                                                  \
-        .low_cut = hz, .slope = s, .dip = {{250, 0, 1}, {400, 0, 1}, {800, 0, 1}}, .air_freq = 12000                   \
+        .low_cut = (hz), .slope = (s), .dip = {{250, 0, 1}, {400, 0, 1}, {800, 0, 1}}, .air_freq = 12000               \
     }
 #define AIR(hz, db)                                                                                                    \
     {                                                                                                                  \
-        .low_cut = 100, .dip = {{250, 0, 1}, {400, 0, 1}, {800, 0, 1}}, .air_freq = hz, .air_lift = db                 \
+        .low_cut = 100, .dip = {{250, 0, 1}, {400, 0, 1}, {800, 0, 1}}, .air_freq = (hz), .air_lift = (db)             \
     }
     static const Change changes[] = {
         {"dip 0 to -12 dB", DIP(220, 0, 0.5), DIP(220, -12, 0.5)},
