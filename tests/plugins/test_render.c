@@ -1,0 +1,705 @@
+/* The program build/render, run as a person runs it. */
+#include "every.h"
+#include "level.h"
+#include "singer.h"
+#include "soundfile.h"
+#include "spoken.h"
+#include "units.h"
+
+#include <dirent.h>
+#include <signal.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+enum { TEXT = 65536, RATE = 48000 };
+
+/* ---- Running it ---- */
+
+/* A folder of its own for each test. */
+typedef struct {
+    char folder[64];
+    char out[TEXT], err[TEXT]; /* what the last run wrote */
+    int status;
+} Bench;
+
+static int bench_start(void **state)
+{
+    static Bench b;
+    memset(&b, 0, sizeof b);
+    strcpy(b.folder, "/tmp/linctus-render-XXXXXX");
+    *state = &b;
+    return mkdtemp(b.folder) ? 0 : -1;
+}
+
+static int bench_end(void **state)
+{
+    Bench *b = *state;
+    char command[128];
+    snprintf(command, sizeof command, "rm -rf '%s'", b->folder);
+    return system(command);
+}
+
+static void slurp(const char *path, char *text)
+{
+    FILE *f = fopen(path, "rb");
+    const size_t n = f ? fread(text, 1, TEXT - 1, f) : 0;
+    text[n] = '\0';
+    if (f)
+        fclose(f);
+}
+
+/* Runs build/render in the bench's folder with these arguments, as a shell takes them. `before` is put in front. */
+static int run_after(Bench *b, const char *before, const char *arguments)
+{
+    char command[4096], path[128], build[3000];
+    if (every_build()[0] == '/')
+        snprintf(build, sizeof build, "%s", every_build());
+    else
+        snprintf(build, sizeof build, "%s/%s", getcwd(path, sizeof path) ? path : ".", every_build());
+    snprintf(command, sizeof command, "cd '%s' && %s '%s/render' %s >.stdout 2>.stderr", b->folder, before, build,
+             arguments);
+    const int ended = system(command);
+    b->status = WIFEXITED(ended) ? WEXITSTATUS(ended) : 128;
+    snprintf(path, sizeof path, "%s/.stdout", b->folder);
+    slurp(path, b->out);
+    unlink(path);
+    snprintf(path, sizeof path, "%s/.stderr", b->folder);
+    slurp(path, b->err);
+    unlink(path);
+    return b->status;
+}
+
+static int run(Bench *b, const char *arguments)
+{
+    return run_after(b, "", arguments);
+}
+
+static void run_well(Bench *b, const char *arguments)
+{
+    if (run(b, arguments))
+        fail_msg("render %s: status %d, %s", arguments, b->status, b->err);
+}
+
+/* How many files, and of what names, are in a folder of the bench; hidden ones count. */
+static uint32_t files_in(const Bench *b, const char *folder)
+{
+    char path[256];
+    snprintf(path, sizeof path, "%s/%s", b->folder, folder);
+    DIR *d = opendir(path);
+    uint32_t n = 0;
+    for (struct dirent *e; d && (e = readdir(d));)
+        n += strcmp(e->d_name, ".") && strcmp(e->d_name, "..");
+    if (d)
+        closedir(d);
+    return n;
+}
+
+static bool is_there(const Bench *b, const char *name)
+{
+    char path[256];
+    struct stat st;
+    snprintf(path, sizeof path, "%s/%s", b->folder, name);
+    return !stat(path, &st);
+}
+
+/* ---- Sound files ---- */
+
+typedef struct {
+    SF_INFO info;
+    uint32_t n, channels;
+    float *x; /* interleaved */
+} Sound;
+
+static Sound sound_load(const Bench *b, const char *name)
+{
+    char path[256];
+    snprintf(path, sizeof path, "%s/%s", b->folder, name);
+    Sound s = {0};
+    SNDFILE *f = sf_open(path, SFM_READ, &s.info);
+    if (!f)
+        fail_msg("%s: %s", name, sf_strerror(NULL));
+    s.n = (uint32_t)s.info.frames;
+    s.channels = (uint32_t)s.info.channels;
+    s.x = every_floats(s.n * s.channels);
+    assert_int_equal(sf_readf_float(f, s.x, s.n), s.n);
+    sf_close(f);
+    return s;
+}
+
+static void sound_free(Sound *s)
+{
+    free(s->x);
+}
+
+static void save(const Bench *b, const char *name, int format, int rate, int channels, const float *x, uint32_t frames)
+{
+    char path[256];
+    snprintf(path, sizeof path, "%s/%s", b->folder, name);
+    SF_INFO info = {.samplerate = rate, .channels = channels, .format = format};
+    SNDFILE *f = sf_open(path, SFM_WRITE, &info);
+    if (!f)
+        fail_msg("%s: %s", name, sf_strerror(NULL));
+    assert_int_equal(sf_writef_float(f, x, frames), frames);
+    sf_close(f);
+}
+
+enum { WAV_FLOAT = SF_FORMAT_WAV | SF_FORMAT_FLOAT, WAV_24 = SF_FORMAT_WAV | SF_FORMAT_PCM_24 };
+
+/* A take that is a voice as far as the plug-ins care, of one or two channels, at a gain. */
+static void save_take(const Bench *b, const char *name, int format, int rate, int channels, double seconds, double db)
+{
+    Audio a = every_take((uint32_t)(seconds * rate), rate);
+    float *x = every_floats(2 * a.n);
+    for (uint32_t k = 0; k < a.n; ++k)
+        for (int c = 0; c < channels; ++c)
+            x[k * (uint32_t)channels + (uint32_t)c] = (float)(db_to_gain(db) * (double)a.channel[c][k]);
+    save(b, name, format, rate, channels, x, a.n);
+    free(x);
+    audio_free(&a);
+}
+
+static void save_singer(const Bench *b, const char *name, const SingerSpec *spec)
+{
+    SingerTake take;
+    assert_true(singer_sing(spec, &take));
+    save(b, name, WAV_FLOAT, (int)take.rate, 1, take.audio, take.frames);
+    singer_free(&take);
+}
+
+/* Plain RMS of a channel in dB. */
+static double rms_db(const Sound *s, uint32_t channel, uint32_t from, uint32_t to)
+{
+    double sum = 0.0;
+    for (uint32_t k = from; k < to; ++k) {
+        const double x = (double)s->x[k * s->channels + channel];
+        sum += x * x;
+    }
+    return power_to_db(sum / (to - from));
+}
+
+static double voice_level(const Sound *s)
+{
+    Level l;
+    level_init(&l, s->info.samplerate, 1);
+    for (uint32_t k = 0; k < s->n; ++k)
+        level_process(&l, (const float *const[]){&s->x[k * s->channels]}, 1);
+    const double db = level_rms(&l);
+    level_done(&l);
+    return db;
+}
+
+/* ---- Errors ---- */
+
+typedef struct {
+    const char *arguments;
+    int status;
+    const char *says;
+} Fault;
+
+static const Fault faults[] = {
+    {"", ERROR_USAGE, "no IN and no OUT"},
+    {"in.wav", ERROR_USAGE, "no OUT"},
+    {"--shiny in.wav out.wav", ERROR_USAGE, "no such option: --shiny"},
+    {"in.wav out.wav --voice", ERROR_USAGE, "--voice needs a value"},
+    {"in.wav out.wav --set", ERROR_USAGE, "--set needs a value"},
+    {"--set trim in.wav out.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
+    {"--set trim.target in.wav out.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
+    {"--set =3 in.wav out.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
+    {"--stages '' in.wav out.wav", ERROR_USAGE, "--stages takes names"},
+    {"--stages trim,,tone in.wav out.wav", ERROR_USAGE, "--stages takes names"},
+    {"--stages trim,trim in.wav out.wav", ERROR_USAGE, "twice: trim"},
+    {"in.wav out.flac", ERROR_USAGE, "end in .wav"},
+    {"in.wav in.wav", ERROR_USAGE, "overwrite a take"},
+    {"in.wav link.wav", ERROR_USAGE, "overwrite a take"},
+    {"in.wav ./in.wav", ERROR_USAGE, "overwrite a take"},
+    {"in.wav .", ERROR_USAGE, "overwrite a take"},
+    {"in.wav a/in.wav mixes", ERROR_USAGE, "two takes would be written here"},
+    {"--apart --stages trim in.wav out.wav", ERROR_USAGE, "no dry and wet level"},
+    {"none.wav out.wav", ERROR_FILE, "none.wav: no such file"},
+    {"a out.wav", ERROR_FILE, "a: a folder"},
+    {"'' out.wav", ERROR_FILE, "no such file"},
+    {"in.wav none.wav mixes", ERROR_FILE, "none.wav: no such file"},
+    {"words.txt out.wav", ERROR_AUDIO, "words.txt: no audio"},
+    {"nothing.wav out.wav", ERROR_AUDIO, "nothing.wav: no audio"},
+    {"six.wav out.wav", ERROR_AUDIO, "six.wav: 6 channels"},
+    {"slow.wav out.wav", ERROR_AUDIO, "slow.wav: 4000 Hz"},
+    {"empty.wav out.wav", ERROR_EMPTY, "empty.wav: empty"},
+    {"--voice basso in.wav out.wav", ERROR_VOICE, "no voice \"basso\"; there are: Bass"},
+    {"--voice '' in.wav out.wav", ERROR_VOICE, "no voice \"\""},
+    {"--voice s in.wav out.wav", ERROR_VOICE, "more than one voice: Soprano, Spoken low, Spoken high"},
+    {"--stages trim,fuzz in.wav out.wav", ERROR_PLUGIN, "no plug-in \"fuzz\"; there are: "},
+    {"--set fuzz.drive=3 in.wav out.wav", ERROR_PLUGIN, "no plug-in \"fuzz\""},
+    {"--stages trim --set tone.air_lift=3 in.wav out.wav", ERROR_PLUGIN, "not among the stages"},
+    {"--set trim.loudness=3 in.wav out.wav", ERROR_SYMBOL, "trim has no control \"loudness\"; it has: enabled, target"},
+    {"--set trim.gain=3 in.wav out.wav", ERROR_SYMBOL, "read-out"},
+    {"--set trim.in=3 in.wav out.wav", ERROR_SYMBOL, "no control \"in\""},
+    {"--set trim.target=-50 in.wav out.wav", ERROR_VALUE, "goes from -30 to -10 dB"},
+    {"--set trim.target=loud in.wav out.wav", ERROR_VALUE, "does not take \"loud\"; it takes a number from -30 to -10"},
+    {"--set trim.target= in.wav out.wav", ERROR_VALUE, "does not take \"\""},
+    {"--set trim.target=nan in.wav out.wav", ERROR_VALUE, "does not take \"nan\""},
+    {"--set trim.target=inf in.wav out.wav", ERROR_VALUE, "does not take \"inf\""},
+    {"--set trim.target=-18dB in.wav out.wav", ERROR_VALUE, "does not take \"-18dB\""},
+    {"--set trim.learn=maybe in.wav out.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
+    {"--set trim.learn=0.5 in.wav out.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
+    {"--set trim.enabled=2 in.wav out.wav", ERROR_VALUE, "it takes on or off"},
+    {"in.wav none/out.wav", ERROR_WRITE, "none"},
+    {"in.wav pipe.wav", ERROR_WRITE, "pipe.wav: cannot write: not a plain file"},
+    {"in.wav a/in.wav words.txt/mixes", ERROR_WRITE, "words.txt/mixes: this folder cannot be made"},
+    {"--bundle none in.wav out.wav", ERROR_BUNDLE, "none: no such bundle"},
+    {"--bundle a in.wav out.wav", ERROR_BUNDLE, "a: no plug-in"},
+};
+
+static void lay_out_faults(Bench *b)
+{
+    const float silence[6 * 100] = {0};
+    char command[256];
+    snprintf(command, sizeof command,
+             "cd '%s' && mkdir a && echo 'just words' >words.txt && : >nothing.wav && mkfifo pipe.wav", b->folder);
+    assert_int_equal(system(command), 0);
+    save_take(b, "in.wav", WAV_24, RATE, 1, 0.5, 0.0);
+    save_take(b, "a/in.wav", WAV_24, RATE, 1, 0.5, 0.0);
+    save(b, "six.wav", WAV_24, RATE, 6, silence, 100);
+    save(b, "slow.wav", WAV_24, 4000, 1, silence, 100);
+    save(b, "empty.wav", WAV_24, RATE, 1, silence, 0);
+    snprintf(command, sizeof command, "ln '%s/in.wav' '%s/link.wav'", b->folder, b->folder);
+    assert_int_equal(system(command), 0);
+}
+
+static void errors_are_one_line_and_a_status(void **state)
+{
+    Bench *b = *state;
+    lay_out_faults(b);
+    const uint32_t files = files_in(b, ".");
+    for (size_t i = 0; i < sizeof faults / sizeof *faults; ++i) {
+        const Fault *f = &faults[i];
+        run(b, f->arguments);
+        if (b->status != f->status || !strstr(b->err, f->says))
+            fail_msg("render %s: status %d, \"%s\"; expected %d, \"%s\"", f->arguments, b->status, b->err, f->status,
+                     f->says);
+        const char *end = strchr(b->err, '\n');
+        if (strncmp(b->err, "render: ", 8) || !end || end[1])
+            fail_msg("render %s: not one line: \"%s\"", f->arguments, b->err);
+        if (*b->out)
+            fail_msg("render %s: prints \"%s\"", f->arguments, b->out);
+        if (files_in(b, ".") != files)
+            fail_msg("render %s: leaves something behind", f->arguments);
+    }
+}
+
+/* A full disk, as a limit of the size of files. */
+static void a_full_disk_leaves_the_old_file(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 20.0, 0.0);
+    save_take(b, "out.wav", WAV_24, RATE, 1, 0.1, 0.0);
+    Sound old = sound_load(b, "out.wav");
+    assert_int_equal(run_after(b, "ulimit -f 1000 &&", "--stages trim in.wav out.wav"), ERROR_WRITE);
+    assert_non_null(strstr(b->err, "no room"));
+    /* A working copy of float takes more than 24 bit; this limit lets it be and stops a longer OUT. */
+    assert_int_equal(run_after(b, "ulimit -f 7600 &&", "--stages trim in.wav out.wav"), 0);
+    assert_int_equal(run_after(b, "ulimit -f 1000 &&", "--stages trim in.wav new.wav"), ERROR_WRITE);
+    assert_false(is_there(b, "new.wav"));
+    assert_int_equal(files_in(b, "."), 2);
+    Sound now = sound_load(b, "out.wav");
+    assert_int_equal(now.n, 20 * RATE);
+    sound_free(&old);
+    sound_free(&now);
+}
+
+static void a_signal_leaves_nothing(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 2, 60.0, 0.0);
+    run_after(b, "timeout -s TERM 0.3", "--stages trim,tone in.wav out.wav");
+    assert_int_equal(b->status, 124); /* timeout's own: it had to stop it */
+    run_after(b, "timeout --preserve-status -s INT 0.3", "--stages trim,tone in.wav out.wav");
+    assert_int_equal(b->status, ERROR_STOPPED);
+    assert_non_null(strstr(b->err, "stopped"));
+    assert_int_equal(files_in(b, "."), 1);
+}
+
+static void help_and_list_tell(void **state)
+{
+    Bench *b = *state;
+    run_well(b, "--help");
+    assert_non_null(strstr(b->out, "render [--voice NAME]"));
+    run_well(b, "--list");
+    assert_non_null(strstr(b->out, "even_loudness"));
+    assert_non_null(strstr(b->out, "as it comes / as loud as it went in"));
+    assert_non_null(strstr(b->out, "Mezzo-soprano"));
+}
+
+/* ---- What is written ---- */
+
+static const char all_off[] = "--stages trim,tone,compressor,esses --set trim.enabled=off --set tone.enabled=off "
+                              "--set compressor.enabled=off --set esses.enabled=off ";
+
+/* Every plug-in bypassed gives its input back, delayed; render takes the delay off: the file is the same to the bit. */
+static void lines_up_to_the_sample(void **state)
+{
+    Bench *b = *state;
+    static const int rates[] = {8000, 44100, 48000, 96000, 192000};
+    for (int r = 0; r < 5; ++r) {
+        for (int channels = 1; channels <= 2; ++channels) {
+            char arguments[512];
+            save_take(b, "in.wav", WAV_24, rates[r], channels, 0.8, 0.0);
+            snprintf(arguments, sizeof arguments, "%s in.wav out.wav", all_off);
+            run_well(b, arguments);
+            Sound in = sound_load(b, "in.wav"), out = sound_load(b, "out.wav");
+            assert_int_equal(out.info.samplerate, rates[r]);
+            assert_int_equal(out.info.format, WAV_24);
+            assert_int_equal(out.channels, in.channels);
+            assert_int_equal(out.n, in.n);
+            assert_memory_equal(in.x, out.x, in.n * in.channels * sizeof(float));
+            sound_free(&in);
+            sound_free(&out);
+        }
+    }
+}
+
+/* The whole chain at work: a click in silence is loudest where it was. */
+static void the_mix_lines_up_too(void **state)
+{
+    Bench *b = *state;
+    float *x = every_floats(2 * RATE);
+    x[RATE] = 0.5f;
+    save(b, "in.wav", WAV_24, RATE, 1, x, 2 * RATE);
+    free(x);
+    run_well(b, "in.wav out.wav");
+    Sound out = sound_load(b, "out.wav");
+    assert_int_equal(out.channels, 2);
+    uint32_t top = 0;
+    for (uint32_t k = 0; k < out.n; ++k)
+        if (fabsf(out.x[2 * k]) > fabsf(out.x[2 * top]))
+            top = k;
+    assert_int_equal(top, RATE);
+    sound_free(&out);
+}
+
+static void the_same_run_writes_the_same_bytes(void **state)
+{
+    Bench *b = *state;
+    char command[256];
+    save_take(b, "in.wav", WAV_24, 44100, 2, 4.0, -6.0);
+    run_well(b, "--float --voice alto in.wav one.wav");
+    sleep(1); /* a time of day in the file would show */
+    run_well(b, "--float --voice alto in.wav two.wav");
+    snprintf(command, sizeof command, "cmp '%s/one.wav' '%s/two.wav'", b->folder, b->folder);
+    assert_int_equal(system(command), 0);
+}
+
+static void the_tail_is_kept(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 2.3, 0.0); /* ends within a note */
+    run_well(b, "--set plate.decay=1.5 in.wav out.wav");
+    assert_non_null(strstr(b->out, "tail after the take"));
+    Sound in = sound_load(b, "in.wav"), out = sound_load(b, "out.wav");
+    const uint32_t tenth = RATE / 10;
+    assert_true(out.n > in.n + RATE);                   /* 1.5 s for 60 dB, so 2 s or so for what is left of it */
+    assert_true(out.n < in.n + (uint32_t)(3.6 * RATE)); /* and no more than 120 dB and the patience */
+    assert_true(rms_db(&out, 0, in.n, in.n + tenth) > -60.0);
+    assert_true(rms_db(&out, 0, out.n - tenth, out.n) < -95.0);
+    run_well(b, "--stages trim,tone,compressor,esses in.wav dry.wav");
+    Sound dry = sound_load(b, "dry.wav");
+    assert_int_equal(dry.n, in.n);
+    assert_int_equal(dry.channels, 1);
+    sound_free(&in);
+    sound_free(&out);
+    sound_free(&dry);
+}
+
+static void apart_sums_to_the_mix(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 3.0, -6.0);
+    run_well(b, "--float in.wav mix.wav");
+    run_well(b, "--float --apart in.wav parts.wav");
+    run_well(b, "--float --stages trim,tone,compressor,esses in.wav dry.wav");
+    assert_false(is_there(b, "parts.wav"));
+    Sound mix = sound_load(b, "mix.wav"), voice = sound_load(b, "parts-voice.wav"),
+          ambience = sound_load(b, "parts-ambience.wav"), dry = sound_load(b, "dry.wav");
+    assert_int_equal(voice.n, mix.n);
+    assert_int_equal(ambience.n, mix.n);
+    assert_int_equal(voice.channels, 2);
+    double worst = 0.0;
+    for (uint32_t k = 0; k < 2 * mix.n; ++k)
+        worst = fmax(worst, fabs((double)voice.x[k] + (double)ambience.x[k] - (double)mix.x[k]));
+    assert_true(worst < 1e-6);
+    for (uint32_t k = 0; k < 2 * voice.n; ++k) /* the voice is the chain before the plate, to the bit */
+        assert_true(voice.x[k] == (k / 2 < dry.n ? dry.x[k / 2] : 0.f));
+    assert_true(rms_db(&ambience, 0, 0, mix.n) > -60.0);
+    sound_free(&mix);
+    sound_free(&voice);
+    sound_free(&ambience);
+    sound_free(&dry);
+}
+
+/* ---- Several takes ---- */
+
+static double distance(const Bench *b, const char *one, const char *two)
+{
+    Sound x = sound_load(b, one), y = sound_load(b, two);
+    const double db = voice_level(&x) - voice_level(&y);
+    sound_free(&x);
+    sound_free(&y);
+    return db;
+}
+
+/* Verse and chorus of one singer, the verse 9 dB softer. */
+static void save_verse_and_chorus(const Bench *b)
+{
+    save_singer(b, "verse.wav", &(SingerSpec){.voice = SINGER_ALTO, .seed = 3, .seconds = 10, .gain_db = -12});
+    save_singer(b, "chorus.wav", &(SingerSpec){.voice = SINGER_ALTO, .seed = 4, .seconds = 10, .gain_db = -3});
+}
+
+static void together_keeps_the_distance(void **state)
+{
+    Bench *b = *state;
+    save_verse_and_chorus(b);
+    run_well(b, "--together --stages trim verse.wav chorus.wav together");
+    run_well(b, "--stages trim verse.wav chorus.wav alone/");
+    assert_int_equal(files_in(b, "together"), 2);
+    assert_int_equal(files_in(b, "alone"), 2);
+    const double was = distance(b, "verse.wav", "chorus.wav");
+    assert_true(fabs(distance(b, "together/verse.wav", "together/chorus.wav") - was) < 0.05);
+    assert_true(fabs(distance(b, "alone/verse.wav", "alone/chorus.wav")) < 1.0);
+    assert_true(was < -8.0);
+}
+
+/* One gain for both takes, from all of the voice: the order they are named in does not matter. */
+static void together_means_all_of_them(void **state)
+{
+    Bench *b = *state;
+    save_verse_and_chorus(b);
+    run_well(b, "--together --stages trim verse.wav chorus.wav one");
+    run_well(b, "--together --stages trim chorus.wav verse.wav two");
+    assert_true(fabs(distance(b, "one/verse.wav", "two/verse.wav")) < 0.3);
+}
+
+static void takes_of_any_kind_go_together(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "a.wav", WAV_FLOAT, 44100, 1, 4.0, -6.0);
+    save_take(b, "b.aiff", SF_FORMAT_AIFF | SF_FORMAT_PCM_16, 96000, 2, 4.0, -9.0);
+    save_take(b, "c.flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_24, 48000, 1, 4.0, 0.0);
+    run_well(b, "--together --voice tenor a.wav b.aiff c.flac mixes");
+    assert_int_equal(files_in(b, "mixes"), 3);
+    Sound mix = sound_load(b, "mixes/b.wav");
+    assert_int_equal(mix.info.samplerate, 96000);
+    sound_free(&mix);
+    run_well(b, "--together --apart a.wav c.flac parts");
+    assert_int_equal(files_in(b, "parts"), 4);
+    assert_true(is_there(b, "parts/c-ambience.wav"));
+}
+
+/* One take that fails takes the others with it, and the folder that was made for them. */
+static void all_takes_or_none(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "a.wav", WAV_24, 8000, 1, 2.0, 0.0);
+    save_take(b, "b.wav", WAV_24, 8000, 1, 200.0, 0.0);
+    assert_int_equal(run_after(b, "ulimit -f 1500 &&", "--stages trim a.wav b.wav mixes"), ERROR_WRITE);
+    assert_false(is_there(b, "mixes"));
+}
+
+/* ---- Odd takes ---- */
+
+static void numbers_that_are_none_are_told(void **state)
+{
+    Bench *b = *state;
+    Audio a = every_take(4 * RATE, RATE);
+    a.channel[0][1000] = NAN;
+    a.channel[0][2000] = INFINITY;
+    a.channel[0][70000] = -INFINITY;
+    save(b, "in.wav", WAV_FLOAT, RATE, 1, a.channel[0], a.n);
+    audio_free(&a);
+    run_well(b, "--float in.wav out.wav");
+    assert_non_null(strstr(b->out, "3 samples in it are not numbers"));
+    Sound out = sound_load(b, "out.wav");
+    for (uint32_t k = 0; k < out.n * out.channels; ++k)
+        assert_true(isfinite(out.x[k]));
+    sound_free(&out);
+}
+
+static void silence_is_no_error(void **state)
+{
+    Bench *b = *state;
+    float *x = every_floats(2 * RATE);
+    save(b, "in.wav", WAV_24, RATE, 1, x, 2 * RATE);
+    free(x);
+    run_well(b, "in.wav out.wav");
+    assert_non_null(strstr(b->out, "no voice"));
+    Sound out = sound_load(b, "out.wav");
+    for (uint32_t k = 0; k < out.n * out.channels; ++k)
+        assert_true(out.x[k] == 0.f);
+    sound_free(&out);
+}
+
+static void one_sample_is_a_take(void **state)
+{
+    Bench *b = *state;
+    const float x = 0.25f;
+    save(b, "in.wav", WAV_24, RATE, 1, &x, 1);
+    run_well(b, "--stages trim,tone,compressor,esses in.wav out.wav");
+    Sound out = sound_load(b, "out.wav");
+    assert_int_equal(out.n, 1);
+    sound_free(&out);
+}
+
+static void clipping_is_told(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(b, "--stages trim --set trim.hand_trim=24 in.wav out.wav");
+    assert_non_null(strstr(b->out, "CLIPPED"));
+    assert_non_null(strstr(b->err, "clipped"));
+    run_well(b, "--stages trim --set trim.hand_trim=24 --float in.wav float.wav");
+    assert_null(strstr(b->out, "CLIPPED"));
+    Sound out = sound_load(b, "out.wav"), whole = sound_load(b, "float.wav");
+    for (uint32_t k = 0; k < out.n; ++k) { /* held at full scale, not turned over */
+        const double want = dsp_clamp((double)whole.x[k], -1.0, 8388607.0 / 8388608.0);
+        assert_true(fabs((double)out.x[k] - want) <= 0.5 / 8388608.0 + 1e-12);
+    }
+    sound_free(&out);
+    sound_free(&whole);
+}
+
+/* A file whose head promises more than there is. */
+static void a_cut_off_file_is_told(void **state)
+{
+    Bench *b = *state;
+    char command[256];
+    save_take(b, "in.flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_16, RATE, 1, 4.0, -6.0);
+    snprintf(command, sizeof command, "cd '%s' && truncate -s 60000 in.flac", b->folder);
+    assert_int_equal(system(command), 0);
+    run_well(b, "--stages trim in.flac out.wav");
+    assert_non_null(strstr(b->out, "The file promises 4.0 s"));
+}
+
+/* ---- The settings ---- */
+
+static void settings_come_after_the_voice(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(b, "--voice mezzo --set tone.low_cut=66 --set 'compressor.even_loudness=as it comes' in.wav out.wav");
+    assert_non_null(strstr(b->out, "voice: Mezzo-soprano"));
+    assert_non_null(strstr(b->out, "low cut at 66 Hz"));
+    assert_non_null(strstr(b->out, "loudness: as it comes"));
+    run_well(b, "--voice=SPOKEN_low in.wav out.wav");
+    assert_non_null(strstr(b->out, "voice: Spoken low"));
+}
+
+static void stages_run_in_the_order_given(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(b, "--stages tone,trim in.wav out.wav");
+    const char *tone = strstr(b->out, "\ntone\n"), *trim = strstr(b->out, "\ntrim\n");
+    assert_true(tone && trim && tone < trim);
+}
+
+/* Trim brings the voice where it is asked to, and says so: its own read-out, the harness's meter and the file agree. */
+static void the_table_tells_the_truth(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 15, .gain_db = -9});
+    run_well(b, "--float --stages trim --set trim.target=-20 in.wav out.wav");
+    double heard = 0.0, gain = 0.0, in = 0.0, out = 0.0;
+    assert_int_equal(sscanf(strstr(b->out, "the voice at "), "the voice at %lf", &heard), 1);
+    assert_int_equal(sscanf(strstr(b->out, "  set    "), "  set %lf dB of gain", &gain), 1);
+    assert_int_equal(sscanf(strstr(b->out, "\ntrim   "), "\ntrim %lf %lf", &in, &out), 2);
+    Sound file = sound_load(b, "in.wav"), mix = sound_load(b, "out.wav");
+    assert_true(fabs(in - voice_level(&file)) < 0.06);
+    assert_true(fabs(out - voice_level(&mix)) < 0.06);
+    assert_true(fabs(heard - in) < 0.5);
+    assert_true(fabs(heard + gain + 20.0) < 0.1);
+    sound_free(&file);
+    sound_free(&mix);
+}
+
+/* ---- Long takes, real takes ---- */
+
+/* The same seconds over and over, so that this program needs no memory either. */
+static void save_long(const Bench *b, const char *name, uint32_t times)
+{
+    char path[256];
+    snprintf(path, sizeof path, "%s/%s", b->folder, name);
+    SF_INFO info = {.samplerate = RATE, .channels = 1, .format = WAV_24};
+    SNDFILE *f = sf_open(path, SFM_WRITE, &info);
+    assert_non_null(f);
+    Audio a = every_take(4 * RATE, RATE);
+    for (uint32_t k = 0; k < times; ++k)
+        sf_writef_float(f, a.channel[0], a.n);
+    audio_free(&a);
+    sf_close(f);
+}
+
+/* Twelve minutes are 138 MB as float; the program holds none of it. */
+static void a_long_take_needs_no_memory(void **state)
+{
+    Bench *b = *state;
+#ifdef __SANITIZE_ADDRESS__
+    print_message("The address sanitizer itself needs more than the limit.\n");
+    (void)b;
+    skip();
+#else
+    save_long(b, "in.wav", 180);
+    assert_int_equal(run_after(b, "ulimit -v 100000 &&", "--stages trim in.wav out.wav"), 0);
+#endif
+}
+
+/* A voice that was recorded, not made. */
+static void a_recording_becomes_a_mix(void **state)
+{
+    Bench *b = *state;
+    Spoken s;
+    if (!spoken_load(&s, "walk")) {
+        skip();
+        return;
+    }
+    save(b, "in.wav", WAV_24, (int)s.rate, 1, s.x, s.n);
+    spoken_free(&s);
+    run_well(b, "--voice 'spoken low' in.wav out.wav");
+    print_message("%s", b->out);
+    Sound out = sound_load(b, "out.wav");
+    assert_true(out.n > s.n && out.channels == 2);
+    assert_true(fabs(voice_level(&out) + 18.0) < 3.0);
+    for (uint32_t k = 0; k < 2 * out.n; ++k)
+        assert_true(fabsf(out.x[k]) < 1.f);
+    sound_free(&out);
+}
+
+#define BENCH_TEST(test) cmocka_unit_test_setup_teardown(test, bench_start, bench_end)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        BENCH_TEST(errors_are_one_line_and_a_status),
+        BENCH_TEST(a_full_disk_leaves_the_old_file),
+        BENCH_TEST(a_signal_leaves_nothing),
+        BENCH_TEST(help_and_list_tell),
+        BENCH_TEST(lines_up_to_the_sample),
+        BENCH_TEST(the_mix_lines_up_too),
+        BENCH_TEST(the_same_run_writes_the_same_bytes),
+        BENCH_TEST(the_tail_is_kept),
+        BENCH_TEST(apart_sums_to_the_mix),
+        BENCH_TEST(together_keeps_the_distance),
+        BENCH_TEST(together_means_all_of_them),
+        BENCH_TEST(takes_of_any_kind_go_together),
+        BENCH_TEST(all_takes_or_none),
+        BENCH_TEST(numbers_that_are_none_are_told),
+        BENCH_TEST(silence_is_no_error),
+        BENCH_TEST(one_sample_is_a_take),
+        BENCH_TEST(clipping_is_told),
+        BENCH_TEST(a_cut_off_file_is_told),
+        BENCH_TEST(settings_come_after_the_voice),
+        BENCH_TEST(stages_run_in_the_order_given),
+        BENCH_TEST(the_table_tells_the_truth),
+        BENCH_TEST(a_long_take_needs_no_memory),
+        BENCH_TEST(a_recording_becomes_a_mix),
+    };
+    return cmocka_run_group_tests_name("render", tests, NULL, NULL);
+}
