@@ -1,6 +1,6 @@
-/* Butterworth filters against the textbook: S. Butterworth, "On the Theory of Filter Amplifiers" (1930),
- * |H|^2 = 1 / (1 + (fc/f)^2n) for a high-pass. The figures were computed from that formula, the section Q from the pole
- * angles 1 / (2 cos), with scipy (scipy.signal.buttap). */
+/* Butterworth filters against the textbook: S. Butterworth, "On the Theory of Filter Amplifiers" (1930; title from
+ * memory), |H|^2 = 1 / (1 + (fc/f)^2n) for a high-pass. The figures were computed from that formula, the section Q from
+ * the pole angles 1 / (2 cos), with scipy (scipy.signal.buttap). */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
