@@ -1,9 +1,32 @@
-/* Compressor: evens out loud and quiet, by a threshold set by hand or found for a wanted reduction. */
+/* Compressor: evens out loud and quiet, by a threshold set by hand or found for a wanted reduction.
+ *
+ * Static curve: Giannoulis, Massberg, Reiss, JAES 60(6), 2012 (curve.h). The detector low cut, then the larger of the
+ * channels' magnitudes, held for 12 ms (11.99 ms at the least): the whole period of a note from 83 Hz up, half of one
+ * from 42 Hz up, so that a steady note is turned down steadily, without distortion. The curve gives the reduction in
+ * dB; a Follower (envelope.h) gives it its attack and release; it is then applied to the input of 5 ms ago,
+ * `look_ahead` of which the detector is early.
+ *
+ * Learning (levels.h): the detector's readings over all voiced 50 ms frames since learning began. The threshold for a
+ * wanted reduction is a pure function of them and of the controls: where the curve turns the middle of the loudest
+ * quarter down by what is wanted, or -60 dB where that cannot be reached; so it follows the controls on hold too. With
+ * fewer than 20 frames (1 s of voice) the hand threshold holds, or, when learning has begun afresh, the figures from
+ * before. What is learned moves the threshold by at most 6 dB/s; a control moves it at once, without a click.
+ * detector_low_cut changes what is read: learn again after moving it.
+ *
+ * even_loudness: the found makeup is a pure function of the same memory; it rises by at most 6 dB/s and falls
+ * at once, so that no change of a control can make a burst. */
 #ifndef LINCTUS_COMPRESSOR_H
 #define LINCTUS_COMPRESSOR_H
 
+#include "delay.h"
 #include "dsp.h"
+#include "envelope.h"
 #include "learned.h"
+#include "levels.h"
+#include "loudness.h"
+#include "smooth.h"
+#include "sos.h"
+#include "voice.h"
 
 typedef struct {
     bool wanted;             /* true: the threshold is found for wanted_reduction; false: it is `threshold` */
@@ -23,12 +46,93 @@ typedef struct {
 
 typedef struct {
     double reduction;       /* dB, 0 or more, now, before blend */
-    double usual_reduction; /* dB: median over the loudest quarter of voiced 50 ms frames, before blend */
+    double usual_reduction; /* dB, measured: median over the loudest quarter of voiced 50 ms frames, before blend, since
+                               the curve or its times last changed. Loudest: as the detector follows them. A change
+                               shows after 20 frames */
     double threshold_now;   /* dB, in force */
     double makeup_now;      /* dB, found and asked for together */
 } CompressorReport;
 
-typedef struct Compressor Compressor;
+enum {
+    COMPRESSOR_PENDING = 32, /* frames whose voicing is not known yet: more than the voice's lag */
+    COMPRESSOR_SHOWN = 512,  /* bins of reduction, 1/8 dB each */
+};
+
+/* A frame while it is heard, and until the answer about its voice has come. Sums over its cells. */
+typedef struct {
+    LevelsFrame sum;
+    double reduction;
+    uint32_t voiced; /* cells */
+    bool broken;
+} CompressorFrame;
+
+/* Reductions of voiced frames. */
+typedef struct {
+    uint32_t frames, count[COMPRESSOR_SHOWN];
+    double threshold; /* in force when counting began */
+    double usual;     /* dB, the last figure worth showing */
+} CompressorShown;
+
+/* What is computed from the memory, one small step at a time, over and over. */
+typedef struct {
+    uint32_t wait, stage;
+    LevelsMix mix;
+    Curve curve;
+    double blend, loud, makeup; /* being summed up */
+} CompressorRound;
+
+typedef struct {
+    double rate;
+    uint32_t channels, latency;
+    CompressorParams params;
+    bool started; /* set since the last reset */
+    bool ticked;  /* a cell lies behind */
+    Cell cell;
+    LearnSwitch learn;
+
+    /* Detector. */
+    Sos low_cut;
+    Smooth low_cut_hz; /* steps once a cell */
+    PeakHold hold;
+    float held;
+    double held_db;
+
+    /* Gain. */
+    Smooth threshold, slope, knee, rise, fall;
+    Follower reduction;
+    double target; /* dB of reduction, of the held level */
+    Delay ahead;   /* of the reduction */
+    Smooth behind; /* samples the reduction waits */
+    double reduction_out;
+    Delay dry[DSP_CHANNELS];
+    Smooth makeup, blend;
+    double wet_db, wet;
+
+    /* Listening. */
+    Voice voice;
+    KWeight weight;
+    Follower speed[LEVELS_SPEEDS];
+    double rise_of[LEVELS_TIMES], fall_of[LEVELS_TIMES];
+    double cell_energy; /* K-weighted, of the cell so far, over its samples and channels */
+    bool cell_broken;
+    uint32_t quarantine;             /* cells after damage from which nothing is learned */
+    uint64_t cells;                  /* ended since the reset */
+    uint32_t frame_cells, lag_cells; /* a frame, and the voice's lag, in cells */
+    CompressorFrame frame[COMPRESSOR_PENDING];
+    CompressorShown shown;
+
+    /* Learned. */
+    Levels memory[2]; /* the one being filled, and the one from before learning began afresh */
+    uint32_t filling; /* which of them */
+    uint32_t version; /* counts changes of the memories */
+    CompressorRound round;
+    bool known;         /* loud and found are there */
+    bool at_once;       /* the next figures hold at once */
+    double loud_target; /* dB: the middle of the loudest quarter */
+    double loud;        /* the same, as far as it has moved */
+    double found;       /* dB of makeup */
+    double found_now;   /* the same, as far as it has risen */
+} Compressor;
 
 extern const LearnedSchema compressor_schema;
 
@@ -39,6 +143,7 @@ void compressor_set(Compressor *c, const CompressorParams *params);
 void compressor_process(Compressor *c, const float *const *in, float *const *out, uint32_t n);
 void compressor_report(const Compressor *c, CompressorReport *report);
 uint32_t compressor_latency(const Compressor *c); /* 5 ms, rounded to samples */
+uint32_t compressor_learned_version(const Compressor *c); /* another one whenever what is learned has changed */
 void compressor_learned_get(const Compressor *c, Learned *learned);
 void compressor_learned_put(Compressor *c, const Learned *learned);
 

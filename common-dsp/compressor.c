@@ -1,0 +1,549 @@
+#include "compressor.h"
+
+#include "design.h"
+#include "units.h"
+
+#include <math.h>
+#include <string.h>
+
+#define LATENCY      0.005 /* s */
+#define HOLD         0.012 /* s */
+#define FRAME        0.05  /* s */
+#define QUARANTINE   0.15  /* s: what the filters and the hold need to forget damage */
+#define GLIDE        0.025 /* s, each pole of the smoothing of a control */
+#define SLEW         6.0   /* dB/s, of what is learned */
+#define LOWEST       (-60.0)
+#define FLOOR_UNDER  6.0 /* dB below the knee: nothing quieter tells the speeds apart */
+#define SHOWN_STEPS  8.0 /* bins per dB */
+#define SHOWN_MOVED  1.0 /* dB: the figure shown starts again when the threshold has moved by that */
+#define DB_TO_NEPER  0.11512925464970228
+#define LOWEST_SOUND 1e-10f /* -200 dB */
+
+enum {
+    ROUND_WAIT = 4,  /* cells between two steps of a round */
+    ROUND_STAGES = 8 /* four speeds' levels, four speeds' makeups */
+};
+
+const LearnedSchema compressor_schema = {
+    .fields = 2,
+    .field = {{.name = "compressor_levels", .max = LEVELS_SPEEDS * LEVELS_BINS, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_energies", .max = LEVELS_SPEEDS * LEVELS_STEPS, .lo = 0.f, .hi = LEVELS_MOST}},
+};
+
+/* ---- making and clearing ---- */
+
+static void smooth_all(Compressor *c, double rate)
+{
+    Smooth *const each_sample[] = {&c->threshold, &c->slope,  &c->knee,   &c->rise,
+                                   &c->fall,      &c->behind, &c->makeup, &c->blend};
+    for (uint32_t i = 0; i < sizeof each_sample / sizeof *each_sample; ++i)
+        smooth_init(each_sample[i], rate, GLIDE);
+    smooth_init(&c->low_cut_hz, rate / DSP_CELL, GLIDE);
+}
+
+bool compressor_init(Compressor *c, double rate, uint32_t channels)
+{
+    memset(c, 0, sizeof *c);
+    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
+        return false;
+    const double cells_per_second = rate / DSP_CELL;
+    c->rate = rate;
+    c->channels = channels;
+    c->latency = (uint32_t)lround(LATENCY * rate);
+    bool ok = voice_init(&c->voice, rate);
+    ok = peak_hold_init(&c->hold, (uint32_t)(HOLD * rate)) && ok;
+    ok = delay_init(&c->ahead, c->latency + 1) && ok;
+    for (uint32_t ch = 0; ch < channels; ++ch)
+        ok = delay_init(&c->dry[ch], c->latency) && ok;
+    if (!ok)
+        return false;
+    sos_init(&c->low_cut, 1, channels);
+    kweight_init(&c->weight, rate);
+    for (uint32_t i = 0; i < LEVELS_TIMES; ++i) {
+        c->rise_of[i] = follower_keep(levels_attack[i], cells_per_second);
+        c->fall_of[i] = follower_keep(levels_release[i], cells_per_second);
+    }
+    c->frame_cells = (uint32_t)lround(FRAME * cells_per_second);
+    c->lag_cells = (voice_lag(&c->voice) + DSP_CELL / 2) / DSP_CELL;
+    if (c->lag_cells / c->frame_cells + 2 > COMPRESSOR_PENDING)
+        return false;
+    compressor_reset(c);
+    return true;
+}
+
+void compressor_done(Compressor *c)
+{
+    voice_done(&c->voice);
+    peak_hold_done(&c->hold);
+    delay_done(&c->ahead);
+    for (uint32_t ch = 0; ch < DSP_CHANNELS; ++ch)
+        delay_done(&c->dry[ch]);
+}
+
+void compressor_reset(Compressor *c)
+{
+    c->started = c->ticked = false;
+    c->cell = (Cell){0};
+    c->learn = (LearnSwitch){0};
+    sos_reset(&c->low_cut);
+    peak_hold_reset(&c->hold);
+    c->held = 0.f;
+    c->held_db = UNITS_DB_FLOOR;
+    smooth_all(c, c->rate);
+    c->reduction = (Follower){0};
+    c->target = c->reduction_out = 0.0;
+    delay_reset(&c->ahead);
+    for (uint32_t ch = 0; ch < c->channels; ++ch)
+        delay_reset(&c->dry[ch]);
+    c->wet_db = 0.0;
+    c->wet = 1.0;
+    voice_reset(&c->voice);
+    kweight_reset(&c->weight);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        c->speed[s] = (Follower){LEVELS_LOW, LEVELS_LOW};
+    c->cell_energy = 0.0;
+    c->cell_broken = false;
+    c->quarantine = 0;
+    c->cells = 0;
+    memset(c->frame, 0, sizeof c->frame);
+    memset(&c->shown, 0, sizeof c->shown);
+    memset(&c->round, 0, sizeof c->round);
+    c->known = false;
+}
+
+/* ---- figures from the memory ---- */
+
+/* The memory whose figures are in force; NULL: nothing learned yet. */
+static const Levels *in_force(const Compressor *c)
+{
+    for (uint32_t i = 0; i < 2; ++i) {
+        const Levels *l = &c->memory[(c->filling + i) % 2];
+        if (l->frames >= LEVELS_ENOUGH)
+            return l;
+    }
+    return NULL;
+}
+
+static void start_afresh(Compressor *c)
+{
+    if (c->memory[c->filling].frames >= LEVELS_ENOUGH)
+        c->filling = 1 - c->filling;
+    levels_clear(&c->memory[c->filling]);
+    ++c->version;
+}
+
+/* The curve as asked for, its smoothed parts at their targets. */
+static Curve curve_asked(const Compressor *c)
+{
+    return (Curve){c->threshold.target, c->slope.target, c->knee.target};
+}
+
+static double threshold_wished(const Compressor *c, double loud)
+{
+    const Curve curve = curve_asked(c);
+    return dsp_clamp(loud - curve_over(&curve, c->params.wanted_reduction), LOWEST, LEVELS_HIGH);
+}
+
+static void aim_threshold(Compressor *c)
+{
+    const bool by_wish = c->params.wanted && c->known;
+    smooth_to(&c->threshold, by_wish ? threshold_wished(c, c->loud) : c->params.threshold);
+}
+
+static void aim_makeup(Compressor *c)
+{
+    smooth_to(&c->makeup, c->found_now + c->params.makeup);
+}
+
+/* The figure is there for the first time: it starts from where the hand threshold stands, so that nothing jumps. */
+static void become_known(Compressor *c)
+{
+    const Curve curve = curve_asked(c);
+    const double over = curve_over(&curve, c->params.wanted_reduction);
+    c->known = true;
+    c->loud = isfinite(over) ? c->threshold.target + over : c->loud_target;
+}
+
+/* One small step of the work: the level of one speed, or its makeup. The makeup is that of the threshold aimed at. */
+static void round_step(Compressor *c)
+{
+    CompressorRound *r = &c->round;
+    const Levels *l = in_force(c);
+    if (!l) {
+        r->stage = 0;
+        return;
+    }
+    if (r->stage == 0) {
+        r->mix = levels_mix(c->params.attack / 1000.0, c->params.release / 1000.0);
+        r->loud = r->makeup = 0.0;
+    }
+    const uint32_t i = r->stage % 4;
+    const double weight = r->mix.weight[i];
+    if (r->stage == 4) {
+        r->curve = curve_asked(c);
+        r->blend = c->params.blend / 100.0;
+    }
+    if (r->stage < 4 && weight > 0.0)
+        r->loud += weight * levels_loud(l, r->mix.speed[i]);
+    if (r->stage >= 4 && weight > 0.0)
+        r->makeup += weight * levels_makeup(l, r->mix.speed[i], &r->curve, r->blend);
+    if (r->stage == 3) {
+        c->loud_target = r->loud;
+        if (!c->known)
+            become_known(c);
+        if (c->at_once)
+            c->loud = c->loud_target;
+        c->at_once = false;
+    }
+    if (r->stage == 7)
+        c->found = r->makeup;
+    r->stage = (r->stage + 1) % ROUND_STAGES;
+}
+
+/* What is learned moves slowly. Set by hand, the threshold does not ask for it: it may move at once. */
+static void slew(Compressor *c)
+{
+    const double most = SLEW * DSP_CELL / c->rate;
+    c->loud = c->params.wanted ? c->loud + dsp_clamp(c->loud_target - c->loud, -most, most) : c->loud_target;
+    const double aim = c->params.even_loudness && c->known ? c->found : 0.0;
+    c->found_now = fmin(aim, c->found_now + most);
+}
+
+/* At the start everything holds from the first sample: the figures are computed in one go. */
+static void hold_at_once(Compressor *c)
+{
+    c->round.stage = 0;
+    c->found = 0.0;
+    for (uint32_t stage = 0; stage < ROUND_STAGES; ++stage) {
+        round_step(c);
+        if (stage == 3 && c->known) {
+            c->loud = c->loud_target;
+            smooth_restart(&c->threshold);
+            aim_threshold(c);
+        }
+    }
+    c->found_now = c->params.even_loudness && c->known ? c->found : 0.0;
+    aim_makeup(c);
+}
+
+/* ---- controls ---- */
+
+static bool same_reduction(const CompressorParams *a, const CompressorParams *b)
+{
+    return a->ratio == b->ratio && a->knee == b->knee && a->attack == b->attack && a->release == b->release &&
+           a->detector_low_cut == b->detector_low_cut;
+}
+
+static void forget_shown(Compressor *c)
+{
+    c->shown.frames = 0;
+    c->shown.threshold = c->threshold.target;
+    memset(c->shown.count, 0, sizeof c->shown.count);
+}
+
+static void jump_low_cut(Compressor *c)
+{
+    const Biquad b = design_high_pass(c->params.detector_low_cut, sqrt(0.5), c->rate);
+    sos_jump(&c->low_cut, 0, &b);
+    smooth_jump(&c->low_cut_hz, c->params.detector_low_cut);
+}
+
+void compressor_set(Compressor *c, const CompressorParams *params)
+{
+    const bool first = !c->started;
+    const bool times_moved = first || params->attack != c->params.attack || params->release != c->params.release;
+    if (learn_switch(&c->learn, params->learn))
+        start_afresh(c);
+    if (!first && !same_reduction(params, &c->params))
+        forget_shown(c);
+    c->params = *params;
+    c->started = true;
+    if (times_moved) {
+        smooth_to(&c->rise, follower_keep(params->attack / 1000.0, c->rate));
+        smooth_to(&c->fall, follower_keep(params->release / 1000.0, c->rate));
+    }
+    smooth_to(&c->slope, curve_slope(params->ratio));
+    smooth_to(&c->knee, params->knee);
+    smooth_to(&c->behind, c->latency - round(fmin(params->look_ahead / 1000.0 * c->rate, c->latency)));
+    smooth_to(&c->blend, params->blend / 100.0);
+    smooth_to(&c->low_cut_hz, params->detector_low_cut);
+    aim_threshold(c);
+    if (!first) {
+        aim_makeup(c);
+        return;
+    }
+    jump_low_cut(c);
+    hold_at_once(c);
+    forget_shown(c);
+}
+
+/* ---- listening ---- */
+
+static void show(Compressor *c, double reduction)
+{
+    CompressorShown *s = &c->shown;
+    ++s->frames;
+    ++s->count[(uint32_t)dsp_clamp(reduction * SHOWN_STEPS + 0.5, 0.0, COMPRESSOR_SHOWN - 1)];
+    if (s->frames < LEVELS_ENOUGH)
+        return;
+    double left = s->frames / 8.0;
+    uint32_t b = COMPRESSOR_SHOWN - 1;
+    while (b > 0 && s->count[b] < left)
+        left -= s->count[b--];
+    s->usual = b / SHOWN_STEPS;
+}
+
+/* The answer about a frame has come. */
+static void frame_done(Compressor *c, const CompressorFrame *f)
+{
+    if (f->broken || 2 * f->voiced < c->frame_cells)
+        return;
+    show(c, f->reduction / c->frame_cells);
+    if (!c->params.learn)
+        return;
+    LevelsFrame heard = {.energy = f->sum.energy / c->frame_cells};
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        heard.level[s] = f->sum.level[s] / c->frame_cells;
+        heard.weighed[s] = f->sum.energy > 0.0 ? f->sum.weighed[s] / f->sum.energy : heard.level[s];
+    }
+    levels_add(&c->memory[c->filling], &heard);
+    ++c->version;
+}
+
+/* The followers of all speeds take what the detector reads now. Nothing quieter than where the curve begins counts: a
+ * reduction starts from 0 there, however quiet it was before. */
+static void follow(Compressor *c)
+{
+    const double bottom =
+        fmax(c->known ? c->threshold.target - 0.5 * c->knee.target - FLOOR_UNDER : LEVELS_LOW, LEVELS_LOW);
+    const double level = fmax(c->held_db, bottom);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        follower_step(&c->speed[s], c->rise_of[s / LEVELS_TIMES], c->fall_of[s % LEVELS_TIMES], level);
+}
+
+static void hear_cell(Compressor *c)
+{
+    CompressorFrame *f = &c->frame[c->cells / c->frame_cells % COMPRESSOR_PENDING];
+    if (c->cells % c->frame_cells == 0)
+        memset(f, 0, sizeof *f);
+    const double energy = c->cell_energy / DSP_CELL;
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        f->sum.level[s] += c->speed[s].value;
+        f->sum.weighed[s] += c->speed[s].value * energy;
+    }
+    f->sum.energy += energy;
+    f->reduction += c->reduction.value;
+    f->broken |= c->quarantine > 0;
+}
+
+/* A cell has ended. */
+static void listen(Compressor *c)
+{
+    if (c->cell_broken)
+        c->quarantine = (uint32_t)(QUARANTINE * c->rate / DSP_CELL) + 1;
+    if (c->quarantine)
+        --c->quarantine;
+    else
+        follow(c);
+    hear_cell(c);
+    if (c->cells >= c->lag_cells) {
+        const uint64_t answered = c->cells - c->lag_cells;
+        CompressorFrame *f = &c->frame[answered / c->frame_cells % COMPRESSOR_PENDING];
+        f->voiced += voice_sounding(&c->voice);
+        if (answered % c->frame_cells == c->frame_cells - 1)
+            frame_done(c, f);
+    }
+    ++c->cells;
+    c->cell_energy = 0.0;
+    c->cell_broken = false;
+}
+
+static void move_low_cut(Compressor *c)
+{
+    if (smooth_settled(&c->low_cut_hz))
+        return;
+    const Biquad b = design_high_pass(smooth_step(&c->low_cut_hz), sqrt(0.5), c->rate);
+    sos_glide(&c->low_cut, 0, &b);
+}
+
+static void tick(Compressor *c, bool after_a_cell)
+{
+    sos_hush(&c->low_cut);
+    kweight_hush(&c->weight);
+    c->reduction.first = dsp_hush(c->reduction.first);
+    c->reduction.value = dsp_hush(c->reduction.value);
+    if (after_a_cell)
+        listen(c);
+    if (++c->round.wait == ROUND_WAIT) {
+        c->round.wait = 0;
+        round_step(c);
+    }
+    slew(c);
+    aim_threshold(c);
+    aim_makeup(c);
+    if (fabs(c->threshold.target - c->shown.threshold) > SHOWN_MOVED)
+        forget_shown(c);
+    move_low_cut(c);
+}
+
+/* ---- audio ---- */
+
+static void hear(Compressor *c, const float *const *in, uint32_t n)
+{
+    float sum[DSP_CELL] = {0};
+    for (uint32_t t = 0; t < n; ++t) {
+        double all = 0.0;
+        for (uint32_t ch = 0; ch < c->channels; ++ch) {
+            const float x = in[ch][t];
+            const double z = kweight_step(&c->weight, ch, x);
+            c->cell_energy += z * z;
+            c->cell_broken |= fabsf(x) >= DSP_BROKEN;
+            all += x;
+        }
+        sum[t] = (float)(all / c->channels);
+    }
+    voice_process(&c->voice, sum, n);
+}
+
+static bool curve_moves(const Compressor *c)
+{
+    return !(smooth_settled(&c->threshold) && smooth_settled(&c->slope) && smooth_settled(&c->knee));
+}
+
+/* The reduction that this level asks for, in its own time. */
+static double reduce(Compressor *c, float level)
+{
+    const float held = peak_hold_step(&c->hold, level);
+    const bool moves = curve_moves(c);
+    if (held != c->held) {
+        c->held = held;
+        c->held_db = held > LOWEST_SOUND ? 20.0 * log10((double)held) : UNITS_DB_FLOOR;
+    } else if (!moves) {
+        return follower_step(&c->reduction, smooth_step(&c->rise), smooth_step(&c->fall), c->target);
+    }
+    const Curve curve = {smooth_step(&c->threshold), smooth_step(&c->slope), smooth_step(&c->knee)};
+    c->target = curve_reduction(&curve, c->held_db);
+    return follower_step(&c->reduction, smooth_step(&c->rise), smooth_step(&c->fall), c->target);
+}
+
+/* The reduction for the sample that comes out now; between two samples while the look-ahead moves. */
+static double reduction_due(Compressor *c, double reduction)
+{
+    delay_push(&c->ahead, (float)reduction);
+    const double behind = smooth_step(&c->behind);
+    const uint32_t whole = (uint32_t)behind;
+    const double part = behind - whole, later = delay_tap(&c->ahead, whole);
+    return part > 0.0 ? later + part * (delay_tap(&c->ahead, whole + 1) - later) : later;
+}
+
+static double gain_for(Compressor *c, double reduction)
+{
+    const double db = smooth_step(&c->makeup) - reduction, share = smooth_step(&c->blend);
+    if (db != c->wet_db) {
+        c->wet_db = db;
+        c->wet = exp(DB_TO_NEPER * db);
+    }
+    return (1.0 - share) + share * c->wet;
+}
+
+static void run(Compressor *c, const float *const *in, float *const *out, uint32_t n)
+{
+    float detector[DSP_CHANNELS][DSP_CELL];
+    float *const heard[DSP_CHANNELS] = {detector[0], detector[1]};
+    hear(c, in, n);
+    sos_process(&c->low_cut, in, heard, n);
+    for (uint32_t t = 0; t < n; ++t) {
+        float level = 0.f;
+        for (uint32_t ch = 0; ch < c->channels; ++ch) {
+            level = fmaxf(level, fabsf(detector[ch][t]));
+            delay_push(&c->dry[ch], in[ch][t]);
+        }
+        c->reduction_out = reduction_due(c, reduce(c, level));
+        const double gain = gain_for(c, c->reduction_out);
+        for (uint32_t ch = 0; ch < c->channels; ++ch)
+            out[ch][t] = (float)(gain * delay_tap(&c->dry[ch], c->latency));
+    }
+}
+
+void compressor_process(Compressor *c, const float *const *in, float *const *out, uint32_t n)
+{
+    uint32_t done = 0;
+    while (done < n) {
+        if (cell_starts(&c->cell))
+            tick(c, c->ticked);
+        c->ticked = true;
+        const uint32_t m = cell_fit(&c->cell, n - done);
+        const float *from[DSP_CHANNELS];
+        float *to[DSP_CHANNELS];
+        for (uint32_t ch = 0; ch < c->channels; ++ch) {
+            from[ch] = in[ch] + done;
+            to[ch] = out[ch] + done;
+        }
+        run(c, from, to, m);
+        cell_advance(&c->cell, m);
+        done += m;
+    }
+}
+
+void compressor_report(const Compressor *c, CompressorReport *report)
+{
+    *report = (CompressorReport){.reduction = fmax(c->reduction_out, 0.0),
+                                 .usual_reduction = c->shown.usual,
+                                 .threshold_now = c->threshold.value,
+                                 .makeup_now = c->makeup.value};
+}
+
+uint32_t compressor_latency(const Compressor *c)
+{
+    return c->latency;
+}
+
+/* ---- what was learned ---- */
+
+uint32_t compressor_learned_version(const Compressor *c)
+{
+    return c->version;
+}
+
+/* While a fresh start has not heard enough, what was known before is what is kept. */
+void compressor_learned_get(const Compressor *c, Learned *learned)
+{
+    const Levels *l = in_force(c);
+    if (!l)
+        l = &c->memory[c->filling];
+    learned->count[0] = learned->count[1] = 0;
+    if (!l->frames)
+        return;
+    learned->count[0] = compressor_schema.field[0].max;
+    learned->count[1] = compressor_schema.field[1].max;
+    float *level = learned_field(&compressor_schema, learned, 0);
+    float *energy = learned_field(&compressor_schema, learned, 1);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        for (uint32_t b = 0; b < LEVELS_BINS; ++b)
+            *level++ = (float)l->count[s][b];
+        for (uint32_t b = 0; b < LEVELS_STEPS; ++b)
+            *energy++ = (float)(l->energy[s][b] / (double)LEVELS_UNITS);
+    }
+}
+
+/* The two fields belong together: one without the other counts as neither. */
+void compressor_learned_put(Compressor *c, const Learned *learned)
+{
+    if (learned->count[0] != compressor_schema.field[0].max || learned->count[1] != compressor_schema.field[1].max)
+        return;
+    const float *level = learned->value + learned_at(&compressor_schema, 0);
+    const float *energy = learned->value + learned_at(&compressor_schema, 1);
+    Levels *l = &c->memory[c->filling];
+    levels_clear(&c->memory[1 - c->filling]);
+    levels_clear(l);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        for (uint32_t b = 0; b < LEVELS_BINS; ++b)
+            l->count[s][b] = (uint32_t)*level++;
+        for (uint32_t b = 0; b < LEVELS_STEPS; ++b)
+            l->energy[s][b] = (uint32_t)(*energy++ * (double)LEVELS_UNITS);
+    }
+    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
+        l->frames += l->count[0][b];
+    c->at_once = true;
+    ++c->version;
+}

@@ -1,0 +1,60 @@
+/* Level detectors and envelope followers: a peak hold, and a follower with separate speeds up and down. */
+#ifndef LINCTUS_ENVELOPE_H
+#define LINCTUS_ENVELOPE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* The largest of the last samples, exactly: a tree of pairwise maxima, so that one sample costs at most
+ * log2(length) comparisons, never a walk over the window. A window longer than half a period makes the reading of a
+ * steady sine its peak, without ripple. */
+typedef struct {
+    float *node;     /* node[1] is the largest of all; node[i] is the larger of node[2i] and node[2i + 1] */
+    uint32_t leaves; /* power of two */
+    uint32_t length; /* samples in the window */
+    uint32_t at;     /* where the next one goes */
+} PeakHold;
+
+/* A peak is held for `samples` samples after it came: the window is one longer. Allocates; false: no memory. */
+bool peak_hold_init(PeakHold *p, uint32_t samples);
+void peak_hold_done(PeakHold *p); /* safe on a zeroed struct */
+void peak_hold_reset(PeakHold *p);
+
+/* x >= 0. */
+static inline float peak_hold_step(PeakHold *p, float x)
+{
+    float *const node = p->node;
+    uint32_t i = p->leaves + p->at;
+    p->at = p->at + 1 < p->length ? p->at + 1 : 0;
+    node[i] = x;
+    while (i > 1) {
+        i /= 2;
+        const float left = node[2 * i], right = node[2 * i + 1], larger = left > right ? left : right;
+        if (node[i] == larger)
+            break;
+        node[i] = larger;
+    }
+    return node[1];
+}
+
+/* A follower: two equal one-poles in series, each with its own speed up and down (the branching smoother of
+ * Giannoulis, Massberg, Reiss, JAES 60(6), 2012, twice over). Against one pole, its slope never jumps, so a gain that
+ * follows it has no kinks; and attack and release are independent of each other: the release does not grow by the
+ * attack, as it does in a decoupled pair. Zero it to reset. */
+typedef struct {
+    double first, value;
+} Follower;
+
+/* What each pole keeps a step, so that the follower covers 1 - 1/e (63 %) of a step in `seconds`, counted from the last
+ * sample before the step (as exp(-1/(tau rate)) does for one pole). 0 seconds: 0. */
+double follower_keep(double seconds, double rate);
+
+/* rise, fall: follower_keep() of the time up and the time down. */
+static inline double follower_step(Follower *f, double rise, double fall, double x)
+{
+    f->first = x + (x > f->first ? rise : fall) * (f->first - x);
+    f->value = f->first + (f->first > f->value ? rise : fall) * (f->value - f->first);
+    return f->value;
+}
+
+#endif
