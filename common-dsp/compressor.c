@@ -13,21 +13,26 @@
 #define GLIDE        0.025 /* s, each pole of the smoothing of a control */
 #define SLEW         6.0   /* dB/s, of what is learned */
 #define LOWEST       (-60.0)
-#define FLOOR_UNDER  6.0 /* dB below the knee: nothing quieter tells the speeds apart */
 #define SHOWN_STEPS  8.0 /* bins per dB */
 #define SHOWN_MOVED  1.0 /* dB: the figure shown starts again when the threshold has moved by that */
 #define DB_TO_NEPER  0.11512925464970228
 #define LOWEST_SOUND 1e-10f /* -200 dB */
 
 enum {
-    ROUND_WAIT = 4,  /* cells between two steps of a round */
-    ROUND_STAGES = 8 /* four speeds' levels, four speeds' makeups */
+    ROUND_WAIT = 4,                     /* cells between two steps of a round */
+    ROUND_GAINS = 4,                    /* steps: four speeds' levels, */
+    ROUND_MAKEUP = ROUND_GAINS + 1 + 4, /* the gains, the four speeds' energies, */
+    ROUND_STAGES = ROUND_MAKEUP + 1,    /* the makeup */
 };
 
+enum { FIELD_LEVELS, FIELD_BLOCKS, FIELD_ENERGIES, FIELDS };
+enum { LEVELS = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
+
 const LearnedSchema compressor_schema = {
-    .fields = 2,
-    .field = {{.name = "compressor_levels", .max = LEVELS_SPEEDS * LEVELS_BINS, .lo = 0.f, .hi = LEVELS_MOST},
-              {.name = "compressor_energies", .max = LEVELS_SPEEDS * LEVELS_STEPS, .lo = 0.f, .hi = LEVELS_MOST}},
+    .fields = FIELDS,
+    .field = {{.name = "compressor_levels", .max = LEVELS, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_blocks", .max = LEVELS_ROWS, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_energies", .max = ENERGIES, .lo = 0.f, .hi = LEVELS_MOST}},
 };
 
 /* ---- making and clearing ---- */
@@ -59,13 +64,13 @@ bool compressor_init(Compressor *c, double rate, uint32_t channels)
         return false;
     sos_init(&c->low_cut, 1, channels);
     kweight_init(&c->weight, rate);
-    for (uint32_t i = 0; i < LEVELS_TIMES; ++i) {
+    for (uint32_t i = 0; i < LEVELS_ATTACKS; ++i)
         c->rise_of[i] = follower_keep(levels_attack[i], cells_per_second);
+    for (uint32_t i = 0; i < LEVELS_RELEASES; ++i)
         c->fall_of[i] = follower_keep(levels_release[i], cells_per_second);
-    }
     c->frame_cells = (uint32_t)lround(FRAME * cells_per_second);
     c->lag_cells = (voice_lag(&c->voice) + DSP_CELL / 2) / DSP_CELL;
-    if (c->lag_cells / c->frame_cells + 2 > COMPRESSOR_PENDING)
+    if (c->lag_cells / c->frame_cells + 2 + LEVELS_BLOCK > COMPRESSOR_PENDING)
         return false;
     compressor_reset(c);
     return true;
@@ -99,8 +104,7 @@ void compressor_reset(Compressor *c)
     c->wet = 1.0;
     voice_reset(&c->voice);
     kweight_reset(&c->weight);
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
-        c->speed[s] = (Follower){LEVELS_LOW, LEVELS_LOW};
+    memset(c->speed, 0, sizeof c->speed);
     c->cell_energy = 0.0;
     c->cell_broken = false;
     c->quarantine = 0;
@@ -108,7 +112,7 @@ void compressor_reset(Compressor *c)
     memset(c->frame, 0, sizeof c->frame);
     memset(&c->shown, 0, sizeof c->shown);
     memset(&c->round, 0, sizeof c->round);
-    c->known = false;
+    c->known = c->at_once = false;
 }
 
 /* ---- figures from the memory ---- */
@@ -164,7 +168,25 @@ static void become_known(Compressor *c)
     c->loud = isfinite(over) ? c->threshold.target + over : c->loud_target;
 }
 
-/* One small step of the work: the level of one speed, or its makeup. The makeup is that of the threshold aimed at. */
+static void round_begins(CompressorRound *r, const CompressorParams *params)
+{
+    r->mix = levels_mix(params->attack / 1000.0, params->release / 1000.0);
+    r->loud = 0.0;
+    memset(&r->sums, 0, sizeof r->sums);
+}
+
+static void found_loud(Compressor *c, double loud)
+{
+    c->loud_target = loud;
+    if (!c->known)
+        become_known(c);
+    if (c->at_once)
+        c->loud = loud;
+    c->at_once = false;
+}
+
+/* One small step of the work: the levels of four speeds, the gains of the curve, their energies, the
+ * makeup. The makeup is that of the threshold aimed at. */
 static void round_step(Compressor *c)
 {
     CompressorRound *r = &c->round;
@@ -173,30 +195,22 @@ static void round_step(Compressor *c)
         r->stage = 0;
         return;
     }
-    if (r->stage == 0) {
-        r->mix = levels_mix(c->params.attack / 1000.0, c->params.release / 1000.0);
-        r->loud = r->makeup = 0.0;
+    if (r->stage == 0)
+        round_begins(r, &c->params);
+    if (r->stage < ROUND_GAINS) {
+        const double weight = r->mix.weight[r->stage];
+        r->loud += weight > 0.0 ? weight * levels_loud(l, r->mix.speed[r->stage]) : 0.0;
+    } else if (r->stage == ROUND_GAINS) {
+        found_loud(c, r->loud);
+        aim_threshold(c);
+        const Curve curve = curve_asked(c);
+        levels_gains(&curve, r->gain);
+    } else if (r->stage < ROUND_MAKEUP) {
+        const uint32_t i = r->stage - ROUND_GAINS - 1;
+        levels_sum(l, r->mix.speed[i], r->mix.weight[i], r->gain, &r->sums);
+    } else {
+        c->found = levels_makeup(l, &r->sums, c->params.blend / 100.0);
     }
-    const uint32_t i = r->stage % 4;
-    const double weight = r->mix.weight[i];
-    if (r->stage == 4) {
-        r->curve = curve_asked(c);
-        r->blend = c->params.blend / 100.0;
-    }
-    if (r->stage < 4 && weight > 0.0)
-        r->loud += weight * levels_loud(l, r->mix.speed[i]);
-    if (r->stage >= 4 && weight > 0.0)
-        r->makeup += weight * levels_makeup(l, r->mix.speed[i], &r->curve, r->blend);
-    if (r->stage == 3) {
-        c->loud_target = r->loud;
-        if (!c->known)
-            become_known(c);
-        if (c->at_once)
-            c->loud = c->loud_target;
-        c->at_once = false;
-    }
-    if (r->stage == 7)
-        c->found = r->makeup;
     r->stage = (r->stage + 1) % ROUND_STAGES;
 }
 
@@ -214,16 +228,15 @@ static void hold_at_once(Compressor *c)
 {
     c->round.stage = 0;
     c->found = 0.0;
-    for (uint32_t stage = 0; stage < ROUND_STAGES; ++stage) {
+    c->at_once = true;
+    smooth_restart(&c->threshold);
+    do
         round_step(c);
-        if (stage == 3 && c->known) {
-            c->loud = c->loud_target;
-            smooth_restart(&c->threshold);
-            aim_threshold(c);
-        }
-    }
+    while (c->round.stage);
+    aim_threshold(c);
     c->found_now = c->params.even_loudness && c->known ? c->found : 0.0;
     aim_makeup(c);
+    c->at_once = false;
 }
 
 /* ---- controls ---- */
@@ -293,47 +306,115 @@ static void show(Compressor *c, double reduction)
     s->usual = b / SHOWN_STEPS;
 }
 
-/* The answer about a frame has come. */
-static void frame_done(Compressor *c, const CompressorFrame *f)
+/* Eight frames in a row, none of them damaged, are a block. */
+static void learn_block(Compressor *c, uint64_t last)
 {
-    if (f->broken || 2 * f->voiced < c->frame_cells)
+    const LevelsFrame *block[LEVELS_BLOCK];
+    if (last + 1 < LEVELS_BLOCK)
         return;
-    show(c, f->reduction / c->frame_cells);
-    if (!c->params.learn)
-        return;
-    LevelsFrame heard = {.energy = f->sum.energy / c->frame_cells};
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        heard.level[s] = f->sum.level[s] / c->frame_cells;
-        heard.weighed[s] = f->sum.energy > 0.0 ? f->sum.weighed[s] / f->sum.energy : heard.level[s];
+    for (uint32_t i = 0; i < LEVELS_BLOCK; ++i) {
+        const CompressorFrame *f = &c->frame[(last + 1 - LEVELS_BLOCK + i) % COMPRESSOR_PENDING];
+        if (f->broken)
+            return;
+        block[i] = &f->heard;
     }
-    levels_add(&c->memory[c->filling], &heard);
-    ++c->version;
+    levels_add_block(&c->memory[c->filling], block);
 }
 
-/* The followers of all speeds take what the detector reads now. Nothing quieter than where the curve begins counts: a
- * reduction starts from 0 there, however quiet it was before. */
+/* The answer about a frame has come. A block begins every 100 ms: with every second frame. */
+static void frame_done(Compressor *c, uint64_t number)
+{
+    CompressorFrame *f = &c->frame[number % COMPRESSOR_PENDING];
+    const bool voiced = !f->broken && 2 * f->voiced >= c->frame_cells;
+    if (voiced)
+        show(c, f->reduction);
+    if (!c->params.learn)
+        return;
+    if (voiced)
+        levels_add_voice(&c->memory[c->filling], &f->heard);
+    if (number % 2)
+        learn_block(c, number);
+    if (voiced || number % 2)
+        ++c->version;
+}
+
+/* The reduction asked for now, as every speed would follow it. */
 static void follow(Compressor *c)
 {
-    const double bottom =
-        fmax(c->known ? c->threshold.target - 0.5 * c->knee.target - FLOOR_UNDER : LEVELS_LOW, LEVELS_LOW);
-    const double level = fmax(c->held_db, bottom);
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
-        follower_step(&c->speed[s], c->rise_of[s / LEVELS_TIMES], c->fall_of[s % LEVELS_TIMES], level);
+    const Curve curve = curve_asked(c);
+    const double target = curve_reduction(&curve, c->held_db);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        Follower *f = &c->speed[s];
+        follower_step(f, c->rise_of[s / LEVELS_RELEASES], c->fall_of[s % LEVELS_RELEASES], target);
+        f->first = dsp_hush(f->first);
+        f->value = dsp_hush(f->value);
+    }
+}
+
+static void frame_begins(CompressorFrame *f)
+{
+    memset(f, 0, sizeof *f);
+}
+
+/* The steady level that this curve turns down by `reduction`: what a detector with the same attack and release reads.
+ * The gain is what is followed, not the level, so a silence before a word counts for where the curve begins and no
+ * lower. Where nothing is turned down, the level itself. */
+static double level_of(const Curve *curve, double reduction, double level)
+{
+    if (!(curve->slope > 0.0))
+        return level;
+    if (reduction > 0.0)
+        return curve->threshold + curve_over(curve, reduction);
+    return fmin(level, curve->threshold - 0.5 * curve->knee);
+}
+
+/* From sums to means, and from reductions to levels. */
+static void frame_ends(CompressorFrame *f, const Curve *curve, uint32_t cells)
+{
+    LevelsFrame *h = &f->heard;
+    f->level /= cells;
+    f->level_by_energy = h->energy > 0.0 ? f->level_by_energy / h->energy : f->level;
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        const double reduction = h->level[s] / cells;
+        const double by_energy = h->energy > 0.0 ? h->weighed[s] / h->energy : reduction;
+        h->level[s] = level_of(curve, reduction, f->level);
+        h->weighed[s] = level_of(curve, by_energy, f->level_by_energy);
+    }
+    h->energy /= cells;
+    f->reduction /= cells;
 }
 
 static void hear_cell(Compressor *c)
 {
+    const uint32_t at = (uint32_t)(c->cells % c->frame_cells);
     CompressorFrame *f = &c->frame[c->cells / c->frame_cells % COMPRESSOR_PENDING];
-    if (c->cells % c->frame_cells == 0)
-        memset(f, 0, sizeof *f);
+    if (at == 0)
+        frame_begins(f);
     const double energy = c->cell_energy / DSP_CELL;
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        f->sum.level[s] += c->speed[s].value;
-        f->sum.weighed[s] += c->speed[s].value * energy;
+        f->heard.level[s] += c->speed[s].value;
+        f->heard.weighed[s] += c->speed[s].value * energy;
     }
-    f->sum.energy += energy;
+    f->heard.energy += energy;
+    f->level += c->held_db;
+    f->level_by_energy += c->held_db * energy;
     f->reduction += c->reduction.value;
     f->broken |= c->quarantine > 0;
+    if (at == c->frame_cells - 1) {
+        const Curve curve = curve_asked(c);
+        frame_ends(f, &curve, c->frame_cells);
+    }
+}
+
+/* What the voice says now is about the cell of lag_cells ago. */
+static void hear_answer(Compressor *c)
+{
+    if (c->cells < c->lag_cells)
+        return;
+    const uint64_t cell = c->cells - c->lag_cells, frame = cell / c->frame_cells;
+    c->frame[frame % COMPRESSOR_PENDING].voiced += voice_sounding(&c->voice);
+    if (cell % c->frame_cells == c->frame_cells - 1)
+        frame_done(c, frame);
 }
 
 /* A cell has ended. */
@@ -346,13 +427,7 @@ static void listen(Compressor *c)
     else
         follow(c);
     hear_cell(c);
-    if (c->cells >= c->lag_cells) {
-        const uint64_t answered = c->cells - c->lag_cells;
-        CompressorFrame *f = &c->frame[answered / c->frame_cells % COMPRESSOR_PENDING];
-        f->voiced += voice_sounding(&c->voice);
-        if (answered % c->frame_cells == c->frame_cells - 1)
-            frame_done(c, f);
-    }
+    hear_answer(c);
     ++c->cells;
     c->cell_energy = 0.0;
     c->cell_broken = false;
@@ -505,43 +580,47 @@ uint32_t compressor_learned_version(const Compressor *c)
     return c->version;
 }
 
+static void put_out(Learned *learned, uint32_t field, const uint32_t *count, double unit)
+{
+    float *value = learned_field(&compressor_schema, learned, field);
+    learned->count[field] = compressor_schema.field[field].max;
+    for (uint32_t i = 0; i < learned->count[field]; ++i)
+        value[i] = (float)(count[i] * unit);
+}
+
+static void take_in(const Learned *learned, uint32_t field, uint32_t *count, double unit)
+{
+    const float *value = learned->value + learned_at(&compressor_schema, field);
+    for (uint32_t i = 0; i < learned->count[field]; ++i)
+        count[i] = (uint32_t)(value[i] / unit + 0.5);
+}
+
+#define ENERGY_UNIT (1.0 / 256.0) /* what is stored has steps of that */
+
 /* While a fresh start has not heard enough, what was known before is what is kept. */
 void compressor_learned_get(const Compressor *c, Learned *learned)
 {
-    const Levels *l = in_force(c);
-    if (!l)
-        l = &c->memory[c->filling];
-    learned->count[0] = learned->count[1] = 0;
+    const Levels *force = in_force(c), *l = force ? force : &c->memory[c->filling];
+    memset(learned->count, 0, sizeof learned->count);
     if (!l->frames)
         return;
-    learned->count[0] = compressor_schema.field[0].max;
-    learned->count[1] = compressor_schema.field[1].max;
-    float *level = learned_field(&compressor_schema, learned, 0);
-    float *energy = learned_field(&compressor_schema, learned, 1);
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-            *level++ = (float)l->count[s][b];
-        for (uint32_t b = 0; b < LEVELS_STEPS; ++b)
-            *energy++ = (float)(l->energy[s][b] / (double)LEVELS_UNITS);
-    }
+    put_out(learned, FIELD_LEVELS, l->count[0], 1.0);
+    put_out(learned, FIELD_BLOCKS, l->blocks, 1.0);
+    put_out(learned, FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
 }
 
-/* The two fields belong together: one without the other counts as neither. */
+/* The fields belong together: one missing, none counts. */
 void compressor_learned_put(Compressor *c, const Learned *learned)
 {
-    if (learned->count[0] != compressor_schema.field[0].max || learned->count[1] != compressor_schema.field[1].max)
-        return;
-    const float *level = learned->value + learned_at(&compressor_schema, 0);
-    const float *energy = learned->value + learned_at(&compressor_schema, 1);
+    for (uint32_t field = 0; field < FIELDS; ++field)
+        if (learned->count[field] != compressor_schema.field[field].max)
+            return;
     Levels *l = &c->memory[c->filling];
     levels_clear(&c->memory[1 - c->filling]);
     levels_clear(l);
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-            l->count[s][b] = (uint32_t)*level++;
-        for (uint32_t b = 0; b < LEVELS_STEPS; ++b)
-            l->energy[s][b] = (uint32_t)(*energy++ * (double)LEVELS_UNITS);
-    }
+    take_in(learned, FIELD_LEVELS, l->count[0], 1.0);
+    take_in(learned, FIELD_BLOCKS, l->blocks, 1.0);
+    take_in(learned, FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
     for (uint32_t b = 0; b < LEVELS_BINS; ++b)
         l->frames += l->count[0][b];
     c->at_once = true;

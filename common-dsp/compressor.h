@@ -54,15 +54,16 @@ typedef struct {
 } CompressorReport;
 
 enum {
-    COMPRESSOR_PENDING = 32, /* frames whose voicing is not known yet: more than the voice's lag */
+    COMPRESSOR_PENDING = 64, /* frames: those whose voice is not known yet, and a block */
     COMPRESSOR_SHOWN = 512,  /* bins of reduction, 1/8 dB each */
 };
 
-/* A frame while it is heard, and until the answer about its voice has come. Sums over its cells. */
+/* A frame: sums over its cells while it is heard, means from then on; its voice is known later. */
 typedef struct {
-    LevelsFrame sum;
-    double reduction;
-    uint32_t voiced; /* cells */
+    LevelsFrame heard;             /* complete when the frame has ended; until then sums of reductions in dB */
+    double level, level_by_energy; /* of the peak hold, dB */
+    double reduction;              /* of the gain proper, dB */
+    uint32_t voiced;               /* cells */
     bool broken;
 } CompressorFrame;
 
@@ -77,8 +78,9 @@ typedef struct {
 typedef struct {
     uint32_t wait, stage;
     LevelsMix mix;
-    Curve curve;
-    double blend, loud, makeup; /* being summed up */
+    double loud; /* being summed up */
+    double gain[LEVELS_GAINS];
+    LevelsSums sums;
 } CompressorRound;
 
 typedef struct {
@@ -111,8 +113,8 @@ typedef struct {
     /* Listening. */
     Voice voice;
     KWeight weight;
-    Follower speed[LEVELS_SPEEDS];
-    double rise_of[LEVELS_TIMES], fall_of[LEVELS_TIMES];
+    Follower speed[LEVELS_SPEEDS]; /* reductions, as every speed has them; step once a cell */
+    double rise_of[LEVELS_ATTACKS], fall_of[LEVELS_RELEASES];
     double cell_energy; /* K-weighted, of the cell so far, over its samples and channels */
     bool cell_broken;
     uint32_t quarantine;             /* cells after damage from which nothing is learned */
@@ -142,7 +144,7 @@ void compressor_reset(Compressor *c);
 void compressor_set(Compressor *c, const CompressorParams *params);
 void compressor_process(Compressor *c, const float *const *in, float *const *out, uint32_t n);
 void compressor_report(const Compressor *c, CompressorReport *report);
-uint32_t compressor_latency(const Compressor *c); /* 5 ms, rounded to samples */
+uint32_t compressor_latency(const Compressor *c);         /* 5 ms, rounded to samples */
 uint32_t compressor_learned_version(const Compressor *c); /* another one whenever what is learned has changed */
 void compressor_learned_get(const Compressor *c, Learned *learned);
 void compressor_learned_put(Compressor *c, const Learned *learned);

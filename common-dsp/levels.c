@@ -4,69 +4,112 @@
 #include "units.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <string.h>
 
-const double levels_attack[LEVELS_TIMES] = {0.001, 0.01, 0.1};
-const double levels_release[LEVELS_TIMES] = {0.01, 0.1, 1.0};
+const double levels_attack[LEVELS_ATTACKS] = {0.001, 0.01, 0.032, 0.1};
+const double levels_release[LEVELS_RELEASES] = {0.01, 1.0};
+
+#define MOST_UNITS ((uint32_t)LEVELS_MOST * 256u)
+#define ABSOLUTE   1.17e-7 /* mean square at the gate of -70 LUFS: 10^((-70 + 0.691)/10) */
+#define RELATIVE   0.1     /* the gate 10 LU below the mean */
 
 void levels_clear(Levels *l)
 {
     memset(l, 0, sizeof *l);
 }
 
-/* Proportions stay; what was heard long ago weighs half from here on. */
+static void halve_all(uint32_t *count, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        count[i] = (count[i] + 1) / 2;
+}
+
+/* Proportions stay; what was heard so far weighs half from here on. */
 static void halve(Levels *l)
 {
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-            l->count[s][b] = (l->count[s][b] + 1) / 2;
-        for (uint32_t b = 0; b < LEVELS_STEPS; ++b)
-            l->energy[s][b] = (l->energy[s][b] + 1) / 2;
-    }
+    halve_all(l->count[0], LEVELS_SPEEDS * LEVELS_BINS);
+    halve_all(l->blocks, LEVELS_ROWS);
+    halve_all(l->energy[0][0], LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS);
     l->frames = 0;
     for (uint32_t b = 0; b < LEVELS_BINS; ++b)
         l->frames += l->count[0][b];
 }
 
-static double inside(double level)
-{
-    return dsp_clamp(level, LEVELS_LOW, LEVELS_HIGH);
-}
-
 static uint32_t bin_of(double level)
 {
-    return (uint32_t)((inside(level) - LEVELS_LOW) * 2.0 + 0.5);
+    return (uint32_t)((dsp_clamp(level, LEVELS_LOW, LEVELS_HIGH) - LEVELS_LOW) * 2.0 + 0.5);
 }
 
-/* Energy in units of the level of a step. A frame's share is held to 1/16 of a bin, so that a bin cannot overflow. */
-static uint32_t units(double energy, uint32_t step)
-{
-    const double most = (double)LEVELS_MOST * LEVELS_UNITS / 16.0;
-    return (uint32_t)fmin(energy / db_to_power(LEVELS_LOW + (double)step) * LEVELS_UNITS + 0.5, most);
-}
-
-/* Shared out over the two nearest steps, so that the mean level is kept. */
-static bool add_energy(uint32_t *energy, double level, double e)
-{
-    const double at = inside(level) - LEVELS_LOW;
-    const uint32_t low = (uint32_t)fmin(floor(at), LEVELS_STEPS - 2);
-    const double share = at - low;
-    energy[low] += units(e * (1.0 - share), low);
-    energy[low + 1] += units(e * share, low + 1);
-    const uint32_t most = (uint32_t)(LEVELS_MOST / 16 * 15) * LEVELS_UNITS;
-    return energy[low] > most || energy[low + 1] > most;
-}
-
-void levels_add(Levels *l, const LevelsFrame *frame)
+void levels_add_voice(Levels *l, const LevelsFrame *frame)
 {
     bool full = false;
     ++l->frames;
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
         full |= ++l->count[s][bin_of(frame->level[s])] >= LEVELS_MOST;
-        full |= add_energy(l->energy[s], frame->weighed[s], frame->energy);
-    }
     if (full)
         halve(l);
+}
+
+static double row_level(uint32_t row)
+{
+    return LEVELS_ROW_LOW + (double)(row * LEVELS_STEP);
+}
+
+static uint32_t row_of(double level)
+{
+    const double at = (level - LEVELS_ROW_LOW) / LEVELS_STEP + 0.5;
+    return (uint32_t)dsp_clamp(at, 0.0, LEVELS_ROWS - 1);
+}
+
+/* Shared out over the two nearest, so that the mean level is kept. */
+static bool add_energy(uint32_t *over, double level, double units)
+{
+    const double at = dsp_clamp((level - LEVELS_OVER_LOW) / LEVELS_STEP, 0.0, LEVELS_OVERS - 1);
+    const uint32_t low = (uint32_t)fmin(at, LEVELS_OVERS - 2);
+    const double all = floor(units + 0.5), above = floor(all * (at - low) + 0.5);
+    over[low] += (uint32_t)(all - above);
+    over[low + 1] += (uint32_t)above;
+    return over[low] > MOST_UNITS / 2 || over[low + 1] > MOST_UNITS / 2;
+}
+
+void levels_add_block(Levels *l, const LevelsFrame *const frame[LEVELS_BLOCK])
+{
+    double energy = 0.0;
+    for (uint32_t i = 0; i < LEVELS_BLOCK; ++i)
+        energy += frame[i]->energy / LEVELS_BLOCK;
+    if (energy < ABSOLUTE)
+        return;
+    const uint32_t row = row_of(power_to_db(energy));
+    const double unit = db_to_power(row_level(row)) * LEVELS_BLOCK / LEVELS_UNITS;
+    bool full = ++l->blocks[row] >= LEVELS_MOST;
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        for (uint32_t i = 0; i < LEVELS_BLOCK; ++i) {
+            const double over = frame[i]->weighed[s] - row_level(row);
+            full |= add_energy(l->energy[s][row], over, fmin(frame[i]->energy / unit, MOST_UNITS / 32.0));
+        }
+    if (full)
+        halve(l);
+}
+
+/* Where seconds lie among n times: index of the lower one, and the way to the next. */
+static uint32_t between(const double *times, uint32_t n, double seconds, double *way)
+{
+    uint32_t low = 0;
+    while (low + 2 < n && seconds >= times[low + 1])
+        ++low;
+    *way = dsp_clamp(log(seconds / times[low]) / log(times[low + 1] / times[low]), 0.0, 1.0);
+    return low;
+}
+
+LevelsMix levels_mix(double attack, double release)
+{
+    double up, down;
+    const uint32_t a = between(levels_attack, LEVELS_ATTACKS, attack, &up);
+    const uint32_t r = between(levels_release, LEVELS_RELEASES, release, &down);
+    const uint32_t s = a * LEVELS_RELEASES + r;
+    return (LevelsMix){.speed = {s, s + 1, s + LEVELS_RELEASES, s + LEVELS_RELEASES + 1},
+                       .weight = {(1.0 - up) * (1.0 - down), (1.0 - up) * down, up * (1.0 - down), up * down}};
 }
 
 double levels_loud(const Levels *l, uint32_t speed)
@@ -83,99 +126,77 @@ double levels_loud(const Levels *l, uint32_t speed)
     return LEVELS_LOW + (b + 0.5 - into) * 0.5;
 }
 
-/* Frames of a 1 dB step, from the 0.5 dB bins around it. */
-static double frames_near(const uint32_t *count, uint32_t step)
+void levels_gains(const Curve *curve, double gain[LEVELS_GAINS])
 {
-    const uint32_t b = 2 * step;
-    const double below = b > 0 ? count[b - 1] : 0.0, above = b + 1 < LEVELS_BINS ? count[b + 1] : 0.0;
-    return count[b] + 0.5 * (below + above);
+    for (uint32_t i = 0; i < LEVELS_GAINS; ++i)
+        gain[i] = db_to_gain(-curve_reduction(curve, (double)(i * LEVELS_STEP) + LEVELS_ROW_LOW + LEVELS_OVER_LOW));
 }
 
-/* What is gated: frames and energies of each step. */
-typedef struct {
-    double frames[LEVELS_STEPS], in[LEVELS_STEPS], gain[LEVELS_STEPS];
-} Steps;
-
-/* The lowest mean energy of a step that passes the gate, 10 LU below the mean of all, of what goes in or comes out. */
-static double gate(const Steps *s, bool out)
+void levels_sum(const Levels *l, uint32_t speed, double weight, const double gain[LEVELS_GAINS], LevelsSums *sums)
 {
-    double frames = 0.0, energy = 0.0;
-    for (uint32_t b = 0; b < LEVELS_STEPS; ++b) {
-        frames += s->frames[b];
-        energy += out ? s->in[b] * s->gain[b] * s->gain[b] : s->in[b];
+    for (uint32_t row = 0; row < LEVELS_ROWS; ++row) {
+        const double unit = weight * db_to_power(row_level(row)) / LEVELS_UNITS;
+        for (uint32_t o = 0; o < LEVELS_OVERS; ++o) {
+            const double e = unit * l->energy[speed][row][o];
+            const double g = gain[row + o];
+            sums->in[row] += e;
+            sums->cross[row] += e * g;
+            sums->out[row] += e * g * g;
+        }
     }
-    return frames > 0.0 ? 0.1 * energy / frames : 0.0;
 }
 
-/* Means over what passes: of the input's energy, and of that times the gain and times its square. */
+/* Means over the rows that pass the gate. */
 typedef struct {
     double in, cross, out;
 } Means;
 
-static Means gated(const Steps *s, bool out)
+static double mixed(double in, double cross, double out, double dry, double wet)
 {
-    const double least = gate(s, out);
-    double frames = 0.0;
-    Means m = {0};
-    for (uint32_t b = 0; b < LEVELS_STEPS; ++b) {
-        const double g = s->gain[b], e = s->in[b];
-        if ((out ? e * g * g : e) < least * s->frames[b])
-            continue;
-        frames += s->frames[b];
-        m.in += e;
-        m.cross += e * g;
-        m.out += e * g * g;
-    }
-    if (frames > 0.0)
-        m = (Means){m.in / frames, m.cross / frames, m.out / frames};
-    return m;
+    return dry * dry * in + 2.0 * dry * wet * cross + wet * wet * out;
 }
 
-/* The makeup m for which the mean of e (1 - blend + blend m g)^2 is what went in. */
-static double solve(double went_in, const Means *after, double blend)
+/* Gated by what comes out when `dry` of the input and `wet` of the compressed signal are mixed. */
+static Means gated(const Levels *l, const LevelsSums *s, double dry, double wet)
+{
+    double all[LEVELS_ROWS], energy = 0.0, blocks = 0.0;
+    for (uint32_t row = 0; row < LEVELS_ROWS; ++row) {
+        all[row] = mixed(s->in[row], s->cross[row], s->out[row], dry, wet);
+        energy += all[row];
+        blocks += l->blocks[row];
+    }
+    const double least = blocks > 0.0 ? RELATIVE * energy / blocks : 0.0;
+    Means m = {0};
+    blocks = 0.0;
+    for (uint32_t row = 0; row < LEVELS_ROWS; ++row) {
+        if (all[row] < least * l->blocks[row])
+            continue;
+        blocks += l->blocks[row];
+        m.in += s->in[row];
+        m.cross += s->cross[row];
+        m.out += s->out[row];
+    }
+    return blocks > 0.0 ? (Means){m.in / blocks, m.cross / blocks, m.out / blocks} : (Means){0};
+}
+
+/* The gain on the compressed signal for which the mix has the energy of what went in. */
+static double balance(double went_in, const Means *m, double blend)
 {
     const double dry = 1.0 - blend;
     if (dry <= 0.0 || blend <= 0.0)
-        return sqrt(went_in / after->out);
-    const double a = blend * blend * after->out, b = blend * dry * after->cross, c = dry * dry * after->in - went_in;
+        return sqrt(went_in / m->out);
+    const double a = blend * blend * m->out, b = blend * dry * m->cross, c = dry * dry * m->in - went_in;
     return (sqrt(fmax(b * b - a * c, 0.0)) - b) / a;
 }
 
-double levels_makeup(const Levels *l, uint32_t speed, const Curve *curve, double blend)
+double levels_makeup(const Levels *l, const LevelsSums *sums, double blend)
 {
-    Steps s;
-    bool works = false;
-    for (uint32_t b = 0; b < LEVELS_STEPS; ++b) {
-        const double level = LEVELS_LOW + (double)b;
-        s.frames[b] = frames_near(l->count[speed], b);
-        s.in[b] = 0.0;
-        s.gain[b] = 1.0;
-        if (!l->energy[speed][b])
-            continue;
-        const double reduction = curve_reduction(curve, level);
-        s.in[b] = l->energy[speed][b] * db_to_power(level);
-        s.gain[b] = db_to_gain(-reduction);
-        works |= reduction > 0.0;
+    enum { ROUNDS = 3 }; /* what passes the gate depends on the gain: it has settled by then */
+    const double went_in = gated(l, sums, 1.0, 0.0).in;
+    double gain = 1.0;
+    for (int i = 0; i < ROUNDS && went_in > 0.0; ++i) {
+        const Means m = gated(l, sums, 1.0 - blend, blend * gain);
+        gain = balance(went_in, &m, blend);
     }
-    if (!works)
-        return 0.0;
-    const Means before = gated(&s, false), after = gated(&s, true);
-    return fmax(0.0, gain_to_db(solve(before.in, &after, blend)));
-}
-
-/* Where seconds lie among the times: index of the lower one, and the way to the next. */
-static uint32_t between(const double *times, double seconds, double *way)
-{
-    const uint32_t low = seconds < times[1] ? 0 : 1;
-    *way = dsp_clamp(log(seconds / times[low]) / log(times[low + 1] / times[low]), 0.0, 1.0);
-    return low;
-}
-
-LevelsMix levels_mix(double attack, double release)
-{
-    double up, down;
-    const uint32_t a = between(levels_attack, attack, &up), r = between(levels_release, release, &down);
-    const uint32_t s = a * LEVELS_TIMES + r;
-    return (LevelsMix){.speed = {s, s + 1, s + LEVELS_TIMES, s + LEVELS_TIMES + 1},
-                       .weight = {(1.0 - up) * (1.0 - down), (1.0 - up) * down, up * (1.0 - down), up * down}};
+    return fmax(0.0, gain_to_db(gain));
 }

@@ -1,12 +1,15 @@
-/* How loud a voice is, for a compressor: what its detector has read over every voiced frame of a take, kept as counts
- * over level, so that hours fit in the same memory and no frame weighs more than another.
+/* How loud a take is, for a compressor: what its detector has read since learning began, kept as counts and energies
+ * over level, so that hours fit in the same memory and no moment weighs more than another.
  *
- * What a detector reads depends on its attack and release. So frames are read at LEVELS_SPEEDS pairs of them at once
- * (levels_attack x levels_release), and a figure for any other pair is interpolated over the logarithms of both times;
- * outside the outermost times the outermost hold. Beside the counts lies the K-weighted energy of the frames (ITU-R
- * BS.1770), from which the makeup of any static curve can be computed.
+ * What a detector reads depends on its attack and release, and both may change when all has been heard. So frames of 50
+ * ms are read at LEVELS_SPEEDS pairs of them at once (levels_attack x levels_release), and a figure for any other pair
+ * is interpolated over the logarithms of both times; beyond the outermost times the outermost hold.
  *
- * Levels are in dB. Levels outside LEVELS_LOW..LEVELS_HIGH count as the nearer end. */
+ * Two things are kept. For the threshold: how many voiced frames have which mean level. For the makeup: blocks of 400
+ * ms every 100 ms by their K-weighted energy, as ITU-R BS.1770 gates them, and inside each row of blocks the frames'
+ * energy by detector level: so the gated loudness of what comes out can be computed for any static curve.
+ *
+ * Levels are in dB; those outside LEVELS_LOW..LEVELS_HIGH count as the nearer end. */
 #ifndef LINCTUS_LEVELS_H
 #define LINCTUS_LEVELS_H
 
@@ -15,52 +18,76 @@
 #include <stdint.h>
 
 enum {
-    LEVELS_LOW = -70,
-    LEVELS_HIGH = 24,
+    LEVELS_LOW = -60,
+    LEVELS_HIGH = 10,
     LEVELS_BINS = 2 * (LEVELS_HIGH - LEVELS_LOW) + 1, /* of the counts: every 0.5 dB */
-    LEVELS_STEPS = LEVELS_HIGH - LEVELS_LOW + 1,      /* of the energies: every 1 dB, each frame shared out over two */
-    LEVELS_TIMES = 3,
-    LEVELS_SPEEDS = LEVELS_TIMES * LEVELS_TIMES,
-    LEVELS_ENOUGH = 20, /* frames: with fewer, the figures are not to be used */
-    LEVELS_UNITS = 256, /* units of energy in one, so that sums are exact */
-    LEVELS_MOST = 65535 /* most frames, and most energy, in a bin: then everything is halved */
+    LEVELS_ATTACKS = 4,
+    LEVELS_RELEASES = 2,
+    LEVELS_SPEEDS = LEVELS_ATTACKS * LEVELS_RELEASES,
+    LEVELS_ENOUGH = 20, /* voiced frames: with fewer, the figures are not to be used */
+
+    LEVELS_BLOCK = 8,     /* frames of a block */
+    LEVELS_STEP = 3,      /* dB from one row to the next, and from one `over` to the next */
+    LEVELS_ROWS = 25,     /* of blocks, by their K-weighted mean square */
+    LEVELS_ROW_LOW = -57, /* dB, middle of the first row */
+    LEVELS_OVERS = 12,    /* of a row: by how much the detector reads more than the row's middle; */
+    LEVELS_OVER_LOW = -9, /* dB; each frame is shared out over the two nearest */
+    LEVELS_UNITS = 1024,  /* of energy: a block in the middle of its row */
+
+    LEVELS_MOST = 65535, /* most in a count; LEVELS_MOST * 256 units: then everything is halved */
+    LEVELS_GAINS = LEVELS_ROWS + LEVELS_OVERS - 1,
 };
 
-extern const double levels_attack[LEVELS_TIMES];  /* seconds */
-extern const double levels_release[LEVELS_TIMES]; /* seconds */
+extern const double levels_attack[LEVELS_ATTACKS];   /* seconds */
+extern const double levels_release[LEVELS_RELEASES]; /* seconds */
 
-/* Speed a * LEVELS_TIMES + r reads with levels_attack[a] and levels_release[r]. */
+/* Speed a * LEVELS_RELEASES + r reads with levels_attack[a] and levels_release[r]. */
 typedef struct {
-    uint32_t frames;                              /* counted, halvings included */
-    uint32_t count[LEVELS_SPEEDS][LEVELS_BINS];   /* frames by their mean level */
-    uint32_t energy[LEVELS_SPEEDS][LEVELS_STEPS]; /* by their energy-weighted mean level: mean square after K
-                                                     weighting, over that level's, in 1/LEVELS_UNITS */
+    uint32_t frames; /* voiced ones, halvings included */
+    uint32_t count[LEVELS_SPEEDS][LEVELS_BINS];
+    uint32_t blocks[LEVELS_ROWS];
+    uint32_t energy[LEVELS_SPEEDS][LEVELS_ROWS][LEVELS_OVERS];
 } Levels;
 
-/* One frame, as every speed reads it. */
+/* 50 ms, as every speed reads them. */
 typedef struct {
     double level[LEVELS_SPEEDS];   /* mean over the frame */
     double weighed[LEVELS_SPEEDS]; /* mean weighed by K-weighted energy */
-    double energy;                 /* mean square after K weighting, over all channels */
+    double energy;                 /* mean square after K weighting, summed over the channels */
 } LevelsFrame;
 
 void levels_clear(Levels *l);
-void levels_add(Levels *l, const LevelsFrame *frame);
 
-/* The middle of the loudest quarter: the level that one frame in eight lies above. frames > 0. */
-double levels_loud(const Levels *l, uint32_t speed);
+/* A voiced frame. */
+void levels_add_voice(Levels *l, const LevelsFrame *frame);
 
-/* dB of makeup on the compressed signal that keep the gated loudness of what went in, when `blend` (0..1) is the share
- * of the compressed signal in what comes out. Loudness is gated as in BS.1770 (10 LU below the mean), over levels
- * instead of blocks. 0 or more; 0 for a curve that does nothing. frames > 0. */
-double levels_makeup(const Levels *l, uint32_t speed, const Curve *curve, double blend);
+/* The last 400 ms, voiced or not, in order. */
+void levels_add_block(Levels *l, const LevelsFrame *const frame[LEVELS_BLOCK]);
 
-/* The four speeds around an attack and a release, in seconds, and how much each weighs; the weights sum to 1. */
+/* The four pairs of times around an attack and a release, in seconds, and how much each weighs; the weights sum to 1.
+ */
 typedef struct {
     uint32_t speed[4];
     double weight[4];
 } LevelsMix;
 
 LevelsMix levels_mix(double attack, double release);
+
+/* The middle of the loudest quarter of voiced frames: the level that one in eight lies above. frames > 0. */
+double levels_loud(const Levels *l, uint32_t speed);
+
+/* The makeup is worked out in steps, so that the work can be spread. First the gains of a curve: */
+void levels_gains(const Curve *curve, double gain[LEVELS_GAINS]);
+
+/* then, for each speed by its weight, the energies of each row: as it went in, times the gain, times its square */
+typedef struct {
+    double in[LEVELS_ROWS], cross[LEVELS_ROWS], out[LEVELS_ROWS];
+} LevelsSums;
+
+void levels_sum(const Levels *l, uint32_t speed, double weight, const double gain[LEVELS_GAINS], LevelsSums *sums);
+
+/* and last the makeup: dB on the compressed signal that keep the gated loudness of what went in, when `blend` (0..1) of
+ * it comes out beside 1 - blend of the input. 0 or more; 0 while nothing was heard. */
+double levels_makeup(const Levels *l, const LevelsSums *sums, double blend);
 
 #endif
