@@ -105,6 +105,7 @@ void compressor_reset(Compressor *c)
     voice_reset(&c->voice);
     kweight_reset(&c->weight);
     memset(c->speed, 0, sizeof c->speed);
+    c->loudest = LEVELS_LOW;
     c->cell_energy = 0.0;
     c->cell_broken = false;
     c->quarantine = 0;
@@ -338,10 +339,20 @@ static void frame_done(Compressor *c, uint64_t number)
         ++c->version;
 }
 
+/* The curve that listening reckons with: the one that learning is on its way to, not yet the one in force. */
+static Curve curve_ahead(const Compressor *c)
+{
+    Curve curve = curve_asked(c);
+    if (c->params.wanted)
+        curve.threshold = threshold_wished(c, c->known ? c->loud_target : c->loudest);
+    return curve;
+}
+
 /* The reduction asked for now, as every speed would follow it. */
 static void follow(Compressor *c)
 {
-    const Curve curve = curve_asked(c);
+    c->loudest = fmax(c->loudest, c->held_db);
+    const Curve curve = curve_ahead(c);
     const double target = curve_reduction(&curve, c->held_db);
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
         Follower *f = &c->speed[s];
@@ -401,7 +412,7 @@ static void hear_cell(Compressor *c)
     f->reduction += c->reduction.value;
     f->broken |= c->quarantine > 0;
     if (at == c->frame_cells - 1) {
-        const Curve curve = curve_asked(c);
+        const Curve curve = curve_ahead(c);
         frame_ends(f, &curve, c->frame_cells);
     }
 }

@@ -115,6 +115,7 @@ typedef struct {
     KWeight weight;
     Follower speed[LEVELS_SPEEDS]; /* reductions, as every speed has them; step once a cell */
     double rise_of[LEVELS_ATTACKS], fall_of[LEVELS_RELEASES];
+    double loudest;     /* dB, that the detector has read since the reset */
     double cell_energy; /* K-weighted, of the cell so far, over its samples and channels */
     bool cell_broken;
     uint32_t quarantine;             /* cells after damage from which nothing is learned */

@@ -156,6 +156,14 @@ static double mixed(double in, double cross, double out, double dry, double wet)
     return dry * dry * in + 2.0 * dry * wet * cross + wet * wet * out;
 }
 
+/* The share of a row's blocks above the gate, if they lie evenly over the row's width. */
+static double passing(double energy, double least)
+{
+    if (!(energy > 0.0))
+        return 0.0;
+    return dsp_clamp(power_to_db(energy / least) / LEVELS_STEP + 0.5, 0.0, 1.0);
+}
+
 /* Gated by what comes out when `dry` of the input and `wet` of the compressed signal are mixed. */
 static Means gated(const Levels *l, const LevelsSums *s, double dry, double wet)
 {
@@ -169,12 +177,13 @@ static Means gated(const Levels *l, const LevelsSums *s, double dry, double wet)
     Means m = {0};
     blocks = 0.0;
     for (uint32_t row = 0; row < LEVELS_ROWS; ++row) {
-        if (all[row] < least * l->blocks[row])
+        if (!l->blocks[row])
             continue;
-        blocks += l->blocks[row];
-        m.in += s->in[row];
-        m.cross += s->cross[row];
-        m.out += s->out[row];
+        const double share = passing(all[row] / l->blocks[row], least);
+        blocks += share * l->blocks[row];
+        m.in += share * s->in[row];
+        m.cross += share * s->cross[row];
+        m.out += share * s->out[row];
     }
     return blocks > 0.0 ? (Means){m.in / blocks, m.cross / blocks, m.out / blocks} : (Means){0};
 }
