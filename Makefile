@@ -20,6 +20,10 @@ VOICE   ?=
 
 # -ffp-contract=off: vector lanes and remainders do identical arithmetic, on every machine.
 BASE_FLAGS := -std=c11 -ffp-contract=off -fvisibility=hidden -fPIC -MMD -MP
+# V=1 shows every command.
+V ?= 0
+Q := $(if $(filter 1,$(V)),,@)
+SAY := $(if $(filter 1,$(V)),@true,@echo)
 COMPILE     = $(CC) $(BASE_FLAGS) $(WARN) $(WERROR) $(OPT) $(CPPFLAGS) $(CFLAGS)
 LINK        = $(COMPILE) $(LDFLAGS)
 
@@ -32,10 +36,12 @@ DSP_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard common-dsp/*.c))
 
 $(BUILD)/obj/common-dsp/%.o: common-dsp/%.c
 	@mkdir -p $(@D)
-	$(COMPILE) -Icommon-dsp -c -o $@ $<
+	$(SAY) "  CC    $@"
+	$(Q)$(COMPILE) -Icommon-dsp -c -o $@ $<
 
 $(DSP_LIB): $(DSP_OBJ)
-	rm -f $@ && $(AR) rcs $@ $^
+	$(SAY) "  AR    $@"
+	$(Q)rm -f $@ && $(AR) rcs $@ $^
 
 # ---- plugins: a folder each, beside the shell they share ----
 BUNDLE    := $(BUILD)/linctus.lv2
@@ -50,43 +56,49 @@ bundle: $(BUNDLE_FILES)
 
 $(BUILD)/gen/%-ports.h: ttl/%.ttl ttl/ports.awk
 	@mkdir -p $(@D)
-	$(AWK) -v name=$* -f ttl/ports.awk $< >$@.part && mv $@.part $@
+	$(SAY) "  MAKE  $@"
+	$(Q)$(AWK) -v name=$* -f ttl/ports.awk $< >$@.part && mv $@.part $@
 
 $(BUILD)/obj/plugins/%.o: plugins/%.c
 	@mkdir -p $(@D)
-	$(COMPILE) -Icommon-dsp -Iplugins/shell -I$(BUILD)/gen $(LV2) -c -o $@ $<
+	$(SAY) "  CC    $@"
+	$(Q)$(COMPILE) -Icommon-dsp -Iplugins/shell -I$(BUILD)/gen $(LV2) -c -o $@ $<
 
 define PLUGIN_RULES
 $(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
 $(BUNDLE)/$(1).so: $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB)
 	@mkdir -p $$(@D)
-	$$(LINK) -shared -o $$@ $$^ -lm
+	$(SAY) "  LINK  $$@"
+	$(Q)$$(LINK) -shared -o $$@ $$^ -lm
 endef
 $(foreach p,$(PLUGINS),$(eval $(call PLUGIN_RULES,$(p))))
 
 $(BUNDLE)/linctus.ttl: ttl/linctus.ttl
 	@mkdir -p $(@D)
-	cp $< $@
+	$(Q)cp $< $@
 
 $(BUNDLE)/manifest.ttl: ttl/manifest.awk $(PRESETS) $(PLUGINS:%=ttl/%.ttl)
 	@mkdir -p $(@D)
-	$(AWK) -v names="$(PLUGINS)" -f ttl/manifest.awk $(PRESETS) >$@.part && mv $@.part $@
+	$(SAY) "  MAKE  $@"
+	$(Q)$(AWK) -v names="$(PLUGINS)" -f ttl/manifest.awk $(PRESETS) >$@.part && mv $@.part $@
 
 $(BUNDLE)/presets.ttl: $(PRESETS)
 	@mkdir -p $(@D)
-	cat $^ >$@
+	$(Q)cat $^ >$@
 
 $(BUNDLE)/presets-stereo.ttl: $(PRESETS)
 	@mkdir -p $(@D)
-	sed 's/<urn:linctus:\([a-z]*\)\([:>]\)/<urn:linctus:\1-stereo\2/' $^ >$@
+	$(Q)sed 's/<urn:linctus:\([a-z]*\)\([:>]\)/<urn:linctus:\1-stereo\2/' $^ >$@
 
 $(BUNDLE)/%-stereo.ttl: ttl/%.ttl ttl/variants.awk
 	@mkdir -p $(@D)
-	$(AWK) -v stereo=1 -f ttl/variants.awk $< >$@.part && mv $@.part $@
+	$(SAY) "  MAKE  $@"
+	$(Q)$(AWK) -v stereo=1 -f ttl/variants.awk $< >$@.part && mv $@.part $@
 
 $(BUNDLE)/%.ttl: ttl/%.ttl ttl/variants.awk
 	@mkdir -p $(@D)
-	$(AWK) -v stereo=0 -f ttl/variants.awk $< >$@.part && mv $@.part $@
+	$(SAY) "  MAKE  $@"
+	$(Q)$(AWK) -v stereo=0 -f ttl/variants.awk $< >$@.part && mv $@.part $@
 
 # ---- tests ----
 SINGER_OBJ  := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/main.c,$(wildcard tests/singer/*.c)))
@@ -102,7 +114,8 @@ LILV        := $(shell $(PKG) --cflags --libs lilv-0 2>/dev/null)
 
 $(BUILD)/obj/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
-	$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(TEST_CFLAGS) -c -o $@ $<
+	$(SAY) "  CC    $@"
+	$(Q)$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(TEST_CFLAGS) -c -o $@ $<
 
 # A second opinion on loudness, where it is installed.
 EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
@@ -111,18 +124,22 @@ $(BUILD)/obj/tests/published/test_bs1770.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DH
 
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
-	$(LINK) -o $@ $^ $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $^ $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
 
 $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) \
 		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
-	$(LINK) -pthread -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -pthread -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
 
 $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
-	$(LINK) -o $@ $^ $(SNDFILE) -lm
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $^ $(SNDFILE) -lm
 
 $(BUILD)/render: $(BUILD)/obj/tests/harness/render.o $(HARNESS_OBJ) $(DSP_LIB)
-	$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
 
 TOOLS := $(if $(wildcard tests/singer/main.c),$(BUILD)/singer) $(if $(wildcard tests/harness/render.c),$(BUILD)/render)
 
@@ -159,16 +176,25 @@ fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS (needs c
 		-rss_limit_mb=4096 -artifact_prefix=$(FUZZ)/found/ -print_final_stats=1 $(FUZZ)/corpus
 
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
-	$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
 
 bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of every plug-in beside general tools
-	tests/bench/run.sh $(BUILD)
+	@tests/bench/run.sh $(BUILD)
 
 $(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
-	$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
+
+hosts: bundle $(BUILD)/reference $(BUILD)/singer ##     run every plug-in in real hosts and compare the audio
+	@tests/hosts/run.sh $(BUILD)
+
+$(BUILD)/reference: $(BUILD)/obj/tests/hosts/reference.o $(HARNESS_OBJ) $(DSP_LIB)
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
 
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
-	tests/validate.sh $(BUNDLE)
+	@tests/validate.sh $(BUNDLE)
 
 # ---- demo ----
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
@@ -189,7 +215,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz bench validate install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz bench hosts validate install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
