@@ -13,8 +13,9 @@
 #define GLIDE        0.025 /* s, each pole of the smoothing of a control */
 #define SLEW         6.0   /* dB/s, of what is learned */
 #define LOWEST       (-60.0)
-#define SHOWN_STEPS  8.0 /* bins per dB */
-#define SHOWN_MOVED  1.0 /* dB: the figure shown starts again when the threshold has moved by that */
+#define MOST_FOUND   40.0 /* dB of makeup: more would lift the noise of a room to the voice */
+#define SHOWN_STEPS  8.0  /* bins per dB */
+#define SHOWN_MOVED  1.0  /* dB: the figure shown starts again when the threshold has moved by that */
 #define DB_TO_NEPER  0.11512925464970228
 #define LOWEST_SOUND 1e-10f /* -200 dB */
 
@@ -210,7 +211,7 @@ static void round_step(Compressor *c)
         const uint32_t i = r->stage - ROUND_GAINS - 1;
         levels_sum(l, r->mix.speed[i], r->mix.weight[i], r->gain, &r->sums);
     } else {
-        c->found = levels_makeup(l, &r->sums, c->params.blend / 100.0);
+        c->found = fmin(levels_makeup(l, &r->sums, c->params.blend / 100.0), MOST_FOUND);
     }
     r->stage = (r->stage + 1) % ROUND_STAGES;
 }
