@@ -111,8 +111,8 @@ jalv_one() { # URI NAME
     grep -q '"learn"' "$build/linctus.lv2/$2.ttl" && hold=learn=0
     "$reference" run "$build/linctus.lv2" "$1" "$room/both.wav" "$room/$2-hold.wav" 256 "4 Alto" $hold "$set_to" >/dev/null
     for _ in 1 2 3; do
-        { printf 'preset %s:preset:alto\n%s\nset %s %s\ncontrols\nmonitors\n' "$1" "${hold:+set learn 0}" "${set_to%=*}" "${set_to#*=}"
-          sleep 8; } | timeout 30 jalv -i -n "$2" "$1" >"$room/jalv-$2.log" 2>&1 &
+        { printf 'presets\npreset %s:preset:alto\n%s\nset %s %s\ncontrols\nmonitors\n' "$1" "${hold:+set learn 0}" "${set_to%=*}" "${set_to#*=}"
+          sleep 8; } | timeout 30 jalv -n "$2" "$1" >"$room/jalv-$2.log" 2>&1 &
         text=$(jalv_audio "$1" "$2")
         status=$?
         wait %% 2>/dev/null
