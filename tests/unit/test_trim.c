@@ -661,6 +661,33 @@ static void a_restored_session_equals_one_that_never_stopped(void **state)
     free(b);
 }
 
+/* The same just after a fresh start, when the figure is older than the memory. */
+static void a_kept_figure_is_restored_too(void **state)
+{
+    (void)state;
+    static Learned saved;
+    TrimParams p = {.target = TARGET, .learn = false, .ceiling = 0.0};
+    Trim *t = trim_at(RATE, 1, &to_target);
+    hear_demo(t, demo.frames);
+    trim_set(t, &p);
+    p.learn = true;
+    trim_set(t, &p);
+    trim_learned_get(t, &saved);
+    through_text(&saved);
+    Trim *restored = trim_at(RATE, 1, &p);
+    trim_learned_put(restored, &saved);
+    trim_reset(t);
+    trim_set(t, &p);
+    float a = 0.1f, b = 0.1f;
+    trim_process(t, (const float *[]){&a}, (float *[]){&a}, 1);
+    trim_process(restored, (const float *[]){&b}, (float *[]){&b}, 1);
+    assert_true(heard(t).gain < -1.0 || heard(t).gain > 1.0);
+    assert_true(heard(t).gain == heard(restored).gain);
+    assert_true(a == b);
+    drop(t);
+    drop(restored);
+}
+
 static void learning_goes_on_after_a_restore(void **state)
 {
     (void)state;
@@ -851,6 +878,7 @@ int main(void)
         cmocka_unit_test(a_fresh_start_keeps_the_gain_until_a_voice_is_heard),
         cmocka_unit_test(a_reset_forgets_nothing_learned),
         cmocka_unit_test(a_restored_session_equals_one_that_never_stopped),
+        cmocka_unit_test(a_kept_figure_is_restored_too),
         cmocka_unit_test(learning_goes_on_after_a_restore),
         cmocka_unit_test(missing_fields_keep_what_is_known),
         cmocka_unit_test(clipped_samples_are_counted),
