@@ -13,7 +13,7 @@
 #include <stdint.h>
 
 enum {
-    LEARNED_FIELDS = 8,  /* most fields of a schema */
+    LEARNED_FIELDS = 12, /* most fields of a schema */
     LEARNED_ROOM = 4096, /* most figures of all fields together */
 };
 

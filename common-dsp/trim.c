@@ -10,7 +10,6 @@
 #define RISE         6.0  /* dB/s */
 #define FALL         24.0 /* dB/s: a quarter of a second for 6 dB; a drop of the level, not a gap */
 #define CUT_SECONDS  0.01 /* from a peak to the gain that holds it */
-#define CLIP         0.999f
 #define CLIPPED_MOST 1000000
 #define WINDOW_LOW   (-24.0) /* dB */
 #define WINDOW_HIGH  (-12.0)
@@ -54,8 +53,7 @@ void trim_reset(Trim *t)
     voice_level_reset(&t->voice);
     true_peak_reset(&t->true_peak);
     t->cell_peak = 0.f;
-    memset(t->last, 0, sizeof t->last);
-    memset(t->flat, 0, sizeof t->flat);
+    memset(t->clipping, 0, sizeof t->clipping);
     memset(&t->heard, 0, sizeof t->heard);
     t->heard_level = t->highest = NONE;
     t->clipped = 0;
@@ -228,14 +226,7 @@ void trim_set(Trim *t, const TrimParams *params)
 
 static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
 {
-    for (uint32_t i = 0; i < n; ++i) {
-        const float x = in[i];
-        const bool flat = x == t->last[c] && (x >= CLIP || x <= -CLIP);
-        if (flat)
-            t->clipped += t->flat[c] ? 1 : 2; /* the run's first sample is known now */
-        t->flat[c] = flat;
-        t->last[c] = x;
-    }
+    t->clipped += clipping_count(&t->clipping[c], in, n);
     if (t->clipped > CLIPPED_MOST)
         t->clipped = CLIPPED_MOST;
 }

@@ -16,6 +16,7 @@
 #ifndef LINCTUS_TRIM_H
 #define LINCTUS_TRIM_H
 
+#include "clipping.h"
 #include "gain_move.h"
 #include "learned.h"
 #include "true_peak.h"
@@ -35,8 +36,8 @@ typedef struct {
                            the reset. UNITS_DB_FLOOR: none heard or learned */
     double gain;        /* dB, now */
     double peak;        /* dBTP: highest true peak of the input since the reset; UNITS_DB_FLOOR: silence */
-    double clipped; /* clipped samples in the input since the reset: in each channel, those that belong to a run of two
-                       or more equal samples at 0.999 of full scale or above; counts to a million */
+    double
+        clipped; /* clipped samples in the input since the reset, of all channels (clipping.h); counts to a million */
     bool in_window; /* the voice after the gain lies in -24..-12 dB */
     bool held_back; /* the ceiling limits the learned gain */
 } TrimReport;
@@ -58,8 +59,7 @@ typedef struct {
     VoiceLevel voice;
     TruePeak true_peak;
     float cell_peak; /* highest of the cell under way */
-    float last[DSP_CHANNELS];
-    bool flat[DSP_CHANNELS]; /* the last sample is known as clipped */
+    Clipping clipping[DSP_CHANNELS];
 
     TrimMemory memory;
     uint32_t version;                   /* of the memory */
