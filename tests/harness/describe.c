@@ -13,6 +13,15 @@
 #include <lv2/presets/presets.h>
 #include <lv2/units/units.h>
 
+char *copy_text(const char *text)
+{
+    const size_t size = strlen(text) + 1;
+    char *copy = malloc(size);
+    if (copy)
+        memcpy(copy, text, size);
+    return copy;
+}
+
 /* ---- Labels and values ---- */
 
 static int label_letter(char c)
@@ -107,11 +116,11 @@ const Port *plugin_port(const Plugin *plugin, const char *symbol)
     return NULL;
 }
 
-const Preset *plugin_preset(const Plugin *plugin, const char *text)
+const Preset *plugin_preset(const Plugin *plugin, const char *uri_or_label)
 {
     for (uint32_t i = 0; i < plugin->presets; ++i) {
         const Preset *p = &plugin->preset[i];
-        if (!strcmp(p->uri, text) || !strcmp(p->label, text) || !strcmp(p->full_label, text))
+        if (!strcmp(p->uri, uri_or_label) || !strcmp(p->label, uri_or_label) || !strcmp(p->full_label, uri_or_label))
             return p;
     }
     return NULL;
@@ -129,12 +138,9 @@ typedef struct {
 
 static char *copy(Reader *r, const char *text)
 {
-    char *c = malloc(strlen(text) + 1);
-    if (!c) {
-        r->ok = false;
-        return NULL;
-    }
-    return strcpy(c, text);
+    char *c = copy_text(text);
+    r->ok &= c != NULL;
+    return c;
 }
 
 /* Takes the node over. */

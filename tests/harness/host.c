@@ -18,11 +18,8 @@ static LV2_URID map_uri(LV2_URID_Map_Handle handle, const char *uri)
     if (!more)
         return 0;
     host->uri = more;
-    host->uri[host->uris] = malloc(strlen(uri) + 1);
-    if (!host->uri[host->uris])
-        return 0;
-    strcpy(host->uri[host->uris], uri);
-    return ++host->uris;
+    host->uri[host->uris] = copy_text(uri);
+    return host->uri[host->uris] ? ++host->uris : 0;
 }
 
 static const char *unmap_uri(LV2_URID_Unmap_Handle handle, LV2_URID urid)

@@ -18,6 +18,9 @@ struct Host {
     uint32_t voices;
 };
 
+/* To be freed; NULL: no memory. */
+char *copy_text(const char *text);
+
 /* Reads everything the Turtle says about a plug-in; false: no memory. */
 bool plugin_describe(Plugin *plugin, LilvWorld *world, const LilvPlugin *lilv);
 void plugin_free(Plugin *plugin);

@@ -109,7 +109,7 @@ static bool read_stages(Options *o, const char *list, Error *e)
 static bool take_value(const char *name, int argc, char **argv, int *at, const char **value)
 {
     const size_t length = strlen(name);
-    if (strncmp(argv[*at], name, length))
+    if (strncmp(argv[*at], name, length) != 0)
         return false;
     if (argv[*at][length] == '=') {
         *value = argv[*at] + length + 1;

@@ -177,7 +177,7 @@ static size_t stem_length(const char *name)
 static bool name_outputs(Run *r, uint32_t take, const char *name, Error *e)
 {
     const size_t length = stem_length(name);
-    char **path = &r->path[2 * take];
+    char **path = &r->path[(size_t)2 * take];
     path[0] = joined(r->folder, name, length, r->options.apart ? "-voice.wav" : ".wav");
     path[1] = r->options.apart ? joined(r->folder, name, length, "-ambience.wav") : NULL;
     return (path[0] && (path[1] || !r->options.apart)) || no_memory(e);
@@ -191,7 +191,7 @@ static bool split_out(Run *r, Error *e)
         return r->folder || no_memory(e);
     }
     const char *dot = name + stem_length(name);
-    if (!*name || strcasecmp(dot, ".wav"))
+    if (!*name || strcasecmp(dot, ".wav") != 0)
         return error_set(e, ERROR_USAGE, "%s: OUT is written as WAV, let its name end in .wav", out);
     r->folder = name == out ? joined("", ".", 1, "") : joined("", out, (size_t)(name - out), "");
     return r->folder || no_memory(e);
@@ -238,7 +238,7 @@ static bool plan_outputs(Run *r, Error *e)
         if (!name_outputs(r, t, name, e))
             return false;
         for (uint32_t part = 0; part < 2; ++part)
-            if (r->path[2 * t + part] && !check_output(r, r->path[2 * t + part], 2 * t + part, e))
+            if (r->path[(size_t)2 * t + part] && !check_output(r, r->path[(size_t)2 * t + part], 2 * t + part, e))
                 return false;
     }
     return true;
@@ -353,18 +353,18 @@ static bool run_stage(Run *r, uint32_t stage, Take *take, uint32_t takes, StageR
 /* Takes in a group share what is learned. */
 static uint32_t group_size(const Run *r)
 {
-    return r->options.together ? r->options.ins : 1;
+    return r->options.together && r->options.ins ? r->options.ins : 1;
 }
 
 static bool run_chain(Run *r, Error *e)
 {
     const uint32_t group = group_size(r);
-    r->result = calloc((size_t)(r->options.ins / group) * r->options.stages, sizeof *r->result);
+    r->result = calloc((size_t)(r->options.ins / group) * r->options.stages + 1, sizeof *r->result);
     if (!r->result)
         return no_memory(e);
     for (uint32_t t = 0; t < r->options.ins; t += group)
         for (uint32_t s = 0; s < r->options.stages; ++s)
-            if (!run_stage(r, s, &r->take[t], group, &r->result[t / group * r->options.stages + s], e))
+            if (!run_stage(r, s, &r->take[t], group, &r->result[(size_t)(t / group) * r->options.stages + s], e))
                 return false;
     return true;
 }
@@ -387,9 +387,9 @@ static bool copy_out(Run *r, SoundOut *s, Spool *from, const char *name, Error *
 static bool write_one(Run *r, uint32_t take, uint32_t part, Error *e)
 {
     Take *t = &r->take[take];
-    SoundOut *s = &r->sound[2 * take + part];
+    SoundOut *s = &r->sound[(size_t)2 * take + part];
     Spool *from = r->options.apart ? t->part[part] : t->audio;
-    const char *path = r->path[2 * take + part];
+    const char *path = r->path[(size_t)2 * take + part];
     if (!sound_create(s, path, t->rate, spool_channels(from), r->options.is_float, e) || !spool_rewind(from, e) ||
         !copy_out(r, s, from, t->name, e) || !sound_finish(s, e))
         return false;
@@ -408,7 +408,7 @@ static bool write_takes(Run *r, Error *e)
                 return false;
     for (uint32_t t = 0; t < r->options.ins; ++t)
         for (uint32_t part = 0; part < parts; ++part)
-            if (!sound_keep(&r->sound[2 * t + part], e))
+            if (!sound_keep(&r->sound[(size_t)2 * t + part], e))
                 return false;
     return true;
 }
@@ -424,7 +424,7 @@ static void print_reports(const Run *r)
         report_print(&(Report){.voice = r->voice,
                                .apart = r->options.apart,
                                .is_float = r->options.is_float,
-                               .stage = &r->result[t / group * r->options.stages],
+                               .stage = &r->result[(size_t)(t / group) * r->options.stages],
                                .stages = r->options.stages,
                                .take = &r->take[t],
                                .takes = group},

@@ -9,56 +9,56 @@
 
 typedef enum { HEARD, SET, DID } RowKind;
 
-/* A row is printed where the port `when` shows more than `above` (or does not, with `not`); when NULL: always. In the
- * text {symbol} stands for what the port shows at the end of the pass, {symbol<} and {symbol>} for the lowest and
+/* A row is printed where the port `when` shows more than `above` (or does not, with `unless`); when NULL: always. In
+ * the text {symbol} stands for what the port shows at the end of the pass, {symbol<} and {symbol>} for the lowest and
  * highest over the pass, {symbol#} for how often it came up from 0, {+symbol} for a value with its sign. A row is left
  * out where the plug-in lacks one of its ports. */
 typedef struct {
     const char *plugin;
-    RowKind kind;
     const char *when;
     double above;
-    bool not ;
     const char *text;
+    RowKind kind;
+    bool unless;
 } Row;
 
 static const Row rows[] = {
-    {"trim", HEARD, "voice_level", -199.0, false, "the voice at {voice_level}, its highest peak at {peak}"},
-    {"trim", HEARD, "voice_level", -199.0, true, "no voice"},
-    {"trim", HEARD, "clipped", 0.0, false, "{clipped} clipped samples: the recording itself was too hot"},
-    {"trim", SET, "voice_level", -199.0, false, "{+gain} of gain, to bring the voice to {target}"},
-    {"trim", SET, "voice_level", -199.0, true, "{+gain} of gain"},
-    {"trim", SET, "held_back", 0.0, false, "less than was asked for: the ceiling at {ceiling} holds it back"},
-    {"trim", SET, "hand_trim", 0.0, false, "of that {+hand_trim} by hand"},
-    {"trim", SET, "hand_trim", -1e-9, true, "of that {+hand_trim} by hand"},
+    {"trim", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false},
+    {"trim", "voice_level", -199.0, "no voice", HEARD, true},
+    {"trim", "clipped", 0.0, "{clipped} clipped samples: the recording itself was too hot", HEARD, false},
+    {"trim", "voice_level", -199.0, "{+gain} of gain, to bring the voice to {target}", SET, false},
+    {"trim", "voice_level", -199.0, "{+gain} of gain", SET, true},
+    {"trim", "held_back", 0.0, "less than was asked for: the ceiling at {ceiling} holds it back", SET, false},
+    {"trim", "hand_trim", 0.0, "of that {+hand_trim} by hand", SET, false},
+    {"trim", "hand_trim", -1e-9, "of that {+hand_trim} by hand", SET, true},
 
-    {"tone", HEARD, "lowest_note", 0.0, false, "a lowest note of {lowest_note}"},
-    {"tone", SET, "low_cut_slope", 0.0, false, "low cut at {low_cut}, {low_cut_slope}"},
-    {"tone", SET, "low_cut_slope", 0.0, true, "no low cut"},
-    {"tone", SET, "dip1_depth", -1e-9, true, "{dip1_depth} at {dip1_freq}, {dip1_width} wide"},
-    {"tone", SET, "dip2_depth", -1e-9, true, "{dip2_depth} at {dip2_freq}, {dip2_width} wide"},
-    {"tone", SET, "dip3_depth", -1e-9, true, "{dip3_depth} at {dip3_freq}, {dip3_width} wide"},
-    {"tone", SET, "air_lift", 0.0, false, "{+air_lift} of air from {air_freq} up"},
-    {"tone", SET, "point_out", 0.0, false, "{point_out} pointed out: meant for listening, not for a mix"},
+    {"tone", "lowest_note", 0.0, "a lowest note of {lowest_note}", HEARD, false},
+    {"tone", "low_cut_slope", 0.0, "low cut at {low_cut}, {low_cut_slope}", SET, false},
+    {"tone", "low_cut_slope", 0.0, "no low cut", SET, true},
+    {"tone", "dip1_depth", -1e-9, "{dip1_depth} at {dip1_freq}, {dip1_width} wide", SET, true},
+    {"tone", "dip2_depth", -1e-9, "{dip2_depth} at {dip2_freq}, {dip2_width} wide", SET, true},
+    {"tone", "dip3_depth", -1e-9, "{dip3_depth} at {dip3_freq}, {dip3_width} wide", SET, true},
+    {"tone", "air_lift", 0.0, "{+air_lift} of air from {air_freq} up", SET, false},
+    {"tone", "point_out", 0.0, "{point_out} pointed out: meant for listening, not for a mix", SET, false},
 
-    {"compressor", SET, "threshold_set_by", 0.0, false,
-     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio} : 1"},
-    {"compressor", SET, "threshold_set_by", 0.0, true, "threshold at {threshold_now}, by hand, {ratio} : 1"},
-    {"compressor", SET, NULL, 0.0, false, "attack {attack}, release {release}, knee {knee}"},
-    {"compressor", SET, NULL, 0.0, false, "{+makeup_now} of makeup; loudness: {even_loudness}"},
-    {"compressor", DID, NULL, 0.0, false,
-     "{usual_reduction} of reduction where the voice is loud, {reduction>} at most"},
+    {"compressor", "threshold_set_by", 0.0,
+     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio} : 1", SET, false},
+    {"compressor", "threshold_set_by", 0.0, "threshold at {threshold_now}, by hand, {ratio} : 1", SET, true},
+    {"compressor", NULL, 0.0, "attack {attack}, release {release}, knee {knee}", SET, false},
+    {"compressor", NULL, 0.0, "{+makeup_now} of makeup; loudness: {even_loudness}", SET, false},
+    {"compressor", NULL, 0.0, "{usual_reduction} of reduction where the voice is loud, {reduction>} at most", DID,
+     false},
 
-    {"esses", HEARD, NULL, 0.0, false, "{heard#} sibilants"},
-    {"esses", SET, NULL, 0.0, false,
-     "catches what stands {catch_above} over this voice's usual sibilant, cuts {most_cut} at most"},
-    {"esses", SET, NULL, 0.0, false, "around {centre}, {width} wide"},
-    {"esses", DID, NULL, 0.0, false, "caught {caught_share} of the sibilants, {cut<} at the deepest"},
+    {"esses", NULL, 0.0, "{heard#} sibilants", HEARD, false},
+    {"esses", NULL, 0.0, "catches what stands {catch_above} over this voice's usual sibilant, cuts {most_cut} at most",
+     SET, false},
+    {"esses", NULL, 0.0, "around {centre}, {width} wide", SET, false},
+    {"esses", NULL, 0.0, "caught {caught_share} of the sibilants, {cut<} at the deepest", DID, false},
 
-    {"plate", SET, NULL, 0.0, false, "decay {decay}, pre-delay {pre_delay}"},
-    {"plate", SET, NULL, 0.0, false, "kept out under {low_cut}, half the decay at {damping}"},
-    {"plate", SET, "dry", -60.0, false, "wet at {wet}, dry at {dry}"},
-    {"plate", SET, "dry", -60.0, true, "wet at {wet} and nothing else: dry is silent"},
+    {"plate", NULL, 0.0, "decay {decay}, pre-delay {pre_delay}", SET, false},
+    {"plate", NULL, 0.0, "kept out under {low_cut}, half the decay at {damping}", SET, false},
+    {"plate", "dry", -60.0, "wet at {wet}, dry at {dry}", SET, false},
+    {"plate", "dry", -60.0, "wet at {wet} and nothing else: dry is silent", SET, true},
 };
 
 enum { ROWS = sizeof rows / sizeof *rows };
@@ -147,7 +147,7 @@ static bool applies(const Row *row, const Readings *r)
         return true;
     const Port *port;
     const Reading *reading = readings_of(r, row->when, &port);
-    return reading && ((double)reading->last > row->above) != row->not ;
+    return reading && ((double)reading->last > row->above) != row->unless;
 }
 
 /* ---- Stages ---- */
@@ -181,7 +181,8 @@ static void print_ports(FILE *to, RowKind kind, bool *first, const char *who, co
 {
     for (uint32_t p = 0; p < r->plugin->ports; ++p) {
         const Port *port = &r->plugin->port[p];
-        const bool moved = port->kind == PORT_CONTROL && r->port[p].last != port->def && strcmp(port->symbol, "learn");
+        const bool moved =
+            port->kind == PORT_CONTROL && r->port[p].last != port->def && strcmp(port->symbol, "learn") != 0;
         const bool shows = port->kind == PORT_METER && !port->reports_latency;
         if (kind == SET ? !moved : !shows)
             continue;

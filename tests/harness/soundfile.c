@@ -131,13 +131,14 @@ static bool open_temporary(SoundOut *s, SF_INFO *info, Error *e)
 
 bool sound_create(SoundOut *s, const char *path, double rate, uint32_t channels, bool is_float, Error *e)
 {
-    *s = (SoundOut){.channels = channels, .is_float = is_float, .path = malloc(strlen(path) + 1)};
+    const size_t size = strlen(path) + 1;
+    *s = (SoundOut){.channels = channels, .is_float = is_float, .path = malloc(size)};
     s->temporary = temporary_name(path);
     if (!s->path || !s->temporary) {
         sound_drop(s);
         return error_set(e, ERROR_INSIDE, "out of memory");
     }
-    strcpy(s->path, path);
+    memcpy(s->path, path, size);
     SF_INFO info = {.samplerate = (int)lrint(rate),
                     .channels = (int)channels,
                     .format = SF_FORMAT_RF64 | (is_float ? SF_FORMAT_FLOAT : SF_FORMAT_PCM_24)};

@@ -89,12 +89,20 @@ static inline Audio audio_through(Instance *i, const Audio *in)
     return out;
 }
 
+static inline bool same_bits(float a, float b)
+{
+    uint32_t x, y;
+    memcpy(&x, &a, sizeof x);
+    memcpy(&y, &b, sizeof y);
+    return x == y;
+}
+
 /* The same to the bit in the first `channels` channels, from a frame on. */
 static inline void audio_assert_same(const Audio *a, const Audio *b, uint32_t channels, uint32_t from, const char *what)
 {
     for (uint32_t c = 0; c < channels; ++c)
         for (uint32_t k = from; k < a->n; ++k)
-            if (memcmp(&a->channel[c][k], &b->channel[c][k], sizeof(float)))
+            if (!same_bits(a->channel[c][k], b->channel[c][k]))
                 fail_msg("%s: channel %u differs at frame %u: %.9g, not %.9g", what, c, k, (double)b->channel[c][k],
                          (double)a->channel[c][k]);
 }

@@ -86,11 +86,11 @@ static void check_in_place(const Case *c, const Audio *in, const Audio *want, co
 {
     static const Division cut = {"", {5, 400, 1, 0, 31, 4096}, 6};
     Audio both = audio_copy(in), got = audio_new(in->n);
-    float *to[2] = {both.channel[order[0]], both.channel[order[1]]};
+    float *const to[] = {both.channel[order[0]], both.channel[order[1]]};
     Instance *i = every_new(c, 48000.0, INSTANCE_PLAIN);
     instance_activate(i);
     play_stretches(i, &both, to, &cut);
-    for (uint32_t k = 0; k < c->plugin->outs; ++k)
+    for (uint32_t k = 0; k < c->plugin->outs && k < 2; ++k)
         memcpy(got.channel[k], to[k], in->n * sizeof(float));
     audio_assert_same(want, &got, c->plugin->outs, 0, what);
     instance_free(i);
@@ -140,7 +140,7 @@ static void assert_delayed(const Case *c, const Audio *in, const Audio *out, uin
         const float *source = in->channel[source_channel(c->plugin, k)];
         for (uint32_t f = from; f < in->n; ++f) {
             const float want = f >= latency ? source[f - latency] : 0.f;
-            if (memcmp(&want, &out->channel[k][f], sizeof want))
+            if (!same_bits(want, out->channel[k][f]))
                 fail_msg("%s: output %u at frame %u is %.9g, not %.9g", what, k, f, (double)out->channel[k][f],
                          (double)want);
         }

@@ -128,7 +128,7 @@ static void check_toggle(const Plugin *plugin, const Port *port)
         return;
     if (port->min != 0.f || port->max != 1.f || !port->integer)
         FAIL_PORT(port, "a toggle is 0 or 1");
-    if (strcmp(port->symbol, "enabled") && port->def != 0.f)
+    if (strcmp(port->symbol, "enabled") != 0 && port->def != 0.f)
         FAIL_PORT(port, "a toggle that is on by default; make it a choice");
 }
 
@@ -165,7 +165,7 @@ static void stereo_sides_are_grouped(void **state)
     const Case *c = *state;
     const char *in = c->plugin->ins == 2 ? group_of(c->plugin, PORT_AUDIO_IN, 0) : "in";
     const char *out = c->plugin->outs == 2 ? group_of(c->plugin, PORT_AUDIO_OUT, 0) : "out";
-    assert_true(*in && *out && strcmp(in, out));
+    assert_true(*in && *out && strcmp(in, out) != 0);
     if (c->plugin->ins == 2)
         assert_string_equal(in, group_of(c->plugin, PORT_AUDIO_IN, 1));
     if (c->plugin->outs == 2)
@@ -259,7 +259,7 @@ static void its_name_is_its_own(void **state)
     const Case *c = *state;
     for (uint32_t i = 0; i < host_plugins(c->host); ++i) {
         const Plugin *other = host_plugin_at(c->host, i);
-        assert_true(other == c->plugin || strcmp(other->name, c->plugin->name));
+        assert_true(other == c->plugin || strcmp(other->name, c->plugin->name) != 0);
     }
 }
 
@@ -306,8 +306,10 @@ static void check_preset(const Case *c, const Preset *preset)
         const char *symbol = content.value[v].symbol;
         const float value = content.value[v].value;
         const Port *port = plugin_port(c->plugin, symbol);
-        if (!port || port->kind != PORT_CONTROL)
+        if (!port || port->kind != PORT_CONTROL) {
             fail_msg("%s sets %s, which is no control", preset->uri, symbol);
+            return;
+        }
         if (!strcmp(symbol, "enabled") || !strcmp(symbol, "learn"))
             fail_msg("%s sets %s", preset->uri, symbol);
         if (!(value >= port->min && value <= port->max) || (port->choice && !port_label(port, value)))
@@ -359,7 +361,7 @@ static void variants_share_their_presets(void **state)
         assert_int_equal(a.values, b.values);
         for (uint32_t v = 0; v < a.values; ++v) {
             uint32_t w = 0;
-            while (w < b.values && strcmp(a.value[v].symbol, b.value[w].symbol))
+            while (w < b.values && strcmp(a.value[v].symbol, b.value[w].symbol) != 0)
                 ++w;
             assert_true(w < b.values && a.value[v].value == b.value[w].value);
         }

@@ -265,6 +265,15 @@ static void save_raw(const Case *c, Instance *i, Stored *s)
         LV2_STATE_SUCCESS);
 }
 
+static bool same_state(const Stored *a, const Stored *b)
+{
+    bool same = a->items == b->items;
+    for (int k = 0; k < a->items && same; ++k)
+        same = a->item[k].key == b->item[k].key && a->item[k].type == b->item[k].type &&
+               a->item[k].size == b->item[k].size && !memcmp(a->item[k].value, b->item[k].value, a->item[k].size);
+    return same;
+}
+
 static void stores_portable_plain_data(void **state)
 {
     const Case *c = *state;
@@ -337,7 +346,7 @@ static void damage_harms_nothing(void **state)
             /* Into one that knows it all already: nothing is lost. */
             instance_state(old)->restore(instance_handle(old), retrieve_item, &bad, 0, host_features(c->host));
             save_raw(c, old, &after);
-            if (memcmp(&after, &good, sizeof good))
+            if (!same_state(&after, &good))
                 fail_msg("item %d %s: what was known is lost", k, damage_name[d]);
         }
     }
@@ -359,7 +368,7 @@ static void foreign_keys_are_passed_over(void **state)
         instance_state(fresh)->restore(instance_handle(fresh), retrieve_item, &more, 0, host_features(c->host)),
         LV2_STATE_SUCCESS);
     save_raw(c, fresh, &after);
-    assert_memory_equal(&after, &good, sizeof good);
+    assert_true(same_state(&after, &good));
     instance_free(old);
     instance_free(fresh);
 }
@@ -373,7 +382,7 @@ static void an_empty_state_changes_nothing(void **state)
     memset(&empty, 0, sizeof empty);
     instance_state(i)->restore(instance_handle(i), retrieve_item, &empty, 0, host_features(c->host));
     save_raw(c, i, &after);
-    assert_memory_equal(&after, &good, sizeof good);
+    assert_true(same_state(&after, &good));
     instance_free(i);
 }
 
