@@ -20,7 +20,10 @@
 #ifndef LINCTUS_PLATE_H
 #define LINCTUS_PLATE_H
 
-#include "dsp.h"
+#include "delay.h"
+#include "fade.h"
+#include "smooth.h"
+#include "sos.h"
 
 typedef struct {
     double pre_delay; /* 0..200 ms; a change cross-fades */
@@ -45,9 +48,52 @@ void plate_process(Plate *p, const float *const *in, float *const *out, uint32_t
 /* 0: pre-delay is part of the effect. */
 uint32_t plate_latency(const Plate *p);
 
+/* ---- What it is made of ---- */
+
+enum {
+    PLATE_LINES = 32,    /* of the tank */
+    PLATE_CHANNELS = 16, /* of the diffuser */
+    PLATE_STEPS = 3,     /* of the diffuser */
+    PLATE_SHADES = 4,    /* groups of output taps, by delay */
+};
+
+/* A delay line whose past is read in runs of up to DSP_CELL samples. */
+typedef struct {
+    float *slot;
+    uint32_t slots, at;
+} PlateRing;
+
+/* The lines' loss filters, one lane a line. */
+typedef struct {
+    float g[PLATE_LINES], a[PLATE_LINES], high[PLATE_LINES], band[PLATE_LINES], low[PLATE_LINES];
+} PlateLoss;
+
+/* What follows from decay, damping and low cut, and glides over a cell. */
+typedef struct {
+    PlateLoss loss;
+    float tap[2][PLATE_LINES]; /* gains of the output taps */
+    float feed;                /* gain into the diffuser */
+} PlateTune;
+
 struct Plate {
     double rate;
     uint32_t in_channels;
+    Cell cell;
+    bool fresh, moving;             /* nothing processed since the last reset; the tuning glides in this cell */
+    Smooth decay, damping, low_cut; /* logarithms, a step a cell */
+    Smooth wet, dry, width;         /* gains, a step a sample */
+    Sos cut, shade[PLATE_SHADES];
+    Delay wait[DSP_CHANNELS]; /* the pre-delay */
+    uint32_t wait_from, wait_to, wait_wish;
+    Fade wait_fade;
+    float *memory; /* of all rings */
+    PlateRing step[PLATE_STEPS][PLATE_CHANNELS];
+    uint32_t step_delay[PLATE_STEPS][PLATE_CHANNELS];
+    PlateRing line[PLATE_LINES];
+    uint32_t line_delay[PLATE_LINES], tap_delay[2][PLATE_LINES], tap_shade[2][PLATE_LINES];
+    double shade_seconds;        /* between groups */
+    float state[2][PLATE_LINES]; /* of the loss filters */
+    PlateTune from, goal;
 };
 
 #endif
