@@ -42,8 +42,8 @@ static const Row rows[] = {
     {"tone", "point_out", 0.0, "{point_out} pointed out: meant for listening, not for a mix", SET, false},
 
     {"compressor", "threshold_set_by", 0.0,
-     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio} : 1", SET, false},
-    {"compressor", "threshold_set_by", 0.0, "threshold at {threshold_now}, by hand, {ratio} : 1", SET, true},
+     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio}", SET, false},
+    {"compressor", "threshold_set_by", 0.0, "threshold at {threshold_now}, by hand, {ratio}", SET, true},
     {"compressor", NULL, 0.0, "attack {attack}, release {release}, knee {knee}", SET, false},
     {"compressor", NULL, 0.0, "{+makeup_now} of makeup; loudness: {even_loudness}", SET, false},
     {"compressor", NULL, 0.0, "{usual_reduction} of reduction where the voice is loud, {reduction>} at most", DID,
@@ -91,8 +91,10 @@ static void value_text(const Port *port, float number, bool sign, char *text, si
         snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", value, port->unit);
     else if (!strcmp(port->unit, "%"))
         snprintf(text, size, "%.0f %%", value);
+    else if (!strcmp(port->unit, "octaves"))
+        snprintf(text, size, "%.4g octave%s", value, value == 1.0 ? "" : "s");
     else
-        snprintf(text, size, "%.4g%s%s", value, *port->unit ? " " : "", port->unit);
+        snprintf(text, size, "%.4g%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
 }
 
 /* What stands between the braces; false: the plug-in has no such port. */

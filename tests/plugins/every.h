@@ -62,7 +62,7 @@ static inline Audio audio_new(uint32_t n)
     return (Audio){.n = n, .channel = {every_floats(n), every_floats(n)}};
 }
 
-static inline void audio_free(Audio *a)
+static inline void audio_free(const Audio *a)
 {
     free(a->channel[0]);
     free(a->channel[1]);
