@@ -6,21 +6,24 @@
 #include <math.h>
 #include <string.h>
 
-#define LATENCY      0.005 /* s */
-#define HOLD         0.012 /* s */
-#define FRAME        0.05  /* s */
-#define QUARANTINE   0.15  /* s: what the filters and the hold need to forget damage */
-#define GLIDE        0.025 /* s, each pole of the smoothing of a control */
-#define SLEW         6.0   /* dB/s, of what is learned */
+#define LATENCY      0.005  /* s */
+#define HOLD         0.012  /* s */
+#define FRAME        0.05   /* s */
+#define QUARANTINE   0.15   /* s: what the filters and the hold need to forget damage */
+#define GLIDE        0.025  /* s, each pole of the smoothing of a control */
+#define GLIDE_CURVE  0.05   /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
+#define GLIDE_MAKEUP 0.012  /* s */
+#define ROUND_STEPS  1000.0 /* a second */
+#define SLEW         6.0    /* dB/s, of what is learned */
 #define LOWEST       (-60.0)
 #define MOST_FOUND   40.0 /* dB of makeup: more would lift the noise of a room to the voice */
+#define FIRST_UNDER  3.0  /* dB */
 #define SHOWN_STEPS  8.0  /* bins per dB */
 #define SHOWN_MOVED  1.0  /* dB: the figure shown starts again when the threshold has moved by that */
 #define DB_TO_NEPER  0.11512925464970228
 #define LOWEST_SOUND 1e-10f /* -200 dB */
 
 enum {
-    ROUND_WAIT = 4,                     /* cells between two steps of a round */
     ROUND_GAINS = 4,                    /* steps: four speeds' levels, */
     ROUND_MAKEUP = ROUND_GAINS + 1 + 4, /* the gains, the four speeds' energies, */
     ROUND_STAGES = ROUND_MAKEUP + 1,    /* the makeup */
@@ -40,10 +43,13 @@ const LearnedSchema compressor_schema = {
 
 static void smooth_all(Compressor *c, double rate)
 {
-    Smooth *const each_sample[] = {&c->threshold, &c->slope,  &c->knee,   &c->rise,
-                                   &c->fall,      &c->behind, &c->makeup, &c->blend};
-    for (uint32_t i = 0; i < sizeof each_sample / sizeof *each_sample; ++i)
-        smooth_init(each_sample[i], rate, GLIDE);
+    Smooth *const curve[] = {&c->threshold, &c->slope, &c->knee};
+    Smooth *const others[] = {&c->rise, &c->fall, &c->behind, &c->blend};
+    for (uint32_t i = 0; i < sizeof curve / sizeof *curve; ++i)
+        smooth_init(curve[i], rate, GLIDE_CURVE);
+    for (uint32_t i = 0; i < sizeof others / sizeof *others; ++i)
+        smooth_init(others[i], rate, GLIDE);
+    smooth_init(&c->makeup, rate, GLIDE_MAKEUP);
     smooth_init(&c->low_cut_hz, rate / DSP_CELL, GLIDE);
 }
 
@@ -107,6 +113,7 @@ void compressor_reset(Compressor *c)
     kweight_reset(&c->weight);
     memset(c->speed, 0, sizeof c->speed);
     c->loudest = LEVELS_LOW;
+    c->followed_at = 0.0;
     c->cell_energy = 0.0;
     c->cell_broken = false;
     c->quarantine = 0;
@@ -340,13 +347,21 @@ static void frame_done(Compressor *c, uint64_t number)
         ++c->version;
 }
 
-/* The curve that listening reckons with: the one that learning is on its way to, not yet the one in force. */
+/* The curve that listening reckons with: the one that learning is on its way to, not yet the one in force. Until
+ * anything is known, the wish is aimed at a little below the loudest heard. */
 static Curve curve_ahead(const Compressor *c)
 {
     Curve curve = curve_asked(c);
     if (c->params.wanted)
-        curve.threshold = threshold_wished(c, c->known ? c->loud_target : c->loudest);
+        curve.threshold = threshold_wished(c, c->known ? c->loud_target : c->loudest - FIRST_UNDER);
     return curve;
+}
+
+/* When the threshold moves, the reductions that are being followed move with it, so that they go on standing for the
+ * same level. */
+static double moved(double reduction, double by)
+{
+    return reduction > 0.0 ? fmax(0.0, reduction + by) : 0.0;
 }
 
 /* The reduction asked for now, as every speed would follow it. */
@@ -355,8 +370,12 @@ static void follow(Compressor *c)
     c->loudest = fmax(c->loudest, c->held_db);
     const Curve curve = curve_ahead(c);
     const double target = curve_reduction(&curve, c->held_db);
+    const double by = curve.slope * (c->followed_at - curve.threshold);
+    c->followed_at = curve.threshold;
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
         Follower *f = &c->speed[s];
+        f->first = moved(f->first, by);
+        f->value = moved(f->value, by);
         follower_step(f, c->rise_of[s / LEVELS_RELEASES], c->fall_of[s % LEVELS_RELEASES], target);
         f->first = dsp_hush(f->first);
         f->value = dsp_hush(f->value);
@@ -461,10 +480,8 @@ static void tick(Compressor *c, bool after_a_cell)
     c->reduction.value = dsp_hush(c->reduction.value);
     if (after_a_cell)
         listen(c);
-    if (++c->round.wait == ROUND_WAIT) {
-        c->round.wait = 0;
+    for (c->round.due += ROUND_STEPS * DSP_CELL / c->rate; c->round.due >= 1.0; c->round.due -= 1.0)
         round_step(c);
-    }
     slew(c);
     aim_threshold(c);
     aim_makeup(c);

@@ -76,7 +76,8 @@ typedef struct {
 
 /* What is computed from the memory, one small step at a time, over and over. */
 typedef struct {
-    uint32_t wait, stage;
+    double due; /* steps that should have been taken by now */
+    uint32_t stage;
     LevelsMix mix;
     double loud; /* being summed up */
     double gain[LEVELS_GAINS];
@@ -115,6 +116,7 @@ typedef struct {
     KWeight weight;
     Follower speed[LEVELS_SPEEDS]; /* reductions, as every speed has them; step once a cell */
     double rise_of[LEVELS_ATTACKS], fall_of[LEVELS_RELEASES];
+    double followed_at; /* dB: the threshold they were followed at last */
     double loudest;     /* dB, that the detector has read since the reset */
     double cell_energy; /* K-weighted, of the cell so far, over its samples and channels */
     bool cell_broken;

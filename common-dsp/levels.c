@@ -7,8 +7,8 @@
 #include <stdbool.h>
 #include <string.h>
 
-const double levels_attack[LEVELS_ATTACKS] = {0.001, 0.01, 0.032, 0.1};
-const double levels_release[LEVELS_RELEASES] = {0.01, 1.0};
+const double levels_attack[LEVELS_ATTACKS] = {0.001, 0.025, 0.1};
+const double levels_release[LEVELS_RELEASES] = {0.01, 0.1, 1.0};
 
 #define MOST_UNITS ((uint32_t)LEVELS_MOST * 256u)
 #define ABSOLUTE   1.17e-7 /* mean square at the gate of -70 LUFS: 10^((-70 + 0.691)/10) */
@@ -92,21 +92,22 @@ void levels_add_block(Levels *l, const LevelsFrame *const frame[LEVELS_BLOCK])
         halve(l);
 }
 
-/* Where seconds lie among n times: index of the lower one, and the way to the next. */
-static uint32_t between(const double *times, uint32_t n, double seconds, double *way)
+/* Which of n times, in order, is the last one that does not lie above `time`, or the last but one. */
+static uint32_t below(const double *times, uint32_t n, double time)
 {
     uint32_t low = 0;
-    while (low + 2 < n && seconds >= times[low + 1])
+    while (low + 2 < n && time >= times[low + 1])
         ++low;
-    *way = dsp_clamp(log(seconds / times[low]) / log(times[low + 1] / times[low]), 0.0, 1.0);
     return low;
 }
 
 LevelsMix levels_mix(double attack, double release)
 {
-    double up, down;
-    const uint32_t a = between(levels_attack, LEVELS_ATTACKS, attack, &up);
-    const uint32_t r = between(levels_release, LEVELS_RELEASES, release, &down);
+    const uint32_t a = below(levels_attack, LEVELS_ATTACKS, attack);
+    const uint32_t r = below(levels_release, LEVELS_RELEASES, release);
+    const double *from = &levels_attack[a], *ratio = &levels_release[r];
+    const double up = dsp_clamp((attack - from[0]) / (from[1] - from[0]), 0.0, 1.0);
+    const double down = dsp_clamp(log(release / ratio[0]) / log(ratio[1] / ratio[0]), 0.0, 1.0);
     const uint32_t s = a * LEVELS_RELEASES + r;
     return (LevelsMix){.speed = {s, s + 1, s + LEVELS_RELEASES, s + LEVELS_RELEASES + 1},
                        .weight = {(1.0 - up) * (1.0 - down), (1.0 - up) * down, up * (1.0 - down), up * down}};

@@ -3,7 +3,8 @@
  *
  * What a detector reads depends on its attack and release, and both may change when all has been heard. So frames of 50
  * ms are read at LEVELS_SPEEDS pairs of them at once (levels_attack x levels_release), and a figure for any other pair
- * is interpolated over the logarithms of both times; beyond the outermost times the outermost hold.
+ * is interpolated over the attack and over the logarithm of the release, along which it was found to go most evenly;
+ * beyond the outermost times the outermost hold.
  *
  * Two things are kept. For the threshold: how many voiced frames have which mean level. For the makeup: blocks of 400
  * ms every 100 ms by their K-weighted energy, as ITU-R BS.1770 gates them, and inside each row of blocks the frames'
@@ -21,8 +22,8 @@ enum {
     LEVELS_LOW = -60,
     LEVELS_HIGH = 10,
     LEVELS_BINS = 2 * (LEVELS_HIGH - LEVELS_LOW) + 1, /* of the counts: every 0.5 dB */
-    LEVELS_ATTACKS = 4,
-    LEVELS_RELEASES = 2,
+    LEVELS_ATTACKS = 3,
+    LEVELS_RELEASES = 3,
     LEVELS_SPEEDS = LEVELS_ATTACKS * LEVELS_RELEASES,
     LEVELS_ENOUGH = 20, /* voiced frames: with fewer, the figures are not to be used */
 
