@@ -7,8 +7,9 @@
 
 enum { BLOCK_HOPS = 4 };
 
-#define GATE_LOW      1e-7 /* -70 dB, as a power */
-#define GATE_RELATIVE 0.1  /* 10 dB under the mean */
+#define GATE_LOW      1e-7   /* -70 dB, as a power */
+#define BOTH_SPEAKERS 3.0103 /* dB: twice the power */
+#define GATE_RELATIVE 0.1    /* 10 dB under the mean */
 
 void level_init(Level *l, double rate, uint32_t channels)
 {
@@ -84,7 +85,8 @@ double level_rms(const Level *l)
 
 double level_loudness(const Level *l)
 {
-    return loudness_integrated(&l->loudness);
+    const double lufs = loudness_integrated(&l->loudness);
+    return l->channels == 1 && lufs > LOUDNESS_LOW ? lufs + BOTH_SPEAKERS : lufs;
 }
 
 double level_peak(const Level *l)

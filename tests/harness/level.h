@@ -27,8 +27,10 @@ void level_init(Level *l, double rate, uint32_t channels);
 void level_done(Level *l);
 void level_process(Level *l, const float *const *in, uint32_t n);
 
-double level_rms(const Level *l);      /* dB; LEVEL_SILENT where nothing passes the gates */
-double level_loudness(const Level *l); /* LUFS, integrated; LOUDNESS_LOW or less: nothing passes the gates */
-double level_peak(const Level *l);     /* dBFS of the highest sample */
+double level_rms(const Level *l); /* dB; LEVEL_SILENT where nothing passes the gates */
+/* LUFS, integrated; LOUDNESS_LOW: nothing passes the gates. One channel counts as sounding from both speakers (3 dB
+ * more than the standard reads on a mono file), so that a mono take and its stereo mix can be compared. */
+double level_loudness(const Level *l);
+double level_peak(const Level *l); /* dBFS of the highest sample */
 
 #endif

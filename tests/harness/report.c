@@ -203,6 +203,15 @@ static void print_kind(FILE *to, const char *plugin, RowKind kind, bool *first, 
         print_ports(to, kind, first, who, r);
 }
 
+static void print_tail(FILE *to, bool *first, const char *who, double seconds)
+{
+    char text[64];
+    if (seconds <= 0.0)
+        return;
+    snprintf(text, sizeof text, "rings on for %.1f s after the take, down to -100 dBFS", seconds);
+    say(to, DID, first, who, text);
+}
+
 /* A stage may be switched off by the person who runs it. */
 static bool bypassed(const Readings *r)
 {
@@ -224,8 +233,11 @@ static void print_stage(const Report *r, const StageResult *s, FILE *to)
     first = true;
     print_kind(to, s->name, SET, &first, "", mix);
     first = true;
-    for (uint32_t t = 0; t < r->takes; ++t)
-        print_kind(to, s->name, DID, &first, r->takes > 1 ? r->take[t].name : "", &s->effect[t].readings);
+    for (uint32_t t = 0; t < r->takes; ++t) {
+        const char *who = r->takes > 1 ? r->take[t].name : "";
+        print_kind(to, s->name, DID, &first, who, &s->effect[t].readings);
+        print_tail(to, &first, who, s->effect[t].tail);
+    }
 }
 
 /* ---- Levels ---- */
@@ -313,7 +325,10 @@ void report_print(const Report *r, FILE *to)
         print_stage(r, &r->stage[s], to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_levels(r, t, to);
-    fputs("In, out and gain: plain RMS while there is sound. Loudness: the change in LU. Peaks: dBFS.\n\n", to);
+    fputs("In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both "
+          "speakers.\n"
+          "Peaks: dBFS.\n\n",
+          to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_mix(r, &r->take[t], to);
 }

@@ -276,6 +276,7 @@ bool stage_mix(const StagePlan *plan, const char *take, const char *state, Pin p
     if (ok) {
         seen->in = figures_of(&m.level_in);
         seen->out = figures_of(&m.level_out);
+        seen->tail = (double)(spool_frames(m.out) - m.frames) / spool_rate(in);
         *out = m.out;
     } else {
         spool_free(m.out);

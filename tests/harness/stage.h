@@ -44,6 +44,7 @@ typedef struct {
 typedef struct {
     Figures in, out;
     Readings readings;
+    double tail; /* seconds it went on after the take */
 } Effect;
 
 void effect_free(Effect *effect);
