@@ -1,0 +1,251 @@
+#include "sibilance.h"
+
+#include "design.h"
+#include "units.h"
+
+#include <math.h>
+#include <string.h>
+
+const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11314.0};
+
+#define TOP        0.45  /* of the rate: nothing is listened to above */
+#define LISTEN     0.005 /* s, of smoothing, to tell what sounds */
+#define STEADY     0.02  /* s, the same for the level of the voice */
+#define MEASURE    0.008 /* s, of smoothing, to tell how loud it is */
+#define CONFIRM    0.002 /* s of evidence before a sibilant is heard */
+#define HANG       0.008 /* s without evidence before it has ended */
+#define VOICED     0.06  /* s of voice before anything is heard */
+#define DAMAGE     0.1   /* s: how long damage is felt */
+#define VOICE_FALL 4.0   /* dB/s while a voice sounds */
+#define VOICE_FADE 0.3   /* dB/s else */
+#define FLOOR_RISE 6.0   /* dB/s */
+
+/* dB, against the voice. */
+#define OPENS      6.0
+#define STAYS      (-9.0)
+#define FAINTEST   (-36.0) /* high band of a sibilant */
+#define OVER_FLOOR 9.0
+#define DEEPEST    (-60.0)
+
+static uint32_t cells(const Sibilance *s, double seconds)
+{
+    const double n = ceil(seconds * s->rate / DSP_CELL);
+    return n < 1.0 ? 1 : (uint32_t)n;
+}
+
+static Svf section_or_nothing(bool wanted, Biquad b)
+{
+    return svf_from_biquad(wanted ? &b : &biquad_identity);
+}
+
+static void band_init(SibilanceBand *band, double from, double to, double rate)
+{
+    const double q = sqrt(0.5);
+    band->section[0] = section_or_nothing(true, design_high_pass(from, q, rate));
+    band->section[1] = section_or_nothing(to < TOP * rate, design_low_pass(to, q, rate));
+}
+
+void sibilance_init(Sibilance *s, double rate, uint32_t channels)
+{
+    *s = (Sibilance){.rate = rate, .channels = channels};
+    band_init(&s->low, 120.0, 1500.0, rate);
+    band_init(&s->mid, 1000.0, 2500.0, rate);
+    band_init(&s->high, 3000.0, 7900.0, rate);
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
+        const Biquad pass = design_band_pass(sibilance_hz[b], design_q(0.5), rate);
+        s->bank[b] = svf_from_biquad(&pass);
+    }
+    s->keep = one_pole(LISTEN, rate);
+    s->steady_keep = one_pole(STEADY, rate);
+    s->bank_keep = one_pole(MEASURE, rate);
+    sibilance_reset(s);
+}
+
+static void band_reset(SibilanceBand *band)
+{
+    memset(band->state, 0, sizeof band->state);
+    band->power = 0.0;
+}
+
+void sibilance_reset(Sibilance *s)
+{
+    band_reset(&s->low);
+    band_reset(&s->mid);
+    band_reset(&s->high);
+    memset(s->bank_state, 0, sizeof s->bank_state);
+    memset(s->power, 0, sizeof s->power);
+    s->steady = 0.0;
+    s->voice = UNITS_DB_FLOOR;
+    s->floor = -UNITS_DB_FLOOR;
+    s->voiced = s->damaged = s->open_for = s->hang = s->cells = 0;
+    s->broken = s->open = s->heard = s->whole = false;
+}
+
+/* ---- Every sample ---- */
+
+static inline double band_step(SibilanceBand *band, uint32_t channel, double x)
+{
+    const double once = svf_step(&band->section[0], &band->state[0][channel], x);
+    return svf_step(&band->section[1], &band->state[1][channel], once);
+}
+
+static inline void blend(double *power, double keep, double now)
+{
+    *power = now + keep * (*power - now);
+}
+
+static void listen(Sibilance *s, const double *x)
+{
+    double low = 0.0, mid = 0.0, high = 0.0, bank[SIBILANCE_BANDS] = {0};
+    for (uint32_t c = 0; c < s->channels; ++c) {
+        const double l = band_step(&s->low, c, x[c]), m = band_step(&s->mid, c, x[c]);
+        const double above = svf_step(&s->high.section[0], &s->high.state[0][c], x[c]);
+        const double h = svf_step(&s->high.section[1], &s->high.state[1][c], above);
+        low += l * l;
+        mid += m * m;
+        high += h * h;
+        for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
+            const double y = svf_step(&s->bank[b], &s->bank_state[b][c], above);
+            bank[b] += y * y;
+        }
+    }
+    blend(&s->low.power, s->keep, low);
+    blend(&s->steady, s->steady_keep, low);
+    blend(&s->mid.power, s->keep, mid);
+    blend(&s->high.power, s->keep, high);
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        blend(&s->power[b], s->bank_keep, bank[b]);
+}
+
+void sibilance_process(Sibilance *s, const float *const *in, uint32_t n)
+{
+    for (uint32_t t = 0; t < n; ++t) {
+        double x[DSP_CHANNELS] = {0};
+        for (uint32_t c = 0; c < s->channels; ++c) {
+            const bool broken = fabsf(in[c][t]) >= DSP_BROKEN;
+            s->broken |= broken;
+            x[c] = broken ? 0.0 : (double)in[c][t];
+        }
+        listen(s, x);
+    }
+}
+
+/* ---- Every cell ---- */
+
+static void band_hush(Sibilance *s, SibilanceBand *band)
+{
+    for (uint32_t c = 0; c < s->channels; ++c) {
+        svf_hush(&band->state[0][c]);
+        svf_hush(&band->state[1][c]);
+    }
+    band->power = dsp_hush(band->power);
+}
+
+static void hush(Sibilance *s)
+{
+    band_hush(s, &s->low);
+    band_hush(s, &s->mid);
+    band_hush(s, &s->high);
+    s->steady = dsp_hush(s->steady);
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
+        for (uint32_t c = 0; c < s->channels; ++c)
+            svf_hush(&s->bank_state[b][c]);
+        s->power[b] = dsp_hush(s->power[b]);
+    }
+}
+
+/* The voice's level rises at once and falls slowly; a rest leaves it nearly where it is, so that a breath after a long
+ * rest is still a breath. */
+static void follow_voice(Sibilance *s, double low, double high)
+{
+    const double cell = DSP_CELL / s->rate;
+    const bool voiced = high < low - 10.0 && low > -100.0;
+    const bool sounds = voiced && low > s->voice - 25.0;
+    s->voice = fmax(s->voice - cell * (sounds ? VOICE_FALL : VOICE_FADE), UNITS_DB_FLOOR);
+    if (voiced)
+        s->voice = fmax(s->voice, low);
+    if (sounds && s->voiced < cells(s, VOICED))
+        ++s->voiced;
+}
+
+static void follow_floor(Sibilance *s, double high)
+{
+    const double rising = s->floor + FLOOR_RISE * DSP_CELL / s->rate;
+    s->floor = fmax(fmin(high, rising), s->voice + DEEPEST);
+}
+
+static double above(double x, double limit)
+{
+    return x > limit ? x - limit : 0.0;
+}
+
+/* dB in favour of a sibilant. All levels against the voice. */
+static double evidence(double low, double mid, double high)
+{
+    return high - 0.5 * mid - 1.3 * above(low, -12.0) - 4.4 * above(low, -6.0) + 15.7;
+}
+
+static double against_voice(const Sibilance *s, double level)
+{
+    return dsp_clamp(level - s->voice, DEEPEST, 6.0);
+}
+
+static void decide(Sibilance *s, double low, double mid, double high)
+{
+    const double level = against_voice(s, high);
+    const double favour = evidence(against_voice(s, low), against_voice(s, mid), level);
+    const bool loud = level > FAINTEST && high > s->floor + OVER_FLOOR;
+    if (s->open) {
+        s->hang = loud && favour > STAYS ? cells(s, HANG) : s->hang - 1;
+        s->open = s->hang > 0;
+        return;
+    }
+    const bool known = s->voiced >= cells(s, VOICED);
+    s->open_for = known && loud && favour > OPENS ? s->open_for + 1 : 0;
+    s->open = s->open_for >= cells(s, CONFIRM);
+    if (s->open) {
+        s->hang = cells(s, HANG);
+        s->open_for = 0;
+    }
+}
+
+static void note_levels(Sibilance *s, bool starts)
+{
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
+        const double now = sibilance_now(s, b);
+        s->level[b] = starts ? now : fmax(s->level[b], now);
+    }
+}
+
+/* Where the sibilant stands: true when it has just ended and was whole. */
+static bool follow_sibilant(Sibilance *s, bool before, bool damaged)
+{
+    if (s->open) {
+        const bool starts = !before;
+        s->cells = starts ? 1 : s->cells + 1;
+        s->whole = (starts || s->whole) && !damaged && s->cells <= cells(s, SIBILANCE_LONGEST);
+        note_levels(s, starts);
+    }
+    s->heard = s->open && s->cells <= cells(s, SIBILANCE_LONGEST);
+    return before && !s->open && s->whole && s->cells >= cells(s, SIBILANCE_SHORTEST);
+}
+
+bool sibilance_tick(Sibilance *s)
+{
+    hush(s);
+    s->damaged = s->broken ? cells(s, DAMAGE) : s->damaged - (s->damaged > 0);
+    s->broken = false;
+    const bool damaged = s->damaged > 0, before = s->open;
+    const double low = power_to_db(s->low.power), mid = power_to_db(s->mid.power), high = power_to_db(s->high.power);
+    if (!damaged) {
+        follow_voice(s, power_to_db(s->steady), high);
+        follow_floor(s, high);
+    }
+    decide(s, low, mid, high);
+    return follow_sibilant(s, before, damaged);
+}
+
+double sibilance_now(const Sibilance *s, uint32_t band)
+{
+    return sibilance_hz[band] < TOP * s->rate ? power_to_db(s->power[band]) : UNITS_DB_FLOOR;
+}

@@ -1,0 +1,72 @@
+/* Does a sibilant (s z sh zh ch jh) sound? How loud is it, band by band? The same answers at any level of the take.
+ *
+ * It weighs three bands against the voice's own level, which is the decaying peak of what lies under 1.5 kHz:
+ *   high, 3 to 8 kHz: has to stand out of
+ *   middle, 1 to 2.5 kHz: which tells breath and h from a sibilant, and
+ *   low, 120 Hz to 1.5 kHz: as strong as a vowel's only in a vowel, however bright that is.
+ * The high band has also to stand out of the steady noise of the room. Nothing is heard before a voice has sounded for
+ * 60 ms, for until then there is nothing to compare with. What goes on for more than SIBILANCE_LONGEST is noise.
+ *
+ * The weights are a logistic regression over labelled frames of synthetic speech and of the tests' singer, rounded.
+ * That the spectrum above and below tells sibilants from other fricatives and from vowels: Jongman, Wayland, Wong, JASA
+ * 108 (2000). From memory.
+ *
+ * Two channels are heard together: powers add up. */
+#ifndef LINCTUS_SIBILANCE_H
+#define LINCTUS_SIBILANCE_H
+
+#include "sos.h"
+
+enum { SIBILANCE_BANDS = 5 };
+
+#define SIBILANCE_SHORTEST 0.025 /* s: what is shorter is a burst */
+#define SIBILANCE_LONGEST  0.6   /* s */
+
+/* Middles of the bands, half an octave apart. One above 0.45 of the rate is silent. */
+extern const double sibilance_hz[SIBILANCE_BANDS];
+
+typedef struct {
+    Svf section[2];
+    SvfState state[2][DSP_CHANNELS];
+    double power; /* smoothed, a cell's last */
+} SibilanceBand;
+
+typedef struct {
+    double rate;
+    uint32_t channels;
+
+    SibilanceBand low, mid, high;
+    Svf bank[SIBILANCE_BANDS];
+    SvfState bank_state[SIBILANCE_BANDS][DSP_CHANNELS];
+    double power[SIBILANCE_BANDS];
+    double steady;                       /* power of the low band, smoothed longer */
+    double keep, steady_keep, bank_keep; /* of the smoothing of powers */
+
+    double voice, floor;     /* dB: level of the voice, of steady noise in the high band */
+    uint32_t voiced;         /* cells of voice heard so far */
+    uint32_t damaged;        /* cells until damage has passed */
+    bool broken;             /* the cell under way holds a damaged sample */
+    uint32_t open_for, hang; /* cells of evidence in a row; cells that may pass without */
+
+    bool open;                     /* evidence holds */
+    bool heard;                    /* open, and not for too long */
+    bool whole;                    /* the sibilant under way may be learned from */
+    uint32_t cells;                /* how long it has sounded */
+    double level[SIBILANCE_BANDS]; /* dB, highest so far; after its end, of the last one */
+} Sibilance;
+
+/* channels: 1..DSP_CHANNELS. */
+void sibilance_init(Sibilance *s, double rate, uint32_t channels);
+void sibilance_reset(Sibilance *s);
+
+/* Takes in n samples that lie within one cell. A sample at DSP_BROKEN counts as silence. */
+void sibilance_process(Sibilance *s, const float *const *in, uint32_t n);
+
+/* At every grid point, before the cell: weighs the cell that has passed. True when a sibilant has just ended that is
+ * neither too short, too long, nor damaged: its levels stand in `level`. */
+bool sibilance_tick(Sibilance *s);
+
+/* Level now, dB, in one of the bands. */
+double sibilance_now(const Sibilance *s, uint32_t band);
+
+#endif
