@@ -1,23 +1,36 @@
 /* Esses: turns down only the sibilants (s z sh zh ch jh) that stand out of this voice, in one band.
  *
- * It hears every sibilant (sibilance.h), notes how loud each is in the band, and takes the median of those levels for
- * this voice's usual sibilant. One that stands further above it than `catch_above` is caught: the band is turned down by
- * what is too much, at most `most_cut`. Before five are heard nothing is cut. What is caught nowhere is the input,
- * delayed, to the bit.
+ * It hears every sibilant (sibilance.h), notes how loud each is, and takes the median of those levels in the band for
+ * this voice's usual sibilant. One that stands further above it than `catch_above` is caught: a bell (centre, width)
+ * turns the band down by as much as is too much, at most by `most_cut`. Before five sibilants are known nothing is cut.
  *
- * Latency: 5 ms, so that the cut stands when the sibilant comes. */
+ * What it learns: the levels of the sibilants heard since learning began, in five bands, so that the usual sibilant is
+ * known for any centre and width. It keeps at most ESSES_MEMORY of them: when full, every second goes, and from then
+ * on only every second (fourth, ...) is kept. The usual sibilant is made from these alone, so a restored session goes
+ * on exactly. Started afresh, the old memory stays in force until five new sibilants are heard. Sibilants that hold a
+ * damaged sample (DSP_BROKEN) are not learned.
+ *
+ * How it moves: the cut is in place within about 3 ms and goes back with 30 ms, without a kink. Where nothing is caught
+ * the output is the input, 5 ms later, to the bit. A band that starts above 0.45 of the rate does nothing. It only ever
+ * turns down: nothing here makes things loud. */
 #ifndef LINCTUS_ESSES_H
 #define LINCTUS_ESSES_H
 
-#include "dsp.h"
+#include "delay.h"
+#include "fade.h"
 #include "learned.h"
+#include "sibilance.h"
+#include "smooth.h"
 
-typedef struct Esses Esses;
+enum {
+    ESSES_MEMORY = 200, /* most sibilants kept */
+    ESSES_ENOUGH = 5,   /* sibilants that make a figure */
+};
 
 typedef struct {
     double centre;      /* Hz, 3000..10000: middle of the band */
-    double width;       /* octaves, 0.3..2. A band that starts above 0.45 of the rate does nothing */
-    bool learn;         /* keep learning the usual sibilant; false holds it */
+    double width;       /* octaves between the bell's half-gain points, 0.3..2 */
+    bool learn;         /* keep learning the usual sibilant; false holds it. Hold -> learn starts afresh */
     double catch_above; /* dB over the usual sibilant, 0..24: more is too much */
     double most_cut;    /* dB, -20..0: never turned down further */
     bool hear_caught;   /* puts out only what is taken out */
@@ -26,18 +39,66 @@ typedef struct {
 typedef struct {
     bool heard;          /* a sibilant sounds now, caught or not */
     double cut;          /* dB, now, 0 or less */
-    double caught_share; /* per cent of the sibilants heard since the last reset or fresh start of learning; 0: none */
+    double caught_share; /* per cent of the sibilants since the last reset or fresh start of learning that were cut by
+                            1 dB or more; 0: none heard */
 } EssesReport;
+
+/* A sibilant's levels, dB in steps of 1/256, as measured by sibilance.h. */
+typedef struct {
+    float level[SIBILANCE_BANDS];
+} EssesSibilant;
+
+typedef struct {
+    EssesSibilant known[ESSES_MEMORY];
+    uint32_t count;
+    uint32_t stride, skip;             /* one of so many is kept; how many pass before the next */
+    EssesSibilant fresh[ESSES_ENOUGH]; /* heard since the fresh start: they replace the others when there are enough */
+    uint32_t fresh_count;
+    bool afresh; /* sibilants go to `fresh` */
+} EssesMemory;
+
+typedef struct {
+    double rate;
+    uint32_t channels, latency;
+    EssesParams params;
+    Cell cell;
+    LearnSwitch learn;
+    EssesMemory memory;
+    double power[ESSES_MEMORY][SIBILANCE_BANDS]; /* of the known sibilants */
+    uint32_t version;                            /* of the memory */
+
+    Sibilance sibilance;
+    double weight[SIBILANCE_BANDS]; /* of each band's power, for the band as set */
+    double usual;                   /* dB, usual sibilant in the band as set */
+    bool usual_known, in_reach;     /* enough are known; the band starts below 0.45 of the rate */
+
+    double wanted;               /* dB: the cut with its release, before smoothing */
+    double deepest;              /* dB: deepest cut since the sibilant began */
+    Smooth cut, centre, octaves; /* dB; log2 of Hz; octaves. Stepped once a cell */
+    bool at_rest;                /* the bell does nothing in this cell */
+    Sos bell;
+    Fade hear;
+    Delay delay[DSP_CHANNELS];
+
+    uint32_t sibilants, caught;
+    EssesReport report;
+} Esses;
 
 extern const LearnedSchema esses_schema;
 
+/* Allocates. false: no memory, or rate or channels out of range. */
 bool esses_init(Esses *e, double rate, uint32_t channels);
 void esses_done(Esses *e);
 void esses_reset(Esses *e);
 void esses_set(Esses *e, const EssesParams *params);
 void esses_process(Esses *e, const float *const *in, float *const *out, uint32_t n);
 void esses_report(const Esses *e, EssesReport *report);
+
+/* 5 ms. */
 uint32_t esses_latency(const Esses *e);
+
+/* Changes whenever what is learned changes. */
+uint32_t esses_learned_version(const Esses *e);
 void esses_learned_get(const Esses *e, Learned *l);
 void esses_learned_put(Esses *e, const Learned *l);
 

@@ -8,7 +8,9 @@
 
 const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11314.0};
 
-#define TOP        0.45  /* of the rate: nothing is listened to above */
+#define TOP            0.45               /* of the rate: nothing is listened to above */
+#define HALF_BAND_DOWN 0.8408964152537145 /* 2^(-1/4): from a band's middle to where it starts */
+
 #define LISTEN     0.005 /* s, of smoothing, to tell what sounds */
 #define STEADY     0.02  /* s, the same for the level of the voice */
 #define MEASURE    0.008 /* s, of smoothing, to tell how loud it is */
@@ -247,5 +249,5 @@ bool sibilance_tick(Sibilance *s)
 
 double sibilance_now(const Sibilance *s, uint32_t band)
 {
-    return sibilance_hz[band] < TOP * s->rate ? power_to_db(s->power[band]) : UNITS_DB_FLOOR;
+    return sibilance_hz[band] * HALF_BAND_DOWN < TOP * s->rate ? power_to_db(s->power[band]) : UNITS_DB_FLOOR;
 }

@@ -22,7 +22,7 @@ enum { SIBILANCE_BANDS = 5 };
 #define SIBILANCE_SHORTEST 0.025 /* s: what is shorter is a burst */
 #define SIBILANCE_LONGEST  0.6   /* s */
 
-/* Middles of the bands, half an octave apart. One above 0.45 of the rate is silent. */
+/* Middles of the bands, half an octave apart. One that starts above 0.45 of the rate is silent. */
 extern const double sibilance_hz[SIBILANCE_BANDS];
 
 typedef struct {

@@ -1,0 +1,387 @@
+#include "esses.h"
+
+#include "design.h"
+#include "units.h"
+
+#include <math.h>
+#include <string.h>
+
+#define LATENCY 0.005   /* s */
+#define TOP     0.45    /* of the rate */
+#define ATTACK  0.001   /* s, each of the smoothing's two poles */
+#define RELEASE 0.03    /* s */
+#define MOVE    0.02    /* s, each pole: how the band follows its controls */
+#define HEAR    0.03    /* s, of the cross-fade to what is taken out */
+#define CAUGHT  (-1.0)  /* dB: a sibilant cut by this is called caught */
+#define NO_CUT  (-0.01) /* dB: a release ends here */
+
+enum { LEVELS, STRIDE, SKIP, FRESH, AFRESH };
+
+const LearnedSchema esses_schema = {
+    .fields = 5,
+    .field =
+        {
+            [LEVELS] = {"esses_levels", ESSES_MEMORY *SIBILANCE_BANDS, -200.f, 60.f},
+            [STRIDE] = {"esses_stride", 1, 1.f, 65536.f},
+            [SKIP] = {"esses_skip", 1, 0.f, 65535.f},
+            [FRESH] = {"esses_fresh_levels", (ESSES_ENOUGH - 1) * SIBILANCE_BANDS, -200.f, 60.f},
+            [AFRESH] = {"esses_afresh", 1, 0.f, 1.f},
+        },
+};
+
+bool esses_init(Esses *e, double rate, uint32_t channels)
+{
+    memset(e, 0, sizeof *e);
+    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
+        return false;
+    e->rate = rate;
+    e->channels = channels;
+    e->latency = (uint32_t)lround(LATENCY * rate);
+    e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
+    e->memory = (EssesMemory){.stride = 1, .afresh = true};
+    sibilance_init(&e->sibilance, rate, channels);
+    smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
+    smooth_init(&e->centre, rate / DSP_CELL, MOVE);
+    smooth_init(&e->octaves, rate / DSP_CELL, MOVE);
+    fade_init(&e->hear, rate, HEAR);
+    sos_init(&e->bell, 1, channels);
+    for (uint32_t c = 0; c < channels; ++c)
+        if (!delay_init(&e->delay[c], e->latency))
+            return false;
+    esses_reset(e);
+    return true;
+}
+
+void esses_done(Esses *e)
+{
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        delay_done(&e->delay[c]);
+}
+
+void esses_reset(Esses *e)
+{
+    e->cell = (Cell){0};
+    e->learn = (LearnSwitch){0};
+    sibilance_reset(&e->sibilance);
+    e->wanted = e->deepest = 0.0;
+    smooth_jump(&e->cut, 0.0);
+    smooth_restart(&e->centre);
+    smooth_restart(&e->octaves);
+    fade_restart(&e->hear);
+    sos_jump(&e->bell, 0, &biquad_identity);
+    sos_reset(&e->bell);
+    for (uint32_t c = 0; c < e->channels; ++c)
+        delay_reset(&e->delay[c]);
+    e->at_rest = true;
+    e->sibilants = e->caught = 0;
+    e->report = (EssesReport){0};
+}
+
+/* ---- The usual sibilant ---- */
+
+static double band_power(const Esses *e, const double *power)
+{
+    double sum = 0.0;
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        sum += e->weight[b] * power[b];
+    return sum;
+}
+
+static void sort(double *x, uint32_t n)
+{
+    for (uint32_t gap = 121; gap > 0; gap /= 3)
+        for (uint32_t i = gap; i < n; ++i) {
+            const double taken = x[i];
+            uint32_t at = i;
+            for (; at >= gap && x[at - gap] > taken; at -= gap)
+                x[at] = x[at - gap];
+            x[at] = taken;
+        }
+}
+
+static void find_usual(Esses *e)
+{
+    const uint32_t n = e->memory.count;
+    double sorted[ESSES_MEMORY];
+    e->usual_known = n >= ESSES_ENOUGH;
+    if (!e->usual_known)
+        return;
+    for (uint32_t i = 0; i < n; ++i)
+        sorted[i] = band_power(e, e->power[i]);
+    sort(sorted, n);
+    e->usual = 0.5 * (power_to_db(sorted[(n - 1) / 2]) + power_to_db(sorted[n / 2]));
+}
+
+/* How much of each of the bands, half an octave wide, lies in the band as set. */
+static void place_band(Esses *e)
+{
+    const double middle = log2(e->params.centre), half = 0.5 * e->params.width;
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
+        const double at = log2(sibilance_hz[b]);
+        const double from = fmax(at - 0.25, middle - half), to = fmin(at + 0.25, middle + half);
+        e->weight[b] = fmax(to - from, 0.0) / 0.5;
+    }
+    e->in_reach = exp2(middle - half) < TOP * e->rate;
+}
+
+/* ---- What is learned ---- */
+
+static void find_powers(Esses *e, uint32_t sibilant)
+{
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        e->power[sibilant][b] = db_to_power(e->memory.known[sibilant].level[b]);
+}
+
+/* The memory has changed beyond its last entry. */
+static void take_memory(Esses *e)
+{
+    for (uint32_t i = 0; i < e->memory.count; ++i)
+        find_powers(e, i);
+    find_usual(e);
+    ++e->version;
+}
+
+static void thin_out(Esses *e)
+{
+    EssesMemory *m = &e->memory;
+    m->count = ESSES_MEMORY / 2;
+    for (uint32_t i = 1; i < m->count; ++i) {
+        m->known[i] = m->known[2 * i];
+        memcpy(e->power[i], e->power[2 * i], sizeof e->power[i]);
+    }
+    if (m->stride < 65536)
+        m->stride *= 2;
+}
+
+static void keep_sibilant(Esses *e, const EssesSibilant *s)
+{
+    EssesMemory *m = &e->memory;
+    if (m->skip > 0) {
+        --m->skip;
+        return;
+    }
+    if (m->count == ESSES_MEMORY)
+        thin_out(e);
+    m->known[m->count] = *s;
+    find_powers(e, m->count++);
+    m->skip = m->stride - 1;
+    find_usual(e);
+}
+
+static void keep_fresh_sibilant(Esses *e, const EssesSibilant *s)
+{
+    EssesMemory *m = &e->memory;
+    m->fresh[m->fresh_count++] = *s;
+    if (m->fresh_count < ESSES_ENOUGH)
+        return;
+    memcpy(m->known, m->fresh, sizeof m->fresh);
+    m->count = ESSES_ENOUGH;
+    m->stride = 1;
+    m->skip = m->fresh_count = 0;
+    m->afresh = false;
+    take_memory(e);
+}
+
+static void learn_sibilant(Esses *e)
+{
+    EssesSibilant s;
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        s.level[b] = (float)learned_round(dsp_clamp(e->sibilance.level[b], -200.0, 60.0));
+    if (e->memory.afresh)
+        keep_fresh_sibilant(e, &s);
+    else
+        keep_sibilant(e, &s);
+    ++e->version;
+}
+
+static void start_afresh(Esses *e)
+{
+    e->memory.afresh = true;
+    e->memory.fresh_count = 0;
+    e->sibilants = e->caught = 0;
+    ++e->version;
+}
+
+uint32_t esses_learned_version(const Esses *e)
+{
+    return e->version;
+}
+
+static void write_sibilants(Learned *l, uint32_t field, const EssesSibilant *s, uint32_t count)
+{
+    l->count[field] = count * SIBILANCE_BANDS;
+    memcpy(learned_field(&esses_schema, l, field), s, count * sizeof *s);
+}
+
+static void write_figure(Learned *l, uint32_t field, uint32_t figure)
+{
+    l->count[field] = 1;
+    *learned_field(&esses_schema, l, field) = (float)figure;
+}
+
+void esses_learned_get(const Esses *e, Learned *l)
+{
+    const EssesMemory *m = &e->memory;
+    write_sibilants(l, LEVELS, m->known, m->count);
+    write_sibilants(l, FRESH, m->fresh, m->fresh_count);
+    write_figure(l, STRIDE, m->stride);
+    write_figure(l, SKIP, m->skip);
+    write_figure(l, AFRESH, m->afresh);
+}
+
+/* Fewer than `least` sibilants, or part of one, are none. */
+static void read_sibilants(const Learned *l, uint32_t field, uint32_t least, EssesSibilant *s, uint32_t *count)
+{
+    const uint32_t figures = l->count[field];
+    if (figures == 0 || figures % SIBILANCE_BANDS || figures / SIBILANCE_BANDS < least)
+        return;
+    *count = figures / SIBILANCE_BANDS;
+    memcpy(s, l->value + learned_at(&esses_schema, field), *count * sizeof *s);
+}
+
+static void read_figure(const Learned *l, uint32_t field, uint32_t *figure)
+{
+    if (l->count[field])
+        *figure = (uint32_t)l->value[learned_at(&esses_schema, field)];
+}
+
+void esses_learned_put(Esses *e, const Learned *l)
+{
+    EssesMemory *m = &e->memory;
+    uint32_t afresh = m->afresh;
+    read_sibilants(l, LEVELS, ESSES_ENOUGH, m->known, &m->count);
+    read_sibilants(l, FRESH, 1, m->fresh, &m->fresh_count);
+    read_figure(l, STRIDE, &m->stride);
+    read_figure(l, SKIP, &m->skip);
+    read_figure(l, AFRESH, &afresh);
+    m->afresh = afresh || m->count < ESSES_ENOUGH;
+    if (m->skip >= m->stride)
+        m->skip = m->stride - 1;
+    take_memory(e);
+}
+
+/* ---- The cut ---- */
+
+void esses_set(Esses *e, const EssesParams *params)
+{
+    const bool moved = params->centre != e->params.centre || params->width != e->params.width || !e->centre.holds;
+    e->params = *params;
+    if (learn_switch(&e->learn, params->learn))
+        start_afresh(e);
+    smooth_to(&e->centre, log2(params->centre));
+    smooth_to(&e->octaves, params->width);
+    fade_to(&e->hear, params->hear_caught);
+    if (moved) {
+        place_band(e);
+        find_usual(e);
+    }
+}
+
+/* dB, 0 or less: what is too much of what sounds now. */
+static double too_much(const Esses *e)
+{
+    if (!e->sibilance.heard || !e->usual_known || !e->in_reach)
+        return 0.0;
+    double power[SIBILANCE_BANDS];
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        power[b] = db_to_power(sibilance_now(&e->sibilance, b));
+    const double over = power_to_db(band_power(e, power)) - e->usual - e->params.catch_above;
+    return over > 0.0 ? fmax(-over, e->params.most_cut) : 0.0;
+}
+
+/* Down at once, back along an exponential: what follows is smoothed, so that neither starts with a kink. */
+static void aim(Esses *e, double cut)
+{
+    const double released = cut + (e->wanted - cut) * one_pole(RELEASE, e->rate / DSP_CELL);
+    e->wanted = fmin(cut, released);
+    if (cut == 0.0 && e->wanted > NO_CUT)
+        e->wanted = 0.0;
+    smooth_to(&e->cut, e->wanted);
+}
+
+static void move_bell(Esses *e)
+{
+    const double before = e->cut.value, cut = smooth_step(&e->cut);
+    const double centre = exp2(smooth_step(&e->centre)), octaves = smooth_step(&e->octaves);
+    e->at_rest = before == 0.0 && cut == 0.0;
+    if (e->at_rest)
+        return;
+    const Biquad bell = design_bell(centre, cut, design_q(octaves), e->rate);
+    sos_glide(&e->bell, 0, &bell);
+}
+
+static void count_sibilant(Esses *e)
+{
+    ++e->sibilants;
+    e->caught += e->deepest <= CAUGHT;
+    if (e->params.learn)
+        learn_sibilant(e);
+}
+
+static void tick(Esses *e)
+{
+    if (sibilance_tick(&e->sibilance))
+        count_sibilant(e);
+    const double cut = too_much(e);
+    e->deepest = e->sibilance.open ? fmin(e->deepest, cut) : 0.0;
+    aim(e, cut);
+    move_bell(e);
+    sos_hush(&e->bell);
+    e->report = (EssesReport){
+        .heard = e->sibilance.heard,
+        .cut = e->cut.value,
+        .caught_share = e->sibilants ? 100.0 * e->caught / e->sibilants : 0.0,
+    };
+}
+
+/* `late`: the input, delayed; `cut`: the same after the bell. */
+static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], float *const *out, uint32_t n)
+{
+    const bool plain = fade_rests_at(&e->hear, false);
+    for (uint32_t t = 0; t < n; ++t) {
+        const float taken = plain ? 0.f : (float)fade_step(&e->hear);
+        for (uint32_t c = 0; c < e->channels; ++c) {
+            const float x = late[c][t], y = e->at_rest ? x : cut[c][t];
+            out[c][t] = plain ? y : (1.f - taken) * y + taken * (x - y);
+        }
+    }
+}
+
+/* n samples of one cell. */
+static void run(Esses *e, const float *const *in, float *const *out, uint32_t n)
+{
+    float late[DSP_CHANNELS][DSP_CELL], cut[DSP_CHANNELS][DSP_CELL];
+    sibilance_process(&e->sibilance, in, n);
+    for (uint32_t c = 0; c < e->channels; ++c)
+        delay_process(&e->delay[c], e->latency, in[c], late[c], n);
+    sos_process(&e->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);
+    put_out(e, late, cut, out, n);
+}
+
+void esses_process(Esses *e, const float *const *in, float *const *out, uint32_t n)
+{
+    const float *from[DSP_CHANNELS];
+    float *to[DSP_CHANNELS];
+    for (uint32_t done = 0; done < n;) {
+        if (cell_starts(&e->cell))
+            tick(e);
+        const uint32_t m = cell_fit(&e->cell, n - done);
+        for (uint32_t c = 0; c < e->channels; ++c) {
+            from[c] = in[c] + done;
+            to[c] = out[c] + done;
+        }
+        run(e, from, to, m);
+        cell_advance(&e->cell, m);
+        done += m;
+    }
+}
+
+void esses_report(const Esses *e, EssesReport *report)
+{
+    *report = e->report;
+}
+
+uint32_t esses_latency(const Esses *e)
+{
+    return e->latency;
+}
