@@ -35,7 +35,7 @@ enum { LEVELS = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES = LEVELS_SPEEDS * LEVELS_R
 const LearnedSchema compressor_schema = {
     .fields = FIELDS,
     .field = {{.name = "compressor_levels", .max = LEVELS, .lo = 0.f, .hi = LEVELS_MOST},
-              {.name = "compressor_blocks", .max = LEVELS_ROWS, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_blocks", .max = LEVELS_FINE, .lo = 0.f, .hi = LEVELS_MOST},
               {.name = "compressor_energies", .max = ENERGIES, .lo = 0.f, .hi = LEVELS_MOST}},
 };
 

@@ -29,7 +29,7 @@ static void halve_all(uint32_t *count, uint32_t n)
 static void halve(Levels *l)
 {
     halve_all(l->count[0], LEVELS_SPEEDS * LEVELS_BINS);
-    halve_all(l->blocks, LEVELS_ROWS);
+    halve_all(l->blocks, LEVELS_FINE);
     halve_all(l->energy[0][0], LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS);
     l->frames = 0;
     for (uint32_t b = 0; b < LEVELS_BINS; ++b)
@@ -56,10 +56,11 @@ static double row_level(uint32_t row)
     return LEVELS_ROW_LOW + (double)(row * LEVELS_STEP);
 }
 
-static uint32_t row_of(double level)
+/* Which 1 dB of all rows: LEVELS_STEP of them make a row. */
+static uint32_t fine_of(double level)
 {
-    const double at = (level - LEVELS_ROW_LOW) / LEVELS_STEP + 0.5;
-    return (uint32_t)dsp_clamp(at, 0.0, LEVELS_ROWS - 1);
+    const double at = level - LEVELS_ROW_LOW + 0.5 * LEVELS_STEP;
+    return (uint32_t)dsp_clamp(at, 0.0, LEVELS_FINE - 1);
 }
 
 /* Shared out over the two nearest, so that the mean level is kept. */
@@ -80,9 +81,9 @@ void levels_add_block(Levels *l, const LevelsFrame *const frame[LEVELS_BLOCK])
         energy += frame[i]->energy / LEVELS_BLOCK;
     if (energy < ABSOLUTE)
         return;
-    const uint32_t row = row_of(power_to_db(energy));
+    const uint32_t fine = fine_of(power_to_db(energy)), row = fine / LEVELS_STEP;
     const double unit = db_to_power(row_level(row)) * LEVELS_BLOCK / LEVELS_UNITS;
-    bool full = ++l->blocks[row] >= LEVELS_MOST;
+    bool full = ++l->blocks[fine] >= LEVELS_MOST;
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
         for (uint32_t i = 0; i < LEVELS_BLOCK; ++i) {
             const double over = frame[i]->weighed[s] - row_level(row);
@@ -157,12 +158,40 @@ static double mixed(double in, double cross, double out, double dry, double wet)
     return dry * dry * in + 2.0 * dry * wet * cross + wet * wet * out;
 }
 
-/* The share of a row's blocks above the gate, if they lie evenly over the row's width. */
+/* The share of 1 dB of blocks above the gate, if they lie evenly over it: from half a dB below it to half a dB above.
+ */
 static double passing(double energy, double least)
 {
-    if (!(energy > 0.0))
-        return 0.0;
-    return dsp_clamp(power_to_db(energy / least) / LEVELS_STEP + 0.5, 0.0, 1.0);
+    const double over = energy / least, edge = 1.1220184543019633;
+    if (over >= edge)
+        return 1.0;
+    return over * edge <= 1.0 ? 0.0 : 10.0 * log10(over) + 0.5;
+}
+
+/* The powers of the 1 dB steps of a row. */
+static const double step_power[LEVELS_STEP] = {1.0, 1.2589254117941673, 1.5848931924611136};
+
+/* Adds what of a row passes the gate. A row's energy is shared out over its blocks by their level. */
+static double add_passing(const Levels *l, const LevelsSums *s, uint32_t row, double mixed_energy, double least,
+                          Means *m)
+{
+    const uint32_t *count = &l->blocks[row * LEVELS_STEP];
+    double weight[LEVELS_STEP], sum = 0.0, blocks = 0.0;
+    for (uint32_t i = 0; i < LEVELS_STEP; ++i) {
+        weight[i] = count[i] * step_power[i];
+        sum += weight[i];
+    }
+    for (uint32_t i = 0; i < LEVELS_STEP; ++i) {
+        if (!count[i])
+            continue;
+        const double part = weight[i] / sum;
+        const double share = passing(mixed_energy * part / count[i], least);
+        blocks += share * count[i];
+        m->in += share * part * s->in[row];
+        m->cross += share * part * s->cross[row];
+        m->out += share * part * s->out[row];
+    }
+    return blocks;
 }
 
 /* Gated by what comes out when `dry` of the input and `wet` of the compressed signal are mixed. */
@@ -172,20 +201,14 @@ static Means gated(const Levels *l, const LevelsSums *s, double dry, double wet)
     for (uint32_t row = 0; row < LEVELS_ROWS; ++row) {
         all[row] = mixed(s->in[row], s->cross[row], s->out[row], dry, wet);
         energy += all[row];
-        blocks += l->blocks[row];
     }
+    for (uint32_t i = 0; i < LEVELS_FINE; ++i)
+        blocks += l->blocks[i];
     const double least = blocks > 0.0 ? RELATIVE * energy / blocks : 0.0;
     Means m = {0};
     blocks = 0.0;
-    for (uint32_t row = 0; row < LEVELS_ROWS; ++row) {
-        if (!l->blocks[row])
-            continue;
-        const double share = passing(all[row] / l->blocks[row], least);
-        blocks += share * l->blocks[row];
-        m.in += share * s->in[row];
-        m.cross += share * s->cross[row];
-        m.out += share * s->out[row];
-    }
+    for (uint32_t row = 0; row < LEVELS_ROWS && least > 0.0; ++row)
+        blocks += add_passing(l, s, row, all[row], least, &m);
     return blocks > 0.0 ? (Means){m.in / blocks, m.cross / blocks, m.out / blocks} : (Means){0};
 }
 

@@ -27,13 +27,14 @@ enum {
     LEVELS_SPEEDS = LEVELS_ATTACKS * LEVELS_RELEASES,
     LEVELS_ENOUGH = 20, /* voiced frames: with fewer, the figures are not to be used */
 
-    LEVELS_BLOCK = 8,     /* frames of a block */
-    LEVELS_STEP = 3,      /* dB from one row to the next, and from one `over` to the next */
-    LEVELS_ROWS = 25,     /* of blocks, by their K-weighted mean square */
-    LEVELS_ROW_LOW = -57, /* dB, middle of the first row */
-    LEVELS_OVERS = 12,    /* of a row: by how much the detector reads more than the row's middle; */
-    LEVELS_OVER_LOW = -9, /* dB; each frame is shared out over the two nearest */
-    LEVELS_UNITS = 1024,  /* of energy: a block in the middle of its row */
+    LEVELS_BLOCK = 8,                        /* frames of a block */
+    LEVELS_STEP = 3,                         /* dB from one row to the next, and from one `over` to the next */
+    LEVELS_ROWS = 25,                        /* of blocks, by their K-weighted mean square */
+    LEVELS_ROW_LOW = -57,                    /* dB, middle of the first row */
+    LEVELS_FINE = LEVELS_ROWS * LEVELS_STEP, /* the blocks themselves are counted every 1 dB, for the gates */
+    LEVELS_OVERS = 12,                       /* of a row: by how much the detector reads more than the row's middle; */
+    LEVELS_OVER_LOW = -9,                    /* dB; each frame is shared out over the two nearest */
+    LEVELS_UNITS = 1024,                     /* of energy: a block in the middle of its row */
 
     LEVELS_MOST = 65535, /* most in a count; LEVELS_MOST * 256 units: then everything is halved */
     LEVELS_GAINS = LEVELS_ROWS + LEVELS_OVERS - 1,
@@ -46,7 +47,7 @@ extern const double levels_release[LEVELS_RELEASES]; /* seconds */
 typedef struct {
     uint32_t frames; /* voiced ones, halvings included */
     uint32_t count[LEVELS_SPEEDS][LEVELS_BINS];
-    uint32_t blocks[LEVELS_ROWS];
+    uint32_t blocks[LEVELS_FINE];
     uint32_t energy[LEVELS_SPEEDS][LEVELS_ROWS][LEVELS_OVERS];
 } Levels;
 
