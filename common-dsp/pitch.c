@@ -15,6 +15,8 @@
 #define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
 
+enum { MARGIN = 4 }; /* lags on either side that interpolation reads */
+
 #define WEAKEST       0.30 /* a peak below is no candidate */
 #define UNVOICED      0.45 /* clarity that is worth as much as having no pitch */
 #define OCTAVE_PRICE  0.03 /* per octave down */
@@ -30,6 +32,22 @@ static void design_filter(Pitch *p, double rate)
         p->filter[i] = svf_from_biquad(&section[i]);
 }
 
+static PitchLags lag_range(double shortest, double longest)
+{
+    const uint32_t first = (uint32_t)shortest - MARGIN;
+    return (PitchLags){.first = first, .count = (uint32_t)ceil(longest) + MARGIN - first + 1};
+}
+
+static uint32_t last_lag(PitchLags lags)
+{
+    return lags.first + lags.count - 1;
+}
+
+static uint32_t all_lags(const Pitch *p)
+{
+    return p->near.count + p->far.count;
+}
+
 bool pitch_init(Pitch *p, double rate)
 {
     *p = (Pitch){0};
@@ -39,17 +57,14 @@ bool pitch_init(Pitch *p, double rate)
     p->rate = rate / p->decimate;
     p->hop = (uint32_t)lround(HOP * p->rate);
     p->window = (uint32_t)lround(WINDOW * p->rate);
-    p->shortest = (uint32_t)(p->rate / SEARCH_HIGHEST) - 1;
-    p->longest = (uint32_t)(p->rate / SEARCH_LOWEST) + 2;
-    p->far_shortest = (uint32_t)(FAR_LAG * (1 - FAR_SPREAD) * p->rate);
-    p->far_longest = (uint32_t)(FAR_LAG * (1 + FAR_SPREAD) * p->rate) + 1;
-    p->lags = p->longest - p->shortest + 1 + (p->far_longest - p->far_shortest + 1);
-    p->span = p->far_longest + p->window + (p->longest + 1) / 2;
+    p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
+    p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
+    p->span = last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2;
     design_filter(p, rate);
     p->past = calloc(2 * (size_t)p->span, sizeof *p->past);
     p->frame = calloc(p->span, sizeof *p->frame);
     p->energy = calloc((size_t)p->span + 1, sizeof *p->energy);
-    p->likeness = calloc(p->lags, sizeof *p->likeness);
+    p->likeness = calloc(all_lags(p), sizeof *p->likeness);
     if (!p->past || !p->frame || !p->energy || !p->likeness) {
         pitch_done(p);
         return false;
@@ -87,7 +102,7 @@ uint32_t pitch_hop(const Pitch *p)
 
 uint32_t pitch_lag(const Pitch *p)
 {
-    const uint32_t centre = (p->window + p->longest) / 2;
+    const uint32_t centre = (p->window + last_lag(p->near)) / 2;
     return (centre + p->hop * (PITCH_DELAY + 1)) * p->decimate;
 }
 
@@ -133,30 +148,43 @@ static float likeness(const Pitch *p, uint32_t early, uint32_t late)
 /* The window whose middle is the frame's centre: where both windows of lag 0 lie. */
 static uint32_t centre_start(const Pitch *p)
 {
-    return p->span - p->window - (p->longest + 1) / 2;
+    return p->span - p->window - (last_lag(p->near) + 1) / 2;
 }
 
 static void one_lag(Pitch *p)
 {
-    const uint32_t near = p->longest - p->shortest + 1;
     const uint32_t i = p->lags_done++;
-    if (i < near) {
-        const uint32_t lag = p->shortest + i;
+    if (i < p->near.count) {
+        const uint32_t lag = p->near.first + i;
         const uint32_t early = centre_start(p) - lag / 2;
         p->likeness[i] = likeness(p, early, early + lag);
     } else {
         const uint32_t late = centre_start(p);
-        p->likeness[i] = likeness(p, late - (p->far_shortest + i - near), late);
+        p->likeness[i] = likeness(p, late - (p->far.first + i - p->near.count), late);
     }
 }
 
-/* A parabola through a peak and its neighbours. */
+/* Half way between y[0] and y[1]: the best eight points can do up to 0.29 of the rate (within 0.5 %). */
+static double between(const float *y)
+{
+    static const double tap[MARGIN] = {0.61368, -0.15113, 0.04670, -0.00975};
+    double sum = 0;
+    for (int k = 0; k < MARGIN; k++)
+        sum += tap[k] * ((double)y[-k] + (double)y[1 + k]);
+    return sum;
+}
+
+/* Where the top by a peak lies, in samples from y[0], and how high: the largest of the points half a sample apart, and
+ * a parabola through it and its neighbours. */
 static void refine(const float *y, double *offset, double *height)
 {
-    const double a = (double)y[-1], b = (double)y[0], c = (double)y[1];
+    const double point[5] = {(double)y[-1], between(y - 1), (double)y[0], between(y), (double)y[1]};
+    const int top = point[1] > point[2] && point[1] >= point[3] ? 1 : point[3] > point[2] ? 3 : 2;
+    const double a = point[top - 1], b = point[top], c = point[top + 1];
     const double bend = a - 2 * b + c;
-    *offset = bend < 0 ? 0.5 * (a - c) / bend : 0;
-    *height = fmin(1, b - 0.25 * (a - c) * *offset);
+    const double at = bend < 0 ? 0.5 * (a - c) / bend : 0;
+    *offset = 0.5 * (top - 2 + at);
+    *height = fmin(1, b - 0.25 * (a - c) * at);
 }
 
 static bool is_peak(const float *y)
@@ -185,23 +213,28 @@ static void find_candidates(const Pitch *p, PitchColumn *column)
     column->count = 1;
     column->candidate[0] = (PitchCandidate){.cost = 1 - UNVOICED};
     column->clarity = 0;
-    for (uint32_t i = 1; i + 1 < p->longest - p->shortest + 1; i++) {
+    for (uint32_t i = MARGIN; i + MARGIN < p->near.count; i++) {
         const float *y = p->likeness + i;
         if (*y < (float)WEAKEST || !is_peak(y))
             continue;
         double offset, clarity;
         refine(y, &offset, &clarity);
-        const double lag = p->shortest + i + offset;
+        const double lag = p->near.first + i + offset;
         column->clarity = fmax(column->clarity, clarity);
-        offer(column, lag, clarity, 1 - clarity + OCTAVE_PRICE * log2(lag / p->shortest));
+        offer(column, lag, clarity, 1 - clarity + OCTAVE_PRICE * log2(lag * SEARCH_HIGHEST / p->rate));
     }
 }
 
 static double find_repeat(const Pitch *p)
 {
     double best = 0;
-    for (uint32_t i = p->longest - p->shortest + 1; i < p->lags; i++)
-        best = fmax(best, (double)p->likeness[i]);
+    for (uint32_t i = MARGIN; i + MARGIN < p->far.count; i++) {
+        const float *y = p->likeness + p->near.count + i;
+        double offset, height = 0;
+        if (is_peak(y))
+            refine(y, &offset, &height);
+        best = fmax(best, height);
+    }
     return best;
 }
 
@@ -254,7 +287,7 @@ static void decide(Pitch *p)
 
 static void finish_frame(Pitch *p)
 {
-    while (p->lags_done < p->lags)
+    while (p->lags_done < all_lags(p))
         one_lag(p);
     const PitchColumn *before = &p->column[p->newest];
     p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
@@ -286,7 +319,7 @@ static bool keep_sample(Pitch *p, double y)
     p->past_at = (p->past_at + 1) % p->span;
     /* As many lags as keep in step with the hop. */
     p->hop_at++;
-    while (p->lags_done * p->hop < p->lags * p->hop_at)
+    while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
         one_lag(p);
     if (p->hop_at < p->hop)
         return false;

@@ -47,10 +47,14 @@ typedef struct {
 } PitchColumn;
 
 typedef struct {
+    uint32_t first, count; /* decimated samples; a margin at either end serves interpolation alone */
+} PitchLags;
+
+typedef struct {
     double rate; /* after decimation, Hz */
-    uint32_t decimate, hop, window, shortest, longest;
-    uint32_t far_shortest, far_longest; /* lags of `repeat` */
-    uint32_t span;                      /* samples a frame looks at */
+    uint32_t decimate, hop, window;
+    PitchLags near, far; /* of pitch, of `repeat` */
+    uint32_t span;       /* samples a frame looks at */
 
     Svf filter[PITCH_SECTIONS];
     SvfState state[PITCH_SECTIONS];
@@ -62,8 +66,8 @@ typedef struct {
 
     float *frame;    /* frozen */
     double *energy;  /* sums of squares of `frame` up to each sample */
-    float *likeness; /* per lag: shortest..longest, then far_shortest..far_longest */
-    uint32_t lags, lags_done;
+    float *likeness; /* per lag, near ones first */
+    uint32_t lags_done;
 
     PitchColumn column[PITCH_DELAY + 1];
     uint32_t newest;

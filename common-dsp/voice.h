@@ -2,11 +2,20 @@
  * and mains hum, independent of level: the same answer for the same take at any gain, down to -70 dBFS and below.
  *
  * It listens to one channel (a stereo caller hands it the sum). The answer changes every 10 ms and comes voice_lag()
- * samples after the sound it speaks of: about 0.4 s, because a hum is told from a held note by how steady it stays.
+ * samples after the sound it speaks of: about 0.37 s, because a hum is told from a held note by how steady it stays.
  *
- * A frame is voice if it has a pitch (pitch.h) from 60 to 1100 Hz, belongs to a stretch of pitch of 50 ms or more, and
- * is not hum. It is hum if for a quarter of a second before it or after it the pitch is a multiple of 50 or 60 Hz
- * within 1.3 %, keeps still, and the sound repeats itself after 100 ms, where mains of both kinds come round. */
+ * A frame is voice if it has a pitch (pitch.h) from 60 to 1100 Hz, belongs to a stretch of pitch of 50 ms or more that
+ * is clearly periodic somewhere near, and is not hum.
+ *
+ * What hum is, is learned from any quarter of a second in which the pitch stays at one multiple of 50 or 60 Hz (within
+ * 1.3 %, up to 310 Hz) and the sound repeats itself after 100 ms, where mains of both kinds come round, or in which it
+ * repeats itself better after 100 ms than at any pitch (both kinds at once). A frame on the same family that is not 6
+ * dB stronger than that is hum. The memory fades by 1 dB a second, so that a hum that was louder once does not count
+ * for ever.
+ *
+ * Limits: a note held dead straight (within 0.5 % for a quarter of a second, the same sound throughout) on a multiple
+ * of the mains is taken for hum; vibrato, or what a person calls straight, moves more. The method is this project's
+ * own. */
 #ifndef LINCTUS_VOICE_H
 #define LINCTUS_VOICE_H
 
@@ -15,14 +24,25 @@
 
 enum {
     VOICE_AHEAD = 25, /* frames judged after the one in question */
-    VOICE_BACK = 25,  /* and before it */
+    VOICE_BACK = 12,  /* and before it */
     VOICE_FRAMES = VOICE_BACK + 1 + VOICE_AHEAD,
 };
 
+/* A hum that was heard. Powers are mean squares of what is periodic; 0: none heard. */
+typedef struct {
+    double mains;     /* 50 or 60 Hz */
+    double deviation; /* of the mains from it: 0.01 is 1 % sharp */
+    double power;
+    uint32_t heard; /* windows */
+    double mixed_power; /* of a mixture of both families */
+} VoiceHum;
+
 typedef struct {
     Pitch pitch;
+    double fade;                    /* of a hum's memory, per frame */
     PitchFrame frame[VOICE_FRAMES]; /* a ring; at `oldest` the oldest */
     uint32_t oldest;
+    VoiceHum hum;
     bool sounding;
     double hz;
 } Voice;
