@@ -10,6 +10,7 @@
  */
 #define SEARCH_LOWEST  45.0
 #define SEARCH_HIGHEST 1250.0
+#define TILT           150.0 /* Hz, first order */
 #define WINDOW         0.030 /* seconds */
 #define HOP            0.010
 #define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
@@ -18,16 +19,18 @@
 enum { MARGIN = 4 }; /* lags on either side that interpolation reads */
 
 #define WEAKEST       0.30 /* a peak below is no candidate */
-#define UNVOICED      0.45 /* clarity that is worth as much as having no pitch */
+#define UNVOICED      0.40 /* clarity that is worth as much as having no pitch */
 #define OCTAVE_PRICE  0.03 /* per octave down */
 #define JUMP_PRICE    0.35 /* per octave between frames */
 #define VOICING_PRICE 0.14 /* to or from "no pitch" */
 
+/* 60 Hz to 2 kHz, where the harmonics of any voice lie; rumble and room noise, which mostly lie low, held down. */
 static void design_filter(Pitch *p, double rate)
 {
     Biquad section[PITCH_SECTIONS];
-    section[0] = design_high_pass(60.0, 0.70710678118654752, rate);
+    section[0] = design_high_pass(PITCH_LOWEST, 0.70710678118654752, rate);
     design_butterworth_low_pass(6, 2000.0, rate, section + 1);
+    section[4] = design_high_pass_1(TILT, rate);
     for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
         p->filter[i] = svf_from_biquad(&section[i]);
 }
@@ -164,10 +167,10 @@ static void one_lag(Pitch *p)
     }
 }
 
-/* Half way between y[0] and y[1]: the best eight points can do up to 0.29 of the rate (within 0.5 %). */
+/* Half way between y[0] and y[1]: the polynomial through eight points (Lagrange), exact where lags change slowly. */
 static double between(const float *y)
 {
-    static const double tap[MARGIN] = {0.61368, -0.15113, 0.04670, -0.00975};
+    static const double tap[MARGIN] = {1225.0 / 2048, -245.0 / 2048, 49.0 / 2048, -5.0 / 2048};
     double sum = 0;
     for (int k = 0; k < MARGIN; k++)
         sum += tap[k] * ((double)y[-k] + (double)y[1 + k]);
@@ -192,20 +195,20 @@ static bool is_peak(const float *y)
     return y[0] > y[-1] && y[0] >= y[1];
 }
 
-/* Keeps the best, the dearest last; place 0 is "no pitch". */
-static void offer(PitchColumn *column, double lag, double clarity, double cost)
+/* Keeps the cheapest in order; place 0 is "no pitch". */
+static void offer(PitchColumn *column, PitchCandidate c)
 {
     uint32_t at = column->count;
     if (at > PITCH_CANDIDATES) {
-        if (cost >= column->candidate[PITCH_CANDIDATES].cost)
+        if (c.cost >= column->candidate[PITCH_CANDIDATES].cost)
             return;
         at = PITCH_CANDIDATES;
     } else {
         column->count++;
     }
-    for (; at > 1 && column->candidate[at - 1].cost > cost; at--)
+    for (; at > 1 && column->candidate[at - 1].cost > c.cost; at--)
         column->candidate[at] = column->candidate[at - 1];
-    column->candidate[at] = (PitchCandidate){.lag = lag, .clarity = clarity, .cost = cost};
+    column->candidate[at] = c;
 }
 
 static void find_candidates(const Pitch *p, PitchColumn *column)
@@ -217,11 +220,14 @@ static void find_candidates(const Pitch *p, PitchColumn *column)
         const float *y = p->likeness + i;
         if (*y < (float)WEAKEST || !is_peak(y))
             continue;
-        double offset, clarity;
-        refine(y, &offset, &clarity);
-        const double lag = p->near.first + i + offset;
-        column->clarity = fmax(column->clarity, clarity);
-        offer(column, lag, clarity, 1 - clarity + OCTAVE_PRICE * log2(lag * SEARCH_HIGHEST / p->rate));
+        double offset;
+        PitchCandidate c = {0};
+        refine(y, &offset, &c.clarity);
+        c.lag = p->near.first + i + offset;
+        c.octave = log2(c.lag);
+        c.cost = 1 - c.clarity + OCTAVE_PRICE * (c.octave - log2(p->rate / SEARCH_HIGHEST));
+        column->clarity = fmax(column->clarity, c.clarity);
+        offer(column, c);
     }
 }
 
@@ -242,7 +248,7 @@ static double transition(const PitchCandidate *a, const PitchCandidate *b)
 {
     if (a->lag <= 0 || b->lag <= 0)
         return (a->lag <= 0) == (b->lag <= 0) ? 0 : VOICING_PRICE;
-    return JUMP_PRICE * fabs(log2(a->lag / b->lag));
+    return JUMP_PRICE * fabs(a->octave - b->octave);
 }
 
 static void extend_paths(const PitchColumn *before, PitchColumn *now)

@@ -7,9 +7,9 @@
  * Boersma, "Accurate short-term analysis of the fundamental frequency", IFA Proceedings 17, 1993. From memory: neither
  * text was opened. The prices are this project's own.
  *
- * It works on the signal between 60 Hz and 2 kHz, decimated to between 8 and 16 kHz. The work of a frame is spread over
- * the samples of the next one. Every decision is a ratio: a change of level by a power of two changes no bit of hz and
- * clarity, down to PITCH_SILENCE. */
+ * It works on the signal between 60 Hz and 2 kHz, tilted up below 150 Hz against rumble, decimated to between 8 and 16
+ * kHz. The work of a frame is spread over the samples of the next one. Every decision is a ratio: a change of level by
+ * a power of two changes no bit of hz and clarity, down to PITCH_SILENCE. */
 #ifndef LINCTUS_PITCH_H
 #define LINCTUS_PITCH_H
 
@@ -21,7 +21,7 @@
 #define PITCH_SILENCE 1e-16  /* mean square (-160 dBFS): below it a frame has no pitch */
 
 enum {
-    PITCH_SECTIONS = 4,
+    PITCH_SECTIONS = 5,
     PITCH_CANDIDATES = 8, /* and one for "no pitch" */
     PITCH_DELAY = 8,      /* frames a decision waits for what follows */
 };
@@ -35,9 +35,10 @@ typedef struct {
 } PitchFrame;
 
 typedef struct {
-    double lag, clarity; /* decimated samples; lag 0: no pitch */
-    double cost;         /* of the cheapest path that ends here */
-    uint32_t from;       /* the candidate of the frame before on that path */
+    double lag, octave; /* decimated samples, and log2 of it; lag 0: no pitch */
+    double clarity;
+    double cost;   /* of the cheapest path that ends here */
+    uint32_t from; /* the candidate of the frame before on that path */
 } PitchCandidate;
 
 typedef struct {

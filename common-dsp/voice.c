@@ -4,36 +4,46 @@
 #include <string.h>
 
 enum {
-    SHORTEST = 5,      /* frames of a stretch of pitch */
-    SURE=50,
-    STRONG_FRAMES = 3, /* of which are clearly periodic */
-    WINDOW = VOICE_AHEAD + 1,
+    WINDOW = VOICE_AHEAD + 1, /* a hum is heard in */
     REPEAT_FRAMES = 13, /* 100 ms and half a pitch window on either side: until then `repeat` looks out of the window */
+    SURE = 30,          /* windows: a hum heard that often is not forgotten at once */
+    SHORTEST = 5,       /* frames of a stretch of pitch, */
+    STRONG_FRAMES = 3,  /* of which are clearly periodic */
 };
 
 #define STRONG 0.7 /* clarity */
 
-/* A window of hum. Measured over hums of 50, 60, 100 and 120 Hz in noise, and over sung and spoken takes: hums that are
- * 5 dB or more above the noise nearly all lie within these limits, of voices about one window in a thousand. */
-#define FAMILY      0.013 /* public supply is 50 Hz +-1 % */
-#define HIGHEST     310.0 /* Hz, of a multiple a hum's pitch is found at */
-#define SHARE       0.7   /* of the window's frames */
+/* A window of hum. Set by trial over hums of 50, 60, 100 and 120 Hz in noise and breath, and over sung and spoken
+ * takes. */
+#define FAMILY      0.0112 /* public supply is 50 Hz +-1 % */
+#define HIGHEST     310.0  /* Hz, of a multiple a hum's pitch is found at */
+#define SHARE       0.7    /* of the window's frames */
 #define STILL_CLEAN 0.0008 /* mean distance of pitch from its mean, as a share, */
-#define STILL_NOISY 0.018 /* and what noise adds to it */
-#define REPEATS     0.8   /* of its clarity */
-#define MIXED       1.08  /* so much more alike after 100 ms than at any pitch */
+#define STILL_NOISY 0.018  /* and what noise adds to it */
+#define REPEATS     0.8    /* of its clarity */
+#define MIXED       1.08   /* so much more alike after 100 ms than at any pitch */
 #define MIXED_LEAST 0.6
+
+/* What noise adds to any frame's distance, where there is more of it than 16 dB below the hum. */
+#define STRAYS_NOISY 0.07
+#define STRAYS_FROM  0.15
 
 /* A frame of a hum that is known. */
 #define SAME_MAINS 0.008
 #define OVER_HUM   4.0 /* 6 dB */
+
+/* How fast the memory of a hum fades, dB per second. */
+#define FADE       1.0
+#define FADE_QUICK 22.0 /* until it is sure */
 
 bool voice_init(Voice *v, double rate)
 {
     *v = (Voice){0};
     if (!pitch_init(&v->pitch, rate))
         return false;
-    v->fade = pow(10.0, -0.1 * pitch_hop(&v->pitch) / rate);
+    const double hop = pitch_hop(&v->pitch) / rate;
+    v->fade = pow(10.0, -0.1 * FADE * hop);
+    v->fade_quick = pow(10.0, -0.1 * FADE_QUICK * hop);
     return true;
 }
 
@@ -77,9 +87,21 @@ static double deviation(double hz, double mains)
     return hz / (mains * fmax(1, round(hz / mains))) - 1;
 }
 
+/* Noise in a periodic sound, as a share of its amplitude. */
+static double noisiness(double clarity)
+{
+    return sqrt(1 / fmax(clarity, 0.1) - 1);
+}
+
+/* How much further a frame's pitch may stray for the noise in it. */
+static double noise_allowance(double clarity)
+{
+    return STRAYS_NOISY * fmax(0, noisiness(clarity) - STRAYS_FROM);
+}
+
 static bool on_family(const PitchFrame *f, double mains)
 {
-    return f->hz > 0 && f->hz < HIGHEST && fabs(deviation(f->hz, mains)) <= FAMILY;
+    return f->hz > 0 && f->hz < HIGHEST && fabs(deviation(f->hz, mains)) <= FAMILY + noise_allowance(f->clarity);
 }
 
 static double median(double *x, uint32_t n)
@@ -125,7 +147,7 @@ static void hear_hum(Voice *v, double mains, double clarity)
         if (on_family(f, mains))
             stray += fabs(deviation(f->hz, mains) - mean);
     }
-    if (stray <= n * (STILL_CLEAN + STILL_NOISY * sqrt(1 / clarity - 1))) {
+    if (stray <= n * (STILL_CLEAN + STILL_NOISY * noisiness(clarity) + 0.5 * noise_allowance(clarity))) {
         const bool same = mains == v->hum.mains && fabs(mean - v->hum.deviation) <= SAME_MAINS;
         v->hum.heard = same ? v->hum.heard + 1 : 1;
         v->hum.mains = mains;
@@ -144,7 +166,7 @@ static void hear_mixture(Voice *v)
 
 static void follow_hum(Voice *v)
 {
-    v->hum.power = dsp_hush(v->hum.power * (v->hum.heard < SURE ? 0.87 : v->fade));
+    v->hum.power = dsp_hush(v->hum.power * (v->hum.heard < SURE ? v->fade_quick : v->fade));
     v->hum.mixed_power = dsp_hush(v->hum.mixed_power * v->fade);
     double clarity, repeat;
     mean_likeness(v, &clarity, &repeat);
@@ -162,7 +184,8 @@ static bool is_hum(const Voice *v, const PitchFrame *f)
     const double power = f->level * f->clarity;
     if (power <= OVER_HUM * h->mixed_power)
         return true;
-    return power <= OVER_HUM * h->power && fabs(deviation(f->hz, h->mains) - h->deviation) <= SAME_MAINS;
+    return power <= OVER_HUM * h->power &&
+           fabs(deviation(f->hz, h->mains) - h->deviation) <= SAME_MAINS + noise_allowance(f->clarity);
 }
 
 /* ---- Voice ---- */

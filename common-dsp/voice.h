@@ -7,15 +7,15 @@
  * A frame is voice if it has a pitch (pitch.h) from 60 to 1100 Hz, belongs to a stretch of pitch of 50 ms or more that
  * is clearly periodic somewhere near, and is not hum.
  *
- * What hum is, is learned from any quarter of a second in which the pitch stays at one multiple of 50 or 60 Hz (within
- * 1.3 %, up to 310 Hz) and the sound repeats itself after 100 ms, where mains of both kinds come round, or in which it
- * repeats itself better after 100 ms than at any pitch (both kinds at once). A frame on the same family that is not 6
- * dB stronger than that is hum. The memory fades by 1 dB a second, so that a hum that was louder once does not count
- * for ever.
+ * What hum is, is learned from any quarter of a second in which the pitch keeps still near one multiple of 50 or 60 Hz
+ * (within 1.1 % and what noise adds, up to 310 Hz) and the sound repeats itself after 100 ms, where mains of both kinds
+ * come round; or in which it repeats itself better after 100 ms than at any pitch (both kinds at once). A frame on the
+ * same family that is not 6 dB stronger than that is hum. The memory fades by 1 dB a second, at first by 22, so that a
+ * mistake or a hum that has gone does not count for ever.
  *
- * Limits: a note held dead straight (within 0.5 % for a quarter of a second, the same sound throughout) on a multiple
- * of the mains is taken for hum; vibrato, or what a person calls straight, moves more. The method is this project's
- * own. */
+ * Limit: a note held dead straight for a quarter of a second, the same sound throughout, on a multiple of the mains is
+ * taken for hum. Vibrato, or what a person calls straight, moves more. The method is this project's own.
+ */
 #ifndef LINCTUS_VOICE_H
 #define LINCTUS_VOICE_H
 
@@ -33,13 +33,13 @@ typedef struct {
     double mains;     /* 50 or 60 Hz */
     double deviation; /* of the mains from it: 0.01 is 1 % sharp */
     double power;
-    uint32_t heard; /* windows */
+    uint32_t heard;     /* in so many windows */
     double mixed_power; /* of a mixture of both families */
 } VoiceHum;
 
 typedef struct {
     Pitch pitch;
-    double fade;                    /* of a hum's memory, per frame */
+    double fade, fade_quick;        /* of a hum's memory, power per frame */
     PitchFrame frame[VOICE_FRAMES]; /* a ring; at `oldest` the oldest */
     uint32_t oldest;
     VoiceHum hum;
