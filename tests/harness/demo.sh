@@ -14,7 +14,7 @@ if [ -z "$vocal" ]; then
     voice=${voice:-mezzo}
     # Recorded too quietly and too close in a lively, boxy room; phrases that differ; some esses that explode.
     "$build/singer" --voice "$voice" --seed 7 --seconds 30 --gain -13 --uneven 5 --boxy 330:7:3 --boxy 820:5:4 \
-        --esses 9:0.25 --pops 2 --breath -28 --hiss -52 --room 0.35:-16 "$demo/raw.wav"
+        --esses 13:0.25 --pops 2 --breath -28 --hiss -52 --room 0.35:-16 "$demo/raw.wav"
     echo "A faulty take of the invented singer: quiet, uneven, boxy, some esses too loud. Its truth is in $demo/raw.txt." \
         >"$demo/report.txt.part"
 else
