@@ -145,7 +145,7 @@ TOOLS := $(if $(wildcard tests/singer/main.c),$(BUILD)/singer) $(if $(wildcard t
 
 tests: bundle $(TESTS) $(TOOLS)
 
-check: tests ##     build and run all tests; figures go to build/check-report.txt
+check: tests validate ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
 	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt tests/run.sh $(JOBS) $(TESTS)
 
@@ -195,6 +195,10 @@ $(BUILD)/reference: $(BUILD)/obj/tests/hosts/reference.o $(HARNESS_OBJ) $(DSP_LI
 
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
 	@tests/validate.sh $(BUNDLE)
+	@tests/readme.sh check
+
+readme: ##    write README's chapter of controls from ttl/
+	@tests/readme.sh write
 
 # ---- demo ----
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
@@ -215,7 +219,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz bench hosts validate install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz bench hosts validate readme install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

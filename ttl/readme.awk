@@ -1,0 +1,55 @@
+# Writes README's chapter of controls from the descriptors: awk -f readme.awk trim.ttl tone.ttl ...
+# Enabled and Latency are the same everywhere and left out.
+
+function text(line)
+{
+    match(line, /"([^"\\]|\\.)*"/)
+    return substr(line, RSTART + 1, RLENGTH - 2)
+}
+
+function end_of_port(    range)
+{
+    if (symbol && symbol != "enabled" && symbol != "latency") {
+        if (choices)
+            range = choices "; " chosen
+        else if (toggled)
+            range = "on, off; " (def + 0 ? "on" : "off")
+        else
+            range = min + 0 " to " max + 0 (unit ? " " unit : "") "; " def + 0
+        printf "| **%s** `%s` | %s | %s |\n", label, symbol, meter ? "shown" : range, comment
+    }
+    symbol = label = choices = chosen = unit = comment = ""
+    meter = toggled = 0
+}
+
+/^\tdoap:name / {
+    name = text($0)
+    sub(/^Linctus /, "", name)
+}
+
+/^\trdfs:comment / {
+    printf "\n### %s\n%s\n\n| control or read-out | range; default | what it does |\n|---|---|---|\n", name, text($0)
+}
+
+/^\t(\] , \[|\] \.)/ { end_of_port() }
+/^\t\ta lv2:OutputPort / { meter = 1 }
+/^\t\tlv2:symbol / { symbol = text($0) }
+/^\t\tlv2:name / { label = text($0) }
+/^\t\tlv2:default / { def = $2 }
+/^\t\tlv2:minimum / { min = $2 }
+/^\t\tlv2:maximum / { max = $2 }
+/^\t\tlv2:portProperty .*lv2:toggled/ { toggled = 1 }
+/^\t\trdfs:comment / { comment = text($0) }
+/^\t\tunits:unit units:/ { unit = $2; sub(/^units:/, "", unit); sub(/^db$/, "dB", unit); sub(/^hz$/, "Hz", unit); sub(/^pc$/, "%", unit); sub(/^oct$/, "octaves", unit); sub(/^s$/, "s", unit); sub(/^frame$/, "samples", unit) }
+/^\t\tunits:unit \[/ { match($0, /units:symbol "[^"]*"/); unit = substr($0, RSTART + 14, RLENGTH - 15) }
+
+/^\t\tlv2:scalePoint / {
+    value = $0
+    sub(/.*rdf:value /, "", value)
+    choices = choices (choices ? " / " : "") text($0)
+    pending[value + 0] = text($0)
+    chosen = pending[def_seen]
+}
+
+# The default may stand behind the choices.
+/^\t\tlv2:default / && choices { chosen = pending[$2 + 0] }
