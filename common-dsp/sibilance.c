@@ -11,11 +11,11 @@ const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11
 #define TOP            0.45               /* of the rate: nothing is listened to above */
 #define HALF_BAND_DOWN 0.8408964152537145 /* 2^(-1/4): from a band's middle to where it starts */
 
-#define LISTEN     0.005 /* s, of smoothing, to tell what sounds */
+#define LISTEN     0.003 /* s, of smoothing, to tell what sounds */
 #define STEADY     0.02  /* s, the same for the level of the voice */
 #define MEASURE    0.008 /* s, of smoothing, to tell how loud it is */
 #define CONFIRM    0.002 /* s of evidence before a sibilant is heard */
-#define HANG       0.008 /* s without evidence before it has ended */
+#define HANG       0.012 /* s without evidence before it has ended */
 #define VOICED     0.06  /* s of voice before anything is heard */
 #define DAMAGE     0.1   /* s: how long damage is felt */
 #define VOICE_FALL 4.0   /* dB/s while a voice sounds */
@@ -79,8 +79,8 @@ void sibilance_reset(Sibilance *s)
     s->steady = 0.0;
     s->voice = UNITS_DB_FLOOR;
     s->floor = -UNITS_DB_FLOOR;
-    s->voiced = s->damaged = s->open_for = s->hang = s->cells = 0;
-    s->broken = s->open = s->heard = s->whole = false;
+    s->voiced_for = s->damaged = s->open_for = s->hang = s->cells = 0;
+    s->known = s->broken = s->open = s->heard = s->whole = false;
 }
 
 /* ---- Every sample ---- */
@@ -156,18 +156,18 @@ static void hush(Sibilance *s)
     }
 }
 
-/* The voice's level rises at once and falls slowly; a rest leaves it nearly where it is, so that a breath after a long
- * rest is still a breath. */
-static void follow_voice(Sibilance *s, double low, double high)
+/* `steady` is `low`, smoothed longer. The voice's level rises at once and falls slowly; a rest leaves it nearly where
+ * it is, so that a breath after a long rest is still a breath. */
+static void follow_voice(Sibilance *s, double steady, double low, double high)
 {
     const double cell = DSP_CELL / s->rate;
-    const bool voiced = high < low - 10.0 && low > -100.0;
-    const bool sounds = voiced && low > s->voice - 25.0;
+    const bool voiced = high < low - 10.0 && steady > -100.0;
+    const bool sounds = voiced && steady > s->voice - 25.0;
     s->voice = fmax(s->voice - cell * (sounds ? VOICE_FALL : VOICE_FADE), UNITS_DB_FLOOR);
     if (voiced)
-        s->voice = fmax(s->voice, low);
-    if (sounds && s->voiced < cells(s, VOICED))
-        ++s->voiced;
+        s->voice = fmax(s->voice, steady);
+    s->voiced_for = sounds ? s->voiced_for + 1 : 0;
+    s->known |= s->voiced_for >= cells(s, VOICED);
 }
 
 static void follow_floor(Sibilance *s, double high)
@@ -202,8 +202,7 @@ static void decide(Sibilance *s, double low, double mid, double high)
         s->open = s->hang > 0;
         return;
     }
-    const bool known = s->voiced >= cells(s, VOICED);
-    s->open_for = known && loud && favour > OPENS ? s->open_for + 1 : 0;
+    s->open_for = s->known && loud && favour > OPENS ? s->open_for + 1 : 0;
     s->open = s->open_for >= cells(s, CONFIRM);
     if (s->open) {
         s->hang = cells(s, HANG);
@@ -240,7 +239,7 @@ bool sibilance_tick(Sibilance *s)
     const bool damaged = s->damaged > 0, before = s->open;
     const double low = power_to_db(s->low.power), mid = power_to_db(s->mid.power), high = power_to_db(s->high.power);
     if (!damaged) {
-        follow_voice(s, power_to_db(s->steady), high);
+        follow_voice(s, power_to_db(s->steady), low, high);
         follow_floor(s, high);
     }
     decide(s, low, mid, high);

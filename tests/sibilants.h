@@ -1,0 +1,37 @@
+/* Spoken takes for the tests of sibilants: invented sentences, their labels as sibilant, neither, or other. */
+#ifndef LINCTUS_SIBILANTS_H
+#define LINCTUS_SIBILANTS_H
+
+#include "spoken.h"
+
+/* The detector was tuned on other sentences than these. */
+enum { SIBILANTS_SENTENCES = 16 };
+
+typedef enum {
+    PHONE_OTHER,
+    PHONE_SIBILANT, /* s z sh zh ch jh */
+    PHONE_NEITHER,  /* t d f th k: hearing a sibilant there is neither right nor wrong */
+    PHONE_VOWEL,    /* an other that sounds */
+} PhoneKind;
+
+PhoneKind phone_kind(const SpokenPhone *phone);
+
+/* One take of flite's voice saying all sentences after one another, with its labels. False: flite is not installed. */
+bool sibilants_say(Spoken *take, const char *voice);
+
+typedef struct {
+    double start, end; /* seconds */
+} Span;
+
+typedef struct {
+    uint32_t right, missed, wrong;
+} SpanScore;
+
+/* How spans that were heard fit the labels of a take. A sibilant label is right where spans cover 40 % of it or more,
+ * else missed. A span is wrong that touches neither a sibilant nor a phone that is PHONE_NEITHER. */
+void spans_score(SpanScore *score, const Span *span, uint32_t spans, const Spoken *take);
+
+/* F measure: harmonic mean of precision and recall. */
+double spans_f(const SpanScore *score);
+
+#endif

@@ -1,0 +1,384 @@
+/* Sibilance: does it hear the sibilants of speech and song, and nothing else? */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "design.h"
+#include "figure.h"
+#include "sibilance.h"
+#include "sibilants.h"
+#include "singer.h"
+#include "units.h"
+
+enum { MOST_SPANS = 4096 };
+
+/* A decision speaks of what its smoothing has taken in. */
+#define LATE 0.005
+
+typedef struct {
+    Span span[MOST_SPANS];
+    uint32_t spans, whole;
+    double seconds; /* of all spans */
+} Heard;
+
+static void hear(Heard *h, const float *x, uint32_t n, double rate, float gain)
+{
+    static Sibilance s;
+    float cell[DSP_CELL];
+    *h = (Heard){0};
+    sibilance_init(&s, rate, 1);
+    bool before = false;
+    for (uint32_t at = 0; at + DSP_CELL <= n; at += DSP_CELL) {
+        h->whole += sibilance_tick(&s);
+        const double now = at / rate - LATE;
+        if (s.heard && !before)
+            h->span[h->spans++].start = now;
+        if (!s.heard && before) {
+            h->span[h->spans - 1].end = now;
+            h->seconds += now - h->span[h->spans - 1].start;
+        }
+        assert_true(h->spans < MOST_SPANS);
+        before = s.heard;
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            cell[i] = gain * x[at + i];
+        sibilance_process(&s, (const float *[]){cell}, DSP_CELL);
+    }
+    if (before)
+        h->span[h->spans - 1].end = n / rate;
+}
+
+static Heard heard;
+
+/* ---- Speech ---- */
+
+static const char *const voices[] = {"awb", "rms", "slt"};
+enum { VOICES = sizeof voices / sizeof *voices };
+static Spoken spoken[VOICES];
+
+static int say_all(void **state)
+{
+    (void)state;
+    for (uint32_t v = 0; v < VOICES; ++v)
+        if (!sibilants_say(&spoken[v], voices[v]))
+            break;
+    return 0;
+}
+
+static int free_all(void **state)
+{
+    (void)state;
+    for (uint32_t v = 0; v < VOICES; ++v)
+        spoken_free(&spoken[v]);
+    return 0;
+}
+
+static void need_speech(void)
+{
+    if (!spoken[VOICES - 1].n)
+        skip();
+}
+
+/* The voices from `first` on together, at another rate (0: as it comes) and gain. */
+static SpanScore pooled(uint32_t first, double rate, float gain)
+{
+    SpanScore sum = {0};
+    for (uint32_t v = first; v < VOICES; ++v) {
+        Spoken take = spoken[v];
+        take.x = malloc(take.n * sizeof *take.x);
+        assert_non_null(take.x);
+        memcpy(take.x, spoken[v].x, take.n * sizeof *take.x);
+        if (rate > 0.0)
+            spoken_resample(&take, rate);
+        hear(&heard, take.x, take.n, take.rate, gain);
+        SpanScore one;
+        spans_score(&one, heard.span, heard.spans, &take);
+        sum.right += one.right;
+        sum.missed += one.missed;
+        sum.wrong += one.wrong;
+        free(take.x);
+    }
+    return sum;
+}
+
+static void speech_at_every_rate(void **state)
+{
+    (void)state;
+    need_speech();
+    /* Resampling takes most of the time: one voice is enough to see that a rate is treated like another. */
+    static const struct {
+        uint32_t first;
+        double rate;
+        const char *what;
+    } row[] = {
+        {0, 0, "awb, rms, slt, 16 kHz"},
+        {0, 44100, "awb, rms, slt, 44.1 kHz"},
+        {2, 48000, "slt, 48 kHz"},
+        {2, 96000, "slt, 96 kHz"},
+    };
+    for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
+        const SpanScore score = pooled(row[i].first, row[i].rate, 1.f);
+        char what[96];
+        snprintf(what, sizeof what, "F of sibilants, flite %s (%u of %u, %u wrong)", row[i].what, score.right,
+                 score.right + score.missed, score.wrong);
+        figure_at_least("Esses", what, spans_f(&score), 0.9, "", "requirement");
+    }
+}
+
+static void speech_at_every_level(void **state)
+{
+    (void)state;
+    need_speech();
+    const SpanScore loud = pooled(0, 0, 1.f), quiet = pooled(0, 0, 0.1f);
+    assert_memory_equal(&loud, &quiet, sizeof loud);
+}
+
+static void speech_in_noise(void **state)
+{
+    (void)state;
+    need_speech();
+    Spoken *take = &spoken[2];
+    float *noisy = malloc(take->n * sizeof *noisy);
+    assert_non_null(noisy);
+    uint32_t seed = 1;
+    for (uint32_t i = 0; i < take->n; ++i) {
+        seed = seed * 1664525u + 1013904223u;
+        noisy[i] = take->x[i] + 0.001f * (float)(int32_t)seed / 2147483648.f; /* -65 dB */
+    }
+    hear(&heard, noisy, take->n, take->rate, 1.f);
+    free(noisy);
+    SpanScore score;
+    spans_score(&score, heard.span, heard.spans, take);
+    figure_at_least("Esses", "F of sibilants, slt in white noise at -65 dB", spans_f(&score), 0.9, "",
+                    "the same, on a take with hiss");
+}
+
+static void other_voices_for_information(void **state)
+{
+    (void)state;
+    Spoken take;
+    if (!sibilants_say(&take, "kal"))
+        skip();
+    hear(&heard, take.x, take.n, take.rate, 1.f);
+    SpanScore score;
+    spans_score(&score, heard.span, heard.spans, &take);
+    spoken_free(&take);
+    figure_note("Esses", "F of sibilants, flite kal at 8 kHz, labels up to 0.1 s late", spans_f(&score), "");
+    if (!spoken_robot(&take, "en", 50, "She sells six fresh fish. The choice was just; she rushes this passage."))
+        skip();
+    hear(&heard, take.x, take.n, take.rate, 1.f);
+    figure_note("Esses", "sibilants heard in espeak-ng's 18", heard.whole, "");
+    spoken_free(&take);
+}
+
+/* ---- Song ---- */
+
+static bool touches(const Span *a, double start, double end)
+{
+    return a->start < end && a->end > start;
+}
+
+static bool touches_any(const Span *span, const SingerSound *sound, size_t count)
+{
+    for (size_t i = 0; i < count; ++i)
+        if (touches(span, sound[i].start - 0.01, sound[i].end + 0.05))
+            return true;
+    return false;
+}
+
+static double covered(const SingerSound *sound)
+{
+    double sum = 0.0;
+    for (uint32_t k = 0; k < heard.spans; ++k)
+        sum += fmax(0.0, fmin(heard.span[k].end, sound->end) - fmax(heard.span[k].start, sound->start));
+    return sum / (sound->end - sound->start);
+}
+
+static void sung_sibilants(void **state)
+{
+    (void)state;
+    SpanScore score = {0};
+    double wrong_seconds = 0.0, seconds = 0.0;
+    for (int v = 0; v < SINGER_VOICES; ++v) {
+        SingerTake take;
+        assert_true(
+            singer_sing(&(SingerSpec){.voice = (SingerVoice)v, .seed = 21, .seconds = 20, .breath_db = -25}, &take));
+        hear(&heard, take.audio, take.frames, take.rate, 1.f);
+        for (size_t i = 0; i < take.sibilant_count; ++i)
+            ++*(covered(&take.sibilants[i]) >= 0.4 ? &score.right : &score.missed);
+        for (uint32_t k = 0; k < heard.spans; ++k) {
+            const Span *span = &heard.span[k];
+            if (touches_any(span, take.sibilants, take.sibilant_count) ||
+                touches_any(span, take.fricatives, take.fricative_count) ||
+                touches_any(span, take.plosives, take.plosive_count))
+                continue;
+            ++score.wrong;
+            wrong_seconds += span->end - span->start;
+        }
+        seconds += take.frames / take.rate;
+        singer_free(&take);
+    }
+    char what[96];
+    snprintf(what, sizeof what, "F of sibilants, eight singers with breath (%u of %u, %u wrong)", score.right,
+             score.right + score.missed, score.wrong);
+    figure_at_least("Esses", what, spans_f(&score), 0.9, "", "the same, on song");
+    figure_at_most("Esses", "time vowels and breath of eight singers are taken for sibilants",
+                   100.0 * wrong_seconds / seconds, 1.0, "%", "our own limit");
+}
+
+/* ---- What is no voice ---- */
+
+static void fill(float *x, uint32_t n, double (*sound)(double t, uint32_t *seed), double rate)
+{
+    uint32_t seed = 7;
+    for (uint32_t i = 0; i < n; ++i)
+        x[i] = (float)sound(i / rate, &seed);
+}
+
+static double white(double t, uint32_t *seed)
+{
+    (void)t;
+    *seed = *seed * 1664525u + 1013904223u;
+    return 0.1 * (double)(int32_t)*seed / 2147483648.0;
+}
+
+static double puffs(double t, uint32_t *seed)
+{
+    return fmod(t, 0.5) < 0.15 ? white(t, seed) : 0.0;
+}
+
+static double hum(double t, uint32_t *seed)
+{
+    double sum = 0.01 * white(t, seed);
+    for (int k = 1; k <= 20; ++k)
+        sum += 0.1 / k * sin(2.0 * DSP_PI * 50.0 * k * t);
+    return sum;
+}
+
+static double silence(double t, uint32_t *seed)
+{
+    (void)t;
+    (void)seed;
+    return 0.0;
+}
+
+static void nothing_without_a_voice(void **state)
+{
+    (void)state;
+    static double (*const sounds[])(double, uint32_t *) = {white, puffs, hum, silence};
+    enum { N = 48000 * 5 };
+    static float x[N];
+    for (size_t i = 0; i < sizeof sounds / sizeof *sounds; ++i) {
+        fill(x, N, sounds[i], 48000.0);
+        hear(&heard, x, N, 48000.0, 1.f);
+        assert_int_equal(heard.spans, 0);
+    }
+}
+
+/* ---- A sibilant made to measure ---- */
+
+static Svf section(Biquad b)
+{
+    return svf_from_biquad(&b);
+}
+
+/* 0.5 s of a vowel, then `seconds` of noise from 4 to 7 kHz, then the vowel again. Returns how many samples. */
+static uint32_t vowel_noise_vowel(float *x, double rate, double seconds)
+{
+    uint32_t seed = 3;
+    const uint32_t first = (uint32_t)(0.5 * rate), noise = (uint32_t)(seconds * rate), n = 2 * first + noise;
+    const Svf from = section(design_high_pass(4000.0, 0.7, rate)), to = section(design_low_pass(7000.0, 0.7, rate));
+    SvfState a = {0}, b = {0};
+    for (uint32_t i = 0; i < n; ++i) {
+        const double t = i / rate;
+        const double hiss = svf_step(&to, &b, svf_step(&from, &a, white(t, &seed)));
+        const double vowel = 0.2 * sin(2.0 * DSP_PI * 200.0 * t) + 0.05 * sin(2.0 * DSP_PI * 800.0 * t);
+        x[i] = (float)(i >= first && i < first + noise ? 0.7 * sqrt(rate / 16000.0) * hiss : vowel);
+    }
+    return n;
+}
+
+static void whole_ones_alone_are_reported(void **state)
+{
+    (void)state;
+    static float x[48000 * 3];
+    static const struct {
+        double seconds;
+        uint32_t whole;
+    } row[] = {{0.005, 0}, {0.05, 1}, {0.2, 1}, {0.4, 1}, {1.2, 0}};
+    for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
+        const uint32_t n = vowel_noise_vowel(x, 48000.0, row[i].seconds);
+        hear(&heard, x, n, 48000.0, 1.f);
+        assert_int_equal(heard.whole, row[i].whole);
+        assert_true(heard.seconds < SIBILANCE_LONGEST + 0.01);
+    }
+}
+
+static void damage_is_not_reported(void **state)
+{
+    (void)state;
+    static float x[48000 * 3];
+    const uint32_t n = vowel_noise_vowel(x, 48000.0, 0.2);
+    x[(uint32_t)(0.6 * 48000.0)] = DSP_BROKEN;
+    hear(&heard, x, n, 48000.0, 1.f);
+    assert_true(heard.spans >= 1);
+    assert_int_equal(heard.whole, 0);
+}
+
+static void heard_early(void **state)
+{
+    (void)state;
+    static float x[96000 * 2];
+    static const double rates[] = {16000, 44100, 48000, 96000};
+    double latest = 0.0;
+    for (size_t i = 0; i < sizeof rates / sizeof *rates; ++i) {
+        const uint32_t n = vowel_noise_vowel(x, rates[i], 0.2);
+        hear(&heard, x, n, rates[i], 1.f);
+        assert_int_equal(heard.whole, 1);
+        latest = fmax(latest, heard.span[0].start + LATE - 0.5);
+    }
+    figure_at_most("Esses", "from the start of a sibilant until it is heard, 16 to 96 kHz", 1000.0 * latest, 10.0, "ms",
+                   "our own limit");
+}
+
+static void levels_are_levels(void **state)
+{
+    (void)state;
+    static Sibilance s;
+    static float x[DSP_CELL];
+    for (uint32_t band = 0; band < SIBILANCE_BANDS; ++band) {
+        sibilance_init(&s, 48000.0, 1);
+        for (uint32_t at = 0; at < 24000; at += DSP_CELL) {
+            sibilance_tick(&s);
+            for (uint32_t i = 0; i < DSP_CELL; ++i)
+                x[i] = 0.1f * (float)sin(2.0 * DSP_PI * sibilance_hz[band] * (at + i) / 48000.0);
+            sibilance_process(&s, (const float *[]){x}, DSP_CELL);
+        }
+        /* The 3 kHz high-pass in front takes some of the lowest band. */
+        const double before = -10.0 * log10(1.0 + pow(3000.0 / sibilance_hz[band], 4.0));
+        assert_true(fabs(sibilance_now(&s, band) - (-23.01 + before)) < 0.5);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(speech_at_every_rate),
+        cmocka_unit_test(speech_at_every_level),
+        cmocka_unit_test(speech_in_noise),
+        cmocka_unit_test(other_voices_for_information),
+        cmocka_unit_test(sung_sibilants),
+        cmocka_unit_test(nothing_without_a_voice),
+        cmocka_unit_test(whole_ones_alone_are_reported),
+        cmocka_unit_test(damage_is_not_reported),
+        cmocka_unit_test(heard_early),
+        cmocka_unit_test(levels_are_levels),
+    };
+    return cmocka_run_group_tests(tests, say_all, free_all);
+}
