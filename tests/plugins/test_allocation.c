@@ -1,0 +1,278 @@
+/* Out of memory: every allocation of every plug-in and of every processor of the library fails in turn. What was asked
+ * for then says so (NULL, false), can be cleaned up, and has given back every block it had. The same for sample rates
+ * and channels that are out of range. */
+#include "every.h"
+
+#include "compressor.h"
+#include "delay.h"
+#include "dsp.h"
+#include "envelope.h"
+#include "pitch.h"
+#include "plate.h"
+#include "trim.h"
+#include "voice.h"
+#include "voice_level.h"
+
+#if defined __SANITIZE_ADDRESS__
+#define SANITIZED 1
+#elif defined __has_feature
+#if __has_feature(address_sanitizer)
+#define SANITIZED 1
+#endif
+#endif
+
+/* ---- An allocator that fails when told ---- */
+
+static bool counting, failed;
+static int fail_in; /* allocations before the one that fails */
+static long blocks; /* taken and not given back while counting */
+
+static void arm(int allocations)
+{
+    blocks = 0;
+    failed = false;
+    fail_in = allocations;
+    counting = true;
+}
+
+static void disarm(void)
+{
+    counting = false;
+}
+
+#ifndef SANITIZED
+/* glibc's own, under the names the dynamic linker finds first. */
+void *__libc_malloc(size_t size);
+void *__libc_calloc(size_t n, size_t size);
+void *__libc_realloc(void *old, size_t size);
+void __libc_free(void *memory);
+
+/* Counts down to the one that fails; those after it succeed again, so that whatever is made in spite of the failure
+ * has to be given back too. */
+static bool granted(void)
+{
+    if (!counting)
+        return true;
+    failed = failed || fail_in == 0;
+    if (fail_in-- == 0)
+        return false;
+    ++blocks;
+    return true;
+}
+
+__attribute__((visibility("default"))) void *malloc(size_t size)
+{
+    return granted() ? __libc_malloc(size) : NULL;
+}
+
+__attribute__((visibility("default"))) void *calloc(size_t n, size_t size)
+{
+    return granted() ? __libc_calloc(n, size) : NULL;
+}
+
+__attribute__((visibility("default"))) void *realloc(void *old, size_t size)
+{
+    if (old && counting)
+        --blocks;
+    return granted() ? __libc_realloc(old, size) : NULL;
+}
+
+__attribute__((visibility("default"))) void free(void *memory)
+{
+    if (memory && counting)
+        --blocks;
+    __libc_free(memory);
+}
+#endif
+
+static void need_own_allocator(void)
+{
+#ifdef SANITIZED
+    print_message("the sanitizer has an allocator of its own, which cannot be told to fail\n");
+    skip();
+#endif
+}
+
+static const double bad_rates[] = {NAN, 0.0, -48000.0, 7999.0, 384001.0, INFINITY};
+enum { BAD_RATES = sizeof bad_rates / sizeof *bad_rates, MOST_ALLOCATIONS = 200 };
+
+/* ---- Plug-ins ---- */
+
+/* Straight from the binary, so that nothing but the plug-in allocates. */
+typedef struct {
+    LilvInstance *living; /* keeps the binary loaded */
+    const LV2_Descriptor *descriptor;
+    const LV2_Feature *const *features;
+} Binary;
+
+static Binary load(const Case *c)
+{
+    const LV2_Feature *const *features = host_features(c->host);
+    LilvInstance *living = lilv_plugin_instantiate(c->plugin->lilv, 48000.0, features);
+    assert_non_null(living);
+    return (Binary){living, lilv_instance_get_descriptor(living), features};
+}
+
+static LV2_Handle make(const Binary *b, double rate)
+{
+    return b->descriptor->instantiate(b->descriptor, rate, "", b->features);
+}
+
+static void each_allocation_fails(void **state)
+{
+    const Case *c = *state;
+    need_own_allocator();
+    const Binary b = load(c);
+    int n = 0;
+    for (;; ++n) {
+        assert_true(n < MOST_ALLOCATIONS);
+        arm(n);
+        const LV2_Handle handle = make(&b, 48000.0);
+        const bool complete = !failed;
+        if (handle)
+            b.descriptor->cleanup(handle);
+        disarm();
+        if (complete != (handle != NULL))
+            fail_msg("allocation %d fails: instantiate gives %p", n, handle);
+        if (blocks)
+            fail_msg("allocation %d fails: %ld blocks are left", n, blocks);
+        if (complete)
+            break;
+    }
+    assert_true(n > 0);
+    print_message("%s: %d allocations, each failed in turn\n", c->plugin->uri, n);
+    lilv_instance_free(b.living);
+}
+
+static void bad_rates_are_refused(void **state)
+{
+    const Case *c = *state;
+    const Binary b = load(c);
+    for (int i = 0; i < BAD_RATES; ++i) {
+        arm(MOST_ALLOCATIONS);
+        const LV2_Handle handle = make(&b, bad_rates[i]);
+        disarm();
+        assert_null(handle);
+        assert_int_equal(blocks, 0);
+    }
+    lilv_instance_free(b.living);
+}
+
+/* ---- Processors and what they are made of ---- */
+
+typedef struct {
+    const char *name;
+    size_t size;
+    bool (*init)(void *p, double rate, uint32_t channels);
+    void (*done)(void *p);
+    bool by_rate, by_channels; /* refuses what is out of range */
+} Part;
+
+/* clang-format off */
+#define PROCESSOR(Type, prefix)                                                                                        \
+    static bool prefix##_make(void *p, double rate, uint32_t channels) { return prefix##_init(p, rate, channels); }    \
+    static void prefix##_end(void *p) { prefix##_done(p); }
+#define LISTENER(Type, prefix)                                                                                         \
+    static bool prefix##_make(void *p, double rate, uint32_t channels) { (void)channels; return prefix##_init(p, rate); } \
+    static void prefix##_end(void *p) { prefix##_done(p); }
+#define MEMORY(Type, prefix)                                                                                           \
+    static bool prefix##_make(void *p, double rate, uint32_t channels) { (void)rate; return prefix##_init(p, 100 * channels); } \
+    static void prefix##_end(void *p) { prefix##_done(p); }
+/* clang-format on */
+
+PROCESSOR(Trim, trim)
+PROCESSOR(Compressor, compressor)
+PROCESSOR(Plate, plate)
+PROCESSOR(VoiceLevel, voice_level)
+LISTENER(Voice, voice)
+LISTENER(Pitch, pitch)
+MEMORY(Delay, delay)
+MEMORY(PeakHold, peak_hold)
+
+#define PART(Type, prefix, rate, channels)                                                                             \
+    {                                                                                                                  \
+#prefix, sizeof(Type), prefix##_make, prefix##_end, rate, channels                                             \
+    }
+
+static const Part parts[] = {
+    PART(Trim, trim, true, true),     PART(Compressor, compressor, true, true),
+    PART(Plate, plate, true, true),   PART(VoiceLevel, voice_level, true, true),
+    PART(Voice, voice, true, false),  PART(Pitch, pitch, true, false),
+    PART(Delay, delay, false, false), PART(PeakHold, peak_hold, false, false),
+};
+enum { PARTS = sizeof parts / sizeof *parts };
+
+static void fail_each(const Part *part, void *p, uint32_t channels)
+{
+    for (int n = 0;; ++n) {
+        assert_true(n < MOST_ALLOCATIONS);
+        memset(p, 0xA5, part->size); /* as memory comes: init may not rely on what is there */
+        arm(n);
+        const bool made = part->init(p, 48000.0, channels);
+        const bool complete = !failed;
+        part->done(p);
+        part->done(p); /* twice is as good as once */
+        disarm();
+        if (made != complete)
+            fail_msg("%s, allocation %d fails: init says %d", part->name, n, made);
+        if (blocks)
+            fail_msg("%s, allocation %d fails: %ld blocks are left", part->name, n, blocks);
+        if (complete)
+            return;
+    }
+}
+
+static void init_fails_cleanly(void **state)
+{
+    (void)state;
+    need_own_allocator();
+    for (int i = 0; i < PARTS; ++i) {
+        void *p = malloc(parts[i].size);
+        assert_non_null(p);
+        for (uint32_t channels = 1; channels <= DSP_CHANNELS; ++channels)
+            fail_each(&parts[i], p, channels);
+        free(p);
+    }
+}
+
+static void refuse(const Part *part, void *p, double rate, uint32_t channels)
+{
+    memset(p, 0xA5, part->size);
+    arm(MOST_ALLOCATIONS);
+    const bool made = part->init(p, rate, channels);
+    part->done(p);
+    disarm();
+    if (made)
+        fail_msg("%s starts at %g Hz with %u channels", part->name, rate, channels);
+    assert_int_equal(blocks, 0);
+}
+
+static void init_refuses_what_is_out_of_range(void **state)
+{
+    (void)state;
+    for (int i = 0; i < PARTS; ++i) {
+        void *p = malloc(parts[i].size);
+        assert_non_null(p);
+        for (int r = 0; parts[i].by_rate && r < BAD_RATES; ++r)
+            refuse(&parts[i], p, bad_rates[r], 1);
+        if (parts[i].by_channels) {
+            refuse(&parts[i], p, 48000.0, 0);
+            refuse(&parts[i], p, 48000.0, DSP_CHANNELS + 1);
+        }
+        free(p);
+    }
+}
+
+int main(void)
+{
+    static const Property properties[] = {
+        {"each allocation fails in turn", each_allocation_fails, NULL},
+        {"bad rates are refused", bad_rates_are_refused, NULL},
+    };
+    const struct CMUnitTest inside[] = {
+        cmocka_unit_test(init_fails_cleanly),
+        cmocka_unit_test(init_refuses_what_is_out_of_range),
+    };
+    const int broken = every_run("test_allocation", properties, sizeof properties / sizeof *properties);
+    return broken + cmocka_run_group_tests(inside, NULL, NULL);
+}
