@@ -491,10 +491,10 @@ static void a_sine_stays_a_sine(void **state)
 
 /* ---- Controls that move ---- */
 
-static double click_of(const PlateParams *before, const PlateParams *after, uint32_t moment)
+static double click_of(double rate, const PlateParams *before, const PlateParams *after, uint32_t moment)
 {
-    const double rate = 48000.0, amplitude = 0.5;
-    const uint32_t change = 96000 + moment, n = change + 4800;
+    const double amplitude = 0.5;
+    const uint32_t change = (uint32_t)(2.0 * rate) + moment, n = change + (uint32_t)(0.1 * rate);
     float *in = room_for(n), *out[2] = {room_for(n), room_for(n)};
     for (uint32_t i = 0; i < n; ++i)
         in[i] = click_sine(i, rate, amplitude);
@@ -521,7 +521,7 @@ static void no_control_clicks(void **state)
         const char *what;
         PlateParams a, b;
     } row[] = {
-        {"click: pre-delay 0 to 200 ms", {0, 2, 200, 6500, 0, 0, 100}, {200, 2, 200, 6500, 0, 0, 100}},
+        {"click: pre-delay 0 to 193 ms", {0, 2, 200, 6500, 0, 0, 100}, {193, 2, 200, 6500, 0, 0, 100}},
         {"click: decay 0.3 to 10 s", {20, 0.3, 200, 6500, 0, 0, 100}, {20, 10, 200, 6500, 0, 0, 100}},
         {"click: low cut 20 to 600 Hz", {20, 2, 20, 6500, 0, 0, 100}, {20, 2, 600, 6500, 0, 0, 100}},
         {"click: damping 1k to 20k", {20, 2, 200, 1000, 0, 0, 100}, {20, 2, 200, 20000, 0, 0, 100}},
@@ -529,9 +529,14 @@ static void no_control_clicks(void **state)
         {"click: dry silent to 0 dB", {20, 2, 200, 6500, 0, -60, 100}, {20, 2, 200, 6500, 0, 0, 100}},
         {"click: width 0 to 100 %", {20, 2, 200, 6500, 0, 0, 0}, {20, 2, 200, 6500, 0, 0, 100}},
     };
+    static const double rates[] = {16000, 48000};
     for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
-        const double up = click_of(&row[i].a, &row[i].b, 17), down = click_of(&row[i].b, &row[i].a, 68);
-        figure_at_most("Plate", row[i].what, fmax(up, down), -60.0, "dB", REQUIREMENT);
+        double worst = -200.0;
+        for (int r = 0; r < 2; ++r) {
+            worst = fmax(worst, click_of(rates[r], &row[i].a, &row[i].b, 17));
+            worst = fmax(worst, click_of(rates[r], &row[i].b, &row[i].a, 68));
+        }
+        figure_at_most("Plate", row[i].what, worst, -60.0, "dB", REQUIREMENT);
     }
 }
 
@@ -554,6 +559,7 @@ static void decay_jumps_make_no_burst(void **state)
         run(&p, in + SETTLED, out[0] + SETTLED, out[1] + SETTLED, N - SETTLED);
         plate_done(&p);
         const double before = rms(out[0] + SETTLED - 48000, 48000);
+        assert_true(isfinite(before) && before > 0.0);
         for (uint32_t at = SETTLED; at + WINDOW <= N; at += WINDOW / 2)
             worst = fmax(worst, gain_to_db(rms(out[0] + at, WINDOW) / before));
     }
@@ -564,6 +570,15 @@ static void decay_jumps_make_no_burst(void **state)
 }
 
 /* ---- Extremes ---- */
+
+static float loudest_in_tank(const Plate *p)
+{
+    float peak = 0.f;
+    for (uint32_t l = 0; l < PLATE_LINES; ++l)
+        for (uint32_t i = 0; i < p->line[l].slots; ++i)
+            peak = fmaxf(peak, fabsf(p->line[l].slot[i]));
+    return peak;
+}
 
 static void finite_and_tame_at_every_rate(void **state)
 {
@@ -584,6 +599,7 @@ static void finite_and_tame_at_every_rate(void **state)
             for (int c = 0; c < 2; ++c)
                 for (uint32_t i = 0; i < N; ++i)
                     assert_true(isfinite(out[c][i]) && fabsf(out[c][i]) < 200.f);
+            assert_true(loudest_in_tank(&p) <= DSP_BROKEN);
             plate_done(&p);
         }
     }
