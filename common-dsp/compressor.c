@@ -21,7 +21,6 @@
 #define SHOWN_STEPS  8.0  /* bins per dB */
 #define SHOWN_MOVED  1.0  /* dB: the figure shown starts again when the threshold has moved by that */
 #define DB_TO_NEPER  0.11512925464970228
-#define LOWEST_SOUND 1e-10f /* -200 dB */
 
 enum {
     ROUND_GAINS = 4,                    /* steps: four speeds' levels, */
@@ -43,12 +42,13 @@ const LearnedSchema compressor_schema = {
 
 static void smooth_all(Compressor *c, double rate)
 {
-    Smooth *const curve[] = {&c->threshold, &c->slope, &c->knee};
-    Smooth *const others[] = {&c->rise, &c->fall, &c->behind, &c->blend};
-    for (uint32_t i = 0; i < sizeof curve / sizeof *curve; ++i)
-        smooth_init(curve[i], rate, GLIDE_CURVE);
-    for (uint32_t i = 0; i < sizeof others / sizeof *others; ++i)
-        smooth_init(others[i], rate, GLIDE);
+    smooth_init(&c->threshold, rate, GLIDE_CURVE);
+    smooth_init(&c->slope, rate, GLIDE_CURVE);
+    smooth_init(&c->knee, rate, GLIDE_CURVE);
+    smooth_init(&c->rise, rate, GLIDE);
+    smooth_init(&c->fall, rate, GLIDE);
+    smooth_init(&c->behind, rate, GLIDE);
+    smooth_init(&c->blend, rate, GLIDE);
     smooth_init(&c->makeup, rate, GLIDE_MAKEUP);
     smooth_init(&c->low_cut_hz, rate / DSP_CELL, GLIDE);
 }
@@ -194,8 +194,8 @@ static void found_loud(Compressor *c, double loud)
     c->at_once = false;
 }
 
-/* One small step of the work: the levels of four speeds, the gains of the curve, their energies, the
- * makeup. The makeup is that of the threshold aimed at. */
+/* One small step of the work: the levels of four speeds, the gains of the curve, the four speeds' energies, the makeup.
+ * The makeup is that of the threshold aimed at: it is on its way before the threshold is. */
 static void round_step(Compressor *c)
 {
     CompressorRound *r = &c->round;
@@ -223,7 +223,7 @@ static void round_step(Compressor *c)
     r->stage = (r->stage + 1) % ROUND_STAGES;
 }
 
-/* What is learned moves slowly. Set by hand, the threshold does not ask for it: it may move at once. */
+/* What is learned moves slowly, where it is in use; where it is not, it follows unheard. */
 static void slew(Compressor *c)
 {
     const double most = SLEW * DSP_CELL / c->rate;
@@ -330,7 +330,7 @@ static void learn_block(Compressor *c, uint64_t last)
     levels_add_block(&c->memory[c->filling], block);
 }
 
-/* The answer about a frame has come. A block begins every 100 ms: with every second frame. */
+/* The answer about a frame has come. A block begins every 100 ms: with every second frame, once a voice was heard. */
 static void frame_done(Compressor *c, uint64_t number)
 {
     CompressorFrame *f = &c->frame[number % COMPRESSOR_PENDING];
@@ -341,10 +341,9 @@ static void frame_done(Compressor *c, uint64_t number)
         return;
     if (voiced)
         levels_add_voice(&c->memory[c->filling], &f->heard);
-    if (number % 2)
+    if (number % 2 && c->memory[c->filling].frames)
         learn_block(c, number);
-    if (voiced || number % 2)
-        ++c->version;
+    ++c->version;
 }
 
 /* The curve that listening reckons with: the one that learning is on its way to, not yet the one in force. Until
@@ -382,11 +381,6 @@ static void follow(Compressor *c)
     }
 }
 
-static void frame_begins(CompressorFrame *f)
-{
-    memset(f, 0, sizeof *f);
-}
-
 /* The steady level that this curve turns down by `reduction`: what a detector with the same attack and release reads.
  * The gain is what is followed, not the level, so a silence before a word counts for where the curve begins and no
  * lower. Where nothing is turned down, the level itself. */
@@ -420,7 +414,7 @@ static void hear_cell(Compressor *c)
     const uint32_t at = (uint32_t)(c->cells % c->frame_cells);
     CompressorFrame *f = &c->frame[c->cells / c->frame_cells % COMPRESSOR_PENDING];
     if (at == 0)
-        frame_begins(f);
+        memset(f, 0, sizeof *f);
     const double energy = c->cell_energy / DSP_CELL;
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
         f->heard.level[s] += c->speed[s].value;
@@ -518,15 +512,12 @@ static bool curve_moves(const Compressor *c)
 static double reduce(Compressor *c, float level)
 {
     const float held = peak_hold_step(&c->hold, level);
-    const bool moves = curve_moves(c);
-    if (held != c->held) {
+    if (held != c->held || curve_moves(c)) {
+        const Curve curve = {smooth_step(&c->threshold), smooth_step(&c->slope), smooth_step(&c->knee)};
+        c->held_db = held == c->held ? c->held_db : gain_to_db((double)held);
         c->held = held;
-        c->held_db = held > LOWEST_SOUND ? 20.0 * log10((double)held) : UNITS_DB_FLOOR;
-    } else if (!moves) {
-        return follower_step(&c->reduction, smooth_step(&c->rise), smooth_step(&c->fall), c->target);
+        c->target = curve_reduction(&curve, c->held_db);
     }
-    const Curve curve = {smooth_step(&c->threshold), smooth_step(&c->slope), smooth_step(&c->knee)};
-    c->target = curve_reduction(&curve, c->held_db);
     return follower_step(&c->reduction, smooth_step(&c->rise), smooth_step(&c->fall), c->target);
 }
 
@@ -550,6 +541,12 @@ static double gain_for(Compressor *c, double reduction)
     return (1.0 - share) + share * c->wet;
 }
 
+static void put_out_sample(const Compressor *c, double gain, float *const *out, uint32_t t)
+{
+    for (uint32_t ch = 0; ch < c->channels; ++ch)
+        out[ch][t] = (float)(gain * delay_tap(&c->dry[ch], c->latency));
+}
+
 static void run(Compressor *c, const float *const *in, float *const *out, uint32_t n)
 {
     float detector[DSP_CHANNELS][DSP_CELL];
@@ -563,9 +560,7 @@ static void run(Compressor *c, const float *const *in, float *const *out, uint32
             delay_push(&c->dry[ch], in[ch][t]);
         }
         c->reduction_out = reduction_due(c, reduce(c, level));
-        const double gain = gain_for(c, c->reduction_out);
-        for (uint32_t ch = 0; ch < c->channels; ++ch)
-            out[ch][t] = (float)(gain * delay_tap(&c->dry[ch], c->latency));
+        put_out_sample(c, gain_for(c, c->reduction_out), out, t);
     }
 }
 
@@ -579,9 +574,10 @@ void compressor_process(Compressor *c, const float *const *in, float *const *out
         const uint32_t m = cell_fit(&c->cell, n - done);
         const float *from[DSP_CHANNELS];
         float *to[DSP_CHANNELS];
-        for (uint32_t ch = 0; ch < c->channels; ++ch) {
-            from[ch] = in[ch] + done;
-            to[ch] = out[ch] + done;
+        for (uint32_t ch = 0; ch < DSP_CHANNELS; ++ch) {
+            const uint32_t there = ch < c->channels ? ch : 0;
+            from[ch] = in[there] + done;
+            to[ch] = out[there] + done;
         }
         run(c, from, to, m);
         cell_advance(&c->cell, m);

@@ -1,20 +1,21 @@
 /* Compressor: evens out loud and quiet, by a threshold set by hand or found for a wanted reduction.
  *
- * Static curve: Giannoulis, Massberg, Reiss, JAES 60(6), 2012 (curve.h). The detector low cut, then the larger of the
- * channels' magnitudes, held for 12 ms (11.99 ms at the least): the whole period of a note from 83 Hz up, half of one
- * from 42 Hz up, so that a steady note is turned down steadily, without distortion. The curve gives the reduction in
- * dB; a Follower (envelope.h) gives it its attack and release; it is then applied to the input of 5 ms ago,
- * `look_ahead` of which the detector is early.
+ * Static curve: D. Giannoulis, M. Massberg, J. D. Reiss, "Digital Dynamic Range Compressor Design", JAES 60(6), 2012
+ * (curve.h). The detector takes the larger of the channels' magnitudes after its low cut and holds it for 12 ms (cut to
+ * whole samples): that bridges the whole period of a note from 84 Hz up and half of one from 42 Hz up, so that a steady
+ * note is turned down steadily, without distortion. The curve gives the reduction in dB; a Follower (envelope.h) gives
+ * it its attack and release; it is applied to the input of 5 ms ago, and the detector is `look_ahead` early.
  *
- * Learning (levels.h): the detector's readings over all voiced 50 ms frames since learning began. The threshold for a
- * wanted reduction is a pure function of them and of the controls: where the curve turns the middle of the loudest
- * quarter down by what is wanted, or -60 dB where that cannot be reached; so it follows the controls on hold too. With
- * fewer than 20 frames (1 s of voice) the hand threshold holds, or, when learning has begun afresh, the figures from
- * before. What is learned moves the threshold by at most 6 dB/s; a control moves it at once, without a click.
- * detector_low_cut changes what is read: learn again after moving it.
+ * Learning (levels.h) counts what the detector reads over everything heard since learning began. The threshold for a
+ * wanted reduction is a pure function of these counts and of the controls, so it follows the controls on hold too: it
+ * lies where the curve turns the middle of the loudest quarter of voiced frames down by what is wanted, or at -60 dB
+ * where that is out of reach. With fewer than 20 voiced frames (1 s) the hand threshold holds or, when learning has
+ * begun afresh, what was known before. What is learned moves the threshold by at most 6 dB/s; a control moves it within
+ * a quarter of a second. The counts are those of the detector low cut as it stood: learn again after moving it. Nothing
+ * is learned from damaged samples and 150 ms after them.
  *
- * even_loudness: the found makeup is a pure function of the same memory; it rises by at most 6 dB/s and falls
- * at once, so that no change of a control can make a burst. */
+ * Even loudness: the found makeup is a pure function of the same memory and the controls. It rises by at most 6 dB/s
+ * and falls faster than the curve moves, so that no control can make a burst; 0..40 dB. */
 #ifndef LINCTUS_COMPRESSOR_H
 #define LINCTUS_COMPRESSOR_H
 

@@ -28,8 +28,8 @@ static inline float peak_hold_step(PeakHold *p, float x)
     p->at = p->at + 1 < p->length ? p->at + 1 : 0;
     node[i] = x;
     while (i > 1) {
+        const float here = node[i], beside = node[i ^ 1], larger = here > beside ? here : beside;
         i /= 2;
-        const float left = node[2 * i], right = node[2 * i + 1], larger = left > right ? left : right;
         if (node[i] == larger)
             break;
         node[i] = larger;

@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdbool.h>
+#include <stddef.h>
 #include <string.h>
 
 const double levels_attack[LEVELS_ATTACKS] = {0.001, 0.025, 0.1};
@@ -175,7 +176,7 @@ static const double step_power[LEVELS_STEP] = {1.0, 1.2589254117941673, 1.584893
 static double add_passing(const Levels *l, const LevelsSums *s, uint32_t row, double mixed_energy, double least,
                           Means *m)
 {
-    const uint32_t *count = &l->blocks[row * LEVELS_STEP];
+    const uint32_t *count = &l->blocks[(size_t)row * LEVELS_STEP];
     double weight[LEVELS_STEP], sum = 0.0, blocks = 0.0;
     for (uint32_t i = 0; i < LEVELS_STEP; ++i) {
         weight[i] = count[i] * step_power[i];
