@@ -123,10 +123,12 @@ const char *host_voice(const Host *host, const char *name, Error *e)
 
 /* ---- The world ---- */
 
-static bool is_folder(const char *path)
+static bool has_manifest(const char *folder)
 {
+    char path[4096];
     struct stat s;
-    return !stat(path, &s) && S_ISDIR(s.st_mode);
+    snprintf(path, sizeof path, "%s/manifest.ttl", folder);
+    return !stat(path, &s) && S_ISREG(s.st_mode);
 }
 
 /* lilv wants the folder's URI with its slash at the end. */
@@ -174,13 +176,13 @@ static bool load(Host *host, const char *bundle, Error *e)
     lilv_node_free(uri);
     if (!describe_all(host) || !find_voices(host))
         return error_set(e, ERROR_INSIDE, "out of memory");
-    return host->plugins || error_set(e, ERROR_BUNDLE, "%s: no plug-in in this folder", bundle);
+    return host->plugins || error_set(e, ERROR_BUNDLE, "%s: no plug-in in this bundle", bundle);
 }
 
 Host *host_open(const char *bundle, Error *e)
 {
-    if (!is_folder(bundle)) {
-        error_set(e, ERROR_BUNDLE, "%s: no such bundle (run make first, or name one with --bundle)", bundle);
+    if (!has_manifest(bundle)) {
+        error_set(e, ERROR_BUNDLE, "%s: no LV2 bundle here (run make first, or name one with --bundle)", bundle);
         return NULL;
     }
     Host *host = calloc(1, sizeof *host);

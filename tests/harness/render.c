@@ -390,8 +390,8 @@ static bool write_one(Run *r, uint32_t take, uint32_t part, Error *e)
     SoundOut *s = &r->sound[(size_t)2 * take + part];
     Spool *from = r->options.apart ? t->part[part] : t->audio;
     const char *path = r->path[(size_t)2 * take + part];
-    if (!sound_create(s, path, t->rate, spool_channels(from), r->options.is_float, e) || !spool_rewind(from, e) ||
-        !copy_out(r, s, from, t->name, e) || !sound_finish(s, e))
+    if (!sound_create(s, path, t->rate, spool_channels(from), spool_frames(from), r->options.is_float, e) ||
+        !spool_rewind(from, e) || !copy_out(r, s, from, t->name, e) || !sound_finish(s, e))
         return false;
     t->out[part] = path;
     t->over[part] = s->over;

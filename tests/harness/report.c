@@ -11,8 +11,8 @@ typedef enum { HEARD, SET, DID } RowKind;
 
 /* A row is printed where the port `when` shows more than `above` (or does not, with `unless`); when NULL: always. In
  * the text {symbol} stands for what the port shows at the end of the pass, {symbol<} and {symbol>} for the lowest and
- * highest over the pass, {symbol#} for how often it came up from 0, {+symbol} for a value with its sign. A row is left
- * out where the plug-in lacks one of its ports. */
+ * highest over the pass, {symbol#} for how often it came up from 0, {+symbol} for a value with its sign, {|symbol} for
+ * one without. A row is left out where the plug-in lacks one of its ports. */
 typedef struct {
     const char *plugin;
     const char *when;
@@ -50,10 +50,10 @@ static const Row rows[] = {
      false},
 
     {"esses", NULL, 0.0, "{heard#} sibilants", HEARD, false},
-    {"esses", NULL, 0.0, "catches what stands {catch_above} over this voice's usual sibilant, cuts {most_cut} at most",
+    {"esses", NULL, 0.0, "catches what stands {catch_above} over this voice's usual sibilant, cuts {|most_cut} at most",
      SET, false},
     {"esses", NULL, 0.0, "around {centre}, {width} wide", SET, false},
-    {"esses", NULL, 0.0, "caught {caught_share} of the sibilants, {cut<} at the deepest", DID, false},
+    {"esses", NULL, 0.0, "caught {caught_share} of the sibilants, cut them by {|cut<} at most", DID, false},
 
     {"plate", NULL, 0.0, "decay {decay}, pre-delay {pre_delay}", SET, false},
     {"plate", NULL, 0.0, "kept out under {low_cut}, half the decay at {damping}", SET, false},
@@ -97,12 +97,17 @@ static void value_text(const Port *port, float number, bool sign, char *text, si
         snprintf(text, size, "%.4g%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
 }
 
+static float reading_as(const Reading *r, char mark)
+{
+    return mark == '<' ? r->lowest : mark == '>' ? r->highest : r->last;
+}
+
 /* What stands between the braces; false: the plug-in has no such port. */
 static bool expand(const Readings *r, const char *inside, char *text, size_t size)
 {
     char symbol[64];
-    const bool sign = *inside == '+';
-    snprintf(symbol, sizeof symbol, "%s", inside + sign);
+    const char sign = *inside == '+' || *inside == '|' ? *inside : '\0';
+    snprintf(symbol, sizeof symbol, "%s", inside + (sign ? 1 : 0));
     const size_t length = strlen(symbol);
     const char mark = length && strchr("<>#", symbol[length - 1]) ? symbol[length - 1] : '\0';
     if (mark)
@@ -111,14 +116,11 @@ static bool expand(const Readings *r, const char *inside, char *text, size_t siz
     const Reading *reading = readings_of(r, symbol, &port);
     if (!reading)
         return false;
+    const float value = reading_as(reading, mark);
     if (mark == '#')
         snprintf(text, size, "%" PRIu32, reading->rises);
     else
-        value_text(port,
-                   mark == '<'   ? reading->lowest
-                   : mark == '>' ? reading->highest
-                                 : reading->last,
-                   sign, text, size);
+        value_text(port, sign == '|' ? fabsf(value) : value, sign == '+', text, size);
     return true;
 }
 

@@ -124,12 +124,18 @@ static bool open_temporary(SoundOut *s, SF_INFO *info, Error *e)
     s->file = sf_open_fd(handle, SFM_WRITE, info, SF_TRUE);
     if (!s->file)
         return cannot_write(s, sf_strerror(NULL), e);
-    sf_command(s->file, SFC_RF64_AUTO_DOWNGRADE, NULL, SF_TRUE);
     sf_command(s->file, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE); /* it holds the time of day */
     return true;
 }
 
-bool sound_create(SoundOut *s, const char *path, double rate, uint32_t channels, bool is_float, Error *e)
+/* Sizes in a WAV have 32 bits. */
+static bool fits_wav(uint64_t frames, uint32_t channels, bool is_float)
+{
+    return frames * channels * (is_float ? 4 : 3) < UINT32_MAX - 1000;
+}
+
+bool sound_create(SoundOut *s, const char *path, double rate, uint32_t channels, uint64_t frames, bool is_float,
+                  Error *e)
 {
     const size_t size = strlen(path) + 1;
     *s = (SoundOut){.channels = channels, .is_float = is_float, .path = malloc(size)};
@@ -141,7 +147,8 @@ bool sound_create(SoundOut *s, const char *path, double rate, uint32_t channels,
     memcpy(s->path, path, size);
     SF_INFO info = {.samplerate = (int)lrint(rate),
                     .channels = (int)channels,
-                    .format = SF_FORMAT_RF64 | (is_float ? SF_FORMAT_FLOAT : SF_FORMAT_PCM_24)};
+                    .format = (fits_wav(frames, channels, is_float) ? SF_FORMAT_WAV : SF_FORMAT_RF64) |
+                              (is_float ? SF_FORMAT_FLOAT : SF_FORMAT_PCM_24)};
     if (open_temporary(s, &info, e))
         return true;
     sound_drop(s);

@@ -42,8 +42,9 @@ typedef struct {
     uint64_t over; /* samples that 24 bit could not hold and that were clipped */
 } SoundOut;
 
-/* path is copied. */
-bool sound_create(SoundOut *s, const char *path, double rate, uint32_t channels, bool is_float, Error *e);
+/* path is copied; frames: how many will be written. */
+bool sound_create(SoundOut *s, const char *path, double rate, uint32_t channels, uint64_t frames, bool is_float,
+                  Error *e);
 
 /* n frames, channel by channel, n at most SOUND_BLOCK. 24 bit: rounded to the nearest step of 2^-23; what came from a
  * 24-bit file comes back to the bit. */
