@@ -1,0 +1,95 @@
+/* No plug-in bursts: at its default settings no output peak exceeds the highest input peak of the last 10 s by more
+ * than 24 dB, Trim's 30 (its largest learned gain), whatever comes in after whatever else, bypass and learning switched
+ * about. */
+#include "every.h"
+
+#include "figure.h"
+
+enum { RATE = 16000, SECONDS = 24, FRAMES = RATE * SECONDS, WINDOW = 10 * RATE, BLOCK = 160 };
+
+static double peak_of(const Audio *a, uint32_t channels, uint32_t from, uint32_t n)
+{
+    double peak = 0.0;
+    for (uint32_t c = 0; c < channels; ++c)
+        for (uint32_t k = from; k < from + n; ++k)
+            peak = fmax(peak, fabs((double)a->channel[c][k]));
+    return peak;
+}
+
+/* Level in dB at a time: from quiet to loud and back, in steps and all at once. */
+static double level_at(double t)
+{
+    static const struct {
+        double until, db;
+    } step[] = {{3, -50}, {6, -20}, {7, 0}, {9, -60}, {9.5, 6}, {14, -40}, {15, -90}, {18, -12}, {18.1, 12}, {24, -30}};
+    uint32_t s = 0;
+    while (t >= step[s].until && s + 1 < sizeof step / sizeof *step)
+        ++s;
+    return step[s].db;
+}
+
+static Audio uneven_take(void)
+{
+    Audio a = every_take(FRAMES, RATE);
+    for (uint32_t k = 0; k < FRAMES; ++k) {
+        const double gain = pow(10.0, level_at((double)k / RATE) / 20.0);
+        for (uint32_t c = 0; c < 2; ++c)
+            a.channel[c][k] = (float)(gain * (double)a.channel[c][k]);
+    }
+    return a;
+}
+
+/* Switches every half second, in turn: bypass, hold, learn again. */
+static void switch_about(Instance *i, uint32_t block)
+{
+    if (block % (RATE / 2 / BLOCK))
+        return;
+    const uint32_t turn = block / (RATE / 2 / BLOCK);
+    instance_set(i, "enabled", turn % 5 == 3 ? 0.f : 1.f);
+    if (plugin_port(instance_plugin(i), "learn"))
+        instance_set(i, "learn", turn % 7 == 4 ? 0.f : 1.f);
+}
+
+/* Largest output peak over the highest input peak of the last 10 s, dB. */
+static double worst_burst(const Case *c, const Audio *in, bool switching)
+{
+    Instance *i = every_new(c, RATE, INSTANCE_PLAIN);
+    instance_activate(i);
+    Audio out = audio_new(FRAMES);
+    for (uint32_t b = 0; b < FRAMES / BLOCK; ++b) {
+        if (switching)
+            switch_about(i, b);
+        const float *from[] = {in->channel[0] + b * BLOCK, in->channel[1] + b * BLOCK};
+        float *to[] = {out.channel[0] + b * BLOCK, out.channel[1] + b * BLOCK};
+        instance_run(i, from, to, BLOCK);
+    }
+    double worst = -200.0;
+    for (uint32_t b = 0; b < FRAMES / BLOCK; ++b) {
+        const uint32_t end = (b + 1) * BLOCK, from = end > WINDOW ? end - WINDOW : 0;
+        const double heard = peak_of(in, c->plugin->ins, from, end - from);
+        const double put_out = peak_of(&out, c->plugin->outs, b * BLOCK, BLOCK);
+        if (put_out > 1e-9)
+            worst = fmax(worst, 20.0 * log10(put_out / fmax(heard, 1e-9)));
+    }
+    audio_free(&out);
+    instance_free(i);
+    return worst;
+}
+
+static void output_never_bursts(void **state)
+{
+    const Case *c = *state;
+    const Audio in = uneven_take();
+    const double limit = strcmp(c->plugin->stem, "trim") ? 24.0 : 30.0;
+    const double worst = fmax(worst_burst(c, &in, false), worst_burst(c, &in, true));
+    char what[128];
+    snprintf(what, sizeof what, "%s: output peak over the input peak of the last 10 s", c->plugin->uri);
+    figure_at_most("Suite", what, worst, limit, "dB", "requirement");
+    audio_free(&in);
+}
+
+int main(void)
+{
+    static const Property properties[] = {{"output never bursts", output_never_bursts, NULL}};
+    return every_run("bursts", properties, sizeof properties / sizeof *properties);
+}
