@@ -1,16 +1,33 @@
 #include "tone.h"
 
 #include "design.h"
+#include "units.h"
 
 #include <string.h>
 
 static const double BAND_TAU = 0.02;  /* s, each of the smoother's two poles, stepped once a cell */
 static const double SLOPE_TAU = 0.01; /* s, stepped once a sample */
+static const double GOAL_TAU = 0.25;  /* s, stepped once a cell: how findings move their dips */
+static const double FAR = 1.0 / 6.0;  /* octaves: a finding this far away is another one */
+static const double NOWHERE = 8.0;    /* log2 of 256 Hz: where a dip waits for its first finding */
+static const double FADED = -0.02;    /* dB */
+
+#define NO_LEVEL (-240.f) /* dB: below any that is measured */
+
+enum { NOTES, PITCHES, FOUND, NOTE_FIGURES = 1 + PARTIALS_MOST, FOUND_FIGURES = 1 + 3 * TONE_DIPS };
+
+const LearnedSchema tone_schema = {
+    .fields = 3,
+    .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f},
+              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f},
+              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f}},
+};
 
 static const ToneParams off = {
     .low_cut = 100.0,
     .dip = {{250.0, 0.0, 1.0}, {400.0, 0.0, 1.0}, {800.0, 0.0, 1.0}},
     .air_freq = 12000.0,
+    .take_out = 5.0,
 };
 
 static uint32_t cut_order(ToneSlope slope)
@@ -23,8 +40,19 @@ bool tone_init(Tone *t, double rate, uint32_t channels)
     memset(t, 0, sizeof *t);
     if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
         return false;
+    if (!partials_init(&t->partials, rate) || !resonance_init(&t->finder, rate)) {
+        tone_done(t);
+        return false;
+    }
     t->rate = rate;
     t->channels = channels;
+    smooth_init(&t->whole, rate, BAND_TAU);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
+        build_up_init(&t->build_up[i], rate);
+        smooth_init(&t->goal[i].octave, rate / DSP_CELL, GOAL_TAU);
+        smooth_init(&t->goal[i].db, rate / DSP_CELL, GOAL_TAU);
+        smooth_init(&t->goal[i].width, rate / DSP_CELL, GOAL_TAU);
+    }
     smooth_init(&t->low_cut, rate / DSP_CELL, BAND_TAU);
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
         smooth_init(&t->share[i], rate, SLOPE_TAU);
@@ -43,7 +71,8 @@ bool tone_init(Tone *t, double rate, uint32_t channels)
 
 void tone_done(Tone *t)
 {
-    (void)t; /* owns nothing */
+    partials_done(&t->partials);
+    resonance_done(&t->finder);
 }
 
 /* The last target holds at once, and so will the next. */
@@ -53,6 +82,13 @@ static void restart(Smooth *s)
     smooth_restart(s);
 }
 
+static void restart_band(ToneBand *band)
+{
+    restart(&band->octave);
+    restart(&band->db);
+    restart(&band->width);
+}
+
 void tone_reset(Tone *t)
 {
     t->cell = (Cell){0};
@@ -60,31 +96,246 @@ void tone_reset(Tone *t)
     restart(&t->low_cut);
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
         restart(&t->share[i]);
-    for (uint32_t i = 0; i < TONE_BANDS; ++i) {
-        restart(&t->band[i].octave);
-        restart(&t->band[i].db);
-        restart(&t->band[i].width);
+    for (uint32_t i = 0; i < TONE_BANDS; ++i)
+        restart_band(&t->band[i]);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
+        build_up_reset(&t->build_up[i]);
+        restart_band(&t->goal[i]);
     }
+    restart(&t->whole);
     for (uint32_t i = 0; i < TONE_SLOPES - 1; ++i)
         sos_reset(&t->cut[i]);
     sos_reset(&t->bands);
+    t->learn = (LearnSwitch){0};
+    partials_reset(&t->partials);
+    resonance_stop(&t->finder);
+    t->heard = t->worked = 0;
 }
 
-static void band_to(ToneBand *band, double hz, double db, double width)
+/* ---- What is learned ---- */
+
+static void start_afresh(Tone *t)
 {
-    smooth_to(&band->octave, log2(hz));
+    resonance_memory_clear(&t->memory);
+    resonance_stop(&t->finder);
+    partials_reset(&t->partials);
+    ++t->version;
+}
+
+/* Places that keep their resonance, if it has moved a little; then those that are free. */
+static void place_findings(Tone *t, const Resonances *r)
+{
+    bool placed[RESONANCE_MOST] = {false};
+    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
+        const double was = t->found[i].hz;
+        t->found[i] = (Resonance){0};
+        for (uint32_t j = 0; j < r->count && was > 0.0; ++j) {
+            if (placed[j] || fabs(log2(r->at[j].hz / was)) > FAR || t->found[i].hz > 0.0)
+                continue;
+            t->found[i] = r->at[j];
+            placed[j] = true;
+        }
+    }
+    for (uint32_t i = 0, j = 0; i < TONE_DIPS; ++i) {
+        while (j < r->count && placed[j])
+            ++j;
+        if (t->found[i].hz == 0.0 && j < r->count)
+            t->found[i] = r->at[j++];
+    }
+}
+
+static void conclude(Tone *t, const Resonances *r)
+{
+    place_findings(t, r);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        t->found[i] = (Resonance){learned_round(t->found[i].hz), learned_round(t->found[i].height),
+                                  learned_round(t->found[i].width)};
+    t->concluded = true;
+    ++t->version;
+}
+
+static void tick_listening(Tone *t)
+{
+    if (!t->params.learn)
+        return;
+    PartialsPiece piece;
+    if (partials_tick(&t->partials, &piece)) {
+        resonance_memory_add(&t->memory, &piece);
+        t->lowest_note = resonance_lowest_note(&t->memory);
+        ++t->heard;
+        ++t->version;
+    }
+    Resonances found;
+    if (resonance_step(&t->finder, &found))
+        conclude(t, &found);
+    if (!resonance_working(&t->finder) && t->heard != t->worked) {
+        resonance_start(&t->finder, &t->memory);
+        t->worked = t->heard;
+    }
+}
+
+uint32_t tone_learned_version(const Tone *t)
+{
+    return t->version;
+}
+
+void tone_learned_get(const Tone *t, Learned *learned)
+{
+    const ResonanceMemory *m = &t->memory;
+    float *to = learned_field(&tone_schema, learned, NOTES);
+    learned->count[NOTES] = m->pieces ? m->pieces * NOTE_FIGURES : 1; /* one figure: none */
+    to[0] = 0.f;
+    for (uint32_t i = 0; i < m->pieces; ++i, to += NOTE_FIGURES) {
+        const ResonancePiece *from = &m->piece[(m->oldest + i) % RESONANCE_PIECES];
+        to[0] = from->hz;
+        for (uint32_t k = 0; k < PARTIALS_MOST; ++k)
+            to[1 + k] = k < from->count ? from->level[k] : NO_LEVEL;
+    }
+    float *pitch = learned_field(&tone_schema, learned, PITCHES);
+    learned->count[PITCHES] = RESONANCE_PITCHES;
+    for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
+        pitch[i] = (float)m->pitch[i];
+    float *found = learned_field(&tone_schema, learned, FOUND);
+    learned->count[FOUND] = FOUND_FIGURES;
+    *found++ = t->concluded ? 1.f : 0.f;
+    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
+        *found++ = (float)t->found[i].hz;
+        *found++ = (float)t->found[i].height;
+        *found++ = (float)t->found[i].width;
+    }
+}
+
+/* A piece that makes no sense is left out. */
+static void put_piece(ResonanceMemory *m, const float *from)
+{
+    ResonancePiece piece = {.hz = from[0]};
+    while (piece.count < PARTIALS_MOST && from[1 + piece.count] > NO_LEVEL) {
+        piece.level[piece.count] = from[1 + piece.count];
+        ++piece.count;
+    }
+    if (from[0] >= (float)PITCH_LOWEST && from[0] <= (float)PITCH_HIGHEST && piece.count)
+        m->piece[m->pieces++] = piece;
+}
+
+static Resonance sane(const float *figure)
+{
+    const Resonance r = {(double)figure[0], (double)figure[1], (double)figure[2]};
+    const bool ok = r.hz >= 100.0 && r.height > 0.0 && r.height <= 48.0 && r.width >= 0.1 && r.width <= 3.0;
+    return ok ? r : (Resonance){0};
+}
+
+void tone_learned_put(Tone *t, const Learned *learned)
+{
+    ResonanceMemory *m = &t->memory;
+    const float *note = learned->value + learned_at(&tone_schema, NOTES);
+    const float *pitch = learned->value + learned_at(&tone_schema, PITCHES);
+    const float *found = learned->value + learned_at(&tone_schema, FOUND);
+    resonance_stop(&t->finder);
+    if (learned->count[NOTES]) {
+        m->pieces = m->oldest = 0;
+        for (uint32_t i = 0; i < learned->count[NOTES] / NOTE_FIGURES; ++i)
+            put_piece(m, note + (size_t)i * NOTE_FIGURES);
+    }
+    for (uint32_t i = 0; i < RESONANCE_PITCHES && learned->count[PITCHES] == RESONANCE_PITCHES; ++i)
+        m->pitch[i] = (uint32_t)pitch[i];
+    if (learned->count[FOUND] == FOUND_FIGURES) {
+        t->concluded = found[0] > 0.f;
+        for (uint32_t i = 0; i < TONE_DIPS; ++i)
+            t->found[i] = sane(found + 1 + (size_t)3 * i);
+    }
+    t->lowest_note = resonance_lowest_note(m);
+    ++t->version;
+}
+
+void tone_report(const Tone *t, ToneReport *report)
+{
+    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
+        report->found[i].freq = t->found[i].hz;
+        report->found[i].depth = -fmin(t->found[i].height, t->params.take_out);
+        report->found[i].width = t->found[i].width;
+    }
+    report->lowest_note = t->lowest_note;
+}
+
+/* ---- Where the bands go ---- */
+
+void tone_set(Tone *t, const ToneParams *p)
+{
+    t->params = *p;
+    smooth_to(&t->low_cut, log2(p->low_cut));
+    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
+        smooth_to(&t->share[i], p->slope == i ? 1.0 : 0.0);
+    if (learn_switch(&t->learn, p->learn))
+        start_afresh(t);
+    if (!p->learn)
+        resonance_stop(&t->finder);
+}
+
+static void band_to(ToneBand *band, double octave, double db, double width)
+{
+    smooth_to(&band->octave, octave);
     smooth_to(&band->db, db);
     smooth_to(&band->width, width);
 }
 
-void tone_set(Tone *t, const ToneParams *p)
+static void follow_finding(ToneBand *goal, const Resonance *found, double take_out)
 {
-    smooth_to(&t->low_cut, log2(p->low_cut));
-    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
-        smooth_to(&t->share[i], p->slope == i ? 1.0 : 0.0);
+    const bool any = found->hz > 0.0;
+    const double octave = any ? log2(found->hz) : goal->octave.holds ? goal->octave.target : NOWHERE;
+    const double width = any ? found->width : goal->octave.holds ? goal->width.target : 1.0;
+    const double depth = -fmin(found->height, take_out);
+    if (!goal->octave.holds || goal->db.value > FADED) {
+        smooth_jump(&goal->octave, octave);
+        smooth_jump(&goal->width, width);
+    }
+    if (fabs(octave - goal->octave.target) > FAR)
+        smooth_to(&goal->db, 0.0);
+    else
+        band_to(goal, octave, depth, width);
+    smooth_step(&goal->octave);
+    smooth_step(&goal->db);
+    smooth_step(&goal->width);
+}
+
+static double when_it_builds_up(Tone *t, uint32_t i, bool wanted)
+{
+    const ToneBand *band = &t->band[i];
+    if (wanted && !t->watched[i])
+        build_up_reset(&t->build_up[i]);
+    t->watched[i] = wanted;
+    return wanted ? build_up_tick(&t->build_up[i], exp2(band->octave.target), design_q(band->width.target)) : 1.0;
+}
+
+static void aim_dip(Tone *t, uint32_t i)
+{
+    const ToneParams *p = &t->params;
+    const ToneDip *hand = &p->dip[i];
+    ToneBand *goal = &t->goal[i];
+    follow_finding(goal, &t->found[i], p->take_out);
+    const bool found = p->listening && t->concluded;
+    double depth = found ? goal->db.value : hand->depth;
+    const double octave = found ? goal->octave.value : log2(hand->freq);
+    const double width = found ? goal->width.value : hand->width;
+    if (p->point_out == (TonePoint)(i + 1)) {
+        smooth_to(&t->whole, depth - TONE_POINT_DB);
+        depth = TONE_POINT_DB;
+    }
+    smooth_to(&t->band[i].octave, octave);
+    smooth_to(&t->band[i].width, width);
+    const double share = when_it_builds_up(t, i, hand->build_up);
+    smooth_to(&t->band[i].db, depth > 0.0 ? depth : depth * share);
+}
+
+static void aim(Tone *t)
+{
+    if (t->params.point_out == TONE_POINT_NONE)
+        smooth_to(&t->whole, 0.0);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
-        band_to(&t->band[i], p->dip[i].freq, p->dip[i].depth, p->dip[i].width);
-    band_to(&t->band[TONE_AIR], p->air_freq, p->air_lift, 1.0);
+        aim_dip(t, i);
+    const bool air = t->params.point_out == TONE_POINT_AIR;
+    if (air)
+        smooth_to(&t->whole, -TONE_POINT_DB);
+    band_to(&t->band[TONE_AIR], log2(t->params.air_freq), air ? TONE_POINT_DB : t->params.air_lift, 1.0);
 }
 
 /* After a reset there is nothing to glide from. */
@@ -128,9 +379,13 @@ static void tick_band(Tone *t, uint32_t i)
 
 static void tick(Tone *t)
 {
+    tick_listening(t);
+    aim(t);
     tick_low_cut(t);
     for (uint32_t i = 0; i < TONE_BANDS; ++i)
         tick_band(t, i);
+    if (t->fresh)
+        t->whole_gain = db_to_gain(t->whole.value);
     t->fresh = false;
     for (uint32_t i = 0; i < TONE_SLOPES - 1; ++i)
         sos_hush(&t->cut[i]);
@@ -161,6 +416,40 @@ static void cut_frame(Tone *t, double *x)
         memcpy(x, mix, sizeof mix);
 }
 
+/* The sum of the channels, for what listens. */
+static const float *heard(const Tone *t, const float *const *in, uint32_t from, uint32_t n, float sum[DSP_CELL])
+{
+    if (t->channels == 1)
+        return in[0] + from;
+    for (uint32_t i = 0; i < n; ++i) {
+        const float a = in[0][from + i], b = in[1][from + i];
+        sum[i] = fmaxf(fabsf(a), fabsf(b)) < DSP_BROKEN ? 0.5f * (a + b) : DSP_BROKEN;
+    }
+    return sum;
+}
+
+static void listen(Tone *t, const float *const *in, uint32_t from, uint32_t n)
+{
+    float sum[DSP_CELL];
+    const float *x = heard(t, in, from, n, sum);
+    if (t->params.learn)
+        partials_process(&t->partials, x, n);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        if (t->watched[i])
+            build_up_process(&t->build_up[i], x, n);
+}
+
+/* All of it, where a band is pointed out. */
+static void whole_frame(Tone *t, double *x)
+{
+    if (!smooth_settled(&t->whole))
+        t->whole_gain = db_to_gain(smooth_step(&t->whole));
+    if (t->whole_gain == 1.0)
+        return;
+    for (uint32_t c = 0; c < t->channels; ++c)
+        x[c] *= t->whole_gain;
+}
+
 static void run(Tone *t, const float *const *in, float *const *out, uint32_t from, uint32_t to)
 {
     for (uint32_t i = from; i < to; ++i) {
@@ -169,6 +458,7 @@ static void run(Tone *t, const float *const *in, float *const *out, uint32_t fro
             x[c] = in[c][i];
         cut_frame(t, x);
         sos_frame(&t->bands, x);
+        whole_frame(t, x);
         for (uint32_t c = 0; c < t->channels; ++c)
             out[c][i] = (float)x[c];
     }
@@ -180,6 +470,7 @@ void tone_process(Tone *t, const float *const *in, float *const *out, uint32_t n
         if (cell_starts(&t->cell))
             tick(t);
         const uint32_t m = cell_fit(&t->cell, n - done);
+        listen(t, in, done, m);
         run(t, in, out, done, done + m);
         cell_advance(&t->cell, m);
         done += m;

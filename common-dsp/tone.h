@@ -2,21 +2,42 @@
  *
  * Every band follows its analog prototype up to the top of the band (design.h), moves smoothly in log-frequency, dB and
  * octaves, and is bypassed to the bit where its depth or lift is 0 and the low cut is off; also after it was moved back
- * there. No latency. `air_lift` is the one control that can make things louder: by up to 9 dB, above air_freq. */
+ * there. No latency. `air_lift` is the one control that can make things louder: by up to 9 dB, above air_freq.
+ *
+ * Listening. While it learns, Tone hears the sum of its channels for resonances (resonance.h) and for the lowest note.
+ * Where dips are placed by listening, each found resonance gets a dip of its own frequency and width, as deep as the
+ * resonance is high, but no deeper than take_out. Until the first time that enough was heard, the dips set by hand
+ * hold. What is found moves its dip slowly; what is found elsewhere gets a dip only when the old one has faded out.
+ * After a fresh start the last findings hold until there are new ones.
+ *
+ * A dip that works only when it builds up (build_up.h) is out, to the bit, while its band does not stand out.
+ *
+ * Pointing out raises a band by TONE_POINT_DB in place of its depth or lift, and lowers the whole by as much and by the
+ * dip's depth: at no frequency does it get louder than it was. When it ends, all else comes back up by those dB. */
 #ifndef LINCTUS_TONE_H
 #define LINCTUS_TONE_H
 
+#include "build_up.h"
+#include "learned.h"
+#include "partials.h"
+#include "resonance.h"
 #include "smooth.h"
 #include "sos.h"
+
+#define TONE_POINT_DB 12.0
 
 enum { TONE_DIPS = 3, TONE_AIR = TONE_DIPS, TONE_BANDS };
 
 typedef enum { TONE_CUT_OFF, TONE_CUT_12, TONE_CUT_18, TONE_CUT_24, TONE_SLOPES } ToneSlope; /* dB per octave */
 
+/* A band's choice of TonePoint is its index + 1. */
+typedef enum { TONE_POINT_NONE, TONE_POINT_DIP_1, TONE_POINT_DIP_2, TONE_POINT_DIP_3, TONE_POINT_AIR } TonePoint;
+
 typedef struct {
-    double freq;  /* Hz, 100..4000 */
-    double depth; /* dB, -12..0 */
-    double width; /* octaves between the half-gain points, 0.2..3 */
+    double freq;   /* Hz, 100..4000 */
+    double depth;  /* dB, -12..0 */
+    double width;  /* octaves between the half-gain points, 0.2..3 */
+    bool build_up; /* works only while its band stands out from the voice */
 } ToneDip;
 
 typedef struct {
@@ -25,7 +46,20 @@ typedef struct {
     ToneDip dip[TONE_DIPS];
     double air_freq; /* Hz, 6000..16000: where the lift has half its dB */
     double air_lift; /* dB, 0..9 */
+    TonePoint point_out;
+    bool learn;      /* true: keep listening; false: hold what was found. Hold -> learn starts afresh */
+    bool listening;  /* the dips' frequencies, depths and widths are those found */
+    double take_out; /* dB, 0..12: the deepest dip of those found */
 } ToneParams;
+
+typedef struct {
+    struct {
+        double freq;  /* Hz; 0: none */
+        double depth; /* dB, -take_out..0 */
+        double width; /* octaves; 0: none */
+    } found[TONE_DIPS];
+    double lowest_note; /* Hz; 0: not known. 0.8 times it, within 80..150 Hz, is a good low cut */
+} ToneReport;
 
 typedef struct {
     Smooth octave; /* log2 of the frequency in Hz */
@@ -36,6 +70,7 @@ typedef struct {
 typedef struct {
     double rate;
     uint32_t channels;
+    ToneParams params;
     Cell cell;
     bool fresh;     /* nothing has run since the last reset: settings hold at once */
     Smooth low_cut; /* log2 of the frequency in Hz */
@@ -43,14 +78,34 @@ typedef struct {
     ToneBand band[TONE_BANDS];
     Sos cut[TONE_SLOPES - 1]; /* all run all the time: a change of slope fades between filters that have settled */
     Sos bands;
+    BuildUp build_up[TONE_DIPS];
+    bool watched[TONE_DIPS];
+    Smooth whole;      /* dB: of all of it, while a band is pointed out */
+    double whole_gain; /* linear, where it has settled */
+
+    LearnSwitch learn;
+    Partials partials;
+    ResonanceFinder finder;
+    ResonanceMemory memory;
+    uint32_t version, heard, worked; /* pieces heard since the reset, and when the finder set out */
+    bool concluded;                  /* there was a finding, be it that nothing is there */
+    Resonance found[TONE_DIPS];      /* each in the place of its dip */
+    ToneBand goal[TONE_DIPS];        /* where the findings lead their dips, slowly */
+    double lowest_note;
 } Tone;
 
-/* Starts with everything off. Allocates nothing; false: rate or channels out of range. */
+extern const LearnedSchema tone_schema;
+
+/* Starts with everything off. Allocates; false: no memory, or rate or channels out of range. */
 bool tone_init(Tone *t, double rate, uint32_t channels);
 void tone_done(Tone *t);
 void tone_reset(Tone *t);
 void tone_set(Tone *t, const ToneParams *params);
 void tone_process(Tone *t, const float *const *in, float *const *out, uint32_t n);
+void tone_report(const Tone *t, ToneReport *report);
 uint32_t tone_latency(const Tone *t);
+uint32_t tone_learned_version(const Tone *t);
+void tone_learned_get(const Tone *t, Learned *learned);
+void tone_learned_put(Tone *t, const Learned *learned);
 
 #endif

@@ -9,17 +9,40 @@ static void set(void *dsp, const float *control)
         .slope = (ToneSlope)control[TONE_LOW_CUT_SLOPE],
         .dip =
             {
-                {control[TONE_DIP1_FREQ], control[TONE_DIP1_DEPTH], control[TONE_DIP1_WIDTH]},
-                {control[TONE_DIP2_FREQ], control[TONE_DIP2_DEPTH], control[TONE_DIP2_WIDTH]},
-                {control[TONE_DIP3_FREQ], control[TONE_DIP3_DEPTH], control[TONE_DIP3_WIDTH]},
+                {control[TONE_DIP1_FREQ], control[TONE_DIP1_DEPTH], control[TONE_DIP1_WIDTH],
+                 control[TONE_DIP1_WHEN] > 0.f},
+                {control[TONE_DIP2_FREQ], control[TONE_DIP2_DEPTH], control[TONE_DIP2_WIDTH],
+                 control[TONE_DIP2_WHEN] > 0.f},
+                {control[TONE_DIP3_FREQ], control[TONE_DIP3_DEPTH], control[TONE_DIP3_WIDTH],
+                 control[TONE_DIP3_WHEN] > 0.f},
             },
         .air_freq = control[TONE_AIR_FREQ],
         .air_lift = control[TONE_AIR_LIFT],
+        .point_out = (TonePoint)control[TONE_POINT_OUT],
+        .learn = control[TONE_LEARN] > 0.f,
+        .listening = control[TONE_DIPS_PLACED_BY] > 0.f,
+        .take_out = control[TONE_TAKE_OUT],
     };
     tone_set(dsp, &params);
 }
 
+static void report(const void *dsp, float *meter)
+{
+    static const uint32_t freq[] = {TONE_FOUND1_FREQ, TONE_FOUND2_FREQ, TONE_FOUND3_FREQ};
+    static const uint32_t depth[] = {TONE_FOUND1_DEPTH, TONE_FOUND2_DEPTH, TONE_FOUND3_DEPTH};
+    static const uint32_t width[] = {TONE_FOUND1_WIDTH, TONE_FOUND2_WIDTH, TONE_FOUND3_WIDTH};
+    ToneReport heard;
+    tone_report(dsp, &heard);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
+        meter[freq[i]] = (float)heard.found[i].freq;
+        meter[depth[i]] = (float)heard.found[i].depth;
+        meter[width[i]] = (float)heard.found[i].width;
+    }
+    meter[TONE_LOWEST_NOTE] = (float)heard.lowest_note;
+}
+
 SHELL_PROCESSOR(Tone, tone)
+SHELL_LEARNED(Tone, tone)
 SHELL_LATENCY(Tone, tone)
 
 /* The processor counts slopes in the order of the port's choices. */
@@ -27,6 +50,9 @@ _Static_assert((int)TONE_CUT_OFF == TONE_LOW_CUT_SLOPE_OFF && (int)TONE_CUT_12 =
                    (int)TONE_CUT_18 == TONE_LOW_CUT_SLOPE_18_DB_PER_OCTAVE &&
                    (int)TONE_CUT_24 == TONE_LOW_CUT_SLOPE_24_DB_PER_OCTAVE,
                "slopes");
+_Static_assert((int)TONE_POINT_NONE == TONE_POINT_OUT_OFF && (int)TONE_POINT_DIP_1 == TONE_POINT_OUT_DIP_1 &&
+                   (int)TONE_POINT_AIR == TONE_POINT_OUT_AIR,
+               "bands");
 
 const ShellPlugin shell_plugin = {
     .variant = tone_variant,
@@ -38,7 +64,12 @@ const ShellPlugin shell_plugin = {
     .reset = tone_shell_reset,
     .set = set,
     .process = tone_shell_process,
+    .report = report,
     .latency = tone_shell_latency,
+    .schema = &tone_schema,
+    .learned_version = tone_shell_learned_version,
+    .learned_get = tone_shell_learned_get,
+    .learned_put = tone_shell_learned_put,
 };
 
 SHELL_DESCRIPTORS(TONE_URI, TONE_STEREO_URI);

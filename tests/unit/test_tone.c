@@ -24,20 +24,22 @@ static const double rates[] = {44100, 48000, 96000};
 
 static const ToneParams flat = {
     .low_cut = 100,
-    .dip = {{250, 0, 1}, {400, 0, 1}, {800, 0, 1}},
+    .dip = {{250, 0, 1, false}, {400, 0, 1, false}, {800, 0, 1, false}},
     .air_freq = 12000,
 };
 
 /* The settings of the voice presets. */
+#define PRESET(cut, f1, d1, w1, f2, d2, w2, f3, d3, w3, lift)                                                          \
+    {                                                                                                                  \
+        .low_cut = (cut), .slope = TONE_CUT_12,                                                                        \
+        .dip = {{(f1), (d1), (w1), false}, {(f2), (d2), (w2), false}, {(f3), (d3), (w3), false}}, .air_freq = 12000,   \
+        .air_lift = (lift)                                                                                             \
+    }
 static const ToneParams preset[] = {
-    {80, TONE_CUT_12, {{250, -4, 1}, {400, -3, 0.8}, {800, -3, 0.7}}, 12000, 3},
-    {100, TONE_CUT_12, {{280, -4, 1}, {450, -3, 0.8}, {800, -3, 0.7}}, 12000, 3},
-    {105, TONE_CUT_12, {{300, -4, 1}, {480, -3, 0.8}, {850, -3, 0.7}}, 12000, 3},
-    {140, TONE_CUT_12, {{350, -4, 1}, {500, -3, 0.8}, {850, -3, 0.7}}, 12000, 3},
-    {150, TONE_CUT_12, {{400, -4, 1}, {500, 0, 0.8}, {850, -3, 0.7}}, 12000, 3},
-    {150, TONE_CUT_12, {{450, -3, 1}, {500, 0, 0.8}, {850, -3, 0.7}}, 12000, 3},
-    {80, TONE_CUT_12, {{250, -4, 1}, {400, -3, 0.8}, {800, -3, 0.7}}, 12000, 2},
-    {128, TONE_CUT_12, {{300, -4, 1}, {480, -3, 0.8}, {850, -3, 0.7}}, 12000, 2},
+    PRESET(80, 250, -4, 1, 400, -3, 0.8, 800, -3, 0.7, 3),  PRESET(100, 280, -4, 1, 450, -3, 0.8, 800, -3, 0.7, 3),
+    PRESET(105, 300, -4, 1, 480, -3, 0.8, 850, -3, 0.7, 3), PRESET(140, 350, -4, 1, 500, -3, 0.8, 850, -3, 0.7, 3),
+    PRESET(150, 400, -4, 1, 500, 0, 0.8, 850, -3, 0.7, 3),  PRESET(150, 450, -3, 1, 500, 0, 0.8, 850, -3, 0.7, 3),
+    PRESET(80, 250, -4, 1, 400, -3, 0.8, 800, -3, 0.7, 2),  PRESET(128, 300, -4, 1, 480, -3, 0.8, 850, -3, 0.7, 2),
 };
 
 static float noise(uint32_t *seed)
@@ -58,9 +60,14 @@ static ToneParams any_params(uint32_t *seed)
         .slope = (ToneSlope)uniform(seed, 0, 3.999),
         .air_freq = uniform(seed, 6000, 16000),
         .air_lift = uniform(seed, 0, 9),
+        .point_out = (TonePoint)((uint32_t)uniform(seed, 0, 9.999) % 5),
+        .learn = uniform(seed, 0, 1) < 0.8,
+        .listening = uniform(seed, 0, 1) < 0.3,
+        .take_out = uniform(seed, 0, 12),
     };
     EACH (i, p.dip)
-        p.dip[i] = (ToneDip){uniform(seed, 100, 4000), uniform(seed, -12, 0), uniform(seed, 0.2, 3)};
+        p.dip[i] = (ToneDip){uniform(seed, 100, 4000), uniform(seed, -12, 0), uniform(seed, 0.2, 3),
+                             uniform(seed, 0, 1) < 0.3};
     return p;
 }
 
@@ -140,7 +147,8 @@ static void each_band_sounds_as_designed(void **state)
                 p.low_cut = hz;
                 add_errors(&small, &p, rates[r]);
             }
-        static const ToneDip dips[] = {{100, -6, 0.2}, {4000, -6, 3}, {4000, -6, 0.2}, {800, -6, 1}};
+        static const ToneDip dips[] = {
+            {100, -6, 0.2, false}, {4000, -6, 3, false}, {4000, -6, 0.2, false}, {800, -6, 1, false}};
         EACH (i, dips) {
             ToneParams p = flat;
             p.dip[i % TONE_DIPS] = dips[i];
@@ -274,6 +282,8 @@ static void channels_do_not_touch(void **state)
     tone_process(&both, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, LONG);
     mono(&left, s->in[0], s->other[0], LONG);
     assert_memory_equal(s->out[0], s->other[0], sizeof s->out[0]);
+    tone_done(&both);
+    tone_done(&left);
     free(s);
 }
 
@@ -380,15 +390,17 @@ static void no_change_clicks(void **state)
     (void)state;
 #define DIP(f, d, w)                                                                                                   \
     {                                                                                                                  \
-        .low_cut = 100, .dip = {{(f), (d), (w)}, {400, 0, 1}, {800, 0, 1}}, .air_freq = 12000                          \
+        .low_cut = 100, .dip = {{(f), (d), (w), false}, {400, 0, 1, false}, {800, 0, 1, false}}, .air_freq = 12000     \
     }
 #define CUT(hz, s)                                                                                                     \
     {                                                                                                                  \
-        .low_cut = (hz), .slope = (s), .dip = {{250, 0, 1}, {400, 0, 1}, {800, 0, 1}}, .air_freq = 12000               \
+        .low_cut = (hz), .slope = (s), .dip = {{250, 0, 1, false}, {400, 0, 1, false}, {800, 0, 1, false}},            \
+        .air_freq = 12000                                                                                              \
     }
 #define AIR(hz, db)                                                                                                    \
     {                                                                                                                  \
-        .low_cut = 100, .dip = {{250, 0, 1}, {400, 0, 1}, {800, 0, 1}}, .air_freq = (hz), .air_lift = (db)             \
+        .low_cut = 100, .dip = {{250, 0, 1, false}, {400, 0, 1, false}, {800, 0, 1, false}}, .air_freq = (hz),         \
+        .air_lift = (db)                                                                                               \
     }
     static const Change changes[] = {
         {"dip 0 to -12 dB", DIP(220, 0, 0.5), DIP(220, -12, 0.5)},
@@ -449,7 +461,7 @@ static void a_new_value_is_there_soon(void **state)
     assert_true(tone_init(&t, rate, 1));
     tone_set(&t, &flat);
     ToneParams p = flat;
-    p.dip[0] = (ToneDip){220, -12, 1};
+    p.dip[0] = (ToneDip){220, -12, 1, false};
     for (int block = 0; block < 2; ++block) {
         for (uint32_t i = 0; i < 9600; ++i)
             x[i] = click_sine(i, rate, 0.5);

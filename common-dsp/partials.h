@@ -1,0 +1,69 @@
+/* Partials: how loud each harmonic of a voice is, note by note.
+ *
+ * It listens to one channel for voice (voice.h) and cuts what is sung into pieces: stretches of up to 300 ms, at least
+ * 60 ms, in which the pitch stays within 0.8 semitones of its mean and the spectrum within 3 dB, so that vibrato stays
+ * in one piece, a glide becomes several, and the quick way from a consonant to its vowel is left out. A piece is the
+ * mean pitch and the mean level in dB of each harmonic up to PARTIALS_HIGHEST: what a note is made of, free of breath,
+ * rests, noise between the harmonics and hum.
+ *
+ * Method: every 20 ms, the Fourier sum at each harmonic of the pitch under a Hann window of three periods (20 to 50
+ * ms), whose zeros fall on the neighbouring harmonics. The signal is low-passed and decimated to between 8 and 16 kHz.
+ * The work of a frame is spread over the grid points until the next. Nothing is made of broken samples (DSP_BROKEN). */
+#ifndef LINCTUS_PARTIALS_H
+#define LINCTUS_PARTIALS_H
+
+#include "sos.h"
+#include "voice.h"
+
+#define PARTIALS_HIGHEST 2000.0 /* Hz */
+
+enum {
+    PARTIALS_MOST = 20, /* harmonics */
+    PARTIALS_SECTIONS = 3,
+};
+
+typedef struct {
+    uint32_t count;  /* harmonics that were measured, 1 or more */
+    uint32_t frames; /* of 20 ms, that it is the mean of */
+    double hz;
+    double level[PARTIALS_MOST]; /* dB of its RMS; harmonic k at [k - 1] */
+} PartialsPiece;
+
+typedef struct {
+    Voice voice;
+    uint32_t seen;   /* where the voice's ring of frames was */
+    uint32_t frames; /* frames of voice since the reset */
+
+    uint32_t decimate, phase;
+    double rate; /* decimated, Hz */
+    Svf filter[PARTIALS_SECTIONS];
+    SvfState state[PARTIALS_SECTIONS];
+    float *past; /* a ring of decimated samples */
+    uint32_t past_size, past_at;
+    uint32_t taken;   /* decimated samples since the reset; wraps round, as does all that is counted in them */
+    uint32_t tainted; /* `taken` when the last broken sample came */
+    bool broken;      /* one came at all */
+
+    float *window; /* the frame being measured, windowed */
+    uint32_t window_size;
+    double frame_hz, frame_scale;
+    double frame_level[PARTIALS_MOST];
+    uint32_t frame_count, frame_at; /* harmonics, and those done */
+    uint32_t per_cell;              /* harmonics measured at a grid point */
+    bool measuring;
+
+    PartialsPiece sum; /* of the piece under way; hz: sum of its logarithms */
+} Partials;
+
+/* Allocates. false: no memory or rate out of range. */
+bool partials_init(Partials *p, double rate);
+void partials_done(Partials *p);
+void partials_reset(Partials *p);
+
+/* Once a cell, at its start. true: a piece is complete. */
+bool partials_tick(Partials *p, PartialsPiece *piece);
+
+/* At most a cell of samples, between grid points. */
+void partials_process(Partials *p, const float *in, uint32_t n);
+
+#endif

@@ -1,0 +1,809 @@
+#include "resonance.h"
+
+#include "learned.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define LOWEST      100.0 /* Hz, of the fixed curve */
+#define PER_OCTAVE  12
+#define FIRST_LOW   230.0
+#define SECOND_LOW  720.0
+#define FIRST_WIDE  80.0 /* Hz */
+#define SECOND_WIDE 100.0
+#define APART       80.0 /* Hz; second formant over 1.2 times the first */
+#define SPREAD      0.12 /* nepers around a published vowel */
+#define STRAY       0.01 /* likelihood of any other pair */
+#define UNDER_PITCH 6.0  /* nepers: price of a first formant under the pitch */
+
+#define PASSES  10  /* over all vowels */
+#define SETTLES 2   /* of source and fixed curve, in each */
+#define DOUBT   2.5 /* dB, of a vowel's harmonics */
+#define ROBUST  4.0 /* dB, where a harmonic's weight has fallen to half */
+#define RIDGE   5.0 /* how smooth the fixed curve is while it is fitted */
+#define TIED    1.0
+#define SOURCE  2.0    /* how firmly the source is held at SLOPE */
+#define SLOPE   (-6.0) /* dB per octave */
+
+#define SMOOTH_DB     1.5 /* RESONANCE_SMOOTH: size of the baseline */
+#define SMOOTH_LENGTH 0.6 /* octaves */
+#define OFFSET_DB     30.0
+#define TILT_DB       15.0 /* per octave */
+#define BEND_DB       6.0  /* per octave squared */
+#define MISFIT        0.7  /* dB, of any bin */
+#define SHARE         2.0
+#define UNHEARD       1e4
+
+#define LEAST_DB   3.0
+#define HOPEFUL_DB 2.5  /* before it is moved */
+#define SURE       2.5  /* standard deviations */
+#define PIECES     6.0  /* that cross a bell */
+#define NEAREST    0.33 /* octaves between two bells */
+#define NOTES      4    /* different notes' harmonics that cross it */
+#define BELL_DB    6.0
+#define BELL_LOW   150.0
+#define BELL_STEPS 24.0
+
+#define STEPS_AT 48000.0
+
+/* Men, women: Peterson & Barney. */
+static const double vowel[][2] = {
+    {270, 2290}, {530, 1840}, {660, 1720}, {730, 1090}, {570, 840},  {300, 870},  {640, 1190},
+    {390, 1990}, {440, 1020}, {490, 1350}, {310, 2790}, {610, 2330}, {860, 2050}, {850, 1220},
+    {590, 920},  {370, 950},  {760, 1400}, {430, 2480}, {470, 1160}, {500, 1640},
+};
+enum { VOWELS = sizeof vowel / sizeof *vowel };
+
+typedef enum { IDLE, VOWEL, SUM_UP, SOLVE, COVARIANCE, WHITEN, TAKE_OUT, CHOOSE, MOVE, JUDGE, CROSSED } Phase;
+
+enum {
+    ROWS = 6,        /* first formants tried in a step */
+    PIECES_STEP = 8, /* summed up in a step */
+    BELLS_STEP = 25, /* freed from what is chosen in a step */
+    ROUNDS = 2,      /* of moving the chosen bells */
+    REACH = 3,       /* places to each side */
+};
+
+/* Of a piece: the harmonics on the fixed curve. */
+typedef struct {
+    uint32_t count;
+    uint8_t number[PARTIALS_MOST], fine[PARTIALS_MOST], bin[PARTIALS_MOST];
+    double level[PARTIALS_MOST];
+    double octave[PARTIALS_MOST]; /* over 500 Hz */
+    double vowel[PARTIALS_MOST];  /* dB, as it is thought to be */
+} Piece;
+
+typedef struct {
+    uint32_t bell[RESONANCE_MOST], count;
+    double height[RESONANCE_MOST];
+} Chosen;
+
+struct ResonanceWork {
+    /* Tables: dB, nepers, dB per dB, square dB. */
+    float first[RESONANCE_FIRST][RESONANCE_FINE], second[RESONANCE_SECOND][RESONANCE_FINE], tract[RESONANCE_FINE];
+    float prior[RESONANCE_FIRST][RESONANCE_SECOND];
+    float bell[RESONANCE_BELLS][RESONANCE_BINS];
+    double kernel[RESONANCE_BINS][RESONANCE_BINS];
+
+    Phase phase;
+    uint32_t pass, settle, at, row;
+
+    ResonanceMemory memory; /* as it was at the start */
+    Piece piece[RESONANCE_PIECES];
+    double source[RESONANCE_SOURCE], fixed[RESONANCE_BINS];
+
+    /* The piece whose vowel is sought. */
+    float target[PARTIALS_MOST], two[RESONANCE_SECOND][PARTIALS_MOST];
+    float likely[RESONANCE_FIRST][RESONANCE_SECOND];
+
+    /* Normal equations of source and fixed curve, then their Cholesky factor. */
+    double normal[RESONANCE_UNKNOWN][RESONANCE_UNKNOWN], right[RESONANCE_UNKNOWN];
+    double bin_sum[RESONANCE_BINS], bin_weight[RESONANCE_BINS];
+    double error, errors; /* sum of squares, and of how many */
+
+    /* The fixed curve and the bells, in units of what is expected of the curve without any. */
+    double cov[RESONANCE_BINS][RESONANCE_BINS];
+    double curve[RESONANCE_BINS];
+    float white[RESONANCE_BELLS][RESONANCE_BINS];
+    double product[RESONANCE_BELLS], square[RESONANCE_BELLS]; /* with the curve, beside what is chosen */
+    bool crossed[RESONANCE_BELLS];
+    Chosen chosen;
+    double axis[RESONANCE_MOST][RESONANCE_BINS], axis_product[RESONANCE_MOST];
+    uint32_t axes;
+    bool judging;
+};
+
+/* ---- The memory ---- */
+
+void resonance_memory_clear(ResonanceMemory *m)
+{
+    memset(m, 0, sizeof *m);
+}
+
+static void count_pitch(ResonanceMemory *m, double hz, uint32_t frames)
+{
+    const double place = 24.0 * log2(hz / PITCH_LOWEST);
+    uint32_t *const count = &m->pitch[(uint32_t)dsp_clamp(place, 0, RESONANCE_PITCHES - 1)];
+    *count += frames;
+    for (uint32_t i = 0; *count > 65535 && i < RESONANCE_PITCHES; ++i)
+        m->pitch[i] /= 2;
+}
+
+void resonance_memory_add(ResonanceMemory *m, const PartialsPiece *piece)
+{
+    const bool full = m->pieces == RESONANCE_PIECES;
+    ResonancePiece *to = &m->piece[full ? m->oldest : m->pieces];
+    *to = (ResonancePiece){.hz = (float)learned_round(piece->hz), .count = piece->count};
+    for (uint32_t k = 0; k < piece->count; ++k)
+        to->level[k] = (float)learned_round(piece->level[k]);
+    if (full)
+        m->oldest = (m->oldest + 1) % RESONANCE_PIECES;
+    else
+        ++m->pieces;
+    count_pitch(m, piece->hz, piece->frames);
+}
+
+double resonance_lowest_note(const ResonanceMemory *m)
+{
+    uint32_t all = 0;
+    for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
+        all += m->pitch[i];
+    const uint32_t least = all / 200 > 12 ? all / 200 : 12;
+    for (uint32_t i = 0; i + 2 < RESONANCE_PITCHES; ++i) {
+        const uint32_t sum = m->pitch[i] + m->pitch[i + 1] + m->pitch[i + 2];
+        if (sum < least)
+            continue;
+        const double mean = ((double)m->pitch[i + 1] + 2.0 * m->pitch[i + 2]) / sum;
+        return PITCH_LOWEST * exp2((i + 0.5 + mean) / 24.0);
+    }
+    return 0.0;
+}
+
+/* ---- Tables ---- */
+
+static double bin_hz(double bin)
+{
+    return LOWEST * exp2((bin + 0.5) / PER_OCTAVE);
+}
+
+static double bell_hz(uint32_t bell)
+{
+    return BELL_LOW * exp2((double)(bell / RESONANCE_WIDTHS) / BELL_STEPS);
+}
+
+static double bell_q(uint32_t bell)
+{
+    return 2.0 * exp2(0.5 * (double)(bell % RESONANCE_WIDTHS));
+}
+
+/* Octaves between the half-gain points: 1/Q = 2 sinh(ln 2 / 2 octaves). */
+static double bell_width(uint32_t bell)
+{
+    const double x = 0.5 / bell_q(bell);
+    return 2.0 * log2(x + sqrt(x * x + 1.0));
+}
+
+/* A pole pair, 0 dB at 0 Hz: |p|^2 / |s - p| |s - p*|. */
+static double formant_db(double hz, double centre, double wide)
+{
+    const double half = 0.5 * wide;
+    const double unit = half * half + centre * centre;
+    const double below = half * half + (hz - centre) * (hz - centre),
+                 above = half * half + (hz + centre) * (hz + centre);
+    return 10.0 * log10(unit * unit / (below * above));
+}
+
+/* The formants above the second, as a neutral tract has them. */
+static double tract_db(double hz)
+{
+    return formant_db(hz, 2650, 160) + formant_db(hz, 3600, 250);
+}
+
+static double bell_db(double hz, double centre, double db, double q)
+{
+    const double x = hz / centre - centre / hz, A = pow(10.0, db / 40.0);
+    return 10.0 * log10((x * x + A * A / (q * q)) / (x * x + 1.0 / (A * A * q * q)));
+}
+
+static double first_hz(uint32_t i)
+{
+    return FIRST_LOW * exp2(i / 8.0);
+}
+
+static double second_hz(uint32_t j)
+{
+    return SECOND_LOW * exp2(j / 6.0);
+}
+
+static double likelihood(double one, double two)
+{
+    double sum = STRAY;
+    for (uint32_t v = 0; v < VOWELS; ++v) {
+        const double a = log(one / vowel[v][0]) / SPREAD, b = log(two / vowel[v][1]) / SPREAD;
+        sum += exp(-0.5 * (a * a + b * b));
+    }
+    return two > 1.2 * one + APART ? log(sum) : -1e4;
+}
+
+static void make_tables(ResonanceWork *w)
+{
+
+    for (uint32_t f = 0; f < RESONANCE_FINE; ++f) {
+        const double hz = LOWEST * exp2((f + 0.5) / (4 * PER_OCTAVE));
+        for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
+            w->first[i][f] = (float)formant_db(hz, first_hz(i), FIRST_WIDE);
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+            w->second[j][f] = (float)formant_db(hz, second_hz(j), SECOND_WIDE);
+        w->tract[f] = (float)tract_db(hz);
+    }
+    for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+            w->prior[i][j] = (float)likelihood(first_hz(i), second_hz(j));
+    for (uint32_t c = 0; c < RESONANCE_BELLS; ++c)
+        for (uint32_t b = 0; b < RESONANCE_BINS; ++b)
+            w->bell[c][b] = (float)(bell_db(bin_hz(b), bell_hz(c), BELL_DB, bell_q(c)) / BELL_DB);
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b)
+        for (uint32_t d = 0; d < RESONANCE_BINS; ++d) {
+            const double x = log2(bin_hz(b) / 450), y = log2(bin_hz(d) / 450), away = (x - y) / SMOOTH_LENGTH;
+            w->kernel[b][d] = SMOOTH_DB * SMOOTH_DB * exp(-0.5 * away * away) + OFFSET_DB * OFFSET_DB +
+                              TILT_DB * TILT_DB * x * y + BEND_DB * BEND_DB * x * x * y * y;
+        }
+}
+
+bool resonance_init(ResonanceFinder *f, double rate)
+{
+    f->steps_per_cell = (uint32_t)ceil(STEPS_AT / rate);
+    f->work = calloc(1, sizeof *f->work);
+    if (!f->work)
+        return false;
+    make_tables(f->work);
+    return true;
+}
+
+void resonance_done(ResonanceFinder *f)
+{
+    free(f->work);
+    f->work = NULL;
+}
+
+void resonance_stop(ResonanceFinder *f)
+{
+    f->work->phase = IDLE;
+}
+
+bool resonance_working(const ResonanceFinder *f)
+{
+    return f->work->phase != IDLE;
+}
+
+void resonance_start(ResonanceFinder *f, const ResonanceMemory *m)
+{
+    ResonanceWork *w = f->work;
+    if (m->pieces < RESONANCE_ENOUGH)
+        return;
+    w->memory = *m;
+    memset(w->fixed, 0, sizeof w->fixed);
+    memset(w->source, 0, sizeof w->source);
+    w->source[RESONANCE_SOURCE - 1] = SLOPE;
+    w->chosen.count = 0;
+    w->pass = w->settle = w->at = w->row = 0;
+    w->judging = false;
+    w->phase = VOWEL;
+}
+
+/* ---- Vowels ---- */
+
+static void read_piece(Piece *to, const ResonancePiece *from)
+{
+    to->count = 0;
+    for (uint32_t k = 0; k < from->count; ++k) {
+        const double octave = log2((double)from->hz * (k + 1) / LOWEST);
+        if (octave < 0.0 || octave * PER_OCTAVE >= RESONANCE_BINS)
+            continue;
+        const uint32_t i = to->count++;
+        to->number[i] = (uint8_t)k;
+        to->level[i] = (double)from->level[k];
+        to->octave[i] = octave - log2(500.0 / LOWEST);
+        to->bin[i] = (uint8_t)(octave * PER_OCTAVE);
+        to->fine[i] = (uint8_t)(octave * (4 * PER_OCTAVE));
+    }
+}
+
+/* Source and fixed curve at one harmonic. */
+static double known(const ResonanceWork *w, const Piece *p, uint32_t i)
+{
+    const double offset = p->number[i] < RESONANCE_SOURCE - 1 ? w->source[p->number[i]] : 0.0;
+    return offset + w->source[RESONANCE_SOURCE - 1] * p->octave[i] + w->fixed[p->bin[i]];
+}
+
+static void face_piece(ResonanceWork *w)
+{
+    Piece *p = &w->piece[w->at];
+    if (w->pass == 0)
+        read_piece(p, &w->memory.piece[(w->memory.oldest + w->at) % RESONANCE_PIECES]);
+    for (uint32_t i = 0; i < p->count; ++i) {
+        w->target[i] = (float)(p->level[i] - known(w, p, i)) - w->tract[p->fine[i]];
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+            w->two[j][i] = w->second[j][p->fine[i]];
+    }
+}
+
+static float unlikely(const float *rest, const float *two, uint32_t n)
+{
+    float sum = 0.f, squares = 0.f;
+    for (uint32_t i = 0; i < n; ++i) {
+        const float e = rest[i] - two[i];
+        sum += e;
+        squares += e * e;
+    }
+    return (squares - sum * sum / (float)n) * (float)(0.5 / (DOUBT * DOUBT));
+}
+
+/* How likely each vowel with this first formant is, in nepers. The level of the piece is free. */
+static void try_first(ResonanceWork *w, uint32_t row)
+{
+    const Piece *p = &w->piece[w->at];
+    const double hz = (double)w->memory.piece[(w->memory.oldest + w->at) % RESONANCE_PIECES].hz;
+    const float price = first_hz(row) < 0.95 * hz ? (float)UNDER_PITCH : 0.f;
+    float rest[PARTIALS_MOST];
+    for (uint32_t i = 0; i < p->count; ++i)
+        rest[i] = w->target[i] - w->first[row][p->fine[i]];
+    for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+        w->likely[row][j] = w->prior[row][j] - price - unlikely(rest, w->two[j], p->count);
+}
+
+/* The mean over all vowels, by their likelihood. */
+static void blend(ResonanceWork *w)
+{
+    Piece *p = &w->piece[w->at];
+    float most = w->likely[0][0], all = 0.f;
+    float first[RESONANCE_FIRST] = {0}, second[RESONANCE_SECOND] = {0};
+    for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+            most = fmaxf(most, w->likely[i][j]);
+    for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j) {
+            if (w->likely[i][j] < most - 15.f)
+                continue;
+            const float share = expf(w->likely[i][j] - most);
+            first[i] += share;
+            second[j] += share;
+            all += share;
+        }
+    for (uint32_t k = 0; k < p->count; ++k) {
+        float sum = 0.f;
+        for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
+            sum += first[i] * w->first[i][p->fine[k]];
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+            sum += second[j] * w->two[j][k];
+        p->vowel[k] = (double)(sum / all + w->tract[p->fine[k]]);
+    }
+}
+
+static void clear_sums(ResonanceWork *w);
+
+static void step_vowel(ResonanceWork *w)
+{
+    if (w->row == 0)
+        face_piece(w);
+    if (w->row < RESONANCE_FIRST && w->piece[w->at].count >= 2) {
+        for (uint32_t i = 0; i < ROWS && w->row < RESONANCE_FIRST; ++i)
+            try_first(w, w->row++);
+        return;
+    }
+    if (w->piece[w->at].count >= 2)
+        blend(w);
+    w->row = 0;
+    if (++w->at < w->memory.pieces)
+        return;
+    w->at = w->settle = 0;
+    clear_sums(w);
+    w->phase = SUM_UP;
+}
+
+/* ---- Source and fixed curve ---- */
+
+/* What is expected before anything is seen: a slope, and a curve that bends little. */
+static void clear_sums(ResonanceWork *w)
+{
+    memset(w->normal, 0, sizeof w->normal);
+    memset(w->right, 0, sizeof w->right);
+    memset(w->bin_sum, 0, sizeof w->bin_sum);
+    memset(w->bin_weight, 0, sizeof w->bin_weight);
+    w->error = w->errors = 0.0;
+    for (uint32_t i = 0; i < RESONANCE_UNKNOWN; ++i)
+        w->normal[i][i] = i < RESONANCE_SOURCE ? SOURCE : TIED;
+    w->right[RESONANCE_SOURCE - 1] = SOURCE * SLOPE;
+    static const double bend[3] = {1.0, -2.0, 1.0};
+    for (uint32_t b = RESONANCE_SOURCE; b + 2 < RESONANCE_UNKNOWN; ++b)
+        for (uint32_t i = 0; i < 3; ++i)
+            for (uint32_t j = 0; j <= i; ++j)
+                w->normal[b + i][b + j] += RIDGE * bend[i] * bend[j];
+}
+
+/* Adds one harmonic to the lower half of the normal equations. */
+static void add_harmonic(ResonanceWork *w, const Piece *p, uint32_t i, double weight, double wanted)
+{
+    uint32_t at[3] = {RESONANCE_SOURCE - 1, RESONANCE_SOURCE + p->bin[i], p->number[i]};
+    double by[3] = {p->octave[i], 1.0, 1.0};
+    const uint32_t n = p->number[i] < RESONANCE_SOURCE - 1 ? 3 : 2;
+    for (uint32_t a = 0; a < n; ++a) {
+        w->right[at[a]] += weight * by[a] * wanted;
+        for (uint32_t b = 0; b < n; ++b)
+            if (at[b] <= at[a])
+                w->normal[at[a]][at[b]] += weight * by[a] * by[b];
+    }
+}
+
+static void sum_up_piece(ResonanceWork *w, const Piece *p)
+{
+    double error[PARTIALS_MOST], mean = 0.0;
+    for (uint32_t i = 0; i < p->count; ++i) {
+        error[i] = p->level[i] - p->vowel[i] - known(w, p, i);
+        mean += error[i] / p->count;
+    }
+    for (uint32_t i = 0; i < p->count; ++i) {
+        const double e = error[i] - mean, weight = 1.0 / (1.0 + e * e / (ROBUST * ROBUST));
+        add_harmonic(w, p, i, weight, p->level[i] - p->vowel[i] - mean);
+        w->bin_sum[p->bin[i]] += weight * (e + w->fixed[p->bin[i]]);
+        w->bin_weight[p->bin[i]] += weight;
+        w->error += e * e;
+        w->errors += 1.0;
+    }
+}
+
+static void step_sum_up(ResonanceWork *w)
+{
+    for (uint32_t i = 0; i < PIECES_STEP && w->at < w->memory.pieces; ++i, ++w->at)
+        if (w->piece[w->at].count >= 2)
+            sum_up_piece(w, &w->piece[w->at]);
+    if (w->at < w->memory.pieces)
+        return;
+    w->at = 0;
+    w->phase = w->pass == PASSES ? COVARIANCE : SOLVE;
+}
+
+/* Row `at` of a Cholesky factor, in place, and of the right side solved by it. */
+static void factor_row(double *matrix, uint32_t n, uint32_t at, double *right)
+{
+    double *row = matrix + (size_t)at * n;
+    for (uint32_t j = 0; j <= at; ++j) {
+        const double *other = matrix + (size_t)j * n;
+        double sum = row[j];
+        for (uint32_t k = 0; k < j; ++k)
+            sum -= row[k] * other[k];
+        row[j] = j < at ? sum / other[j] : sqrt(fmax(sum, 1e-9));
+    }
+    for (uint32_t k = 0; k < at; ++k)
+        right[at] -= row[k] * right[k];
+    right[at] /= row[at];
+}
+
+static void step_solve(ResonanceWork *w)
+{
+    if (w->at < RESONANCE_UNKNOWN) {
+        factor_row(w->normal[0], RESONANCE_UNKNOWN, w->at++, w->right);
+        return;
+    }
+    double *const x = w->right;
+    for (uint32_t i = RESONANCE_UNKNOWN; i-- > 0;) {
+        x[i] /= w->normal[i][i];
+        for (uint32_t k = 0; k < i; ++k)
+            x[k] -= w->normal[i][k] * x[i];
+    }
+    memcpy(w->source, x, sizeof w->source);
+    memcpy(w->fixed, x + RESONANCE_SOURCE, sizeof w->fixed);
+    w->at = 0;
+    clear_sums(w);
+    if (++w->settle < SETTLES) {
+        w->phase = SUM_UP;
+        return;
+    }
+    ++w->pass;
+    w->settle = 0;
+    w->phase = w->pass < PASSES ? VOWEL : SUM_UP;
+}
+
+/* ---- Bells ---- */
+
+static void step_covariance(ResonanceWork *w)
+{
+    const uint32_t b = w->at;
+    const double heard = w->bin_weight[b], error = w->error / fmax(w->errors, 1.0);
+    memcpy(w->cov[b], w->kernel[b], sizeof w->cov[b]);
+    w->cov[b][b] += MISFIT * MISFIT + (heard > 0.3 ? SHARE * error / heard : UNHEARD);
+    w->curve[b] = heard > 0.0 ? w->bin_sum[b] / heard : 0.0;
+    factor_row(w->cov[0], RESONANCE_BINS, b, w->curve);
+    if (++w->at < RESONANCE_BINS)
+        return;
+    w->at = 0;
+    w->phase = WHITEN;
+}
+
+/* Harmonics inside the half-power band. */
+static bool is_crossed(const ResonanceWork *w, uint32_t bell)
+{
+    double sum = 0.0;
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b) {
+        const double x = bin_hz(b) / bell_hz(bell);
+        if (fabs(x - 1.0 / x) * bell_q(bell) <= 1.0)
+            sum += w->bin_weight[b];
+    }
+    return sum >= PIECES;
+}
+
+static void step_whiten(ResonanceWork *w)
+{
+    const uint32_t c = w->at;
+    double x[RESONANCE_BINS];
+    w->product[c] = w->square[c] = 0.0;
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b) {
+        x[b] = (double)w->bell[c][b];
+        for (uint32_t k = 0; k < b; ++k)
+            x[b] -= w->cov[b][k] * x[k];
+        x[b] /= w->cov[b][b];
+        w->white[c][b] = (float)x[b];
+        w->product[c] += x[b] * w->curve[b];
+        w->square[c] += x[b] * x[b];
+    }
+    w->crossed[c] = is_crossed(w, c);
+    if (++w->at == RESONANCE_BELLS)
+        w->phase = CHOOSE;
+}
+
+static double along(const double *axis, const float *x)
+{
+    double sum = 0.0;
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b)
+        sum += axis[b] * (double)x[b];
+    return sum;
+}
+
+static void add_axis(ResonanceWork *w, uint32_t bell)
+{
+    double x[RESONANCE_BINS], square = 0.0, product = 0.0;
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b)
+        x[b] = (double)w->white[bell][b];
+    for (uint32_t i = 0; i < w->axes; ++i) {
+        const double share = along(w->axis[i], w->white[bell]);
+        for (uint32_t b = 0; b < RESONANCE_BINS; ++b)
+            x[b] -= share * w->axis[i][b];
+    }
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b)
+        square += x[b] * x[b];
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b) {
+        w->axis[w->axes][b] = x[b] / sqrt(fmax(square, 1e-12));
+        product += w->axis[w->axes][b] * w->curve[b];
+    }
+    w->axis_product[w->axes++] = product;
+}
+
+/* Axes along the chosen bells but one (`but`: RESONANCE_MOST for all of them). */
+static void set_axes(ResonanceWork *w, uint32_t but)
+{
+    w->axes = 0;
+    for (uint32_t i = 0; i < w->chosen.count; ++i)
+        if (i != but)
+            add_axis(w, w->chosen.bell[i]);
+}
+
+/* A bell's product with the curve, and its own square, beside the axes. */
+static void free_of_axes(ResonanceWork *w, uint32_t bell)
+{
+    double product = 0.0, square = 0.0;
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b) {
+        const double x = (double)w->white[bell][b];
+        product += x * w->curve[b];
+        square += x * x;
+    }
+    for (uint32_t i = 0; i < w->axes; ++i) {
+        const double share = along(w->axis[i], w->white[bell]);
+        product -= share * w->axis_product[i];
+        square -= share * share;
+    }
+    w->product[bell] = product;
+    w->square[bell] = fmax(square, 1e-9);
+}
+
+static void step_take_out(ResonanceWork *w)
+{
+    if (w->at == 0)
+        set_axes(w, RESONANCE_MOST);
+    for (uint32_t i = 0; i < BELLS_STEP && w->at < RESONANCE_BELLS; ++i)
+        free_of_axes(w, w->at++);
+    if (w->at == RESONANCE_BELLS)
+        w->phase = CHOOSE;
+}
+
+static bool too_near(const ResonanceWork *w, uint32_t bell)
+{
+    for (uint32_t i = 0; i < w->chosen.count; ++i)
+        if (fabs(log2(bell_hz(bell) / bell_hz(w->chosen.bell[i]))) < NEAREST)
+            return true;
+    return false;
+}
+
+static void step_choose(ResonanceWork *w)
+{
+    double best = SURE;
+    uint32_t bell = RESONANCE_BELLS;
+    for (uint32_t c = 0; c < RESONANCE_BELLS; ++c) {
+        const double sure = w->product[c] / sqrt(w->square[c]);
+        if (sure < best || !w->crossed[c] || w->product[c] < HOPEFUL_DB * w->square[c] || too_near(w, c))
+            continue;
+        best = sure;
+        bell = c;
+    }
+    w->at = 0;
+    w->judging = bell == RESONANCE_BELLS;
+    if (w->judging) {
+        w->phase = JUDGE;
+        return;
+    }
+    w->chosen.bell[w->chosen.count++] = bell;
+    w->judging = w->chosen.count == RESONANCE_MOST;
+    w->phase = MOVE;
+}
+
+/* One of the chosen bells goes where it explains the most beside the others. */
+static void move_bell(ResonanceWork *w, uint32_t i)
+{
+    set_axes(w, i);
+    const int32_t place = (int32_t)(w->chosen.bell[i] / RESONANCE_WIDTHS);
+    const int32_t width = (int32_t)(w->chosen.bell[i] % RESONANCE_WIDTHS);
+    double best = 0.0;
+    for (int32_t a = place - REACH; a <= place + REACH; ++a)
+        for (int32_t b = width - 1; b <= width + 1; ++b) {
+            if (a < 0 || a >= RESONANCE_PLACES || b < 0 || b >= RESONANCE_WIDTHS)
+                continue;
+            const uint32_t c = (uint32_t)(a * RESONANCE_WIDTHS + b);
+            free_of_axes(w, c);
+            const double gain = w->product[c] * w->product[c] / w->square[c];
+            if (w->product[c] <= 0.0 || gain <= best || !w->crossed[c])
+                continue;
+            best = gain;
+            w->chosen.bell[i] = c;
+        }
+}
+
+static void step_move(ResonanceWork *w)
+{
+    if (w->chosen.count)
+        move_bell(w, w->at % w->chosen.count);
+    if (++w->at < ROUNDS * w->chosen.count)
+        return;
+    w->at = 0;
+    w->phase = w->judging ? JUDGE : TAKE_OUT;
+}
+
+static void drop(Chosen *c, uint32_t i)
+{
+    --c->count;
+    for (; i < c->count; ++i) {
+        c->bell[i] = c->bell[i + 1];
+        c->height[i] = c->height[i + 1];
+    }
+}
+
+/* The least of the bells that do not count goes; the others find their places anew. */
+static void step_judge(ResonanceWork *w)
+{
+    Chosen *c = &w->chosen;
+    uint32_t worst = RESONANCE_MOST;
+    for (uint32_t i = 0; i < c->count; ++i) {
+        set_axes(w, i);
+        free_of_axes(w, c->bell[i]);
+        c->height[i] = w->product[c->bell[i]] / w->square[c->bell[i]];
+        const bool counts = c->height[i] >= LEAST_DB && c->height[i] * sqrt(w->square[c->bell[i]]) >= SURE;
+        if (!counts && (worst == RESONANCE_MOST || c->height[i] < c->height[worst]))
+            worst = i;
+    }
+    w->at = 0;
+    w->phase = CROSSED;
+    if (worst == RESONANCE_MOST)
+        return;
+    drop(c, worst);
+    w->phase = MOVE;
+}
+
+/* Different notes' harmonics in the half-power band. */
+static uint32_t notes_across(const ResonanceWork *w, uint32_t bell)
+{
+    uint32_t seen[RESONANCE_PITCHES] = {0}, count = 0;
+    for (uint32_t i = 0; i < w->memory.pieces; ++i) {
+        const double hz = (double)w->memory.piece[i].hz;
+        const uint32_t note = (uint32_t)dsp_clamp(12.0 * log2(hz / PITCH_LOWEST) + 0.5, 0, RESONANCE_PITCHES - 1);
+        for (uint32_t k = 0; k < w->memory.piece[i].count; ++k) {
+            const double x = hz * (k + 1) / bell_hz(bell);
+            if (fabs(x - 1.0 / x) * bell_q(bell) > 1.0 || seen[note] >> k & 1u)
+                continue;
+            seen[note] |= 1u << k;
+            ++count;
+        }
+    }
+    return count;
+}
+
+static void step_crossed(ResonanceWork *w)
+{
+    if (w->at == w->chosen.count) {
+        w->phase = IDLE;
+        return;
+    }
+    if (notes_across(w, w->chosen.bell[w->at]) >= NOTES) {
+        ++w->at;
+        return;
+    }
+    drop(&w->chosen, w->at);
+    w->at = 0;
+    w->phase = MOVE;
+}
+
+/* ---- All of it ---- */
+
+static void one_step(ResonanceWork *w)
+{
+    switch (w->phase) {
+    case IDLE:
+        break;
+    case VOWEL:
+        step_vowel(w);
+        break;
+    case SUM_UP:
+        step_sum_up(w);
+        break;
+    case SOLVE:
+        step_solve(w);
+        break;
+    case COVARIANCE:
+        step_covariance(w);
+        break;
+    case WHITEN:
+        step_whiten(w);
+        break;
+    case TAKE_OUT:
+        step_take_out(w);
+        break;
+    case CHOOSE:
+        step_choose(w);
+        break;
+    case MOVE:
+        step_move(w);
+        break;
+    case JUDGE:
+        step_judge(w);
+        break;
+    case CROSSED:
+        step_crossed(w);
+        break;
+    }
+}
+
+static Resonance result(const Chosen *c, uint32_t i)
+{
+    return (Resonance){bell_hz(c->bell[i]), c->height[i], bell_width(c->bell[i])};
+}
+
+static void write_results(const Chosen *c, Resonances *found)
+{
+    *found = (Resonances){.count = c->count};
+    for (uint32_t i = 0; i < c->count; ++i) {
+        uint32_t below = 0;
+        for (uint32_t j = 0; j < c->count; ++j)
+            below += bell_hz(c->bell[j]) < bell_hz(c->bell[i]);
+        found->at[below] = result(c, i);
+    }
+}
+
+bool resonance_step(ResonanceFinder *f, Resonances *found)
+{
+    if (f->work->phase == IDLE)
+        return false;
+    for (uint32_t i = 0; i < f->steps_per_cell && f->work->phase != IDLE; ++i)
+        one_step(f->work);
+    if (f->work->phase != IDLE)
+        return false;
+    write_results(&f->work->chosen, found);
+    return true;
+}
