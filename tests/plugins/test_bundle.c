@@ -461,10 +461,13 @@ static bool does_something(const Case *c, const Audio *in, const Port *port)
 static void every_control_does_something(void **state)
 {
     const Case *c = *state;
-    const Audio in = every_take(4 * 48000, 48000.0), brief = {.n = 14400, .channel = {in.channel[0], in.channel[1]}};
+    /* Brief; long enough for what follows a phrase; long enough for what has to be learned first. */
+    const Audio in = every_take(22 * 48000, 48000.0), brief = {.n = 14400, .channel = {in.channel[0], in.channel[1]}},
+                phrase = {.n = 4 * 48000, .channel = {in.channel[0], in.channel[1]}};
     for (uint32_t p = 0; p < c->plugin->ports; ++p) {
         const Port *port = &c->plugin->port[p];
-        if (is_control(port) && !does_something(c, &brief, port) && !does_something(c, &in, port))
+        if (is_control(port) && !does_something(c, &brief, port) && !does_something(c, &phrase, port) &&
+            !does_something(c, &in, port))
             fail_msg("%s changes neither sound nor read-outs", port->symbol);
     }
     audio_free(&in);
