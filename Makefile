@@ -197,6 +197,9 @@ validate: bundle ##  check the bundle with lv2_validate and sord_validate; no wa
 	@tests/validate.sh $(BUNDLE)
 	@tests/readme.sh check
 
+lint: bundle ##      clang-format, clang-tidy, cppcheck and gcc -fanalyzer, all clean
+	@JOBS=$(JOBS) tests/lint.sh $(BUILD)
+
 readme: ##    write README's chapter of controls from ttl/
 	@tests/readme.sh write
 
@@ -219,7 +222,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz bench hosts validate readme install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz bench hosts lint validate readme install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

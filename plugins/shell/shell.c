@@ -151,7 +151,7 @@ static void mix_bypass(Shell *s, uint32_t n, float dry[][DSP_CELL], float wet[][
 
 static void run_cell(Shell *s, uint32_t at, uint32_t n)
 {
-    float clean[DSP_CHANNELS][DSP_CELL], dry[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    float clean[DSP_CHANNELS][DSP_CELL] = {{0}}, dry[DSP_CHANNELS][DSP_CELL] = {{0}}, wet[DSP_CHANNELS][DSP_CELL];
     read_audio(s, at, n, clean, dry);
     shell_plugin.process(s->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]}, n);
     mix_bypass(s, n, dry, wet);

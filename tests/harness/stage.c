@@ -115,7 +115,7 @@ static const float *const *constant(float *const *channels)
 
 static bool listen(Instance *i, Spool *in, Readings *heard, const char *name, const char *take, Progress *p, Error *e)
 {
-    Buffers b;
+    Buffers b = {0};
     buffers_init(&b);
     instance_activate(i);
     uint32_t got = STAGE_BLOCK;
@@ -209,7 +209,7 @@ static bool mix_is_done(const Mix *m)
 
 static bool mix_run(Mix *m, const char *name, const char *take, Progress *p, Error *e)
 {
-    Buffers b;
+    Buffers b = {0};
     buffers_init(&b);
     instance_activate(m->i);
     m->skip = instance_latency(m->i);
