@@ -161,7 +161,7 @@ static CompressorParams for_times(double attack, double release)
 /* Attack and release over their ranges, each beside the other's shortest and longest. */
 static void times_are_what_the_ports_say(void **state)
 {
-    static const double rates[] = {44100, 48000, 96000};
+    static const double rates[] = {44100, 96000};
     static const double attack[] = {0.1, 0.3, 1, 10, 100}, release[] = {5, 10, 100, 1000};
     static const double other_release[] = {5, 1000}, other_attack[] = {0.1, 100};
     double worst_attack = 0.0, worst_release = 0.0;
@@ -170,13 +170,13 @@ static void times_are_what_the_ports_say(void **state)
         EACH (a, attack)
             EACH (o, other_release) {
                 const CompressorParams p = for_times(attack[a], other_release[o]);
-                const double time = time_of_step(rates[r], &p, -30.0, -10.0, 1.3) / rates[r] * 1000.0;
+                const double time = time_of_step(rates[r], &p, -30.0, -10.0, 1.0) / rates[r] * 1000.0;
                 worst_attack = fmax(worst_attack, fabs(time / attack[a] - 1.0));
             }
         EACH (e, release)
             EACH (o, other_attack) {
                 const CompressorParams p = for_times(other_attack[o], release[e]);
-                const double all = time_of_step(rates[r], &p, -10.0, -30.0, release[e] > 100 ? 8.0 : 1.0) / rates[r];
+                const double all = time_of_step(rates[r], &p, -10.0, -30.0, release[e] > 100 ? 7.0 : 1.0) / rates[r];
                 worst_release = fmax(worst_release, fabs((all - HOLD) * 1000.0 / release[e] - 1.0));
             }
     }
@@ -455,25 +455,12 @@ static CompressorParams wish(size_t i)
     return p;
 }
 
-static void wish_is_met_at_other_settings(void **state)
-{
-    Misses m = {0};
-    SingerTake take = sung(&(SingerSpec){.voice = SINGER_MEZZO, .seed = 5, .seconds = 12, .uneven_db = 4});
-    (void)state;
-    EACH (i, wishes)
-        miss_of(&take, wish(i), &m);
-    figure_at_most("Compressor", "wishes of 3..12 dB, other curves and times: usual_reduction off by", m.usual, 1.0,
-                   "dB", "requirement");
-    figure_note("Compressor", "the same, read off the audio by 50 ms frames", m.in_audio, "dB");
-    singer_free(&take);
-}
-
 /* The threshold follows the controls on hold, as if it had been learned with them. */
 static void threshold_follows_the_controls_on_hold(void **state)
 {
     double worst = 0.0;
     Learned learned;
-    SingerTake take = sung(&(SingerSpec){.voice = SINGER_TENOR, .seed = 6, .seconds = 12, .uneven_db = 3});
+    SingerTake take = sung(&(SingerSpec){.voice = SINGER_TENOR, .seed = 6, .seconds = 10, .uneven_db = 3});
     (void)state;
     teach(take.audio, take.frames, take.rate, &defaults, &learned);
     float *y = room(take.frames);
@@ -527,8 +514,8 @@ static double loudness_of(const float *x, uint32_t n, double rate)
     return lufs;
 }
 
-/* How much louder a take comes out on hold, after one pass of learning. */
-static double louder_by(const float *x, uint32_t n, double rate, CompressorParams p)
+/* How much louder a take comes out on hold, after one pass of learning. usual: NULL, or gets usual_reduction. */
+static double louder_by(const float *x, uint32_t n, double rate, CompressorParams p, double *usual)
 {
     Learned learned;
     teach(x, n, rate, &p, &learned);
@@ -539,6 +526,8 @@ static double louder_by(const float *x, uint32_t n, double rate, CompressorParam
     float *y = room(n);
     run(c, x, y, n);
     const double by = loudness_of(y, n, rate) - loudness_of(x, n, rate);
+    if (usual)
+        *usual = seen(c).usual_reduction;
     free(y);
     drop(c);
     return by;
@@ -557,27 +546,31 @@ static void loudness_stays_on_sung_takes(void **state)
                                  .hiss_db = -50,
                                  .breath_db = -25};
         SingerTake take = sung(&spec);
-        worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, defaults)));
+        worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, defaults, NULL)));
         singer_free(&take);
     }
     figure_at_most("Compressor", "even loudness, eight voices: gated loudness off by", worst, 0.5, "LU", "requirement");
 }
 
-static void loudness_stays_at_other_settings(void **state)
+static void wish_and_loudness_hold_at_other_settings(void **state)
 {
-    double worst = 0.0;
-    SingerTake take = sung(&(SingerSpec){.voice = SINGER_SPOKEN_HIGH, .seed = 8, .seconds = 12, .uneven_db = 4});
+    double worst = 0.0, missed = 0.0;
+    SingerTake take = sung(&(SingerSpec){.voice = SINGER_SPOKEN_HIGH, .seed = 8, .seconds = 10, .uneven_db = 4});
     (void)state;
-    EACH (i, wishes)
-        worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, wish(i))));
+    EACH (i, wishes) {
+        double usual;
+        worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, wish(i), &usual)));
+        missed = fmax(missed, fabs(usual - wishes[i].wanted));
+    }
     for (double blend = 0.0; blend < 100.0; blend += 33.0) {
         CompressorParams p = defaults;
         p.blend = blend;
-        worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, p)));
+        worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, p, NULL)));
     }
     singer_free(&take);
-    figure_at_most("Compressor", "even loudness, other curves, times and blends: off by", worst, 0.5, "LU",
-                   "requirement");
+    figure_at_most("Compressor", "wishes of 3..12 dB, other curves and times: usual_reduction off by", missed, 1.0,
+                   "dB", "requirement");
+    figure_at_most("Compressor", "even loudness, the same and other blends: off by", worst, 0.5, "LU", "requirement");
 }
 
 static void append(Spoken *to, const Spoken *more)
@@ -606,7 +599,7 @@ static void loudness_stays_on_speech(void **state)
         spoken_free(&s);
     }
     if (all.n) {
-        worst = fabs(louder_by(all.x, all.n, all.rate, defaults));
+        worst = fabs(louder_by(all.x, all.n, all.rate, defaults, NULL));
         ++takes;
     }
     spoken_free(&all);
@@ -621,7 +614,7 @@ static void loudness_stays_on_speech(void **state)
             spoken_free(&s);
         }
         if (speech.n) {
-            worst = fmax(worst, fabs(louder_by(speech.x, speech.n, speech.rate, defaults)));
+            worst = fmax(worst, fabs(louder_by(speech.x, speech.n, speech.rate, defaults, NULL)));
             ++takes;
         }
         spoken_free(&speech);
@@ -1092,11 +1085,10 @@ int main(void)
         cmocka_unit_test(voiced_periods_are_not_followed),
         cmocka_unit_test(onsets_do_not_slip_through),
         cmocka_unit_test(wish_is_met_on_quiet_and_loud_takes),
-        cmocka_unit_test(wish_is_met_at_other_settings),
         cmocka_unit_test(threshold_follows_the_controls_on_hold),
         cmocka_unit_test(a_wish_out_of_reach_stops_at_minus_60),
         cmocka_unit_test(loudness_stays_on_sung_takes),
-        cmocka_unit_test(loudness_stays_at_other_settings),
+        cmocka_unit_test(wish_and_loudness_hold_at_other_settings),
         cmocka_unit_test(loudness_stays_on_speech),
         cmocka_unit_test(with_nothing_to_do_the_input_passes_to_the_bit),
         cmocka_unit_test(no_control_clicks),
