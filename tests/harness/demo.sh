@@ -9,6 +9,7 @@ voice=${3:-}
 demo=$build/demo
 mkdir -p "$demo"
 rm -f "$demo/raw.wav" "$demo/raw.txt" "$demo/mixed.wav" "$demo/report.txt"
+trap 'rm -f "$demo/report.txt.part"' EXIT
 
 if [ -z "$vocal" ]; then
     voice=${voice:-mezzo}
