@@ -1,0 +1,469 @@
+/* Pitch: right on tones, on an invented singer whose pitch is known, and on synthesised speech against another method.
+ */
+#include "pitch.h"
+
+#include "figure.h"
+#include "singer/random.h"
+#include "singer/singer.h"
+#include "spoken.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define GROSS 0.2 /* share of the true pitch */
+
+static float *room(uint32_t n)
+{
+    float *x = calloc(n ? n : 1, sizeof *x);
+    assert_non_null(x);
+    return x;
+}
+
+/* ---- A whole take ---- */
+
+typedef struct {
+    double seconds; /* of the middle of the window */
+    PitchFrame f;
+} Figure;
+
+typedef struct {
+    uint32_t n;
+    Figure *figure;
+} Track;
+
+/* In blocks of `block`, or in ragged ones where it is 0. */
+static void run(Pitch *p, const float *x, uint32_t n, uint32_t block, double rate, Track *t)
+{
+    static const uint32_t ragged[] = {5, 400, 10, 300, 1, 0};
+    t->n = 0;
+    t->figure = malloc((n / pitch_hop(p) + 1) * sizeof *t->figure);
+    assert_non_null(t->figure);
+    uint32_t turn = 0;
+    for (uint32_t at = 0; at < n;) {
+        uint32_t left = block ? block : ragged[turn++ % 6];
+        left = left < n - at ? left : n - at;
+        while (left) {
+            bool ready;
+            const uint32_t used = pitch_process(p, x + at, left, &ready);
+            assert_true(used > 0 && used <= left);
+            at += used;
+            left -= used;
+            if (ready)
+                t->figure[t->n++] = (Figure){((double)at - pitch_lag(p)) / rate, *pitch_frame(p)};
+        }
+    }
+}
+
+static Track track(const float *x, uint32_t n, uint32_t block, double rate)
+{
+    Pitch p;
+    Track t;
+    assert_true(pitch_init(&p, rate));
+    run(&p, x, n, block, rate, &t);
+    pitch_done(&p);
+    return t;
+}
+
+static void assert_same(const Track *a, const Track *b)
+{
+    assert_int_equal(a->n, b->n);
+    for (uint32_t i = 0; i < a->n; i++)
+        assert_memory_equal(&a->figure[i], &b->figure[i], sizeof(Figure));
+}
+
+/* ---- Tones ---- */
+
+static void a_tone_has_its_pitch_at_every_rate(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000, 11025, 15999, 22050, 44100, 48000, 96000, 192000, 384000};
+    static const double tones[] = {60, 82.41, 130.81, 220, 349.23, 523.25, 783.99, 1046.5, 1100};
+    double worst = 0, least = 1;
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; r++) {
+        const uint32_t n = (uint32_t)(0.3 * rates[r]);
+        float *x = room(n);
+        for (size_t k = 0; k < sizeof tones / sizeof *tones; k++) {
+            for (uint32_t i = 0; i < n; i++)
+                x[i] = (float)(0.1 * sin(2 * DSP_PI * tones[k] * i / rates[r]));
+            Track t = track(x, n, 512, rates[r]);
+            for (uint32_t i = 0; i < t.n; i++) {
+                if (t.figure[i].seconds < 0.06)
+                    continue;
+                worst = fmax(worst, fabs(t.figure[i].f.hz / tones[k] - 1));
+                least = fmin(least, t.figure[i].f.clarity);
+            }
+            free(t.figure);
+        }
+        free(x);
+    }
+    figure_at_most("Pitch", "a sine, 60 to 1100 Hz, 8 to 384 kHz: error", 100 * worst, 0.3, "%", "requirement");
+    figure_at_least("Pitch", "the same: clarity", least, 0.98, "", "requirement");
+}
+
+static void noise_and_silence_have_no_pitch(void **state)
+{
+    (void)state;
+    const uint32_t n = 480000;
+    float *x = room(n);
+    Track silent = track(x, n, 512, 48000);
+    for (uint32_t i = 0; i < silent.n; i++)
+        assert_true(silent.figure[i].f.hz == 0 && silent.figure[i].f.clarity == 0);
+    Random random = random_stream(1, 1);
+    for (uint32_t i = 0; i < n; i++)
+        x[i] = 0.1f * random_noise(&random);
+    Track noisy = track(x, n, 512, 48000);
+    uint32_t pitched = 0;
+    for (uint32_t i = 0; i < noisy.n; i++)
+        pitched += noisy.figure[i].f.hz > 0;
+    figure_at_most("Pitch", "white noise: frames with a pitch", 100.0 * pitched / noisy.n, 1, "%", "requirement");
+    free(silent.figure);
+    free(noisy.figure);
+    free(x);
+}
+
+/* A figure speaks of the sound pitch_lag() before it: a change from one tone to another shows at its own time. */
+static void the_lag_is_as_told(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000, 44100, 192000};
+    double worst = 0;
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; r++) {
+        const uint32_t n = (uint32_t)(1.2 * rates[r]), change = n / 2;
+        float *x = room(n);
+        double phase = 0;
+        for (uint32_t i = 0; i < n; i++) {
+            phase += 2 * DSP_PI * (i < change ? 200 : 300) / rates[r];
+            x[i] = (float)(0.1 * sin(phase) + 0.05 * sin(2 * phase));
+        }
+        Track t = track(x, n, 64, rates[r]);
+        double seen = 0;
+        for (uint32_t i = 0; i < t.n && !seen; i++)
+            if (t.figure[i].f.hz > 245)
+                seen = t.figure[i].seconds;
+        worst = fmax(worst, fabs(seen - change / rates[r]));
+        free(t.figure);
+        free(x);
+    }
+    figure_at_most("Pitch", "a change of pitch is seen off its time by", 1000 * worst, 15, "ms", "requirement");
+}
+
+/* ---- The singer ---- */
+
+typedef struct {
+    uint32_t voiced, gross, missed;
+} Score;
+
+static bool voiced_around(const SingerTake *take, size_t at)
+{
+    if (at < 2 || at + 2 >= take->f0_count)
+        return false;
+    for (size_t i = at - 2; i <= at + 2; i++)
+        if (!(take->f0[i] > 0))
+            return false;
+    return true;
+}
+
+static void score(const SingerTake *take, Score *s)
+{
+    Track t = track(take->audio, take->frames, 512, take->rate);
+    for (uint32_t i = 0; i < t.n; i++) {
+        const long at = lround(100 * t.figure[i].seconds);
+        if (at < 0 || !voiced_around(take, (size_t)at))
+            continue;
+        const double hz = t.figure[i].f.hz;
+        s->voiced++;
+        s->missed += hz == 0;
+        s->gross += hz > 0 && fabs(hz / (double)take->f0[at] - 1) > GROSS;
+    }
+    free(t.figure);
+}
+
+static void follows_the_singer(void **state)
+{
+    (void)state;
+    static const double noises[] = {0, -15}; /* to the voice, dB; 0: none */
+    for (size_t k = 0; k < sizeof noises / sizeof *noises; k++) {
+        Score s = {0};
+        double worst = 0;
+        for (int v = 0; v < SINGER_VOICES; v++)
+            for (int ladder = 0; ladder < 2; ladder++) {
+                SingerTake take;
+                const SingerSpec spec = {.voice = (SingerVoice)v,
+                                         .seed = 3,
+                                         .rate = 16000,
+                                         .seconds = ladder ? 25 : 15,
+                                         .ladder = ladder,
+                                         .hiss_db = noises[k]};
+                Score one = {0};
+                assert_true(singer_sing(&spec, &take));
+                score(&take, &one);
+                worst = fmax(worst, 100.0 * (one.gross + one.missed) / one.voiced);
+                s.voiced += one.voiced;
+                s.gross += one.gross;
+                s.missed += one.missed;
+                singer_free(&take);
+            }
+        const double found = s.voiced - s.missed;
+        char what[80];
+        snprintf(what, sizeof what, "singer, eight voices, %s: gross errors", k ? "15 dB over noise" : "clean");
+        figure_at_most("Pitch", what, 100 * s.gross / found, 2, "% frames", "requirement");
+        snprintf(what, sizeof what, "the same: voiced frames without a pitch");
+        figure_at_most("Pitch", what, 100.0 * s.missed / s.voiced, 2, "% frames", "requirement");
+        snprintf(what, sizeof what, "the same: either, worst take");
+        figure_at_most("Pitch", what, worst, 5, "% frames", "requirement");
+    }
+}
+
+/* ---- Flite's voices against the autocorrelation of a Hann window, divided by the window's own (P. Boersma, 1993), in
+ * double at full rate; its range is narrowed to half an octave around its own median for the take, which a tracker that
+ * works as it goes can not do. ---- */
+
+typedef struct {
+    double hz, clarity;
+} Reference;
+
+enum { REFERENCE_MAX = 2048 };
+
+static double window_at(uint32_t i, uint32_t n)
+{
+    return 0.5 - 0.5 * cos(2 * DSP_PI * (i + 0.5) / n);
+}
+
+static void lags_of(const double *x, uint32_t n, uint32_t last, double *r)
+{
+    for (uint32_t lag = 0; lag <= last; lag++) {
+        r[lag] = 0;
+        for (uint32_t i = 0; i + lag < n; i++)
+            r[lag] += x[i] * x[i + lag];
+    }
+}
+
+static Reference reference(const Spoken *s, double seconds, double lowest, double highest)
+{
+    static double w[REFERENCE_MAX], y[REFERENCE_MAX], own[REFERENCE_MAX], r[REFERENCE_MAX];
+    const uint32_t n = (uint32_t)(0.05 * s->rate);
+    const long from = lround(seconds * s->rate) - (long)(n / 2);
+    const uint32_t last = (uint32_t)(s->rate / lowest) + 1;
+    assert_true(n <= REFERENCE_MAX && last < n);
+    if (from < 0 || from + (long)n > (long)s->n)
+        return (Reference){0};
+    double mean = 0;
+    for (uint32_t i = 0; i < n; i++)
+        mean += (double)s->x[from + i] / n;
+    for (uint32_t i = 0; i < n; i++) {
+        w[i] = window_at(i, n);
+        y[i] = ((double)s->x[from + i] - mean) * w[i];
+    }
+    lags_of(w, n, last, own);
+    lags_of(y, n, last, r);
+    Reference best = {0};
+    if (r[0] / n < 1e-7) /* -70 dB: a rest */
+        return best;
+    for (uint32_t lag = 0; lag <= last; lag++)
+        y[lag] = r[lag] / r[0] * (own[0] / own[lag]);
+    for (uint32_t lag = (uint32_t)(s->rate / highest); lag < last; lag++)
+        if (y[lag] > y[lag - 1] && y[lag] >= y[lag + 1] && y[lag] > best.clarity)
+            best = (Reference){s->rate / lag, y[lag]};
+    return best;
+}
+
+static int by_size(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static double median_reference(const Spoken *s, const Track *t)
+{
+    double *hz = malloc(t->n * sizeof *hz);
+    assert_non_null(hz);
+    size_t n = 0;
+    for (uint32_t i = 0; i < t->n; i += 2) {
+        const Reference r = reference(s, t->figure[i].seconds, 60, 400);
+        if (r.clarity > 0.8)
+            hz[n++] = r.hz;
+    }
+    assert_true(n > 0);
+    qsort(hz, n, sizeof *hz, by_size);
+    const double median = hz[n / 2];
+    free(hz);
+    return median;
+}
+
+static void agrees_with_another_method_on_speech(void **state)
+{
+    (void)state;
+    static const char *const voices[] = {"awb", "rms", "slt", "kal"};
+    for (size_t v = 0; v < sizeof voices / sizeof *voices; v++) {
+        uint32_t clear = 0, both = 0, gross = 0;
+        for (uint32_t k = 0; k < 4; k++) {
+            Spoken s;
+            if (!spoken_say(&s, voices[v], spoken_sentences[2 * k]))
+                skip();
+            Track t = track(s.x, s.n, 512, s.rate);
+            const double median = median_reference(&s, &t);
+            for (uint32_t i = 0; i < t.n; i++) {
+                const Reference r = reference(&s, t.figure[i].seconds, fmax(60, median / 1.5), median * 1.5);
+                if (r.clarity < 0.8)
+                    continue;
+                clear++;
+                both += t.figure[i].f.hz > 0;
+                gross += t.figure[i].f.hz > 0 && fabs(t.figure[i].f.hz / r.hz - 1) > GROSS;
+            }
+            free(t.figure);
+            spoken_free(&s);
+        }
+        char what[80];
+        snprintf(what, sizeof what, "flite %s: gross errors", voices[v]);
+        figure_at_most("Pitch", what, 100.0 * gross / both, 5, "% frames", "requirement");
+        snprintf(what, sizeof what, "flite %s: clearly periodic frames without a pitch", voices[v]);
+        figure_at_most("Pitch", what, 100.0 * (clear - both) / clear, 5, "% frames", "requirement");
+    }
+}
+
+/* ---- How it behaves ---- */
+
+static float *sung(uint32_t *n, double rate)
+{
+    SingerTake take;
+    assert_true(singer_sing(&(SingerSpec){.voice = SINGER_TENOR, .seed = 4, .rate = rate, .seconds = 4, .hiss_db = -30},
+                            &take));
+    *n = take.frames;
+    float *x = room(*n);
+    memcpy(x, take.audio, *n * sizeof *x);
+    singer_free(&take);
+    return x;
+}
+
+static void blocks_change_no_bit(void **state)
+{
+    (void)state;
+    uint32_t n;
+    float *x = sung(&n, 44100);
+    Track whole = track(x, n, n, 44100), ragged = track(x, n, 0, 44100);
+    assert_same(&whole, &ragged);
+    free(whole.figure);
+    free(ragged.figure);
+    free(x);
+}
+
+static void level_changes_no_bit(void **state)
+{
+    (void)state;
+    static const int shifts[] = {-10, -6, -3, 1}; /* -60 to +6 dB */
+    uint32_t n;
+    float *x = sung(&n, 48000), *y = room(n);
+    Track as_is = track(x, n, 512, 48000);
+    for (size_t k = 0; k < sizeof shifts / sizeof *shifts; k++) {
+        for (uint32_t i = 0; i < n; i++)
+            y[i] = ldexpf(x[i], shifts[k]);
+        Track moved = track(y, n, 512, 48000);
+        for (uint32_t i = 0; i < moved.n; i++)
+            moved.figure[i].f.level = ldexp(moved.figure[i].f.level, -2 * shifts[k]);
+        assert_same(&as_is, &moved);
+        free(moved.figure);
+    }
+    free(as_is.figure);
+    free(x);
+    free(y);
+}
+
+static void reset_is_a_fresh_start(void **state)
+{
+    (void)state;
+    uint32_t n;
+    float *x = sung(&n, 48000);
+    Pitch p;
+    Track first, second;
+    assert_true(pitch_init(&p, 48000));
+    run(&p, x, n - 777, 512, 48000, &first);
+    free(first.figure);
+    pitch_reset(&p);
+    run(&p, x, n, 512, 48000, &second);
+    first = track(x, n, 512, 48000);
+    assert_same(&first, &second);
+    free(first.figure);
+    free(second.figure);
+    pitch_done(&p);
+    free(x);
+}
+
+static void damage_does_not_last(void **state)
+{
+    (void)state;
+    uint32_t n;
+    float *x = sung(&n, 48000), *y = room(n);
+    memcpy(y, x, n * sizeof *y);
+    for (uint32_t i = n / 4; i < n / 4 + 100; i++)
+        y[i] = i & 1 ? 3e38f : -3e38f;
+    Track whole = track(x, n, 512, 48000), hurt = track(y, n, 512, 48000);
+    for (uint32_t i = 0; i < hurt.n; i++) {
+        const PitchFrame *f = &hurt.figure[i].f;
+        assert_true(isfinite(f->hz) && isfinite(f->clarity) && isfinite(f->level) && isfinite(f->repeat));
+        const double since = hurt.figure[i].seconds - n / 4 / 48000.0;
+        if (since > 0.25)
+            assert_true(fabs(f->hz - whole.figure[i].f.hz) <= 1e-6 * f->hz);
+    }
+    free(whole.figure);
+    free(hurt.figure);
+    free(x);
+    free(y);
+}
+
+/* The work of a frame is lags: no decimated sample does more than its even share, rounded up. */
+static void work_is_spread_evenly(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000, 15999, 48000, 384000};
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; r++) {
+        Pitch p;
+        assert_true(pitch_init(&p, rates[r]));
+        const uint32_t share = (p.near.count + p.far.count + p.hop - 1) / p.hop;
+        const float x = 0.1f;
+        for (uint32_t i = 0; i < (uint32_t)(0.2 * rates[r]); i++) {
+            const uint32_t before = p.lags_done;
+            bool ready;
+            pitch_process(&p, &x, 1, &ready);
+            assert_true(ready ? p.lags_done == 0 && p.near.count + p.far.count - before <= share
+                              : p.lags_done - before <= share);
+        }
+        pitch_done(&p);
+    }
+}
+
+static void odd_rates_are_refused(void **state)
+{
+    (void)state;
+    static const double rates[] = {0, 7999, 384001, NAN};
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; r++) {
+        Pitch p;
+        assert_false(pitch_init(&p, rates[r]));
+        pitch_done(&p);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_tone_has_its_pitch_at_every_rate),
+        cmocka_unit_test(noise_and_silence_have_no_pitch),
+        cmocka_unit_test(the_lag_is_as_told),
+        cmocka_unit_test(follows_the_singer),
+        cmocka_unit_test(agrees_with_another_method_on_speech),
+        cmocka_unit_test(blocks_change_no_bit),
+        cmocka_unit_test(level_changes_no_bit),
+        cmocka_unit_test(reset_is_a_fresh_start),
+        cmocka_unit_test(damage_does_not_last),
+        cmocka_unit_test(work_is_spread_evenly),
+        cmocka_unit_test(odd_rates_are_refused),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
