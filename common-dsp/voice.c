@@ -11,7 +11,7 @@ enum {
     STRONG_FRAMES = 3,  /* of which are clearly periodic */
 };
 
-#define STRONG 0.7 /* clarity */
+#define STRONG 0.8 /* clarity */
 
 /* A window of hum. Set by trial over hums of 50, 60, 100 and 120 Hz in noise and breath, and over sung and spoken
  * takes. */
