@@ -179,7 +179,11 @@ static void a_reset_forgets_the_sound_and_keeps_the_filter(void **state)
     const Biquad dip = design_bell(500, -5, 1, 48000);
     sos_jump(&s, 0, &dip);
     sos_process(&s, (const float *[]){in}, (float *[]){once}, 256);
-    sos_glide(&s, 0, &dip);
+    const Biquad other = design_bell(900, 3, 2, 48000);
+    sos_glide(&s, 0, &other);
+    sos_process(&s, (const float *[]){in}, (float *[]){again}, DSP_CELL);
+    sos_glide(&s, 0, &dip); /* a glide under way ends at its goal */
+    sos_process(&s, (const float *[]){in}, (float *[]){again}, 1);
     sos_reset(&s);
     sos_process(&s, (const float *[]){in}, (float *[]){again}, 256);
     assert_memory_equal(once, again, sizeof once);

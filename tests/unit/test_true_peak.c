@@ -100,6 +100,12 @@ static void steady_signal_reads_exactly(void **state)
     true_peak_init(&p, 48000.0);
     true_peak_process(&p, 0, x, 500);
     assert_float_equal(true_peak_process(&p, 0, x + 500, 500), 0.25, 1e-6);
+    for (uint32_t i = 0; i < p.between; ++i) { /* the points between the samples too */
+        double gain = 0.0;
+        for (int k = 0; k < TRUE_PEAK_TAPS; ++k)
+            gain += p.tap[i][k];
+        assert_float_equal(gain, 1.0, 1e-6);
+    }
 }
 
 static void blocks_do_not_matter(void **state)
