@@ -33,6 +33,20 @@ static void curve_gives_the_table(void **state)
     figure_at_most("Compressor", "static curve's formula, worst of five points", worst, 1e-9, "dB", SOURCE);
 }
 
+/* Where a wanted reduction lies: the curve read the other way, in the knee and above it. */
+static void curve_reads_both_ways(void **state)
+{
+    (void)state;
+    double worst = 0.0;
+    for (double knee = 0.0; knee <= 18.0; knee += 4.5)
+        for (double ratio = 1.25; ratio < 20.0; ratio *= 1.6)
+            for (double wanted = 0.5; wanted <= 12.0; wanted += 0.5) {
+                const Curve c = {-24.0, curve_slope(ratio), knee};
+                worst = fmax(worst, fabs(curve_reduction(&c, c.threshold + curve_over(&c, wanted)) - wanted));
+            }
+    figure_at_most("Compressor", "static curve solved for the level, against the curve", worst, 1e-9, "dB", SOURCE);
+}
+
 static void coefficients_are_the_published_ones(void **state)
 {
     (void)state;
@@ -110,6 +124,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(curve_gives_the_table),
+        cmocka_unit_test(curve_reads_both_ways),
         cmocka_unit_test(coefficients_are_the_published_ones),
         cmocka_unit_test(sine_comes_out_as_published),
     };
