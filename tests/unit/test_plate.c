@@ -422,6 +422,41 @@ static void low_cut_is_a_second_order_butterworth(void **state)
     }
 }
 
+static double band_level(const float *x, uint32_t n, double hz, double rate)
+{
+    Band first = band_pass(hz, rate), second = first;
+    double sum = 0.0;
+    for (uint32_t i = 0; i < n; ++i) {
+        const double y = band_step(&second, band_step(&first, (double)x[i]));
+        sum += y * y;
+    }
+    return power_to_db(sum / hz);
+}
+
+/* From its first moment the ambience dies away at each frequency as asked, so its energy there goes with the decay
+ * time: 10 log10 of (1 + 2 r^4 / (1 + r^4)) less, r the frequency over the damping. */
+static void highs_die_from_the_start(void **state)
+{
+    (void)state;
+    enum { N = 96000 };
+    double worst = 0.0;
+    for (int k = 0; k < 3; ++k) {
+        static const double decay[] = {0.6, 1.0, 2.0};
+        Response r;
+        response_take(&r, 48000.0, decay[k], 2000.0, 2.0);
+        double low = 0.0, high = 0.0;
+        for (int c = 0; c < 2; ++c)
+            for (int b = 0; b < 4; ++b) {
+                low += band_level(r.out[c], N, 500.0 * pow(2.0, b / 3.0 - 0.5), 48000.0) / 8.0;
+                high += band_level(r.out[c], N, 8000.0 * pow(2.0, b / 3.0 - 0.5), 48000.0) / 8.0;
+            }
+        const double off = high - low + power_to_db(1.0 + 2.0 * 256.0 / 257.0);
+        worst = fabs(off) > fabs(worst) ? off : worst;
+        response_free(&r);
+    }
+    figure_within("Plate", "energy at 8 kHz off what its decay time says, damping 2k", worst, 0.0, 1.5, "dB", "ours");
+}
+
 static double correlation(const float *a, const float *b, uint32_t n)
 {
     double ab = 0.0;
@@ -664,6 +699,7 @@ int main(void)
         cmocka_unit_test(wet_level_is_what_was_asked_for),
         cmocka_unit_test(wet_level_holds_elsewhere),
         cmocka_unit_test(low_cut_is_a_second_order_butterworth),
+        cmocka_unit_test(highs_die_from_the_start),
         cmocka_unit_test(width_goes_from_mono_to_uncorrelated),
         cmocka_unit_test(a_sine_stays_a_sine),
         cmocka_unit_test(no_control_clicks),
