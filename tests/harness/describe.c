@@ -214,9 +214,11 @@ static char *rendered_unit(Reader *r, const LilvNode *unit)
 static char *port_unit(Reader *r)
 {
     static const char *const known[][2] = {
-        {LV2_UNITS__db, "dB"},       {LV2_UNITS__hz, "Hz"},  {LV2_UNITS__khz, "kHz"},
-        {LV2_UNITS__ms, "ms"},       {LV2_UNITS__s, "s"},    {LV2_UNITS__pc, "%"},
-        {LV2_UNITS__oct, "octaves"}, {LV2_UNITS__coef, "x"}, {LV2_UNITS__frame, "samples"},
+        {LV2_UNITS__db, "dB"},         {LV2_UNITS__hz, "Hz"},
+        {LV2_UNITS__khz, "kHz"},       {LV2_UNITS__ms, "ms"},
+        {LV2_UNITS__s, "s"},           {LV2_UNITS__pc, "%"},
+        {LV2_UNITS__oct, "octaves"},   {LV2_UNITS__coef, "x"},
+        {LV2_UNITS__frame, "samples"}, {LV2_UNITS__midiNote, "MIDI note"},
     };
     LilvNode *unit = port_node(r, LV2_UNITS__unit);
     if (!unit)

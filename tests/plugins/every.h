@@ -44,6 +44,17 @@ static inline bool every_learns(const Plugin *plugin)
     return plugin_port(plugin, "learn") != NULL;
 }
 
+/* A plug-in that only listens has none: nothing for a preset to set, and nothing for a bypass to switch off. */
+static inline bool every_has_settings(const Plugin *plugin)
+{
+    for (uint32_t p = 0; p < plugin->ports; ++p) {
+        const Port *port = &plugin->port[p];
+        if (port->kind == PORT_CONTROL && strcmp(port->symbol, "enabled") && strcmp(port->symbol, "learn"))
+            return true;
+    }
+    return false;
+}
+
 static inline float *every_floats(uint32_t n)
 {
     float *x = calloc(n + 1, sizeof *x);

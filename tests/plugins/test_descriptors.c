@@ -385,7 +385,7 @@ static const Property properties[] = {
     {"its name is its own", its_name_is_its_own, NULL},
     {"variants share their ports", variants_share_their_ports, NULL},
     {"presets are sound", presets_are_sound, NULL},
-    {"every voice has its preset", every_voice_has_its_preset, NULL},
+    {"every voice has its preset", every_voice_has_its_preset, every_has_settings},
     {"variants share their presets", variants_share_their_presets, NULL},
 };
 

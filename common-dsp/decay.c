@@ -1,0 +1,93 @@
+#include "decay.h"
+
+#include "units.h"
+
+#define RISE        4.0 /* dB over the lowest: the fall is over */
+#define DEEP        20.0
+#define UNDER_TOP   8.0
+#define OVER_NOISE  6.0
+#define FITTED      25.0
+#define LEAST       8.0  /* dB a line is fitted to */
+#define CREEP       0.02 /* dB a frame */
+#define FRAME       0.01 /* s */
+#define LOWEST      (-140.0)
+#define SLOWEST_T60 8.0
+
+enum { STILL = 20, LEAST_POINTS = 4 };
+
+static double power_at(const Decay *d, uint64_t frame)
+{
+    return (double)d->power[frame % DECAY_FRAMES];
+}
+
+/* Mean over DECAY_SMOOTH frames around one. */
+static double level_at(const Decay *d, uint64_t frame)
+{
+    double sum = 0.0;
+    for (uint64_t i = 0; i < DECAY_SMOOTH; ++i)
+        sum += power_at(d, frame + i - DECAY_SMOOTH / 2) / DECAY_SMOOTH;
+    return fmax(power_to_db(sum), LOWEST);
+}
+
+/* A line through the levels of the frames from..to less the noise: seconds for 60 dB; 0 if it does not fall. */
+static double fit(const Decay *d, uint64_t from, uint64_t to, double noise)
+{
+    double n = 0.0, st = 0.0, sy = 0.0, stt = 0.0, sty = 0.0;
+    for (uint64_t i = from; i <= to; ++i) {
+        const double left = power_at(d, i) - noise;
+        if (left <= 0.0)
+            continue;
+        const double t = (double)(i - from) * FRAME, y = power_to_db(left);
+        n += 1.0;
+        st += t;
+        sy += y;
+        stt += t * t;
+        sty += t * y;
+    }
+    const double spread = n * stt - st * st;
+    if (n < LEAST_POINTS || !(spread > 0.0))
+        return 0.0;
+    const double slope = (n * sty - st * sy) / spread;
+    return slope < 0.0 ? -60.0 / slope : 0.0;
+}
+
+static bool measure(const Decay *d, double *t60)
+{
+    const double bottom = fmax(d->floor_db + OVER_NOISE, d->low_db);
+    const double start = fmin(d->top_db - UNDER_TOP, bottom + FITTED);
+    if (start - bottom < LEAST)
+        return false;
+    uint64_t from = d->top, to = d->low;
+    while (from < d->low && level_at(d, from) > start)
+        ++from;
+    while (to > from && level_at(d, to) < bottom)
+        --to;
+    const double steep = (double)(to - from + 1) * FRAME * 60.0 / (start - bottom);
+    *t60 = to - from < LEAST_POINTS ? steep : fit(d, from, to, db_to_power(d->floor_db));
+    return *t60 > 0.0 && *t60 <= SLOWEST_T60;
+}
+
+bool decay_hear(Decay *d, const HearingFrame *frame, double *t60)
+{
+    d->power[d->heard++ % DECAY_FRAMES] = (float)frame->room;
+    if (d->heard < DECAY_SMOOTH)
+        return false;
+    const uint64_t now = d->heard - 1 - DECAY_SMOOTH / 2;
+    const double db = level_at(d, now);
+    d->floor_db = d->heard == DECAY_SMOOTH ? db : fmin(d->floor_db + CREEP, db);
+    const bool over = db > d->low_db + RISE || now - d->low >= STILL || now - d->top >= DECAY_FRAMES - 2 * DECAY_SMOOTH;
+    bool found = false;
+    if (over) {
+        found = d->voiced && d->top_db - d->low_db >= DEEP && measure(d, t60);
+        d->top_db = LOWEST - 1.0;
+    }
+    if (db >= d->top_db) {
+        d->top_db = d->low_db = db;
+        d->top = d->low = now;
+        d->voiced = frame->hz > 0.0;
+    } else if (db <= d->low_db) {
+        d->low_db = db;
+        d->low = now;
+    }
+    return found;
+}

@@ -1,0 +1,121 @@
+#include "hum.h"
+
+#include "units.h"
+
+#include <string.h>
+
+#define DRIFT 0.004 /* from one fundamental to the next */
+
+enum {
+    TONES = HUM_DRIFTS * HUM_HARMONICS,
+    PIECES = HUM_FAMILIES * (TONES + HUM_HARMONICS + 1),
+    EVERY = 6, /* calls for a piece */
+};
+
+static const double mains[HUM_FAMILIES] = {50.0, 60.0};
+
+void hum_init(Hum *h, double rate, const Decimator *slowed)
+{
+    memset(h, 0, sizeof *h);
+    h->rate = rate;
+    h->window = (uint32_t)(HUM_SECONDS * rate + 0.5);
+    for (uint32_t i = 0; i < h->window; ++i)
+        h->shape[i] = (float)(0.5 - 0.5 * cos(2.0 * DSP_PI * (i + 0.5) / h->window));
+    for (uint32_t f = 0; f < HUM_FAMILIES; ++f)
+        for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
+            h->heard_at[f][k] = decimate_power(slowed, mains[f] * (k + 1));
+    hum_reset(h);
+}
+
+void hum_reset(Hum *h)
+{
+    memset(h->ring, 0, sizeof h->ring);
+    h->heard = 0;
+    h->busy = h->found = false;
+    h->turn = h->done = 0;
+}
+
+void hum_push(Hum *h, double x)
+{
+    h->ring[h->heard++ % HUM_RING] = (float)x;
+}
+
+uint64_t hum_heard(const Hum *h)
+{
+    return h->heard;
+}
+
+void hum_look(Hum *h, uint64_t end)
+{
+    if (h->busy || end < h->window || h->heard - (end - h->window) > HUM_RING)
+        return;
+    for (uint32_t i = 0; i < h->window; ++i)
+        h->frame[i] = h->shape[i] * h->ring[(end - h->window + i) % HUM_RING];
+    h->busy = true;
+    h->done = 0;
+}
+
+/* Mean square of a sine at hz in the frame. */
+static double power_at(const Hum *h, double hz)
+{
+    const double turn = 2.0 * cos(2.0 * DSP_PI * hz / h->rate);
+    double s1 = 0.0, s2 = 0.0;
+    for (uint32_t i = 0; i < h->window; ++i) {
+        const double s = (double)h->frame[i] + turn * s1 - s2;
+        s2 = s1;
+        s1 = s;
+    }
+    const double gain = 0.5 * h->window; /* sum of the Hann window */
+    return 2.0 * fmax(s1 * s1 + s2 * s2 - turn * s1 * s2, 0.0) / (gain * gain);
+}
+
+static void piece(Hum *h, uint32_t number)
+{
+    const uint32_t family = number % HUM_FAMILIES, n = number / HUM_FAMILIES;
+    if (n >= TONES) {
+        const uint32_t between = n - TONES;
+        h->beside[family][between] = power_at(h, mains[family] * (between + 0.5));
+        return;
+    }
+    const uint32_t drift = n / HUM_HARMONICS, k = n % HUM_HARMONICS;
+    const double off = 1.0 + DRIFT * ((double)drift - (HUM_DRIFTS - 1) / 2.0);
+    h->tone[family][drift][k] = power_at(h, mains[family] * off * (k + 1));
+}
+
+static double conclude(const Hum *h, uint32_t family)
+{
+    double noise = 0.0, best = 0.0;
+    for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
+        noise += 0.5 * (h->beside[family][k] + h->beside[family][k + 1]) / h->heard_at[family][k];
+    for (uint32_t d = 0; d < HUM_DRIFTS; ++d) {
+        double sum = 0.0;
+        for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
+            sum += h->tone[family][d][k] / h->heard_at[family][k];
+        best = fmax(best, sum);
+    }
+    return best >= HUM_STANDS_OUT * noise ? power_to_db(best - noise) : UNITS_DB_FLOOR;
+}
+
+void hum_work(Hum *h)
+{
+    if (++h->turn < EVERY)
+        return;
+    h->turn = 0;
+    if (!h->busy)
+        return;
+    piece(h, h->done++);
+    if (h->done < PIECES)
+        return;
+    for (uint32_t f = 0; f < HUM_FAMILIES; ++f)
+        h->db[f] = conclude(h, f);
+    h->busy = false;
+    h->found = true;
+}
+
+bool hum_found(Hum *h, double db[HUM_FAMILIES])
+{
+    const bool found = h->found;
+    h->found = false;
+    memcpy(db, h->db, sizeof h->db);
+    return found;
+}

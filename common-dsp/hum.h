@@ -1,0 +1,56 @@
+/* Mains hum: how strong the harmonics of 50 Hz and of 60 Hz are in a window of a rest, in a signal slowed down to 3..6
+ * kHz.
+ *
+ * A window of 0.25 s under a Hann window is looked at (Goertzel's algorithm) at ten harmonics of each family, for seven
+ * fundamentals within 1.2 % of the nominal one (public supply holds 1 %), and half-way between the harmonics for the
+ * noise there. The fundamental with the most power in its harmonics counts; from each harmonic the noise beside it is
+ * taken off. A family stands out if its harmonics have HUM_STANDS_OUT times the noise's power or more.
+ *
+ * The work of a window is spread over the samples that follow it. */
+#ifndef LINCTUS_HUM_H
+#define LINCTUS_HUM_H
+
+#include "decimate.h"
+
+#define HUM_STANDS_OUT 4.0
+#define HUM_SECONDS    0.25 /* of a window */
+
+enum {
+    HUM_RING = 8192, /* samples of the slow signal: more than 1.3 s */
+    HUM_WINDOW = 1600,
+    HUM_HARMONICS = 10,
+    HUM_FAMILIES = 2, /* 50 Hz, 60 Hz */
+    HUM_DRIFTS = 7,
+};
+
+typedef struct {
+    double rate;
+    uint32_t window;
+    double heard_at[HUM_FAMILIES][HUM_HARMONICS]; /* what the decimator left of a harmonic's power */
+
+    float ring[HUM_RING];
+    uint64_t heard;
+    float shape[HUM_WINDOW], frame[HUM_WINDOW];
+    bool busy, found;
+    uint32_t turn, done; /* samples since the last piece of work; pieces done */
+    double tone[HUM_FAMILIES][HUM_DRIFTS][HUM_HARMONICS], beside[HUM_FAMILIES][HUM_HARMONICS + 1];
+    double db[HUM_FAMILIES];
+} Hum;
+
+/* rate: of the slow signal; slowed: what slowed it. */
+void hum_init(Hum *h, double rate, const Decimator *slowed);
+void hum_reset(Hum *h);
+
+void hum_push(Hum *h, double x);
+uint64_t hum_heard(const Hum *h); /* samples since the reset */
+
+/* Looks at the window that ends with sample number `end`, unless it is still busy with another. */
+void hum_look(Hum *h, uint64_t end);
+
+/* A piece of the work is due every few calls: call it at 8 to 16 kHz. */
+void hum_work(Hum *h);
+
+/* true once for each window: RMS of each family's hum in dB, UNITS_DB_FLOOR where it does not stand out. */
+bool hum_found(Hum *h, double db[HUM_FAMILIES]);
+
+#endif

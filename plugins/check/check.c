@@ -1,0 +1,79 @@
+/* Check: ports onto the processor. */
+#include "check.h"
+#include "check-ports.h"
+#include "units.h"
+
+static void set(void *dsp, const float *control)
+{
+    const CheckParams params = {.learn = control[CHECK_LEARN] > 0.f};
+    check_set(dsp, &params);
+}
+
+static void report_faults(const CheckReport *heard, float *meter)
+{
+    static const int port[CHECK_FAULTS] = {
+        [FAULT_TOO_QUIET] = CHECK_TOO_QUIET, [FAULT_TOO_LOUD] = CHECK_TOO_LOUD, [FAULT_CLIPPED] = CHECK_CLIPPED,
+        [FAULT_NOISY] = CHECK_NOISY,         [FAULT_HUM] = CHECK_HUM,           [FAULT_ROOMY] = CHECK_ROOMY,
+        [FAULT_POPPING] = CHECK_POPPING,     [FAULT_UNEVEN] = CHECK_UNEVEN,
+    };
+    for (int f = 0; f < CHECK_FAULTS; ++f)
+        meter[port[f]] = heard->fault[f] ? 1.f : 0.f;
+}
+
+static float pitch_of(double note)
+{
+    return note > 0.0 ? (float)note_to_hz(note) : 0.f;
+}
+
+static void report(const void *dsp, float *meter)
+{
+    CheckReport heard;
+    check_report(dsp, &heard);
+    meter[CHECK_VERDICT] = (float)heard.verdict;
+    meter[CHECK_VOICE_RANGE] = (float)heard.range;
+    meter[CHECK_ROOM] = (float)heard.room;
+    meter[CHECK_VOICE_LEVEL] = (float)heard.voice_level;
+    meter[CHECK_PEAK] = (float)heard.peak;
+    meter[CHECK_CLIPPED_SAMPLES] = (float)heard.clipped;
+    meter[CHECK_NOISE_FLOOR] = (float)heard.noise_floor;
+    meter[CHECK_SIGNAL_TO_NOISE] = (float)heard.signal_to_noise;
+    meter[CHECK_HUM_MAINS] = (float)heard.hum_hz;
+    meter[CHECK_HUM_LEVEL] = (float)heard.hum_level;
+    meter[CHECK_DECAY] = (float)heard.decay;
+    meter[CHECK_POPS] = (float)heard.pops;
+    meter[CHECK_LOWEST_NOTE] = (float)heard.lowest;
+    meter[CHECK_HIGHEST_NOTE] = (float)heard.highest;
+    meter[CHECK_LOWEST_PITCH] = pitch_of(heard.lowest);
+    meter[CHECK_HIGHEST_PITCH] = pitch_of(heard.highest);
+    meter[CHECK_PHRASE_SPREAD] = (float)heard.uneven;
+    meter[CHECK_LOUDNESS] = (float)heard.loudness;
+    meter[CHECK_LOUDNESS_RANGE] = (float)heard.loudness_range;
+    report_faults(&heard, meter);
+}
+
+/* The descriptor's choices are the processor's, in its order. */
+_Static_assert((int)CHECK_VERDICT_UNEVEN == (int)VERDICT_UNEVEN, "verdicts");
+_Static_assert((int)CHECK_VOICE_RANGE_SPOKEN_HIGH == (int)RANGE_SPOKEN_HIGH, "voice ranges");
+_Static_assert((int)CHECK_ROOM_LIVE == (int)ROOM_LIVE, "rooms");
+
+SHELL_PROCESSOR(Check, check)
+SHELL_LEARNED(Check, check)
+
+const ShellPlugin shell_plugin = {
+    .variant = check_variant,
+    .port = check_port,
+    .ports = CHECK_PORTS,
+    .size = sizeof(Check),
+    .init = check_shell_init,
+    .done = check_shell_done,
+    .reset = check_shell_reset,
+    .set = set,
+    .process = check_shell_process,
+    .report = report,
+    .schema = &check_schema,
+    .learned_version = check_shell_learned_version,
+    .learned_get = check_shell_learned_get,
+    .learned_put = check_shell_learned_put,
+};
+
+SHELL_DESCRIPTORS(CHECK_URI, CHECK_STEREO_URI);
