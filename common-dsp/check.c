@@ -115,11 +115,10 @@ static void forget(Check *c)
 #define QUIET_ROOM  3.0  /* dB over them that count */
 #define POP_OVER    0.0  /* dB over the voice's level, over 20 ms */
 #define UNEVEN_ENDS 0.1  /* share of the phrases */
-#define DECAY_SHARE 0.4  /* of the decays: a voice that fades makes them longer, nothing makes them shorter */
 #define ROOM_DRY_S  0.3  /* s */
 #define ROOM_LIVE_S 0.5
 
-enum { LEAST_BLOCKS = 10, LEAST_WINDOWS = 3, LEAST_DECAYS = 3, LEAST_PHRASES = 3, LEAST_HELD = 8 };
+enum { LEAST_BLOCKS = 10, LEAST_WINDOWS = 4, LEAST_DECAYS = 3, LEAST_PHRASES = 3, LEAST_HELD = 8 };
 
 #define HELD_SHARE 0.004 /* of the held frames: fewer at a place are taken for slips of the tracker */
 enum { NOTE_WIDTH = 4 }; /* bins of a place: a semitone */
@@ -164,7 +163,7 @@ static void find_room(Check *c, CheckReport *r)
 {
     const Tally *decays = &c->memory.decays;
     const uint32_t heard = tally_total(decays, &decay_scale);
-    r->decay = heard >= LEAST_DECAYS ? exp2(tally_below(decays, &decay_scale, DECAY_SHARE * heard)) : 0.0;
+    r->decay = heard >= LEAST_DECAYS ? exp2(tally_below(decays, &decay_scale, 0.5 * heard)) : 0.0;
     r->room = !(r->decay > 0.0)        ? ROOM_UNKNOWN
               : r->decay < ROOM_DRY_S  ? ROOM_DRY
               : r->decay < ROOM_LIVE_S ? ROOM_IN_BETWEEN

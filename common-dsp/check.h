@@ -64,17 +64,18 @@ typedef struct {
     double voice_level;     /* dB; UNITS_DB_FLOOR until a second of voice was heard */
     double peak;            /* dBTP, highest true peak; UNITS_DB_FLOOR: silence */
     double clipped;         /* samples (clipping.h), of all channels; counts to 65535 */
-    double noise_floor;     /* dB, 20 Hz and up, hum too: mean power of the quiet blocks of 100 ms in the rests, those
+    double noise_floor;     /* dB, 20 Hz and up, hum too: mean power of the quiet blocks of 80 ms in the rests, those
                                within 3 dB of the level that one in twenty stays under; so breaths and a room's tail do
                                not count. UNITS_DB_FLOOR: no rest heard, or rests of digital silence */
     double signal_to_noise; /* dB: voice_level less noise_floor; 0: one of them is not known */
     double hum_hz;          /* 50 or 60; 0: no hum */
     double hum_level;       /* dB, RMS of its first ten harmonics: the middle one of all windows in the rests, where a
-                               family stands out in more than half of them (hum.h); UNITS_DB_FLOOR: no hum */
-    double decay;           /* s, T60 between 350 and 1400 Hz: what four in ten of the free decays (decay.h) stay
-                               under, as a voice that fades can only lengthen them; 0: fewer than three heard */
-    CheckRoom room;         /* dry under 0.3 s, live from 0.5 s on */
-    double pops;            /* bursts of low sound (pops.h) that lie over the voice's level */
+                               family stands out in more than half of them (hum.h), of four windows or more; UNITS_DB_FLOOR:
+                               no hum */
+    double decay;   /* s, T60 between 350 and 1400 Hz: the middle one of all free decays (decay.h), of three or more;
+                       0: fewer heard */
+    CheckRoom room; /* dry under 0.3 s, live from 0.5 s on */
+    double pops;    /* bursts of low sound (pops.h) that lie over the voice's level */
     double lowest, highest; /* MIDI notes held for 120 ms or more; 0: none */
     VoiceRange range;
     double uneven;         /* dB: from the level a tenth of the phrases stay under to that which a tenth pass; 0: fewer

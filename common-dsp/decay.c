@@ -4,10 +4,10 @@
 
 #define RISE        4.0 /* dB over the lowest: the fall is over */
 #define DEEP        20.0
-#define UNDER_TOP   8.0
+#define UNDER_TOP   15.0
 #define OVER_NOISE  6.0
 #define FITTED      25.0
-#define LEAST       8.0  /* dB a line is fitted to */
+#define LEAST       11.0 /* dB a line is fitted to */
 #define CREEP       0.02 /* dB a frame */
 #define FRAME       0.01 /* s */
 #define LOWEST      (-140.0)
@@ -69,6 +69,12 @@ static bool measure(const Decay *d, double *t60)
 
 bool decay_hear(Decay *d, const HearingFrame *frame, double *t60)
 {
+    if (frame->silent || frame->broken) { /* a cut tells nothing */
+        d->heard = 0;
+        return false;
+    }
+    if (d->heard == 0)
+        d->top_db = LOWEST - 1.0;
     d->power[d->heard++ % DECAY_FRAMES] = (float)frame->room;
     if (d->heard < DECAY_SMOOTH)
         return false;

@@ -9,7 +9,7 @@
 enum {
     TONES = HUM_DRIFTS * HUM_HARMONICS,
     PIECES = HUM_FAMILIES * (TONES + HUM_HARMONICS + 1),
-    EVERY = 6, /* calls for a piece */
+    EVERY = 4, /* calls for a piece */
 };
 
 static const double mains[HUM_FAMILIES] = {50.0, 60.0};

@@ -2,18 +2,22 @@
 
 #include "units.h"
 
-enum {
-    AFTER = 6, /* frames: the end of a voice */
-    BLOCK_EVERY = 5,
-    WINDOW = 25, /* HUM_SECONDS */
-    WINDOW_EVERY = 16,
+enum { /* frames */
+       AFTER = 5,
+       BLOCK = 8,
+       BEFORE = 9,
+       BLOCK_EVERY = 4,
+       WINDOW_AFTER = 3,
+       WINDOW = 25, /* HUM_SECONDS */
+       WINDOW_EVERY = 9,
 };
 
+/* The block that ended BEFORE frames ago. */
 static double block_level(const Rests *r)
 {
     double sum = 0.0;
-    for (uint32_t i = 0; i < REST_BLOCK; ++i)
-        sum += r->power[i] / REST_BLOCK;
+    for (uint32_t i = 0; i < BLOCK; ++i)
+        sum += r->power[(r->length + i) % REST_FRAMES] / BLOCK;
     return power_to_db(sum);
 }
 
@@ -24,11 +28,10 @@ RestFound rests_hear(Rests *r, const HearingFrame *frame)
         r->length = 0;
         return found;
     }
-    r->power[r->length++ % REST_BLOCK] = frame->power;
-    if (r->length < AFTER + REST_BLOCK)
-        return found;
-    found.block = (r->length - AFTER) % BLOCK_EVERY == 0;
-    found.block_db = block_level(r);
-    found.window = r->length >= AFTER + WINDOW && (r->length - AFTER - WINDOW) % WINDOW_EVERY == 0;
+    r->power[r->length++ % REST_FRAMES] = frame->power;
+    found.block = r->length >= AFTER + BLOCK + BEFORE && (r->length - AFTER) % BLOCK_EVERY == 0;
+    if (found.block)
+        found.block_db = block_level(r);
+    found.window = r->length >= WINDOW_AFTER + WINDOW && (r->length - WINDOW_AFTER - WINDOW) % WINDOW_EVERY == 0;
     return found;
 }

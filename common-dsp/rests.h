@@ -1,23 +1,23 @@
-/* The rests of a take: stretches in which no voice sounds. Finds levels of what is left in them, and windows in which
- * to look for hum. */
+/* The rests of a take: stretches of 0.22 s or more in which no voice sounds (a consonant is shorter).
+ * Finds levels of what is left in them, and windows in which to look for hum. */
 #ifndef LINCTUS_RESTS_H
 #define LINCTUS_RESTS_H
 
 #include "hearing.h"
 
-enum { REST_BLOCK = 10 }; /* frames of a block of noise */
+enum { REST_FRAMES = 17 };
 
 /* Zero it to reset. */
 typedef struct {
     uint32_t
         length; /* frames since a voice sounded, or damage or digital silence came: neither tells of the recording */
-    double power[REST_BLOCK];
+    double power[REST_FRAMES];
 } Rests;
 
 typedef struct {
-    bool block;      /* a block of 100 ms ends here, 60 ms or more after the voice: */
+    bool block;      /* a block of 80 ms is found, 50 ms or more after a voice and 90 ms or more before the next: */
     double block_db; /* its level */
-    bool window;     /* a window of HUM_SECONDS ends here, 60 ms or more after the voice */
+    bool window;     /* a window of HUM_SECONDS ends here, 30 ms or more after the voice */
 } RestFound;
 
 /* The next frame. */
