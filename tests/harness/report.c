@@ -20,45 +20,60 @@ typedef struct {
     const char *text;
     RowKind kind;
     bool unless;
+    const char *only; /* and only while these ports are above 0, those with ! not; NULL: always */
 } Row;
 
 static const Row rows[] = {
-    {"trim", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false},
-    {"trim", "voice_level", -199.0, "no voice", HEARD, true},
-    {"trim", "clipped", 0.0, "{clipped} clipped samples: the recording itself was too hot", HEARD, false},
-    {"trim", "voice_level", -199.0, "{+gain} of gain, to bring the voice to {target}", SET, false},
-    {"trim", "voice_level", -199.0, "{+gain} of gain", SET, true},
-    {"trim", "held_back", 0.0, "less than was asked for: the ceiling at {ceiling} holds it back", SET, false},
-    {"trim", "hand_trim", 0.0, "of that {+hand_trim} by hand", SET, false},
-    {"trim", "hand_trim", -1e-9, "of that {+hand_trim} by hand", SET, true},
+    {"trim", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false, NULL},
+    {"trim", "voice_level", -199.0, "no voice", HEARD, true, NULL},
+    {"trim", "clipped", 0.0, "{clipped} clipped samples: the recording itself was too hot", HEARD, false, NULL},
+    {"trim", "voice_level", -199.0, "{+gain} of gain, to bring the voice to {target}", SET, false, NULL},
+    {"trim", "voice_level", -199.0, "{+gain} of gain", SET, true, NULL},
+    {"trim", "held_back", 0.0, "less than was asked for: the ceiling at {ceiling} holds it back", SET, false, NULL},
+    {"trim", "hand_trim", 0.0, "of that {+hand_trim} by hand", SET, false, NULL},
+    {"trim", "hand_trim", -1e-9, "of that {+hand_trim} by hand", SET, true, NULL},
 
-    {"tone", "lowest_note", 0.0, "a lowest note of {lowest_note}", HEARD, false},
-    {"tone", "low_cut_slope", 0.0, "low cut at {low_cut}, {low_cut_slope}", SET, false},
-    {"tone", "low_cut_slope", 0.0, "no low cut", SET, true},
-    {"tone", "dip1_depth", -1e-9, "{dip1_depth} at {dip1_freq}, {dip1_width} wide", SET, true},
-    {"tone", "dip2_depth", -1e-9, "{dip2_depth} at {dip2_freq}, {dip2_width} wide", SET, true},
-    {"tone", "dip3_depth", -1e-9, "{dip3_depth} at {dip3_freq}, {dip3_width} wide", SET, true},
-    {"tone", "air_lift", 0.0, "{+air_lift} of air from {air_freq} up", SET, false},
-    {"tone", "point_out", 0.0, "{point_out} pointed out: meant for listening, not for a mix", SET, false},
+    {"tone", "lowest_note", 0.0, "a lowest note of {lowest_note}", HEARD, false, NULL},
+    {"tone", "found1_freq", 0.0, "a resonance at {found1_freq}, {found1_width} wide", HEARD, false, NULL},
+    {"tone", "found2_freq", 0.0, "a resonance at {found2_freq}, {found2_width} wide", HEARD, false, NULL},
+    {"tone", "found3_freq", 0.0, "a resonance at {found3_freq}, {found3_width} wide", HEARD, false, NULL},
+    {"tone", "low_cut_slope", 0.0, "low cut at {low_cut}, {low_cut_slope}", SET, false, NULL},
+    {"tone", "low_cut_slope", 0.0, "no low cut", SET, true, NULL},
+    {"tone", "dip1_depth", -1e-9, "{dip1_depth} at {dip1_freq}, {dip1_width} wide, {dip1_when}", SET, true,
+     "!dips_placed_by"},
+    {"tone", "dip2_depth", -1e-9, "{dip2_depth} at {dip2_freq}, {dip2_width} wide, {dip2_when}", SET, true,
+     "!dips_placed_by"},
+    {"tone", "dip3_depth", -1e-9, "{dip3_depth} at {dip3_freq}, {dip3_width} wide, {dip3_when}", SET, true,
+     "!dips_placed_by"},
+    {"tone", "found1_freq", 0.0, "{found1_depth} at {found1_freq}, {found1_width} wide, {dip1_when}: found", SET, false,
+     "dips_placed_by"},
+    {"tone", "found2_freq", 0.0, "{found2_depth} at {found2_freq}, {found2_width} wide, {dip2_when}: found", SET, false,
+     "dips_placed_by"},
+    {"tone", "found3_freq", 0.0, "{found3_depth} at {found3_freq}, {found3_width} wide, {dip3_when}: found", SET, false,
+     "dips_placed_by"},
+    {"tone", NULL, 0.0, "no dip was found; dips by hand hold until some 15 s of voice were heard", SET, false,
+     "dips_placed_by !found1_freq !found2_freq !found3_freq"},
+    {"tone", "air_lift", 0.0, "{+air_lift} of air from {air_freq} up", SET, false, NULL},
+    {"tone", "point_out", 0.0, "{point_out} pointed out: meant for listening, not for a mix", SET, false, NULL},
 
     {"compressor", "threshold_set_by", 0.0,
-     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio}", SET, false},
-    {"compressor", "threshold_set_by", 0.0, "threshold at {threshold_now}, by hand, {ratio}", SET, true},
-    {"compressor", NULL, 0.0, "attack {attack}, release {release}, knee {knee}", SET, false},
-    {"compressor", NULL, 0.0, "{+makeup_now} of makeup; loudness: {even_loudness}", SET, false},
+     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio}", SET, false, NULL},
+    {"compressor", "threshold_set_by", 0.0, "threshold at {threshold_now}, by hand, {ratio}", SET, true, NULL},
+    {"compressor", NULL, 0.0, "attack {attack}, release {release}, knee {knee}", SET, false, NULL},
+    {"compressor", NULL, 0.0, "{+makeup_now} of makeup; loudness: {even_loudness}", SET, false, NULL},
     {"compressor", NULL, 0.0, "{usual_reduction} of reduction where the voice is loud, {reduction>} at most", DID,
-     false},
+     false, NULL},
 
-    {"esses", NULL, 0.0, "{heard#} sibilants", HEARD, false},
+    {"esses", NULL, 0.0, "{heard#} sibilants", HEARD, false, NULL},
     {"esses", NULL, 0.0, "catches what stands {catch_above} over this voice's usual sibilant, cuts {|most_cut} at most",
-     SET, false},
-    {"esses", NULL, 0.0, "around {centre}, {width} wide", SET, false},
-    {"esses", NULL, 0.0, "caught {caught_share} of the sibilants, cut them by {|cut<} at most", DID, false},
+     SET, false, NULL},
+    {"esses", NULL, 0.0, "around {centre}, {width} wide", SET, false, NULL},
+    {"esses", NULL, 0.0, "caught {caught_share} of the sibilants, cut them by {|cut<} at most", DID, false, NULL},
 
-    {"plate", NULL, 0.0, "decay {decay}, pre-delay {pre_delay}", SET, false},
-    {"plate", NULL, 0.0, "kept out under {low_cut}, half the decay at {damping}", SET, false},
-    {"plate", "dry", -60.0, "wet at {wet}, dry at {dry}", SET, false},
-    {"plate", "dry", -60.0, "wet at {wet} and nothing else: dry is silent", SET, true},
+    {"plate", NULL, 0.0, "decay {decay}, pre-delay {pre_delay}", SET, false, NULL},
+    {"plate", NULL, 0.0, "kept out under {low_cut}, half the decay at {damping}", SET, false, NULL},
+    {"plate", "dry", -60.0, "wet at {wet}, dry at {dry}", SET, false, NULL},
+    {"plate", "dry", -60.0, "wet at {wet} and nothing else: dry is silent", SET, true, NULL},
 };
 
 enum { ROWS = sizeof rows / sizeof *rows };
@@ -92,7 +107,7 @@ static void value_text(const Port *port, float number, bool sign, char *text, si
     else if (!strcmp(port->unit, "%"))
         snprintf(text, size, "%.0f %%", value);
     else if (!strcmp(port->unit, "octaves"))
-        snprintf(text, size, "%.4g octave%s", value, value == 1.0 ? "" : "s");
+        snprintf(text, size, "%.2g octave%s", value, value == 1.0 ? "" : "s");
     else
         snprintf(text, size, "%.4g%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
 }
@@ -145,13 +160,35 @@ static bool fill_in(const Readings *r, const char *pattern, char *text, size_t s
     return true;
 }
 
+static bool shows_more(const Readings *r, const char *symbol, double above)
+{
+    const Port *port;
+    const Reading *reading = readings_of(r, symbol, &port);
+    return reading && (double)reading->last > above;
+}
+
+/* "this !that": this port is above 0, that one is not. */
+static bool all_hold(const Readings *r, const char *conditions)
+{
+    while (*conditions) {
+        char symbol[64];
+        const bool negated = *conditions == '!';
+        const char *from = conditions + (negated ? 1 : 0);
+        const size_t length = strcspn(from, " ");
+        snprintf(symbol, sizeof symbol, "%.*s", (int)length, from);
+        if (shows_more(r, symbol, 0.0) == negated)
+            return false;
+        conditions = from + length;
+        conditions += strspn(conditions, " ");
+    }
+    return true;
+}
+
 static bool applies(const Row *row, const Readings *r)
 {
-    if (!row->when)
-        return true;
-    const Port *port;
-    const Reading *reading = readings_of(r, row->when, &port);
-    return reading && ((double)reading->last > row->above) != row->unless;
+    if (row->only && !all_hold(r, row->only))
+        return false;
+    return !row->when || shows_more(r, row->when, row->above) != row->unless;
 }
 
 /* ---- Stages ---- */

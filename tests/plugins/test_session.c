@@ -32,10 +32,10 @@ static void restore(Instance *i, const char *text)
         fail_msg("%s", e.text);
 }
 
-/* An instance that has listened to five seconds, and a moment more so that all of it has arrived. */
+/* An instance that has listened to four seconds, and a moment more so that all of it has arrived. */
 static Instance *listened(const Case *c)
 {
-    Audio in = every_take((uint32_t)(5 * RATE), RATE), out = audio_new(in.n);
+    Audio in = every_take((uint32_t)(4 * RATE), RATE), out = audio_new(in.n);
     Instance *i = every_new(c, RATE, INSTANCE_PLAIN);
     instance_activate(i);
     play(i, &in, &out);
