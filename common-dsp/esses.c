@@ -9,9 +9,10 @@
 #define LATENCY 0.005   /* s */
 #define TOP     0.45    /* of the rate */
 #define ATTACK  0.001   /* s, each of the smoothing's two poles */
-#define RELEASE 0.03    /* s */
+#define RELEASE 0.02    /* s */
 #define MOVE    0.02    /* s, each pole: how the band follows its controls */
 #define HEAR    0.03    /* s, of the cross-fade to what is taken out */
+#define RIPPLE  1.5     /* dB: noise measured over 8 ms rises so far over its mean, now and then */
 #define CAUGHT  (-1.0)  /* dB: a sibilant cut by this is called caught */
 #define NO_CUT  (-0.01) /* dB: a release ends here */
 
@@ -285,7 +286,7 @@ static double too_much(const Esses *e)
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
         power[b] = db_to_power(sibilance_now(&e->sibilance, b));
-    const double over = power_to_db(band_power(e, power)) - e->usual - e->params.catch_above;
+    const double over = power_to_db(band_power(e, power)) - e->usual - e->params.catch_above - RIPPLE;
     return over > 0.0 ? fmax(-over, e->params.most_cut) : 0.0;
 }
 

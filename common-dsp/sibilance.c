@@ -210,11 +210,11 @@ static void decide(Sibilance *s, double low, double mid, double high)
     }
 }
 
-static void note_levels(Sibilance *s, bool starts)
+static void note_levels(Sibilance *s)
 {
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
-        const double now = sibilance_now(s, b);
-        s->level[b] = starts ? now : fmax(s->level[b], now);
+        s->sum[b] = (s->cells == 1 ? 0.0 : s->sum[b]) + db_to_power(sibilance_now(s, b));
+        s->level[b] = power_to_db(s->sum[b] / s->cells);
     }
 }
 
@@ -225,7 +225,7 @@ static bool follow_sibilant(Sibilance *s, bool before, bool damaged)
         const bool starts = !before;
         s->cells = starts ? 1 : s->cells + 1;
         s->whole = (starts || s->whole) && !damaged && s->cells <= cells(s, SIBILANCE_LONGEST);
-        note_levels(s, starts);
+        note_levels(s);
     }
     s->heard = s->open && s->cells <= cells(s, SIBILANCE_LONGEST);
     return before && !s->open && s->whole && s->cells >= cells(s, SIBILANCE_SHORTEST);

@@ -53,7 +53,8 @@ typedef struct {
     bool heard;                    /* open, and not for too long */
     bool whole;                    /* the sibilant under way may be learned from */
     uint32_t cells;                /* how long it has sounded */
-    double level[SIBILANCE_BANDS]; /* dB, highest so far; after its end, of the last one */
+    double sum[SIBILANCE_BANDS];   /* of its powers */
+    double level[SIBILANCE_BANDS]; /* dB, mean power so far; after its end, of the last one */
 } Sibilance;
 
 /* channels: 1..DSP_CHANNELS. */

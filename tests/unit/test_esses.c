@@ -1,0 +1,1007 @@
+/* Esses as a whole: what it catches and what it leaves alone, what it learns, its silence where there is nothing to do.
+ */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "click.h"
+#include "design.h"
+#include "esses.h"
+#include "figure.h"
+#include "sibilants.h"
+#include "singer.h"
+#include "units.h"
+
+static const EssesParams usual_params = {.centre = 5500, .width = 1, .learn = true, .catch_above = 6, .most_cut = -20};
+
+static EssesParams on_hold(void)
+{
+    EssesParams p = usual_params;
+    p.learn = false;
+    return p;
+}
+
+static void mono(Esses *e, const float *in, float *out, uint32_t n)
+{
+    esses_process(e, (const float *[]){in}, (float *[]){out}, n);
+}
+
+/* Runs a take through in cells; cut[i] is the cut reported for cell i (NULL: not wanted). */
+static void run_cells(Esses *e, const EssesParams *p, const float *in, float *out, uint32_t n, double *cut)
+{
+    for (uint32_t at = 0; at < n; at += DSP_CELL) {
+        const uint32_t m = n - at < DSP_CELL ? n - at : DSP_CELL;
+        esses_set(e, p);
+        mono(e, in + at, out + at, m);
+        if (cut) {
+            EssesReport report;
+            esses_report(e, &report);
+            cut[at / DSP_CELL] = report.cut;
+        }
+    }
+}
+
+static void *room(size_t n, size_t size)
+{
+    void *p = calloc(n, size);
+    assert_non_null(p);
+    return p;
+}
+
+static uint32_t cells_of(uint32_t n)
+{
+    return n / DSP_CELL + 1;
+}
+
+static float white(uint32_t *seed)
+{
+    *seed = *seed * 1664525u + 1013904223u;
+    return (float)((int32_t)*seed) / 2147483648.f;
+}
+
+/* ---- A take made to measure: vowel, sibilant, vowel, ... ---- */
+
+enum { BEATS = 30 };
+#define BEAT 0.4 /* s: 0.25 of vowel, 0.15 of noise from 4 to 7 kHz */
+
+typedef struct {
+    double rate;
+    uint32_t n;
+    float *x;
+} Take;
+
+static uint32_t beat_start(const Take *take, uint32_t beat)
+{
+    return (uint32_t)(beat * BEAT * take->rate);
+}
+
+/* raised[b]: dB that the sibilant of beat b stands over the others. */
+static void make_take(Take *take, double rate, double level, const double *raised)
+{
+    *take = (Take){.rate = rate, .n = (uint32_t)(BEATS * BEAT * rate)};
+    take->x = room(take->n, sizeof *take->x);
+    /* An 8th-order flank below, so that nothing of the noise itself is left under 1 kHz. */
+    Biquad flank[5];
+    Svf section[5];
+    design_butterworth_high_pass(8, 4000.0, rate, flank);
+    flank[4] = design_low_pass(7000.0, 0.7, rate);
+    for (uint32_t k = 0; k < 5; ++k)
+        section[k] = svf_from_biquad(&flank[k]);
+    SvfState at[5] = {0};
+    uint32_t seed = 5;
+    for (uint32_t i = 0; i < take->n; ++i) {
+        const double t = i / rate;
+        const uint32_t beat = (uint32_t)(t / BEAT);
+        const double into = t - beat * BEAT;
+        double noise = (double)white(&seed);
+        for (uint32_t k = 0; k < 5; ++k)
+            noise = svf_step(&section[k], &at[k], noise);
+        const double swell = fmax(0.0, fmin(1.0, fmin(into - 0.25, BEAT - into) / 0.02));
+        const double vowel = into < 0.25 ? sin(DSP_PI * into / 0.25) : 0.0;
+        const double sung = 0.2 * sin(2.0 * DSP_PI * 200.0 * t) + 0.05 * sin(2.0 * DSP_PI * 800.0 * t);
+        const double gain = raised ? db_to_gain(raised[beat % BEATS]) : 1.0;
+        take->x[i] = (float)(level * (vowel * sung + 0.1 * sqrt(rate / 16000.0) * gain * swell * noise));
+    }
+}
+
+/* Every fourth of the beats from the tenth on is raised by db. */
+static void raise_some(double *raised, double db)
+{
+    for (uint32_t b = 0; b < BEATS; ++b)
+        raised[b] = b >= 10 && b % 4 == 2 ? db : 0.0;
+}
+
+static void learned_from(const Take *take, Learned *l)
+{
+    static Esses e;
+    assert_true(esses_init(&e, take->rate, 1));
+    float *out = room(take->n, sizeof *out);
+    run_cells(&e, &usual_params, take->x, out, take->n, NULL);
+    memset(l, 0, sizeof *l);
+    esses_learned_get(&e, l);
+    free(out);
+    esses_done(&e);
+}
+
+static double deepest_in(const double *cut, double rate, double start, double end)
+{
+    double deepest = 0.0;
+    for (uint32_t c = (uint32_t)(start * rate / DSP_CELL); c < (uint32_t)(end * rate / DSP_CELL); ++c)
+        deepest = fmin(deepest, cut[c]);
+    return deepest;
+}
+
+/* ---- Catching, on speech ---- */
+
+/* Fourth-order Butterworth band that the test judges by, from centre / sqrt 2 to centre * sqrt 2. */
+static void band(const float *x, uint32_t n, double rate, float *y)
+{
+    Biquad high[2], low[2];
+    design_butterworth_high_pass(4, 5500.0 / sqrt(2.0), rate, high);
+    design_butterworth_low_pass(4, fmin(5500.0 * sqrt(2.0), 0.48 * rate), rate, low);
+    static Sos s;
+    sos_init(&s, 4, 1);
+    for (uint32_t i = 0; i < 2; ++i) {
+        sos_jump(&s, i, &high[i]);
+        sos_jump(&s, 2 + i, &low[i]);
+    }
+    sos_process(&s, (const float *[]){x}, (float *[]){y}, n);
+}
+
+static void above_3k(const float *x, uint32_t n, double rate, float *y)
+{
+    Biquad high[2];
+    design_butterworth_high_pass(4, 3000.0, rate, high);
+    static Sos s;
+    sos_init(&s, 2, 1);
+    sos_jump(&s, 0, &high[0]);
+    sos_jump(&s, 1, &high[1]);
+    sos_process(&s, (const float *[]){x}, (float *[]){y}, n);
+}
+
+static double level_in(const float *x, double rate, const SpokenPhone *p)
+{
+    double sum = 0.0;
+    const uint32_t from = (uint32_t)(p->start * rate), to = (uint32_t)(p->end * rate);
+    for (uint32_t i = from; i < to; ++i)
+        sum += (double)x[i] * (double)x[i];
+    return power_to_db(sum / (to - from));
+}
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* What stands at phone p is raised by db, with 5 ms flanks inside it: `hiss`, its part above 3 kHz. An
+ * exploding sibilant is louder in its noise; the voicing of a z or zh is no louder than else. */
+static void raise_phone(Spoken *take, const SpokenPhone *p, double db, const float *hiss)
+{
+    const double flank = 0.005, length = p->end - p->start;
+    for (uint32_t i = (uint32_t)(p->start * take->rate); i < (uint32_t)(p->end * take->rate); ++i) {
+        const double into = i / take->rate - p->start;
+        const double share = fmax(fmin(1.0, fmin(into, length - into) / flank), 0.0);
+        take->x[i] += (float)(db_to_gain(db * share) - 1.0) * hiss[i];
+    }
+}
+
+enum { MOST_PHONES = 2048, EVERY = 6 };
+
+typedef struct {
+    double level[MOST_PHONES];  /* of each phone in the band, dB, before raising */
+    double raised[MOST_PHONES]; /* dB */
+    double usual;               /* median of the sibilants' levels */
+} Plan;
+
+static Plan plan;
+
+/* Raises every sixth of the sibilants, counted from `first` on. */
+static void plan_raising(Spoken *take, double catch_above, uint32_t first)
+{
+    float *y = room(take->n, sizeof *y), *hiss = room(take->n, sizeof *hiss);
+    static double sorted[MOST_PHONES];
+    uint32_t sibilants = 0, turn = 0;
+    assert_true(take->phones < MOST_PHONES);
+    band(take->x, take->n, take->rate, y);
+    above_3k(take->x, take->n, take->rate, hiss);
+    for (uint32_t i = 0; i < take->phones; ++i) {
+        plan.level[i] = level_in(y, take->rate, &take->phone[i]);
+        plan.raised[i] = 0.0;
+        if (phone_kind(&take->phone[i]) == PHONE_SIBILANT)
+            sorted[sibilants++] = plan.level[i];
+    }
+    qsort(sorted, sibilants, sizeof *sorted, by_value);
+    plan.usual = sorted[sibilants / 2];
+    for (uint32_t i = 0; i < take->phones; ++i) {
+        if (phone_kind(&take->phone[i]) != PHONE_SIBILANT || (++turn + first) % EVERY)
+            continue;
+        const double over = 6.0 + turn % 7; /* 6 to 12 */
+        plan.raised[i] = fmax(plan.usual + catch_above + over - plan.level[i], 0.0);
+        raise_phone(take, &take->phone[i], plan.raised[i], hiss);
+    }
+    free(y);
+    free(hiss);
+}
+
+typedef struct {
+    uint32_t raised, caught, others, stand_out; /* stand_out: of themselves */
+    double worst_other, vowel_sum, vowel_seconds, cut_sum;
+} Catch;
+
+/* Turned down by how much, in the band. */
+static double drop(const float *before, const float *after, double rate, const SpokenPhone *p)
+{
+    return level_in(before, rate, p) - level_in(after, rate, p);
+}
+
+static void judge_phone(Catch *c, const SpokenPhone *p, uint32_t i, double dropped, double catch_above)
+{
+    const PhoneKind kind = phone_kind(p);
+    if (kind == PHONE_VOWEL) {
+        c->vowel_sum += dropped * (p->end - p->start);
+        c->vowel_seconds += p->end - p->start;
+    }
+    if (kind != PHONE_SIBILANT)
+        return;
+    if (plan.raised[i] > 0.0) {
+        ++c->raised;
+        c->caught += dropped >= 1.0;
+        c->cut_sum += dropped;
+    } else if (plan.level[i] > plan.usual + catch_above) {
+        ++c->stand_out;
+    } else {
+        ++c->others;
+        c->worst_other = fmax(c->worst_other, dropped);
+    }
+}
+
+/* A listen pass on learn, then a mix pass on hold. */
+static void catch_in(Catch *c, const Spoken *voice, const EssesParams *p, uint32_t first)
+{
+    static Esses e;
+    static Learned l;
+    Spoken take = *voice;
+    take.x = room(take.n, sizeof *take.x);
+    memcpy(take.x, voice->x, take.n * sizeof *take.x);
+    plan_raising(&take, p->catch_above, first);
+    float *out = room(take.n, sizeof *out), *before = room(take.n, sizeof *out), *after = room(take.n, sizeof *out);
+    EssesParams params = *p;
+    for (int pass = 0; pass < 2; ++pass) {
+        assert_true(esses_init(&e, take.rate, 1));
+        if (pass)
+            esses_learned_put(&e, &l);
+        params.learn = !pass;
+        run_cells(&e, &params, take.x, out, take.n, NULL);
+        memset(&l, 0, sizeof l);
+        esses_learned_get(&e, &l);
+        esses_done(&e);
+    }
+    const uint32_t late = (uint32_t)lround(0.005 * take.rate);
+    memmove(out, out + late, (take.n - late) * sizeof *out);
+    band(take.x, take.n, take.rate, before);
+    band(out, take.n, take.rate, after);
+    for (uint32_t i = 0; i < take.phones; ++i)
+        judge_phone(c, &take.phone[i], i, drop(before, after, take.rate, &take.phone[i]), p->catch_above);
+    free(out);
+    free(before);
+    free(after);
+    free(take.x);
+}
+
+static const char *const voices[] = {"awb", "rms", "slt"};
+enum { VOICES = sizeof voices / sizeof *voices };
+static Spoken spoken[VOICES];
+
+static int say_all(void **state)
+{
+    (void)state;
+    for (uint32_t v = 0; v < VOICES; ++v)
+        if (!sibilants_say(&spoken[v], voices[v]))
+            break;
+    return 0;
+}
+
+static int free_all(void **state)
+{
+    (void)state;
+    for (uint32_t v = 0; v < VOICES; ++v)
+        spoken_free(&spoken[v]);
+    return 0;
+}
+
+static void catches_what_stands_out(void **state)
+{
+    (void)state;
+    if (!spoken[VOICES - 1].n)
+        skip();
+    static const EssesParams params = {.centre = 5500, .width = 1, .learn = true, .catch_above = 6, .most_cut = -8};
+    Catch c = {0};
+    for (uint32_t v = 0; v < VOICES; ++v)
+        for (uint32_t first = 0; first < EVERY; ++first)
+            catch_in(&c, &spoken[v], &params, first);
+    char what[96];
+    snprintf(what, sizeof what, "sibilants raised 6-12 dB over catch_above: caught (%u of %u)", c.caught, c.raised);
+    figure_at_least("Esses", what, 100.0 * c.caught / c.raised, 95.0, "%", "requirement");
+    figure_note("Esses", "their mean cut over the whole band, most_cut -8", c.cut_sum / c.raised, "dB");
+    snprintf(what, sizeof what, "most that any of %u others is cut, over the whole band", c.others);
+    figure_at_most("Esses", what, c.worst_other, 1.0, "dB", "requirement");
+    figure_note("Esses", "sibilants of themselves over catch_above, left out of both", c.stand_out, "");
+    figure_at_most("Esses", "mean cut of vowels in the band", c.vowel_sum / c.vowel_seconds, 0.5, "dB", "requirement");
+}
+
+/* ---- Catching, on takes made to measure ---- */
+
+static void catches_at_every_rate(void **state)
+{
+    (void)state;
+    static const double rates[] = {16000, 22050, 44100, 48000, 96000};
+    static double raised[BEATS];
+    raise_some(raised, 12.0);
+    for (size_t i = 0; i < sizeof rates / sizeof *rates; ++i) {
+        Take take;
+        make_take(&take, rates[i], 1.0, raised);
+        static Esses e;
+        assert_true(esses_init(&e, take.rate, 1));
+        float *out = room(take.n, sizeof *out);
+        double *cut = room(cells_of(take.n), sizeof *cut);
+        run_cells(&e, &usual_params, take.x, out, take.n, cut);
+        for (uint32_t b = 0; b < BEATS; ++b) {
+            const double deepest = deepest_in(cut, take.rate, b * BEAT + 0.25, (b + 1) * BEAT);
+            const double over = raised[b] - usual_params.catch_above;
+            if (raised[b] > 0.0)
+                assert_true(fabs(deepest + over) < 1.5);
+            else
+                assert_true(deepest > -0.5);
+        }
+        EssesReport report;
+        esses_report(&e, &report);
+        assert_true(fabs(report.caught_share - 100.0 * 5.0 / BEATS) < 1.0);
+        esses_done(&e);
+        free(out);
+        free(cut);
+        free(take.x);
+    }
+}
+
+static void sung_sibilants(void **state)
+{
+    (void)state;
+    uint32_t raised = 0, caught = 0;
+    double worst = 0.0;
+    for (int v = 0; v < SINGER_VOICES; v += 2) {
+        const SingerSpec spec = {
+            .voice = (SingerVoice)v, .seed = 3, .seconds = 40, .esses_db = 15, .esses_share = 0.25};
+        SingerTake take;
+        static Esses e;
+        static Learned l;
+        assert_true(singer_sing(&spec, &take));
+        float *out = room(take.frames, sizeof *out);
+        double *cut = room(cells_of(take.frames), sizeof *cut);
+        const Take heard = {.rate = take.rate, .n = take.frames, .x = take.audio};
+        learned_from(&heard, &l);
+        assert_true(esses_init(&e, take.rate, 1));
+        esses_learned_put(&e, &l);
+        const EssesParams hold = on_hold();
+        run_cells(&e, &hold, take.audio, out, take.frames, cut);
+        for (size_t i = 0; i < take.sibilant_count; ++i) {
+            const SingerSound *s = &take.sibilants[i];
+            const double deepest = deepest_in(cut, take.rate, s->start + 0.005, s->end + 0.005);
+            raised += s->raised_db > 0.0;
+            caught += s->raised_db > 0.0 && deepest <= -1.0;
+            worst = s->raised_db > 0.0 ? worst : fmin(worst, deepest);
+        }
+        esses_done(&e);
+        free(out);
+        free(cut);
+        singer_free(&take);
+    }
+    char what[96];
+    snprintf(what, sizeof what, "sung sibilants raised by 15 dB that are caught (%u of %u)", caught, raised);
+    figure_at_least("Esses", what, 100.0 * caught / raised, 95.0, "%", "requirement");
+    figure_at_most("Esses", "deepest cut of a sung sibilant that is not raised", -worst, 1.0, "dB", "requirement");
+}
+
+static void waits_for_five(void **state)
+{
+    (void)state;
+    static double raised[BEATS] = {[1] = 20, [3] = 20, [4] = 20, [5] = 20, [8] = 20};
+    Take take;
+    make_take(&take, 16000, 1.0, raised);
+    static Esses e;
+    assert_true(esses_init(&e, take.rate, 1));
+    float *out = room(take.n, sizeof *out);
+    double *cut = room(cells_of(take.n), sizeof *cut);
+    run_cells(&e, &usual_params, take.x, out, take.n, cut);
+    assert_true(deepest_in(cut, take.rate, 0.0, 5 * BEAT) == 0.0);
+    assert_true(deepest_in(cut, take.rate, 5 * BEAT, 6 * BEAT) == 0.0); /* three of five are loud: so is the median */
+    raised[1] = raised[3] = raised[5] = 0.0;
+    free(take.x);
+    make_take(&take, 16000, 1.0, raised);
+    esses_done(&e);
+    assert_true(esses_init(&e, take.rate, 1));
+    run_cells(&e, &usual_params, take.x, out, take.n, cut);
+    assert_true(deepest_in(cut, take.rate, 0.0, 5 * BEAT) == 0.0);
+    assert_true(deepest_in(cut, take.rate, 8 * BEAT, 9 * BEAT) < -8.0);
+    esses_done(&e);
+    free(out);
+    free(cut);
+    free(take.x);
+}
+
+static void never_cuts_further(void **state)
+{
+    (void)state;
+    static double raised[BEATS];
+    raise_some(raised, 24.0);
+    Take take;
+    make_take(&take, 48000, 1.0, raised);
+    float *out = room(take.n, sizeof *out);
+    double *cut = room(cells_of(take.n), sizeof *cut);
+    static const double most[] = {0.0, -3.0, -8.0, -12.0};
+    for (size_t i = 0; i < sizeof most / sizeof *most; ++i) {
+        static Esses e;
+        EssesParams p = usual_params;
+        p.most_cut = most[i];
+        assert_true(esses_init(&e, take.rate, 1));
+        run_cells(&e, &p, take.x, out, take.n, cut);
+        const double deepest = deepest_in(cut, take.rate, 0.0, BEATS * BEAT);
+        assert_true(deepest >= most[i] - 1e-6 && deepest < most[i] + 0.1);
+        esses_done(&e);
+    }
+    free(out);
+    free(cut);
+    free(take.x);
+}
+
+static void a_quiet_take_gets_the_same(void **state)
+{
+    (void)state;
+    if (!spoken[VOICES - 1].n)
+        skip();
+    Spoken take = spoken[2];
+    take.x = room(take.n, sizeof *take.x);
+    memcpy(take.x, spoken[2].x, take.n * sizeof *take.x);
+    plan_raising(&take, 6.0, 0);
+    const uint32_t cells = cells_of(take.n);
+    double *cut[2] = {room(cells, sizeof **cut), room(cells, sizeof **cut)};
+    float *out[2] = {room(take.n, sizeof **out), room(take.n, sizeof **out)};
+    float *quiet = room(take.n, sizeof *quiet);
+    for (uint32_t i = 0; i < take.n; ++i)
+        quiet[i] = 0.1f * take.x[i];
+    for (uint32_t k = 0; k < 2; ++k) {
+        static Esses e;
+        assert_true(esses_init(&e, take.rate, 1));
+        run_cells(&e, &usual_params, k ? quiet : take.x, out[k], take.n, cut[k]);
+        esses_done(&e);
+    }
+    double apart = 0.0, deepest = 0.0;
+    for (uint32_t c = 0; c < cells; ++c) {
+        apart = fmax(apart, fabs(cut[0][c] - cut[1][c]));
+        deepest = fmin(deepest, cut[0][c]);
+    }
+    assert_true(deepest < -3.0);
+    figure_at_most("Esses", "difference of the cut at any time, take 20 dB quieter", apart, 0.01, "dB", "requirement");
+    for (uint32_t k = 0; k < 2; ++k) {
+        free(cut[k]);
+        free(out[k]);
+    }
+    free(quiet);
+    free(take.x);
+}
+
+/* ---- Nothing to do ---- */
+
+static void passes_to_the_bit(const Take *take, const EssesParams *p)
+{
+    static Esses e;
+    assert_true(esses_init(&e, take->rate, 1));
+    float *out = room(take->n, sizeof *out);
+    run_cells(&e, p, take->x, out, take->n, NULL);
+    const uint32_t late = esses_latency(&e);
+    assert_int_equal(late, lround(0.005 * take->rate));
+    assert_memory_equal(out + late, take->x, (take->n - late) * sizeof *out);
+    esses_done(&e);
+    free(out);
+}
+
+static void transparent_where_nothing_is_caught(void **state)
+{
+    (void)state;
+    Take take;
+    make_take(&take, 48000, 1.0, NULL);
+    passes_to_the_bit(&take, &usual_params);
+    free(take.x);
+    if (!spoken[0].n)
+        skip();
+    EssesParams p = usual_params;
+    p.catch_above = 24;
+    for (uint32_t v = 0; v < VOICES; ++v)
+        passes_to_the_bit(&(Take){.rate = spoken[v].rate, .n = spoken[v].n, .x = spoken[v].x}, &p);
+}
+
+static void transparent_where_the_band_is_out_of_reach(void **state)
+{
+    (void)state;
+    static double raised[BEATS];
+    raise_some(raised, 24.0);
+    Take take;
+    make_take(&take, 16000, 1.0, raised);
+    passes_to_the_bit(&take, &(EssesParams){.centre = 10000, .width = 0.3, .learn = true, .most_cut = -20});
+    free(take.x);
+}
+
+/* ---- What is learned ---- */
+
+static void same_learned(const Esses *a, const Esses *b)
+{
+    static Learned l[2];
+    memset(l, 0, sizeof l);
+    esses_learned_get(a, &l[0]);
+    esses_learned_get(b, &l[1]);
+    assert_memory_equal(&l[0], &l[1], sizeof l[0]);
+}
+
+static void a_restored_session_goes_on_exactly(void **state)
+{
+    (void)state;
+    static double raised[BEATS];
+    raise_some(raised, 12.0);
+    Take take;
+    make_take(&take, 16000, 1.0, raised);
+    float *out[2] = {room(take.n, sizeof **out), room(take.n, sizeof **out)};
+    static const uint32_t beats[] = {3, 7, 20};
+    for (size_t i = 0; i < sizeof beats / sizeof *beats; ++i) {
+        static Esses a, b;
+        static Learned l;
+        assert_true(esses_init(&a, take.rate, 1));
+        assert_true(esses_init(&b, take.rate, 1));
+        run_cells(&a, &usual_params, take.x, out[0], beat_start(&take, beats[i]), NULL);
+        memset(&l, 0, sizeof l);
+        esses_learned_get(&a, &l);
+        learned_check(&esses_schema, &l);
+        esses_learned_put(&b, &l);
+        same_learned(&a, &b);
+        esses_reset(&a);
+        run_cells(&a, &usual_params, take.x, out[0], take.n, NULL);
+        run_cells(&b, &usual_params, take.x, out[1], take.n, NULL);
+        assert_memory_equal(out[0], out[1], take.n * sizeof **out);
+        same_learned(&a, &b);
+        esses_done(&a);
+        esses_done(&b);
+    }
+    free(out[0]);
+    free(out[1]);
+    free(take.x);
+}
+
+static void on_hold_nothing_is_learned(void **state)
+{
+    (void)state;
+    Take take;
+    make_take(&take, 16000, 1.0, NULL);
+    float *out = room(take.n, sizeof *out);
+    static Esses e, untouched;
+    const EssesParams hold = on_hold();
+    assert_true(esses_init(&e, take.rate, 1));
+    assert_true(esses_init(&untouched, take.rate, 1));
+    const uint32_t version = esses_learned_version(&e);
+    run_cells(&e, &hold, take.x, out, take.n, NULL);
+    assert_int_equal(esses_learned_version(&e), version);
+    same_learned(&e, &untouched);
+    esses_done(&e);
+    esses_done(&untouched);
+    free(out);
+    free(take.x);
+}
+
+static void a_fresh_start_keeps_the_old_figure_until_five(void **state)
+{
+    (void)state;
+    Take loud, quiet;
+    make_take(&loud, 16000, 1.0, NULL);
+    make_take(&quiet, 16000, 0.1, NULL);
+    float *out = room(loud.n, sizeof *out);
+    static Esses e;
+    assert_true(esses_init(&e, loud.rate, 1));
+    run_cells(&e, &usual_params, loud.x, out, loud.n, NULL);
+    const double old = e.usual;
+    const EssesParams hold = on_hold();
+    run_cells(&e, &hold, quiet.x, out, quiet.n, NULL); /* it takes some seconds to see that the voice is quieter */
+    run_cells(&e, &usual_params, quiet.x, out, beat_start(&quiet, 4), NULL);
+    assert_true(e.usual == old);
+    run_cells(&e, &usual_params, quiet.x, out, beat_start(&quiet, 4), NULL);
+    assert_true(fabs(e.usual - (old - 20.0)) < 1.0);
+    assert_false(e.memory.afresh);
+    esses_done(&e);
+    free(out);
+    free(loud.x);
+    free(quiet.x);
+}
+
+static void the_memory_thins_out_evenly(void **state)
+{
+    (void)state;
+    static Esses e;
+    Take take;
+    make_take(&take, 16000, 1.0, NULL);
+    float *out = room(take.n, sizeof *out);
+    assert_true(esses_init(&e, take.rate, 1));
+    for (uint32_t heard = 0; heard < 15 * BEATS; heard += BEATS)
+        run_cells(&e, &usual_params, take.x, out, take.n, NULL);
+    /* About 450 were heard: of the first 400 every fourth is left. */
+    assert_int_equal(e.memory.stride, 4);
+    assert_true(e.memory.count >= 105 && e.memory.count <= 115);
+    esses_done(&e);
+    free(out);
+    free(take.x);
+}
+
+static void damage_is_not_learned(void **state)
+{
+    (void)state;
+    Take take;
+    make_take(&take, 16000, 1.0, NULL);
+    for (uint32_t b = 0; b < BEATS; ++b)
+        take.x[beat_start(&take, b) + (uint32_t)(0.3 * take.rate)] = b % 2 ? DSP_BROKEN : -DSP_BROKEN;
+    float *out = room(take.n, sizeof *out);
+    static Esses e, untouched;
+    assert_true(esses_init(&e, take.rate, 1));
+    assert_true(esses_init(&untouched, take.rate, 1));
+    run_cells(&e, &usual_params, take.x, out, take.n, NULL);
+    same_learned(&e, &untouched);
+    esses_done(&e);
+    esses_done(&untouched);
+    free(out);
+    free(take.x);
+}
+
+static void damaged_state_keeps_what_is_known(void **state)
+{
+    (void)state;
+    Take take;
+    make_take(&take, 16000, 1.0, NULL);
+    static Learned good, l;
+    learned_from(&take, &good);
+    static Esses e, kept;
+    assert_true(esses_init(&e, take.rate, 1));
+    assert_true(esses_init(&kept, take.rate, 1));
+    esses_learned_put(&e, &good);
+    esses_learned_put(&kept, &good);
+    memset(&l, 0, sizeof l);
+    esses_learned_put(&e, &l); /* nothing there */
+    same_learned(&e, &kept);
+    l = good;
+    l.count[0] = 7; /* not whole sibilants */
+    for (uint32_t f = 1; f < esses_schema.fields; ++f)
+        l.count[f] = 0;
+    esses_learned_put(&e, &l);
+    same_learned(&e, &kept);
+    l = good;
+    l.count[0] = 10; /* too few */
+    esses_learned_put(&e, &l);
+    same_learned(&e, &kept);
+    esses_done(&e);
+    esses_done(&kept);
+    free(take.x);
+}
+
+static void another_centre_needs_no_new_learning(void **state)
+{
+    (void)state;
+    Take take;
+    make_take(&take, 48000, 1.0, NULL);
+    static Learned l;
+    learned_from(&take, &l);
+    static const double centres[] = {3000, 4000, 5500, 6500, 8000, 10000};
+    static const double widths[] = {0.3, 1.0, 2.0};
+    float *out = room(take.n, sizeof *out);
+    double *cut = room(cells_of(take.n), sizeof *cut);
+    for (size_t i = 0; i < sizeof centres / sizeof *centres; ++i)
+        for (size_t k = 0; k < sizeof widths / sizeof *widths; ++k) {
+            static Esses e;
+            EssesParams p = on_hold();
+            p.centre = centres[i];
+            p.width = widths[k];
+            assert_true(esses_init(&e, take.rate, 1));
+            esses_learned_put(&e, &l);
+            run_cells(&e, &p, take.x, out, take.n, cut);
+            assert_true(deepest_in(cut, take.rate, 0.0, BEATS * BEAT) == 0.0);
+            p.catch_above = 0; /* and it does hear them there */
+            run_cells(&e, &p, take.x, out, take.n, cut);
+            assert_true(deepest_in(cut, take.rate, 0.0, BEATS * BEAT) < -0.1);
+            esses_done(&e);
+        }
+    free(out);
+    free(cut);
+    free(take.x);
+}
+
+/* ---- Sound ---- */
+
+static void the_same_bits_for_any_blocks(void **state)
+{
+    (void)state;
+    static const uint32_t blocks[] = {5, 400, 10, 300, 1, 0};
+    static double raised[BEATS];
+    raise_some(raised, 12.0);
+    Take take;
+    make_take(&take, 44100, 1.0, raised);
+    EssesParams p = usual_params;
+    p.catch_above = 2;
+    float *whole[2] = {room(take.n, sizeof **whole), room(take.n, sizeof **whole)};
+    float *ragged[2] = {room(take.n, sizeof **ragged), room(take.n, sizeof **ragged)};
+    static Esses e;
+    assert_true(esses_init(&e, take.rate, 2));
+    esses_set(&e, &p);
+    esses_process(&e, (const float *[]){take.x, take.x}, whole, take.n);
+    esses_done(&e);
+    for (uint32_t c = 0; c < 2; ++c)
+        memcpy(ragged[c], take.x, take.n * sizeof **ragged);
+    assert_true(esses_init(&e, take.rate, 2));
+    esses_set(&e, &p);
+    for (uint32_t at = 0, b = 0; at < take.n; b = (b + 1) % 6) {
+        const uint32_t n = take.n - at < blocks[b] ? take.n - at : blocks[b];
+        float *here[2] = {ragged[0] + at, ragged[1] + at};
+        esses_process(&e, (const float *[]){here[0], here[1]}, here, n); /* in place */
+        at += n;
+    }
+    esses_done(&e);
+    for (uint32_t c = 0; c < 2; ++c) {
+        assert_memory_equal(whole[c], ragged[c], take.n * sizeof **whole);
+        free(whole[c]);
+        free(ragged[c]);
+    }
+    free(take.x);
+}
+
+static void both_channels_get_the_same_cut(void **state)
+{
+    (void)state;
+    static double raised[BEATS];
+    raise_some(raised, 12.0);
+    Take take;
+    make_take(&take, 48000, 1.0, raised);
+    float *half = room(take.n, sizeof *half);
+    for (uint32_t i = 0; i < take.n; ++i)
+        half[i] = -0.5f * take.x[i]; /* out of phase: nothing may cancel */
+    float *out[2] = {room(take.n, sizeof **out), room(take.n, sizeof **out)};
+    static Esses e;
+    assert_true(esses_init(&e, take.rate, 2));
+    esses_set(&e, &usual_params);
+    esses_process(&e, (const float *[]){take.x, half}, out, take.n);
+    EssesReport report;
+    esses_report(&e, &report);
+    assert_true(report.caught_share > 10.0);
+    for (uint32_t i = 0; i < take.n; ++i)
+        assert_true(out[1][i] == -0.5f * out[0][i]);
+    esses_done(&e);
+    free(half);
+    free(out[0]);
+    free(out[1]);
+    free(take.x);
+}
+
+static void what_is_caught_and_what_is_left_add_up(void **state)
+{
+    (void)state;
+    static double raised[BEATS];
+    raise_some(raised, 12.0);
+    Take take;
+    make_take(&take, 48000, 1.0, raised);
+    float *left = room(take.n, sizeof *left), *caught = room(take.n, sizeof *caught);
+    static Esses e;
+    EssesParams p = usual_params;
+    assert_true(esses_init(&e, take.rate, 1));
+    run_cells(&e, &p, take.x, left, take.n, NULL);
+    esses_done(&e);
+    p.hear_caught = true;
+    assert_true(esses_init(&e, take.rate, 1));
+    run_cells(&e, &p, take.x, caught, take.n, NULL);
+    const uint32_t late = esses_latency(&e);
+    esses_done(&e);
+    double peak_in = 0.0, peak_caught = 0.0;
+    for (uint32_t i = late; i < take.n; ++i) {
+        assert_true(fabsf(left[i] + caught[i] - take.x[i - late]) < 1e-6f);
+        peak_in = fmax(peak_in, fabs((double)take.x[i - late]));
+        peak_caught = fmax(peak_caught, fabs((double)caught[i]));
+    }
+    for (uint32_t i = late; i < beat_start(&take, 10); ++i)
+        assert_true(caught[i] == 0.f);
+    assert_true(peak_caught > 0.0 && peak_caught < peak_in);
+    free(left);
+    free(caught);
+    free(take.x);
+}
+
+/* A cut that moved in steps would put something where the sibilants have nothing: under 1 kHz. */
+static void the_cut_moves_without_a_tick(void **state)
+{
+    (void)state;
+    static const double rates[] = {44100, 48000, 96000};
+    static double raised[BEATS];
+    raise_some(raised, 18.0);
+    double worst = -200.0;
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; ++r) {
+        Take take;
+        make_take(&take, rates[r], 1.0, raised);
+        float *out = room(take.n, sizeof *out);
+        static Esses e;
+        EssesParams p = usual_params;
+        p.hear_caught = true;
+        assert_true(esses_init(&e, take.rate, 1));
+        run_cells(&e, &p, take.x, out, take.n, NULL);
+        esses_done(&e);
+        Biquad low[4];
+        design_butterworth_low_pass(8, 1000.0, take.rate, low);
+        static Sos s;
+        sos_init(&s, 4, 1);
+        for (uint32_t i = 0; i < 4; ++i)
+            sos_jump(&s, i, &low[i]);
+        double before = 0.0, after = 0.0;
+        for (uint32_t i = 0; i < take.n; ++i)
+            before = fmax(before, fabs((double)out[i]));
+        sos_process(&s, (const float *[]){out}, (float *[]){out}, take.n);
+        for (uint32_t i = 0; i < take.n; ++i)
+            after = fmax(after, fabs((double)out[i]));
+        worst = fmax(worst, gain_to_db(after / before));
+        free(out);
+        free(take.x);
+    }
+    figure_at_most("Esses", "what the moving cut of 12 dB leaves under 1 kHz, to its own peak", worst, -50.0, "dB",
+                   "our own limit");
+}
+
+static void controls_do_not_click(void **state)
+{
+    (void)state;
+    enum { RATE = 48000, N = RATE };
+    static float in[N], out[N];
+    for (uint32_t i = 0; i < N; ++i)
+        in[i] = click_sine(i, RATE, 0.5);
+    const EssesParams other[] = {
+        {.centre = 3000, .width = 2, .learn = true, .catch_above = 0, .most_cut = -20},
+        {.centre = 10000, .width = 0.3, .learn = false, .catch_above = 24, .most_cut = 0},
+        {.centre = 5500, .width = 1, .learn = true, .catch_above = 6, .most_cut = -8, .hear_caught = true},
+    };
+    double worst = -200.0;
+    for (size_t i = 0; i < sizeof other / sizeof *other; ++i)
+        for (uint32_t change = RATE / 2; change < RATE / 2 + 220; change += 37) {
+            static Esses e;
+            assert_true(esses_init(&e, RATE, 1));
+            esses_set(&e, &usual_params);
+            mono(&e, in, out, change);
+            esses_set(&e, &other[i]);
+            mono(&e, in + change, out + change, N - change);
+            esses_done(&e);
+            worst = fmax(worst, click_level(out, N, change, RATE, 0.5));
+        }
+    figure_at_most("Esses", "click of any control, 220 Hz sine, over 4 kHz", worst, -60.0, "dB", "requirement");
+}
+
+static void finite_for_every_finite_input(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000, 11025, 384000};
+    enum { N = 40000 };
+    static float in[N], out[N];
+    uint32_t seed = 9;
+    for (uint32_t i = 0; i < N; ++i) {
+        const float x = white(&seed);
+        in[i] = i % 7000 < 3000 ? DSP_BROKEN * (x > 0.f ? 1.f : -1.f) : i % 7000 < 5000 ? 1e-30f * x : x;
+    }
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; ++r) {
+        static Esses e;
+        assert_true(esses_init(&e, rates[r], 1));
+        EssesParams p = usual_params;
+        for (uint32_t at = 0; at < N; at += 100) {
+            p.centre = 3000 + (at * 7919u) % 7000;
+            p.width = 0.3 + (at * 31u) % 17 / 10.0;
+            p.hear_caught = at % 3000 < 1000;
+            p.learn = at % 5000 < 4000;
+            esses_set(&e, &p);
+            mono(&e, in + at, out + at, 100);
+        }
+        for (uint32_t i = 0; i < N; ++i)
+            assert_true(isfinite(out[i]));
+        esses_done(&e);
+    }
+}
+
+static void back_to_normal_after_damage(void **state)
+{
+    (void)state;
+    Take take;
+    make_take(&take, 48000, 1.0, NULL);
+    float *out = room(take.n, sizeof *out), *hurt = room(take.n, sizeof *hurt);
+    memcpy(hurt, take.x, take.n * sizeof *hurt);
+    const uint32_t at = beat_start(&take, 12) + 14000;
+    for (uint32_t i = at; i < at + 10; ++i)
+        hurt[i] = DSP_BROKEN;
+    static Esses e;
+    assert_true(esses_init(&e, take.rate, 1));
+    run_cells(&e, &usual_params, hurt, out, take.n, NULL);
+    const uint32_t late = esses_latency(&e), after = at + 10 + 4800;
+    assert_memory_equal(out + after, take.x + after - late, (take.n - after) * sizeof *out);
+    esses_done(&e);
+    free(out);
+    free(hurt);
+    free(take.x);
+}
+
+static void a_reset_is_a_fresh_instance(void **state)
+{
+    (void)state;
+    static double raised[BEATS];
+    raise_some(raised, 12.0);
+    Take take;
+    make_take(&take, 16000, 1.0, raised);
+    static Learned l;
+    learned_from(&take, &l);
+    float *out[2] = {room(take.n, sizeof **out), room(take.n, sizeof **out)};
+    static Esses used, fresh;
+    const EssesParams hold = on_hold();
+    assert_true(esses_init(&used, take.rate, 1));
+    assert_true(esses_init(&fresh, take.rate, 1));
+    esses_learned_put(&used, &l);
+    esses_learned_put(&fresh, &l);
+    run_cells(&used, &hold, take.x, out[0], take.n / 2 + 7, NULL);
+    esses_reset(&used);
+    run_cells(&used, &hold, take.x, out[0], take.n, NULL);
+    run_cells(&fresh, &hold, take.x, out[1], take.n, NULL);
+    assert_memory_equal(out[0], out[1], take.n * sizeof **out);
+    esses_done(&used);
+    esses_done(&fresh);
+    free(out[0]);
+    free(out[1]);
+    free(take.x);
+}
+
+static void refuses_what_it_cannot_do(void **state)
+{
+    (void)state;
+    static Esses e;
+    assert_false(esses_init(&e, 7999, 1));
+    assert_false(esses_init(&e, 384001, 1));
+    assert_false(esses_init(&e, 48000, 0));
+    assert_false(esses_init(&e, 48000, 3));
+    esses_done(&e);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(catches_what_stands_out),
+        cmocka_unit_test(catches_at_every_rate),
+        cmocka_unit_test(sung_sibilants),
+        cmocka_unit_test(waits_for_five),
+        cmocka_unit_test(never_cuts_further),
+        cmocka_unit_test(a_quiet_take_gets_the_same),
+        cmocka_unit_test(transparent_where_nothing_is_caught),
+        cmocka_unit_test(transparent_where_the_band_is_out_of_reach),
+        cmocka_unit_test(a_restored_session_goes_on_exactly),
+        cmocka_unit_test(on_hold_nothing_is_learned),
+        cmocka_unit_test(a_fresh_start_keeps_the_old_figure_until_five),
+        cmocka_unit_test(the_memory_thins_out_evenly),
+        cmocka_unit_test(damage_is_not_learned),
+        cmocka_unit_test(damaged_state_keeps_what_is_known),
+        cmocka_unit_test(another_centre_needs_no_new_learning),
+        cmocka_unit_test(the_same_bits_for_any_blocks),
+        cmocka_unit_test(both_channels_get_the_same_cut),
+        cmocka_unit_test(what_is_caught_and_what_is_left_add_up),
+        cmocka_unit_test(the_cut_moves_without_a_tick),
+        cmocka_unit_test(controls_do_not_click),
+        cmocka_unit_test(finite_for_every_finite_input),
+        cmocka_unit_test(back_to_normal_after_damage),
+        cmocka_unit_test(a_reset_is_a_fresh_instance),
+        cmocka_unit_test(refuses_what_it_cannot_do),
+    };
+    return cmocka_run_group_tests(tests, say_all, free_all);
+}
