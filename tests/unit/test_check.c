@@ -89,11 +89,11 @@ static void noise_floor_is_that_of_the_rests(void **state)
     (void)state;
     static const double hiss[] = {-30, -40, -50, -60, -70};
     double worst = 0.0;
-    for (uint32_t i = 0; i < 10; ++i) {
+    for (uint32_t i = 0; i < 8; ++i) {
         const SingerSpec spec = {.voice = (SingerVoice)(i % SINGER_VOICES),
                                  .seed = 200 + i,
                                  .rate = RATE,
-                                 .seconds = 20.0,
+                                 .seconds = 15.0,
                                  .gain_db = i % 3 * 5.0 - 10.0,
                                  .hiss_db = hiss[i % 5],
                                  .breath_db = i & 1 ? -18.0 : 0.0,
@@ -105,7 +105,7 @@ static void noise_floor_is_that_of_the_rests(void **state)
         assert_true(fabs(r.signal_to_noise - (r.voice_level - r.noise_floor)) < 1e-9);
         singer_free(&take);
     }
-    figure_at_most("Check", "10 takes, hiss 30 to 70 dB down, breaths, room: noise floor off by", worst, 2.0, "dB",
+    figure_at_most("Check", "8 takes, hiss 30 to 70 dB down, breaths, room: noise floor off by", worst, 2.0, "dB",
                    "requirement");
 }
 
@@ -122,7 +122,7 @@ static void hum_is_found_with_its_family(void **state)
     (void)state;
     static const double level[] = {-25, -32, -40, -48};
     double worst = 0.0, wrong = 0.0, took = 0.0;
-    for (uint32_t i = 0; i < 12; ++i) {
+    for (uint32_t i = 0; i < 8; ++i) {
         const SingerSpec spec = {.voice = (SingerVoice)(i % SINGER_VOICES),
                                  .seed = 300 + i,
                                  .rate = RATE,
@@ -138,10 +138,10 @@ static void hum_is_found_with_its_family(void **state)
         wrong += r.hum_hz != spec.hum_hz;
         took += r.fault[FAULT_HUM] && r.verdict == VERDICT_HUM;
     }
-    figure_at_most("Check", "12 takes, hum 25 to 48 dB down, drifting up to 1 %: level off by", worst, 2.0, "dB",
+    figure_at_most("Check", "8 takes, hum 25 to 48 dB down, drifting up to 1 %: level off by", worst, 2.0, "dB",
                    "requirement");
     figure_at_most("Check", "the same takes: in the wrong family", wrong, 0.0, "takes", "requirement");
-    assert_true(took == 12.0);
+    assert_true(took == 8.0);
 }
 
 /* ---- Clipping ---- */
@@ -222,7 +222,7 @@ static void pops_are_counted(void **state)
     (void)state;
     static const double level[] = {15, 12, 18};
     double worst = 0.0, truths = 0.0, found = 0.0, none = 0.0;
-    for (uint32_t i = 0; i < 10; ++i) {
+    for (uint32_t i = 0; i < 8; ++i) {
         SingerTake take;
         sing(&(SingerSpec){.voice = (SingerVoice)(i % SINGER_VOICES),
                            .seed = 600 + i,
@@ -247,7 +247,7 @@ static void pops_are_counted(void **state)
         found += r.pops;
         assert_true(r.fault[FAULT_POPPING]);
     }
-    figure_at_most("Check", "8 takes of 10 pops: miscounted in the worst", worst, 10.0, "%", "requirement");
+    figure_at_most("Check", "6 takes of 10 pops: miscounted in the worst", worst, 10.0, "%", "requirement");
     figure_within("Check", "the same: pops counted in all", found, truths, 0.05 * truths, "pops", "requirement");
     figure_at_most("Check", "2 takes without: pops counted", none, 0.0, "pops", "requirement");
 }
@@ -306,7 +306,7 @@ static void uneven_phrases_are_measured(void **state)
     const SingerSpec spec = {.voice = SINGER_ALTO,
                              .seed = 31,
                              .rate = RATE,
-                             .seconds = 90.0,
+                             .seconds = 60.0,
                              .phrase_db = db,
                              .phrase_db_count = 5,
                              .hiss_db = -55.0};
@@ -314,7 +314,8 @@ static void uneven_phrases_are_measured(void **state)
     /* a fifth of the phrases lies at each end */
     figure_within("Check", "phrases at 0 -10 3 -4 6 dB: spread", r.uneven, 16.0, 2.0, "dB", "own truth");
     assert_true(r.fault[FAULT_UNEVEN] && r.verdict == VERDICT_UNEVEN);
-    const CheckReport even = check_spec(&(SingerSpec){.voice = SINGER_ALTO, .seed = 31, .rate = RATE, .hiss_db = -55});
+    const CheckReport even =
+        check_spec(&(SingerSpec){.voice = SINGER_ALTO, .seed = 31, .rate = RATE, .seconds = 20.0, .hiss_db = -55});
     figure_at_most("Check", "even phrases: spread", even.uneven, 2.0, "dB", "own truth");
 }
 
@@ -363,7 +364,7 @@ static void verdict_names_the_fault(void **state)
         spec.rate = RATE;
         spec.voice = i & 1 ? SINGER_MEZZO : SINGER_SPOKEN_LOW;
         spec.seed = 40 + i;
-        spec.seconds = 25.0;
+        spec.seconds = 20.0;
         const CheckReport r = check_spec(&spec);
         if (r.verdict != verdicts[i].verdict)
             fail_msg("%s: verdict %d, not %d", verdicts[i].what, r.verdict, verdicts[i].verdict);
@@ -453,8 +454,8 @@ static void level_changes_only_levels(void **state)
 static void all_rates_agree(void **state)
 {
     (void)state;
-    static const double rates[] = {8000, 44100, 96000};
-    for (int i = 0; i < 3; ++i) {
+    static const double rates[] = {8000, 96000};
+    for (int i = 0; i < 2; ++i) {
         const CheckReport r = check_spec(&(SingerSpec){.voice = SINGER_BARITONE,
                                                        .seed = 77,
                                                        .rate = rates[i],
