@@ -7,9 +7,9 @@
  * Boersma, "Accurate short-term analysis of the fundamental frequency", IFA Proceedings 17, 1993. From memory: neither
  * text was opened. The prices are this project's own.
  *
- * It works on the signal between 60 Hz and 2 kHz, tilted up below 150 Hz against rumble, decimated to between 8 and 16
- * kHz. The work of a frame is spread over the samples of the next one. Every decision is a ratio: a change of level by
- * a power of two changes no bit of hz and clarity, down to PITCH_SILENCE. */
+ * It works on the signal between 60 Hz and 2 kHz, falling gently below 150 Hz against rumble, decimated to between 8
+ * and 16 kHz. The work of a frame is spread over the samples of the next one. Every decision is a ratio: a change of
+ * level by a power of two changes no bit of hz and clarity, down to PITCH_SILENCE. */
 #ifndef LINCTUS_PITCH_H
 #define LINCTUS_PITCH_H
 

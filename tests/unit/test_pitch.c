@@ -145,7 +145,7 @@ static void the_lag_is_as_told(void **state)
         }
         Track t = track(x, n, 64, rates[r]);
         double seen = 0;
-        for (uint32_t i = 0; i < t.n && !seen; i++)
+        for (uint32_t i = 0; i < t.n && seen == 0; i++)
             if (t.figure[i].f.hz > 245)
                 seen = t.figure[i].seconds;
         worst = fmax(worst, fabs(seen - change / rates[r]));
