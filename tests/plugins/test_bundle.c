@@ -458,6 +458,12 @@ static bool does_something(const Case *c, const Audio *in, const Port *port)
     return false;
 }
 
+/* Both variants run the same code; long takes go through one of them. */
+static bool is_mono(const Plugin *plugin)
+{
+    return plugin->ins == 1;
+}
+
 static void every_control_does_something(void **state)
 {
     const Case *c = *state;
@@ -595,7 +601,7 @@ static const Property properties[] = {
     {"is back to normal within 100 ms", is_back_to_normal_within_100_ms, has_no_tail},
     {"controls outside their range are held in it", controls_outside_their_range_are_held_in_it, NULL},
     {"controls jumping about stay finite", controls_jumping_about_stay_finite, NULL},
-    {"every control does something", every_control_does_something, NULL},
+    {"every control does something", every_control_does_something, is_mono},
     {"any port may be missing", any_port_may_be_missing, NULL},
     {"needs no feature", needs_no_feature, NULL},
     {"works without activate", works_without_activate, NULL},
