@@ -26,7 +26,7 @@
 #define SOURCE  2.0    /* how firmly the source is held at SLOPE */
 #define SLOPE   (-6.0) /* dB per octave */
 
-#define SMOOTH_DB     1.5 /* RESONANCE_SMOOTH: size of the baseline */
+#define SMOOTH_DB     1.5 /* size of the baseline */
 #define SMOOTH_LENGTH 0.6 /* octaves */
 #define OFFSET_DB     30.0
 #define TILT_DB       15.0 /* per octave */
@@ -63,6 +63,7 @@ enum {
     BELLS_STEP = 25, /* freed from what is chosen in a step */
     ROUNDS = 2,      /* of moving the chosen bells */
     REACH = 3,       /* places to each side */
+    HOLLOWS = 2,     /* taken for what they are */
 };
 
 /* Of a piece: the harmonics on the fixed curve. */
@@ -74,9 +75,13 @@ typedef struct {
     double vowel[PARTIALS_MOST];  /* dB, as it is thought to be */
 } Piece;
 
+/* Hollows are not reported, but where one is taken for what it is, its rims are not taken for resonances. */
+enum { CHOSEN_MOST = RESONANCE_MOST + HOLLOWS };
+
 typedef struct {
-    uint32_t bell[RESONANCE_MOST], count;
-    double height[RESONANCE_MOST];
+    uint32_t bell[CHOSEN_MOST], count;
+    bool hollow[CHOSEN_MOST];
+    double height[CHOSEN_MOST]; /* dB; of a hollow below 0 */
 } Chosen;
 
 struct ResonanceWork {
@@ -109,7 +114,7 @@ struct ResonanceWork {
     double product[RESONANCE_BELLS], square[RESONANCE_BELLS]; /* with the curve, beside what is chosen */
     bool crossed[RESONANCE_BELLS];
     Chosen chosen;
-    double axis[RESONANCE_MOST][RESONANCE_BINS], axis_product[RESONANCE_MOST];
+    double axis[CHOSEN_MOST][RESONANCE_BINS], axis_product[CHOSEN_MOST];
     uint32_t axes;
     bool judging;
 };
@@ -149,7 +154,7 @@ double resonance_lowest_note(const ResonanceMemory *m)
     uint32_t all = 0;
     for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
         all += m->pitch[i];
-    const uint32_t least = all / 200 > 12 ? all / 200 : 12;
+    const uint32_t least = all / 300 > 8 ? all / 300 : 8;
     for (uint32_t i = 0; i + 2 < RESONANCE_PITCHES; ++i) {
         const uint32_t sum = m->pitch[i] + m->pitch[i + 1] + m->pitch[i + 2];
         if (sum < least)
@@ -512,7 +517,8 @@ static void step_covariance(ResonanceWork *w)
     const uint32_t b = w->at;
     const double heard = w->bin_weight[b], error = w->error / fmax(w->errors, 1.0);
     memcpy(w->cov[b], w->kernel[b], sizeof w->cov[b]);
-    w->cov[b][b] += MISFIT * MISFIT + (heard > 0.3 ? SHARE * error / heard : UNHEARD);
+    const double few = (double)RESONANCE_PIECES / w->memory.pieces;
+    w->cov[b][b] += MISFIT * MISFIT * few + (heard > 0.3 ? SHARE * error / heard : UNHEARD);
     w->curve[b] = heard > 0.0 ? w->bin_sum[b] / heard : 0.0;
     factor_row(w->cov[0], RESONANCE_BINS, b, w->curve);
     if (++w->at < RESONANCE_BINS)
@@ -579,7 +585,7 @@ static void add_axis(ResonanceWork *w, uint32_t bell)
     w->axis_product[w->axes++] = product;
 }
 
-/* Axes along the chosen bells but one (`but`: RESONANCE_MOST for all of them). */
+/* Axes along the chosen bells but one (`but`: CHOSEN_MOST for all of them). */
 static void set_axes(ResonanceWork *w, uint32_t but)
 {
     w->axes = 0;
@@ -609,7 +615,7 @@ static void free_of_axes(ResonanceWork *w, uint32_t bell)
 static void step_take_out(ResonanceWork *w)
 {
     if (w->at == 0)
-        set_axes(w, RESONANCE_MOST);
+        set_axes(w, CHOSEN_MOST);
     for (uint32_t i = 0; i < BELLS_STEP && w->at < RESONANCE_BELLS; ++i)
         free_of_axes(w, w->at++);
     if (w->at == RESONANCE_BELLS)
@@ -624,13 +630,26 @@ static bool too_near(const ResonanceWork *w, uint32_t bell)
     return false;
 }
 
+static uint32_t hollows(const Chosen *c)
+{
+    uint32_t count = 0;
+    for (uint32_t i = 0; i < c->count; ++i)
+        count += c->hollow[i];
+    return count;
+}
+
 static void step_choose(ResonanceWork *w)
 {
+    Chosen *chosen = &w->chosen;
+    const bool more_hollows = hollows(chosen) < HOLLOWS;
+    const bool more_peaks = chosen->count - hollows(chosen) < RESONANCE_MOST;
     double best = SURE;
     uint32_t bell = RESONANCE_BELLS;
     for (uint32_t c = 0; c < RESONANCE_BELLS; ++c) {
-        const double sure = w->product[c] / sqrt(w->square[c]);
-        if (sure < best || !w->crossed[c] || w->product[c] < HOPEFUL_DB * w->square[c] || too_near(w, c))
+        const double sure = fabs(w->product[c]) / sqrt(w->square[c]);
+        const bool allowed = w->product[c] < 0.0 ? more_hollows : more_peaks;
+        if (sure < best || !allowed || !w->crossed[c] || fabs(w->product[c]) < HOPEFUL_DB * w->square[c] ||
+            too_near(w, c))
             continue;
         best = sure;
         bell = c;
@@ -641,8 +660,9 @@ static void step_choose(ResonanceWork *w)
         w->phase = JUDGE;
         return;
     }
-    w->chosen.bell[w->chosen.count++] = bell;
-    w->judging = w->chosen.count == RESONANCE_MOST;
+    chosen->hollow[chosen->count] = w->product[bell] < 0.0;
+    chosen->bell[chosen->count++] = bell;
+    w->judging = chosen->count == CHOSEN_MOST;
     w->phase = MOVE;
 }
 
@@ -660,7 +680,7 @@ static void move_bell(ResonanceWork *w, uint32_t i)
             const uint32_t c = (uint32_t)(a * RESONANCE_WIDTHS + b);
             free_of_axes(w, c);
             const double gain = w->product[c] * w->product[c] / w->square[c];
-            if (w->product[c] <= 0.0 || gain <= best || !w->crossed[c])
+            if ((w->product[c] < 0.0) != w->chosen.hollow[i] || gain <= best || !w->crossed[c])
                 continue;
             best = gain;
             w->chosen.bell[i] = c;
@@ -682,6 +702,7 @@ static void drop(Chosen *c, uint32_t i)
     --c->count;
     for (; i < c->count; ++i) {
         c->bell[i] = c->bell[i + 1];
+        c->hollow[i] = c->hollow[i + 1];
         c->height[i] = c->height[i + 1];
     }
 }
@@ -690,18 +711,19 @@ static void drop(Chosen *c, uint32_t i)
 static void step_judge(ResonanceWork *w)
 {
     Chosen *c = &w->chosen;
-    uint32_t worst = RESONANCE_MOST;
+    uint32_t worst = CHOSEN_MOST;
     for (uint32_t i = 0; i < c->count; ++i) {
         set_axes(w, i);
         free_of_axes(w, c->bell[i]);
         c->height[i] = w->product[c->bell[i]] / w->square[c->bell[i]];
-        const bool counts = c->height[i] >= LEAST_DB && c->height[i] * sqrt(w->square[c->bell[i]]) >= SURE;
-        if (!counts && (worst == RESONANCE_MOST || c->height[i] < c->height[worst]))
+        const double size = c->hollow[i] ? -c->height[i] : c->height[i];
+        const bool counts = size >= LEAST_DB && size * sqrt(w->square[c->bell[i]]) >= SURE;
+        if (!counts && (worst == CHOSEN_MOST || fabs(c->height[i]) < fabs(c->height[worst])))
             worst = i;
     }
     w->at = 0;
     w->phase = CROSSED;
-    if (worst == RESONANCE_MOST)
+    if (worst == CHOSEN_MOST)
         return;
     drop(c, worst);
     w->phase = MOVE;
@@ -787,12 +809,14 @@ static Resonance result(const Chosen *c, uint32_t i)
 
 static void write_results(const Chosen *c, Resonances *found)
 {
-    *found = (Resonances){.count = c->count};
+    *found = (Resonances){0};
     for (uint32_t i = 0; i < c->count; ++i) {
-        uint32_t below = 0;
-        for (uint32_t j = 0; j < c->count; ++j)
-            below += bell_hz(c->bell[j]) < bell_hz(c->bell[i]);
-        found->at[below] = result(c, i);
+        if (c->hollow[i])
+            continue;
+        uint32_t at = found->count++;
+        for (; at > 0 && found->at[at - 1].hz > bell_hz(c->bell[i]); --at)
+            found->at[at] = found->at[at - 1];
+        found->at[at] = result(c, i);
     }
 }
 

@@ -17,8 +17,9 @@
  * All are fitted together to all pieces: vowels as the mean over all pairs, weighed by how well they explain the piece
  * (expectation and maximisation: A. Dempster, N. Laird, D. Rubin, J. Royal Stat. Soc. B 39, 1977, from memory).
  *
- * The judgement: the fixed curve is a smooth baseline (a Gaussian process: RESONANCE_SMOOTH dB over about an octave)
- * and up to three bells (the cookbook's, Q 2..8, 150..1500 Hz), found one after the other and then moved together. A
+ * The judgement: the fixed curve is a smooth baseline (a Gaussian process of 1.5 dB over about an octave)
+ * and up to three bells (the cookbook's, Q 2..8, 150..1500 Hz) and two hollows of the same shapes, found one after the
+ * other and then moved together. A hollow, which many voices have, is not reported: its rims are no resonances. A
  * bell counts from 3 dB on, where it is surely not the baseline and harmonics of several notes and pieces cross it.
  * The reference against which too much is judged is so the voice as the published vowels have it, with whatever
  * smooth colour this voice has. These constants are this project's own.
@@ -84,8 +85,8 @@ typedef struct {
 void resonance_memory_clear(ResonanceMemory *m);
 void resonance_memory_add(ResonanceMemory *m, const PartialsPiece *piece);
 
-/* Hz; 0: too little was sung. The lowest pitch, to about a quarter of a semitone, that was held for 1/200 of the time
- * and a quarter of a second in all: single errors of an octave do not count. */
+/* Hz; 0: too little was sung. The lowest pitch, to about a quarter of a semitone, that was held for 1/300 of the time
+ * and 160 ms in all: single errors of an octave do not count. */
 double resonance_lowest_note(const ResonanceMemory *m);
 
 /* Allocates. false: no memory. */

@@ -1,0 +1,635 @@
+/* Tone listens: its dips go where a resonance was planted, what it learned comes back, and what rests, rests. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "click.h"
+#include "figure.h"
+#include "singer/singer.h"
+#include "spoken.h"
+#include "tone.h"
+
+#define RATE 16000.0
+
+#define DIP(f, d, w, b)                                                                                                \
+    {                                                                                                                  \
+        .freq = (f), .depth = (d), .width = (w), .build_up = (b)                                                       \
+    }
+
+static const ToneParams flat = {
+    .low_cut = 100,
+    .dip = {DIP(250, 0, 1, false), DIP(400, 0, 1, false), DIP(800, 0, 1, false)},
+    .air_freq = 12000,
+    .take_out = 5,
+};
+
+static ToneParams listening(bool learn, double take_out)
+{
+    ToneParams p = flat;
+    p.listening = true;
+    p.learn = learn;
+    p.take_out = take_out;
+    return p;
+}
+
+static Tone *tone_at(double rate, uint32_t channels, const ToneParams *p)
+{
+    Tone *t = malloc(sizeof *t);
+    assert_non_null(t);
+    assert_true(tone_init(t, rate, channels));
+    tone_set(t, p);
+    return t;
+}
+
+static void drop(Tone *t)
+{
+    tone_done(t);
+    free(t);
+}
+
+static void mono(Tone *t, const float *in, float *out, uint32_t n)
+{
+    tone_process(t, (const float *[]){in}, (float *[]){out}, n);
+}
+
+static float *room(uint32_t n)
+{
+    float *x = calloc(n, sizeof *x);
+    assert_non_null(x);
+    return x;
+}
+
+static float *sine(double hz, double amplitude, double rate, uint32_t n)
+{
+    float *x = room(n);
+    for (uint32_t i = 0; i < n; ++i)
+        x[i] = (float)(amplitude * sin(2.0 * DSP_PI * hz * i / rate));
+    return x;
+}
+
+static double db_of(const float *x, uint32_t n)
+{
+    double sum = 0.0;
+    for (uint32_t i = 0; i < n; ++i)
+        sum += (double)x[i] * (double)x[i];
+    return 10.0 * log10(sum / n + 1e-30);
+}
+
+/* A baritone with one strong resonance, and the Tone that has heard all of him. */
+static const SingerSpec boxy = {
+    .voice = SINGER_BARITONE, .seed = 77, .rate = RATE, .seconds = 50, .boxy = {{430, 8, 3}}};
+
+typedef struct {
+    SingerTake take;
+    Tone *tone;
+} Session;
+
+static Session learned(const ToneParams *p)
+{
+    Session s;
+    assert_true(singer_sing(&boxy, &s.take));
+    s.tone = tone_at(RATE, 1, p);
+    float *out = room(s.take.frames);
+    mono(s.tone, s.take.audio, out, s.take.frames);
+    free(out);
+    return s;
+}
+
+static void leave(Session *s)
+{
+    drop(s->tone);
+    singer_free(&s->take);
+}
+
+/* Level of a sine through it once all is settled. On hold: a sine teaches nothing. */
+static double sine_gain(Tone *t, double hz)
+{
+    const uint32_t n = (uint32_t)(4 * RATE), settled = n / 2;
+    float *x = sine(hz, 0.1, RATE, n), *y = room(n);
+    mono(t, x, y, n);
+    const double db = db_of(y + settled, n - settled) - db_of(x + settled, n - settled);
+    free(x);
+    free(y);
+    return db;
+}
+
+/* ---- Where the dips go ---- */
+
+static void the_dip_goes_where_the_resonance_is(void **state)
+{
+    (void)state;
+    const ToneParams p = listening(true, 5), hold = listening(false, 5), more = listening(false, 12),
+                     less = listening(false, 2);
+    Session s = learned(&p);
+    ToneReport r;
+    tone_report(s.tone, &r);
+    figure_at_most("Tone", "a resonance at 430 Hz: the dip is off by", fabs(12 * log2(r.found[0].freq / 430)), 2,
+                   "semitones", "requirement");
+    assert_true(r.found[0].depth == -5.0 && r.found[0].width > 0.3);
+    assert_true(r.found[1].depth == 0.0 && r.found[2].depth == 0.0);
+    const double low = 12 * log2(r.lowest_note / s.take.lowest_hz);
+    figure_at_most("Tone", "lowest note: off by", fabs(low), 1, "semitones", "requirement");
+    tone_set(s.tone, &hold);
+    figure_within("Tone", "take out at most 5: gain in the dip", sine_gain(s.tone, r.found[0].freq), -5, 0.1, "dB",
+                  "requirement");
+    tone_set(s.tone, &less);
+    figure_within("Tone", "take out at most 2: gain in the dip", sine_gain(s.tone, r.found[0].freq), -2, 0.1, "dB",
+                  "requirement");
+    tone_set(s.tone, &more);
+    figure_within("Tone", "take out at most 12: gain in the dip", sine_gain(s.tone, r.found[0].freq), -8, 3, "dB",
+                  "our own");
+    leave(&s);
+}
+
+static void until_enough_was_heard_the_hand_holds(void **state)
+{
+    (void)state;
+    ToneParams by_hand = flat, by_ear = listening(true, 5);
+    by_hand.dip[0].depth = by_ear.dip[0].depth = -6;
+    SingerTake take;
+    SingerSpec spec = boxy;
+    spec.seconds = 6;
+    assert_true(singer_sing(&spec, &take));
+    Tone *a = tone_at(RATE, 1, &by_hand), *b = tone_at(RATE, 1, &by_ear);
+    float *x = room(take.frames), *y = room(take.frames);
+    mono(a, take.audio, x, take.frames);
+    mono(b, take.audio, y, take.frames);
+    assert_memory_equal(x, y, take.frames * sizeof *x);
+    drop(a);
+    drop(b);
+    free(x);
+    free(y);
+    singer_free(&take);
+}
+
+static void a_clean_take_on_hold_passes_to_the_bit(void **state)
+{
+    (void)state;
+    SingerTake take;
+    SingerSpec spec = boxy;
+    spec.boxy[0] = (SingerBell){0};
+    assert_true(singer_sing(&spec, &take));
+    ToneParams p = listening(true, 5);
+    p.dip[0].depth = -6; /* by hand, which gives way to nothing found */
+    Tone *t = tone_at(RATE, 1, &p);
+    float *y = room(take.frames);
+    mono(t, take.audio, y, take.frames);
+    assert_true(t->concluded);
+    tone_reset(t);
+    p.learn = false;
+    tone_set(t, &p);
+    mono(t, take.audio, y, take.frames);
+    assert_memory_equal(take.audio, y, take.frames * sizeof *y);
+    drop(t);
+    free(y);
+    singer_free(&take);
+}
+
+/* What was found moves its dip without a step: the click check cannot run beside learning, so the gain is watched. */
+static void a_finding_fades_in(void **state)
+{
+    (void)state;
+    const ToneParams p = listening(true, 12);
+    SingerTake take;
+    assert_true(singer_sing(&boxy, &take));
+    Tone *t = tone_at(RATE, 1, &p);
+    float *y = room(take.frames);
+    double fastest = 0.0, last = 0.0;
+    for (uint32_t at = 0; at + 160 <= take.frames; at += 160) { /* 10 ms */
+        mono(t, take.audio + at, y + at, 160);
+        const double now = t->band[0].db.value;
+        fastest = fmax(fastest, fabs(now - last));
+        last = now;
+    }
+    assert_true(last < -5.0);
+    figure_at_most("Tone", "how fast learning moves a dip", fastest / 0.01, 20, "dB/s", "our own");
+    drop(t);
+    free(y);
+    singer_free(&take);
+}
+
+/* ---- What is learned ---- */
+
+static void what_was_learned_comes_back(void **state)
+{
+    (void)state;
+    const ToneParams p = listening(true, 5), hold = listening(false, 5);
+    Session s = learned(&p);
+    Learned *a = calloc(1, sizeof *a), *b = calloc(1, sizeof *b);
+    assert_true(a && b);
+    tone_learned_get(s.tone, a);
+    learned_check(&tone_schema, a);
+    assert_true(a->count[0] > 40 * 21 && a->count[1] == RESONANCE_PITCHES && a->count[2] == 10);
+    Tone *again = tone_at(48000, 1, &hold); /* Hz stay Hz at another rate */
+    tone_learned_put(again, a);
+    tone_learned_get(again, b);
+    assert_memory_equal(a, b, sizeof *a);
+    ToneReport r[2];
+    tone_report(s.tone, &r[0]);
+    tone_report(again, &r[1]);
+    assert_memory_equal(&r[0], &r[1], sizeof r[0]);
+    drop(again);
+
+    /* Both go on alike. */
+    Tone *twin = tone_at(RATE, 1, &p);
+    tone_learned_put(twin, a);
+    tone_reset(s.tone);
+    tone_set(s.tone, &p);
+    tone_reset(twin);
+    tone_set(twin, &p);
+    float *x = room(s.take.frames), *y = room(s.take.frames);
+    mono(s.tone, s.take.audio, x, s.take.frames);
+    mono(twin, s.take.audio, y, s.take.frames);
+    assert_memory_equal(x, y, s.take.frames * sizeof *x);
+    tone_learned_get(s.tone, a);
+    tone_learned_get(twin, b);
+    assert_memory_equal(a, b, sizeof *a);
+    free(x);
+    free(y);
+    free(a);
+    free(b);
+    drop(twin);
+    leave(&s);
+}
+
+static void hold_holds_and_a_fresh_start_keeps_the_last_finding(void **state)
+{
+    (void)state;
+    const ToneParams p = listening(true, 5), hold = listening(false, 5);
+    Session s = learned(&p);
+    float *y = room(s.take.frames);
+    tone_set(s.tone, &hold);
+    const uint32_t version = tone_learned_version(s.tone);
+    mono(s.tone, s.take.audio, y, s.take.frames);
+    assert_int_equal(tone_learned_version(s.tone), version);
+    ToneReport before, after;
+    tone_report(s.tone, &before);
+    tone_set(s.tone, &p);
+    assert_int_equal(s.tone->memory.pieces, 0);
+    mono(s.tone, s.take.audio, y, 32000);
+    tone_report(s.tone, &after);
+    assert_true(after.found[0].freq == before.found[0].freq && after.found[0].depth == before.found[0].depth);
+    free(y);
+    leave(&s);
+}
+
+static void damaged_samples_teach_nothing(void **state)
+{
+    (void)state;
+    ToneParams p = listening(true, 5);
+    Session s;
+    assert_true(singer_sing(&boxy, &s.take));
+    for (uint32_t i = 0; i < s.take.frames; i += 1600) /* ten a second: no piece is free of them */
+        s.take.audio[i] = DSP_BROKEN;
+    s.tone = tone_at(RATE, 1, &p);
+    float *y = room(s.take.frames);
+    mono(s.tone, s.take.audio, y, s.take.frames);
+    assert_int_equal(s.tone->memory.pieces, 0);
+    free(y);
+    leave(&s);
+}
+
+static void nonsense_is_left_out(void **state)
+{
+    (void)state;
+    const ToneParams hold = listening(false, 12);
+    Learned *l = calloc(1, sizeof *l);
+    assert_non_null(l);
+    float *note = learned_field(&tone_schema, l, 0), *found = learned_field(&tone_schema, l, 2);
+    l->count[0] = 3 * 21;
+    note[0] = 5.f;    /* no voice is as low */
+    note[21] = 200.f; /* a piece without a level */
+    note[22] = -240.f;
+    note[42] = 200.f; /* a good one */
+    note[43] = -20.f;
+    note[44] = -240.f;
+    l->count[2] = 10;
+    found[0] = 1.f;
+    found[1] = 20.f; /* Hz: no dip goes there */
+    found[2] = 6.f;
+    found[3] = 1.f;
+    Tone *t = tone_at(RATE, 1, &hold);
+    tone_learned_put(t, l);
+    assert_int_equal(t->memory.pieces, 1);
+    assert_int_equal(t->memory.piece[0].count, 1);
+    ToneReport r;
+    tone_report(t, &r);
+    assert_true(r.found[0].freq == 0.0 && r.found[0].depth == 0.0);
+    drop(t);
+    free(l);
+}
+
+/* Any blocks, all that listens switched on. */
+static void blocks_do_not_matter(void **state)
+{
+    (void)state;
+    static const uint32_t blocks[] = {5, 400, 10, 300, 1, 0};
+    ToneParams p = listening(true, 5);
+    for (int i = 0; i < TONE_DIPS; ++i)
+        p.dip[i].build_up = true;
+    SingerTake take;
+    assert_true(singer_sing(&boxy, &take));
+    Tone *a = tone_at(RATE, 2, &p), *b = tone_at(RATE, 2, &p);
+    float *x[2] = {room(take.frames), room(take.frames)}, *y[2] = {room(take.frames), room(take.frames)};
+    memcpy(y[0], take.audio, take.frames * sizeof(float));
+    memcpy(y[1], take.audio, take.frames * sizeof(float));
+    tone_process(a, (const float *[]){take.audio, take.audio}, x, take.frames);
+    for (uint32_t at = 0, i = 0; at < take.frames; ++i) {
+        const uint32_t left = take.frames - at, n = blocks[i % 6] < left ? blocks[i % 6] : left;
+        float *const here[] = {y[0] + at, y[1] + at};
+        tone_process(b, (const float *[]){here[0], here[1]}, here, n);
+        at += n;
+    }
+    assert_true(a->found[0].hz > 0.0);
+    for (int c = 0; c < 2; ++c) {
+        assert_memory_equal(x[c], y[c], take.frames * sizeof(float));
+        free(x[c]);
+        free(y[c]);
+    }
+    drop(a);
+    drop(b);
+    singer_free(&take);
+}
+
+/* ---- Only when it builds up ---- */
+
+static ToneParams build_up_at(double hz)
+{
+    ToneParams p = flat;
+    p.dip[0] = (ToneDip)DIP(hz, -6, 1, true);
+    return p;
+}
+
+static void it_rests_to_the_bit(void **state)
+{
+    (void)state;
+    const ToneParams p = build_up_at(400);
+    const uint32_t n = (uint32_t)(3 * RATE);
+    float *x = sine(1500, 0.1, RATE, n), *low = sine(410, 0.1, RATE, n), *y = room(n);
+    Tone *t = tone_at(RATE, 1, &p);
+    mono(t, x, y, n);
+    assert_memory_equal(x, y, n * sizeof *x);
+    mono(t, low, y, n);
+    const double in = db_of(y + n / 2, n / 2) - db_of(low + n / 2, n / 2);
+    figure_within("Tone", "only when it builds up, a tone in the band: gain", in, -6, 0.2, "dB", "requirement");
+    mono(t, x, y, n);
+    assert_memory_equal(x + n * 2 / 3, y + n * 2 / 3, n / 3 * sizeof *x);
+    drop(t);
+    free(x);
+    free(low);
+    free(y);
+}
+
+/* A held vowel with vibrato, its second harmonic in the band: the dip's gain is steady. Alone, its level sways. */
+static void it_does_not_pump(void **state)
+{
+    (void)state;
+    const ToneParams p = build_up_at(400);
+    Tone *t = tone_at(RATE, 1, &p);
+    const uint32_t n = (uint32_t)(4 * RATE);
+    double phase = 0.0, lowest = 0.0, highest = -100.0;
+    for (uint32_t i = 0; i < n; ++i) {
+        phase += 2.0 * DSP_PI * 200.0 * (1.0 + 0.03 * sin(2.0 * DSP_PI * 5.5 * i / RATE)) / RATE;
+        float x = 0.f;
+        for (int k = 1; k < 12; ++k)
+            x += (float)((k == 2 ? 0.15 : 0.1 / k) * sin(k * phase));
+        mono(t, &x, &x, 1);
+        if (i < n / 2)
+            continue;
+        lowest = fmin(lowest, t->band[0].db.value);
+        highest = fmax(highest, t->band[0].db.value);
+    }
+    assert_true(lowest < -1.0 && lowest > -5.0);
+    figure_at_most("Tone", "only when it builds up, vibrato of 50 cents: sway of the dip", highest - lowest, 0.5, "dB",
+                   "our own");
+    drop(t);
+}
+
+/* Level does not matter. */
+static void it_builds_up_at_any_level(void **state)
+{
+    (void)state;
+    const ToneParams p = build_up_at(430);
+    SingerTake take;
+    SingerSpec spec = boxy;
+    spec.seconds = 5;
+    assert_true(singer_sing(&spec, &take));
+    Tone *loud = tone_at(RATE, 1, &p), *quiet = tone_at(RATE, 1, &p);
+    double worst = 0.0, deepest = 0.0;
+    for (uint32_t i = 0; i < take.frames; ++i) {
+        float x = take.audio[i], y = 0.05f * take.audio[i];
+        mono(loud, &x, &x, 1);
+        mono(quiet, &y, &y, 1);
+        const double a = loud->band[0].db.value, b = quiet->band[0].db.value;
+        deepest = fmin(deepest, a);
+        worst = fmax(worst, take.audio[i] != 0.f ? fabs(a - b) : 0.0);
+    }
+    assert_true(deepest < -3.0);
+    figure_at_most("Tone", "only when it builds up, 26 dB quieter: depths differ by", worst, 0.5, "dB", "requirement");
+    drop(loud);
+    drop(quiet);
+    singer_free(&take);
+}
+
+/* ---- Pointing out ---- */
+
+static void pointing_out_is_nowhere_louder(void **state)
+{
+    (void)state;
+    ToneParams plain = flat;
+    plain.dip[0] = (ToneDip)DIP(400, -4, 1, false);
+    ToneParams pointed = plain;
+    pointed.point_out = TONE_POINT_DIP_1;
+    Tone *a = tone_at(RATE, 1, &plain), *b = tone_at(RATE, 1, &pointed);
+    double louder = -100.0, lift = -100.0;
+    for (double hz = 60; hz < 7500; hz *= 1.1) {
+        const double before = sine_gain(a, hz), after = sine_gain(b, hz);
+        louder = fmax(louder, after - before);
+        lift = fmax(lift, after);
+    }
+    const double raised = sine_gain(b, 400) - sine_gain(b, 7000);
+    figure_at_most("Tone", "pointed out: louder than before by, at any frequency", louder, 0.05, "dB", "requirement");
+    figure_within("Tone", "pointed out: the band over the rest", raised, TONE_POINT_DB, 0.2, "dB", "requirement");
+    drop(a);
+    drop(b);
+}
+
+static void pointing_out_returns_to_the_bit(void **state)
+{
+    (void)state;
+    ToneParams p = flat;
+    const uint32_t n = (uint32_t)RATE;
+    float *x = sine(300, 0.3, RATE, n), *y = room(n);
+    Tone *t = tone_at(RATE, 1, &p);
+    for (TonePoint point = TONE_POINT_DIP_1; point <= TONE_POINT_AIR; ++point) {
+        p.point_out = point;
+        tone_set(t, &p);
+        mono(t, x, y, n / 3);
+        assert_memory_not_equal(x, y, n / 3 * sizeof *x);
+        p.point_out = TONE_POINT_NONE;
+        tone_set(t, &p);
+        mono(t, x, y, n);
+        mono(t, x, y, n);
+        assert_memory_equal(x, y, n * sizeof *x);
+    }
+    drop(t);
+    free(x);
+    free(y);
+}
+
+static void pointing_out_fades(void **state)
+{
+    (void)state;
+    const double rate = 48000;
+    const uint32_t n = 24000, at = 12000;
+    ToneParams off = flat;
+    off.dip[0] = (ToneDip)DIP(250, -6, 1, false);
+    double worst = -200.0, peak = 0.0;
+    for (int on = 0; on < 2; ++on)
+        for (TonePoint point = TONE_POINT_DIP_1; point <= TONE_POINT_AIR; ++point) {
+            ToneParams raised = off;
+            raised.point_out = point;
+            float *x = room(n);
+            for (uint32_t i = 0; i < n; ++i)
+                x[i] = click_sine(i, rate, 0.5);
+            Tone *t = tone_at(rate, 1, on ? &off : &raised);
+            mono(t, x, x, at);
+            tone_set(t, on ? &raised : &off);
+            mono(t, x + at, x + at, n - at);
+            worst = fmax(worst, click_level(x, n, at, rate, 0.5));
+            for (uint32_t i = 0; i < n; ++i)
+                peak = fmax(peak, fabs((double)x[i]));
+            drop(t);
+            free(x);
+        }
+    figure_at_most("Tone", "pointing out, on and off: click", worst, -60, "dB", "requirement");
+    figure_at_most("Tone", "pointing out, on and off: peak over that of the input", 20 * log10(peak / 0.5), 0.5, "dB",
+                   "requirement");
+}
+
+/* ---- Recorded voices ---- */
+
+/* Invented sentences. */
+static const char *const more[] = {
+    "The baker carried nine loaves along the harbour wall before the morning bell.",
+    "Our neighbour grows yellow beans and a row of tall sunflowers.",
+    "Every evening the old ferry moves slowly over the wide river.",
+    "A young engineer drew the bridge again and again until it held.",
+    "They were eager to hear whether the rain would reach the valley.",
+    "Nobody in the village knew who owned the empty mill.",
+    "Bring the blue ladder round the barn and lean it on the wall.",
+    "Under the moon the meadow lay still and the owls called.",
+    "We will never learn how far the wind had blown the boat.",
+    "Warm bread and butter were all that the men wanted.",
+    "The mayor ordered a new lantern for the narrow lane.",
+    "I would rather walk along the old road than ride in the van.",
+};
+enum { MORE = sizeof more / sizeof *more, SENTENCES = SPOKEN_SENTENCES + MORE };
+
+static bool say(Spoken *all, const char *voice, int from, int to)
+{
+    *all = (Spoken){0};
+    for (int i = from; i < to; ++i) {
+        Spoken one;
+        if (!spoken_say(&one, voice, i < SPOKEN_SENTENCES ? spoken_sentences[i] : more[i - SPOKEN_SENTENCES]))
+            return false;
+        all->rate = one.rate;
+        all->x = realloc(all->x, (all->n + one.n) * sizeof *all->x);
+        assert_non_null(all->x);
+        memcpy(all->x + all->n, one.x, one.n * sizeof *one.x);
+        all->n += one.n;
+        spoken_free(&one);
+    }
+    return true;
+}
+
+/* The memory of all that was said, and the last finding worked out to its end. */
+static Resonances heard_in(const Spoken *s, double gain)
+{
+    ToneParams p = flat;
+    p.learn = true;
+    Tone *t = tone_at(s->rate, 1, &p);
+    float *x = room(s->n);
+    for (uint32_t i = 0; i < s->n; ++i)
+        x[i] = (float)gain * s->x[i];
+    mono(t, x, x, s->n);
+    Resonances found = {0};
+    resonance_stop(&t->finder);
+    resonance_start(&t->finder, &t->memory);
+    assert_true(resonance_working(&t->finder));
+    while (resonance_working(&t->finder))
+        resonance_step(&t->finder, &found);
+    drop(t);
+    free(x);
+    return found;
+}
+
+static double share_found_again(const Resonances *a, const Resonances *b, double octaves)
+{
+    uint32_t again = 0;
+    for (uint32_t i = 0; i < a->count; ++i)
+        for (uint32_t j = 0; j < b->count; ++j)
+            if (fabs(log2(a->at[i].hz / b->at[j].hz)) <= octaves) {
+                ++again;
+                break;
+            }
+    return a->count ? (double)again / a->count : 1.0;
+}
+
+/* Voices of package flite: made of recordings of people, in rooms that are as they are. */
+static void findings_in_recorded_voices_repeat(void **state)
+{
+    (void)state;
+    static const char *const voices[] = {"awb", "rms", "slt"};
+    double repeat = 0.0, level = 1.0;
+    for (int v = 0; v < 3; ++v) {
+        Spoken half[2];
+        if (!say(&half[0], voices[v], 0, SENTENCES / 2) || !say(&half[1], voices[v], SENTENCES / 2, SENTENCES))
+            skip();
+        const Resonances first = heard_in(&half[0], 1.0), second = heard_in(&half[1], 1.0);
+        const Resonances loud = heard_in(&half[0], 10.0), quiet = heard_in(&half[0], 0.1);
+        repeat += (share_found_again(&first, &second, 1.0 / 3.0) + share_found_again(&second, &first, 1.0 / 3.0)) / 6;
+        level =
+            fmin(level, fmin(share_found_again(&first, &loud, 1.0 / 24), share_found_again(&first, &quiet, 1.0 / 24)));
+        assert_true(loud.count == first.count && quiet.count == first.count);
+        char what[80];
+        snprintf(what, sizeof what, "recorded voice %s: resonances found", voices[v]);
+        figure_note("Tone", what, first.count, "");
+        spoken_free(&half[0]);
+        spoken_free(&half[1]);
+    }
+    figure_at_least("Tone", "recorded voices: found in both halves within 1/3 octave", 100 * repeat, 100, "%",
+                    "requirement");
+    figure_at_least("Tone", "recorded voices: found again 20 dB louder and quieter", 100 * level, 100, "%",
+                    "requirement");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_dip_goes_where_the_resonance_is),
+        cmocka_unit_test(until_enough_was_heard_the_hand_holds),
+        cmocka_unit_test(a_clean_take_on_hold_passes_to_the_bit),
+        cmocka_unit_test(a_finding_fades_in),
+        cmocka_unit_test(what_was_learned_comes_back),
+        cmocka_unit_test(hold_holds_and_a_fresh_start_keeps_the_last_finding),
+        cmocka_unit_test(damaged_samples_teach_nothing),
+        cmocka_unit_test(nonsense_is_left_out),
+        cmocka_unit_test(blocks_do_not_matter),
+        cmocka_unit_test(it_rests_to_the_bit),
+        cmocka_unit_test(it_does_not_pump),
+        cmocka_unit_test(it_builds_up_at_any_level),
+        cmocka_unit_test(pointing_out_is_nowhere_louder),
+        cmocka_unit_test(pointing_out_returns_to_the_bit),
+        cmocka_unit_test(pointing_out_fades),
+        cmocka_unit_test(findings_in_recorded_voices_repeat),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
