@@ -50,7 +50,24 @@ static void switch_about(Instance *i, uint32_t block)
         instance_set(i, "learn", turn % 7 == 4 ? 0.f : 1.f);
 }
 
-/* Largest output peak over the highest input peak of the last 10 s, dB. */
+/* Largest output peak of a block over the highest input peak of the 10 s that end with it, dB. */
+static double burst_of(const Case *c, const Audio *in, const Audio *out)
+{
+    enum { BLOCKS = FRAMES / BLOCK, BEFORE = WINDOW / BLOCK };
+    static double heard[BLOCKS];
+    double worst = -200.0;
+    for (uint32_t b = 0; b < BLOCKS; ++b) {
+        heard[b] = peak_of(in, c->plugin->ins, b * BLOCK, BLOCK);
+        double highest = 1e-9;
+        for (uint32_t k = b < BEFORE ? 0 : b + 1 - BEFORE; k <= b; ++k)
+            highest = fmax(highest, heard[k]);
+        const double put_out = peak_of(out, c->plugin->outs, b * BLOCK, BLOCK);
+        if (put_out > 1e-9)
+            worst = fmax(worst, 20.0 * log10(put_out / highest));
+    }
+    return worst;
+}
+
 static double worst_burst(const Case *c, const Audio *in, bool switching)
 {
     Instance *i = every_new(c, RATE, INSTANCE_PLAIN);
@@ -63,14 +80,7 @@ static double worst_burst(const Case *c, const Audio *in, bool switching)
         float *to[] = {out.channel[0] + b * BLOCK, out.channel[1] + b * BLOCK};
         instance_run(i, from, to, BLOCK);
     }
-    double worst = -200.0;
-    for (uint32_t b = 0; b < FRAMES / BLOCK; ++b) {
-        const uint32_t end = (b + 1) * BLOCK, from = end > WINDOW ? end - WINDOW : 0;
-        const double heard = peak_of(in, c->plugin->ins, from, end - from);
-        const double put_out = peak_of(&out, c->plugin->outs, b * BLOCK, BLOCK);
-        if (put_out > 1e-9)
-            worst = fmax(worst, 20.0 * log10(put_out / fmax(heard, 1e-9)));
-    }
+    const double worst = burst_of(c, in, &out);
     audio_free(&out);
     instance_free(i);
     return worst;
