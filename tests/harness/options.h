@@ -10,7 +10,7 @@ typedef struct {
     bool help, list;
     bool together, apart, is_float;
     const char *bundle; /* NULL: the one beside the program */
-    const char *voice;  /* NULL: none */
+    const char *voice;  /* "none": none; NULL: the one that is heard */
     Setting *set;
     uint32_t sets;
     char (*stage)[64]; /* names, in the order of the chain */

@@ -9,11 +9,15 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+/* Seconds. Check's read-outs of a note's end, a rest and a pop come up to half a second after it. */
+#define CHECK_SILENCE 0.6
+
 /* One run of the program. */
 typedef struct {
     Options options;
     Host *host;
-    const char *voice; /* label; NULL: none */
+    const char *voice; /* label of the one that was named; NULL: none */
+    Readings *check;   /* by group: what Check heard */
     StagePlan *plan;   /* one a stage */
     Take *take;        /* one an IN */
     SoundOut *sound;   /* two a take: the mix, or voice and ambience */
@@ -105,13 +109,14 @@ static bool make_plan(Run *r, Error *e)
     const Options *o = &r->options;
     if (!check_names(r, e))
         return false;
-    if (o->voice && !(r->voice = host_voice(r->host, o->voice, e)))
+    if (o->voice && strcmp(o->voice, "none") != 0 && !(r->voice = host_voice(r->host, o->voice, e)))
         return false;
     r->plan = calloc(o->stages, sizeof *r->plan);
     if (!r->plan)
         return no_memory(e);
     for (uint32_t s = 0; s < o->stages; ++s)
-        r->plan[s] = (StagePlan){r->host, o->stage[s], r->voice, o->set, o->sets};
+        r->plan[s] =
+            (StagePlan){.host = r->host, .name = o->stage[s], .voice = r->voice, .set = o->set, .sets = o->sets};
     return true;
 }
 
@@ -356,16 +361,51 @@ static uint32_t group_size(const Run *r)
     return r->options.together && r->options.ins ? r->options.ins : 1;
 }
 
+/* Check hears all takes of a group, before anything is done to them. A bundle without it: nothing is heard. */
+static bool check_takes(Run *r, Take *take, uint32_t takes, Readings *heard, Error *e)
+{
+    const StagePlan plan = {.host = r->host, .name = "check", .silence = CHECK_SILENCE};
+    char *state = NULL;
+    bool ok = true;
+    if (!host_plugin(r->host, plan.name, 1) || !host_plugin(r->host, plan.name, 2))
+        return true;
+    for (uint32_t t = 0; t < takes && ok; ++t)
+        ok = stage_listen(&plan, take[t].name, take[t].audio, &state, heard, &r->progress, e);
+    free(state);
+    return ok;
+}
+
+/* The presets whose label is the range that Check heard; NULL: it could not tell, or there are none for it. */
+static const char *voice_heard(const Run *r, const Readings *check)
+{
+    const Port *port;
+    const Reading *range = readings_of(check, "voice_range", &port);
+    const char *label = range && range->last > 0.f ? port_label(port, range->last) : NULL;
+    Error unknown;
+    return label ? host_voice(r->host, label, &unknown) : NULL;
+}
+
+static const char *voice_of_group(const Run *r, uint32_t group)
+{
+    return r->options.voice ? r->voice : voice_heard(r, &r->check[group]);
+}
+
 static bool run_chain(Run *r, Error *e)
 {
     const uint32_t group = group_size(r);
+    r->check = calloc(r->options.ins, sizeof *r->check);
     r->result = calloc((size_t)(r->options.ins / group) * r->options.stages + 1, sizeof *r->result);
-    if (!r->result)
+    if (!r->result || !r->check)
         return no_memory(e);
-    for (uint32_t t = 0; t < r->options.ins; t += group)
+    for (uint32_t t = 0; t < r->options.ins; t += group) {
+        if (!check_takes(r, &r->take[t], group, &r->check[t / group], e))
+            return false;
+        for (uint32_t s = 0; s < r->options.stages; ++s)
+            r->plan[s].voice = voice_of_group(r, t / group);
         for (uint32_t s = 0; s < r->options.stages; ++s)
             if (!run_stage(r, s, &r->take[t], group, &r->result[(size_t)(t / group) * r->options.stages + s], e))
                 return false;
+    }
     return true;
 }
 
@@ -421,7 +461,9 @@ static void print_reports(const Run *r)
     for (uint32_t t = 0; t < r->options.ins; t += group) {
         if (t)
             fputs("\n----\n\n", stdout);
-        report_print(&(Report){.voice = r->voice,
+        report_print(&(Report){.voice = voice_of_group(r, t / group),
+                               .voice_heard = !r->options.voice,
+                               .check = &r->check[t / group],
                                .apart = r->options.apart,
                                .is_float = r->options.is_float,
                                .stage = &r->result[(size_t)(t / group) * r->options.stages],
@@ -471,10 +513,10 @@ static void list_all(const Run *r)
 
 /* ---- The whole ---- */
 
-/* Frames over all passes: each stage listens and mixes; reading and writing count too. */
+/* Frames over all passes: Check listens, each stage listens and mixes; reading and writing count too. */
 static double all_passes(const Run *r, double frames)
 {
-    return frames * (2.0 + 2.0 * (double)r->options.stages);
+    return frames * (3.0 + 2.0 * (double)r->options.stages);
 }
 
 static bool render(Run *r, Error *e)
@@ -504,6 +546,9 @@ static void free_results(Run *r)
         free(r->result[i].effect);
     }
     free(r->result);
+    for (uint32_t t = 0; r->check && t < r->options.ins; ++t)
+        readings_free(&r->check[t]);
+    free(r->check);
 }
 
 static void run_free(Run *r)

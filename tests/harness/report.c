@@ -24,6 +24,19 @@ typedef struct {
 } Row;
 
 static const Row rows[] = {
+    {"check", NULL, 0.0, "verdict: {verdict}", HEARD, false, NULL},
+    {"check", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false, NULL},
+    {"check", "clipped_samples", 0.0, "{clipped_samples} clipped samples", HEARD, false, NULL},
+    {"check", "signal_to_noise", 0.0, "a noise floor of {noise_floor}, {signal_to_noise} under the voice", HEARD, false,
+     NULL},
+    {"check", "hum_mains", 0.0, "a hum of {hum_mains} mains at {hum_level}", HEARD, false, NULL},
+    {"check", "decay", 0.0, "a decay time of {decay}: {room}", HEARD, false, NULL},
+    {"check", "pops", 0.0, "{pops} pops", HEARD, false, NULL},
+    {"check", "phrase_spread", 0.0, "phrases that spread over {phrase_spread}", HEARD, false, NULL},
+    {"check", "loudness", -70.0, "a loudness of {loudness}, a loudness range of {loudness_range}", HEARD, false, NULL},
+    {"check", "lowest_pitch", 0.0, "notes from {lowest_pitch} to {highest_pitch}", HEARD, false, NULL},
+    {"check", "voice_range", 0.0, "nearest voice range: {voice_range}", HEARD, false, NULL},
+
     {"trim", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false, NULL},
     {"trim", "voice_level", -199.0, "no voice", HEARD, true, NULL},
     {"trim", "clipped", 0.0, "{clipped} clipped samples: the recording itself was too hot", HEARD, false, NULL},
@@ -355,11 +368,30 @@ static void print_mix(const Report *r, const Take *t, FILE *to)
                 t->over[0] + t->over[1]);
 }
 
+static void print_voice(const Report *r, FILE *to)
+{
+    if (r->voice)
+        fprintf(to, "voice: %s%s\n", r->voice, r->voice_heard ? ", the range that Check heard; none was named" : "");
+    else
+        fprintf(to, "voice: none, plug-ins at their defaults%s\n",
+                r->voice_heard ? "; none was named, and Check could not tell" : "");
+}
+
+static void print_check(const Readings *check, FILE *to)
+{
+    bool first = true;
+    if (!check->plugin)
+        return;
+    fputs("\ncheck, of the take as it came\n", to);
+    print_kind(to, "check", HEARD, &first, "", check);
+}
+
 void report_print(const Report *r, FILE *to)
 {
     for (uint32_t t = 0; t < r->takes; ++t)
         print_take(&r->take[t], to);
-    fprintf(to, "voice: %s\n", r->voice ? r->voice : "none named, plug-ins at their defaults");
+    print_voice(r, to);
+    print_check(r->check, to);
     for (uint32_t s = 0; s < r->stages; ++s)
         print_stage(r, &r->stage[s], to);
     for (uint32_t t = 0; t < r->takes; ++t)

@@ -34,7 +34,9 @@ typedef struct {
 
 /* The takes of a group share what was learned. */
 typedef struct {
-    const char *voice; /* NULL: none */
+    const char *voice;     /* NULL: none */
+    bool voice_heard;      /* no voice was named: it is the one Check heard, or none as Check could not tell */
+    const Readings *check; /* what Check heard in the takes; without a plug-in: nothing */
     bool apart, is_float;
     const StageResult *stage;
     uint32_t stages;

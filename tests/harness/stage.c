@@ -131,11 +131,11 @@ static bool listen(Instance *i, Spool *in, Readings *heard, const char *name, co
 
 /* What is learned reaches save() at the next grid point, and what is on its way inside a plug-in needs its latency: a
  * moment of silence lets all of it arrive. */
-static void settle(Instance *i)
+static void settle(Instance *i, uint64_t silence)
 {
     Buffers b = {0};
     buffers_init(&b);
-    for (uint32_t done = 0; done < instance_latency(i) + DSP_CELL; done += STAGE_BLOCK)
+    for (uint64_t done = 0; done < instance_latency(i) + DSP_CELL + silence; done += STAGE_BLOCK)
         instance_run(i, constant(b.in), b.out, STAGE_BLOCK);
 }
 
@@ -151,7 +151,9 @@ bool stage_listen(const StagePlan *plan, const char *take, Spool *in, char **sta
         ok = readings_start(heard, instance_plugin(i), e) && (!*state || instance_restore(i, *state, false, e)) &&
              spool_rewind(in, e) && listen(i, in, heard, plan->name, take, p, e);
         if (ok) {
-            settle(i);
+            settle(i, (uint64_t)(plan->silence * spool_rate(in)));
+            if (plan->silence > 0.0)
+                readings_take(heard, i);
             free(*state);
             *state = instance_save(i, e);
             ok = *state != NULL;

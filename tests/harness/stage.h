@@ -20,6 +20,7 @@ typedef struct {
     const char *voice;  /* label of the presets to load; NULL: the plug-in's own defaults */
     const Setting *set; /* those of other plug-ins are passed over */
     uint32_t sets;
+    double silence; /* seconds of silence played after a take that it listened to, for answers that come late */
 } StagePlan;
 
 /* What a port showed over a pass, looked at every 512 frames. A control shows what it was set to. */
@@ -62,7 +63,8 @@ Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, 
 bool stage_learns(const Instance *i);
 
 /* Listens to the whole of `in`. *state is what was learned before (NULL: nothing) and is replaced by what is known
- * now; *heard by what the ports showed. Leaves both alone where the stage does not learn. */
+ * now; *heard by what the ports showed (with silence after the take: at its end too). Leaves both alone where the stage
+ * does not learn. */
 bool stage_listen(const StagePlan *plan, const char *take, Spool *in, char **state, Readings *heard, Progress *p,
                   Error *e);
 

@@ -541,6 +541,8 @@ static void silence_is_no_error(void **state)
     free(x);
     run_well(b, "in.wav out.wav");
     assert_non_null(strstr(b->out, "no voice"));
+    assert_non_null(
+        strstr(b->out, "voice: none, plug-ins at their defaults; none was named, and Check could not tell"));
     Sound out = sound_load(b, "out.wav");
     for (uint32_t k = 0; k < out.n * out.channels; ++k)
         assert_true(out.x[k] == 0.f);
@@ -598,6 +600,27 @@ static void settings_come_after_the_voice(void **state)
     assert_non_null(strstr(b->out, "loudness: as it comes"));
     run_well(b, "--voice=SPOKEN_low in.wav out.wav");
     assert_non_null(strstr(b->out, "voice: Spoken low"));
+}
+
+/* No voice is named: each take gets the presets of the range it was sung in. */
+static void the_voice_is_heard(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "low.wav", &(SingerSpec){.voice = SINGER_BASS, .seed = 5, .seconds = 15, .gain_db = -9});
+    save_singer(b, "high.wav", &(SingerSpec){.voice = SINGER_SOPRANO, .seed = 6, .seconds = 15, .gain_db = -9});
+    run_well(b, "--stages tone low.wav high.wav mixes");
+    const char *low = strstr(b->out, "voice: Bass, the range that Check heard"),
+               *high = strstr(b->out, "voice: Soprano, the range that Check heard");
+    assert_true(low && high && low < high);
+    assert_non_null(strstr(low, "nearest voice range: Bass"));
+    assert_non_null(strstr(low, "low cut at 80 Hz")); /* presets/bass.ttl */
+    assert_non_null(strstr(high, "low cut at 150 Hz"));
+    run_well(b, "--stages tone --voice Bass low.wav named.wav");
+    assert_null(strstr(b->out, "the range that Check heard"));
+    prepare(b, "cmp mixes/low.wav named.wav");
+    run_well(b, "--stages tone --voice none low.wav plain.wav");
+    assert_non_null(strstr(b->out, "voice: none, plug-ins at their defaults\n"));
+    assert_non_null(strstr(b->out, "low cut at 100 Hz"));
 }
 
 static void stages_run_in_the_order_given(void **state)
@@ -725,6 +748,7 @@ int main(void)
         BENCH_TEST(clipping_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(settings_come_after_the_voice),
+        BENCH_TEST(the_voice_is_heard),
         BENCH_TEST(stages_run_in_the_order_given),
         BENCH_TEST(the_table_tells_the_truth),
         BENCH_TEST(a_long_take_needs_no_memory),
