@@ -9,6 +9,7 @@ static const char help[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
     "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] IN.wav... OUT\n"
+    "  render --advise IN.wav...\n"
     "\n"
     "IN is what libsndfile reads, mono or stereo, 8 to 384 kHz. OUT is a WAV; with more than one IN it is a folder, "
     "made\n"
@@ -25,6 +26,8 @@ static const char help[] =
     "                  sum to the mix; the last plug-in has to have a dry and a wet level\n"
     "  --float         write 32 bit float instead of 24 bit\n"
     "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program\n"
+    "  --advise        tell what Check finds in the takes and what to do about it, at the source first; nothing is\n"
+    "                  processed, and there is no OUT. With --together: one answer for all of them\n"
     "  --list          show voices, plug-ins and their controls, and end\n"
     "  --help          this text\n"
     "\n"
@@ -145,8 +148,9 @@ static bool read_switch(Options *o, const char *text)
     const struct {
         const char *name;
         bool *is;
-    } switches[] = {{"--help", &o->help},   {"--list", &o->list},      {"--together", &o->together},
-                    {"--apart", &o->apart}, {"--float", &o->is_float}, {"-h", &o->help}};
+    } switches[] = {{"--help", &o->help},    {"--list", &o->list},      {"--together", &o->together},
+                    {"--apart", &o->apart},  {"--float", &o->is_float}, {"-h", &o->help},
+                    {"--advise", &o->advise}};
     for (size_t i = 0; i < sizeof switches / sizeof *switches; ++i) {
         if (!strcmp(text, switches[i].name)) {
             *switches[i].is = true;
@@ -186,6 +190,8 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
         return false;
     if (o->help || o->list)
         return true;
+    if (o->advise)
+        return o->ins || usage(e, "no IN given", "");
     if (o->ins < 2)
         return usage(e, o->ins ? "no OUT given" : "no IN and no OUT given", "");
     o->out = o->in[--o->ins];

@@ -7,7 +7,7 @@
 #include <stdio.h>
 
 typedef struct {
-    bool help, list;
+    bool help, list, advise;
     bool together, apart, is_float;
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */
@@ -17,7 +17,7 @@ typedef struct {
     uint32_t stages;
     const char **in;
     uint32_t ins;
-    const char *out; /* NULL with help or list */
+    const char *out; /* NULL with help, list or advise */
 } Options;
 
 /* Texts point into argv. Always followed by options_free(). */

@@ -1,4 +1,5 @@
 /* render: the chain, offline, through the real bundle. `render --help` tells how to use it. */
+#include "advice.h"
 #include "options.h"
 #include "report.h"
 #include "soundfile.h"
@@ -375,6 +376,18 @@ static bool check_takes(Run *r, Take *take, uint32_t takes, Readings *heard, Err
     return ok;
 }
 
+static bool check_groups(Run *r, Error *e)
+{
+    const uint32_t group = group_size(r);
+    r->check = calloc(r->options.ins, sizeof *r->check);
+    if (!r->check)
+        return no_memory(e);
+    for (uint32_t t = 0; t < r->options.ins; t += group)
+        if (!check_takes(r, &r->take[t], group, &r->check[t / group], e))
+            return false;
+    return true;
+}
+
 /* The presets whose label is the range that Check heard; NULL: it could not tell, or there are none for it. */
 static const char *voice_heard(const Run *r, const Readings *check)
 {
@@ -393,13 +406,10 @@ static const char *voice_of_group(const Run *r, uint32_t group)
 static bool run_chain(Run *r, Error *e)
 {
     const uint32_t group = group_size(r);
-    r->check = calloc(r->options.ins, sizeof *r->check);
     r->result = calloc((size_t)(r->options.ins / group) * r->options.stages + 1, sizeof *r->result);
-    if (!r->result || !r->check)
+    if (!r->result)
         return no_memory(e);
     for (uint32_t t = 0; t < r->options.ins; t += group) {
-        if (!check_takes(r, &r->take[t], group, &r->check[t / group], e))
-            return false;
         for (uint32_t s = 0; s < r->options.stages; ++s)
             r->plan[s].voice = voice_of_group(r, t / group);
         for (uint32_t s = 0; s < r->options.stages; ++s)
@@ -519,6 +529,42 @@ static double all_passes(const Run *r, double frames)
     return frames * (3.0 + 2.0 * (double)r->options.stages);
 }
 
+static bool check_is_there(const Run *r, Error *e)
+{
+    return (host_plugin(r->host, "check", 1) && host_plugin(r->host, "check", 2)) ||
+           error_set(e, ERROR_PLUGIN, "--advise: no plug-in \"check\" in this bundle");
+}
+
+/* The system's folder for files that do not last. */
+static bool find_scratch(Run *r, Error *e)
+{
+    const char *folder = getenv("TMPDIR");
+    r->folder = joined("", folder && *folder ? folder : "/tmp", strlen(folder && *folder ? folder : "/tmp"), "");
+    return r->folder || no_memory(e);
+}
+
+/* Check's findings and what to do about them; nothing is written. */
+static bool advise(Run *r, Error *e)
+{
+    const uint32_t group = group_size(r);
+    double frames = 0.0;
+    r->options.stages = 0;
+    r->take = calloc(r->options.ins, sizeof *r->take);
+    if (!r->take)
+        return no_memory(e);
+    if (!check_is_there(r, e) || !look_at_takes(r, &frames, e) || !find_scratch(r, e))
+        return false;
+    progress_start(&r->progress, 2.0 * frames);
+    const bool ok = read_takes(r, e) && check_groups(r, e);
+    progress_end(&r->progress);
+    for (uint32_t t = 0; ok && t < r->options.ins; t += group) {
+        fputs(t ? "\n----\n\n" : "", stdout);
+        report_print_heard(&r->take[t], group, &r->check[t / group], stdout);
+        advice_print(&r->check[t / group], stdout);
+    }
+    return ok;
+}
+
 static bool render(Run *r, Error *e)
 {
     double frames = 0.0;
@@ -528,7 +574,7 @@ static bool render(Run *r, Error *e)
     if (!make_plan(r, e) || !look_at_takes(r, &frames, e) || !plan_outputs(r, e) || !make_folder(r, e))
         return false;
     progress_start(&r->progress, all_passes(r, frames));
-    const bool ok = read_takes(r, e) && run_chain(r, e) && write_takes(r, e);
+    const bool ok = read_takes(r, e) && check_groups(r, e) && run_chain(r, e) && write_takes(r, e);
     progress_end(&r->progress);
     if (ok)
         print_reports(r);
@@ -585,6 +631,8 @@ int main(int argc, char **argv)
     } else if (ok && (ok = open_host(&r, &e))) {
         if (r.options.list)
             list_all(&r);
+        else if (r.options.advise)
+            ok = advise(&r, &e);
         else if ((ok = render(&r, &e)))
             warn_of_clipping(&r);
     }

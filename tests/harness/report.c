@@ -152,8 +152,7 @@ static bool expand(const Readings *r, const char *inside, char *text, size_t siz
     return true;
 }
 
-/* false: a port is missing. */
-static bool fill_in(const Readings *r, const char *pattern, char *text, size_t size)
+bool report_fill_in(const Readings *r, const char *pattern, char *text, size_t size)
 {
     size_t used = 0;
     while (*pattern && used + 1 < size) {
@@ -226,7 +225,7 @@ static void print_rows(FILE *to, const char *plugin, RowKind kind, bool *first, 
     char text[512];
     for (size_t i = 0; i < ROWS; ++i)
         if (!strcmp(rows[i].plugin, plugin) && rows[i].kind == kind && applies(&rows[i], r) &&
-            fill_in(r, rows[i].text, text, sizeof text))
+            report_fill_in(r, rows[i].text, text, sizeof text))
             say(to, kind, first, who, text);
 }
 
@@ -384,6 +383,13 @@ static void print_check(const Readings *check, FILE *to)
         return;
     fputs("\ncheck, of the take as it came\n", to);
     print_kind(to, "check", HEARD, &first, "", check);
+}
+
+void report_print_heard(const Take *take, uint32_t takes, const Readings *check, FILE *to)
+{
+    for (uint32_t t = 0; t < takes; ++t)
+        print_take(&take[t], to);
+    print_check(check, to);
 }
 
 void report_print(const Report *r, FILE *to)

@@ -46,4 +46,10 @@ typedef struct {
 
 void report_print(const Report *r, FILE *to);
 
+/* Its beginning alone: the takes and what Check heard in them. */
+void report_print_heard(const Take *take, uint32_t takes, const Readings *check, FILE *to);
+
+/* "{symbol} and so on" with the values of the ports in the braces' place. false: a port is missing. */
+bool report_fill_in(const Readings *r, const char *pattern, char *text, size_t size);
+
 #endif

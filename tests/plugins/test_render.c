@@ -214,6 +214,8 @@ static const Fault faults[] = {
     {"", ERROR_USAGE, "no IN and no OUT"},
     {"in.wav", ERROR_USAGE, "no OUT"},
     {"--shiny in.wav out.wav", ERROR_USAGE, "no such option: --shiny"},
+    {"--advise", ERROR_USAGE, "no IN given"},
+    {"--advise none.wav", ERROR_FILE, "none.wav: no such file"},
     {"in.wav out.wav --voice", ERROR_USAGE, "--voice needs a value"},
     {"in.wav out.wav --set", ERROR_USAGE, "--set needs a value"},
     {"--set trim in.wav out.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
@@ -623,6 +625,36 @@ static void the_voice_is_heard(void **state)
     assert_non_null(strstr(b->out, "low cut at 100 Hz"));
 }
 
+/* What was planted is found, and nothing else; the worst comes first, and nothing is written. */
+static void advice_is_about_what_is_wrong(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 15, .gain_db = -24, .pops = 6});
+    run_well(b, "--advise in.wav");
+    assert_int_equal(files_in(b, "."), 1);
+    const char *found[] = {strstr(b->out, "\npopping\n"), strstr(b->out, "\ntoo_quiet\n")};
+    if (!found[0] || !found[1] || (strstr(b->out, "verdict: level") != NULL) != (found[1] < found[0]))
+        fail_msg("%s", b->out);
+    assert_non_null(strstr(found[0], "at the source  Use a pop filter"));
+    assert_non_null(strstr(found[1], "then           Trim brings the voice up"));
+    assert_null(strstr(b->out, "\nhum\n"));
+    assert_null(strstr(b->out, "\nclipped\n"));
+    assert_null(strstr(b->out, "levels in dB"));
+}
+
+static void advice_knows_when_there_is_none_to_give(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 15});
+    run_well(b, "--advise in.wav");
+    if (!strstr(b->out, "verdict: ready") || !strstr(b->out, "Nothing to put right"))
+        fail_msg("%s", b->out);
+    const float silence[1000] = {0};
+    save(b, "in.wav", WAV_24, RATE, 1, silence, 1000);
+    run_well(b, "--advise in.wav");
+    assert_non_null(strstr(b->out, "too little voice"));
+}
+
 static void stages_run_in_the_order_given(void **state)
 {
     Bench *b = *state;
@@ -749,10 +781,16 @@ int main(void)
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(settings_come_after_the_voice),
         BENCH_TEST(the_voice_is_heard),
+        BENCH_TEST(advice_is_about_what_is_wrong),
+        BENCH_TEST(advice_knows_when_there_is_none_to_give),
         BENCH_TEST(stages_run_in_the_order_given),
         BENCH_TEST(the_table_tells_the_truth),
         BENCH_TEST(a_long_take_needs_no_memory),
         BENCH_TEST(a_recording_becomes_a_mix),
     };
+    const char *only = getenv("LINCTUS_ONLY"); /* as in every.h */
+    char filter[128];
+    snprintf(filter, sizeof filter, "*%s*", only ? only : "");
+    cmocka_set_test_filter(filter);
     return cmocka_run_group_tests_name("render", tests, NULL, NULL);
 }
