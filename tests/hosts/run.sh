@@ -31,6 +31,7 @@ sox "$room/mono.wav" -b 32 -e float "$room/stereo.wav" remix 1 1v0.5 || exit 1
 frames=$(sox --info -s "$room/mono.wav")
 
 plugins=$(sed -n 's/^<\(urn:linctus:[a-z-]*\)>$/\1/p' "$build/linctus.lv2/manifest.ttl")
+has_presets() { grep -q "^<$1:preset:alto>" "$build/linctus.lv2/manifest.ttl"; }
 # A control that is heard, for each plug-in: a host that drops it gives other audio.
 setting() {
     case $1 in
@@ -55,17 +56,17 @@ for uri in $plugins; do
         check "lv2apply   $name" "$room/$name-lv2apply.wav" "$room/$name.wav" 0 0
     else skip "lv2apply $name"; fi
 
-    # Its last block is full length with a stale tail; of a mono plug-in's outputs it writes one.
+    # Its last block is full length with a stale tail.
     if has lv2file; then
         rm -f "$room/$name-lv2file.wav"
         lv2file -i "$in" -o "$room/$name-lv2file.wav" -p "$symbol:$value" "$uri" >"$room/log" 2>&1
-        if [ "$name" = plate ]; then sox "$room/$name.wav" "$room/$name-first.wav" remix 1; else cp "$room/$name.wav" "$room/$name-first.wav"; fi
-        check "lv2file    $name" "$room/$name-lv2file.wav" "$room/$name-first.wav" 0 $((frames % 512 + 512))
+        check "lv2file    $name" "$room/$name-lv2file.wav" "$room/$name.wav" 0 $((frames % 512 + 512))
+        has_presets "$uri" && {
         rm -f "$room/$name-preset.wav"
         lv2file -i "$in" -o "$room/$name-preset.wav" -P "4 Alto" "$uri" >"$room/log" 2>&1
         "$reference" run "$build/linctus.lv2" "$uri" "$in" "$room/$name-preset-reference.wav" 512 "4 Alto"
-        if [ "$name" = plate ]; then sox "$room/$name-preset-reference.wav" "$room/one.wav" remix 1 && mv "$room/one.wav" "$room/$name-preset-reference.wav"; fi
         check "lv2file    $name, a preset" "$room/$name-preset.wav" "$room/$name-preset-reference.wav" 0 $((frames % 512 + 512))
+        }
     else skip "lv2file $name"; fi
 
     if has ffmpeg && ffmpeg -hide_banner -filters 2>/dev/null | grep -q ' lv2 '; then
@@ -73,9 +74,10 @@ for uri in $plugins; do
         check "FFmpeg     $name" "$room/$name-ffmpeg.wav" "$room/$name.wav" 0 0
     else skip "FFmpeg $name"; fi
 
-    # GStreamer starts on-off controls at off; scale points become names, all others are numbers.
+    # GStreamer starts on-off controls at off. Its element hands on as many channels as it takes.
     element=${uri//:/-}
-    if has gst-launch-1.0 && gst-inspect-1.0 "$element" >/dev/null 2>&1; then
+    if [ "$name" = plate ]; then skip "GStreamer $name: mono in and stereo out is not for this host"
+    elif has gst-launch-1.0 && gst-inspect-1.0 "$element" >/dev/null 2>&1; then
         gst-launch-1.0 -q filesrc location="$in" ! wavparse ! audioconvert ! "$element" enabled=true "${symbol//_/-}=$value" ! \
             audioconvert ! audio/x-raw,format=F32LE ! wavenc ! filesink location="$room/$name-gst.wav" >"$room/log" 2>&1
         check "GStreamer  $name" "$room/$name-gst.wav" "$room/$name.wav" 0 0
@@ -109,9 +111,11 @@ jalv_one() { # URI NAME
     case $2 in *-stereo) sox "$room/mono.wav" -b 32 -e float "$room/both.wav" remix 1 1 2>/dev/null ;; *) cp "$room/mono.wav" "$room/both.wav" ;; esac
     local hold=
     grep -q '"learn"' "$build/linctus.lv2/$2.ttl" && hold=learn=0
-    "$reference" run "$build/linctus.lv2" "$1" "$room/both.wav" "$room/$2-hold.wav" 256 "4 Alto" $hold "$set_to" >/dev/null
+    local preset=()
+    has_presets "$1" && preset=("4 Alto")
+    "$reference" run "$build/linctus.lv2" "$1" "$room/both.wav" "$room/$2-hold.wav" 256 "${preset[@]}" $hold "$set_to" >/dev/null
     for _ in 1 2 3; do
-        { printf 'presets\npreset %s:preset:alto\n%s\nset %s %s\ncontrols\nmonitors\n' "$1" "${hold:+set learn 0}" "${set_to%=*}" "${set_to#*=}"
+        { printf '%s\n%s\nset %s %s\ncontrols\nmonitors\n' "$(has_presets "$1" && printf 'presets\npreset %s:preset:alto' "$1")" "${hold:+set learn 0}" "${set_to%=*}" "${set_to#*=}"
           sleep 8; } | timeout 30 jalv -n "$2" "$1" >"$room/jalv-$2.log" 2>&1 &
         text=$(jalv_audio "$1" "$2")
         status=$?
@@ -122,7 +126,7 @@ jalv_one() { # URI NAME
 }
 
 jalv_all() {
-    jackd -r -d dummy -r 48000 -p 1024 >"$room/jackd.log" 2>&1 &
+    jackd -r -d dummy -r 48000 -p 4096 >"$room/jackd.log" 2>&1 &
     local jack=$! tries=0
     until jack_lsp >/dev/null 2>&1 || [ $((tries += 1)) -gt 50 ]; do sleep 0.1; done
     for uri in $plugins; do jalv_one "$uri" "${uri#urn:linctus:}"; done
