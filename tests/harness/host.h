@@ -166,6 +166,10 @@ bool instance_restore(Instance *i, const char *text, bool controls, Error *e);
 bool instance_save_to(Instance *i, const char *folder, Error *e);
 bool instance_restore_from(Instance *i, const char *folder, bool controls, Error *e);
 
+/* Adds a preset of the instance as it stands, learned state included, to a bundle in a folder that is there: FILE.ttl,
+ * and its lines in manifest.ttl. Whether the plug-in is on is no part of it, but that it is bypassed is. */
+bool instance_save_preset(Instance *i, const char *label, const char *folder, const char *file, Error *e);
+
 /* For tests that speak to the plug-in without lilv between. The interface is NULL where there is none. */
 const LV2_State_Interface *instance_state(const Instance *i);
 LV2_Handle instance_handle(const Instance *i);

@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 
 #include <lv2/atom/atom.h>
+#include <lv2/core/lv2.h>
 
 #define MOST_AUDIO_PORTS 8
 
@@ -346,6 +347,31 @@ bool instance_save_to(Instance *i, const char *folder, Error *e)
         lilv_state_save(i->host->world, &i->host->map, &i->host->unmap, state, NULL, folder, "state.ttl");
     lilv_state_free(state);
     return !failed || error_set(e, ERROR_WRITE, "%s: the state cannot be written here", folder);
+}
+
+/* A preset that is loaded switches nothing on. */
+static const void *get_for_preset(const char *symbol, void *instance, uint32_t *size, uint32_t *type)
+{
+    const Instance *i = instance;
+    const Port *port = plugin_port(i->plugin, symbol);
+    const bool is_on = port && !strcmp(port->designation, LV2_CORE__enabled) && i->value[port->index] > 0.f;
+    *size = 0;
+    *type = 0;
+    return is_on ? NULL : get_for_state(symbol, instance, size, type);
+}
+
+bool instance_save_preset(Instance *i, const char *label, const char *folder, const char *file, Error *e)
+{
+    Host *host = i->host;
+    LilvState *state =
+        lilv_state_new_from_instance(i->plugin->lilv, i->lilv, &host->map, NULL, NULL, NULL, folder, get_for_preset, i,
+                                     LV2_STATE_IS_POD | LV2_STATE_IS_PORTABLE, host->features);
+    if (!state)
+        return error_set(e, ERROR_INSIDE, "%s: no state to save", i->plugin->uri);
+    lilv_state_set_label(state, label);
+    const int failed = lilv_state_save(host->world, &host->map, &host->unmap, state, NULL, folder, file);
+    lilv_state_free(state);
+    return !failed || error_set(e, ERROR_WRITE, "%s/%s: the preset cannot be written", folder, file);
 }
 
 bool instance_restore_from(Instance *i, const char *folder, bool controls, Error *e)

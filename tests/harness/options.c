@@ -26,6 +26,10 @@ static const char help[] =
     "                  sum to the mix; the last plug-in has to have a dry and a wet level\n"
     "  --float         write 32 bit float instead of 24 bit\n"
     "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program\n"
+    "  --save-preset NAME\n"
+    "                  also write NAME.lv2, a bundle with a preset of each plug-in, mono and stereo, that holds what\n"
+    "                  was set and learned, with Learn on hold. Copied to where the host looks for LV2, it has them\n"
+    "                  in its lists under NAME. One take, or several with --together\n"
     "  --advise        tell what Check finds in the takes and what to do about it, at the source first; nothing is\n"
     "                  processed, and there is no OUT. With --together: one answer for all of them\n"
     "  --list          show voices, plug-ins and their controls, and end\n"
@@ -132,6 +136,8 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
     *taken = true;
     if (take_value("--voice", argc, argv, at, &value))
         o->voice = value;
+    else if (take_value("--save-preset", argc, argv, at, &value))
+        o->preset = value;
     else if (take_value("--bundle", argc, argv, at, &value))
         o->bundle = value;
     else if (take_value("--set", argc, argv, at, &value))
@@ -190,11 +196,15 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
         return false;
     if (o->help || o->list)
         return true;
+    if (o->advise && o->preset)
+        return usage(e, "--advise learns nothing that --save-preset could save", "");
     if (o->advise)
         return o->ins || usage(e, "no IN given", "");
     if (o->ins < 2)
         return usage(e, o->ins ? "no OUT given" : "no IN and no OUT given", "");
     o->out = o->in[--o->ins];
+    if (o->preset && o->ins > 1 && !o->together)
+        return usage(e, "--save-preset takes one IN, or several with --together", "");
     return true;
 }
 

@@ -11,6 +11,7 @@ typedef struct {
     bool together, apart, is_float;
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */
+    const char *preset; /* name of the preset bundle to write; NULL: none */
     Setting *set;
     uint32_t sets;
     char (*stage)[64]; /* names, in the order of the chain */

@@ -1,6 +1,7 @@
 /* render: the chain, offline, through the real bundle. `render --help` tells how to use it. */
 #include "advice.h"
 #include "options.h"
+#include "preset.h"
 #include "report.h"
 #include "soundfile.h"
 
@@ -25,6 +26,7 @@ typedef struct {
     char **path;       /* of each, NULL where there is none */
     char *folder;      /* where OUT and the working copies lie */
     bool made_folder;
+    PresetBundle preset; /* what --save-preset writes */
     StageResult *result; /* by group, then by stage */
     Progress progress;
 } Run;
@@ -341,18 +343,17 @@ static bool mix_take(Run *r, uint32_t stage, Take *t, const char *state, Effect 
 /* One stage over the takes of a group: it listens to all of them, then mixes each. */
 static bool run_stage(Run *r, uint32_t stage, Take *take, uint32_t takes, StageResult *result, Error *e)
 {
-    char *state = NULL;
     bool ok = true;
     result->name = r->plan[stage].name;
     result->effect = calloc(takes, sizeof *result->effect);
     if (!result->effect)
         return no_memory(e);
     for (uint32_t t = 0; t < takes && ok; ++t)
-        ok = stage_listen(&r->plan[stage], take[t].name, take[t].audio, &state, &result->heard, &r->progress, e);
-    result->learned = state != NULL;
+        ok =
+            stage_listen(&r->plan[stage], take[t].name, take[t].audio, &result->state, &result->heard, &r->progress, e);
+    result->learned = result->state != NULL;
     for (uint32_t t = 0; t < takes && ok; ++t)
-        ok = mix_take(r, stage, &take[t], state, &result->effect[t], e);
-    free(state);
+        ok = mix_take(r, stage, &take[t], result->state, &result->effect[t], e);
     return ok;
 }
 
@@ -448,6 +449,19 @@ static bool write_one(Run *r, uint32_t take, uint32_t part, Error *e)
     return true;
 }
 
+static bool save_preset(Run *r, Error *e)
+{
+    if (!r->options.preset)
+        return true;
+    if (!preset_bundle_make(&r->preset, e))
+        return false;
+    for (uint32_t s = 0; s < r->options.stages; ++s)
+        if (!preset_bundle_add(&r->preset, &r->plan[s], r->result[s].state, &r->result[s].effect->readings,
+                               r->take->rate, e))
+            return false;
+    return true;
+}
+
 /* Every file is complete before the first gets its name. */
 static bool write_takes(Run *r, Error *e)
 {
@@ -456,10 +470,13 @@ static bool write_takes(Run *r, Error *e)
         for (uint32_t part = 0; part < parts; ++part)
             if (!write_one(r, t, part, e))
                 return false;
+    if (!save_preset(r, e))
+        return false;
     for (uint32_t t = 0; t < r->options.ins; ++t)
         for (uint32_t part = 0; part < parts; ++part)
             if (!sound_keep(&r->sound[(size_t)2 * t + part], e))
                 return false;
+    preset_bundle_keep(&r->preset);
     return true;
 }
 
@@ -571,13 +588,16 @@ static bool render(Run *r, Error *e)
     r->take = calloc(r->options.ins, sizeof *r->take);
     if (!r->take)
         return no_memory(e);
-    if (!make_plan(r, e) || !look_at_takes(r, &frames, e) || !plan_outputs(r, e) || !make_folder(r, e))
+    if (!make_plan(r, e) || !look_at_takes(r, &frames, e) || !plan_outputs(r, e) ||
+        (r->options.preset && !preset_bundle_plan(&r->preset, r->options.preset, e)) || !make_folder(r, e))
         return false;
     progress_start(&r->progress, all_passes(r, frames));
     const bool ok = read_takes(r, e) && check_groups(r, e) && run_chain(r, e) && write_takes(r, e);
     progress_end(&r->progress);
     if (ok)
         print_reports(r);
+    if (ok && r->options.preset)
+        printf("%s: a preset \"%s\" of each plug-in, learned figures included\n", r->preset.folder, r->preset.label);
     return ok;
 }
 
@@ -587,6 +607,7 @@ static void free_results(Run *r)
     const uint32_t results = r->result ? r->options.ins / group * r->options.stages : 0;
     for (uint32_t i = 0; i < results; ++i) {
         readings_free(&r->result[i].heard);
+        free(r->result[i].state);
         for (uint32_t t = 0; r->result[i].effect && t < group; ++t)
             effect_free(&r->result[i].effect[t]);
         free(r->result[i].effect);
@@ -610,6 +631,7 @@ static void run_free(Run *r)
     }
     for (uint32_t t = 0; r->take && t < r->options.ins; ++t)
         spool_free(r->take[t].audio);
+    preset_bundle_free(&r->preset);
     if (r->made_folder)
         rmdir(r->folder); /* stays where something was written */
     free(r->sound);

@@ -28,6 +28,7 @@ typedef struct {
 typedef struct {
     const char *name;
     bool learned;
+    char *state;    /* what it learned, as Turtle; NULL: nothing */
     Readings heard; /* of the listen pass */
     Effect *effect; /* one a take */
 } StageResult;

@@ -7,6 +7,8 @@
 #include "units.h"
 
 #include <dirent.h>
+#include <lv2/atom/atom.h>
+#include <lv2/presets/presets.h>
 #include <signal.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
@@ -202,6 +204,19 @@ static double voice_level(const Sound *s)
     return db;
 }
 
+/* The first number behind a text, and what stands behind it. */
+static double number_after(const char *text, const char *mark, const char **after)
+{
+    const char *found = strstr(text, mark);
+    if (!found)
+        fail_msg("no \"%s\" in: %s", mark, text);
+    char *end = NULL;
+    const double x = found ? strtod(found + strlen(mark), &end) : NAN;
+    if (after)
+        *after = end;
+    return x;
+}
+
 /* ---- Errors ---- */
 
 typedef struct {
@@ -214,6 +229,11 @@ static const Fault faults[] = {
     {"", ERROR_USAGE, "no IN and no OUT"},
     {"in.wav", ERROR_USAGE, "no OUT"},
     {"--shiny in.wav out.wav", ERROR_USAGE, "no such option: --shiny"},
+    {"--save-preset x in.wav a/two.wav mixes", ERROR_USAGE, "several with --together"},
+    {"--save-preset / in.wav out.wav", ERROR_USAGE, "no name for a preset"},
+    {"--save-preset b in.wav out.wav", ERROR_WRITE, "b.lv2: already there"},
+    {"--save-preset none/x in.wav out.wav", ERROR_WRITE, "none/x.lv2: this folder cannot be made"},
+    {"--advise --save-preset x in.wav", ERROR_USAGE, "--advise learns nothing"},
     {"--advise", ERROR_USAGE, "no IN given"},
     {"--advise none.wav", ERROR_FILE, "none.wav: no such file"},
     {"in.wav out.wav --voice", ERROR_USAGE, "--voice needs a value"},
@@ -655,6 +675,180 @@ static void advice_knows_when_there_is_none_to_give(void **state)
     assert_non_null(strstr(b->out, "too little voice"));
 }
 
+/* ---- Saved presets ---- */
+
+/* A world of its own that knows the plug-ins and a preset bundle, as a host does that finds both in its path. */
+typedef struct {
+    LilvWorld *world;
+    Host *host; /* for its features alone */
+    LV2_URID_Map *map;
+} Fresh;
+
+static void load_folder(LilvWorld *world, const char *folder)
+{
+    char slashed[300];
+    snprintf(slashed, sizeof slashed, "%s/", folder);
+    LilvNode *uri = lilv_new_file_uri(world, NULL, slashed);
+    lilv_world_load_bundle(world, uri);
+    lilv_node_free(uri);
+}
+
+static Fresh fresh_open(const Bench *b, const char *presets)
+{
+    char path[256];
+    Error e;
+    Fresh f = {lilv_world_new(), NULL, NULL};
+    snprintf(path, sizeof path, "%s/linctus.lv2", every_build());
+    f.host = host_open(path, &e);
+    assert_non_null(f.host);
+    assert_string_equal(host_features(f.host)[0]->URI, LV2_URID__map);
+    f.map = host_features(f.host)[0]->data;
+    load_folder(f.world, path);
+    snprintf(path, sizeof path, "%s/%s", b->folder, presets);
+    load_folder(f.world, path);
+    return f;
+}
+
+static void fresh_close(Fresh *f)
+{
+    lilv_world_free(f->world);
+    host_close(f->host);
+}
+
+/* The preset of this label that the world relates to a plug-in. */
+static LilvState *fresh_preset(const Fresh *f, const LilvPlugin *plugin, const char *label)
+{
+    LilvNode *kind = lilv_new_uri(f->world, LV2_PRESETS__Preset);
+    LilvNodes *presets = lilv_plugin_get_related(plugin, kind);
+    LilvState *found = NULL;
+    LILV_FOREACH(nodes, i, presets)
+    {
+        const LilvNode *preset = lilv_nodes_get(presets, i);
+        lilv_world_load_resource(f->world, preset);
+        LilvState *state = lilv_state_new_from_world(f->world, f->map, preset);
+        const char *its = state ? lilv_state_get_label(state) : NULL;
+        if (its && !strcmp(its, label) && !found)
+            found = state;
+        else
+            lilv_state_free(state);
+    }
+    lilv_nodes_free(presets);
+    lilv_node_free(kind);
+    return found;
+}
+
+typedef struct {
+    const LilvPlugin *plugin;
+    LilvInstance *instance;
+    float control[64];
+} Loaded;
+
+static uint32_t port_at(const Fresh *f, const Loaded *l, const char *symbol)
+{
+    LilvNode *name = lilv_new_string(f->world, symbol);
+    const LilvPort *port = lilv_plugin_get_port_by_symbol(l->plugin, name);
+    lilv_node_free(name);
+    assert_non_null(port);
+    return lilv_port_get_index(l->plugin, port);
+}
+
+typedef struct {
+    const Fresh *fresh;
+    Loaded *loaded;
+} Setter;
+
+static void set_loaded(const char *symbol, void *data, const void *value, uint32_t size, uint32_t type)
+{
+    const Setter *s = data;
+    assert_int_equal(size, sizeof(float));
+    assert_int_equal(type, host_urid(s->fresh->host, LV2_ATOM__Float));
+    memcpy(&s->loaded->control[port_at(s->fresh, s->loaded, symbol)], value, sizeof(float));
+}
+
+static Loaded fresh_load(const Fresh *f, const char *uri, const char *label)
+{
+    Loaded l = {0};
+    LilvNode *node = lilv_new_uri(f->world, uri);
+    l.plugin = lilv_plugins_get_by_uri(lilv_world_get_all_plugins(f->world), node);
+    lilv_node_free(node);
+    assert_non_null(l.plugin);
+    assert_true(lilv_plugin_get_num_ports(l.plugin) <= 64);
+    lilv_plugin_get_port_ranges_float(l.plugin, NULL, NULL, l.control);
+    l.instance = lilv_plugin_instantiate(l.plugin, RATE, host_features(f->host));
+    LilvState *state = fresh_preset(f, l.plugin, label);
+    if (!state)
+        fail_msg("%s has no preset %s", uri, label);
+    lilv_state_restore(state, l.instance, set_loaded, &(Setter){f, &l}, 0, host_features(f->host));
+    lilv_state_free(state);
+    return l;
+}
+
+/* x becomes what the plug-in makes of it, its latency taken off. */
+static void run_loaded(const Fresh *f, Loaded *l, float *x, uint32_t n)
+{
+    float *in = every_floats(n + 16384), *out = every_floats(n + 16384);
+    memcpy(in, x, n * sizeof *x);
+    for (uint32_t p = 0; p < lilv_plugin_get_num_ports(l->plugin); ++p)
+        lilv_instance_connect_port(l->instance, p, &l->control[p]);
+    const uint32_t in_at = port_at(f, l, "in"), out_at = port_at(f, l, "out");
+    lilv_instance_activate(l->instance);
+    for (uint32_t at = 0; at < n + 16384; at += 256) {
+        lilv_instance_connect_port(l->instance, in_at, in + at);
+        lilv_instance_connect_port(l->instance, out_at, out + at);
+        lilv_instance_run(l->instance, n + 16384 - at < 256 ? n + 16384 - at : 256);
+    }
+    memcpy(x, out + (uint32_t)l->control[port_at(f, l, "latency")], n * sizeof *x);
+    lilv_instance_free(l->instance);
+    free(in);
+    free(out);
+}
+
+/* Any host that loads the presets has the mix that render made, to the bit. */
+static void a_saved_preset_makes_the_same_mix(void **state)
+{
+    Bench *b = *state;
+    static const char *const uris[] = {"urn:linctus:trim", "urn:linctus:tone", "urn:linctus:compressor",
+                                       "urn:linctus:esses"};
+    save_singer(
+        b, "in.wav",
+        &(SingerSpec){
+            .voice = SINGER_ALTO, .seed = 5, .seconds = 15, .gain_db = -9, .esses_db = 12, .boxy = {{330, 7, 3}}});
+    run_well(b,
+             "--float --stages trim,tone,compressor,esses --set tone.dips_placed_by=listening --save-preset lead.lv2 "
+             "in.wav out.wav");
+    assert_non_null(strstr(b->out, "lead.lv2: a preset \"lead\""));
+    assert_int_equal(files_in(b, "lead.lv2"), 9);
+    Fresh f = fresh_open(b, "lead.lv2");
+    Sound in = sound_load(b, "in.wav"), out = sound_load(b, "out.wav");
+    for (size_t u = 0; u < sizeof uris / sizeof *uris; ++u) {
+        Loaded l = fresh_load(&f, uris[u], "lead");
+        run_loaded(&f, &l, in.x, in.n);
+    }
+    assert_int_equal(in.n, out.n);
+    assert_memory_equal(in.x, out.x, in.n * sizeof *in.x);
+    sound_free(&in);
+    sound_free(&out);
+    fresh_close(&f);
+}
+
+/* A host that loads the controls alone still gets the threshold that was found. */
+static void a_saved_preset_holds_found_figures_by_hand(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 2, 4.0, -6.0);
+    run_well(b, "--stages compressor --save-preset lead in.wav out.wav");
+    const double threshold = number_after(b->out, "threshold at ", NULL);
+    Fresh f = fresh_open(b, "lead.lv2");
+    Loaded l = fresh_load(&f, "urn:linctus:compressor-stereo", "lead");
+    assert_true(fabs((double)l.control[port_at(&f, &l, "threshold")] - threshold) < 0.051);
+    assert_true(l.control[port_at(&f, &l, "learn")] == 0.f);
+    lilv_instance_free(l.instance);
+    fresh_close(&f);
+    assert_int_equal(run(b, "--stages compressor --save-preset lead in.wav again.wav"), ERROR_WRITE);
+    assert_non_null(strstr(b->err, "lead.lv2: already there"));
+    assert_false(is_there(b, "again.wav"));
+}
+
 static void stages_run_in_the_order_given(void **state)
 {
     Bench *b = *state;
@@ -662,19 +856,6 @@ static void stages_run_in_the_order_given(void **state)
     run_well(b, "--stages tone,trim in.wav out.wav");
     const char *tone = strstr(b->out, "\ntone\n"), *trim = strstr(b->out, "\ntrim\n");
     assert_true(tone && trim && tone < trim);
-}
-
-/* The first number behind a text, and what stands behind it. */
-static double number_after(const char *text, const char *mark, const char **after)
-{
-    const char *found = strstr(text, mark);
-    if (!found)
-        fail_msg("no \"%s\" in: %s", mark, text);
-    char *end = NULL;
-    const double x = found ? strtod(found + strlen(mark), &end) : NAN;
-    if (after)
-        *after = end;
-    return x;
 }
 
 /* Trim brings the voice where it is asked to, and says so: its own read-out, the harness's meter and the file agree. */
@@ -783,6 +964,8 @@ int main(void)
         BENCH_TEST(the_voice_is_heard),
         BENCH_TEST(advice_is_about_what_is_wrong),
         BENCH_TEST(advice_knows_when_there_is_none_to_give),
+        BENCH_TEST(a_saved_preset_makes_the_same_mix),
+        BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
         BENCH_TEST(stages_run_in_the_order_given),
         BENCH_TEST(the_table_tells_the_truth),
         BENCH_TEST(a_long_take_needs_no_memory),

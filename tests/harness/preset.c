@@ -1,0 +1,148 @@
+#include "preset.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+/* ---- The folder ---- */
+
+static const char ending[] = ".lv2";
+
+/* Characters of a name without slashes at its end and without ".lv2". */
+static size_t bare_length(const char *name)
+{
+    size_t length = strlen(name);
+    while (length && name[length - 1] == '/')
+        --length;
+    const size_t end = sizeof ending - 1;
+    return length > end && !strncasecmp(name + length - end, ending, end) ? length - end : length;
+}
+
+/* The label stands in quotes in the Turtle and in the host's list. */
+static bool label_is_plain(const char *label)
+{
+    for (const char *c = label; *c; ++c)
+        if ((unsigned char)*c < 0x20 || *c == 0x7f || strchr("\"\\<>", *c))
+            return false;
+    return *label && strcmp(label, ".") != 0 && strcmp(label, "..") != 0;
+}
+
+bool preset_bundle_plan(PresetBundle *b, const char *name, Error *e)
+{
+    struct stat st;
+    const size_t length = bare_length(name), size = length + sizeof ending;
+    *b = (PresetBundle){.folder = malloc(size), .label = malloc(size)};
+    if (!b->folder || !b->label)
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    snprintf(b->label, size, "%.*s", (int)length, name);
+    snprintf(b->folder, size, "%s%s", b->label, ending);
+    const char *slash = strrchr(b->label, '/');
+    if (slash)
+        memmove(b->label, slash + 1, strlen(slash + 1) + 1);
+    if (!label_is_plain(b->label))
+        return error_set(e, ERROR_USAGE, "--save-preset: \"%s\" is no name for a preset", name);
+    return lstat(b->folder, &st) || error_set(e, ERROR_WRITE, "%s: already there; nothing is overwritten", b->folder);
+}
+
+bool preset_bundle_make(PresetBundle *b, Error *e)
+{
+    b->made = !mkdir(b->folder, 0777);
+    return b->made || error_set(e, ERROR_WRITE, "%s: this folder cannot be made: %s", b->folder, strerror(errno));
+}
+
+void preset_bundle_keep(PresetBundle *b)
+{
+    b->made = false;
+}
+
+/* It was made new, so all that is in it is ours. */
+static void take_away(const char *folder)
+{
+    DIR *d = opendir(folder);
+    for (struct dirent *entry; d && (entry = readdir(d));) {
+        char path[4096];
+        const int length = snprintf(path, sizeof path, "%s/%s", folder, entry->d_name);
+        if (entry->d_name[0] != '.' && length < (int)sizeof path)
+            unlink(path);
+    }
+    if (d)
+        closedir(d);
+    rmdir(folder);
+}
+
+void preset_bundle_free(PresetBundle *b)
+{
+    if (b->made)
+        take_away(b->folder);
+    free(b->folder);
+    free(b->label);
+    *b = (PresetBundle){0};
+}
+
+/* ---- The presets ---- */
+
+/* A found figure and the control that holds such a figure when it is set by hand. */
+typedef struct {
+    const char *plugin;
+    const char *by;   /* while this control is above 0 the hand control is left aside */
+    const char *when; /* and this read-out above 0 tells that there is a figure; NULL: always */
+    const char *found, *hand;
+} Found;
+
+static const Found founds[] = {
+    {"tone", "dips_placed_by", "found1_freq", "found1_freq", "dip1_freq"},
+    {"tone", "dips_placed_by", "found1_freq", "found1_depth", "dip1_depth"},
+    {"tone", "dips_placed_by", "found1_freq", "found1_width", "dip1_width"},
+    {"tone", "dips_placed_by", "found2_freq", "found2_freq", "dip2_freq"},
+    {"tone", "dips_placed_by", "found1_freq", "found2_depth", "dip2_depth"},
+    {"tone", "dips_placed_by", "found2_freq", "found2_width", "dip2_width"},
+    {"tone", "dips_placed_by", "found3_freq", "found3_freq", "dip3_freq"},
+    {"tone", "dips_placed_by", "found1_freq", "found3_depth", "dip3_depth"},
+    {"tone", "dips_placed_by", "found3_freq", "found3_width", "dip3_width"},
+    {"compressor", "threshold_set_by", NULL, "threshold_now", "threshold"},
+};
+
+static void set_by_hand(Instance *i, const Found *f, const Readings *mixed)
+{
+    const Port *port, *hand = plugin_port(instance_plugin(i), f->hand);
+    const Reading *when = f->when ? readings_of(mixed, f->when, &port) : NULL;
+    const Reading *found = readings_of(mixed, f->found, &port);
+    if (!hand || !found || (f->when && !(when && when->last > 0.f)) || !(instance_value(i, f->by) > 0.f))
+        return;
+    instance_set(i, f->hand, fminf(fmaxf(found->last, hand->min), hand->max));
+}
+
+static bool save_variant(const PresetBundle *b, Instance *i, const char *stem, const char *state, const Readings *mixed,
+                         uint32_t channels, Error *e)
+{
+    char file[128];
+    snprintf(file, sizeof file, "%s%s.ttl", instance_plugin(i)->stem, channels == 1 ? "" : "-stereo");
+    if (state && !instance_restore(i, state, false, e))
+        return false;
+    instance_set(i, "learn", 0.f);
+    for (size_t f = 0; f < sizeof founds / sizeof *founds; ++f)
+        if (!strcmp(founds[f].plugin, stem))
+            set_by_hand(i, &founds[f], mixed);
+    return instance_save_preset(i, b->label, b->folder, file, e);
+}
+
+bool preset_bundle_add(PresetBundle *b, const StagePlan *plan, const char *state, const Readings *mixed, double rate,
+                       Error *e)
+{
+    for (uint32_t channels = 1; channels <= 2; ++channels) {
+        if (!host_plugin(plan->host, plan->name, channels))
+            continue;
+        Instance *i = stage_instance(plan, channels, rate, e);
+        const bool ok = i && save_variant(b, i, instance_plugin(i)->stem, state, mixed, channels, e);
+        instance_free(i);
+        if (!ok)
+            return false;
+    }
+    return true;
+}
