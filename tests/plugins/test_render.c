@@ -893,10 +893,12 @@ static void save_long(const Bench *b, const char *name, uint32_t times)
     sf_close(f);
 }
 
-#ifdef __SANITIZE_ADDRESS__
-enum { SANITIZED = 1 };
+#if defined(__SANITIZE_ADDRESS__)
+#define SANITIZED 1
+#elif defined(__has_feature)
+#define SANITIZED __has_feature(address_sanitizer)
 #else
-enum { SANITIZED = 0 };
+#define SANITIZED 0
 #endif
 
 /* Two minutes are 23 MB as float; the program, libraries and all, may take 24. */
