@@ -94,6 +94,16 @@ static void read_phones(Spoken *s, FILE *from)
     }
 }
 
+/* A synthesiser's last phone may be said to end after its last sample. */
+static void end_phones_with_sound(Spoken *s)
+{
+    const double end = s->n / s->rate;
+    for (uint32_t i = 0; i < s->phones; i++) {
+        s->phone[i].start = fmin(s->phone[i].start, end);
+        s->phone[i].end = fmin(s->phone[i].end, end);
+    }
+}
+
 /* Runs a synthesiser's command, which must end where a file name goes, and reads what it wrote. */
 static void synthesise(Spoken *s, const char *command_before_path, const char *command_after_path)
 {
@@ -108,8 +118,10 @@ static void synthesise(Spoken *s, const char *command_before_path, const char *c
     assert_non_null(out);
     read_phones(s, out);
     const int status = pclose(out);
-    if (status == 0)
+    if (status == 0) {
         read_sound(s, path, 0);
+        end_phones_with_sound(s);
+    }
     unlink(path);
     if (status != 0)
         fail_msg("exit status %d: %s", status, command);
@@ -236,6 +248,7 @@ void spoken_resample(Spoken *s, double rate)
     s->x = y;
     s->n = n;
     s->rate = rate;
+    end_phones_with_sound(s);
 }
 
 void spoken_free(Spoken *s)
