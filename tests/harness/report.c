@@ -119,6 +119,10 @@ static void value_text(const Port *port, float number, bool sign, char *text, si
         snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", value, port->unit);
     else if (!strcmp(port->unit, "%"))
         snprintf(text, size, "%.0f %%", value);
+    else if (!strncmp(port->unit, "LU", 2))
+        snprintf(text, size, "%.1f %s", value, port->unit);
+    else if (!strcmp(port->unit, "s"))
+        snprintf(text, size, "%.2g s", value);
     else if (!strcmp(port->unit, "octaves"))
         snprintf(text, size, "%.2g octave%s", value, value == 1.0 ? "" : "s");
     else
