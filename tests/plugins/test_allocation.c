@@ -3,12 +3,18 @@
  * and channels that are out of range. */
 #include "every.h"
 
+#include "check.h"
 #include "compressor.h"
 #include "delay.h"
 #include "dsp.h"
 #include "envelope.h"
+#include "esses.h"
+#include "hearing.h"
+#include "partials.h"
 #include "pitch.h"
 #include "plate.h"
+#include "resonance.h"
+#include "tone.h"
 #include "trim.h"
 #include "voice.h"
 #include "voice_level.h"
@@ -183,9 +189,15 @@ typedef struct {
 PROCESSOR(Trim, trim)
 PROCESSOR(Compressor, compressor)
 PROCESSOR(Plate, plate)
+PROCESSOR(Tone, tone)
+PROCESSOR(Esses, esses)
+PROCESSOR(Check, check)
+PROCESSOR(Hearing, hearing)
 PROCESSOR(VoiceLevel, voice_level)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
+LISTENER(Partials, partials)
+LISTENER(ResonanceFinder, resonance)
 MEMORY(Delay, delay)
 MEMORY(PeakHold, peak_hold)
 
@@ -195,10 +207,20 @@ MEMORY(PeakHold, peak_hold)
     }
 
 static const Part parts[] = {
-    PART(Trim, trim, true, true),     PART(Compressor, compressor, true, true),
-    PART(Plate, plate, true, true),   PART(VoiceLevel, voice_level, true, true),
-    PART(Voice, voice, true, false),  PART(Pitch, pitch, true, false),
-    PART(Delay, delay, false, false), PART(PeakHold, peak_hold, false, false),
+    PART(Trim, trim, true, true),
+    PART(Compressor, compressor, true, true),
+    PART(Plate, plate, true, true),
+    PART(Tone, tone, true, true),
+    PART(Esses, esses, true, true),
+    PART(Check, check, true, true),
+    PART(Hearing, hearing, true, true),
+    PART(Partials, partials, true, false),
+    PART(ResonanceFinder, resonance, false, false),
+    PART(VoiceLevel, voice_level, true, true),
+    PART(Voice, voice, true, false),
+    PART(Pitch, pitch, true, false),
+    PART(Delay, delay, false, false),
+    PART(PeakHold, peak_hold, false, false),
 };
 enum { PARTS = sizeof parts / sizeof *parts };
 

@@ -242,6 +242,57 @@ static void pre_delay_is_a_delay_to_the_sample(void **state)
     plate_done(&p);
 }
 
+/* Each input reaches both outputs, and as loud as the other: a tank fed on one side alone would hear one of them only.
+ */
+static void either_input_is_heard_alike(void **state)
+{
+    (void)state;
+    enum { N = 60000 };
+    float *in = noise(N, 0.5f, 3), *silence = room_for(N), *out[2] = {room_for(N), room_for(N)};
+    PlateParams wet = normal;
+    wet.dry = -60;
+    double level[2][2];
+    for (int side = 0; side < 2; ++side) {
+        Plate p;
+        start(&p, 48000, 2, &wet);
+        plate_process(&p, (const float *const[]){side ? silence : in, side ? in : silence}, out, N);
+        for (int c = 0; c < 2; ++c)
+            level[side][c] = gain_to_db(rms(out[c] + N / 2, N / 2));
+        plate_done(&p);
+    }
+    for (int side = 0; side < 2; ++side)
+        for (int c = 0; c < 2; ++c)
+            assert_true(fabs(level[side][c] - level[0][0]) < 1.5);
+    for (int c = 0; c < 2; ++c)
+        free(out[c]);
+    free(in);
+    free(silence);
+}
+
+static bool divides_none(uint32_t n)
+{
+    for (uint32_t d = 2; d * d <= n; ++d)
+        if (n % d == 0)
+            return false;
+    return true;
+}
+
+/* Mutually prime delays have no echo in common. */
+static void lines_are_different_primes(void **state)
+{
+    (void)state;
+    for (int r = 0; r < RATES; ++r) {
+        Plate p;
+        start(&p, all_rates[r], 1, &normal);
+        for (int l = 0; l < PLATE_LINES; ++l) {
+            assert_true(divides_none(p.line_delay[l]));
+            for (int k = 0; k < l; ++k)
+                assert_true(p.line_delay[k] != p.line_delay[l]);
+        }
+        plate_done(&p);
+    }
+}
+
 static void same_sound_on_both_inputs_is_the_mono_variant(void **state)
 {
     (void)state;
@@ -696,6 +747,8 @@ int main(void)
         cmocka_unit_test(lowest_steps_are_silence),
         cmocka_unit_test(pre_delay_is_a_delay_to_the_sample),
         cmocka_unit_test(same_sound_on_both_inputs_is_the_mono_variant),
+        cmocka_unit_test(either_input_is_heard_alike),
+        cmocka_unit_test(lines_are_different_primes),
         cmocka_unit_test(wet_level_is_what_was_asked_for),
         cmocka_unit_test(wet_level_holds_elsewhere),
         cmocka_unit_test(low_cut_is_a_second_order_butterworth),
