@@ -4,11 +4,18 @@
  * this voice's usual sibilant. One that stands further above it than `catch_above` is caught: a bell (centre, width)
  * turns the band down by as much as is too much, at most by `most_cut`. Before five sibilants are known nothing is cut.
  *
+ * Where the band lies: at the centre set by hand or, by listening, where this voice's s is densest, once five sibilants
+ * are known. An f is faint and an sh lies lower than an s, so of all that are known those count that are no more than 6
+ * dB fainter than the median, and of these the highest group: a quarter of them or more within a third of an octave.
+ * Its median is the centre. A voice with as many sh as s gets the centre of its s; where fewer than a quarter are s,
+ * that of the rest. Method ours; figures in tests/unit/test_esses.c.
+ *
  * What it learns: the levels of the sibilants heard since learning began, in five bands, so that the usual sibilant is
- * known for any centre and width. It keeps at most ESSES_MEMORY of them: when full, every second goes, and from then
- * on only every second (fourth, ...) is kept. The usual sibilant is made from these alone, so a restored session goes
- * on exactly. Started afresh, the old memory stays in force until five new sibilants are heard. Sibilants that hold a
- * damaged sample (DSP_BROKEN) are not learned.
+ * known for any centre and width: when the band moves, by hand or by listening, the usual sibilant and what sounds are
+ * both judged in the new band. The centre found comes from the same levels. It keeps at most ESSES_MEMORY of them: when
+ * full, every second goes, and from then on only every second (fourth, ...) is kept. Usual sibilant and centre are made
+ * from these alone, so a restored session goes on exactly. Started afresh, the old memory stays in force until five new
+ * sibilants are heard. Sibilants that hold a damaged sample (DSP_BROKEN) are not learned.
  *
  * How it moves: the cut is in place within about 3 ms and goes back with 30 ms, without a kink. Where nothing is caught
  * the output is the input, 5 ms later, to the bit. A band that starts above 0.45 of the rate does nothing. It only ever
@@ -28,7 +35,8 @@ enum {
 };
 
 typedef struct {
-    double centre;      /* Hz, 3000..10000: middle of the band */
+    double centre;      /* Hz, 3000..10000: middle of the band set by hand */
+    bool listening;     /* the band lies at the centre found, once there is one */
     double width;       /* octaves between the bell's half-gain points, 0.3..2 */
     bool learn;         /* keep learning the usual sibilant; false holds it. Hold -> learn starts afresh */
     double catch_above; /* dB over the usual sibilant, 0..24: more is too much */
@@ -41,6 +49,7 @@ typedef struct {
     double cut;          /* dB, now, 0 or less */
     double caught_share; /* per cent of the sibilants since the last reset or fresh start of learning that were cut by
                             1 dB or more; 0: none heard */
+    double found_centre; /* Hz, 3000..10000, in steps of 1/24 octave, found by listening or not; 0: none yet */
 } EssesReport;
 
 /* A sibilant's levels, dB in steps of 1/256, as measured by sibilance.h. */
@@ -64,11 +73,16 @@ typedef struct {
     Cell cell;
     LearnSwitch learn;
     EssesMemory memory;
-    double power[ESSES_MEMORY][SIBILANCE_BANDS]; /* of the known sibilants */
-    uint32_t version;                            /* of the memory */
+    double power[ESSES_MEMORY][SIBILANCE_BANDS];         /* of the known sibilants */
+    double densest[ESSES_MEMORY], density[ESSES_MEMORY]; /* log2 of Hz, dB: of the known sibilants */
+    double found;                                        /* log2 of Hz: centre found; 0: none yet */
+    double least;                                        /* dB: fainter ones do not count for the centre */
+    uint32_t due;                                        /* cells until what a new sibilant changes is in force */
+    uint32_t version;                                    /* of the memory */
 
     Sibilance sibilance;
     double weight[SIBILANCE_BANDS]; /* of each band's power, for the band as set */
+    double middle;                  /* log2 of Hz: middle of the band in force */
     double usual;                   /* dB, usual sibilant in the band as set */
     bool usual_known, in_reach;     /* enough are known; the band starts below 0.45 of the rate */
 

@@ -68,6 +68,12 @@ void sibilance_process(Sibilance *s, const float *const *in, uint32_t n);
  * neither too short, too long, nor damaged: its levels stand in `level`. */
 bool sibilance_tick(Sibilance *s);
 
+/* Where a whole sibilant's noise is densest, log2 of Hz, from its levels in the bands: the top of the parabola through
+ * the densest band that has neighbours and through these. Of ours; how near it comes is measured in test_esses.c.
+ * *density, dB: how dense it is in the densest of them, to compare sibilants of one take by. A band that is silent is
+ * left out. 0 where fewer than three sound, as at a rate of 8 kHz. */
+double sibilance_densest(const float *level, double *density);
+
 /* Level now, dB, in one of the bands. */
 double sibilance_now(const Sibilance *s, uint32_t band);
 

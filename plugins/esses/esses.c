@@ -6,6 +6,7 @@ static void set(void *dsp, const float *control)
 {
     const EssesParams params = {
         .centre = control[ESSES_CENTRE],
+        .listening = control[ESSES_CENTRE_SET_BY] > 0.f,
         .width = control[ESSES_WIDTH],
         .learn = control[ESSES_LEARN] > 0.f,
         .catch_above = control[ESSES_CATCH_ABOVE],
@@ -22,6 +23,7 @@ static void report(const void *dsp, float *meter)
     meter[ESSES_HEARD] = heard.heard ? 1.f : 0.f;
     meter[ESSES_CUT] = (float)heard.cut;
     meter[ESSES_CAUGHT_SHARE] = (float)heard.caught_share;
+    meter[ESSES_FOUND_CENTRE] = (float)heard.found_centre;
 }
 
 SHELL_PROCESSOR(Esses, esses)
