@@ -78,9 +78,13 @@ static const Row rows[] = {
      false, NULL},
 
     {"esses", NULL, 0.0, "{heard#} sibilants", HEARD, false, NULL},
+    {"esses", "found_centre", 0.0, "their centre at {found_centre}", HEARD, false, NULL},
     {"esses", NULL, 0.0, "catches what stands {catch_above} over this voice's usual sibilant, cuts {|most_cut} at most",
      SET, false, NULL},
-    {"esses", NULL, 0.0, "around {centre}, {width} wide", SET, false, NULL},
+    {"esses", NULL, 0.0, "around {centre}, {width} wide", SET, false, "!centre_set_by"},
+    {"esses", "found_centre", 0.0, "around {found_centre}, found, {width} wide", SET, false, "centre_set_by"},
+    {"esses", NULL, 0.0, "around {centre}, by hand until five sibilants were heard, {width} wide", SET, false,
+     "centre_set_by !found_centre"},
     {"esses", NULL, 0.0, "caught {caught_share} of the sibilants, cut them by {|cut<} at most", DID, false, NULL},
 
     {"plate", NULL, 0.0, "decay {decay}, pre-delay {pre_delay}", SET, false, NULL},
