@@ -22,7 +22,7 @@ awk -F ' +[|] +' -v all="$all" '
         room = substr(word[2], 3)
         return room > 0 ? (value > word[1] ? value - word[1] : word[1] - value) / room : 0
     }
-    function tidy(text) { gsub(/^ +| +$/, "", text); gsub(/\+-/, "± ", text); return text }
+    function tidy(text) { gsub(/^ +| +$/, "", text); gsub(/\+-/, "± ", text); gsub(/[|]/, "\\|", text); return text }
 
     function ours(source) { return source ~ /requirement|^ours|own (aim|truth|limit)|^our own|^design|^the same|^definition|^computed|^theory|^exact mapping|^own |^runs|^times|^bounded/ }
 

@@ -678,6 +678,7 @@ static void bad_rates_and_channels_are_refused(void **state)
         assert_false(check_init(c, bad[i].rate, bad[i].channels));
         check_done(c);
     }
+    assert_int_equal(check_latency(c), 0);
     free(c);
 }
 

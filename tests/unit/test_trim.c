@@ -750,6 +750,21 @@ static void clipped_samples_are_counted(void **state)
     }
 }
 
+/* A count that a float read-out can still hold to the sample. */
+static void a_million_clipped_samples_are_the_most(void **state)
+{
+    (void)state;
+    Trim *t = trim_at(DSP_RATE_MIN, 2, &to_target);
+    float full[4096], out[4096], side[4096];
+    for (int i = 0; i < 4096; ++i)
+        full[i] = 1.f;
+    for (int i = 0; i < 130; ++i)
+        trim_process(t, (const float *[]){full, full}, (float *[]){out, side}, 4096);
+    assert_float_equal(heard(t).clipped, 1000000.0, 0.0);
+    assert_int_equal(trim_latency(t), 0);
+    drop(t);
+}
+
 static void damaged_samples_teach_nothing(void **state)
 {
     (void)state;
@@ -881,6 +896,7 @@ int main(void)
         cmocka_unit_test(learning_goes_on_after_a_restore),
         cmocka_unit_test(missing_fields_keep_what_is_known),
         cmocka_unit_test(clipped_samples_are_counted),
+        cmocka_unit_test(a_million_clipped_samples_are_the_most),
         cmocka_unit_test(the_window_is_minus_24_to_minus_12),
         cmocka_unit_test(damaged_samples_teach_nothing),
         cmocka_unit_test(blocks_do_not_matter),
