@@ -156,6 +156,22 @@ static void a_full_memory_is_halved(void **state)
     free(l);
 }
 
+/* The same where voice alone is added: an hour and a half of one level. */
+static void a_full_count_is_halved(void **state)
+{
+    Levels *l = fresh();
+    const LevelsFrame a = frame_at(-20.3, 7.0), b = frame_at(-10.3, 7.0);
+    (void)state;
+    for (uint32_t i = 0; i < 2 * LEVELS_MOST; ++i)
+        levels_add_voice(l, i % 8 ? &a : &b);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        for (uint32_t k = 0; k < LEVELS_BINS; ++k)
+            assert_true(l->count[s][k] <= LEVELS_MOST);
+    assert_true(l->frames < 2 * LEVELS_MOST);
+    assert_true(fabs(levels_loud(l, 0) + 10.3) < 1.0);
+    free(l);
+}
+
 static void mix_weighs_the_neighbours(void **state)
 {
     (void)state;
@@ -184,6 +200,7 @@ int main(void)
         cmocka_unit_test(makeup_gates_before_and_after),
         cmocka_unit_test(nothing_heard_needs_no_makeup),
         cmocka_unit_test(a_full_memory_is_halved),
+        cmocka_unit_test(a_full_count_is_halved),
         cmocka_unit_test(mix_weighs_the_neighbours),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
