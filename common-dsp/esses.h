@@ -17,9 +17,11 @@
  * from these alone, so a restored session goes on exactly. Started afresh, the old memory stays in force until five new
  * sibilants are heard. Sibilants that hold a damaged sample (DSP_BROKEN) are not learned.
  *
- * How it moves: the cut is in place within about 3 ms and goes back with 30 ms, without a kink. Where nothing is caught
- * the output is the input, 5 ms later, to the bit. A band that starts above 0.45 of the rate does nothing. It only ever
- * turns down: nothing here makes things loud. */
+ * How it moves: a sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up
+ * for 5 ms of both; it goes back with 20 ms. It moves without a kink. Where nothing is caught the output is the input,
+ * 5 ms later, to the bit. A band that starts above 0.45 of the rate does nothing. It only ever turns down: nothing here
+ * makes things loud.
+ */
 #ifndef LINCTUS_ESSES_H
 #define LINCTUS_ESSES_H
 

@@ -16,7 +16,6 @@ const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11
 #define MEASURE    0.008 /* s, of smoothing, to tell how loud it is */
 #define CONFIRM    0.002 /* s of evidence before a sibilant is heard */
 #define HANG       0.012 /* s without evidence before it has ended */
-#define VOICED     0.06  /* s of voice before anything is heard */
 #define DAMAGE     0.1   /* s: how long damage is felt */
 #define VOICE_FALL 4.0   /* dB/s while a voice sounds */
 #define VOICE_FADE 0.3   /* dB/s else */
@@ -79,8 +78,8 @@ void sibilance_reset(Sibilance *s)
     s->steady = 0.0;
     s->voice = UNITS_DB_FLOOR;
     s->floor = -UNITS_DB_FLOOR;
-    s->voiced_for = s->damaged = s->open_for = s->hang = s->cells = 0;
-    s->known = s->broken = s->open = s->heard = s->whole = false;
+    s->damaged = s->open_for = s->hang = s->cells = 0;
+    s->broken = s->open = s->heard = s->whole = false;
 }
 
 /* ---- Every sample ---- */
@@ -166,8 +165,6 @@ static void follow_voice(Sibilance *s, double steady, double low, double high)
     s->voice = fmax(s->voice - cell * (sounds ? VOICE_FALL : VOICE_FADE), UNITS_DB_FLOOR);
     if (voiced)
         s->voice = fmax(s->voice, steady);
-    s->voiced_for = sounds ? s->voiced_for + 1 : 0;
-    s->known |= s->voiced_for >= cells(s, VOICED);
 }
 
 static void follow_floor(Sibilance *s, double high)
@@ -202,7 +199,7 @@ static void decide(Sibilance *s, double low, double mid, double high)
         s->open = s->hang > 0;
         return;
     }
-    s->open_for = s->known && loud && favour > OPENS ? s->open_for + 1 : 0;
+    s->open_for = loud && favour > OPENS ? s->open_for + 1 : 0;
     s->open = s->open_for >= cells(s, CONFIRM);
     if (s->open) {
         s->hang = cells(s, HANG);

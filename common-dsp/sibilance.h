@@ -4,8 +4,8 @@
  *   high, 3 to 8 kHz: has to stand out of
  *   middle, 1 to 2.5 kHz: which tells breath and h from a sibilant, and
  *   low, 120 Hz to 1.5 kHz: as strong as a vowel's only in a vowel, however bright that is.
- * The high band has also to stand out of the steady noise of the room. Nothing is heard before a voice has sounded for
- * 60 ms, for until then there is nothing to compare with. What goes on for more than SIBILANCE_LONGEST is noise.
+ * The high band has also to stand out of the steady noise of the room. Nothing is heard before a voice has sounded, for
+ * until then there is nothing to compare with. What goes on for more than SIBILANCE_LONGEST is noise.
  *
  * The weights are a logistic regression over labelled frames of synthetic speech and of the tests' singer, rounded.
  * That the spectrum above and below tells sibilants from other fricatives and from vowels: Jongman, Wayland, Wong, JASA
@@ -43,8 +43,6 @@ typedef struct {
     double keep, steady_keep, bank_keep; /* of the smoothing of powers */
 
     double voice, floor;     /* dB: level of the voice, of steady noise in the high band */
-    uint32_t voiced_for;     /* cells of voice in a row */
-    bool known;              /* a voice has sounded for long enough */
     uint32_t damaged;        /* cells until damage has passed */
     bool broken;             /* the cell under way holds a damaged sample */
     uint32_t open_for, hang; /* cells of evidence in a row; cells that may pass without */
