@@ -16,6 +16,7 @@ const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11
 #define MEASURE    0.008 /* s, of smoothing, to tell how loud it is */
 #define CONFIRM    0.002 /* s of evidence before a sibilant is heard */
 #define HANG       0.012 /* s without evidence before it has ended */
+#define SETTLE     0.05  /* s from the start on */
 #define DAMAGE     0.1   /* s: how long damage is felt */
 #define VOICE_FALL 4.0   /* dB/s while a voice sounds */
 #define VOICE_FADE 0.3   /* dB/s else */
@@ -78,6 +79,7 @@ void sibilance_reset(Sibilance *s)
     s->steady = 0.0;
     s->voice = UNITS_DB_FLOOR;
     s->floor = -UNITS_DB_FLOOR;
+    s->settling = cells(s, SETTLE);
     s->damaged = s->open_for = s->hang = s->cells = 0;
     s->broken = s->open = s->heard = s->whole = false;
 }
@@ -167,10 +169,16 @@ static void follow_voice(Sibilance *s, double steady, double low, double high)
         s->voice = fmax(s->voice, steady);
 }
 
+/* The floor falls at once and rises slowly. It waits for the filters to have settled, and lies no lower than matters.
+ */
 static void follow_floor(Sibilance *s, double high)
 {
+    if (s->settling > 0) {
+        --s->settling;
+        return;
+    }
     const double rising = s->floor + FLOOR_RISE * DSP_CELL / s->rate;
-    s->floor = fmax(fmin(high, rising), s->voice + DEEPEST);
+    s->floor = fmax(fmin(high, rising), s->voice + FAINTEST - OVER_FLOOR);
 }
 
 static double above(double x, double limit)

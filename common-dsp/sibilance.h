@@ -43,6 +43,7 @@ typedef struct {
     double keep, steady_keep, bank_keep; /* of the smoothing of powers */
 
     double voice, floor;     /* dB: level of the voice, of steady noise in the high band */
+    uint32_t settling;       /* cells until the floor is measured */
     uint32_t damaged;        /* cells until damage has passed */
     bool broken;             /* the cell under way holds a damaged sample */
     uint32_t open_for, hang; /* cells of evidence in a row; cells that may pass without */

@@ -208,7 +208,7 @@ static void sung_sibilants(void **state)
     for (int v = 0; v < SINGER_VOICES; ++v) {
         SingerTake take;
         assert_true(
-            singer_sing(&(SingerSpec){.voice = (SingerVoice)v, .seed = 21, .seconds = 20, .breath_db = -25}, &take));
+            singer_sing(&(SingerSpec){.voice = (SingerVoice)v, .seed = 2, .seconds = 20, .breath_db = -25}, &take));
         hear(&heard, take.audio, take.frames, take.rate, 1.f);
         for (size_t i = 0; i < take.sibilant_count; ++i)
             ++*(covered(&take.sibilants[i]) >= 0.4 ? &score.right : &score.missed);
@@ -227,7 +227,7 @@ static void sung_sibilants(void **state)
     char what[96];
     snprintf(what, sizeof what, "F of sibilants, eight singers with breath (%u of %u, %u wrong)", score.right,
              score.right + score.missed, score.wrong);
-    figure_at_least("Esses", what, spans_f(&score), 0.9, "", "the same, on song");
+    figure_at_least("Esses", what, spans_f(&score), 0.95, "", "our own limit");
     figure_at_most("Esses", "time vowels and breath of eight singers are taken for sibilants",
                    100.0 * wrong_seconds / seconds, 1.0, "%", "our own limit");
 }
@@ -287,11 +287,11 @@ static double silence(double t, uint32_t *seed)
     return 0.0;
 }
 
-/* A hum at the level of a voice, then hiss under it that is as loud as a soft sibilant. */
+/* A voice with rests, and hiss all the time that is as loud as a soft sibilant. */
 static double voice_and_hiss(double t, uint32_t *seed)
 {
     const double voice = fmod(t, 1.0) < 0.5 ? 0.2 * sin(2.0 * DSP_PI * 200.0 * t) : 0.0;
-    return voice + 0.15 * white(t, seed);
+    return voice + 0.6 * white(t, seed);
 }
 
 static void steady_noise_is_none(void **state)
