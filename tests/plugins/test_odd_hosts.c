@@ -39,7 +39,7 @@ static void unknown_extensions_are_not_there(void **state)
     dlclose(o.binary);
 }
 
-/* A list of features with none that is known, ports past the last, clean-up of nothing. */
+/* A list of features with none that is known, no list at all, ports past the last, clean-up of nothing. */
 static void strangers_do_no_harm(void **state)
 {
     const Case *c = *state;
@@ -59,6 +59,9 @@ static void strangers_do_no_harm(void **state)
             assert_true(nowhere[k] == 0.f);
         d->cleanup(handle);
         d->cleanup(NULL);
+        const LV2_Handle bare = d->instantiate(d, 48000.0, "", NULL);
+        assert_non_null(bare);
+        d->cleanup(bare);
     }
     dlclose(o.binary);
 }

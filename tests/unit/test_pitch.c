@@ -130,6 +130,26 @@ static void noise_and_silence_have_no_pitch(void **state)
 }
 
 /* A figure speaks of the sound pitch_lag() before it: a change from one tone to another shows at its own time. */
+/* For 80 ms a note of 200 Hz has next to nothing but its even harmonics: taken alone, those frames are an octave up. A
+ * voice does not jump there and back. */
+static void a_moment_an_octave_up_moves_nothing(void **state)
+{
+    (void)state;
+    const double rate = 16000;
+    const uint32_t n = 16000;
+    float *x = room(n);
+    for (uint32_t i = 0; i < n; i++) {
+        const double t = i / rate, away = fabs(t - 0.5) < 0.04 ? 0.05 : 1.0;
+        x[i] = (float)(0.3 * away * sin(2 * DSP_PI * 200 * t) + 0.3 * sin(2 * DSP_PI * 400 * t));
+    }
+    Track t = track(x, n, 0, rate);
+    for (uint32_t i = 0; i < t.n; i++)
+        if (t.figure[i].seconds > 0.1 && t.figure[i].seconds < 0.9)
+            assert_true(fabs(t.figure[i].f.hz / 200 - 1) < 0.05);
+    free(t.figure);
+    free(x);
+}
+
 static void the_lag_is_as_told(void **state)
 {
     (void)state;
@@ -455,6 +475,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_tone_has_its_pitch_at_every_rate),
         cmocka_unit_test(noise_and_silence_have_no_pitch),
+        cmocka_unit_test(a_moment_an_octave_up_moves_nothing),
         cmocka_unit_test(the_lag_is_as_told),
         cmocka_unit_test(follows_the_singer),
         cmocka_unit_test(agrees_with_another_method_on_speech),

@@ -1,0 +1,121 @@
+/* Decay times from falls that are drawn by hand: exponentials of a known time, onto noise. */
+#include "decay.h"
+
+#include "figure.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define FRAME 0.01 /* s */
+
+/* What a fall gave. */
+typedef struct {
+    int found;
+    double t60;
+    uint32_t seed;
+} Falls;
+
+static void hear(Decay *d, double db, bool voiced, double noise_db, Falls *f)
+{
+    f->seed = f->seed * 1664525u + 1013904223u; /* noise is never quite still */
+    const double sway = 1.0 + 0.2 * ((double)f->seed / 2147483648.0 - 1.0);
+    const HearingFrame frame = {.room = db_to_power(db) + sway * db_to_power(noise_db), .hz = voiced ? 200.0 : 0.0};
+    double t60;
+    if (decay_hear(d, &frame, &t60)) {
+        ++f->found;
+        f->t60 = t60;
+    }
+}
+
+static void hold(Decay *d, double db, double noise_db, int frames, Falls *f)
+{
+    for (int i = 0; i < frames; ++i)
+        hear(d, db, true, noise_db, f);
+}
+
+static void fall(Decay *d, double from, double t60, double noise_db, int frames, Falls *f)
+{
+    for (int i = 0; i < frames; ++i)
+        hear(d, from - 60.0 * (i + 1) * FRAME / t60, false, noise_db, f);
+}
+
+static void a_fall_onto_noise_gives_its_time(void **state)
+{
+    (void)state;
+    double worst = 0.0;
+    for (double t60 = 0.3; t60 < 2.0; t60 *= 1.3) {
+        Decay d;
+        Falls f = {0};
+        memset(&d, 0, sizeof d);
+        hold(&d, -20.0, -70.0, 50, &f);
+        fall(&d, -20.0, t60, -70.0, (int)(1.2 * t60 / FRAME) + 60, &f);
+        assert_int_equal(f.found, 1);
+        worst = fmax(worst, fabs(f.t60 / t60 - 1.0));
+    }
+    figure_at_most("Check", "drawn falls of 0.3 to 2 s onto noise 50 dB down: decay time off by", 100.0 * worst, 2.0,
+                   "%", "our own limit");
+}
+
+/* The next note ends a fall, also one that is louder than the last. */
+static void the_next_note_ends_a_fall(void **state)
+{
+    (void)state;
+    Decay d;
+    Falls f = {0};
+    memset(&d, 0, sizeof d);
+    hold(&d, -20.0, -90.0, 50, &f);
+    fall(&d, -20.0, 1.0, -90.0, 70, &f); /* by 42 dB */
+    assert_int_equal(f.found, 0);
+    for (double db = -62.0; db < -14.0; db += 3.0) /* not in one step: the rise is seen on its way */
+        hear(&d, db, true, -90.0, &f);
+    hold(&d, -14.0, -90.0, 5, &f);
+    assert_int_equal(f.found, 1);
+    assert_true(fabs(f.t60 - 1.0) < 0.1);
+}
+
+static void shallow_falls_and_no_voice_tell_nothing(void **state)
+{
+    (void)state;
+    Decay d;
+    Falls f = {0};
+    memset(&d, 0, sizeof d);
+    hold(&d, -20.0, -36.0, 50, &f); /* the noise is 16 dB down */
+    fall(&d, -20.0, 0.5, -36.0, 100, &f);
+    assert_int_equal(f.found, 0);
+    memset(&d, 0, sizeof d);
+    fall(&d, -20.0, 1e9, -80.0, 50, &f); /* a noise that stops */
+    fall(&d, -20.0, 0.5, -80.0, 100, &f);
+    assert_int_equal(f.found, 0);
+}
+
+static void silence_and_damage_start_over(void **state)
+{
+    (void)state;
+    Decay d;
+    Falls f = {0};
+    memset(&d, 0, sizeof d);
+    hold(&d, -20.0, -80.0, 50, &f);
+    fall(&d, -20.0, 0.5, -80.0, 20, &f);
+    double t60;
+    assert_false(decay_hear(&d, &(HearingFrame){.silent = true}, &t60));
+    fall(&d, -44.0, 0.5, -80.0, 100, &f);
+    assert_int_equal(f.found, 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_fall_onto_noise_gives_its_time),
+        cmocka_unit_test(the_next_note_ends_a_fall),
+        cmocka_unit_test(shallow_falls_and_no_voice_tell_nothing),
+        cmocka_unit_test(silence_and_damage_start_over),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,112 @@
+/* Hum in a window of a rest: its level, also off the nominal frequency, and what is no hum. */
+#include "hum.h"
+
+#include "figure.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#define RATE 4000.0 /* of the slow signal */
+
+static Hum hum;
+
+static void start(void)
+{
+    Decimator slowed;
+    decimate_init(&slowed, 1, 1e6, RATE); /* so high that it takes nothing away */
+    hum_init(&hum, RATE, &slowed);
+}
+
+/* Equal harmonics of hz, each of this amplitude, beside noise. */
+static void play(double hz, double amplitude, double noise, uint32_t n)
+{
+    uint32_t seed = 5;
+    for (uint32_t i = 0; i < n; ++i) {
+        seed = seed * 1664525u + 1013904223u;
+        double x = noise * ((double)seed / 2147483648.0 - 1.0);
+        for (int k = 1; k <= HUM_HARMONICS; ++k)
+            x += amplitude * sin(2.0 * DSP_PI * k * hz * i / RATE + k);
+        hum_push(&hum, x);
+    }
+}
+
+static void look(double db[HUM_FAMILIES])
+{
+    hum_look(&hum, hum_heard(&hum));
+    for (uint32_t calls = 0; !hum_found(&hum, db); ++calls) {
+        assert_true(calls < 10000);
+        hum_work(&hum);
+    }
+}
+
+/* Public supply holds 1 %: at the tenth harmonic that is more than the width of a bin. */
+static void level_holds_off_the_nominal_frequency(void **state)
+{
+    (void)state;
+    static const double mains[HUM_FAMILIES] = {50.0, 60.0};
+    const double amplitude = 0.01, truth = power_to_db(HUM_HARMONICS * 0.5 * amplitude * amplitude);
+    double worst = 0.0, db[HUM_FAMILIES];
+    for (int f = 0; f < HUM_FAMILIES; ++f)
+        for (double off = -0.01; off <= 0.0101; off += 0.002) {
+            start();
+            play(mains[f] * (1.0 + off), amplitude, 1e-5, 4000);
+            look(db);
+            worst = fmax(worst, fabs(db[f] - truth));
+        }
+    figure_at_most("Check", "hum up to 1 % off 50 and 60 Hz, ten equal harmonics: level off by", worst, 0.5, "dB",
+                   "our own limit");
+}
+
+static void noise_and_other_notes_are_no_hum(void **state)
+{
+    (void)state;
+    double db[HUM_FAMILIES];
+    start();
+    play(50.0, 0.0, 0.01, 4000);
+    look(db);
+    for (int f = 0; f < HUM_FAMILIES; ++f)
+        assert_true(db[f] == UNITS_DB_FLOOR);
+    start();
+    play(75.0, 0.01, 1e-5, 4000); /* half of it lies half-way between the harmonics of 50 Hz */
+    look(db);
+    assert_true(db[0] == UNITS_DB_FLOOR);
+}
+
+/* Busy, not yet a window's length of sound, or a window that is no longer there: nothing is begun. */
+static void looks_only_where_it_can(void **state)
+{
+    (void)state;
+    double db[HUM_FAMILIES];
+    start();
+    play(50.0, 0.01, 1e-5, 100);
+    hum_look(&hum, 100);
+    assert_false(hum.busy);
+    play(50.0, 0.01, 1e-5, HUM_RING + 2000);
+    hum_look(&hum, 1500);
+    assert_false(hum.busy);
+    hum_look(&hum, hum_heard(&hum));
+    assert_true(hum.busy);
+    for (int i = 0; i < 8; ++i)
+        hum_work(&hum);
+    const uint32_t done = hum.done;
+    hum_look(&hum, hum_heard(&hum));
+    assert_int_equal(hum.done, done);
+    assert_false(hum_found(&hum, db));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(level_holds_off_the_nominal_frequency),
+        cmocka_unit_test(noise_and_other_notes_are_no_hum),
+        cmocka_unit_test(looks_only_where_it_can),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
