@@ -13,16 +13,16 @@
 #define FIRST_WIDE  80.0 /* Hz */
 #define SECOND_WIDE 100.0
 #define APART       80.0 /* Hz; second formant over 1.2 times the first */
-#define SPREAD      0.12 /* nepers around a published vowel */
+#define SPREAD      0.09 /* nepers around a published vowel */
 #define STRAY       0.01 /* likelihood of any other pair */
 #define UNDER_PITCH 6.0  /* nepers: price of a first formant under the pitch */
 
-#define PASSES  10  /* over all vowels */
-#define SETTLES 2   /* of source and fixed curve, in each */
-#define DOUBT   2.5 /* dB, of a vowel's harmonics */
-#define ROBUST  4.0 /* dB, where a harmonic's weight has fallen to half */
-#define RIDGE   5.0 /* how smooth the fixed curve is while it is fitted */
-#define TIED    1.0
+#define PASSES  10     /* over all vowels */
+#define SETTLES 2      /* of source and fixed curve, in each */
+#define DOUBT   2.5    /* dB, of a vowel's harmonics */
+#define ROBUST  4.0    /* dB, where a harmonic's weight has fallen to half */
+#define RIDGE   5.0    /* how smooth the fixed curve is while it is fitted */
+#define TIED    1.5    /* how firmly each of its bins is held at 0 */
 #define SOURCE  2.0    /* how firmly the source is held at SLOPE */
 #define SLOPE   (-6.0) /* dB per octave */
 
@@ -32,22 +32,24 @@
 #define TILT_DB       15.0 /* per octave */
 #define BEND_DB       6.0  /* per octave squared */
 #define MISFIT        0.7  /* dB, of any bin */
-#define SHARE         2.0
-#define UNHEARD       1e4
+#define SHARE         2.0  /* of the pieces' scatter, in the doubt of a bin */
+#define UNHEARD       1e4  /* dB squared: doubt of a bin that no harmonic fell in */
 
-#define LEAST_DB   3.0
-#define HOPEFUL_DB 2.5  /* before it is moved */
-#define SURE       2.5  /* standard deviations */
-#define PIECES     6.0  /* that cross a bell */
-#define NEAREST    0.33 /* octaves between two bells */
-#define NOTES      4    /* different notes' harmonics that cross it */
-#define BELL_DB    6.0
-#define BELL_LOW   150.0
-#define BELL_STEPS 24.0
+#define LEAST_DB     3.0
+#define HOPEFUL_DB   2.5 /* before it is moved */
+#define HOLLOW_DB    4.0
+#define HOLLOW_TRUST 0.7  /* a peak goes first, unless a hollow is much surer */
+#define SURE         2.4  /* standard deviations */
+#define PIECES       6.0  /* that cross a bell */
+#define NEAREST      0.33 /* octaves between two bells */
+#define NOTES        4    /* different notes' harmonics that cross it */
+#define BELL_DB      6.0
+#define BELL_LOW     150.0
+#define BELL_STEPS   24.0
 
 #define STEPS_AT 48000.0
 
-/* Men, women: Peterson & Barney. */
+/* Ten vowels of men, then of women: Peterson & Barney; the last three of each (hid, hood, heard) from memory. */
 static const double vowel[][2] = {
     {270, 2290}, {530, 1840}, {660, 1720}, {730, 1090}, {570, 840},  {300, 870},  {640, 1190},
     {390, 1990}, {440, 1020}, {490, 1350}, {310, 2790}, {610, 2330}, {860, 2050}, {850, 1220},
@@ -646,9 +648,10 @@ static void step_choose(ResonanceWork *w)
     double best = SURE;
     uint32_t bell = RESONANCE_BELLS;
     for (uint32_t c = 0; c < RESONANCE_BELLS; ++c) {
-        const double sure = fabs(w->product[c]) / sqrt(w->square[c]);
-        const bool allowed = w->product[c] < 0.0 ? more_hollows : more_peaks;
-        if (sure < best || !allowed || !w->crossed[c] || fabs(w->product[c]) < HOPEFUL_DB * w->square[c] ||
+        const bool hollow = w->product[c] < 0.0;
+        const double sure = fabs(w->product[c]) / sqrt(w->square[c]) * (hollow ? HOLLOW_TRUST : 1.0);
+        const double least = (hollow ? HOLLOW_DB : HOPEFUL_DB) * w->square[c];
+        if (sure < best || !(hollow ? more_hollows : more_peaks) || !w->crossed[c] || fabs(w->product[c]) < least ||
             too_near(w, c))
             continue;
         best = sure;
