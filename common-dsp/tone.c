@@ -25,7 +25,7 @@ const LearnedSchema tone_schema = {
 
 static const ToneParams off = {
     .low_cut = 100.0,
-    .dip = {{250.0, 0.0, 1.0}, {400.0, 0.0, 1.0}, {800.0, 0.0, 1.0}},
+    .dip = {{250.0, 0.0, 1.0, false}, {400.0, 0.0, 1.0, false}, {800.0, 0.0, 1.0, false}},
     .air_freq = 12000.0,
     .take_out = 5.0,
 };

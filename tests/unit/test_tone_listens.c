@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include <cmocka.h>
 
@@ -514,6 +515,67 @@ static void pointing_out_fades(void **state)
                    "requirement");
 }
 
+/* ---- What it costs ---- */
+
+enum { BLOCK = 64, REPEATS = 5, FINDING = 10 /* seconds of a finding being worked out */ };
+
+static double now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* The least time each block took over some runs of the same material, so that what else the machine does falls away,
+ * while findings are worked out. For information: a busy machine can spoil it. */
+static void no_block_costs_much_more_than_others(void **state)
+{
+    (void)state;
+    const double rate = 48000;
+    SingerSpec spec = boxy;
+    spec.rate = rate;
+    SingerTake take;
+    assert_true(singer_sing(&spec, &take));
+    ToneParams p = listening(true, 5);
+    for (int i = 0; i < TONE_DIPS; ++i)
+        p.dip[i].build_up = true;
+    Tone *t = tone_at(rate, 1, &p);
+    float *y = room(take.frames);
+    mono(t, take.audio, y, take.frames);
+    Learned *l = calloc(1, sizeof *l);
+    const uint32_t blocks = (uint32_t)(FINDING * rate) / BLOCK;
+    double *least = calloc(blocks, sizeof *least);
+    assert_true(l && least);
+    tone_learned_get(t, l);
+    for (int repeat = 0; repeat < REPEATS; ++repeat) {
+        Tone *again = tone_at(rate, 1, &p);
+        tone_learned_put(again, l);
+        for (uint32_t b = 0; b < blocks; ++b) {
+            const double start = now();
+            mono(again, take.audio + (size_t)b * BLOCK, y, BLOCK);
+            const double took = now() - start;
+            least[b] = repeat ? fmin(least[b], took) : took;
+        }
+        assert_true(resonance_working(&again->finder) || again->worked > 0);
+        drop(again);
+    }
+    qsort(least, blocks, sizeof *least, by_value);
+    figure_note("Tone", "while listening at 48 kHz: costliest block of 64 over the median one",
+                least[blocks - 1] / least[blocks / 2], "times");
+    figure_note("Tone", "while listening at 48 kHz: share of one core", 100 * least[blocks / 2] * rate / BLOCK, "%");
+    free(l);
+    free(least);
+    free(y);
+    drop(t);
+    singer_free(&take);
+}
+
 /* ---- Recorded voices ---- */
 
 /* Invented sentences. */
@@ -629,6 +691,7 @@ int main(void)
         cmocka_unit_test(pointing_out_is_nowhere_louder),
         cmocka_unit_test(pointing_out_returns_to_the_bit),
         cmocka_unit_test(pointing_out_fades),
+        cmocka_unit_test(no_block_costs_much_more_than_others),
         cmocka_unit_test(findings_in_recorded_voices_repeat),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
