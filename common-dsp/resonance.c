@@ -176,7 +176,8 @@ static double bin_hz(double bin)
 
 static double bell_hz(uint32_t bell)
 {
-    return BELL_LOW * exp2((double)(bell / RESONANCE_WIDTHS) / BELL_STEPS);
+    const uint32_t place = bell / RESONANCE_WIDTHS;
+    return BELL_LOW * exp2(place / BELL_STEPS);
 }
 
 static double bell_q(uint32_t bell)

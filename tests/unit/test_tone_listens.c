@@ -62,7 +62,7 @@ static void mono(Tone *t, const float *in, float *out, uint32_t n)
 
 static float *room(uint32_t n)
 {
-    float *x = calloc(n, sizeof *x);
+    float *x = calloc(n + 1, sizeof *x);
     assert_non_null(x);
     return x;
 }
@@ -224,7 +224,8 @@ static void what_was_learned_comes_back(void **state)
     const ToneParams p = listening(true, 5), hold = listening(false, 5);
     Session s = learned(&p);
     Learned *a = calloc(1, sizeof *a), *b = calloc(1, sizeof *b);
-    assert_true(a && b);
+    assert_non_null(a);
+    assert_non_null(b);
     tone_learned_get(s.tone, a);
     learned_check(&tone_schema, a);
     assert_true(a->count[0] > 40 * 21 && a->count[1] == RESONANCE_PITCHES && a->count[2] == 10);
@@ -551,7 +552,8 @@ static void no_block_costs_much_more_than_others(void **state)
     Learned *l = calloc(1, sizeof *l);
     const uint32_t blocks = (uint32_t)(FINDING * rate) / BLOCK;
     double *least = calloc(blocks, sizeof *least);
-    assert_true(l && least);
+    assert_non_null(l);
+    assert_non_null(least);
     tone_learned_get(t, l);
     for (int repeat = 0; repeat < REPEATS; ++repeat) {
         Tone *again = tone_at(rate, 1, &p);
