@@ -9,6 +9,8 @@
 
 #include <cmocka.h>
 
+const char *const sibilants_voice[SIBILANTS_VOICES] = {"awb", "rms", "slt"};
+
 static const char *const sentence[SIBILANTS_SENTENCES] = {
     "Slow ships cross the silent sea as the season closes.",
     "Our choice of cheese was rich but much too expensive.",
@@ -77,6 +79,19 @@ bool sibilants_say(Spoken *take, const char *voice)
         spoken_free(&one);
     }
     return true;
+}
+
+void sibilants_say_all(Spoken take[SIBILANTS_VOICES])
+{
+    for (uint32_t v = 0; v < SIBILANTS_VOICES; ++v)
+        if (!sibilants_say(&take[v], sibilants_voice[v]))
+            break;
+}
+
+void sibilants_free_all(Spoken take[SIBILANTS_VOICES])
+{
+    for (uint32_t v = 0; v < SIBILANTS_VOICES; ++v)
+        spoken_free(&take[v]);
 }
 
 static double shared(const Span *span, const SpokenPhone *phone)

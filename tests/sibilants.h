@@ -5,7 +5,10 @@
 #include "spoken.h"
 
 /* The detector was tuned on other sentences than these. */
-enum { SIBILANTS_SENTENCES = 16 };
+enum { SIBILANTS_SENTENCES = 16, SIBILANTS_VOICES = 3 };
+
+/* The voices of flite that have labels to the phone. */
+extern const char *const sibilants_voice[SIBILANTS_VOICES];
 
 typedef enum {
     PHONE_OTHER,
@@ -18,6 +21,10 @@ PhoneKind phone_kind(const SpokenPhone *phone);
 
 /* One take of flite's voice saying all sentences after one another, with its labels. False: flite is not installed. */
 bool sibilants_say(Spoken *take, const char *voice);
+
+/* A take of each voice; the last has no samples where flite is not installed. */
+void sibilants_say_all(Spoken take[SIBILANTS_VOICES]);
+void sibilants_free_all(Spoken take[SIBILANTS_VOICES]);
 
 typedef struct {
     double start, end; /* seconds */

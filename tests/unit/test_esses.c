@@ -296,35 +296,30 @@ static void catch_in(Catch *c, const Spoken *voice, const EssesParams *p, uint32
     free(take.x);
 }
 
-static const char *const voices[] = {"awb", "rms", "slt"};
-enum { VOICES = sizeof voices / sizeof *voices };
-static Spoken spoken[VOICES];
+static Spoken spoken[SIBILANTS_VOICES];
 
 static int say_all(void **state)
 {
     (void)state;
-    for (uint32_t v = 0; v < VOICES; ++v)
-        if (!sibilants_say(&spoken[v], voices[v]))
-            break;
+    sibilants_say_all(spoken);
     return 0;
 }
 
 static int free_all(void **state)
 {
     (void)state;
-    for (uint32_t v = 0; v < VOICES; ++v)
-        spoken_free(&spoken[v]);
+    sibilants_free_all(spoken);
     return 0;
 }
 
 static void catches_what_stands_out(void **state)
 {
     (void)state;
-    if (!spoken[VOICES - 1].n)
+    if (!spoken[SIBILANTS_VOICES - 1].n)
         skip();
     static const EssesParams params = {.centre = 5500, .width = 1, .learn = true, .catch_above = 6, .most_cut = -8};
     Catch c = {0};
-    for (uint32_t v = 0; v < VOICES; ++v)
+    for (uint32_t v = 0; v < SIBILANTS_VOICES; ++v)
         for (uint32_t first = 0; first < EVERY; ++first)
             catch_in(&c, &spoken[v], &params, first);
     char what[96];
@@ -464,7 +459,7 @@ static void never_cuts_further(void **state)
 static void a_quiet_take_gets_the_same(void **state)
 {
     (void)state;
-    if (!spoken[VOICES - 1].n)
+    if (!spoken[SIBILANTS_VOICES - 1].n)
         skip();
     Spoken take = spoken[2];
     take.x = room(take.n, sizeof *take.x);
@@ -525,7 +520,7 @@ static void transparent_where_nothing_is_caught(void **state)
         skip();
     EssesParams p = usual_params;
     p.catch_above = 24;
-    for (uint32_t v = 0; v < VOICES; ++v)
+    for (uint32_t v = 0; v < SIBILANTS_VOICES; ++v)
         passes_to_the_bit(&(Take){.rate = spoken[v].rate, .n = spoken[v].n, .x = spoken[v].x}, &p);
 }
 
@@ -800,10 +795,10 @@ static void finds_the_same_in_both_halves(const char *who, const Spoken *take)
 static void finds_the_same_again_in_speech(void **state)
 {
     (void)state;
-    if (!spoken[VOICES - 1].n)
+    if (!spoken[SIBILANTS_VOICES - 1].n)
         skip();
-    for (uint32_t v = 0; v < VOICES; ++v)
-        finds_the_same_in_both_halves(voices[v], &spoken[v]);
+    for (uint32_t v = 0; v < SIBILANTS_VOICES; ++v)
+        finds_the_same_in_both_halves(sibilants_voice[v], &spoken[v]);
 }
 
 static void finds_the_same_again_in_a_recording(void **state)
@@ -929,6 +924,24 @@ static void what_was_found_comes_back_at_any_rate(void **state)
     free(take.x);
 }
 
+/* Peak of what an 8th-order low-pass at 1 kHz leaves, dB to the peak before; x is overwritten. */
+static double left_under_1_khz(float *x, uint32_t n, double rate)
+{
+    Biquad low[4];
+    design_butterworth_low_pass(8, 1000.0, rate, low);
+    static Sos s;
+    sos_init(&s, 4, 1);
+    for (uint32_t i = 0; i < 4; ++i)
+        sos_jump(&s, i, &low[i]);
+    double before = 0.0, after = 0.0;
+    for (uint32_t i = 0; i < n; ++i)
+        before = fmax(before, fabs((double)x[i]));
+    sos_process(&s, (const float *[]){x}, (float *[]){x}, n);
+    for (uint32_t i = 0; i < n; ++i)
+        after = fmax(after, fabs((double)x[i]));
+    return gain_to_db(after / before);
+}
+
 /* Switching while it cuts moves the band over a caught sibilant, where there is nothing under 1 kHz. */
 static void switching_to_listening_makes_no_tick(void **state)
 {
@@ -952,20 +965,8 @@ static void switching_to_listening_makes_no_tick(void **state)
         run_cells(&e, &p, take.x + at, out + at, take.n - at < turn ? take.n - at : turn, NULL);
     }
     esses_done(&e);
-    Biquad low[4];
-    design_butterworth_low_pass(8, 1000.0, take.rate, low);
-    static Sos s;
-    sos_init(&s, 4, 1);
-    for (uint32_t i = 0; i < 4; ++i)
-        sos_jump(&s, i, &low[i]);
-    double before = 0.0, after = 0.0;
-    for (uint32_t i = 0; i < take.n; ++i)
-        before = fmax(before, fabs((double)out[i]));
-    sos_process(&s, (const float *[]){out}, (float *[]){out}, take.n);
-    for (uint32_t i = 0; i < take.n; ++i)
-        after = fmax(after, fabs((double)out[i]));
     figure_at_most("Esses", "what switching to listening and back leaves under 1 kHz, to the cut's peak",
-                   gain_to_db(after / before), -50.0, "dB", "our own limit");
+                   left_under_1_khz(out, take.n, take.rate), -50.0, "dB", "our own limit");
     free(out);
     free(take.x);
 }
@@ -1086,19 +1087,7 @@ static void the_cut_moves_without_a_tick(void **state)
         assert_true(esses_init(&e, take.rate, 1));
         run_cells(&e, &p, take.x, out, take.n, NULL);
         esses_done(&e);
-        Biquad low[4];
-        design_butterworth_low_pass(8, 1000.0, take.rate, low);
-        static Sos s;
-        sos_init(&s, 4, 1);
-        for (uint32_t i = 0; i < 4; ++i)
-            sos_jump(&s, i, &low[i]);
-        double before = 0.0, after = 0.0;
-        for (uint32_t i = 0; i < take.n; ++i)
-            before = fmax(before, fabs((double)out[i]));
-        sos_process(&s, (const float *[]){out}, (float *[]){out}, take.n);
-        for (uint32_t i = 0; i < take.n; ++i)
-            after = fmax(after, fabs((double)out[i]));
-        worst = fmax(worst, gain_to_db(after / before));
+        worst = fmax(worst, left_under_1_khz(out, take.n, take.rate));
         free(out);
         free(take.x);
     }

@@ -58,30 +58,25 @@ static Heard heard;
 
 /* ---- Speech ---- */
 
-static const char *const voices[] = {"awb", "rms", "slt"};
-enum { VOICES = sizeof voices / sizeof *voices };
-static Spoken spoken[VOICES];
+static Spoken spoken[SIBILANTS_VOICES];
 
 static int say_all(void **state)
 {
     (void)state;
-    for (uint32_t v = 0; v < VOICES; ++v)
-        if (!sibilants_say(&spoken[v], voices[v]))
-            break;
+    sibilants_say_all(spoken);
     return 0;
 }
 
 static int free_all(void **state)
 {
     (void)state;
-    for (uint32_t v = 0; v < VOICES; ++v)
-        spoken_free(&spoken[v]);
+    sibilants_free_all(spoken);
     return 0;
 }
 
 static void need_speech(void)
 {
-    if (!spoken[VOICES - 1].n)
+    if (!spoken[SIBILANTS_VOICES - 1].n)
         skip();
 }
 
@@ -89,7 +84,7 @@ static void need_speech(void)
 static SpanScore pooled(uint32_t first, double rate, float gain)
 {
     SpanScore sum = {0};
-    for (uint32_t v = first; v < VOICES; ++v) {
+    for (uint32_t v = first; v < SIBILANTS_VOICES; ++v) {
         Spoken take = spoken[v];
         take.x = malloc(take.n * sizeof *take.x);
         assert_non_null(take.x);
