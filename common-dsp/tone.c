@@ -1,6 +1,7 @@
 #include "tone.h"
 
 #include "design.h"
+#include "low_cut.h"
 #include "units.h"
 
 #include <string.h>
@@ -255,6 +256,7 @@ void tone_report(const Tone *t, ToneReport *report)
         report->found[i].width = t->found[i].width;
     }
     report->lowest_note = t->lowest_note;
+    report->low_cut = low_cut_for(t->lowest_note);
 }
 
 /* ---- Where the bands go ---- */

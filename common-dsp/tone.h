@@ -58,7 +58,8 @@ typedef struct {
         double depth; /* dB, -take_out..0 */
         double width; /* octaves; 0: none */
     } found[TONE_DIPS];
-    double lowest_note; /* Hz; 0: not known. 0.8 times it, within 80..150 Hz, is a good low cut */
+    double lowest_note; /* Hz; 0: not known */
+    double low_cut;     /* Hz: the one that suits this voice (low_cut.h); 0: not known. It is not set by itself */
 } ToneReport;
 
 typedef struct {

@@ -39,6 +39,7 @@ static void report(const void *dsp, float *meter)
         meter[width[i]] = (float)heard.found[i].width;
     }
     meter[TONE_LOWEST_NOTE] = (float)heard.lowest_note;
+    meter[TONE_FOUND_LOW_CUT] = (float)heard.low_cut;
 }
 
 SHELL_PROCESSOR(Tone, tone)

@@ -1,6 +1,7 @@
-/* How much of one core each plug-in takes, through the LV2 interface: build/bench BUNDLE [RATE]
- * Prints a row a plug-in: how many times faster than the take plays, for the material tests/bench/run.sh hands in as
- * a WAV file (first argument after the bundle). The least of three runs counts. */
+/* What each plug-in costs, through the LV2 interface: build/bench BUNDLE MONO.wav
+ * Prints a row a plug-in: how many times faster than the take plays, the least of three runs; then how much the
+ * costliest block costs beside the usual one, while everything that can listen does. The material is the WAV file that
+ * tests/bench/run.sh hands in. */
 #include "host.h"
 
 #include <sndfile.h>
@@ -10,11 +11,16 @@
 
 enum { BLOCK = 256, RUNS = 3 };
 
-static double cpu_seconds(void)
+static double seconds_of(clockid_t clock)
 {
     struct timespec t;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
+    clock_gettime(clock, &t);
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static double cpu_seconds(void)
+{
+    return seconds_of(CLOCK_PROCESS_CPUTIME_ID);
 }
 
 /* CPU seconds for the whole take, the same samples on every input. */
@@ -38,6 +44,74 @@ static double time_plugin(Host *host, const Plugin *plugin, double rate, const f
     const double took = cpu_seconds() - start;
     instance_free(i);
     return took;
+}
+
+/* ---- The costliest block ---- */
+
+/* Small blocks: in large ones the cost evens out by itself. Learning goes through all it does in LISTENED seconds. */
+enum { SMALL = 64, REPLAYS = 5, LISTENED = 40, FIRST_BLOCKS = 200 };
+
+#define MOST_TIMES 4.0 /* the limit: no block costs more than 4 times the median */
+
+static void set_all_to_listen(Instance *i)
+{
+    static const char *const wanted[] = {"learn",     "dips_placed_by", "centre_set_by", "threshold_set_by",
+                                         "dip1_when", "dip2_when",      "dip3_when"};
+    for (size_t k = 0; k < sizeof wanted / sizeof *wanted; ++k)
+        instance_set(i, wanted[k], 1.f); /* where it has such a control */
+}
+
+/* The least time each block took over some replays of the same samples: what else the machine does falls away. */
+static void time_blocks(Host *host, const Plugin *plugin, double rate, const float *take, uint32_t blocks,
+                        double *least)
+{
+    static float out[2][SMALL];
+    for (int replay = 0; replay < REPLAYS; ++replay) {
+        Error e;
+        Instance *i = instance_new(host, plugin, rate, INSTANCE_PLAIN, &e);
+        if (!i) {
+            fprintf(stderr, "%s: %s\n", plugin->uri, e.text);
+            exit(1);
+        }
+        set_all_to_listen(i);
+        instance_activate(i);
+        for (uint32_t b = 0; b < blocks; ++b) {
+            const float *x = take + (size_t)b * SMALL;
+            const float *const in[] = {x, x};
+            float *const to[] = {out[0], out[1]};
+            const double start = seconds_of(CLOCK_MONOTONIC);
+            instance_run(i, in, to, SMALL);
+            const double took = seconds_of(CLOCK_MONOTONIC) - start;
+            least[b] = replay && least[b] < took ? least[b] : took;
+        }
+        instance_free(i);
+    }
+}
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static void compare_blocks(Host *host, double rate, const float *take, uint32_t frames)
+{
+    const double most = LISTENED * rate < frames ? LISTENED * rate : frames;
+    const uint32_t blocks = (uint32_t)most / SMALL;
+    double *least = calloc(blocks + 1, sizeof *least);
+    if (!least || blocks <= 2 * FIRST_BLOCKS)
+        exit(1);
+    printf("\nListening, blocks of %d                        usual block  costliest, times as much (at most %.0f)\n",
+           SMALL, MOST_TIMES);
+    for (uint32_t p = 0; p < host_plugins(host); ++p) {
+        const Plugin *plugin = host_plugin_at(host, p);
+        time_blocks(host, plugin, rate, take, blocks, least);
+        qsort(least + FIRST_BLOCKS, blocks - FIRST_BLOCKS, sizeof *least, by_value);
+        const double usual = least[(blocks + FIRST_BLOCKS) / 2], worst = least[blocks - 1];
+        printf("%-44s %8.2f us %8.2f x%s\n", plugin->uri, 1e6 * usual, worst / usual,
+               worst > MOST_TIMES * usual ? "  OVER THE LIMIT" : "");
+    }
+    free(least);
 }
 
 int main(int argc, char **argv)
@@ -70,6 +144,7 @@ int main(int argc, char **argv)
         }
         printf("%-44s %8.3f s %8.0f x\n", plugin->uri, least, seconds / least);
     }
+    compare_blocks(host, info.samplerate, take, frames);
     free(take);
     host_close(host);
     return 0;

@@ -23,6 +23,8 @@ row() {
 
 echo "What                                         CPU for 120 s   times as fast as it plays"
 "$build/bench" "$build/linctus.lv2" "$take" || exit 1
+echo
+echo "General tools                                CPU for 120 s   times as fast as it plays"
 row "SoX: file in, file out" sox "$take" -b 32 -e float "$room/out.wav"
 row "SoX: gain" sox "$take" -b 32 -e float "$room/out.wav" gain -3
 row "SoX: high-pass, three bells, shelf" sox "$take" -b 32 -e float "$room/out.wav" \

@@ -1,5 +1,6 @@
 #include "advice.h"
 
+#include "low_cut.h"
 #include "report.h"
 
 /* The limits and what to do at the source are those of ttl/check.ttl; both are common practice. */
@@ -78,6 +79,22 @@ static uint32_t print_faults(const Readings *check, bool worst, FILE *to)
     return printed;
 }
 
+/* What to set in the chain, however the take is. */
+static void print_settings(const Readings *check, FILE *to)
+{
+    const Port *port;
+    const Reading *lowest = readings_of(check, "lowest_pitch", &port);
+    char range[128];
+    if (!lowest || !(lowest->last > 0.f))
+        return;
+    fputs("\nfor the chain\n", to);
+    if (is_on(check, "voice_range") && report_fill_in(check, "{voice_range}", range, sizeof range))
+        fprintf(to, "  voice          %s: load the presets of that name\n", range);
+    fprintf(to,
+            "  low cut        %.0f Hz (tone.low_cut): 0.8 times the lowest note, %.0f Hz, but within %.0f to %.0f Hz\n",
+            low_cut_for((double)lowest->last), (double)lowest->last, LOW_CUT_LEAST, LOW_CUT_MOST);
+}
+
 void advice_print(const Readings *check, FILE *to)
 {
     const Port *port;
@@ -89,4 +106,5 @@ void advice_print(const Readings *check, FILE *to)
         fputs("\nThat was too little voice for a verdict: Check wants some 3 seconds of it.\n", to);
     else if (!faults)
         fputs("\nNothing to put right: the take is ready for the chain.\n", to);
+    print_settings(check, to);
 }

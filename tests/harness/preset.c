@@ -106,6 +106,7 @@ static const Found founds[] = {
     {"tone", "dips_placed_by", "found1_freq", "found3_depth", "dip3_depth"},
     {"tone", "dips_placed_by", "found3_freq", "found3_width", "dip3_width"},
     {"compressor", "threshold_set_by", NULL, "threshold_now", "threshold"},
+    {"esses", "centre_set_by", "found_centre", "found_centre", "centre"},
 };
 
 static void set_by_hand(Instance *i, const Found *f, const Readings *mixed)

@@ -46,7 +46,8 @@ static const Row rows[] = {
     {"trim", "hand_trim", 0.0, "of that {+hand_trim} by hand", SET, false, NULL},
     {"trim", "hand_trim", -1e-9, "of that {+hand_trim} by hand", SET, true, NULL},
 
-    {"tone", "lowest_note", 0.0, "a lowest note of {lowest_note}", HEARD, false, NULL},
+    {"tone", "lowest_note", 0.0, "a lowest note of {lowest_note}; the low cut that suits it: {found_low_cut}", HEARD,
+     false, NULL},
     {"tone", "found1_freq", 0.0, "a resonance at {found1_freq}, {found1_width} wide", HEARD, false, NULL},
     {"tone", "found2_freq", 0.0, "a resonance at {found2_freq}, {found2_width} wide", HEARD, false, NULL},
     {"tone", "found3_freq", 0.0, "a resonance at {found3_freq}, {found3_width} wide", HEARD, false, NULL},

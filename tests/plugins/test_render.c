@@ -1,5 +1,6 @@
 /* The program build/render, run as a person runs it. */
 #include "every.h"
+#include "figure.h"
 #include "level.h"
 #include "singer.h"
 #include "soundfile.h"
@@ -662,6 +663,25 @@ static void advice_is_about_what_is_wrong(void **state)
     assert_null(strstr(b->out, "levels in dB"));
 }
 
+/* The low cut that --advise and the table tell is 0.8 times the lowest note that was sung, within 80 to 150 Hz. */
+static void the_low_cut_is_told(void **state)
+{
+    Bench *b = *state;
+    const SingerSpec spec = {.voice = SINGER_BARITONE, .seed = 5, .seconds = 15};
+    SingerTake truth;
+    assert_true(singer_sing(&spec, &truth));
+    const double wanted = fmin(fmax(0.8 * truth.lowest_hz, 80), 150);
+    singer_free(&truth);
+    save_singer(b, "in.wav", &spec);
+    run_well(b, "--advise in.wav");
+    figure_within("Suite", "--advise, a baritone: low cut told", number_after(b->out, "low cut        ", NULL), wanted,
+                  0.06 * wanted, "Hz", "requirement: a semitone");
+    run_well(b, "--stages tone in.wav out.wav");
+    figure_within("Suite", "render's table, a baritone: low cut told",
+                  number_after(b->out, "the low cut that suits it: ", NULL), wanted, 0.06 * wanted, "Hz",
+                  "requirement: a semitone");
+}
+
 static void advice_knows_when_there_is_none_to_give(void **state)
 {
     Bench *b = *state;
@@ -966,6 +986,7 @@ int main(void)
         BENCH_TEST(the_voice_is_heard),
         BENCH_TEST(advice_is_about_what_is_wrong),
         BENCH_TEST(advice_knows_when_there_is_none_to_give),
+        BENCH_TEST(the_low_cut_is_told),
         BENCH_TEST(a_saved_preset_makes_the_same_mix),
         BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
         BENCH_TEST(stages_run_in_the_order_given),

@@ -149,6 +149,38 @@ static void the_dip_goes_where_the_resonance_is(void **state)
     leave(&s);
 }
 
+/* Takes whose lowest note is known, of every voice, and one that stays low. The figures recommended would be these. */
+static void the_low_cut_suits_the_lowest_note(void **state)
+{
+    (void)state;
+    const ToneParams p = listening(true, 5);
+    double worst = 0.0;
+    for (uint32_t i = 0; i <= SINGER_VOICES; ++i) {
+        const SingerVoice voice = i < SINGER_VOICES ? (SingerVoice)i : SINGER_TENOR;
+        const SingerSpec spec = {
+            .voice = voice, .seed = 300 + i, .rate = RATE, .seconds = 25, .high_note = i < SINGER_VOICES ? 0 : 60};
+        SingerTake take;
+        assert_true(singer_sing(&spec, &take));
+        Tone *t = tone_at(RATE, 1, &p);
+        ToneReport r;
+        tone_report(t, &r);
+        assert_true(r.low_cut == 0.0);
+        float *y = room(take.frames);
+        mono(t, take.audio, y, take.frames);
+        tone_report(t, &r);
+        const double wanted = fmin(fmax(0.8 * take.lowest_hz, 80), 150);
+        char what[80];
+        snprintf(what, sizeof what, "%s, lowest note %.1f Hz: low cut recommended", singer_voice_name(voice),
+                 take.lowest_hz);
+        figure_within("Tone", what, r.low_cut, wanted, 0.06 * wanted, "Hz", "requirement: a semitone");
+        worst = fmax(worst, fabs(12.0 * log2(r.low_cut / wanted)));
+        free(y);
+        drop(t);
+        singer_free(&take);
+    }
+    figure_at_most("Tone", "nine takes: the low cut recommended is off by", worst, 1, "semitones", "requirement");
+}
+
 static void until_enough_was_heard_the_hand_holds(void **state)
 {
     (void)state;
@@ -679,6 +711,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_dip_goes_where_the_resonance_is),
+        cmocka_unit_test(the_low_cut_suits_the_lowest_note),
         cmocka_unit_test(until_enough_was_heard_the_hand_holds),
         cmocka_unit_test(a_clean_take_on_hold_passes_to_the_bit),
         cmocka_unit_test(a_finding_fades_in),
