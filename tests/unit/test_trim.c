@@ -600,6 +600,22 @@ static void a_fresh_start_keeps_the_gain_until_a_voice_is_heard(void **state)
     drop(fresh);
 }
 
+static void a_fresh_start_keeps_the_peak_until_a_voice_is_heard(void **state)
+{
+    (void)state;
+    TrimParams p = {.target = -10.0, .learn = false, .ceiling = -1.0};
+    Trim *t = trim_at(RATE, 1, &p);
+    teach(t, -40.0, -10.0);
+    static float silent[96000];
+    trim_process(t, (const float *[]){silent}, (float *[]){silent}, 32);
+    p.learn = true;
+    trim_set(t, &p);
+    trim_process(t, (const float *[]){silent}, (float *[]){silent}, 96000);
+    assert_float_equal(heard(t).gain, 9.0, 1e-6); /* not 30: the ceiling still counts */
+    assert_true(heard(t).held_back);
+    drop(t);
+}
+
 static void a_reset_forgets_nothing_learned(void **state)
 {
     (void)state;
@@ -890,6 +906,7 @@ int main(void)
         cmocka_unit_test(hold_holds),
         cmocka_unit_test(with_nothing_learned_the_hand_sets_the_gain),
         cmocka_unit_test(a_fresh_start_keeps_the_gain_until_a_voice_is_heard),
+        cmocka_unit_test(a_fresh_start_keeps_the_peak_until_a_voice_is_heard),
         cmocka_unit_test(a_reset_forgets_nothing_learned),
         cmocka_unit_test(a_restored_session_equals_one_that_never_stopped),
         cmocka_unit_test(a_kept_figure_is_restored_too),
