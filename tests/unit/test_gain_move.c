@@ -79,6 +79,21 @@ static void cut_is_done_in_time(void **state)
     }
 }
 
+static void a_limit_between_two_steps_holds(void **state)
+{
+    (void)state;
+    static const double limit[] = {-1.0 / 3.0, -7.77, 2.1, 0.1};
+    GainMove *m = fresh(48000.0);
+    for (size_t i = 0; i < sizeof limit / sizeof *limit; ++i) {
+        gain_move_jump(m, 30.0);
+        gain_move_to(m, limit[i]);
+        gain_move_cut(m, limit[i]);
+        run(m, 48000.0, CUT);
+        assert_true(gain_move_db(m) <= limit[i]);
+        assert_true(gain_move_db(m) > limit[i] - 1e-6);
+    }
+}
+
 static void cut_never_raises(void **state)
 {
     (void)state;
@@ -114,7 +129,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rests_at_exactly_one),         cmocka_unit_test(climbs_at_six_db_a_second),
-        cmocka_unit_test(cut_is_done_in_time),          cmocka_unit_test(cut_never_raises),
+        cmocka_unit_test(cut_is_done_in_time),          cmocka_unit_test(a_limit_between_two_steps_holds),
+        cmocka_unit_test(cut_never_raises),
         cmocka_unit_test(a_rest_reached_equals_a_jump), cmocka_unit_test(far_goals_are_held_in_range),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
