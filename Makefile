@@ -167,17 +167,28 @@ coverage: ##  line and branch coverage of common-dsp and plugins by all tests
 	tests/coverage.sh $(COVERAGE)
 
 FUZZ         := $(BUILD)/fuzz
+# It goes on until all three are reached: CPU seconds, calls of run(), frames.
 FUZZ_SECONDS ?= 600
-FUZZ_FLAGS   := -O1 -g -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-recover=all
-fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS (needs clang)
-	+$(MAKE) BUILD=$(FUZZ) CC=clang OPT="$(FUZZ_FLAGS)" bundle $(FUZZ)/fuzz_plugins
-	mkdir -p $(FUZZ)/corpus $(FUZZ)/found
-	LINCTUS_BUNDLE=$(FUZZ)/linctus.lv2 $(FUZZ)/fuzz_plugins -max_total_time=$(FUZZ_SECONDS) -max_len=4096 -timeout=60 \
-		-rss_limit_mb=4096 -artifact_prefix=$(FUZZ)/found/ -print_final_stats=1 $(FUZZ)/corpus
+FUZZ_RUNS    ?= 0
+FUZZ_FRAMES  ?= 0
+# trace-cmp calls out at every comparison; nothing here compares with a magic number that has to be guessed.
+FUZZ_FLAGS   := -O2 -g -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-coverage=trace-cmp \
+	-fno-sanitize-recover=all
+fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS of CPU time (needs clang)
+	+$(MAKE) BUILD=$(FUZZ) CC=clang OPT="$(FUZZ_FLAGS)" bundle $(FUZZ)/fuzz_plugins $(FUZZ)/seeds
+	mkdir -p $(FUZZ)/corpus $(FUZZ)/seeded $(FUZZ)/found
+	$(FUZZ)/seeds $(FUZZ)/seeded
+	LINCTUS_BUNDLE=$(FUZZ)/linctus.lv2 LINCTUS_FUZZ_SECONDS=$(FUZZ_SECONDS) LINCTUS_FUZZ_RUNS=$(FUZZ_RUNS) \
+		LINCTUS_FUZZ_FRAMES=$(FUZZ_FRAMES) $(FUZZ)/fuzz_plugins -max_len=600 -timeout=60 -rss_limit_mb=4096 \
+		-artifact_prefix=$(FUZZ)/found/ $(FUZZ)/corpus $(FUZZ)/seeded
 
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
+
+$(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
 
 bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of every plug-in beside general tools
 	@tests/bench/run.sh $(BUILD)

@@ -59,11 +59,17 @@ static void read_controls(Shell *s)
             s->control[p] = read_control(s, p);
 }
 
+/* A host draws a read-out by its port's range; a true peak between damaged samples lies past it. */
+static float in_range(const ShellPort *port, float value)
+{
+    return value < port->lowest ? port->lowest : value > port->highest ? port->highest : value;
+}
+
 static void write_meters(const Shell *s)
 {
     for (uint32_t p = 0; p < shell_plugin.ports; ++p)
         if (shell_plugin.port[p].kind == SHELL_METER && s->port[p])
-            *s->port[p] = s->control[p];
+            *s->port[p] = in_range(&shell_plugin.port[p], s->control[p]);
 }
 
 static void write_latency(const Shell *s)

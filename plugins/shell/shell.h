@@ -6,7 +6,7 @@
  * - audio: any block length, any overlap of input and output, unconnected ports; samples that are not finite become 0,
  * and the processor gets magnitudes of at most DSP_BROKEN;
  * - bypass by `enabled`, faded, with the latency kept; bit-exact once the fade is over;
- * - read-outs as of the last grid point of a run; the latency;
+ * - read-outs as of the last grid point of a run, held within their port's range; the latency;
  * - LV2 State for what was learned, without a lock (handover.h). */
 #ifndef LINCTUS_SHELL_H
 #define LINCTUS_SHELL_H

@@ -1,30 +1,90 @@
-/* Coverage-guided: libFuzzer makes the bytes. LINCTUS_BUNDLE names the bundle, built with the same instrumentation. */
+/* Coverage-guided: libFuzzer makes the bytes. LINCTUS_BUNDLE names the bundle, built with the same instrumentation.
+ * Ends, all being well, when every total asked for is reached: LINCTUS_FUZZ_SECONDS of CPU time (default 600),
+ * LINCTUS_FUZZ_RUNS calls of run() and LINCTUS_FUZZ_FRAMES frames (default 0). Says the totals once a minute of CPU
+ * time and at the end. */
 #include "drive.h"
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <time.h>
+#include <unistd.h>
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size);
 
-static Drive *drive;
+typedef struct {
+    uint64_t cases, runs, frames;
+    double seconds;
+} Totals;
 
-static void say_totals(void)
+/* libFuzzer's entry point has no room for a pointer of ours. */
+static struct {
+    Drive *drive;
+    uint64_t cases;
+    Totals wanted;
+    double said;
+} fuzz;
+
+static double cpu_seconds(void)
 {
-    fprintf(stderr, "fuzz: %llu runs, %llu frames\n", (unsigned long long)drive_runs(drive),
-            (unsigned long long)drive_frames(drive));
-    drive_close(drive);
+    struct timespec t;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static Totals totals(void)
+{
+    return (Totals){fuzz.cases, drive_runs(fuzz.drive), drive_frames(fuzz.drive), cpu_seconds()};
+}
+
+static void say(const Totals *t, const char *how)
+{
+    fprintf(stderr, "fuzz: %s: %llu cases, %llu runs, %llu frames, %.0f CPU seconds\n", how,
+            (unsigned long long)t->cases, (unsigned long long)t->runs, (unsigned long long)t->frames, t->seconds);
+}
+
+static double wish(const char *name, double otherwise)
+{
+    const char *text = getenv(name);
+    return text && *text ? strtod(text, NULL) : otherwise;
+}
+
+static void start(void)
+{
+    const char *bundle = getenv("LINCTUS_BUNDLE");
+    fuzz.drive = drive_open(bundle ? bundle : "build/fuzz/linctus.lv2");
+    if (!fuzz.drive)
+        exit(1);
+    fuzz.wanted.seconds = wish("LINCTUS_FUZZ_SECONDS", 600.0);
+    fuzz.wanted.runs = (uint64_t)wish("LINCTUS_FUZZ_RUNS", 0.0);
+    fuzz.wanted.frames = (uint64_t)wish("LINCTUS_FUZZ_FRAMES", 0.0);
+}
+
+/* libFuzzer takes exit() for a fault of the plug-in's. */
+static void finish(const Totals *t)
+{
+    say(t, "done, nothing found");
+    drive_close(fuzz.drive);
+    _exit(0);
+}
+
+static void watch(void)
+{
+    const Totals t = totals();
+    if (t.seconds >= fuzz.said + 60.0) {
+        fuzz.said = t.seconds;
+        say(&t, "so far");
+    }
+    if (t.seconds >= fuzz.wanted.seconds && t.runs >= fuzz.wanted.runs && t.frames >= fuzz.wanted.frames)
+        finish(&t);
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
 {
-    if (!drive) {
-        const char *bundle = getenv("LINCTUS_BUNDLE");
-        drive = drive_open(bundle ? bundle : "build/fuzz/linctus.lv2");
-        if (!drive)
-            exit(1);
-        atexit(say_totals);
-    }
-    if (!drive_case(drive, bytes, size))
+    if (!fuzz.drive)
+        start();
+    if (!drive_case(fuzz.drive, bytes, size))
         abort();
+    ++fuzz.cases;
+    watch();
     return 0;
 }
