@@ -1,136 +1,354 @@
-/* No control clicks: tests/click.h's check on every control of every plug-in, moved at any moment from any end of its
- * range to the other, and between all its choices. */
+/* Nothing clicks: tests/click.h's check on whatever can change while a plug-in runs, for every variant of the bundle:
+ * every control, from any end of its range to the other and between all its choices; learning, held and started afresh;
+ * bypass; every preset after every other; a restored session with what another take taught.
+ *
+ * A walk is one run of a sine with a change every fifth of a second. Its period is no multiple of the sine's, nor of
+ * the plug-ins' grid, so that the changes meet both at other places each time. */
 #include "every.h"
 
 #include "click.h"
 #include "figure.h"
+#include "singer.h"
 
-/* Mono variants only: the stereo ones run the same code on two channels. */
-static bool is_mono(const Plugin *plugin)
-{
-    return plugin->ins == 1;
-}
-
-enum { RATE = 48000, CHANGE = RATE / 2, END = CHANGE + RATE / 10 + 2000 };
+enum {
+    RATE = 32000,
+    FADE_IN = RATE / 5,
+    SETTLE = RATE / 2,    /* before the first change */
+    STEP = RATE / 5 + 29, /* from change to change */
+    LOOK = RATE / 10,     /* looked at from the change on, and run before it to look at */
+    TEACH_RATE = 24000,   /* what is learned is in Hz and dB, whatever the rate */
+    TEACH_SECONDS = 24,
+};
 
 #define AMPLITUDE 0.25
 #define LIMIT     (-60.0) /* dB under the sine */
-/* What rings at a setting all the time (a fast compressor bends a wave's form) is no click. The change may top that
- * by the sum of what was before and what comes after. */
-#define BOTH_AT_ONCE 6.0
 
-/* A control's way: the others at their defaults (along < 0) or moved; this one from a value to another. */
 typedef struct {
-    const Port *port;
-    double along;
-    float from, to;
-} Way;
+    double margin; /* dB a change stayed under its limit */
+    char what[200];
+} Worst;
 
-static double peak_of(const float *x, uint32_t from, uint32_t to)
+/* Where a walk starts, and its changes: `make` brings about the k-th, `name` says what it was. */
+typedef struct Walk Walk;
+struct Walk {
+    const Case *c;
+    const char *learned; /* restored before the start; NULL: nothing */
+    double along;        /* controls moved so far along their ranges; negative: at their defaults */
+    uint32_t changes;    /* the 0th is where it starts */
+    void (*make)(Instance *i, const Walk *w, uint32_t k);
+    void (*name)(const Walk *w, uint32_t k, char *text, size_t room);
+    const void *of;
+};
+
+/* ---- Walking ---- */
+
+/* It fades in: a reverb would still give back the snap of a sine that sets in at once. */
+static Audio sine(uint32_t n)
+{
+    Audio a = audio_new(n);
+    for (uint32_t k = 0; k < n; ++k) {
+        const float fade = k < FADE_IN ? (float)(0.5 - 0.5 * cos(3.14159265358979 * k / FADE_IN)) : 1.f;
+        a.channel[0][k] = fade * click_sine(k, RATE, AMPLITUDE);
+        a.channel[1][k] = fade * 0.8f * click_sine(k + 50, RATE, AMPLITUDE);
+    }
+    return a;
+}
+
+static void restore(Instance *i, const char *state)
+{
+    Error e;
+    if (!instance_restore(i, state, false, &e))
+        fail_msg("%s", e.text);
+}
+
+static Instance *start(const Walk *w, uint32_t at)
+{
+    Instance *i = every_new(w->c, RATE, INSTANCE_PLAIN);
+    if (w->learned)
+        restore(i, w->learned);
+    if (w->along >= 0.0)
+        every_move_controls(i, w->along);
+    w->make(i, w, at);
+    instance_activate(i);
+    return i;
+}
+
+static void run_on(Instance *i, const Audio *in, const Audio *out, uint32_t from, uint32_t to)
+{
+    const float *const read[] = {in->channel[0] + from, in->channel[1] + from};
+    float *const write[] = {out->channel[0] + from, out->channel[1] + from};
+    instance_run(i, read, write, to - from);
+}
+
+static double peak_of(const float *x, uint32_t n)
 {
     double peak = 0.0;
-    for (uint32_t k = from; k < to; ++k)
+    for (uint32_t k = 0; k < n; ++k)
         peak = fmax(peak, fabs((double)x[k]));
     return peak;
 }
 
 /* Left by the filter in the 100 ms from a frame on, in dB under the sine as it was put in or, if it is louder, as it
- * comes out. */
-static double left_at(const Audio *out, uint32_t from)
+ * comes out. The filter has the 100 ms before to settle in. */
+static double left_at(const Walk *w, const Audio *out, uint32_t from)
 {
-    const double loudest = fmax(AMPLITUDE, peak_of(out->channel[0], from - 2000, from + RATE / 10));
-    return click_level(out->channel[0], out->n, from, RATE, loudest);
+    double worst = -1000.0;
+    for (uint32_t c = 0; c < w->c->plugin->outs; ++c) {
+        const float *x = out->channel[c] + from - LOOK;
+        const double loudest = fmax(AMPLITUDE, peak_of(x, 2 * LOOK));
+        worst = fmax(worst, click_level(x, 2 * LOOK, LOOK, RATE, loudest));
+    }
+    return worst;
 }
 
-static Audio play(const Case *c, const Audio *in, const Way *w, uint32_t change, float after)
+static void judge(const Walk *w, const Audio *out, uint32_t k, uint32_t from, Worst *worst)
 {
-    Instance *i = every_new(c, RATE, INSTANCE_PLAIN);
-    if (w->along >= 0.0)
-        every_move_controls(i, w->along);
-    instance_set(i, w->port->symbol, w->from);
-    instance_activate(i);
-    Audio out = audio_new(in->n);
-    instance_run(i, audio_in(in), out.channel, change);
-    instance_set(i, w->port->symbol, after);
-    const float *const rest[] = {in->channel[0] + change, in->channel[1] + change};
-    float *const to[] = {out.channel[0] + change, out.channel[1] + change};
-    instance_run(i, rest, to, in->n - change);
+    const double margin = LIMIT - left_at(w, out, from);
+    if (margin >= worst->margin)
+        return;
+    worst->margin = margin;
+    char name[120];
+    w->name(w, k, name, sizeof name);
+    snprintf(worst->what, sizeof worst->what, "%s%s%s", name, w->along < 0.0 ? "" : ", others moved",
+             w->learned ? ", voice known" : "");
+}
+
+static void walk(const Walk *w, Worst *worst)
+{
+    const uint32_t n = SETTLE + (w->changes - 1) * STEP;
+    Audio in = sine(n), out = audio_new(n);
+    Instance *i = start(w, 0);
+    uint32_t at = 0;
+    for (uint32_t k = 1; k < w->changes; ++k) {
+        const uint32_t change = SETTLE + (k - 1) * STEP;
+        run_on(i, &in, &out, at, change);
+        w->make(i, w, k);
+        at = change;
+    }
+    run_on(i, &in, &out, at, n);
+    for (uint32_t k = 1; k < w->changes; ++k)
+        judge(w, &out, k, SETTLE + (k - 1) * STEP, worst);
     instance_free(i);
-    return out;
-}
-
-/* What is left all the time at a setting. */
-static double steady(const Case *c, const Audio *in, const Way *w, float value)
-{
-    Audio out = play(c, in, &(Way){w->port, w->along, value, value}, CHANGE, value);
-    const double db = left_at(&out, CHANGE);
+    audio_free(&in);
     audio_free(&out);
-    return db;
 }
 
-/* How far a change stays under its limit, in dB; negative: it clicks. */
-static double margin(const Case *c, const Audio *in, const Way *w)
+static void conclude(const Case *c, const char *changes, const Worst *worst)
 {
-    static const uint32_t moments[] = {0, 57};
-    double worst = 1000.0;
-    for (int m = 0; m < 2; ++m) {
-        Audio out = play(c, in, w, CHANGE + moments[m], w->to);
-        worst = fmin(worst, LIMIT - left_at(&out, CHANGE + moments[m]));
-        audio_free(&out);
-    }
-    if (worst >= 0.0)
-        return worst;
-    const double before = steady(c, in, w, w->from), after = steady(c, in, w, w->to);
-    return worst + fmax(0.0, fmax(before, after) + BOTH_AT_ONCE - LIMIT);
+    char what[300];
+    snprintf(what, sizeof what, "%s: %s nearest to a click: %s", c->plugin->uri, changes, worst->what);
+    figure_at_least("Suite", what, worst->margin, 0.0, "dB", "requirement");
 }
 
+/* ---- Takes to have learned from ---- */
+
+/* What an instance knows after a take; to be freed. */
+static char *taught_by(const Case *c, const SingerSpec *spec)
+{
+    SingerTake take;
+    assert_true(singer_sing(spec, &take));
+    Audio in = {.n = take.frames, .channel = {take.audio, take.audio}};
+    Instance *i = every_new(c, TEACH_RATE, INSTANCE_PLAIN);
+    instance_activate(i);
+    Audio out = audio_through(i, &in);
+    Error e;
+    char *text = instance_save(i, &e);
+    if (!text)
+        fail_msg("%s", e.text);
+    instance_free(i);
+    audio_free(&out);
+    singer_free(&take);
+    return text;
+}
+
+/* Two takes that have nothing in common. */
+static char *taught_by_a_quiet_one(const Case *c)
+{
+    return taught_by(c, &(SingerSpec){.voice = SINGER_MEZZO,
+                                      .seed = 5,
+                                      .rate = TEACH_RATE,
+                                      .seconds = TEACH_SECONDS,
+                                      .gain_db = -24.0,
+                                      .boxy = {{350.0, 12.0, 3.0}, {900.0, 12.0, 4.0}},
+                                      .esses_db = 12.0});
+}
+
+static char *taught_by_a_loud_one(const Case *c)
+{
+    return taught_by(c, &(SingerSpec){.voice = SINGER_BASS,
+                                      .seed = 9,
+                                      .rate = TEACH_RATE,
+                                      .seconds = TEACH_SECONDS,
+                                      .gain_db = 12.0,
+                                      .boxy = {{210.0, 14.0, 4.0}, {530.0, 10.0, 4.0}},
+                                      .sibilant_hz = 4800.0});
+}
+
+/* ---- Controls ---- */
+
+enum { VALUES = 64 };
+
+/* A port and the values it goes through. */
 typedef struct {
-    double margin;
-    char what[160];
-} Worst;
+    const Port *port;
+    float value[VALUES];
+    uint32_t values;
+} Way;
 
-static void try_way(const Case *c, const Audio *in, const Way *w, Worst *worst)
+static void then(Way *way, float value)
 {
-    const double m = margin(c, in, w);
-    if (m >= worst->margin)
-        return;
-    worst->margin = m;
-    snprintf(worst->what, sizeof worst->what, "%s from %g to %g, others %s", w->port->symbol, (double)w->from,
-             (double)w->to, w->along < 0.0 ? "at default" : "moved");
+    assert_true(way->values < VALUES);
+    way->value[way->values++] = value;
 }
 
-static void try_port(const Case *c, const Audio *in, const Port *port, double along, Worst *worst)
+/* Every choice after every other; a range from end to end, and from the default to an end, twice. */
+static Way way_of(const Port *port)
 {
-    if (port->choice || port->toggle) {
-        for (float from = port->min; from <= port->max; ++from)
-            for (float to = port->min; to <= port->max; ++to)
-                if (from != to)
-                    try_way(c, in, &(Way){port, along, from, to}, worst);
-        return;
+    Way way = {.port = port};
+    if (!port->choice && !port->toggle) {
+        const float turns[] = {port->min, port->max, port->min, port->def, port->max, port->def, port->min, port->max};
+        for (uint32_t k = 0; k < sizeof turns / sizeof *turns; ++k)
+            if (!way.values || turns[k] != way.value[way.values - 1])
+                then(&way, turns[k]);
+        return way;
     }
-    try_way(c, in, &(Way){port, along, port->min, port->max}, worst);
-    try_way(c, in, &(Way){port, along, port->max, port->min}, worst);
-    try_way(c, in, &(Way){port, along, port->def, port->def == port->max ? port->min : port->max}, worst);
+    for (float from = port->min; from <= port->max; ++from)
+        for (float to = from + 1.f; to <= port->max; ++to)
+            for (int twice = 0; twice < 2; ++twice) {
+                then(&way, from);
+                then(&way, to);
+            }
+    return way;
 }
 
-static void no_control_clicks(void **state)
+static void set_port(Instance *i, const Walk *w, uint32_t k)
+{
+    const Way *way = w->of;
+    instance_set(i, way->port->symbol, way->value[k]);
+}
+
+static void name_port(const Walk *w, uint32_t k, char *text, size_t room)
+{
+    const Way *way = w->of;
+    snprintf(text, room, "%s from %g to %g", way->port->symbol, (double)way->value[k - 1], (double)way->value[k]);
+}
+
+static void walk_ports(const Case *c, double along, const char *learned, Worst *worst)
+{
+    for (uint32_t p = 0; p < c->plugin->ports; ++p) {
+        if (c->plugin->port[p].kind != PORT_CONTROL)
+            continue;
+        const Way way = way_of(&c->plugin->port[p]);
+        walk(&(Walk){c, learned, along, way.values, set_port, name_port, &way}, worst);
+    }
+}
+
+static void controls(const Case *c, const char *learned)
+{
+    static const double along[] = {0.7, -1.0, 0.3};
+    /* The stereo variant runs the same code: fewer walks tell whether it runs it right. */
+    const int walks = learned ? 2 : c->plugin->ins == 1 ? 3 : 1;
+    Worst worst = {.margin = 1000.0};
+    for (int a = 0; a < walks; ++a)
+        walk_ports(c, along[a], learned, &worst);
+    conclude(c, "control", &worst);
+}
+
+/* ---- Presets ---- */
+
+/* Every preset right after every other: from the first to each of the others and back, from the second to those after
+ * it and back, and so on. The k-th on this way. */
+static uint32_t preset_at(const Plugin *plugin, uint32_t k)
+{
+    uint32_t first = 0, pair = k / 2;
+    for (; pair >= plugin->presets - 1 - first; ++first)
+        pair -= plugin->presets - 1 - first;
+    return k % 2 == 0 ? first : first + 1 + pair;
+}
+
+static void load_preset(Instance *i, const Walk *w, uint32_t k)
+{
+    const Plugin *plugin = w->c->plugin;
+    Error e;
+    if (!instance_preset(i, plugin->preset[preset_at(plugin, k)].uri, &e))
+        fail_msg("%s", e.text);
+}
+
+static void name_preset(const Walk *w, uint32_t k, char *text, size_t room)
+{
+    const Plugin *plugin = w->c->plugin;
+    snprintf(text, room, "preset %s after %s", plugin->preset[preset_at(plugin, k)].label,
+             plugin->preset[preset_at(plugin, k - 1)].label);
+}
+
+static void presets(const Case *c, const char *learned)
+{
+    if (c->plugin->presets < 2)
+        return;
+    const uint32_t pairs = c->plugin->presets * (c->plugin->presets - 1) / 2;
+    Worst worst = {.margin = 1000.0};
+    walk(&(Walk){c, learned, -1.0, 2 * pairs, load_preset, name_preset, NULL}, &worst);
+    walk(&(Walk){c, learned, 0.7, 2 * pairs, load_preset, name_preset, NULL}, &worst);
+    conclude(c, "change of preset", &worst);
+}
+
+/* ---- Sessions ---- */
+
+enum { RESTORES = 7 };
+
+static void restore_another(Instance *i, const Walk *w, uint32_t k)
+{
+    const char *const *states = w->of;
+    restore(i, states[k % 2]);
+}
+
+static void name_restore(const Walk *w, uint32_t k, char *text, size_t room)
+{
+    (void)w;
+    snprintf(text, room, "restore %u", k);
+}
+
+static void sessions(const Case *c, const char *quiet, const char *loud)
 {
     static const double along[] = {-1.0, 0.3, 0.7};
-    const Case *c = *state;
-    Audio in = audio_new(END);
-    for (uint32_t k = 0; k < in.n; ++k)
-        in.channel[0][k] = in.channel[1][k] = click_sine(k, RATE, AMPLITUDE);
+    const char *const quiet_first[] = {quiet, loud}, *const loud_first[] = {loud, quiet};
     Worst worst = {.margin = 1000.0};
-    for (uint32_t p = 0; p < c->plugin->ports; ++p)
-        for (int a = 0; a < 3 && c->plugin->port[p].kind == PORT_CONTROL; ++a)
-            try_port(c, &in, &c->plugin->port[p], along[a], &worst);
-    audio_free(&in);
-    char what[300];
-    snprintf(what, sizeof what, "nearest to a click: %s", worst.what);
-    figure_at_least(c->plugin->stem, what, worst.margin, 0.0, "dB", "requirement");
+    for (int a = 0; a < 3; ++a) {
+        walk(&(Walk){c, NULL, along[a], RESTORES, restore_another, name_restore, quiet_first}, &worst);
+        walk(&(Walk){c, NULL, along[a], RESTORES, restore_another, name_restore, loud_first}, &worst);
+    }
+    conclude(c, "restored session", &worst);
 }
 
-static const Property properties[] = {{"no control clicks", no_control_clicks, is_mono}};
+/* ---- Tests ---- */
+
+static void nothing_clicks(void **state)
+{
+    controls(*state, NULL);
+    presets(*state, NULL);
+}
+
+static bool learns(const Plugin *plugin)
+{
+    return every_learns(plugin);
+}
+
+/* What was found is in force wherever the controls ask for it. */
+static void nothing_clicks_with_a_voice_known(void **state)
+{
+    const Case *c = *state;
+    char *quiet = taught_by_a_quiet_one(c), *loud = taught_by_a_loud_one(c);
+    controls(c, quiet);
+    presets(c, quiet);
+    sessions(c, quiet, loud);
+    free(quiet);
+    free(loud);
+}
+
+static const Property properties[] = {
+    {"nothing clicks", nothing_clicks, NULL},
+    {"nothing clicks with a voice known", nothing_clicks_with_a_voice_known, learns},
+};
 
 int main(void)
 {
