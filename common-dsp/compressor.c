@@ -549,7 +549,7 @@ static void put_out_sample(const Compressor *c, double gain, float *const *out, 
 
 static void run(Compressor *c, const float *const *in, float *const *out, uint32_t n)
 {
-    float detector[DSP_CHANNELS][DSP_CELL];
+    float detector[DSP_CHANNELS][DSP_CELL] = {{0}};
     float *const heard[DSP_CHANNELS] = {detector[0], detector[1]};
     hear(c, in, n);
     sos_process(&c->low_cut, in, heard, n);

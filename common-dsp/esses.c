@@ -245,7 +245,7 @@ static void thin_out(Esses *e)
 {
     EssesMemory *m = &e->memory;
     m->count = ESSES_MEMORY / 2;
-    for (uint32_t i = 1; i < m->count; ++i) {
+    for (size_t i = 1; i < m->count; ++i) {
         m->known[i] = m->known[2 * i];
         memcpy(e->power[i], e->power[2 * i], sizeof e->power[i]);
         e->densest[i] = e->densest[2 * i];
@@ -466,17 +466,13 @@ static void run(Esses *e, const float *const *in, float *const *out, uint32_t n)
 
 void esses_process(Esses *e, const float *const *in, float *const *out, uint32_t n)
 {
-    const float *from[DSP_CHANNELS];
-    float *to[DSP_CHANNELS];
+    const uint32_t last = e->channels - 1; /* stands in for a channel that is not there */
     for (uint32_t done = 0; done < n;) {
         if (cell_starts(&e->cell))
             tick(e);
         const uint32_t m = cell_fit(&e->cell, n - done);
-        for (uint32_t c = 0; c < e->channels; ++c) {
-            from[c] = in[c] + done;
-            to[c] = out[c] + done;
-        }
-        run(e, from, to, m);
+        run(e, (const float *const[]){in[0] + done, in[last] + done}, (float *const[]){out[0] + done, out[last] + done},
+            m);
         cell_advance(&e->cell, m);
         done += m;
     }

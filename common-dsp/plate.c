@@ -221,10 +221,10 @@ void plate_reset(Plate *p)
     sos_reset(&p->cut);
     for (uint32_t g = 0; g < SHADES; ++g)
         sos_reset(&p->shade[g]);
-    Smooth *const all[] = {&p->decay, &p->damping, &p->low_cut, &p->wet, &p->dry, &p->width};
-    for (size_t i = 0; i < sizeof all / sizeof *all; ++i) {
-        smooth_jump(all[i], all[i]->target);
-        smooth_restart(all[i]);
+    Smooth *const all[] = {&p->decay, &p->damping, &p->low_cut, &p->wet, &p->dry, &p->width, NULL};
+    for (Smooth *const *s = all; *s; ++s) {
+        smooth_jump(*s, (*s)->target);
+        smooth_restart(*s);
     }
     p->cell = (Cell){0};
     p->fresh = true;
@@ -388,9 +388,10 @@ static void tick(Plate *p)
 /* One stage of the fast Walsh-Hadamard transform in its constant-geometry form: log2(size) of them are the whole. */
 static inline void mix_stage(const float *restrict x, float *restrict y, uint32_t size)
 {
-    for (uint32_t i = 0; i < size / 2; ++i) {
-        y[2 * i] = x[i] + x[i + size / 2];
-        y[2 * i + 1] = x[i] - x[i + size / 2];
+    const size_t half = size / 2;
+    for (size_t i = 0; i < half; ++i) {
+        y[2 * i] = x[i] + x[i + half];
+        y[2 * i + 1] = x[i] - x[i + half];
     }
 }
 

@@ -255,13 +255,10 @@ static void amplify(Trim *t, const float *const *in, float *const *out, uint32_t
 
 void trim_process(Trim *t, const float *const *in, float *const *out, uint32_t n)
 {
+    const uint32_t last = t->channels - 1; /* stands in for a channel that is not there */
     for (uint32_t at = 0; at < n;) {
-        const float *from[DSP_CHANNELS];
-        float *to[DSP_CHANNELS];
-        for (uint32_t c = 0; c < t->channels; ++c) {
-            from[c] = in[c] + at;
-            to[c] = out[c] + at;
-        }
+        const float *const from[] = {in[0] + at, in[last] + at};
+        float *const to[] = {out[0] + at, out[last] + at};
         if (cell_starts(&t->cell))
             tick(t);
         const uint32_t m = cell_fit(&t->cell, n - at);

@@ -33,8 +33,9 @@ static double kaiser(double u)
 static void design(float *tap, double share)
 {
     double h[TRUE_PEAK_TAPS], sum = 0.0;
+    const int middle = TRUE_PEAK_TAPS / 2 - 1;
     for (int k = 0; k < TRUE_PEAK_TAPS; ++k) {
-        const double x = k - (TRUE_PEAK_TAPS / 2 - 1 + share);
+        const double x = k - (middle + share);
         h[k] = sin(DSP_PI * x) / (DSP_PI * x) * kaiser(2.0 * x / TRUE_PEAK_TAPS);
         sum += h[k];
     }

@@ -6,32 +6,47 @@ build=$1
 jobs=${JOBS:-$(nproc 2>/dev/null || echo 2)}
 # shellcheck disable=SC2046
 set -- $(git ls-files '*.c' 2>/dev/null || find common-dsp plugins tests -name '*.c')
-flags="-std=c11 -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -I$build/gen -Itests -Itests/harness -Itests/singer
-    $(pkg-config --cflags lv2 lilv-0 sndfile)"
+includes="-Icommon-dsp -Iplugins/shell -I$build/gen -Itests -Itests/harness -Itests/singer"
+flags="-std=c11 -D_POSIX_C_SOURCE=200809L $includes $(pkg-config --cflags lv2 lilv-0 sndfile | tr -d '\n')"
 status=0
 
 say() { # NAME EXIT-STATUS
     if [ "$2" -eq 0 ]; then echo "$1: clean"; else echo "$1: not clean"; status=1; fi
 }
 
+# each_file COMMAND FILE...: runs `COMMAND` on every file, some at once. It sees $file; $model, which makes assertions
+# known (tests/analysed.h) where there are some; and $outside, where the code is no part of a plug-in.
+each_file() {
+    command=$1
+    shift
+    printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c '
+        file={} model= outside=
+        case $file in */test_*.c) model="-D_DEFAULT_SOURCE= -include tests/analysed.h" ;; esac
+        case $file in tests/*) outside=yes ;; esac
+        '"$command"
+}
+
 for tool in clang-format clang-tidy cppcheck gcc; do
     command -v "$tool" >/dev/null || { echo "$tool is not installed"; exit 1; }
 done
 
-clang-format --dry-run --Werror "$@" $(git ls-files '*.h' 2>/dev/null)
+# shellcheck disable=SC2046
+clang-format --dry-run --Werror "$@" $(git ls-files '*.h' 2>/dev/null || find common-dsp plugins tests -name '*.h')
 say clang-format $?
 
-# shellcheck disable=SC2086
-printf '%s\n' "$@" | xargs -P "$jobs" -n 8 sh -c 'clang-tidy --quiet "$@" -- '"$(echo $flags)"' 2>/dev/null' sh
+# Errors go to stdout, the count of what was not shown to stderr.
+each_file "clang-tidy --quiet \$file -- $flags \$model 2>/dev/null" "$@"
 say clang-tidy $?
 
 cppcheck --quiet --std=c11 --enable=warning,performance,portability --inline-suppr --suppress=missingIncludeSystem --suppress=invalidFunctionArg \
-    --error-exitcode=1 -j "$jobs" -Icommon-dsp -Iplugins/shell -I"$build/gen" -Itests -Itests/harness -Itests/singer "$@"
+    --error-exitcode=1 -j "$jobs" $includes "$@"
 say cppcheck $?
 
-# shellcheck disable=SC2086
-output=$(printf '%s\n' "$@" | xargs -P "$jobs" -I{} gcc $flags -O2 -fanalyzer -Wall -Wextra -c -o /dev/null {} 2>&1)
-printf '%s' "$output"
+# -Wanalyzer-malloc-leak stays off for tests and tools: gcc 12 loses sight of memory that a function stores behind a
+# pointer to a struct, as the singer's takes, the harness's descriptions and the tests' sounds are. Leaks there are found by
+# running: `make sanitize` and `make valgrind`.
+output=$(each_file "gcc $flags \$model \${outside:+-Wno-analyzer-malloc-leak} -O2 -fanalyzer -fanalyzer-verbosity=0 -Wall -Wextra -c -o /dev/null \$file" "$@" 2>&1)
+[ -z "$output" ] || printf '%s\n' "$output"
 [ -z "$output" ]
 say "gcc -fanalyzer" $?
 exit $status

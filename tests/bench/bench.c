@@ -130,8 +130,10 @@ int main(int argc, char **argv)
     }
     const uint32_t frames = (uint32_t)info.frames;
     float *take = malloc(frames * sizeof *take);
-    if (!take || sf_readf_float(file, take, info.frames) != info.frames)
+    if (!take || sf_readf_float(file, take, info.frames) != info.frames) {
+        free(take);
         return 1;
+    }
     sf_close(file);
 
     const double seconds = (double)frames / info.samplerate;

@@ -399,7 +399,7 @@ static void damage(Drive *d)
         break;
     case 2: {
         const float odd = pick_oddity(d);
-        memcpy(d->stored.item[i].body + (at % 4000) / 4 * 4, &odd, sizeof odd);
+        memcpy(d->stored.item[i].body + (size_t)(at % 4000 / 4) * 4, &odd, sizeof odd);
         break;
     }
     default:

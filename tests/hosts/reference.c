@@ -26,7 +26,7 @@ static Sound load(const char *path)
         exit(1);
     }
     Sound s = {.channels = (uint32_t)info.channels, .rate = info.samplerate};
-    s.x = malloc((size_t)(info.frames + 1) * s.channels * sizeof *s.x);
+    s.x = calloc((size_t)(info.frames + 1) * s.channels, sizeof *s.x);
     s.frames = s.x ? (uint32_t)sf_readf_float(file, s.x, info.frames) : 0;
     sf_close(file);
     return s;
@@ -62,6 +62,11 @@ static const Plugin *find_plugin(const Host *host, const char *uri)
     exit(1);
 }
 
+static uint32_t number(const char *text)
+{
+    return (uint32_t)strtoul(text, NULL, 10);
+}
+
 /* SYMBOL=VALUE, or else a preset's label. */
 static void apply_setting(Instance *i, char *text)
 {
@@ -82,7 +87,7 @@ static int run(int argc, char **argv)
     must(host, &e);
     const Plugin *plugin = find_plugin(host, argv[1]);
     const Sound in = load(argv[2]);
-    const uint32_t block = (uint32_t)atoi(argv[4]);
+    const uint32_t block = number(argv[4]);
     Instance *i = instance_new(host, plugin, in.rate, INSTANCE_PLAIN, &e);
     must(i, &e);
     for (int a = 5; a < argc; ++a)
@@ -122,17 +127,20 @@ static int compare(const char *a_path, const char *b_path, uint32_t skip, uint32
     const uint32_t frames = a.frames < b.frames ? a.frames : b.frames;
     if (a.channels != b.channels || frames <= skip + tail || a.frames > frames + tail || b.frames > frames + tail) {
         printf("%u frames of %u channels against %u of %u\n", a.frames, a.channels, b.frames, b.channels);
+        free(a.x);
+        free(b.x);
         return 1;
     }
-    uint32_t differ = 0, first = 0;
+    uint32_t differ = 0;
+    size_t first = 0;
     double sum = 0.0;
-    for (uint32_t i = skip * a.channels; i < (frames - tail) * a.channels; ++i) {
+    for (size_t i = (size_t)skip * a.channels; i < (size_t)(frames - tail) * a.channels; ++i) {
         sum += fabs((double)a.x[i]);
         if (a.x[i] != b.x[i] && differ++ == 0)
             first = i / a.channels;
     }
     if (differ)
-        printf("%u samples differ, the first at frame %u\n", differ, first);
+        printf("%u samples differ, the first at frame %zu\n", differ, first);
     else
         printf("%s over %u frames\n", sum > 0.0 ? "equal to the bit" : "both silent", frames - tail - skip);
     free(a.x);
@@ -143,10 +151,10 @@ static int compare(const char *a_path, const char *b_path, uint32_t skip, uint32
 /* ---- near: a recording that starts anywhere ---- */
 
 /* Largest difference when b[0] lies on a[at]. */
-static double difference(const Sound *a, const Sound *b, uint32_t at, uint32_t n, double stop)
+static double difference(const Sound *a, const Sound *b, size_t at, size_t n, double stop)
 {
     double worst = 0.0;
-    for (uint32_t i = 0; i < n && worst <= stop; ++i)
+    for (size_t i = 0; i < n && worst <= stop; ++i)
         worst = fmax(worst, fabs((double)a->x[(at + i) * a->channels] - (double)b->x[i * b->channels]));
     return worst;
 }
@@ -155,17 +163,20 @@ static int near(const char *a_path, const char *b_path, double db)
 {
     const Sound a = load(a_path), b = load(b_path);
     double peak = 0.0;
-    for (uint32_t i = 0; i < a.frames; ++i)
+    for (size_t i = 0; i < a.frames; ++i)
         peak = fmax(peak, fabs((double)a.x[i * a.channels]));
     const double limit = peak * pow(10.0, db / 20.0);
     const uint32_t n = b.frames;
-    for (uint32_t at = 0; n > 0 && at + n <= a.frames; ++at)
-        if (difference(&a, &b, at, n, limit) <= limit) {
-            printf("within %g dB of the peak over %u frames\n", db, n);
-            return 0;
-        }
-    printf("%u frames, nowhere within %g dB of the peak\n", n, db);
-    return 1;
+    bool found = false;
+    for (uint32_t at = 0; n > 0 && at + n <= a.frames && !found; ++at)
+        found = difference(&a, &b, at, n, limit) <= limit;
+    if (found)
+        printf("within %g dB of the peak over %u frames\n", db, n);
+    else
+        printf("%u frames, nowhere within %g dB of the peak\n", n, db);
+    free(a.x);
+    free(b.x);
+    return !found;
 }
 
 int main(int argc, char **argv)
@@ -173,9 +184,9 @@ int main(int argc, char **argv)
     if (argc >= 7 && !strcmp(argv[1], "run"))
         return run(argc - 2, argv + 2);
     if (argc == 6 && !strcmp(argv[1], "compare"))
-        return compare(argv[2], argv[3], (uint32_t)atoi(argv[4]), (uint32_t)atoi(argv[5]));
+        return compare(argv[2], argv[3], number(argv[4]), number(argv[5]));
     if (argc == 5 && !strcmp(argv[1], "near"))
-        return near(argv[2], argv[3], atof(argv[4]));
+        return near(argv[2], argv[3], strtod(argv[4], NULL));
     printf("usage: reference run|compare|near ... (see the source)\n");
     return 2;
 }

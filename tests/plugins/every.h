@@ -50,7 +50,7 @@ static inline bool every_has_settings(const Plugin *plugin)
 {
     for (uint32_t p = 0; p < plugin->ports; ++p) {
         const Port *port = &plugin->port[p];
-        if (port->kind == PORT_CONTROL && strcmp(port->symbol, "enabled") && strcmp(port->symbol, "learn"))
+        if (port->kind == PORT_CONTROL && strcmp(port->symbol, "enabled") != 0 && strcmp(port->symbol, "learn") != 0)
             return true;
     }
     return false;

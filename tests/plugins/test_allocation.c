@@ -48,10 +48,12 @@ static void disarm(void)
 
 #ifndef SANITIZED
 /* glibc's own, under the names the dynamic linker finds first. */
+/* NOLINTBEGIN(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's names, not ours */
 void *__libc_malloc(size_t size);
 void *__libc_calloc(size_t n, size_t size);
 void *__libc_realloc(void *old, size_t size);
 void __libc_free(void *memory);
+/* NOLINTEND(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp) */
 
 /* Counts down to the one that fails; those after it succeed again, so that whatever is made in spite of the failure
  * has to be given back too. */
@@ -71,23 +73,23 @@ __attribute__((visibility("default"))) void *malloc(size_t size)
     return granted() ? __libc_malloc(size) : NULL;
 }
 
-__attribute__((visibility("default"))) void *calloc(size_t n, size_t size)
+__attribute__((visibility("default"))) void *calloc(size_t nmemb, size_t size)
 {
-    return granted() ? __libc_calloc(n, size) : NULL;
+    return granted() ? __libc_calloc(nmemb, size) : NULL;
 }
 
-__attribute__((visibility("default"))) void *realloc(void *old, size_t size)
+__attribute__((visibility("default"))) void *realloc(void *ptr, size_t size)
 {
-    if (old && counting)
+    if (ptr && counting)
         --blocks;
-    return granted() ? __libc_realloc(old, size) : NULL;
+    return granted() ? __libc_realloc(ptr, size) : NULL;
 }
 
-__attribute__((visibility("default"))) void free(void *memory)
+__attribute__((visibility("default"))) void free(void *ptr)
 {
-    if (memory && counting)
+    if (ptr && counting)
         --blocks;
-    __libc_free(memory);
+    __libc_free(ptr);
 }
 #endif
 
@@ -133,7 +135,7 @@ static void each_allocation_fails(void **state)
     for (;; ++n) {
         assert_true(n < MOST_ALLOCATIONS);
         arm(n);
-        const LV2_Handle handle = make(&b, 48000.0);
+        LV2_Handle handle = make(&b, 48000.0);
         const bool complete = !failed;
         if (handle)
             b.descriptor->cleanup(handle);
@@ -156,7 +158,7 @@ static void bad_rates_are_refused(void **state)
     const Binary b = load(c);
     for (int i = 0; i < BAD_RATES; ++i) {
         arm(MOST_ALLOCATIONS);
-        const LV2_Handle handle = make(&b, bad_rates[i]);
+        LV2_Handle handle = make(&b, bad_rates[i]);
         disarm();
         assert_null(handle);
         assert_int_equal(blocks, 0);

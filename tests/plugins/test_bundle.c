@@ -426,8 +426,8 @@ static void controls_jumping_about_stay_finite(void **state)
 /* Does the output, or any read-out, differ between a control's ends? */
 static bool makes_a_difference(const Case *c, const Audio *in, const Port *port, double others)
 {
-    Audio out[2];
-    Instance *i[2];
+    Audio out[2] = {{0}};
+    Instance *i[2] = {NULL};
     for (int end = 0; end < 2; ++end) {
         i[end] = every_new(c, 48000.0, INSTANCE_PLAIN);
         if (others >= 0.0)

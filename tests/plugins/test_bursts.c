@@ -74,10 +74,11 @@ static double worst_burst(const Case *c, const Audio *in, bool switching)
     instance_activate(i);
     Audio out = audio_new(FRAMES);
     for (uint32_t b = 0; b < FRAMES / BLOCK; ++b) {
+        const size_t at = (size_t)b * BLOCK;
         if (switching)
             switch_about(i, b);
-        const float *from[] = {in->channel[0] + b * BLOCK, in->channel[1] + b * BLOCK};
-        float *to[] = {out.channel[0] + b * BLOCK, out.channel[1] + b * BLOCK};
+        const float *from[] = {in->channel[0] + at, in->channel[1] + at};
+        float *to[] = {out.channel[0] + at, out.channel[1] + at};
         instance_run(i, from, to, BLOCK);
     }
     const double worst = burst_of(c, in, &out);

@@ -48,7 +48,7 @@ static void strangers_do_no_harm(void **state)
     const LV2_Feature *const features[] = {&other, NULL};
     for (uint32_t i = 0; i < 2; ++i) {
         const LV2_Descriptor *d = o.descriptor(i);
-        const LV2_Handle handle = d->instantiate(d, 48000.0, "", features);
+        LV2_Handle handle = d->instantiate(d, 48000.0, "", features);
         assert_non_null(handle);
         float nowhere[64] = {0};
         for (uint32_t port = c->plugin->ports + 4; port < c->plugin->ports + 9; ++port)
@@ -59,7 +59,7 @@ static void strangers_do_no_harm(void **state)
             assert_true(nowhere[k] == 0.f);
         d->cleanup(handle);
         d->cleanup(NULL);
-        const LV2_Handle bare = d->instantiate(d, 48000.0, "", NULL);
+        LV2_Handle bare = d->instantiate(d, 48000.0, "", NULL);
         assert_non_null(bare);
         d->cleanup(bare);
     }

@@ -3,7 +3,7 @@
  * - allocating and freeing inside run() is caught even where it needs no system call;
  * - a binary imports only pure functions of libc and libm (so it cannot lock), and exports lv2_descriptor alone;
  * - how the costliest block compares with the usual one is noted. */
-#define _DEFAULT_SOURCE /* syscall() */
+#define _DEFAULT_SOURCE /* syscall(). NOLINT(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's */
 
 #include "figure.h"
 #include "host.h"
@@ -40,10 +40,12 @@ enum { CHILD_FINE = 0, CHILD_ALLOCATED = 41, CHILD_LOST = 42 };
 
 #ifndef SANITIZED
 /* glibc's own, under the names the dynamic linker finds first. */
+/* NOLINTBEGIN(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's names, not ours */
 void *__libc_malloc(size_t size);
 void *__libc_calloc(size_t n, size_t size);
 void *__libc_realloc(void *old, size_t size);
 void __libc_free(void *memory);
+/* NOLINTEND(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp) */
 
 static void refuse(int status)
 {
@@ -57,22 +59,22 @@ __attribute__((visibility("default"))) void *malloc(size_t size)
     return __libc_malloc(size);
 }
 
-__attribute__((visibility("default"))) void *calloc(size_t n, size_t size)
+__attribute__((visibility("default"))) void *calloc(size_t nmemb, size_t size)
 {
     refuse(CHILD_ALLOCATED);
-    return __libc_calloc(n, size);
+    return __libc_calloc(nmemb, size);
 }
 
-__attribute__((visibility("default"))) void *realloc(void *old, size_t size)
+__attribute__((visibility("default"))) void *realloc(void *ptr, size_t size)
 {
     refuse(CHILD_ALLOCATED);
-    return __libc_realloc(old, size);
+    return __libc_realloc(ptr, size);
 }
 
-__attribute__((visibility("default"))) void free(void *memory)
+__attribute__((visibility("default"))) void free(void *ptr)
 {
     refuse(CHILD_ALLOCATED);
-    __libc_free(memory);
+    __libc_free(ptr);
 }
 #endif
 
@@ -288,7 +290,7 @@ static bool import_allowed(const char *name)
 /* The symbols `nm` prints, one a line: the last word of a line, its version cut off. */
 static void each_symbol(const char *command, bool (*allowed)(const char *name), const char *what)
 {
-    FILE *nm = popen(command, "r");
+    FILE *nm = popen(command, "r"); /* NOLINT(cert-env33-c): nm on our own build, no foreign text */
     assert_non_null(nm);
     char line[512], name[512];
     uint32_t seen = 0;
@@ -325,7 +327,7 @@ static void binaries_import_only_pure_functions(void **state)
     (void)host;
     skip();
 #else
-    if (system("nm --version >/dev/null 2>&1")) {
+    if (system("nm --version >/dev/null 2>&1")) { /* NOLINT(cert-env33-c): a fixed text */
         print_message("nm is not installed (package binutils)\n");
         skip();
     }

@@ -111,7 +111,7 @@ static void transform(const double *x, uint32_t n, uint32_t apart, double comple
     while (n % radix)
         ++radix;
     const uint32_t part = n / radix;
-    for (uint32_t r = 0; r < radix; ++r)
+    for (size_t r = 0; r < radix; ++r)
         transform(x + r * apart, part, radix * apart, spare + r * part, out + r * part);
     for (uint32_t k = 0; k < n; ++k) {
         const double complex turn = cexp(-2.0 * I * DSP_PI * k / n);

@@ -34,7 +34,7 @@ void corners_make(Corners *c)
 static void round_corner(const Corners *c, double at, double step, double slope, float *out, size_t n)
 {
     const long first = (long)floor(at) - CORNER_HALF + 1;
-    for (long i = first; i < first + 2 * CORNER_HALF; i++) {
+    for (long i = first; i < first + 2L * CORNER_HALF; i++) {
         if (i < 0 || i >= (long)n)
             continue;
         const double x = (double)i - at;

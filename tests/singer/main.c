@@ -122,7 +122,7 @@ static bool take_value(Wish *w, const char *option, const char *value, bool *kno
         {"--hiss", {&s->hiss_db}},
     };
     for (size_t i = 0; i < sizeof options / sizeof *options; i++) {
-        if (strcmp(option, options[i].name))
+        if (strcmp(option, options[i].name) != 0)
             continue;
         int most = 0;
         while (most < 3 && options[i].to[most])

@@ -623,7 +623,7 @@ static void hiss_has_its_level(void **state)
 static double decay_time(const float *h, size_t n, double rate)
 {
     double left = 0, t5 = 0, t35 = 0;
-    double *energy = malloc(n * sizeof *energy);
+    double *energy = calloc(n, sizeof *energy);
     assert_non_null(energy);
     for (size_t i = n; i-- > 0;)
         energy[i] = left += (double)h[i] * h[i];
