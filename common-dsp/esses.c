@@ -35,7 +35,7 @@ const LearnedSchema esses_schema = {
         {
             [LEVELS] = {"esses_levels", ESSES_MEMORY *SIBILANCE_BANDS, -200.f, 60.f},
             [STRIDE] = {"esses_stride", 1, 1.f, 65536.f},
-            [SKIP] = {"esses_skip", 1, 0.f, 65535.f},
+            [SKIP] = {"esses_skip", 1, 0.f, 131070.f},
             [FRESH] = {"esses_fresh_levels", (ESSES_ENOUGH - 1) * SIBILANCE_BANDS, -200.f, 60.f},
             [AFRESH] = {"esses_afresh", 1, 0.f, 1.f},
         },
@@ -241,18 +241,54 @@ static void take_memory(Esses *e)
     ++e->version;
 }
 
+/* How many of them are smaller than x. */
+static uint32_t count_below(const double *sorted, uint32_t n, double x)
+{
+    uint32_t from = 0, to = n;
+    while (from < to) {
+        const uint32_t at = (from + to) / 2;
+        if (sorted[at] < x)
+            from = at + 1;
+        else
+            to = at;
+    }
+    return from;
+}
+
+static void move_known(Esses *e, uint32_t from, uint32_t to)
+{
+    e->memory.known[to] = e->memory.known[from];
+    memcpy(e->power[to], e->power[from], sizeof e->power[to]);
+    e->densest[to] = e->densest[from];
+    e->density[to] = e->density[from];
+}
+
+/* Every second goes, counted from the faintest to the loudest, so that the median stays about where it is. */
 static void thin_out(Esses *e)
 {
     EssesMemory *m = &e->memory;
-    m->count = ESSES_MEMORY / 2;
-    for (size_t i = 1; i < m->count; ++i) {
-        m->known[i] = m->known[2 * i];
-        memcpy(e->power[i], e->power[2 * i], sizeof e->power[i]);
-        e->densest[i] = e->densest[2 * i];
-        e->density[i] = e->density[2 * i];
+    double sorted[ESSES_MEMORY];
+    uint8_t equal[ESSES_MEMORY] = {0}; /* passed so far, of those that share a place */
+    memcpy(sorted, e->density, sizeof sorted);
+    sort(sorted, ESSES_MEMORY);
+    m->count = 0;
+    for (uint32_t i = 0; i < ESSES_MEMORY; ++i) {
+        const uint32_t place = count_below(sorted, ESSES_MEMORY, e->density[i]);
+        if ((place + equal[place]++) % 2 == 0)
+            move_known(e, i, m->count++);
     }
     if (m->stride < 65536)
         m->stride *= 2;
+}
+
+/* How many pass before the next is kept: any number up to twice the stride less two. Always the same would, in a
+ * passage played around and around, come upon the same few again and again. */
+static uint32_t scattered_skip(const EssesMemory *m)
+{
+    uint32_t x = m->count + 256 * m->stride;
+    x = (x ^ x >> 15) * 0x85ebca6bU;
+    x = (x ^ x >> 13) * 0xc2b2ae35U;
+    return (uint32_t)((uint64_t)(x ^ x >> 16) * (2 * m->stride - 1) >> 32);
 }
 
 static void keep_sibilant(Esses *e, const EssesSibilant *s)
@@ -266,7 +302,7 @@ static void keep_sibilant(Esses *e, const EssesSibilant *s)
         thin_out(e);
     m->known[m->count] = *s;
     find_powers(e, m->count++);
-    m->skip = m->stride - 1;
+    m->skip = scattered_skip(m);
     find_usual(e);
     e->due = 3 * APART;
 }
@@ -358,8 +394,7 @@ void esses_learned_put(Esses *e, const Learned *l)
     read_figure(l, SKIP, &m->skip);
     read_figure(l, AFRESH, &afresh);
     m->afresh = afresh || m->count < ESSES_ENOUGH;
-    if (m->skip >= m->stride)
-        m->skip = m->stride - 1;
+    m->skip = m->skip > 2 * (m->stride - 1) ? 2 * (m->stride - 1) : m->skip;
     take_memory(e);
 }
 

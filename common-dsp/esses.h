@@ -13,8 +13,9 @@
  * What it learns: the levels of the sibilants heard since learning began, in five bands, so that the usual sibilant is
  * known for any centre and width: when the band moves, by hand or by listening, the usual sibilant and what sounds are
  * both judged in the new band. The centre found comes from the same levels. It keeps at most ESSES_MEMORY of them: when
- * full, every second goes, and from then on only every second (fourth, ...) is kept. Usual sibilant and centre are made
- * from these alone, so a restored session goes on exactly. Started afresh, the old memory stays in force until five new
+ * full, every second goes, from the faintest to the loudest, and from then on one of two (four, ...) in the mean is
+ * kept, at scattered distances. Usual sibilant and centre are made from these alone, so a restored session goes on
+ * exactly. Started afresh, the old memory stays in force until five new
  * sibilants are heard. Sibilants that hold a damaged sample (DSP_BROKEN) are not learned.
  *
  * How it moves: a sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up
