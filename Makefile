@@ -190,6 +190,10 @@ $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o 
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
 
+HOURS ?= 24
+endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
+	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
+
 bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of every plug-in beside general tools
 	@tests/bench/run.sh $(BUILD)
 
@@ -233,7 +237,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz bench hosts lint validate readme install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts lint validate readme install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
