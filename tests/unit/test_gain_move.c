@@ -128,10 +128,13 @@ static void far_goals_are_held_in_range(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(rests_at_exactly_one),         cmocka_unit_test(climbs_at_six_db_a_second),
-        cmocka_unit_test(cut_is_done_in_time),          cmocka_unit_test(a_limit_between_two_steps_holds),
+        cmocka_unit_test(rests_at_exactly_one),
+        cmocka_unit_test(climbs_at_six_db_a_second),
+        cmocka_unit_test(cut_is_done_in_time),
+        cmocka_unit_test(a_limit_between_two_steps_holds),
         cmocka_unit_test(cut_never_raises),
-        cmocka_unit_test(a_rest_reached_equals_a_jump), cmocka_unit_test(far_goals_are_held_in_range),
+        cmocka_unit_test(a_rest_reached_equals_a_jump),
+        cmocka_unit_test(far_goals_are_held_in_range),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
