@@ -7,6 +7,7 @@
  *
  * Peterson & Barney, "Control methods used in a study of the vowels", JASA 24 (1952), mean formants (from a
  * transcription): the vowels as sung have their formants there. */
+#include "average_voice.h"
 #include "figure.h"
 #include "singer.h"
 #include "spectrum.h"
@@ -52,6 +53,18 @@ static void power_sums_are_seventy(void **state)
     }
     assert_true(fabs(10 * log10(sums[0]) - 69.998) < 0.001);
     assert_true(fabs(10 * log10(sums[1]) - 69.740) < 0.001);
+}
+
+/* The library's own copy, by which it judges what is too much of a voice. */
+static void the_average_in_use_is_the_table(void **state)
+{
+    (void)state;
+    assert_int_equal(AVERAGE_VOICE_BANDS, BANDS);
+    for (int b = 0; b < BANDS; b++) {
+        assert_true(fabs(average_voice_hz(b) / band_hz[b] - 1.0) < 0.01); /* nominal values are rounded */
+        const double power = pow(10, men[b] / 10) + pow(10, women[b] / 10);
+        assert_true(fabs(average_voice_power(b) / power - 1.0) < 1e-9);
+    }
 }
 
 static bool counts(int band, double from, bool sung)
@@ -190,6 +203,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(power_sums_are_seventy),
+        cmocka_unit_test(the_average_in_use_is_the_table),
         cmocka_unit_test(long_term_spectra_are_those_of_people),
         cmocka_unit_test(vowels_have_their_formants),
     };
