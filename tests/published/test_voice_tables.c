@@ -6,11 +6,15 @@
  * (the singer's formant). Levels are aligned by the mean difference.
  *
  * Peterson & Barney, "Control methods used in a study of the vowels", JASA 24 (1952), mean formants (from a
- * transcription): the vowels as sung have their formants there. */
+ * transcription): the vowels as sung have their formants there.
+ *
+ * And the published figures that the library holds itself: the average voice, the voice ranges. */
 #include "average_voice.h"
 #include "figure.h"
 #include "singer.h"
 #include "spectrum.h"
+#include "units.h"
+#include "voice_range.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -199,6 +203,28 @@ static void vowels_have_their_formants(void **state)
     }
 }
 
+/* ---- Voice ranges ---- */
+
+/* Common usage, E2 to C6 at A4 = 440 Hz. A semitone more or less at either end makes no other singer of anybody. */
+static void each_range_is_told_by_its_ends(void **state)
+{
+    (void)state;
+    static const struct {
+        VoiceRange range;
+        double lowest, highest; /* Hz */
+    } published[] = {
+        {RANGE_BASS, 82.41, 329.63},  {RANGE_BARITONE, 110.0, 440.0},      {RANGE_TENOR, 130.81, 523.25},
+        {RANGE_ALTO, 174.61, 698.46}, {RANGE_MEZZO_SOPRANO, 220.0, 880.0}, {RANGE_SOPRANO, 261.63, 1046.50},
+    };
+    for (size_t i = 0; i < sizeof published / sizeof *published; i++) {
+        const double low = hz_to_note(published[i].lowest), high = hz_to_note(published[i].highest);
+        for (int off = -1; off <= 1; off++) {
+            assert_int_equal(voice_range_of(low + off, high, 0.5 * (low + high), 1.0), published[i].range);
+            assert_int_equal(voice_range_of(low, high + off, 0.5 * (low + high), 1.0), published[i].range);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -206,6 +232,7 @@ int main(void)
         cmocka_unit_test(the_average_in_use_is_the_table),
         cmocka_unit_test(long_term_spectra_are_those_of_people),
         cmocka_unit_test(vowels_have_their_formants),
+        cmocka_unit_test(each_range_is_told_by_its_ends),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
