@@ -128,7 +128,7 @@ $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_O
 	$(Q)$(LINK) -o $@ $^ $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
 
 $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) \
-		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
+		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -pthread -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
@@ -174,19 +174,27 @@ FUZZ_FRAMES  ?= 0
 # trace-cmp calls out at every comparison; nothing here compares with a magic number that has to be guessed.
 FUZZ_FLAGS   := -O2 -g -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-coverage=trace-cmp \
 	-fno-sanitize-recover=all
-fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS of CPU time (needs clang)
-	+$(MAKE) BUILD=$(FUZZ) CC=clang OPT="$(FUZZ_FLAGS)" bundle $(FUZZ)/fuzz_plugins $(FUZZ)/seeds
-	mkdir -p $(FUZZ)/corpus $(FUZZ)/seeded $(FUZZ)/found
-	$(FUZZ)/seeds $(FUZZ)/seeded
-	LINCTUS_BUNDLE=$(FUZZ)/linctus.lv2 LINCTUS_FUZZ_SECONDS=$(FUZZ_SECONDS) LINCTUS_FUZZ_RUNS=$(FUZZ_RUNS) \
-		LINCTUS_FUZZ_FRAMES=$(FUZZ_FRAMES) $(FUZZ)/fuzz_plugins -max_len=600 -timeout=60 -rss_limit_mb=4096 \
-		-artifact_prefix=$(FUZZ)/found/ $(FUZZ)/corpus $(FUZZ)/seeded
+FUZZ_RENDER_SECONDS ?= 300
+FUZZ_RUN = LINCTUS_BUNDLE=$(FUZZ)/linctus.lv2 LINCTUS_FUZZ_RUNS=$(FUZZ_RUNS) LINCTUS_FUZZ_FRAMES=$(FUZZ_FRAMES)
+FUZZ_OPT = -rss_limit_mb=4096 -artifact_prefix=$(FUZZ)/found/
+fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS of CPU time, then of render (needs clang)
+	+$(MAKE) BUILD=$(FUZZ) CC=clang OPT="$(FUZZ_FLAGS)" bundle $(FUZZ)/fuzz_plugins $(FUZZ)/fuzz_render $(FUZZ)/seeds
+	mkdir -p $(FUZZ)/cases $(FUZZ)/case-seeds $(FUZZ)/sounds $(FUZZ)/sound-seeds $(FUZZ)/found
+	$(FUZZ)/seeds $(FUZZ)/case-seeds $(FUZZ)/sound-seeds
+	$(FUZZ_RUN) LINCTUS_FUZZ_SECONDS=$(FUZZ_SECONDS) $(FUZZ)/fuzz_plugins -max_len=600 -timeout=60 $(FUZZ_OPT) \
+		$(FUZZ)/cases $(FUZZ)/case-seeds
+	$(FUZZ_RUN) LINCTUS_FUZZ_SECONDS=$(FUZZ_RENDER_SECONDS) $(FUZZ)/fuzz_render -max_len=4096 -timeout=120 $(FUZZ_OPT) \
+		$(FUZZ)/sounds $(FUZZ)/sound-seeds
+
+$(BUILD)/fuzz_render: $(BUILD)/obj/tests/fuzz/fuzz_render.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
 
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
 
-$(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
+$(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
 

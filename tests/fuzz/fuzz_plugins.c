@@ -3,10 +3,10 @@
  * LINCTUS_FUZZ_RUNS calls of run() and LINCTUS_FUZZ_FRAMES frames (default 0). Says the totals once a minute of CPU
  * time and at the end. */
 #include "drive.h"
+#include "until.h"
 
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 #include <unistd.h>
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size);
@@ -24,16 +24,9 @@ static struct {
     double said;
 } fuzz;
 
-static double cpu_seconds(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
 static Totals totals(void)
 {
-    return (Totals){fuzz.cases, drive_runs(fuzz.drive), drive_frames(fuzz.drive), cpu_seconds()};
+    return (Totals){fuzz.cases, drive_runs(fuzz.drive), drive_frames(fuzz.drive), until_cpu_seconds()};
 }
 
 static void say(const Totals *t, const char *how)
@@ -42,21 +35,15 @@ static void say(const Totals *t, const char *how)
             (unsigned long long)t->cases, (unsigned long long)t->runs, (unsigned long long)t->frames, t->seconds);
 }
 
-static double wish(const char *name, double otherwise)
-{
-    const char *text = getenv(name);
-    return text && *text ? strtod(text, NULL) : otherwise;
-}
-
 static void start(void)
 {
     const char *bundle = getenv("LINCTUS_BUNDLE");
     fuzz.drive = drive_open(bundle ? bundle : "build/fuzz/linctus.lv2");
     if (!fuzz.drive)
         exit(1);
-    fuzz.wanted.seconds = wish("LINCTUS_FUZZ_SECONDS", 600.0);
-    fuzz.wanted.runs = (uint64_t)wish("LINCTUS_FUZZ_RUNS", 0.0);
-    fuzz.wanted.frames = (uint64_t)wish("LINCTUS_FUZZ_FRAMES", 0.0);
+    fuzz.wanted.seconds = until_wish("LINCTUS_FUZZ_SECONDS", 600.0);
+    fuzz.wanted.runs = (uint64_t)until_wish("LINCTUS_FUZZ_RUNS", 0.0);
+    fuzz.wanted.frames = (uint64_t)until_wish("LINCTUS_FUZZ_FRAMES", 0.0);
 }
 
 /* libFuzzer takes exit() for a fault of the plug-in's. */
