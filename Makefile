@@ -223,6 +223,9 @@ validate: bundle ##  check the bundle with lv2_validate and sord_validate; no wa
 lint: bundle ##      clang-format, clang-tidy, cppcheck and gcc -fanalyzer, all clean
 	@JOBS=$(JOBS) tests/lint.sh $(BUILD)
 
+valgrind: tests ##  memcheck over the plug-in tests and the quick unit tests
+	@JOBS=$(JOBS) tests/valgrind.sh $(BUILD)
+
 readme: ##    write README's chapter of controls from ttl/
 	@tests/readme.sh write
 
@@ -245,7 +248,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts lint validate readme install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts lint valgrind validate readme install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

@@ -54,6 +54,7 @@ static void reads_what_a_restore_left_before_run_took_it(void **unused)
     (void)unused;
     Handover *h = calloc(1, sizeof *h);
     Learned *l = calloc(1, sizeof *l), *read = calloc(1, sizeof *read);
+    assert_true(h && l && read);
     handover_init(h);
     put_memory(handover_draft(h), 1.f, 5);
     handover_publish(h);

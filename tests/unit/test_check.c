@@ -37,7 +37,7 @@ static void drop(Check *c)
 
 static CheckReport heard(const Check *c)
 {
-    CheckReport r;
+    CheckReport r = {0};
     check_report(c, &r);
     return r;
 }
@@ -560,7 +560,7 @@ static void passes_everything_to_the_bit(void **state)
     for (int k = 0; k < 4; ++k) {
         x[k] = malloc(n * sizeof(float));
         assert_non_null(x[k]);
-        memcpy(x[k], demo.audio + (k & 1) * 7, n * sizeof(float));
+        memcpy(x[k], demo.audio + (k & 1 ? 7 : 0), n * sizeof(float));
     }
     x[0][1000] = x[2][1000] = DSP_BROKEN;
     check_process(whole, (const float *[]){x[0], x[1]}, (float *[]){x[0], x[1]}, n); /* in place */

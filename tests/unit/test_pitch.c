@@ -44,7 +44,7 @@ static void run(Pitch *p, const float *x, uint32_t n, uint32_t block, double rat
 {
     static const uint32_t ragged[] = {5, 400, 10, 300, 1, 0};
     t->n = 0;
-    t->figure = malloc((n / pitch_hop(p) + 1) * sizeof *t->figure);
+    t->figure = calloc(n / pitch_hop(p) + 1, sizeof *t->figure);
     assert_non_null(t->figure);
     uint32_t turn = 0;
     for (uint32_t at = 0; at < n;) {
@@ -324,7 +324,7 @@ static void agrees_with_another_method_on_speech(void **state)
     static const char *const voices[] = {"awb", "rms", "slt", "kal"};
     for (size_t v = 0; v < sizeof voices / sizeof *voices; v++) {
         uint32_t clear = 0, both = 0, gross = 0;
-        for (uint32_t k = 0; k < 4; k++) {
+        for (size_t k = 0; k < 4; k++) {
             Spoken s;
             if (!spoken_say(&s, voices[v], spoken_sentences[2 * k]))
                 skip();
@@ -422,13 +422,14 @@ static void damage_does_not_last(void **state)
     uint32_t n;
     float *x = sung(&n, 48000), *y = room(n);
     memcpy(y, x, n * sizeof *y);
-    for (uint32_t i = n / 4; i < n / 4 + 100; i++)
+    const uint32_t from = n / 4;
+    for (uint32_t i = from; i < from + 100; i++)
         y[i] = i & 1 ? 3e38f : -3e38f;
     Track whole = track(x, n, 512, 48000), hurt = track(y, n, 512, 48000);
     for (uint32_t i = 0; i < hurt.n; i++) {
         const PitchFrame *f = &hurt.figure[i].f;
         assert_true(isfinite(f->hz) && isfinite(f->clarity) && isfinite(f->level) && isfinite(f->repeat));
-        const double since = hurt.figure[i].seconds - n / 4 / 48000.0;
+        const double since = hurt.figure[i].seconds - from / 48000.0;
         if (since > 0.25)
             assert_true(fabs(f->hz - whole.figure[i].f.hz) <= 1e-6 * f->hz);
     }

@@ -275,6 +275,7 @@ static double hum(double t, uint32_t *seed)
     return sum;
 }
 
+/* NOLINTNEXTLINE(readability-non-const-parameter): the type of every sound */
 static double silence(double t, uint32_t *seed)
 {
     (void)t;

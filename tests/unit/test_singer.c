@@ -553,7 +553,7 @@ static void hum_is_where_it_is_told(void **state)
     float *hum = added(&t);
     assert_true(fabs(db(rms(hum, t.frames)) - (-48)) < 0.1);
     double worst = 0;
-    for (int i = 1; i < 29; i++) {
+    for (size_t i = 1; i < 29; i++) {
         const double hz = pitch_near(hum + i * 48000, 24000, 60, t.rate);
         worst = fmax(worst, fabs(hz / t.hum_hz[i * 100 + 25] - 1));
     }

@@ -296,7 +296,7 @@ static void noise_alone_leaves_the_take_alone(void **state)
         Trim *t = trim_at(take.rate, 1, &to_target);
         trim_process(t, (const float *[]){take.audio}, (float *[]){out}, take.frames);
         most = fmax(most, fabs(heard(t).gain));
-        if (memcmp(out, take.audio, take.frames * sizeof *out))
+        if (memcmp(out, take.audio, take.frames * sizeof *out) != 0)
             fail_msg("%s alone was changed", noises[i].what);
         drop(t);
         free(out);
