@@ -2,6 +2,8 @@
  * that is true, and no input, control value or missing port that harms it. */
 #include "every.h"
 
+#include "figure.h"
+
 static const double rates[] = {8000.0, 44100.0, 48000.0, 96000.0, 192000.0, 384000.0};
 
 enum { RATES = sizeof rates / sizeof *rates };
@@ -264,11 +266,13 @@ static void latency_is_true_and_constant(void **state)
 
 /* ---- Broken input ---- */
 
-static void plant(Audio *a, const float *values, uint32_t how_many)
+enum { APART = 37 };
+
+static void plant(Audio *a, uint32_t at, const float *values, uint32_t how_many)
 {
     for (uint32_t k = 0; k < how_many; ++k) {
-        a->channel[0][1000 + 37 * k] = values[k];
-        a->channel[1][1010 + 37 * k] = values[k];
+        a->channel[0][at + APART * k] = values[k];
+        a->channel[1][at + APART * k + 10] = values[k];
     }
 }
 
@@ -286,8 +290,8 @@ static void samples_that_are_no_numbers_count_as_silence(void **state)
     const Case *c = *state;
     const float broken[] = {NAN, INFINITY, -INFINITY, -NAN, INFINITY}, zeros[5] = {0};
     Audio in = every_take(48000, 48000.0), silent = audio_copy(&in);
-    plant(&in, broken, 5);
-    plant(&silent, zeros, 5);
+    plant(&in, 1000, broken, 5);
+    plant(&silent, 1000, zeros, 5);
     Audio out = through_fresh(c, &in), want = through_fresh(c, &silent);
     audio_assert_finite(&out, c->plugin->outs, "broken samples");
     audio_assert_same(&want, &out, c->plugin->outs, 0, "broken samples for silent ones");
@@ -315,7 +319,7 @@ static void huge_samples_stay_finite(void **state)
     const Case *c = *state;
     const float huge[] = {1e30f, -3e38f, 3e38f, 1e-42f, -1e20f};
     Audio in = every_take(96000, 48000.0);
-    plant(&in, huge, 5);
+    plant(&in, 1000, huge, 5);
     Audio out = through_fresh(c, &in);
     audio_assert_finite(&out, c->plugin->outs, "huge samples");
     for (uint32_t k = 0; k < in.n; ++k)
@@ -327,24 +331,59 @@ static void huge_samples_stay_finite(void **state)
     audio_free(&all);
 }
 
+/* What is beyond 16 counts as 16: the output is that of the repaired input, to the bit, however long it rings. */
+static void huge_samples_count_as_sixteen(void **state)
+{
+    const Case *c = *state;
+    const float huge[] = {1e30f, -3e38f, 16.01f, -1e20f}, held[] = {16.f, -16.f, 16.f, -16.f};
+    Audio in = every_take(48000, 48000.0), repaired = audio_copy(&in);
+    plant(&in, 20000, huge, 4);
+    plant(&repaired, 20000, held, 4);
+    Audio out = through_fresh(c, &in), want = through_fresh(c, &repaired);
+    audio_assert_same(&want, &out, c->plugin->outs, 0, "huge samples for 16");
+    audio_free(&in);
+    audio_free(&repaired);
+    audio_free(&out);
+    audio_free(&want);
+}
+
+/* dB under the sound, over n frames. */
+static double difference_between(const float *out, const float *want, uint32_t n)
+{
+    double sum = 0.0;
+    for (uint32_t k = 0; k < n; ++k)
+        sum += ((double)out[k] - (double)want[k]) * ((double)out[k] - (double)want[k]);
+    return 10.0 * log10(sum / n + 1e-30) - 20.0 * log10(rms_from(want, 0, n) + 1e-15);
+}
+
+/* From 100 ms on as if silence had stood there: nothing was learned from the damage, and nothing is left of it. Looked
+ * at over the 50 ms that follow and over all the rest. 18.3 dB under the sound would move a level by 1 dB at most; 40
+ * is asked for. */
 static void is_back_to_normal_within_100_ms(void **state)
 {
     const Case *c = *state;
-    const float huge[] = {1e30f, -3e38f, 3e38f}, zeros[3] = {0};
-    Audio in = every_take(48000, 48000.0), clean = audio_copy(&in);
-    plant(&in, huge, 3);
-    plant(&clean, zeros, 3);
-    Audio out = through_fresh(c, &in), want = through_fresh(c, &clean);
-    const uint32_t from = 1010 + 2 * 37 + 4800; /* the last one and 100 ms; latency makes it harder, not easier */
-    for (uint32_t k = 0; k < out.n; ++k)
-        out.channel[0][k] -= want.channel[0][k];
-    const double difference = rms_from(out.channel[0], from, out.n), level = rms_from(want.channel[0], from, out.n);
-    if (difference > 0.01 * level)
-        fail_msg("still %.1f dB under the sound", 20.0 * log10(difference / level));
-    audio_free(&in);
-    audio_free(&clean);
-    audio_free(&out);
-    audio_free(&want);
+    const float huge[] = {1e30f, -3e38f, 3e38f, INFINITY, NAN}, zeros[5] = {0};
+    static const uint32_t places[] = {1000, 20000};
+    double worst = -300.0;
+    for (int p = 0; p < 2; ++p) {
+        Audio in = every_take(48000, 48000.0), clean = audio_copy(&in);
+        plant(&in, places[p], huge, 5);
+        plant(&clean, places[p], zeros, 5);
+        Audio out = through_fresh(c, &in), want = through_fresh(c, &clean);
+        const uint32_t from = places[p] + 4 * APART + 10 + 4800; /* latency makes it harder, not easier */
+        for (uint32_t k = 0; k < c->plugin->outs; ++k) {
+            const float *got = out.channel[k] + from, *right = want.channel[k] + from;
+            worst = fmax(worst, difference_between(got, right, 2400));
+            worst = fmax(worst, difference_between(got, right, out.n - from));
+        }
+        audio_free(&in);
+        audio_free(&clean);
+        audio_free(&out);
+        audio_free(&want);
+    }
+    char what[120];
+    snprintf(what, sizeof what, "%s: left 100 ms after NaN, infinity and 1e30, under the sound", c->plugin->uri);
+    figure_at_most("Suite", what, worst, -40.0, "dB", "requirement");
 }
 
 /* ---- Broken controls ---- */
@@ -598,6 +637,7 @@ static const Property properties[] = {
     {"latency is true and constant", latency_is_true_and_constant, NULL},
     {"samples that are no numbers count as silence", samples_that_are_no_numbers_count_as_silence, NULL},
     {"huge samples stay finite", huge_samples_stay_finite, NULL},
+    {"huge samples count as sixteen", huge_samples_count_as_sixteen, NULL},
     {"is back to normal within 100 ms", is_back_to_normal_within_100_ms, has_no_tail},
     {"controls outside their range are held in it", controls_outside_their_range_are_held_in_it, NULL},
     {"controls jumping about stay finite", controls_jumping_about_stay_finite, NULL},
