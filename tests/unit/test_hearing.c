@@ -1,0 +1,108 @@
+/* Hearing: the levels of its frames are those of the sound, on one channel as on two; damage stays in its own frame. */
+#include "hearing.h"
+
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define RATE  48000.0
+#define LEVEL 0.001 /* RMS */
+
+enum { FRAMES = 96000, KEPT = 256 };
+
+static float noise[FRAMES];
+static HearingFrame heard[KEPT];
+
+static int make_noise(void **state)
+{
+    (void)state;
+    uint32_t random = 1;
+    for (uint32_t i = 0; i < FRAMES; ++i) {
+        random = random * 1664525U + 1013904223U;
+        noise[i] = (float)(LEVEL * sqrt(3.0) * (random / 2147483648.0 - 1.0));
+    }
+    return 0;
+}
+
+/* All frames that are answered, into heard[]; how many. */
+static uint32_t hear(const float *x, uint32_t channels)
+{
+    static Hearing h;
+    assert_true(hearing_init(&h, RATE, channels));
+    uint32_t count = 0;
+    for (uint32_t at = 0; at < FRAMES; at += DSP_CELL) {
+        const HearingFrame *frame = hearing_frame(&h);
+        if (frame && count < KEPT)
+            heard[count++] = *frame;
+        hearing_process(&h, (const float *[]){x + at, x + at}, DSP_CELL);
+    }
+    hearing_done(&h);
+    return count;
+}
+
+static double mean_power(uint32_t count)
+{
+    double sum = 0.0;
+    for (uint32_t i = 0; i < count; ++i)
+        sum += heard[i].power / count;
+    return sum;
+}
+
+static void power_is_the_mean_square_of_a_channel(void **state)
+{
+    (void)state;
+    for (uint32_t channels = 1; channels <= 2; ++channels) {
+        const uint32_t count = hear(noise, channels);
+        assert_true(count > 100);
+        assert_true(fabs(power_to_db(mean_power(count)) - gain_to_db(LEVEL)) < 0.1);
+        for (uint32_t i = 0; i < count; ++i)
+            assert_true(!heard[i].silent && !heard[i].broken && heard[i].hz == 0.0);
+    }
+}
+
+static void digital_silence_is_told(void **state)
+{
+    (void)state;
+    static float silence[FRAMES];
+    const uint32_t count = hear(silence, 1);
+    assert_true(count > 100);
+    for (uint32_t i = 0; i < count; ++i)
+        assert_true(heard[i].silent && heard[i].power == 0.0);
+}
+
+/* Counted as silence: the frames after it are as they were, but for the one sample that is missing. */
+static void damage_stays_in_its_frame(void **state)
+{
+    (void)state;
+    static HearingFrame whole[KEPT];
+    static float damaged[FRAMES];
+    const uint32_t count = hear(noise, 1);
+    memcpy(whole, heard, sizeof whole);
+    memcpy(damaged, noise, sizeof damaged);
+    damaged[20000] = DSP_BROKEN;
+    assert_int_equal(hear(damaged, 1), count);
+    uint32_t broken = 0;
+    for (uint32_t i = 0; i < count; ++i) {
+        broken += heard[i].broken;
+        assert_true(fabs(heard[i].power / whole[i].power - 1.0) < 0.05);
+        assert_true(fabs(heard[i].room / whole[i].room - 1.0) < 0.2);
+    }
+    assert_int_equal(broken, 1);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(power_is_the_mean_square_of_a_channel),
+        cmocka_unit_test(digital_silence_is_told),
+        cmocka_unit_test(damage_stays_in_its_frame),
+    };
+    return cmocka_run_group_tests(tests, make_noise, NULL);
+}

@@ -1,0 +1,96 @@
+/* Notes: what is held is told from what glides, what is near the loudest from what is not. */
+#include "notes.h"
+
+#include "units.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#define LOUD 0.01 /* mean square */
+
+static NoteFound hear(Notes *n, double note, double power)
+{
+    const HearingFrame frame = {.hz = note > 0.0 ? note_to_hz(note) : 0.0, .power = power};
+    return notes_hear(n, &frame);
+}
+
+/* The last of so many frames that start at a note and move by a step each. */
+static NoteFound after(uint32_t frames, double note, double step)
+{
+    Notes n = {0};
+    NoteFound found = {0};
+    for (uint32_t i = 0; i < frames; ++i)
+        found = hear(&n, note + step * i, LOUD);
+    return found;
+}
+
+static void a_note_is_held_after_its_time(void **state)
+{
+    (void)state;
+    assert_false(after(NOTES_HELD - 1, 60.0, 0.0).held);
+    const NoteFound found = after(NOTES_HELD, 60.25, 0.0);
+    assert_true(found.voiced && found.held && !found.steady);
+    assert_true(fabs(found.note - 60.25) < 1e-6);
+    assert_false(after(NOTES_STEADY - 1, 60.0, 0.0).steady);
+    assert_true(after(NOTES_STEADY, 60.0, 0.0).steady);
+}
+
+static void a_glide_up_or_down_is_not_held(void **state)
+{
+    (void)state;
+    for (int sign = -1; sign <= 1; sign += 2) {
+        assert_false(after(2 * NOTES_HELD, 60.0, sign * 0.2).held);     /* 2.2 semitones in 120 ms */
+        assert_true(after(2 * NOTES_HELD, 60.0, sign * 0.1).held);      /* 1.1 */
+        assert_true(after(2 * NOTES_STEADY, 60.0, sign * 0.06).steady); /* 1.44 in 250 ms */
+        assert_false(after(2 * NOTES_STEADY, 60.0, sign * 0.1).steady); /* 2.4 */
+    }
+}
+
+static void the_mean_of_a_vibrato_is_its_note(void **state)
+{
+    (void)state;
+    Notes n = {0};
+    NoteFound found = {0};
+    for (uint32_t i = 0; i < NOTES_HELD; ++i)
+        found = hear(&n, 57.0 + (i % 2 ? 0.5 : -0.5), LOUD);
+    assert_true(found.held && fabs(found.note - 57.0) < 1e-6);
+}
+
+static void a_break_starts_anew(void **state)
+{
+    (void)state;
+    Notes n = {0};
+    for (uint32_t i = 0; i < NOTES_HELD; ++i)
+        hear(&n, 60.0, LOUD);
+    assert_false(hear(&n, 0.0, LOUD).voiced);
+    assert_false(hear(&n, 60.0, LOUD).held);
+}
+
+/* What is over 20 dB under the loudest is no note, until that has been forgotten at 1 dB a second. */
+static void the_faint_is_no_note(void **state)
+{
+    (void)state;
+    Notes n = {0};
+    hear(&n, 60.0, LOUD);
+    assert_true(hear(&n, 60.0, LOUD * db_to_power(-19.0)).voiced);
+    assert_false(hear(&n, 60.0, LOUD * db_to_power(-21.0)).voiced);
+    for (uint32_t i = 0; i < 300; ++i)
+        hear(&n, 0.0, 0.0);
+    assert_true(hear(&n, 60.0, LOUD * db_to_power(-21.0)).voiced);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_note_is_held_after_its_time),
+        cmocka_unit_test(a_glide_up_or_down_is_not_held),
+        cmocka_unit_test(the_mean_of_a_vibrato_is_its_note),
+        cmocka_unit_test(a_break_starts_anew),
+        cmocka_unit_test(the_faint_is_no_note),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
