@@ -1,8 +1,12 @@
-/* What a real host has to match:
- *     reference run BUNDLE URI IN.wav OUT.wav BLOCK [PRESET-LABEL] [SYMBOL=VALUE]...   the plug-in's raw output, float,
- * latency and all reference compare A.wav B.wav SKIP TAIL    to the bit, leaving out SKIP frames at the start and TAIL
- * at the end reference near A.wav B.wav DB              B somewhere inside A (any offset): the difference under DB dB
- * of A's peak Exit status 0: equal (or done). The verdict is one line. */
+/* What a real host has to match. The verdict is one line; exit status 0: equal, or done.
+ *
+ *     reference run BUNDLE URI IN.wav OUT.wav BLOCK [SETTING]...   the plug-in's raw output, float, latency and all
+ *     reference compare A.wav B.wav TAIL                           to the bit, leaving out TAIL frames at the end
+ *     reference stereo IN.wav OUT.wav                              the first channel, and the same at half its level
+ *     reference frames IN.wav                                      prints how many there are
+ *
+ * A SETTING is SYMBOL=VALUE, or a preset's label, or FOLDER/ with a state.ttl as sessions store it, controls included.
+ */
 #include "host.h"
 
 #include <math.h>
@@ -67,17 +71,18 @@ static uint32_t number(const char *text)
     return (uint32_t)strtoul(text, NULL, 10);
 }
 
-/* SYMBOL=VALUE, or else a preset's label. */
 static void apply_setting(Instance *i, char *text)
 {
     Error e;
     char *equals = strchr(text, '=');
-    if (!equals) {
+    if (equals) {
+        *equals = '\0';
+        must(instance_set_text(i, text, equals + 1, &e), &e);
+    } else if (*text && text[strlen(text) - 1] == '/') {
+        must(instance_restore_from(i, text, true, &e), &e);
+    } else {
         must(instance_preset(i, text, &e), &e);
-        return;
     }
-    *equals = '\0';
-    must(instance_set_text(i, text, equals + 1, &e), &e);
 }
 
 static int run(int argc, char **argv)
@@ -121,11 +126,11 @@ static int run(int argc, char **argv)
 
 /* ---- compare ---- */
 
-static int compare(const char *a_path, const char *b_path, uint32_t skip, uint32_t tail)
+static int compare(const char *a_path, const char *b_path, uint32_t tail)
 {
     const Sound a = load(a_path), b = load(b_path);
     const uint32_t frames = a.frames < b.frames ? a.frames : b.frames;
-    if (a.channels != b.channels || frames <= skip + tail || a.frames > frames + tail || b.frames > frames + tail) {
+    if (a.channels != b.channels || frames <= tail || a.frames > frames + tail || b.frames > frames + tail) {
         printf("%u frames of %u channels against %u of %u\n", a.frames, a.channels, b.frames, b.channels);
         free(a.x);
         free(b.x);
@@ -133,60 +138,57 @@ static int compare(const char *a_path, const char *b_path, uint32_t skip, uint32
     }
     uint32_t differ = 0;
     size_t first = 0;
-    double sum = 0.0;
-    for (size_t i = (size_t)skip * a.channels; i < (size_t)(frames - tail) * a.channels; ++i) {
+    double sum = 0.0, most = 0.0;
+    for (size_t i = 0; i < (size_t)(frames - tail) * a.channels; ++i) {
         sum += fabs((double)a.x[i]);
         if (a.x[i] != b.x[i] && differ++ == 0)
             first = i / a.channels;
+        most = fmax(most, fabs((double)a.x[i] - (double)b.x[i]));
     }
     if (differ)
-        printf("%u samples differ, the first at frame %zu\n", differ, first);
+        printf("%u samples differ, by up to %g, the first at frame %zu\n", differ, most, first);
     else
-        printf("%s over %u frames\n", sum > 0.0 ? "equal to the bit" : "both silent", frames - tail - skip);
+        printf("%s over %u frames\n", sum > 0.0 ? "equal to the bit" : "both silent", frames - tail);
     free(a.x);
     free(b.x);
     return differ || sum <= 0.0;
 }
 
-/* ---- near: a recording that starts anywhere ---- */
+/* ---- what the hosts are fed with ---- */
 
-/* Largest difference when b[0] lies on a[at]. */
-static double difference(const Sound *a, const Sound *b, size_t at, size_t n, double stop)
+static int stereo(const char *in_path, const char *out_path)
 {
-    double worst = 0.0;
-    for (size_t i = 0; i < n && worst <= stop; ++i)
-        worst = fmax(worst, fabs((double)a->x[(at + i) * a->channels] - (double)b->x[i * b->channels]));
-    return worst;
+    const Sound in = load(in_path);
+    Sound out = {.frames = in.frames, .channels = 2, .rate = in.rate};
+    out.x = calloc((size_t)in.frames * 2 + 1, sizeof *out.x);
+    for (size_t i = 0; i < in.frames; ++i) {
+        out.x[2 * i] = in.x[i * in.channels];
+        out.x[2 * i + 1] = 0.5f * in.x[i * in.channels];
+    }
+    save(out_path, &out);
+    free(out.x);
+    free(in.x);
+    return 0;
 }
 
-static int near(const char *a_path, const char *b_path, double db)
+static int frames(const char *path)
 {
-    const Sound a = load(a_path), b = load(b_path);
-    double peak = 0.0;
-    for (size_t i = 0; i < a.frames; ++i)
-        peak = fmax(peak, fabs((double)a.x[i * a.channels]));
-    const double limit = peak * pow(10.0, db / 20.0);
-    const uint32_t n = b.frames;
-    bool found = false;
-    for (uint32_t at = 0; n > 0 && at + n <= a.frames && !found; ++at)
-        found = difference(&a, &b, at, n, limit) <= limit;
-    if (found)
-        printf("within %g dB of the peak over %u frames\n", db, n);
-    else
-        printf("%u frames, nowhere within %g dB of the peak\n", n, db);
-    free(a.x);
-    free(b.x);
-    return !found;
+    const Sound s = load(path);
+    printf("%u\n", s.frames);
+    free(s.x);
+    return 0;
 }
 
 int main(int argc, char **argv)
 {
     if (argc >= 7 && !strcmp(argv[1], "run"))
         return run(argc - 2, argv + 2);
-    if (argc == 6 && !strcmp(argv[1], "compare"))
-        return compare(argv[2], argv[3], number(argv[4]), number(argv[5]));
-    if (argc == 5 && !strcmp(argv[1], "near"))
-        return near(argv[2], argv[3], strtod(argv[4], NULL));
-    printf("usage: reference run|compare|near ... (see the source)\n");
+    if (argc == 5 && !strcmp(argv[1], "compare"))
+        return compare(argv[2], argv[3], number(argv[4]));
+    if (argc == 4 && !strcmp(argv[1], "stereo"))
+        return stereo(argv[2], argv[3]);
+    if (argc == 3 && !strcmp(argv[1], "frames"))
+        return frames(argv[2]);
+    printf("usage: reference run|compare|stereo|frames ... (see the source)\n");
     return 2;
 }
