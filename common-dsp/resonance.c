@@ -1,5 +1,6 @@
 #include "resonance.h"
 
+#include "average_voice.h"
 #include "learned.h"
 
 #include <math.h>
@@ -17,7 +18,8 @@
 #define STRAY       0.01 /* likelihood of any other pair */
 #define UNDER_PITCH 6.0  /* nepers: price of a first formant under the pitch */
 
-#define PASSES  10     /* over all vowels */
+#define PASSES  10     /* over all vowels, before the first look for bells */
+#define AGAIN   4      /* before each further one */
 #define SETTLES 2      /* of source and fixed curve, in each */
 #define DOUBT   2.5    /* dB, of a vowel's harmonics */
 #define ROBUST  4.0    /* dB, where a harmonic's weight has fallen to half */
@@ -25,6 +27,13 @@
 #define TIED    1.5    /* how firmly each of its bins is held at 0 */
 #define SOURCE  2.0    /* how firmly the source is held at SLOPE */
 #define SLOPE   (-6.0) /* dB per octave */
+
+#define KNOWN 0.4 /* of a bell's height, taken for known in the next passes; more overshoots */
+
+#define USUAL_SHARE 0.5   /* of the average voice over the vowels; voices differ */
+#define USUAL_WIDTH 0.4   /* octaves it is smoothed over */
+#define USUAL_LOW   250.0 /* Hz; below, the table shows where people's pitches lie */
+#define USUAL_HIGH  2100.0
 
 #define SMOOTH_DB     1.5 /* size of the baseline */
 #define SMOOTH_LENGTH 0.6 /* octaves */
@@ -35,11 +44,8 @@
 #define SHARE         2.0  /* of the pieces' scatter, in the doubt of a bin */
 #define UNHEARD       1e4  /* dB squared: doubt of a bin that no harmonic fell in */
 
-#define LEAST_DB     3.0
-#define HOPEFUL_DB   2.5 /* before it is moved */
 #define HOLLOW_DB    4.0
 #define HOLLOW_TRUST 0.7  /* a peak goes first, unless a hollow is much surer */
-#define SURE         2.4  /* standard deviations */
 #define PIECES       6.0  /* that cross a bell */
 #define NEAREST      0.33 /* octaves between two bells */
 #define NOTES        4    /* different notes' harmonics that cross it */
@@ -48,6 +54,15 @@
 #define BELL_STEPS   24.0
 
 #define STEPS_AT 48000.0
+
+/* What a bell has to be: standard deviations; dB before it is moved; dB after. The last look decides; the others, which
+ * only prepare it, may be wrong. */
+typedef struct {
+    double sure, hopeful, least;
+} Bar;
+
+static const Bar bars[] = {{2.2, 2.3, 2.6}, {2.2, 2.3, 2.6}, {2.3, 2.5, 3.3}};
+enum { LOOKS = sizeof bars / sizeof *bars };
 
 /* Ten vowels of men, then of women: Peterson & Barney; the last three of each (hid, hood, heard) from memory. */
 static const double vowel[][2] = {
@@ -60,7 +75,7 @@ enum { VOWELS = sizeof vowel / sizeof *vowel };
 typedef enum { IDLE, VOWEL, SUM_UP, SOLVE, COVARIANCE, WHITEN, TAKE_OUT, CHOOSE, MOVE, JUDGE, CROSSED } Phase;
 
 enum {
-    ROWS = 6,        /* first formants tried in a step */
+    ROWS = 9,        /* first formants tried in a step */
     PIECES_STEP = 8, /* summed up in a step */
     BELLS_STEP = 25, /* freed from what is chosen in a step */
     ROUNDS = 2,      /* of moving the chosen bells */
@@ -92,13 +107,16 @@ struct ResonanceWork {
     float prior[RESONANCE_FIRST][RESONANCE_SECOND];
     float bell[RESONANCE_BELLS][RESONANCE_BINS];
     double kernel[RESONANCE_BINS][RESONANCE_BINS];
+    double usual[RESONANCE_BINS]; /* the average voice over the vowels */
 
     Phase phase;
-    uint32_t pass, settle, at, row;
+    uint32_t look, pass, settle, at, row;
 
     ResonanceMemory memory; /* as it was at the start */
     Piece piece[RESONANCE_PIECES];
-    double source[RESONANCE_SOURCE], fixed[RESONANCE_BINS];
+    double source[RESONANCE_SOURCE];
+    double expected[RESONANCE_BINS]; /* what is fixed: what is known of it, */
+    double fixed[RESONANCE_BINS];    /* and the rest */
 
     /* The piece whose vowel is sought. */
     float target[PARTIALS_MOST], two[RESONANCE_SECOND][PARTIALS_MOST];
@@ -234,9 +252,62 @@ static double likelihood(double one, double two)
     return two > 1.2 * one + APART ? log(sum) : -1e4;
 }
 
+/* Mean power of the published vowels, dB, with the slope of the source. */
+static double average_vowel_db(double hz)
+{
+    double sum = 0.0;
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        sum += pow(10.0, 0.1 * (formant_db(hz, vowel[v][0], FIRST_WIDE) + formant_db(hz, vowel[v][1], SECOND_WIDE)));
+    return 10.0 * log10(sum / VOWELS) + tract_db(hz) + SLOPE * log2(hz / 500.0);
+}
+
+/* In a third of an octave: the average voice over the vowels, dB, but for a constant. */
+static double over_vowels_db(int band)
+{
+    const double hz = average_voice_hz(band);
+    double power = 0.0;
+    for (int i = -10; i <= 10; ++i)
+        power += pow(10.0, 0.1 * average_vowel_db(hz * exp2(i / 60.0)));
+    return 10.0 * log10(average_voice_power(band) / (hz * power));
+}
+
+/* Takes out of it what the source's slope and the level account for. */
+static void level_out(double x[RESONANCE_BINS])
+{
+    double sum = 0.0, octaves = 0.0, squares = 0.0, product = 0.0;
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b) {
+        const double octave = log2(bin_hz(b) / 500.0);
+        sum += x[b];
+        octaves += octave;
+        squares += octave * octave;
+        product += x[b] * octave;
+    }
+    const double n = RESONANCE_BINS, tilt = (n * product - sum * octaves) / (n * squares - octaves * octaves);
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b)
+        x[b] -= (sum - tilt * octaves) / n + tilt * log2(bin_hz(b) / 500.0);
+}
+
+static void make_usual(ResonanceWork *w)
+{
+    double over[AVERAGE_VOICE_BANDS];
+    for (int i = 0; i < AVERAGE_VOICE_BANDS; ++i)
+        over[i] = USUAL_SHARE * over_vowels_db(i);
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b) {
+        double sum = 0.0, all = 0.0;
+        for (int i = 0; i < AVERAGE_VOICE_BANDS; ++i) {
+            const double hz = average_voice_hz(i), away = log2(hz / fmax(bin_hz(b), USUAL_LOW)) / USUAL_WIDTH;
+            const double weight = hz > 0.95 * USUAL_LOW && hz < USUAL_HIGH ? exp(-0.5 * away * away) : 0.0;
+            sum += weight * over[i];
+            all += weight;
+        }
+        w->usual[b] = sum / all;
+    }
+    level_out(w->usual);
+}
+
 static void make_tables(ResonanceWork *w)
 {
-
+    make_usual(w);
     for (uint32_t f = 0; f < RESONANCE_FINE; ++f) {
         const double hz = LOWEST * exp2((f + 0.5) / (4 * PER_OCTAVE));
         for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
@@ -291,11 +362,12 @@ void resonance_start(ResonanceFinder *f, const ResonanceMemory *m)
     if (m->pieces < RESONANCE_ENOUGH)
         return;
     w->memory = *m;
+    memcpy(w->expected, w->usual, sizeof w->expected);
     memset(w->fixed, 0, sizeof w->fixed);
     memset(w->source, 0, sizeof w->source);
     w->source[RESONANCE_SOURCE - 1] = SLOPE;
     w->chosen.count = 0;
-    w->pass = w->settle = w->at = w->row = 0;
+    w->look = w->pass = w->settle = w->at = w->row = 0;
     w->judging = false;
     w->phase = VOWEL;
 }
@@ -322,7 +394,8 @@ static void read_piece(Piece *to, const ResonancePiece *from)
 static double known(const ResonanceWork *w, const Piece *p, uint32_t i)
 {
     const double offset = p->number[i] < RESONANCE_SOURCE - 1 ? w->source[p->number[i]] : 0.0;
-    return offset + w->source[RESONANCE_SOURCE - 1] * p->octave[i] + w->fixed[p->bin[i]];
+    const uint32_t b = p->bin[i];
+    return offset + w->source[RESONANCE_SOURCE - 1] * p->octave[i] + w->expected[b] + w->fixed[b];
 }
 
 static void face_piece(ResonanceWork *w)
@@ -453,9 +526,10 @@ static void sum_up_piece(ResonanceWork *w, const Piece *p)
     }
     for (uint32_t i = 0; i < p->count; ++i) {
         const double e = error[i] - mean, weight = 1.0 / (1.0 + e * e / (ROBUST * ROBUST));
-        add_harmonic(w, p, i, weight, p->level[i] - p->vowel[i] - mean);
-        w->bin_sum[p->bin[i]] += weight * (e + w->fixed[p->bin[i]]);
-        w->bin_weight[p->bin[i]] += weight;
+        const uint32_t b = p->bin[i];
+        add_harmonic(w, p, i, weight, p->level[i] - p->vowel[i] - mean - w->expected[b]);
+        w->bin_sum[b] += weight * (e + w->expected[b] + w->fixed[b]);
+        w->bin_weight[b] += weight;
         w->error += e * e;
         w->errors += 1.0;
     }
@@ -522,7 +596,7 @@ static void step_covariance(ResonanceWork *w)
     memcpy(w->cov[b], w->kernel[b], sizeof w->cov[b]);
     const double few = (double)RESONANCE_PIECES / w->memory.pieces;
     w->cov[b][b] += MISFIT * MISFIT * few + (heard > 0.3 ? SHARE * error / heard : UNHEARD);
-    w->curve[b] = heard > 0.0 ? w->bin_sum[b] / heard : 0.0;
+    w->curve[b] = heard > 0.0 ? w->bin_sum[b] / heard - w->usual[b] : 0.0;
     factor_row(w->cov[0], RESONANCE_BINS, b, w->curve);
     if (++w->at < RESONANCE_BINS)
         return;
@@ -646,12 +720,12 @@ static void step_choose(ResonanceWork *w)
     Chosen *chosen = &w->chosen;
     const bool more_hollows = hollows(chosen) < HOLLOWS;
     const bool more_peaks = chosen->count - hollows(chosen) < RESONANCE_MOST;
-    double best = SURE;
+    double best = bars[w->look].sure;
     uint32_t bell = RESONANCE_BELLS;
     for (uint32_t c = 0; c < RESONANCE_BELLS; ++c) {
         const bool hollow = w->product[c] < 0.0;
         const double sure = fabs(w->product[c]) / sqrt(w->square[c]) * (hollow ? HOLLOW_TRUST : 1.0);
-        const double least = (hollow ? HOLLOW_DB : HOPEFUL_DB) * w->square[c];
+        const double least = (hollow ? HOLLOW_DB : bars[w->look].hopeful) * w->square[c];
         if (sure < best || !(hollow ? more_hollows : more_peaks) || !w->crossed[c] || fabs(w->product[c]) < least ||
             too_near(w, c))
             continue;
@@ -715,13 +789,14 @@ static void drop(Chosen *c, uint32_t i)
 static void step_judge(ResonanceWork *w)
 {
     Chosen *c = &w->chosen;
+    const Bar *bar = &bars[w->look];
     uint32_t worst = CHOSEN_MOST;
     for (uint32_t i = 0; i < c->count; ++i) {
         set_axes(w, i);
         free_of_axes(w, c->bell[i]);
         c->height[i] = w->product[c->bell[i]] / w->square[c->bell[i]];
         const double size = c->hollow[i] ? -c->height[i] : c->height[i];
-        const bool counts = size >= LEAST_DB && size * sqrt(w->square[c->bell[i]]) >= SURE;
+        const bool counts = size >= bar->least && size * sqrt(w->square[c->bell[i]]) >= bar->sure;
         if (!counts && (worst == CHOSEN_MOST || fabs(c->height[i]) < fabs(c->height[worst])))
             worst = i;
     }
@@ -751,10 +826,30 @@ static uint32_t notes_across(const ResonanceWork *w, uint32_t bell)
     return count;
 }
 
+/* The vowels took some of a resonance for their own: it is given back, in part, and they are sought anew. */
+static void look_again(ResonanceWork *w)
+{
+    for (uint32_t b = 0; b < RESONANCE_BINS; ++b) {
+        double known = w->usual[b];
+        for (uint32_t i = 0; i < w->chosen.count; ++i)
+            known += KNOWN * w->chosen.height[i] * (double)w->bell[w->chosen.bell[i]][b];
+        w->fixed[b] += w->expected[b] - known;
+        w->expected[b] = known;
+    }
+    ++w->look;
+    w->chosen.count = 0;
+    w->pass = PASSES - AGAIN;
+    w->settle = w->at = w->row = 0;
+    w->judging = false;
+    w->phase = VOWEL;
+}
+
 static void step_crossed(ResonanceWork *w)
 {
     if (w->at == w->chosen.count) {
         w->phase = IDLE;
+        if (w->chosen.count && w->look + 1 < LOOKS)
+            look_again(w);
         return;
     }
     if (notes_across(w, w->chosen.bell[w->at]) >= NOTES) {
