@@ -61,9 +61,10 @@ static bool is_worst(const Readings *check, const Advice *a)
 static void print_one(const Readings *check, const Advice *a, FILE *to)
 {
     char found[256];
-    if (!report_fill_in(check, a->found, found, sizeof found))
+    const Port *port;
+    if (!readings_of(check, a->port, &port) || !report_fill_in(check, a->found, found, sizeof found))
         return;
-    fprintf(to, "\n%s\n  found          %s\n  at the source  %s\n  then           %s\n", a->port, found, a->source,
+    fprintf(to, "\n%s\n  found          %s\n  at the source  %s\n  then           %s\n", port->name, found, a->source,
             a->then);
 }
 
@@ -90,9 +91,8 @@ static void print_settings(const Readings *check, FILE *to)
     fputs("\nfor the chain\n", to);
     if (is_on(check, "voice_range") && report_fill_in(check, "{voice_range}", range, sizeof range))
         fprintf(to, "  voice          %s: load the presets of that name\n", range);
-    fprintf(to,
-            "  low cut        %.0f Hz (tone.low_cut): 0.8 times the lowest note, %.0f Hz, but within %.0f to %.0f Hz\n",
-            low_cut_for((double)lowest->last), (double)lowest->last, LOW_CUT_LEAST, LOW_CUT_MOST);
+    fprintf(to, "  low cut        %.0f Hz (tone.low_cut): the lowest note is %.0f Hz\n",
+            low_cut_for((double)lowest->last), (double)lowest->last);
 }
 
 void advice_print(const Readings *check, FILE *to)

@@ -653,13 +653,13 @@ static void advice_is_about_what_is_wrong(void **state)
     save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 15, .gain_db = -24, .pops = 6});
     run_well(b, "--advise in.wav");
     assert_int_equal(files_in(b, "."), 1);
-    const char *found[] = {strstr(b->out, "\npopping\n"), strstr(b->out, "\ntoo_quiet\n")};
+    const char *found[] = {strstr(b->out, "\nPopping\n"), strstr(b->out, "\nToo quiet\n")};
     if (!found[0] || !found[1] || (strstr(b->out, "verdict: level") != NULL) != (found[1] < found[0]))
         fail_msg("%s", b->out);
     assert_non_null(strstr(b->out, "at the source  Use a pop filter"));
     assert_non_null(strstr(b->out, "then           Trim brings the voice up"));
-    assert_null(strstr(b->out, "\nhum\n"));
-    assert_null(strstr(b->out, "\nclipped\n"));
+    assert_null(strstr(b->out, "\nHum\n"));
+    assert_null(strstr(b->out, "\nClipped\n"));
     assert_null(strstr(b->out, "levels in dB"));
 }
 
