@@ -145,14 +145,19 @@ TOOLS := $(if $(wildcard tests/singer/main.c),$(BUILD)/singer) $(if $(wildcard t
 
 tests: bundle $(TESTS) $(TOOLS)
 
-check: tests validate ##     build and run all tests; figures go to build/check-report.txt
+# jalv's part needs the JACK headers; without them it is skipped, and says so.
+JACK       := $(shell $(PKG) --cflags --libs jack 2>/dev/null)
+HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
+# Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
+HOSTS ?= tests/hosts/run.sh
+check: tests validate $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
-	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt tests/run.sh $(JOBS) $(TESTS)
+	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
 sanitize: ##  all tests under the address and undefined-behaviour sanitizers
-	+$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" check
+	+$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= check
 
 # Everything that needs the library alone, for tests/mutate.
 unit-tests: $(DSP_TESTS)
@@ -163,7 +168,7 @@ mutate: ##    break the library a line at a time and see that the tests notice
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
 	find $(COVERAGE) -name '*.gcda' -delete 2>/dev/null || true
-	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage" check
+	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage" HOSTS= check
 	tests/coverage.sh $(COVERAGE)
 
 FUZZ         := $(BUILD)/fuzz
@@ -209,9 +214,6 @@ $(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
 
-# jalv's part needs the JACK headers; without them it is skipped, and says so.
-JACK       := $(shell $(PKG) --cflags --libs jack 2>/dev/null)
-HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 hosts: bundle $(HOST_TOOLS) ##     run every plug-in in real hosts and compare the audio
 	@JOBS=$(JOBS) tests/hosts/run.sh $(BUILD)
 

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Runs test programs, some at once, prints what each printed, and ends with a line of sums:
 #   tests/run.sh JOBS PROGRAM...
-# Exit status 0 when none failed. A skipped test is counted apart.
+# Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
 set -u
 jobs=$1
 shift
@@ -16,22 +16,27 @@ echo $? >"$logs/$name.status"
 printf "%s\n" "== $name" ; cat "$logs/$name.log"'
 printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(basename {}).out\" 2>&1; cat \"\$logs/\$(basename {}).out\"" sh {}
 
-# cmocka prints "[  PASSED  ] 3 test(s)." and the like; a program that died without counting is one failure.
-count() {
-    cat "$logs"/*.log | sed -n "s/^\[  $1  *\] *\([0-9][0-9]*\) test(s).*/\1/p" | awk '{ n += $1 } END { print n + 0 }'
+# cmocka prints "[  PASSED  ] 3 test(s)." and the like; a program that died without counting a failure is one failure.
+count() { # LOG... : passed failed skipped
+    sed -n 's/^\[  \([A-Z]*\)  *\] *\([0-9][0-9]*\) test(s).*/\1 \2/p
+        s/^\([0-9]*\) passed, \([0-9]*\) failed, \([0-9]*\) skipped$/PASSED \1\nFAILED \2\nSKIPPED \3/p' "$@" |
+        awk '{ n[$1] += $2 } END { print n["PASSED"] + 0, n["FAILED"] + 0, n["SKIPPED"] + 0 }'
 }
-passed=$(count PASSED)
-failed=$(count FAILED)
-skipped=$(count SKIPPED)
 broken=0
+died=0
 for program in "$@"; do
     name=$(basename "$program")
     status=$(cat "$logs/$name.status" 2>/dev/null || echo "not run")
     [ "$status" = 0 ] && continue
-    grep -q '^\[  FAILED  \]' "$logs/$name.log" 2>/dev/null || failed=$((failed + 1))
+    case $(count "$logs/$name.log" 2>/dev/null) in *' 0 '*) died=$((died + 1)) ;; esac
     echo "FAILED: $name (exit status $status)"
     broken=1
 done
-grep -h '^\[  SKIPPED *\] [a-z]' "$logs"/*.log | sort -u
+# shellcheck disable=SC2046
+set -- $(count "$logs"/*.log)
+passed=$1
+failed=$(($2 + died))
+skipped=$3
+grep -h -e '^\[  SKIPPED *\] [a-z]' -e '^skipped ' "$logs"/*.log | sort -u
 echo "$passed passed, $failed failed, $skipped skipped"
 [ "$broken" = 0 ] && [ "$failed" = 0 ]
