@@ -18,17 +18,17 @@
  * (expectation and maximisation: A. Dempster, N. Laird, D. Rubin, J. Royal Stat. Soc. B 39, 1977, from memory).
  *
  * The reference: published vowels through a published tract do not add up to the spectrum that people's voices have on
- * average (average_voice.h: D. Byrne et al., JASA 96, 1994): around 850 Hz it lies some 8 dB lower, among other things.
+ * average (average_voice.h: D. Byrne et al., JASA 96, 1994): around 850 Hz it lies some 6 dB lower, among other things.
  * Half of that difference, smoothed over nearly an octave, is what the fixed curve is expected to be: half, since
  * voices differ, and so smooth that no formant of the voice at hand is flattened.
  *
- * The judgement: the fixed curve is the reference, a smooth baseline (a Gaussian process of 1.5 dB over about an octave)
- * and up to three bells (the cookbook's, Q 2..8, 150..1500 Hz) and two hollows of the same shapes, found one after the
- * other and then moved together. A hollow, which many voices have, is not reported: its rims are no resonances. A
- * bell counts from 3.3 dB on, where it is surely not the baseline and harmonics of several notes and pieces cross it.
- * In the first fit the vowels take some of a resonance for their own. So it is done three times: each time a part of
- * the bells found before is taken for known, and all is fitted anew; the last look decides. Where the first finds
- * nothing, there is nothing. These constants are this project's own.
+ * The judgement: the fixed curve is the reference, a smooth baseline (a Gaussian process of 1.5 dB over about an
+ * octave) and up to three bells (the cookbook's, Q 2..8, 150..1500 Hz) and two hollows of the same shapes, found one
+ * after the other and then moved together. A hollow, which many voices have, is not reported: its rims are no
+ * resonances. A bell counts from 3.3 dB on, where it is surely not the baseline and harmonics of several notes and
+ * pieces cross it. In the first fit the vowels take some of a resonance for their own. So it is done three times: each
+ * time a part of the bells found before is taken for known, and all is fitted anew; the last look decides. Where the
+ * first finds nothing, there is nothing. These constants are this project's own.
  *
  * The figures follow from the memory alone. They are worked out a little at every grid point, anew every few seconds
  * while pieces come in; RESONANCE_ENOUGH pieces of different notes have to be there. Levels count only by difference:
