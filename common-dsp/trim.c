@@ -235,6 +235,7 @@ static void listen(Trim *t, const float *const *in, uint32_t n)
 {
     voice_level_process(&t->voice, in, n);
     for (uint32_t c = 0; c < t->channels; ++c) {
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
         const float peak = true_peak_process(&t->true_peak, c, in[c], n);
         t->cell_peak = peak > t->cell_peak ? peak : t->cell_peak;
         count_clips(t, c, in[c], n);
@@ -247,7 +248,7 @@ static void amplify(Trim *t, const float *const *in, float *const *out, uint32_t
         const double gain = gain_move_step(&t->gain);
         float x[DSP_CHANNELS];
         for (uint32_t c = 0; c < t->channels; ++c)
-            x[c] = in[c][i];
+            x[c] = in[c][i]; /* NOLINT(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
         for (uint32_t c = 0; c < t->channels; ++c)
             out[c][i] = (float)(x[c] * gain);
     }

@@ -662,7 +662,7 @@ static void thinning_out_leaves_the_median(void **state)
     float *level = learned_field(&esses_schema, &l, LEVELS_FIELD);
     for (uint32_t i = 0; i < ESSES_MEMORY; ++i) /* even ones lie 20 dB under odd ones; some are equal */
         for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
-            level[i * SIBILANCE_BANDS + b] = -50.f + 20.f * (float)(i % 2) + 0.125f * (float)(i / 4);
+            level[i * SIBILANCE_BANDS + b] = -50.f + 20.f * (float)(i % 2) + 0.125f * floorf((float)i / 4.f);
     Take take;
     make_take(&take, 16000, 1.0, NULL);
     float *out = room(take.n, sizeof *out);

@@ -771,7 +771,7 @@ static void a_million_clipped_samples_are_the_most(void **state)
 {
     (void)state;
     Trim *t = trim_at(DSP_RATE_MIN, 2, &to_target);
-    float full[4096], out[4096], side[4096];
+    float full[4096], out[4096] = {0}, side[4096] = {0};
     for (int i = 0; i < 4096; ++i)
         full[i] = 1.f;
     for (int i = 0; i < 130; ++i)

@@ -338,7 +338,7 @@ static double loud_found(const Spoken *s)
     uint32_t loud = 0, found = 0;
     for (int pass = 0; pass < 2; pass++)
         for (uint32_t i = 1; (i + 1) * hop <= s->n; i++) {
-            const double level = rms_of(s->x + (i - 1) * hop, 2 * hop);
+            const double level = rms_of(s->x + (size_t)(i - 1) * hop, 2 * hop);
             if (pass == 0)
                 loudest = fmax(loudest, level);
             else if (level > gain(-15) * loudest) {
