@@ -21,7 +21,7 @@ row() {
     awk -v l="$label" -v t="$least" 'BEGIN { printf "%-44s %8.3f s %8.0f x\n", l, t, t > 0 ? 120 / t : 0 }'
 }
 
-echo "What                                         CPU for 120 s   times as fast as it plays"
+echo "What                                         CPU for 120 s   times as fast as it plays   silence after it, beside it"
 "$build/bench" "$build/linctus.lv2" "$take" || exit 1
 echo
 echo "General tools                                CPU for 120 s   times as fast as it plays"
