@@ -151,7 +151,9 @@ static void count_pitch(ResonanceMemory *m, double hz, uint32_t frames)
     const double place = 24.0 * log2(hz / PITCH_LOWEST);
     uint32_t *const count = &m->pitch[(uint32_t)dsp_clamp(place, 0, RESONANCE_PITCHES - 1)];
     *count += frames;
-    for (uint32_t i = 0; *count > 65535 && i < RESONANCE_PITCHES; ++i)
+    if (*count <= 65535)
+        return;
+    for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
         m->pitch[i] /= 2;
 }
 

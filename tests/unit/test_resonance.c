@@ -441,6 +441,32 @@ static void one_note_gives_nothing(void **state)
     assert_int_equal(find(&m).count, 0);
 }
 
+/* Hours of singing, in rounds of a 36th: where one pitch's count is full all are halved, those above it too. */
+static void a_full_count_keeps_the_proportions(void **state)
+{
+    (void)state;
+    static const double hz[] = {147.0, 220.0, 440.0};
+    static const uint32_t share[] = {1, 120, 119};
+    static ResonanceMemory m;
+    resonance_memory_clear(&m);
+    uint32_t before = 0, now = 0;
+    while (now >= before) {
+        for (uint32_t k = 0; k < 3; ++k)
+            for (uint32_t n = 0; n < share[k]; ++n) {
+                const PartialsPiece p = piece_at(hz[k]);
+                resonance_memory_add(&m, &p);
+            }
+        before = now;
+        now = 0;
+        for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
+            now += m.pitch[i];
+    }
+    figure_within("Resonance", "all that was counted, once a count was full and halved", now / (double)before, 0.5,
+                  0.01, "of it", "requirement");
+    figure_within("Resonance", "lowest note, seldom sung, after that", resonance_lowest_note(&m), 147.0, 3.0, "Hz",
+                  "requirement");
+}
+
 static void single_octave_errors_are_no_lowest_note(void **state)
 {
     (void)state;
@@ -492,6 +518,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(too_little_gives_nothing),
         cmocka_unit_test(one_note_gives_nothing),
+        cmocka_unit_test(a_full_count_keeps_the_proportions),
         cmocka_unit_test(single_octave_errors_are_no_lowest_note),
         cmocka_unit_test(the_rate_does_not_matter_to_the_finder),
         cmocka_unit_test(planted_resonances_are_found),
