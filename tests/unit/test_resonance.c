@@ -462,7 +462,7 @@ static void a_full_count_keeps_the_proportions(void **state)
             now += m.pitch[i];
     }
     figure_within("Resonance", "all that was counted, once a count was full and halved", now / (double)before, 0.5,
-                  0.01, "of it", "requirement");
+                  0.03, "of it", "requirement");
     figure_within("Resonance", "lowest note, seldom sung, after that", resonance_lowest_note(&m), 147.0, 3.0, "Hz",
                   "requirement");
 }
