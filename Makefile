@@ -45,11 +45,13 @@ $(DSP_LIB): $(DSP_OBJ)
 
 # ---- plugins: a folder each, beside the shell they share ----
 BUNDLE    := $(BUILD)/linctus.lv2
+# What a plug-in's file ends in: dll for Windows.
+SO        ?= so
 LV2       := $(shell $(PKG) --cflags lv2 2>/dev/null)
 PLUGINS   := $(filter-out shell,$(notdir $(wildcard plugins/*)))
 SHELL_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard plugins/shell/*.c))
 PRESETS   := $(wildcard presets/*.ttl)
-BUNDLE_FILES := $(PLUGINS:%=$(BUNDLE)/%.so) $(PLUGINS:%=$(BUNDLE)/%.ttl) $(PLUGINS:%=$(BUNDLE)/%-stereo.ttl) \
+BUNDLE_FILES := $(PLUGINS:%=$(BUNDLE)/%.$(SO)) $(PLUGINS:%=$(BUNDLE)/%.ttl) $(PLUGINS:%=$(BUNDLE)/%-stereo.ttl) \
 	$(addprefix $(BUNDLE)/,manifest.ttl linctus.ttl presets.ttl presets-stereo.ttl)
 
 bundle: $(BUNDLE_FILES)
@@ -66,7 +68,7 @@ $(BUILD)/obj/plugins/%.o: plugins/%.c
 
 define PLUGIN_RULES
 $(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
-$(BUNDLE)/$(1).so: $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB)
+$(BUNDLE)/$(1).$$(SO): $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB)
 	@mkdir -p $$(@D)
 	$(SAY) "  LINK  $$@"
 	$(Q)$$(LINK) -shared -o $$@ $$^ -lm
@@ -80,7 +82,7 @@ $(BUNDLE)/linctus.ttl: ttl/linctus.ttl
 $(BUNDLE)/manifest.ttl: ttl/manifest.awk $(PRESETS) $(PLUGINS:%=ttl/%.ttl)
 	@mkdir -p $(@D)
 	$(SAY) "  MAKE  $@"
-	$(Q)$(AWK) -v names="$(PLUGINS)" -f ttl/manifest.awk $(PRESETS) >$@.part && mv $@.part $@
+	$(Q)$(AWK) -v names="$(PLUGINS)" -v suffix=$(SO) -f ttl/manifest.awk $(PRESETS) >$@.part && mv $@.part $@
 
 $(BUNDLE)/presets.ttl: $(PRESETS)
 	@mkdir -p $(@D)
@@ -103,7 +105,9 @@ $(BUNDLE)/%.ttl: ttl/%.ttl ttl/variants.awk
 # ---- tests ----
 SINGER_OBJ  := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/main.c,$(wildcard tests/singer/*.c)))
 HARNESS_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/render.c,$(wildcard tests/harness/*.c)))
-SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard tests/*.c))
+# Where tests get speech from; without libsndfile, for another machine: tests/cross/spoken.c, which has none.
+SPOKEN      ?= tests/spoken.c
+SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken.c,$(wildcard tests/*.c)) $(SPOKEN))
 programs     = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/$(1)/test_*.c))
 DSP_TESTS   := $(call programs,unit) $(call programs,published)
 HOST_TESTS  := $(call programs,plugins)
@@ -225,6 +229,14 @@ $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(JACK)
 
+cross: ##     unit tests with gcc and clang, for 32-bit x86 and big-endian; every plug-in there and under Windows
+	@CROSS=$(BUILD)/cross MAKE="$(MAKE)" JOBS=$(JOBS) tests/cross.sh
+
+# A plug-in's library by itself, without lilv: see the source.
+$(BUILD)/load: $(BUILD)/obj/tests/cross/load.o
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $^ $(LOAD_LIBS) -lm
+
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
 	@tests/validate.sh $(BUNDLE)
 	@tests/readme.sh check
@@ -246,7 +258,7 @@ demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yo
 install: bundle ##   copy the bundle to LV2DIR (your own ~/.lv2, or PREFIX/lib/lv2)
 	install -d "$(DESTDIR)$(LV2DIR)/linctus.lv2"
 	install -m 644 $(BUNDLE)/*.ttl "$(DESTDIR)$(LV2DIR)/linctus.lv2"
-	install -m 755 $(BUNDLE)/*.so "$(DESTDIR)$(LV2DIR)/linctus.lv2"
+	install -m 755 $(BUNDLE)/*.$(SO) "$(DESTDIR)$(LV2DIR)/linctus.lv2"
 
 uninstall: ## remove it again
 	rm -rf "$(DESTDIR)$(LV2DIR)/linctus.lv2"
@@ -257,7 +269,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts lint valgrind validate readme install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

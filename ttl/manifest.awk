@@ -1,4 +1,4 @@
-# Writes the bundle's manifest: awk -v names="trim tone" -f manifest.awk presets/*.ttl
+# Writes the bundle's manifest: awk -v names="trim tone" -v suffix=so -f manifest.awk presets/*.ttl
 #
 # Of the presets it takes each subject, what it applies to and its label, for both variants.
 
@@ -16,7 +16,7 @@ BEGIN {
 
 function plugin(which, variant)
 {
-    printf "<urn:linctus:%s%s>\n\ta lv2:Plugin ;\n\tlv2:binary <%s.so> ;\n\trdfs:seeAlso <%s%s.ttl> .\n\n", which, variant, which, which, variant
+    printf "<urn:linctus:%s%s>\n\ta lv2:Plugin ;\n\tlv2:binary <%s.%s> ;\n\trdfs:seeAlso <%s%s.ttl> .\n\n", which, variant, which, suffix, which, variant
 }
 
 function preset(which, voice, label, variant)

@@ -4,6 +4,8 @@
  *     reference compare A.wav B.wav TAIL                           to the bit, leaving out TAIL frames at the end
  *     reference stereo IN.wav OUT.wav                              the first channel, and the same at half its level
  *     reference frames IN.wav                                      prints how many there are
+ *     reference raw IN.wav OUT.raw                                 the first channel, for tests/cross/load.c
+ *     reference ports BUNDLE URI                                   prints the ports as that program wants them
  *
  * A SETTING is SYMBOL=VALUE, or a preset's label, or FOLDER/ with a state.ttl as sessions store it, controls included.
  */
@@ -179,8 +181,47 @@ static int frames(const char *path)
     return 0;
 }
 
+static int raw(const char *in_path, const char *out_path)
+{
+    const Sound s = load(in_path);
+    FILE *file = fopen(out_path, "wb");
+    bool done = file;
+    for (size_t i = 0; i < s.frames && done; ++i) {
+        uint32_t bits;
+        memcpy(&bits, &s.x[i * s.channels], 4);
+        const unsigned char b[4] = {(unsigned char)bits, (unsigned char)(bits >> 8), (unsigned char)(bits >> 16),
+                                    (unsigned char)(bits >> 24)};
+        done = fwrite(b, 1, 4, file) == 4;
+    }
+    if (file)
+        done = fclose(file) == 0 && done;
+    free(s.x);
+    return !done;
+}
+
+static int ports(const char *bundle, const char *uri)
+{
+    Error e;
+    Host *host = host_open(bundle, &e);
+    must(host, &e);
+    const Plugin *plugin = find_plugin(host, uri);
+    for (uint32_t p = 0; p < plugin->ports; ++p) {
+        const Port *port = &plugin->port[p];
+        if (port->kind == PORT_CONTROL)
+            printf("%.9g\n", (double)port->def);
+        else
+            printf("%s\n", port->kind == PORT_AUDIO_IN ? "in" : port->kind == PORT_AUDIO_OUT ? "out" : "meter");
+    }
+    host_close(host);
+    return 0;
+}
+
 int main(int argc, char **argv)
 {
+    if (argc == 4 && !strcmp(argv[1], "raw"))
+        return raw(argv[2], argv[3]);
+    if (argc == 4 && !strcmp(argv[1], "ports"))
+        return ports(argv[2], argv[3]);
     if (argc >= 7 && !strcmp(argv[1], "run"))
         return run(argc - 2, argv + 2);
     if (argc == 5 && !strcmp(argv[1], "compare"))
@@ -189,6 +230,6 @@ int main(int argc, char **argv)
         return stereo(argv[2], argv[3]);
     if (argc == 3 && !strcmp(argv[1], "frames"))
         return frames(argv[2]);
-    printf("usage: reference run|compare|stereo|frames ... (see the source)\n");
+    printf("usage: reference run|compare|stereo|frames|raw|ports ... (see the source)\n");
     return 2;
 }

@@ -277,10 +277,10 @@ static Reference reference(const Spoken *s, double seconds, double lowest, doubl
         return (Reference){0};
     double mean = 0;
     for (uint32_t i = 0; i < n; i++)
-        mean += (double)s->x[from + i] / n;
+        mean += (double)s->x[(size_t)from + i] / n;
     for (uint32_t i = 0; i < n; i++) {
         w[i] = window_at(i, n);
-        y[i] = ((double)s->x[from + i] - mean) * w[i];
+        y[i] = ((double)s->x[(size_t)from + i] - mean) * w[i];
     }
     lags_of(w, n, last, own);
     lags_of(y, n, last, r);

@@ -1,0 +1,179 @@
+#!/bin/bash
+# Builds the suite with other compilers and for other machines, and runs it there: tests/cross.sh (from `make cross`, which sets CROSS,
+# the folder for it all).
+#
+#   gcc, clang        this machine: the unit tests and the checks against publications, and every plug-in
+#   i686, s390x       32-bit x86, and big-endian: the same where the machine runs their programs itself, else under qemu-user
+#   windows           every plug-in as a DLL under wine; the bundle stays in CROSS/windows/linctus.lv2
+#
+# Every plug-in plays a take at its defaults, learning, and has to give what gcc's gives for this machine; mathematical libraries differ
+# in their last digits, so the difference has a limit. Programs that would take long under an emulator are left out, which is a
+# skip each; so is a target whose compiler is not there (tests/packages.sh cross installs them). Speech is not
+# read on foreign machines: the tests that need it skip. A line a target and set, then the line of sums.
+set -u
+cross=${CROSS:-build/cross}
+make=${MAKE:-make}
+jobs=${JOBS:-2}
+targets=${TARGETS:-gcc clang i686 s390x windows}
+limit=-80   # dB of the peak: ours
+patience=${PATIENCE:-4} # CPU seconds a program may take on this machine, for it to be run under an emulator
+unset LINCTUS_REPORT MAKEFLAGS MFLAGS
+mkdir -p "$cross/include"
+cross=$(cd "$cross" && pwd)
+passed=0 failed=0 skipped=0
+
+sum() { # PASSED FAILED SKIPPED TEXT
+    passed=$((passed + $1)) failed=$((failed + $2)) skipped=$((skipped + $3))
+    echo "$4: $1 passed, $2 failed, $3 skipped"
+}
+wanted() { case " $targets " in *" $1 "*) ;; *) return 1 ;; esac; }
+has() { command -v "$1" >/dev/null; }
+
+# Headers that belong to no machine, away from this one's libc.
+ln -sfn "$(dirname "$(dirname "$(echo '#include <lv2/core/lv2.h>' | cpp -M 2>/dev/null | grep -o '/[^ ]*lv2/core/lv2.h' | head -n 1)")")" "$cross/include/lv2"
+ln -sf "$(echo '#include <cmocka.h>' | cpp -M 2>/dev/null | grep -o '/[^ ]*cmocka.h' | head -n 1)" "$cross/include/cmocka.h"
+
+# The test framework for another of Debian's architectures: its packages are unpacked in the build folder. apt works on lists of
+# its own there, so nothing is added to this system. (A list that does not come is no matter as long as the packages do.)
+cmocka_for() { # ARCHITECTURE
+    local apt=$cross/apt-$1 package
+    [ -e "$cross/cmocka-$1/libcmocka.so" ] && return
+    mkdir -p "$apt/lists/partial" "$apt/cache/archives/partial" "$cross/cmocka-$1" && : >"$apt/status"
+    cat >"$apt/conf" <<END
+APT::Architecture "$1";
+APT::Architectures { "$1"; };
+APT::Sandbox::User "$(id -un)";
+Dir::State "$apt";
+Dir::State::Lists "$apt/lists";
+Dir::State::status "$apt/status";
+Dir::Cache "$apt/cache";
+END
+    (cd "$apt" && export APT_CONFIG=$apt/conf && { apt-get update -qq; apt-get download -qq libcmocka0 libcmocka-dev; }) >"$apt/log" 2>&1 || return
+    for package in "$apt"/*.deb; do dpkg -x "$package" "$apt/unpacked" || return; done
+    cp -a "$apt"/unpacked/usr/lib/*/libcmocka.so* "$cross/cmocka-$1/" && rm -rf "$apt"
+}
+
+# build NAME GOALS VARIABLE=VALUE... : false, after a line, where that fails.
+build() {
+    local name=$1 goals=$2
+    shift 2
+    # shellcheck disable=SC2086
+    $make -j "$jobs" BUILD="$cross/$name" "$@" $goals >"$cross/$name.log" 2>&1 && return
+    grep -m 5 -E 'error|Error|warning' "$cross/$name.log"
+    sum 0 1 0 "$name: build ($cross/$name.log)"
+    return 1
+}
+
+# Tests of a build, each through a small script that starts it and, on this machine, notes its CPU time.
+unit_tests() { # NAME RUNNER...
+    local name=$1 program base run left=() sums
+    shift
+    rm -rf "$cross/$name/run" && mkdir -p "$cross/$name/run"
+    for program in "$cross/$name"/tests/unit/test_* "$cross/$name"/tests/published/test_*; do
+        base=$(basename "$program")
+        run=$cross/$name/run/$base
+        if [ "${1:-}" = emulated ] && awk -v t="$(cat "$cross/gcc/run/$base.seconds" 2>/dev/null || echo 0)" -v p="$patience" 'BEGIN { exit !(t > p) }'; then
+            left+=("$base")
+            continue
+        fi
+        # shellcheck disable=SC2016
+        printf '#!/bin/bash\nTIMEFORMAT=%%U\n{ time timeout 1200 %s 2>&3; } 3>&2 2>"$0.seconds"\n' "${*:2} $program" >"$run"
+        chmod +x "$run"
+    done
+    mapfile -t programs < <(find "$cross/$name/run" -name 'test_*' -perm -u+x | sort)
+    sums=$(tests/run.sh "$jobs" "${programs[@]}" 2>&1 | tee "$cross/$name-tests.log" | tail -n 1)
+    # shellcheck disable=SC2046
+    set -- $(echo "$sums" | sed 's/[^0-9 ]//g')
+    [ $# -eq 3 ] || set -- 0 1 0
+    grep '^FAILED' "$cross/$name-tests.log"
+    grep -E '^\[  FAILED  \] [a-z]' "$cross/$name-tests.log" | sort -u
+    sum "$1" "$2" "$(($3 + ${#left[@]}))" "$name: ${#programs[@]} test programs"
+    [ ${#left[@]} -eq 0 ] || echo "    left out, over $patience s of CPU time here: ${left[*]}"
+}
+
+# Every plug-in of a build against gcc's for this machine.
+plays() { # NAME SUFFIX RUNNER...
+    local name=$1 suffix=$2 uri stem good=0 bad=0 text worst=
+    shift 2
+    mkdir -p "$cross/$name/out"
+    for uri in $uris; do
+        stem=${uri#urn:linctus:}
+        text=$("$@" "$cross/$name/load${exe:-}" play "$cross/$name/linctus.lv2/${stem%-stereo}.$suffix" "$uri" "$cross/$stem.ports" "$cross/take.raw" \
+            "$cross/$name/out/$stem.raw" 2>&1) &&
+            text=$("$cross/gcc/load" compare "$cross/gcc/out/$stem.raw" "$cross/$name/out/$stem.raw" $limit)
+        if [ $? -eq 0 ]; then good=$((good + 1)); else bad=$((bad + 1)); echo "FAILED $name $stem: $text"; fi
+        worst="$worst$stem: $text
+"
+    done
+    printf '%s' "$worst" >"$cross/$name-plays.log"
+    text=$(sed -n 's/.*differs by \(-[0-9]*\) dB.*/\1/p' "$cross/$name-plays.log" | sort -n | tail -n 1)
+    sum $good $bad 0 "$name: plug-ins play, $([ -n "$text" ] && echo "$text dB of the peak off gcc's at most" || echo "equal to gcc's to the bit")"
+}
+
+goals="unit-tests bundle"
+dl="LOAD_LIBS=-ldl"
+
+# ---- this machine ----
+has gcc || { echo "gcc is not installed"; exit 1; }
+build gcc "$goals $cross/gcc/load $cross/gcc/reference $cross/gcc/singer" CC=gcc WERROR=-Werror "$dl" || exit 1
+"$cross/gcc/singer" --voice alto --seed 3 --rate 48000 --seconds 8 "$cross/take.wav" >"$cross/take.log" 2>&1 || exit 1
+"$cross/gcc/reference" raw "$cross/take.wav" "$cross/take.raw" || exit 1
+uris=$(sed -n 's/^<\(urn:linctus:[a-z-]*\)>$/\1/p' "$cross/gcc/linctus.lv2/manifest.ttl")
+for uri in $uris; do "$cross/gcc/reference" ports "$cross/gcc/linctus.lv2" "$uri" >"$cross/${uri#urn:linctus:}.ports" || exit 1; done
+mkdir -p "$cross/gcc/out"
+plays gcc so
+wanted gcc && unit_tests gcc
+
+if ! wanted clang; then
+    :
+elif has clang; then
+    build clang "$goals $cross/clang/load" CC=clang WERROR=-Werror "$dl" && { plays clang so; unit_tests clang; }
+else
+    sum 0 0 1 "clang: not installed"
+fi
+
+# ---- other processors ----
+foreign() { # NAME TRIPLET DEBIAN-ARCHITECTURE QEMU FLAGS
+    local name=$1 triplet=$2 root=/usr/$2 runner loader test
+    has "$triplet-gcc" || { sum 0 0 1 "$name: $triplet-gcc is not installed"; return; }
+    local settings=(CC="$triplet-gcc $5" AR="$triplet-ar" WERROR=-Werror LV2= CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-$3" \
+        SNDFILE= TEST_CFLAGS= EBUR128_LIBS= SPOKEN=tests/cross/spoken.c "$dl")
+    build "$name" "bundle $cross/$name/load" "${settings[@]}" || return
+    loader=$(find "$root/lib" -maxdepth 1 \( -name 'ld-linux*' -o -name 'ld64.so.*' \) | head -n 1)
+    local libraries=$root/lib:$cross/cmocka-$3
+    # The machine itself, if it can; qemu-user else.
+    if "$loader" --library-path "$libraries" "$cross/$name/load" >/dev/null 2>&1; [ $? -eq 1 ]; then
+        runner=("$loader" --library-path "$libraries") test=
+    elif has "$4"; then
+        runner=("$4" -L "$root" -E "LD_LIBRARY_PATH=$libraries") test=emulated
+    else
+        sum 0 0 1 "$name: $4 is not installed"
+        return
+    fi
+    plays "$name" so "${runner[@]}"
+    cmocka_for "$3" || { sum 0 0 1 "$name: unit tests: no libcmocka for $3 ($cross/apt-$3/log)"; return; }
+    build "$name" unit-tests "${settings[@]}" || return
+    if [ -n "$test" ]; then unit_tests "$name" emulated "${runner[@]}"; else unit_tests "$name" "${runner[@]}"; fi
+}
+# x87 arithmetic keeps more digits than a float or a double has, as long as the compiler keeps a value in a register: results then
+# depend on register pressure, and two passes over the same samples differ. SSE2 rounds each operation, as every other machine does.
+wanted i686 && foreign i686 i686-linux-gnu i386 qemu-i386 "-msse2 -mfpmath=sse"
+wanted s390x && foreign s390x s390x-linux-gnu s390x qemu-s390x ""
+
+# ---- Windows ----
+windows() {
+    local triplet=x86_64-w64-mingw32 wine
+    has $triplet-gcc || { sum 0 0 1 "windows: $triplet-gcc is not installed"; return; }
+    # libgcc goes into the DLL: no other file is needed beside it. Warnings are let pass: its isfinite() of a double gives one.
+    build windows "bundle $cross/windows/load" CC=$triplet-gcc AR=$triplet-ar SO=dll LV2= CPPFLAGS="-I$cross/include" \
+        LDFLAGS=-static-libgcc TEST_CFLAGS= SNDFILE= LOAD_LIBS= || return
+    sum "$(find "$cross/windows/linctus.lv2" -name '*.dll' | wc -l)" 0 0 "windows: DLLs link"
+    wine=$(PATH=$PATH:/usr/lib/wine command -v wine64) || { sum 0 0 1 "windows: wine64 is not installed"; return; }
+    # A prefix of its own: no wine of yours is touched.
+    export WINEPREFIX=$cross/wine WINEDEBUG=-all
+    exe=.exe plays windows dll "$wine"
+}
+wanted windows && windows
+
+echo "$passed passed, $failed failed, $skipped skipped"
+[ "$failed" -eq 0 ]
