@@ -16,7 +16,7 @@ make=${MAKE:-make}
 jobs=${JOBS:-2}
 targets=${TARGETS:-gcc clang i686 s390x windows}
 limit=-80   # dB of the peak: ours
-patience=${PATIENCE:-4} # CPU seconds a program may take on this machine, for it to be run under an emulator
+patience=${PATIENCE:-8} # CPU seconds a program may take on this machine, for it to be run under an emulator
 unset LINCTUS_REPORT MAKEFLAGS MFLAGS
 mkdir -p "$cross/include"
 cross=$(cd "$cross" && pwd)
@@ -65,19 +65,19 @@ build() {
 }
 
 # Tests of a build, each through a small script that starts it and, on this machine, notes its CPU time.
-unit_tests() { # NAME RUNNER...
-    local name=$1 program base run left=() sums
-    shift
+unit_tests() { # NAME ''|emulated RUNNER...
+    local name=$1 how=$2 program base run left=() sums
+    shift 2
     rm -rf "$cross/$name/run" && mkdir -p "$cross/$name/run"
     for program in "$cross/$name"/tests/unit/test_* "$cross/$name"/tests/published/test_*; do
         base=$(basename "$program")
         run=$cross/$name/run/$base
-        if [ "${1:-}" = emulated ] && awk -v t="$(cat "$cross/gcc/run/$base.seconds" 2>/dev/null || echo 0)" -v p="$patience" 'BEGIN { exit !(t > p) }'; then
+        if [ -n "$how" ] && awk -v t="$(cat "$cross/gcc/run/$base.seconds" 2>/dev/null || echo 0)" -v p="$patience" 'BEGIN { exit !(t > p) }'; then
             left+=("$base")
             continue
         fi
         # shellcheck disable=SC2016
-        printf '#!/bin/bash\nTIMEFORMAT=%%U\n{ time timeout 1200 %s 2>&3; } 3>&2 2>"$0.seconds"\n' "${*:2} $program" >"$run"
+        printf '#!/bin/bash\nTIMEFORMAT=%%U\n{ time timeout 1200 %s 2>&3; } 3>&2 2>"$0.seconds"\n' "$(printf '%q ' "$@" "$program")" >"$run"
         chmod +x "$run"
     done
     mapfile -t programs < <(find "$cross/$name/run" -name 'test_*' -perm -u+x | sort)
@@ -122,19 +122,19 @@ uris=$(sed -n 's/^<\(urn:linctus:[a-z-]*\)>$/\1/p' "$cross/gcc/linctus.lv2/manif
 for uri in $uris; do "$cross/gcc/reference" ports "$cross/gcc/linctus.lv2" "$uri" >"$cross/${uri#urn:linctus:}.ports" || exit 1; done
 mkdir -p "$cross/gcc/out"
 plays gcc so
-wanted gcc && unit_tests gcc
+wanted gcc && unit_tests gcc ""
 
 if ! wanted clang; then
     :
 elif has clang; then
-    build clang "$goals $cross/clang/load" CC=clang WERROR=-Werror "$dl" && { plays clang so; unit_tests clang; }
+    build clang "$goals $cross/clang/load" CC=clang WERROR=-Werror "$dl" && { plays clang so; unit_tests clang ""; }
 else
     sum 0 0 1 "clang: not installed"
 fi
 
 # ---- other processors ----
 foreign() { # NAME TRIPLET DEBIAN-ARCHITECTURE QEMU FLAGS
-    local name=$1 triplet=$2 root=/usr/$2 runner loader test
+    local name=$1 triplet=$2 root=/usr/$2 runner loader how
     has "$triplet-gcc" || { sum 0 0 1 "$name: $triplet-gcc is not installed"; return; }
     local settings=(CC="$triplet-gcc $5" AR="$triplet-ar" WERROR=-Werror LV2= CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-$3" \
         SNDFILE= TEST_CFLAGS= EBUR128_LIBS= SPOKEN=tests/cross/spoken.c "$dl")
@@ -143,9 +143,9 @@ foreign() { # NAME TRIPLET DEBIAN-ARCHITECTURE QEMU FLAGS
     local libraries=$root/lib:$cross/cmocka-$3
     # The machine itself, if it can; qemu-user else.
     if "$loader" --library-path "$libraries" "$cross/$name/load" >/dev/null 2>&1; [ $? -eq 1 ]; then
-        runner=("$loader" --library-path "$libraries") test=
+        runner=("$loader" --library-path "$libraries") how=
     elif has "$4"; then
-        runner=("$4" -L "$root" -E "LD_LIBRARY_PATH=$libraries") test=emulated
+        runner=("$4" -L "$root" -E "LD_LIBRARY_PATH=$libraries") how=emulated
     else
         sum 0 0 1 "$name: $4 is not installed"
         return
@@ -153,7 +153,7 @@ foreign() { # NAME TRIPLET DEBIAN-ARCHITECTURE QEMU FLAGS
     plays "$name" so "${runner[@]}"
     cmocka_for "$3" || { sum 0 0 1 "$name: unit tests: no libcmocka for $3 ($cross/apt-$3/log)"; return; }
     build "$name" unit-tests "${settings[@]}" || return
-    if [ -n "$test" ]; then unit_tests "$name" emulated "${runner[@]}"; else unit_tests "$name" "${runner[@]}"; fi
+    unit_tests "$name" "$how" "${runner[@]}"
 }
 # x87 arithmetic keeps more digits than a float or a double has, as long as the compiler keeps a value in a register: results then
 # depend on register pressure, and two passes over the same samples differ. SSE2 rounds each operation, as every other machine does.
