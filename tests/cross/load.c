@@ -158,53 +158,68 @@ static bool sound_is_fine(const Sound *s)
     return isfinite(sum) && sum > 0.0;
 }
 
+/* A new instance plays `in`; its output goes to a file. */
+static int play_to(const LV2_Descriptor *d, Layout *l, const Sound *in, const char *path)
+{
+    Sound out = {.n = in->n * l->outs};
+    out.x = calloc(out.n, sizeof *out.x);
+    if (!out.x)
+        return fail("no memory", d->URI);
+    const LV2_Feature *none[] = {NULL};
+    LV2_Handle h = d->instantiate(d, 48000.0, "", none);
+    int status = h ? 0 : fail("does not instantiate", d->URI);
+    if (h) {
+        play_through(d, h, l, in, &out);
+        d->cleanup(h);
+    }
+    if (!status && !sound_is_fine(&out))
+        status = fail("silent, or not finite", d->URI);
+    if (!status && !save_raw(&out, path))
+        status = fail("cannot be written", path);
+    free(out.x);
+    return status;
+}
+
 static int play(char **argv)
 {
-    Layout l;
-    Sound in, out;
     const LV2_Descriptor_Function f = entry(argv[0]);
     if (!f)
         return fail("does not load, or has no lv2_descriptor", argv[0]);
     const LV2_Descriptor *d = find(f, argv[1]);
     if (!d)
         return fail("not in the library", argv[1]);
-    if (!read_layout(&l, argv[2]) || !load_raw(&in, argv[3]))
+    Layout l;
+    if (!read_layout(&l, argv[2]))
         return fail("cannot be read", argv[2]);
-    const LV2_Feature *none[] = {NULL};
-    LV2_Handle h = d->instantiate(d, 48000.0, "", none);
-    if (!h)
-        return fail("does not instantiate", argv[1]);
-    out.n = in.n * l.outs;
-    out.x = calloc(out.n, sizeof *out.x);
-    if (!out.x)
-        return fail("no memory", argv[1]);
-    play_through(d, h, &l, &in, &out);
-    d->cleanup(h);
-    const int status = !sound_is_fine(&out)       ? fail("silent, or not finite", argv[1])
-                       : !save_raw(&out, argv[4]) ? fail("cannot be written", argv[4])
-                                                  : 0;
+    Sound in = {0};
+    const int status = load_raw(&in, argv[3]) ? play_to(d, &l, &in, argv[4]) : fail("cannot be read", argv[3]);
     free(in.x);
-    free(out.x);
     return status;
 }
 
-static int compare(const char *a_path, const char *b_path, double limit)
+static int judge(const Sound *a, const Sound *b, double limit)
 {
-    Sound a = {0}, b = {0};
-    if (!load_raw(&a, a_path) || !load_raw(&b, b_path) || a.n != b.n)
-        return fail("not there, or of another length", b_path);
     double peak = 0.0, most = 0.0;
-    for (size_t i = 0; i < a.n; ++i) {
-        peak = fmax(peak, fabs((double)a.x[i]));
-        most = fmax(most, fabs((double)a.x[i] - (double)b.x[i]));
+    for (size_t i = 0; i < a->n; ++i) {
+        const double off = fabs((double)a->x[i] - (double)b->x[i]);
+        peak = fmax(peak, fabs((double)a->x[i]));
+        most = isfinite(off) ? fmax(most, off) : (double)INFINITY;
     }
-    free(a.x);
-    free(b.x);
     if (most == 0.0)
         return printf("equal to the bit\n") < 0;
     const double db = 20.0 * log10(most / peak);
     printf("differs by %.0f dB of the peak (at most %.0f)\n", db, limit);
     return !(db <= limit);
+}
+
+static int compare(const char *a_path, const char *b_path, double limit)
+{
+    Sound a = {0}, b = {0};
+    const bool there = load_raw(&a, a_path) && load_raw(&b, b_path) && a.n == b.n;
+    const int status = there ? judge(&a, &b, limit) : fail("not there, or of another length", b_path);
+    free(a.x);
+    free(b.x);
+    return status;
 }
 
 int main(int argc, char **argv)
