@@ -172,7 +172,7 @@ mutate: ##    break the library a line at a time and see that the tests notice
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
 	find $(COVERAGE) -name '*.gcda' -delete 2>/dev/null || true
-	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage" HOSTS= check
+	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= check
 	tests/coverage.sh $(COVERAGE)
 
 FUZZ         := $(BUILD)/fuzz

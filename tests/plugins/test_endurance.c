@@ -2,7 +2,7 @@
  * and again: singing with its rests, a pause with only the room to hear, and digital silence. LINCTUS_HOURS says how
  * many simulated hours (`make endurance`: 24) and LINCTUS_RATE at which rate; without it some minutes.
  *
- * Once it has settled (the first hour; in the short run half of it) nothing may move any more: what was found, the
+ * Once it has settled (the first hour; in the short run four minutes) nothing may move any more: what was found, the
  * level of what comes out, the memory that is used. Tolerances are requirements of our own: less than anybody hears. */
 #include "every.h"
 #include "figure.h"
@@ -33,7 +33,7 @@ static Session plan_session(void)
 {
     const double rate = wish("LINCTUS_RATE", 16000.0), hours = wish("LINCTUS_HOURS", 0.0);
     if (!(hours > 0.0))
-        return (Session){rate, 40.0, 12.0, 8.0, 2, 4};
+        return (Session){rate, 40.0, 12.0, 8.0, 4, 6};
     return (Session){rate, 150.0, 120.0, 30.0, 12, (uint32_t)(12.0 * fmax(hours, 2.0))};
 }
 

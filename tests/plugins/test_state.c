@@ -220,6 +220,7 @@ static void damage_takes_out_one_field_alone(void **unused)
 {
     (void)unused;
     static const float nan_value = NAN, huge = 1e9f, later = 2.f;
+    static const uint32_t eight = 8;
     static const struct {
         const char *what;
         uint32_t item;
@@ -237,6 +238,7 @@ static void damage_takes_out_one_field_alone(void **unused)
         {"memory cut to its head", ITEM_MEMORY, 0, 0, NULL, 8, 1, 0},
         {"memory cut within its head", ITEM_MEMORY, 0, 0, NULL, 5, 1, 0},
         {"memory empty", ITEM_MEMORY, 0, 0, NULL, 0, 1, 0},
+        {"a memory of another size of number", ITEM_MEMORY, 0, 4, &eight, -1, 1, 0},
         {"memory too long", ITEM_MEMORY, 0, 0, NULL, 8 + 4 * 1001, 1, 0},
         {"memory one figure shorter", ITEM_MEMORY, 0, 0, NULL, 16, 1, 2},
         {"a later version", ITEM_VERSION, 0, 4, &later, -1, 0, 0},
