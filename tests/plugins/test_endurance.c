@@ -1,6 +1,7 @@
 /* A long session: all plug-ins of the bundle in a row, every one of them listening, on material that comes around again
  * and again: singing with its rests, a pause with only the room to hear, and digital silence. LINCTUS_HOURS says how
- * many simulated hours (`make endurance`: 24) and LINCTUS_RATE at which rate; without it some minutes.
+ * many simulated hours (`make endurance`: 24) and LINCTUS_RATE at which rate; without it some minutes. LINCTUS_ONLY
+ * leaves those plug-ins in the row whose name holds it.
  *
  * Once it has settled (the first hour; in the short run four minutes) nothing may move any more: what was found, the
  * level of what comes out, the memory that is used. Tolerances are requirements of our own: less than anybody hears. */
@@ -98,7 +99,10 @@ static void listen_all(Instance *i)
 
 static void add_stage(Chain *c, const Plugin *plugin)
 {
+    const char *only = getenv("LINCTUS_ONLY");
     Error e;
+    if (only && !strstr(plugin->stem, only))
+        return;
     assert_true(c->stages < STAGES);
     Instance *i = instance_new(c->host, plugin, c->rate, INSTANCE_PLAIN, &e);
     if (!i)
