@@ -21,7 +21,7 @@ each_file() {
     shift
     printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c '
         file={} model= outside=
-        case $file in */test_*.c) model="-D_DEFAULT_SOURCE= -include tests/analysed.h" ;; esac
+        case $file in */test_*.c) model="-D_DEFAULT_SOURCE=1 -include tests/analysed.h" ;; esac
         case $file in tests/*) outside=yes ;; esac
         '"$command"
 }

@@ -3,7 +3,7 @@
  * - allocating and freeing inside run() is caught even where it needs no system call;
  * - a binary imports only pure functions of libc and libm (so it cannot lock), and exports lv2_descriptor alone;
  * - how the costliest block compares with the usual one is noted. */
-#define _DEFAULT_SOURCE /* syscall(). NOLINT(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's */
+#define _DEFAULT_SOURCE 1 /* syscall(). NOLINT(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's */
 
 #include "figure.h"
 #include "host.h"

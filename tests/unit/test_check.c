@@ -258,6 +258,12 @@ static const VoiceRange range_of[SINGER_VOICES] = {RANGE_BASS,       RANGE_BARIT
                                                    RANGE_ALTO,       RANGE_MEZZO_SOPRANO, RANGE_SOPRANO,
                                                    RANGE_SPOKEN_LOW, RANGE_SPOKEN_HIGH};
 
+/* gcc 12's analyser takes the report's last member for unwritten here: check_report() writes the whole of it, and
+ * memcheck and the sanitizers agree. */
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC diagnostic push
+#pragma GCC diagnostic ignored "-Wanalyzer-use-of-uninitialized-value"
+#endif
 static void notes_and_range_are_right(void **state)
 {
     (void)state;
@@ -295,6 +301,9 @@ static void notes_and_range_are_right(void **state)
     figure_at_least("Check", "10 takes that span a range: range right in", 100.0 * right / takes, 90.0, "%",
                     "requirement");
 }
+#if defined __GNUC__ && !defined __clang__
+#pragma GCC diagnostic pop
+#endif
 
 /* ---- Phrases, level, loudness ---- */
 
