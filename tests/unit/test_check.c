@@ -258,8 +258,7 @@ static const VoiceRange range_of[SINGER_VOICES] = {RANGE_BASS,       RANGE_BARIT
                                                    RANGE_ALTO,       RANGE_MEZZO_SOPRANO, RANGE_SOPRANO,
                                                    RANGE_SPOKEN_LOW, RANGE_SPOKEN_HIGH};
 
-/* gcc 12's analyser takes the report's last member for unwritten here: check_report() writes the whole of it, and
- * memcheck and the sanitizers agree. */
+/* gcc 12's analyser takes the report's last member for unwritten here; heard() clears the whole of it first. */
 #if defined __GNUC__ && !defined __clang__
 #pragma GCC diagnostic push
 #pragma GCC diagnostic ignored "-Wanalyzer-use-of-uninitialized-value"
