@@ -32,7 +32,6 @@ xargs -P "$jobs" -d '\n' -I{} sh -c '
     exit 1' sh {} <<END
 plugins/test_fuzz
 plugins/test_bundle:port may be missing
-plugins/test_bundle:huge samples
 plugins/test_bundle:works in place
 plugins/test_bundle:bypass is exact
 plugins/test_bundle:no numbers
