@@ -116,7 +116,7 @@ dl="LOAD_LIBS=-ldl"
 # ---- this machine ----
 has gcc || { echo "gcc is not installed"; exit 1; }
 build gcc "$goals $cross/gcc/load $cross/gcc/reference $cross/gcc/singer" CC=gcc WERROR=-Werror "$dl" || exit 1
-"$cross/gcc/singer" --voice alto --seed 3 --rate 48000 --seconds 8 "$cross/take.wav" >"$cross/take.log" 2>&1 || exit 1
+"$cross/gcc/singer" --voice alto --seed 3 --rate 48000 --seconds 5 "$cross/take.wav" >"$cross/take.log" 2>&1 || exit 1
 "$cross/gcc/reference" raw "$cross/take.wav" "$cross/take.raw" || exit 1
 uris=$(sed -n 's/^<\(urn:linctus:[a-z-]*\)>$/\1/p' "$cross/gcc/linctus.lv2/manifest.ttl")
 for uri in $uris; do "$cross/gcc/reference" ports "$cross/gcc/linctus.lv2" "$uri" >"$cross/${uri#urn:linctus:}.ports" || exit 1; done

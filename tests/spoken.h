@@ -44,6 +44,9 @@ bool spoken_load(Spoken *s, const char *which);
 /* To another sample rate: windowed sinc, 90 dB or better, flat to 0.45 of the lower rate. */
 void spoken_resample(Spoken *s, double rate);
 
+/* No phone lasts longer than the sound: called by whatever makes or resamples one. */
+void spoken_end_phones(Spoken *s);
+
 /* Frees; safe on a zeroed struct. */
 void spoken_free(Spoken *s);
 

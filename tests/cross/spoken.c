@@ -3,8 +3,6 @@
 
 #include <stdio.h>
 
-const char *const spoken_sentences[SPOKEN_SENTENCES] = {""};
-
 static bool none(Spoken *s)
 {
     *s = (Spoken){0};
@@ -31,14 +29,4 @@ bool spoken_load(Spoken *s, const char *which)
 {
     (void)which;
     return none(s);
-}
-
-void spoken_resample(Spoken *s, double rate)
-{
-    s->rate = rate;
-}
-
-void spoken_free(Spoken *s)
-{
-    *s = (Spoken){0};
 }
