@@ -1,5 +1,5 @@
 /* The spectrum of people's voices on average: D. Byrne et al., "An international comparison of long-term average speech
- * spectra", JASA 96 (1994), Table II, twelve languages, from a transcription (whose power sums are 69.998 and 69.740
+ * spectra", JASA 96 (1994), Table II, twelve languages, seen second-hand (the power sums are 69.998 and 69.740
  * dB, as they should be). Third octaves from 63 Hz to 16 kHz, dB per band. */
 #ifndef LINCTUS_AVERAGE_VOICE_H
 #define LINCTUS_AVERAGE_VOICE_H

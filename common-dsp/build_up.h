@@ -2,7 +2,7 @@
  *
  * What is compared is the power in the band with the power of all the rest: their ratio, in dB over the ratio that the
  * same band has in the average voice (D. Byrne et al., "An international comparison of long-term average speech
- * spectra", JASA 96, 1994, Table II, men and women together, from a transcription). The level of the take does not
+ * spectra", JASA 96, 1994, Table II, men and women together, seen second-hand). The level of the take does not
  * matter. Up to 3 dB over the average a band does not stand out (0), from 6 dB on it does (1), in between in
  * proportion. Both powers are means over about a tenth of a second, and the answer moves as slowly: it follows notes
  * and vowels, not periods and not vibrato. Silence (under -90 dBFS) does not stand out. */

@@ -241,18 +241,24 @@ static void take_memory(Esses *e)
     ++e->version;
 }
 
-/* How many of them are smaller than x. */
-static uint32_t count_below(const double *sorted, uint32_t n, double x)
+static bool fainter(const Esses *e, uint32_t a, uint32_t b)
 {
-    uint32_t from = 0, to = n;
-    while (from < to) {
-        const uint32_t at = (from + to) / 2;
-        if (sorted[at] < x)
-            from = at + 1;
-        else
-            to = at;
-    }
-    return from;
+    return e->density[a] < e->density[b] || (e->density[a] == e->density[b] && a < b);
+}
+
+/* Places of a full memory, from the faintest to the loudest; of equals the older first. */
+static void order_known(const Esses *e, uint8_t order[ESSES_MEMORY])
+{
+    for (uint32_t i = 0; i < ESSES_MEMORY; ++i)
+        order[i] = (uint8_t)i;
+    for (uint32_t gap = 121; gap > 0; gap /= 3)
+        for (uint32_t i = gap; i < ESSES_MEMORY; ++i) {
+            const uint8_t taken = order[i];
+            uint32_t at = i;
+            for (; at >= gap && fainter(e, taken, order[at - gap]); at -= gap)
+                order[at] = order[at - gap];
+            order[at] = taken;
+        }
 }
 
 static void move_known(Esses *e, uint32_t from, uint32_t to)
@@ -267,16 +273,15 @@ static void move_known(Esses *e, uint32_t from, uint32_t to)
 static void thin_out(Esses *e)
 {
     EssesMemory *m = &e->memory;
-    double sorted[ESSES_MEMORY];
-    uint8_t equal[ESSES_MEMORY] = {0}; /* passed so far, of those that share a place */
-    memcpy(sorted, e->density, sizeof sorted);
-    sort(sorted, ESSES_MEMORY);
+    uint8_t order[ESSES_MEMORY];
+    bool goes[ESSES_MEMORY] = {false};
+    order_known(e, order);
+    for (uint32_t rank = 1; rank < ESSES_MEMORY; rank += 2)
+        goes[order[rank]] = true;
     m->count = 0;
-    for (uint32_t i = 0; i < ESSES_MEMORY; ++i) {
-        const uint32_t place = count_below(sorted, ESSES_MEMORY, e->density[i]);
-        if ((place + equal[place]++) % 2 == 0)
+    for (uint32_t i = 0; i < ESSES_MEMORY; ++i)
+        if (!goes[i])
             move_known(e, i, m->count++);
-    }
     if (m->stride < 65536)
         m->stride *= 2;
 }

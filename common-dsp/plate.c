@@ -58,7 +58,7 @@ static const float tap_sign[OUTS][LINES] = {
 enum { SPEECH_BANDS = 25 };
 
 /* Power of speech in third octaves from 63 Hz, the mean of men and women, 1 in all: Byrne et al., "An international
- * comparison of long-term average speech spectra", JASA 96(4), 1994, Table II (seen in a transcription). */
+ * comparison of long-term average speech spectra", JASA 96(4), 1994, Table II (seen second-hand). */
 static const double speech_power[SPEECH_BANDS] = {
     0.000613, 0.00132, 0.0141, 0.03,    0.0349,  0.116,   0.108,   0.0823,  0.161,   0.165,   0.112,   0.0501,  0.0237,
     0.0202,   0.0159,  0.0075, 0.00657, 0.00484, 0.00368, 0.00282, 0.00272, 0.00241, 0.00236, 0.00143, 0.00119,

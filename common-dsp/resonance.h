@@ -9,7 +9,7 @@
  *   source   what goes with the number of the harmonic: a slope in dB per octave and an offset for each of the first
  *            three harmonics, the same in all pieces;
  *   vowel    two formants, of any pair on a grid that people have: the nearer to those of Peterson & Barney, "Control
- *            methods used in a study of the vowels", JASA 24 (1952), men's and women's (from a transcription), the
+ *            methods used in a study of the vowels", JASA 24 (1952), men's and women's (seen second-hand), the
  *            likelier. Each formant is one pole pair of G. Fant's cascade ("Acoustic Theory of Speech Production",
  *            1960, from memory), 80 and 100 Hz wide, with the rest of a neutral tract above. So a voice's own formants
  *            are no finding: they are taken out, piece by piece, before anything is judged;

@@ -44,6 +44,17 @@ static double time_run(Instance *i, const float *take, uint32_t frames)
     return cpu_seconds() - start;
 }
 
+static Instance *fresh(Host *host, const Plugin *plugin, double rate)
+{
+    Error e;
+    Instance *i = instance_new(host, plugin, rate, INSTANCE_PLAIN, &e);
+    if (!i) {
+        fprintf(stderr, "%s: %s\n", plugin->uri, e.text);
+        exit(1);
+    }
+    return i;
+}
+
 /* CPU seconds, the least of the runs: for the take, and for silence as long as the take right after it. */
 typedef struct {
     double take, silence;
@@ -53,12 +64,7 @@ static Cost cost_of(Host *host, const Plugin *plugin, double rate, const float *
 {
     Cost least = {1e9, 1e9};
     for (int run = 0; run < RUNS; ++run) {
-        Error e;
-        Instance *i = instance_new(host, plugin, rate, INSTANCE_PLAIN, &e);
-        if (!i) {
-            fprintf(stderr, "%s: %s\n", plugin->uri, e.text);
-            exit(1);
-        }
+        Instance *i = fresh(host, plugin, rate);
         instance_activate(i);
         least.take = fmin(least.take, time_run(i, take, frames));
         least.silence = fmin(least.silence, time_run(i, NULL, frames));
@@ -88,12 +94,7 @@ static void time_blocks(Host *host, const Plugin *plugin, double rate, const flo
 {
     static float out[2][SMALL];
     for (int replay = 0; replay < REPLAYS; ++replay) {
-        Error e;
-        Instance *i = instance_new(host, plugin, rate, INSTANCE_PLAIN, &e);
-        if (!i) {
-            fprintf(stderr, "%s: %s\n", plugin->uri, e.text);
-            exit(1);
-        }
+        Instance *i = fresh(host, plugin, rate);
         set_all_to_listen(i);
         instance_activate(i);
         for (uint32_t b = 0; b < blocks; ++b) {

@@ -1,4 +1,5 @@
-/* In the place of tests/spoken_sound.c, for machines that libsndfile is not there for: no speech, so that its tests skip. */
+/* In the place of tests/spoken_sound.c, for machines that libsndfile is not there for: no speech, so that its tests
+ * skip. */
 #include "spoken.h"
 
 #include <stdio.h>

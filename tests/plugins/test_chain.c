@@ -625,7 +625,7 @@ static void reverb_is_20_db_under_without_its_low_end(void **state)
 
 /* ---- Presets ---- */
 
-/* Lowest notes: ranges in common usage, seen in a transcription. The trade's figures for the cut: about 100 to 110 Hz
+/* Lowest notes: ranges in common usage, seen second-hand. The trade's figures for the cut: about 100 to 110 Hz
  * for a deep male voice, up to 150 for a female voice. */
 static void low_cut_stays_under_the_lowest_note(void **state)
 {

@@ -1,5 +1,5 @@
-/* ITU-R BS.1770-4/-5, and libebur128 as an independent implementation of it. Marks: [T] the table was seen in a
- * transcription, [M] from memory, [C] computed from the prototypes. */
+/* ITU-R BS.1770-4/-5, and libebur128 as an independent implementation of it. Marks: [T] the table was seen
+ * second-hand, [M] from memory, [C] computed from the prototypes. */
 #include "loudness.h"
 
 #include "figure.h"

@@ -1,4 +1,4 @@
-/* EBU Tech 3341, Table 1 (seen in a transcription): 1 kHz sines, stereo, in phase; levels are the peak of each channel
+/* EBU Tech 3341, Table 1 (seen second-hand): 1 kHz sines, stereo, in phase; levels are the peak of each channel
  * in dBFS. Cases 6 to 8, 10, 11, 13 and 14 (surround, recorded programme, moving starts) are not here. */
 #include "loudness.h"
 #include "true_peak.h"

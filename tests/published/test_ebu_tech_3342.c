@@ -1,4 +1,4 @@
-/* EBU Tech 3342 (seen in a transcription): loudness range of 1 kHz stereo tones of 20 s each, +-1 LU. */
+/* EBU Tech 3342 (seen second-hand): loudness range of 1 kHz stereo tones of 20 s each, +-1 LU. */
 #include "loudness.h"
 
 #include "figure.h"

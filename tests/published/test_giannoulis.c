@@ -1,6 +1,6 @@
 /* The compressor's curve and times against D. Giannoulis, M. Massberg, J. D. Reiss, "Digital Dynamic Range Compressor
  * Design: A Tutorial and Analysis", JAES 60(6), 2012. The figures below were computed from its formulas; the formulas
- * were taken from transcriptions and from memory, the paper itself was not opened. */
+ * were taken second-hand and from memory, the paper itself was not opened. */
 #include "compressor.h"
 
 #include "figure.h"

@@ -1,12 +1,12 @@
 /* The invented singer against published measurements of people.
  *
- * Byrne et al., "An international comparison of long-term average speech spectra", JASA 96 (1994), Table II (from a
- * transcription whose power sums are 69.998 and 69.740 dB, as they should be): spoken voices lie within 6 dB of it in
+ * Byrne et al., "An international comparison of long-term average speech spectra", JASA 96 (1994), Table II (seen
+ * second-hand; the power sums are 69.998 and 69.740 dB, as they should be): spoken voices lie within 6 dB of it in
  * each third octave from 200 Hz to 8 kHz, sung ones within 10 dB from twice their lowest note on, 2.5 to 4 kHz exempt
  * (the singer's formant). Levels are aligned by the mean difference.
  *
- * Peterson & Barney, "Control methods used in a study of the vowels", JASA 24 (1952), mean formants (from a
- * transcription): the vowels as sung have their formants there.
+ * Peterson & Barney, "Control methods used in a study of the vowels", JASA 24 (1952), mean formants (seen
+ * second-hand): the vowels as sung have their formants there.
  *
  * And the published figures that the library holds itself: the average voice, the voice ranges. */
 #include "average_voice.h"
