@@ -106,8 +106,8 @@ $(BUNDLE)/%.ttl: ttl/%.ttl ttl/variants.awk
 SINGER_OBJ  := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/main.c,$(wildcard tests/singer/*.c)))
 HARNESS_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/render.c,$(wildcard tests/harness/*.c)))
 # Where tests get speech from; without libsndfile, for another machine: tests/cross/spoken.c, which has none.
-SPOKEN      ?= tests/spoken_sound.c
-SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken_sound.c,$(wildcard tests/*.c)) $(SPOKEN))
+SPOKEN      ?= tests/spoken.c
+SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken.c,$(wildcard tests/*.c)) $(SPOKEN))
 programs     = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/$(1)/test_*.c))
 DSP_TESTS   := $(call programs,unit) $(call programs,published)
 HOST_TESTS  := $(call programs,plugins)
@@ -161,7 +161,8 @@ check: tests validate $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all test
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
 sanitize: ##  all tests under the address and undefined-behaviour sanitizers
-	+$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= check
+	+LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 \
+		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= check
 
 # Everything that needs the library alone, for tests/mutate.
 unit-tests: $(DSP_TESTS)

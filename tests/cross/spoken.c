@@ -1,4 +1,4 @@
-/* In the place of tests/spoken_sound.c, for machines that libsndfile is not there for: no speech, so that its tests
+/* In the place of tests/spoken.c, for machines that libsndfile is not there for: no speech, so that its tests
  * skip. */
 #include "spoken.h"
 

@@ -312,6 +312,8 @@ static void a_reset_is_a_fresh_start(void **state)
     mono(&used, s->in[0], s->out[0], LONG);
     assert_memory_equal(s->out[0], s->other[0], sizeof s->out[0]);
     free(s);
+    tone_done(&used);
+    tone_done(&fresh);
 }
 
 /* Controls thrown about under a full-scale square at the loudest the caller lets through. */
@@ -355,6 +357,7 @@ static void silence_becomes_exact(void **state)
     for (uint32_t i = 0; i < TONE_BANDS; ++i)
         assert_true(t.bands.state[i][0].s1 == 0.0 && t.bands.state[i][0].s2 == 0.0);
     free(s);
+    tone_done(&t);
 }
 
 typedef struct {
@@ -450,6 +453,7 @@ static void turning_all_the_time_does_not_click(void **state)
         worst = fmax(worst, click_level(x, n, at, rate, 0.5));
     figure_at_most("Tone", "everything turned every 10 ms, 220 Hz sine: click", worst, -60, "dB", "requirement");
     free(x);
+    tone_done(&t);
 }
 
 static void a_new_value_is_there_soon(void **state)
@@ -473,6 +477,7 @@ static void a_new_value_is_there_soon(void **state)
         power += (double)x[i] * (double)x[i] / 2400;
     const double db = 10.0 * log10(power / 0.125);
     figure_within("Tone", "a dip of 12 dB, 175 ms after it was asked for", db, -12, 0.5, "dB", "our own");
+    tone_done(&t);
 }
 
 static void bad_arguments_are_refused(void **state)
@@ -521,6 +526,7 @@ static void what_it_costs(void **state)
     figure_note("Tone", "stereo at 48 kHz, at rest: share of one core", 100 * cost[0], "%");
     figure_note("Tone", "stereo at 48 kHz, everything moving: share of one core", 100 * cost[1], "%");
     free(s);
+    tone_done(&t);
 }
 
 int main(void)
