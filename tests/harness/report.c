@@ -130,6 +130,8 @@ static void value_text(const Port *port, float number, bool sign, char *text, si
         snprintf(text, size, "%.2g s", value);
     else if (!strcmp(port->unit, "octaves"))
         snprintf(text, size, "%.2g octave%s", value, value == 1.0 ? "" : "s");
+    else if (port->kind == PORT_METER && port->integer && number >= port->max) /* a count goes no further */
+        snprintf(text, size, "%.0f or more", value);
     else if (value == rint(value) && fabs(value) < 1e9) /* a count: all of its digits */
         snprintf(text, size, "%.0f%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
     else

@@ -682,6 +682,29 @@ static void the_low_cut_is_told(void **state)
                   "requirement: a semitone");
 }
 
+/* Check counts to 65535: a count that stands there is told as such, and no other is. */
+static void a_count_at_its_ceiling_is_told(void **state)
+{
+    Bench *b = *state;
+    enum { N = 10 * RATE };
+    Audio a = every_take(N, RATE);
+    for (uint32_t k = 0; k < N; ++k)
+        a.channel[0][k] = fminf(fmaxf(200.f * a.channel[0][k], -1.f), 1.f);
+    save(b, "in.wav", WAV_24, RATE, 1, a.channel[0], N);
+    run_well(b, "--advise in.wav");
+    assert_non_null(strstr(b->out, "65535 or more clipped samples\n"));
+    assert_non_null(strstr(b->out, "65535 or more samples sit flat"));
+    run_well(b, "--stages trim in.wav out.wav");
+    assert_non_null(strstr(b->out, "65535 or more clipped samples\n"));
+    for (uint32_t k = 0; k < 50000; ++k)
+        a.channel[0][k] = k / 50 % 2 ? 1.f : -1.f;
+    save(b, "in.wav", WAV_24, RATE, 1, a.channel[0], 50000);
+    audio_free(&a);
+    run_well(b, "--stages trim in.wav out.wav");
+    assert_non_null(strstr(b->out, "50000 clipped samples\n"));
+    assert_null(strstr(b->out, "or more"));
+}
+
 static void advice_knows_when_there_is_none_to_give(void **state)
 {
     Bench *b = *state;
@@ -987,6 +1010,7 @@ int main(void)
         BENCH_TEST(advice_is_about_what_is_wrong),
         BENCH_TEST(advice_knows_when_there_is_none_to_give),
         BENCH_TEST(the_low_cut_is_told),
+        BENCH_TEST(a_count_at_its_ceiling_is_told),
         BENCH_TEST(a_saved_preset_makes_the_same_mix),
         BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
         BENCH_TEST(stages_run_in_the_order_given),
