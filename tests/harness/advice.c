@@ -3,6 +3,11 @@
 #include "low_cut.h"
 #include "report.h"
 
+#include <math.h>
+#include <stdlib.h>
+
+/* ---- Faults ---- */
+
 /* The limits and what to do at the source are those of ttl/check.ttl; both are common practice. */
 typedef struct {
     const char *port;    /* Check's yes/no */
@@ -43,11 +48,17 @@ static const Advice advices[] = {
 
 enum { ADVICES = sizeof advices / sizeof *advices };
 
-static bool is_on(const Readings *check, const char *symbol)
+/* 0 where there is no such port. */
+static double shown(const Readings *r, const char *symbol)
 {
     const Port *port;
-    const Reading *reading = readings_of(check, symbol, &port);
-    return reading && reading->last > 0.f;
+    const Reading *reading = readings_of(r, symbol, &port);
+    return reading ? (double)reading->last : 0.0;
+}
+
+static bool is_on(const Readings *r, const char *symbol)
+{
+    return shown(r, symbol) > 0.0;
 }
 
 static bool is_worst(const Readings *check, const Advice *a)
@@ -80,31 +91,152 @@ static uint32_t print_faults(const Readings *check, bool worst, FILE *to)
     return printed;
 }
 
-/* What to set in the chain, however the take is. */
-static void print_settings(const Readings *check, FILE *to)
+/* ---- Resonances ---- */
+
+const Setting advice_tone = {"tone", "take_out", "12"};
+
+#define HEARD_REST 1.0 /* dB of a resonance that a dip may leave without a word: hardly heard */
+
+/* What a resonance is called below this frequency, and what to do at the source; both are common practice. */
+typedef struct {
+    double below; /* Hz */
+    const char *name, *source;
+} Region;
+
+static const Region regions[] = {
+    {250.0, "Boom", "a little farther from the microphone, and both away from walls and corners."},
+    {500.0, "Mud", "a little farther from the microphone; away from the wall, the desk and whatever is like a box."},
+    {INFINITY, "Honk", "sing a little past the microphone; no music stand, screen or bare wall close to it."},
+};
+
+enum { REGIONS = sizeof regions / sizeof *regions };
+
+/* Tone's read-outs of what it found. */
+typedef struct {
+    const char *freq, *depth, *text;
+} Place;
+
+static const Place places[] = {
+    {"found1_freq", "found1_depth", "{found1_freq}, {found1_width} wide, {|found1_depth}"},
+    {"found2_freq", "found2_depth", "{found2_freq}, {found2_width} wide, {|found2_depth}"},
+    {"found3_freq", "found3_depth", "{found3_freq}, {found3_width} wide, {|found3_depth}"},
+};
+
+enum { PLACES = sizeof places / sizeof *places };
+
+typedef struct {
+    const Place *place;
+    const Region *region;
+    double hz, height; /* dB */
+} Resonance;
+
+static const Region *region_of(double hz)
 {
-    const Port *port;
-    const Reading *lowest = readings_of(check, "lowest_pitch", &port);
-    char range[128];
-    if (!lowest || !(lowest->last > 0.f))
-        return;
-    fputs("\nfor the chain\n", to);
-    if (is_on(check, "voice_range") && report_fill_in(check, "{voice_range}", range, sizeof range))
-        fprintf(to, "  voice          %s: load the presets of that name\n", range);
-    fprintf(to, "  low cut        %.0f Hz (tone.low_cut): the lowest note is %.0f Hz\n",
-            low_cut_for((double)lowest->last), (double)lowest->last);
+    const Region *r = regions;
+    while (hz >= r->below)
+        ++r;
+    return r;
 }
 
-void advice_print(const Readings *check, FILE *to)
+static int lower_first(const void *a, const void *b)
+{
+    const double x = ((const Resonance *)a)->hz, y = ((const Resonance *)b)->hz;
+    return (x > y) - (x < y);
+}
+
+static uint32_t resonances_in(const Readings *tone, Resonance *found)
+{
+    uint32_t n = 0;
+    for (size_t i = 0; i < PLACES; ++i) {
+        const double hz = shown(tone, places[i].freq);
+        if (hz > 0.0)
+            found[n++] = (Resonance){&places[i], region_of(hz), hz, -shown(tone, places[i].depth)};
+    }
+    qsort(found, n, sizeof *found, lower_first);
+    return n;
+}
+
+/* Tone finds none that is not worth a dip. It dips each by its height, and never deeper than take_out. */
+static void print_resonance(const Readings *tone, const Resonance *r, const char *heading, FILE *to)
+{
+    char text[128];
+    const Port *limit;
+    if (!readings_of(tone, advice_tone.symbol, &limit) || !report_fill_in(tone, r->place->text, text, sizeof text))
+        return;
+    const double deepest = (double)limit->def;
+    fprintf(to, "  %-13s  %s: %s%s high; worth a dip of %.1f dB%s.\n", heading, r->region->name, text,
+            r->height < (double)limit->max ? "" : " or more", fmin(r->height, deepest),
+            r->height > deepest + HEARD_REST ? ", and the rest is for the source" : "");
+}
+
+static void print_source(const Region *region, const Resonance *found, uint32_t n, FILE *to)
+{
+    for (uint32_t i = 0; i < n; ++i) {
+        if (found[i].region != region)
+            continue;
+        fprintf(to, "  %-13s  %s: %s\n", "", region->name, region->source);
+        return;
+    }
+}
+
+static void print_resonances(const Readings *tone, const Resonance *found, uint32_t n, FILE *to)
+{
+    if (!n)
+        return;
+    fputs("\nResonances\n", to);
+    for (uint32_t i = 0; i < n; ++i)
+        print_resonance(tone, &found[i], i ? "" : "found", to);
+    fputs("  at the source  Sing the line again a step aside: what moves or goes is the room's; stay where there is "
+          "least of it.\n",
+          to);
+    for (size_t i = 0; i < REGIONS; ++i)
+        print_source(&regions[i], found, n, to);
+    fputs("  then           Tone dips them with tone.dips_placed_by=listening, or by hand at those places.\n", to);
+}
+
+/* ---- The chain ---- */
+
+/* What to set in the chain, however the take is. */
+static void print_settings(const Readings *check, const Readings *esses, bool no_resonance, FILE *to)
+{
+    const double lowest = shown(check, "lowest_pitch");
+    char text[128];
+    if (!(lowest > 0.0) && !is_on(esses, "found_centre"))
+        return;
+    fputs("\nfor the chain\n", to);
+    if (is_on(check, "voice_range") && report_fill_in(check, "{voice_range}", text, sizeof text))
+        fprintf(to, "  voice          %s: load the presets of that name\n", text);
+    if (lowest > 0.0)
+        fprintf(to, "  low cut        %.0f Hz (tone.low_cut): the lowest note is %.0f Hz\n", low_cut_for(lowest),
+                lowest);
+    if (lowest > 0.0 && no_resonance)
+        fputs("  resonances     none that is worth a dip; Tone can tell after some 15 s of voice\n", to);
+    if (is_on(esses, "found_centre") && report_fill_in(esses, "{found_centre}", text, sizeof text))
+        fprintf(to, "  sibilance      strongest at %s (esses.centre); if it stings, first sing past the microphone\n",
+                text);
+}
+
+static void print_no_fault(bool too_little, uint32_t resonances, FILE *to)
+{
+    if (too_little)
+        fputs("\nThat was too little voice for a verdict: Check wants some 3 seconds of it.\n", to);
+    else if (resonances)
+        fputs("\nNo fault: the take is ready for the chain. It can be better yet:\n", to);
+    else
+        fputs("\nNothing to put right: the take is ready for the chain.\n", to);
+}
+
+void advice_print(const Readings *check, const Readings *tone, const Readings *esses, FILE *to)
 {
     const Port *port;
     const Reading *verdict = readings_of(check, "verdict", &port);
+    Resonance found[PLACES];
+    const uint32_t resonances = resonances_in(tone, found);
     if (!verdict)
         return;
     const uint32_t faults = print_faults(check, true, to) + print_faults(check, false, to);
-    if (!(verdict->last > 0.f))
-        fputs("\nThat was too little voice for a verdict: Check wants some 3 seconds of it.\n", to);
-    else if (!faults)
-        fputs("\nNothing to put right: the take is ready for the chain.\n", to);
-    print_settings(check, to);
+    if (!(verdict->last > 0.f) || !faults)
+        print_no_fault(!(verdict->last > 0.f), resonances, to);
+    print_resonances(tone, found, resonances, to);
+    print_settings(check, esses, tone->plugin && !resonances, to);
 }

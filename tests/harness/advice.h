@@ -1,4 +1,4 @@
-/* What to do about what Check heard in a take: at the source first, then with the plug-ins. */
+/* What to do about what was heard in a take: at the source first, then with the plug-ins. */
 #ifndef LINCTUS_HARNESS_ADVICE_H
 #define LINCTUS_HARNESS_ADVICE_H
 
@@ -6,8 +6,11 @@
 
 #include <stdio.h>
 
-/* The worst fault first, as the verdict has it. check: Check's read-outs at the end of the take; without a plug-in
- * nothing is printed. */
-void advice_print(const Readings *check, FILE *to);
+/* How Tone has to be set to be asked: what it finds is then shown whole, up to 12 dB, not as deep as a dip would be. */
+extern const Setting advice_tone;
+
+/* The worst fault first, as the verdict has it; then resonances, the lowest first; then what to set. Read-outs at the
+ * end of the take; without Check nothing is printed, and without Tone or Esses nothing of theirs. */
+void advice_print(const Readings *check, const Readings *tone, const Readings *esses, FILE *to);
 
 #endif

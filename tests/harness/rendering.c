@@ -22,11 +22,13 @@ typedef struct {
     Host *host;
     const char *voice; /* label of the one that was named; NULL: none */
     Readings *check;   /* by group: what Check heard */
-    StagePlan *plan;   /* one a stage */
-    Take *take;        /* one an IN */
-    SoundOut *sound;   /* two a take: the mix, or voice and ambience */
-    char **path;       /* of each, NULL where there is none */
-    char *folder;      /* where OUT and the working copies lie */
+    Readings *tone;    /* and, for advice alone, what Tone and Esses found in the take as it came */
+    Readings *esses;
+    StagePlan *plan; /* one a stage */
+    Take *take;      /* one an IN */
+    SoundOut *sound; /* two a take: the mix, or voice and ambience */
+    char **path;     /* of each, NULL where there is none */
+    char *folder;    /* where OUT and the working copies lie */
     bool made_folder;
     PresetBundle preset; /* what --save-preset writes */
     StageResult *result; /* by group, then by stage */
@@ -365,30 +367,42 @@ static uint32_t group_size(const Run *r)
     return r->options.together && r->options.ins ? r->options.ins : 1;
 }
 
-/* Check hears all takes of a group, before anything is done to them. A bundle without it: nothing is heard. */
-static bool check_takes(Run *r, Take *take, uint32_t takes, Readings *heard, Error *e)
+/* A plug-in hears all takes of a group, before anything is done to them. A bundle without it: nothing is heard. */
+static bool hear_group(Run *r, const StagePlan *plan, Take *take, uint32_t takes, Readings *heard, Error *e)
 {
-    const StagePlan plan = {.host = r->host, .name = "check", .silence = CHECK_SILENCE};
     char *state = NULL;
     bool ok = true;
-    if (!host_plugin(r->host, plan.name, 1) || !host_plugin(r->host, plan.name, 2))
+    if (!host_plugin(r->host, plan->name, 1) || !host_plugin(r->host, plan->name, 2))
         return true;
     for (uint32_t t = 0; t < takes && ok; ++t)
-        ok = stage_listen(&plan, take[t].name, take[t].audio, &state, heard, &r->progress, e);
+        ok = stage_listen(plan, take[t].name, take[t].audio, &state, heard, &r->progress, e);
     free(state);
     return ok;
 }
 
-static bool check_groups(Run *r, Error *e)
+static bool hear_groups(Run *r, const StagePlan *plan, Readings **heard, Error *e)
 {
     const uint32_t group = group_size(r);
-    r->check = calloc(r->options.ins, sizeof *r->check);
-    if (!r->check)
+    *heard = calloc(r->options.ins, sizeof **heard);
+    if (!*heard)
         return no_memory(e);
     for (uint32_t t = 0; t < r->options.ins; t += group)
-        if (!check_takes(r, &r->take[t], group, &r->check[t / group], e))
+        if (!hear_group(r, plan, &r->take[t], group, &(*heard)[t / group], e))
             return false;
     return true;
+}
+
+static bool check_groups(Run *r, Error *e)
+{
+    return hear_groups(r, &(StagePlan){.host = r->host, .name = "check", .silence = CHECK_SILENCE}, &r->check, e);
+}
+
+/* Levels count for both by difference alone: the take as it came tells them what it tells them in the chain. */
+static bool ask_tone_and_esses(Run *r, Error *e)
+{
+    const StagePlan tone = {.host = r->host, .name = "tone", .set = &advice_tone, .sets = 1};
+    const StagePlan esses = {.host = r->host, .name = "esses"};
+    return hear_groups(r, &tone, &r->tone, e) && hear_groups(r, &esses, &r->esses, e);
 }
 
 /* The presets whose label is the range that Check heard; NULL: it could not tell, or there are none for it. */
@@ -562,7 +576,7 @@ static bool find_scratch(Run *r, Error *e)
     return r->folder || no_memory(e);
 }
 
-/* Check's findings and what to do about them; nothing is written. */
+/* What is found and what to do about it; nothing is written. */
 static bool advise(Run *r, Error *e)
 {
     const uint32_t group = group_size(r);
@@ -573,13 +587,13 @@ static bool advise(Run *r, Error *e)
         return no_memory(e);
     if (!check_is_there(r, e) || !look_at_takes(r, &frames, e) || !find_scratch(r, e))
         return false;
-    progress_start(&r->progress, 2.0 * frames);
-    const bool ok = read_takes(r, e) && check_groups(r, e);
+    progress_start(&r->progress, 4.0 * frames); /* reading; Check, Tone and Esses listen */
+    const bool ok = read_takes(r, e) && check_groups(r, e) && ask_tone_and_esses(r, e);
     progress_end(&r->progress);
     for (uint32_t t = 0; ok && t < r->options.ins; t += group) {
         fputs(t ? "\n----\n\n" : "", r->out);
         report_print_heard(&r->take[t], group, &r->check[t / group], r->out);
-        advice_print(&r->check[t / group], r->out);
+        advice_print(&r->check[t / group], &r->tone[t / group], &r->esses[t / group], r->out);
     }
     return ok;
 }
@@ -604,6 +618,13 @@ static bool render(Run *r, Error *e)
     return ok;
 }
 
+static void free_heard(Readings *heard, uint32_t groups)
+{
+    for (uint32_t i = 0; heard && i < groups; ++i)
+        readings_free(&heard[i]);
+    free(heard);
+}
+
 static void free_results(Run *r)
 {
     const uint32_t group = group_size(r);
@@ -616,9 +637,9 @@ static void free_results(Run *r)
         free(r->result[i].effect);
     }
     free(r->result);
-    for (uint32_t t = 0; r->check && t < r->options.ins; ++t)
-        readings_free(&r->check[t]);
-    free(r->check);
+    free_heard(r->check, r->options.ins);
+    free_heard(r->tone, r->options.ins);
+    free_heard(r->esses, r->options.ins);
 }
 
 static void run_free(Run *r)

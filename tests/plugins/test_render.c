@@ -682,6 +682,83 @@ static void the_low_cut_is_told(void **state)
                   "requirement: a semitone");
 }
 
+/* Semitones between two frequencies. */
+static double semitones(double a, double b)
+{
+    return 12.0 * fabs(log2(a / b));
+}
+
+/* The rest of the line that starts with this text. */
+static void line_after(const char *text, const char *mark, char *line, size_t size)
+{
+    const char *found = strstr(text, mark);
+    if (!found)
+        fail_msg("no \"%s\" in: %s", mark, text);
+    else
+        snprintf(line, size, "%.*s", (int)strcspn(found + strlen(mark), "\n"), found + strlen(mark));
+}
+
+/* A resonance that was planted is told with its place and its height, and what to do about it; the table, which says
+ * what the plug-in did in the chain, agrees. */
+static void resonances_are_told(void **state)
+{
+    Bench *b = *state;
+    char line[256], heard[64];
+    const SingerSpec spec = {.voice = SINGER_BARITONE, .seed = 31, .seconds = 25, .boxy = {{360, 8, 3}}};
+    save_singer(b, "in.wav", &spec);
+    run_well(b, "--advise in.wav");
+    line_after(b->out, "\n  found          Mud: ", line, sizeof line);
+    figure_at_most("Suite", "--advise: a resonance at 360 Hz is told off by",
+                   semitones(strtod(line, NULL), spec.boxy[0].hz), 2.0, "semitones", "requirement");
+    figure_within("Suite", "--advise: the height of a resonance of 8 dB", number_after(line, " wide, ", NULL),
+                  spec.boxy[0].db, 3.0, "dB", "our own");
+    assert_non_null(strstr(line, "worth a dip of 5.0 dB, and the rest is for the source.")); /* Tone's default */
+    assert_non_null(strstr(b->out, "\n  at the source  Sing the line again"));
+    assert_non_null(strstr(b->out, "\n                 Mud: a little farther from the microphone"));
+    assert_null(strstr(b->out, "Honk"));
+    assert_null(strstr(b->out, "resonances     none"));
+    assert_non_null(strstr(b->out, "tone.dips_placed_by=listening"));
+    snprintf(heard, sizeof heard, "a resonance at %.*s,", (int)strcspn(line, ","), line);
+    run_well(b, "--stages tone --set tone.dips_placed_by=listening in.wav out.wav");
+    if (!strstr(b->out, heard))
+        fail_msg("no \"%s\" in: %s", heard, b->out);
+}
+
+/* Two of them: the lower one first, each with what is to be done about it. One that is no higher than a dip is deep is
+ * left to the dip. */
+static void each_resonance_has_its_own_advice(void **state)
+{
+    Bench *b = *state;
+    char line[256];
+    save_singer(b, "in.wav",
+                &(SingerSpec){.voice = SINGER_BASS, .seed = 33, .seconds = 30, .boxy = {{820, 9, 4}, {205, 4, 3}}});
+    run_well(b, "--advise in.wav");
+    const char *boom = strstr(b->out, "Boom: 2"), *honk = strstr(b->out, "Honk: ");
+    if (!boom || !honk || boom > honk)
+        fail_msg("%s", b->out);
+    assert_non_null(strstr(b->out, "Boom: a little farther"));
+    assert_non_null(strstr(b->out, "Honk: sing a little past"));
+    assert_null(strstr(b->out, "Mud"));
+    line_after(b->out, "Boom: 2", line, sizeof line);
+    const double height = number_after(line, " wide, ", NULL), dip = number_after(line, "a dip of ", NULL);
+    if (!(height < 5.0) || dip != height || strstr(line, "for the source"))
+        fail_msg("%s", b->out);
+}
+
+/* Where this voice's s is strongest, as the table has it. */
+static void the_sibilance_is_told(void **state)
+{
+    Bench *b = *state;
+    const SingerSpec spec = {.voice = SINGER_ALTO, .seed = 34, .seconds = 30, .sibilant_hz = 7000};
+    save_singer(b, "in.wav", &spec);
+    run_well(b, "--advise in.wav");
+    const double told = 1000.0 * number_after(b->out, "\n  sibilance      strongest at ", NULL);
+    figure_at_most("Suite", "--advise, an s at 7 kHz: told off by", semitones(told, spec.sibilant_hz), 4.0, "semitones",
+                   "requirement: a third of an octave");
+    run_well(b, "--stages esses in.wav out.wav");
+    assert_true(told == 1000.0 * number_after(b->out, "their centre at ", NULL));
+}
+
 /* Check counts to 65535: a count that stands there is told as such, and no other is. */
 static void a_count_at_its_ceiling_is_told(void **state)
 {
@@ -710,7 +787,8 @@ static void advice_knows_when_there_is_none_to_give(void **state)
     Bench *b = *state;
     save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 15});
     run_well(b, "--advise in.wav");
-    if (!strstr(b->out, "verdict: ready") || !strstr(b->out, "Nothing to put right"))
+    if (!strstr(b->out, "verdict: ready") || !strstr(b->out, "Nothing to put right") ||
+        !strstr(b->out, "\n  resonances     none") || strstr(b->out, "\nResonances\n"))
         fail_msg("%s", b->out);
     const float silence[1000] = {0};
     save(b, "in.wav", WAV_24, RATE, 1, silence, 1000);
@@ -1010,6 +1088,9 @@ int main(void)
         BENCH_TEST(advice_is_about_what_is_wrong),
         BENCH_TEST(advice_knows_when_there_is_none_to_give),
         BENCH_TEST(the_low_cut_is_told),
+        BENCH_TEST(resonances_are_told),
+        BENCH_TEST(each_resonance_has_its_own_advice),
+        BENCH_TEST(the_sibilance_is_told),
         BENCH_TEST(a_count_at_its_ceiling_is_told),
         BENCH_TEST(a_saved_preset_makes_the_same_mix),
         BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
