@@ -27,15 +27,16 @@
 
 enum { APART = 32 }; /* cells between the steps of judging anew */
 
-enum { LEVELS, STRIDE, SKIP, FRESH, AFRESH };
+enum { LEVELS, HEARD, FRESH, AFRESH };
+
+#define MOST_HEARD 16777216.f /* whole numbers up to here are exact: twenty weeks at one a second */
 
 const LearnedSchema esses_schema = {
-    .fields = 5,
+    .fields = 4,
     .field =
         {
             [LEVELS] = {"esses_levels", ESSES_MEMORY *SIBILANCE_BANDS, -200.f, 60.f},
-            [STRIDE] = {"esses_stride", 1, 1.f, 65536.f},
-            [SKIP] = {"esses_skip", 1, 0.f, 131070.f},
+            [HEARD] = {"esses_heard", ESSES_MEMORY, 1.f, MOST_HEARD},
             [FRESH] = {"esses_fresh_levels", (ESSES_ENOUGH - 1) * SIBILANCE_BANDS, -200.f, 60.f},
             [AFRESH] = {"esses_afresh", 1, 0.f, 1.f},
         },
@@ -50,7 +51,7 @@ bool esses_init(Esses *e, double rate, uint32_t channels)
     e->channels = channels;
     e->latency = (uint32_t)lround(LATENCY * rate);
     e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
-    e->memory = (EssesMemory){.stride = 1, .afresh = true};
+    e->memory = (EssesMemory){.afresh = true};
     sibilance_init(&e->sibilance, rate, channels);
     smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
     smooth_init(&e->centre, rate / DSP_CELL, MOVE);
@@ -103,54 +104,82 @@ static double band_power(const Esses *e, const double *power)
     return sum;
 }
 
-static void sort(double *x, uint32_t n)
+/* One that counts `heard` times. */
+typedef struct {
+    double value, heard;
+} Counted;
+
+static void sort(Counted *x, uint32_t n)
 {
     for (uint32_t gap = 121; gap > 0; gap /= 3)
         for (uint32_t i = gap; i < n; ++i) {
-            const double taken = x[i];
+            const Counted taken = x[i];
             uint32_t at = i;
-            for (; at >= gap && x[at - gap] > taken; at -= gap)
+            for (; at >= gap && x[at - gap].value > taken.value; at -= gap)
                 x[at] = x[at - gap];
             x[at] = taken;
         }
 }
 
-/* Of sorted ones, from..n-1. */
-static double median(const double *sorted, uint32_t from, uint32_t n)
+static double count_heard(const Counted *x, uint32_t from, uint32_t to)
 {
-    return 0.5 * (sorted[(from + n - 1) / 2] + sorted[(from + n) / 2]);
+    double heard = 0.0;
+    for (uint32_t i = from; i < to; ++i)
+        heard += x[i].heard;
+    return heard;
+}
+
+/* Of sorted ones, from..to-1, at least one: the two values in the middle, which are mostly one. */
+static void find_middle(const Counted *x, uint32_t from, uint32_t to, double middle[2])
+{
+    const double half = 0.5 * count_heard(x, from, to);
+    double passed = x[from].heard;
+    while (passed < half && from + 1 < to)
+        passed += x[++from].heard;
+    middle[0] = x[from].value;
+    middle[1] = passed > half || from + 1 == to ? x[from].value : x[from + 1].value;
+}
+
+static double median(const Counted *x, uint32_t from, uint32_t to)
+{
+    double middle[2];
+    find_middle(x, from, to, middle);
+    return 0.5 * (middle[0] + middle[1]);
 }
 
 static void find_least(Esses *e)
 {
     const uint32_t n = e->memory.count;
-    double sorted[ESSES_MEMORY];
+    Counted sorted[ESSES_MEMORY];
     if (n < ESSES_ENOUGH)
         return;
-    memcpy(sorted, e->density, n * sizeof *sorted);
+    for (uint32_t i = 0; i < n; ++i)
+        sorted[i] = (Counted){e->known[i].density, (double)e->memory.heard[i]};
     sort(sorted, n);
     e->least = median(sorted, 0, n) - FAINT;
 }
 
-/* Those known that are not much fainter than their median, sorted by where they are densest; returns how many. */
-static uint32_t sort_loud(const Esses *e, double *densest)
+/* Where those known are densest that are not much fainter than their median, sorted; returns how many. */
+static uint32_t sort_loud(const Esses *e, Counted *densest)
 {
     uint32_t loud = 0;
     for (uint32_t i = 0; i < e->memory.count; ++i)
-        if (e->density[i] >= e->least)
-            densest[loud++] = e->densest[i];
+        if (e->known[i].density >= e->least)
+            densest[loud++] = (Counted){e->known[i].densest, (double)e->memory.heard[i]};
     sort(densest, loud);
     return loud;
 }
 
 /* The highest group of sorted ones, from..to-1; all of them where no group is large enough. */
-static void find_group(const double *sorted, uint32_t n, uint32_t *from, uint32_t *to)
+static void find_group(const Counted *sorted, uint32_t n, uint32_t *from, uint32_t *to)
 {
+    const double enough = SHARE * count_heard(sorted, 0, n);
+    double heard = 0.0;
     *from = n;
-    for (*to = n; *to > 0; --*to) {
-        while (*from > 0 && sorted[*from - 1] >= sorted[*to - 1] - GROUP)
-            --*from;
-        if (*to - *from >= SHARE * n)
+    for (*to = n; *to > 0; heard -= sorted[--*to].heard) {
+        while (*from > 0 && sorted[*from - 1].value >= sorted[*to - 1].value - GROUP)
+            heard += sorted[--*from].heard;
+        if (heard >= enough)
             return;
     }
     *to = n;
@@ -158,7 +187,7 @@ static void find_group(const double *sorted, uint32_t n, uint32_t *from, uint32_
 
 static void find_centre(Esses *e)
 {
-    double densest[ESSES_MEMORY];
+    Counted densest[ESSES_MEMORY];
     e->found = 0.0;
     if (e->memory.count < ESSES_ENOUGH)
         return;
@@ -173,14 +202,16 @@ static void find_centre(Esses *e)
 static void find_usual(Esses *e)
 {
     const uint32_t n = e->memory.count;
-    double sorted[ESSES_MEMORY];
+    Counted sorted[ESSES_MEMORY];
     e->usual_known = n >= ESSES_ENOUGH;
     if (!e->usual_known)
         return;
     for (uint32_t i = 0; i < n; ++i)
-        sorted[i] = band_power(e, e->power[i]);
+        sorted[i] = (Counted){band_power(e, e->known[i].power), (double)e->memory.heard[i]};
     sort(sorted, n);
-    e->usual = 0.5 * (power_to_db(sorted[(n - 1) / 2]) + power_to_db(sorted[n / 2]));
+    double middle[2];
+    find_middle(sorted, 0, n, middle);
+    e->usual = 0.5 * (power_to_db(middle[0]) + power_to_db(middle[1]));
 }
 
 /* Where the band lies, and how much of each of the bands, half an octave wide, lies in it. */
@@ -224,90 +255,119 @@ static void judge_on(Esses *e)
 
 /* ---- What is learned ---- */
 
-static void find_powers(Esses *e, uint32_t sibilant)
+/* Squared distance of two of the memory over the bands. */
+static double find_unlike(const EssesMemory *m, uint32_t a, uint32_t b)
 {
-    const float *level = e->memory.known[sibilant].level;
-    e->densest[sibilant] = sibilance_densest(level, &e->density[sibilant]);
+    double squares = 0.0;
+    for (uint32_t k = 0; k < SIBILANCE_BANDS; ++k) {
+        const double apart = (double)m->known[a].level[k] - (double)m->known[b].level[k];
+        squares += apart * apart;
+    }
+    return squares;
+}
+
+/* `other` may be the most alike; of equals the first, so that a restored memory goes on as the old one would have. */
+static void compare(Esses *e, uint32_t place, uint32_t other)
+{
+    EssesKnown *k = &e->known[place];
+    const double unlike = find_unlike(&e->memory, place, other);
+    if (unlike < k->unlike || (unlike == k->unlike && other < k->like)) {
+        k->unlike = unlike;
+        k->like = other;
+    }
+}
+
+static void find_like(Esses *e, uint32_t place)
+{
+    EssesKnown *k = &e->known[place];
+    k->unlike = INFINITY;
+    for (uint32_t i = 0; i < e->memory.count && k->unlike > 0.0; ++i) /* many that are equal do not cost more */
+        if (i != place)
+            compare(e, place, i);
+}
+
+static void work_out(Esses *e, uint32_t place)
+{
+    const float *level = e->memory.known[place].level;
+    EssesKnown *k = &e->known[place];
+    k->densest = sibilance_densest(level, &k->density);
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
-        e->power[sibilant][b] = db_to_power(level[b]);
+        k->power[b] = db_to_power((double)level[b]);
+}
+
+/* Into the place after the last. */
+static void add_known(Esses *e, const EssesSibilant *s)
+{
+    EssesMemory *m = &e->memory;
+    const uint32_t place = m->count++;
+    m->known[place] = *s;
+    m->heard[place] = 1.f;
+    work_out(e, place);
+    find_like(e, place);
+    for (uint32_t i = 0; i < place; ++i)
+        compare(e, i, place);
 }
 
 /* The memory has changed beyond its last entry. */
 static void take_memory(Esses *e)
 {
-    for (uint32_t i = 0; i < e->memory.count; ++i)
-        find_powers(e, i);
+    for (uint32_t i = 0; i < e->memory.count; ++i) {
+        work_out(e, i);
+        find_like(e, i);
+    }
     judge_anew(e);
     ++e->version;
 }
 
-static bool fainter(const Esses *e, uint32_t a, uint32_t b)
+/* The mean, in the place of a; b is not touched. */
+static void join(EssesMemory *m, uint32_t a, uint32_t b)
 {
-    return e->density[a] < e->density[b] || (e->density[a] == e->density[b] && a < b);
+    const double wa = (double)m->heard[a], wb = (double)m->heard[b];
+    for (uint32_t k = 0; k < SIBILANCE_BANDS; ++k) {
+        const double mean = (wa * (double)m->known[a].level[k] + wb * (double)m->known[b].level[k]) / (wa + wb);
+        m->known[a].level[k] = (float)learned_round(mean);
+    }
+    m->heard[a] = (float)fmin(wa + wb, (double)MOST_HEARD);
 }
 
-/* Places of a full memory, from the faintest to the loudest; of equals the older first. */
-static void order_known(const Esses *e, uint8_t order[ESSES_MEMORY])
+/* Who is the most alike, now that a has changed and b has taken in what was the last, or is no more. */
+static void follow(Esses *e, uint32_t place, uint32_t a, uint32_t b)
 {
-    for (uint32_t i = 0; i < ESSES_MEMORY; ++i)
-        order[i] = (uint8_t)i;
-    for (uint32_t gap = 121; gap > 0; gap /= 3)
-        for (uint32_t i = gap; i < ESSES_MEMORY; ++i) {
-            const uint8_t taken = order[i];
-            uint32_t at = i;
-            for (; at >= gap && fainter(e, taken, order[at - gap]); at -= gap)
-                order[at] = order[at - gap];
-            order[at] = taken;
-        }
+    const uint32_t count = e->memory.count, like = e->known[place].like;
+    if (place == a || like == a || like == b) {
+        find_like(e, place);
+        return;
+    }
+    if (like == count)
+        e->known[place].like = b;
+    compare(e, place, a);
+    if (b < count && place != b)
+        compare(e, place, b);
 }
 
-static void move_known(Esses *e, uint32_t from, uint32_t to)
-{
-    e->memory.known[to] = e->memory.known[from];
-    memcpy(e->power[to], e->power[from], sizeof e->power[to]);
-    e->densest[to] = e->densest[from];
-    e->density[to] = e->density[from];
-}
-
-/* Every second goes, counted from the faintest to the loudest, so that the median stays about where it is. */
-static void thin_out(Esses *e)
+/* The two most alike of all become one, in the place of the first; the last moves up to where the second was. */
+static void join_two(Esses *e)
 {
     EssesMemory *m = &e->memory;
-    uint8_t order[ESSES_MEMORY];
-    bool goes[ESSES_MEMORY] = {false};
-    order_known(e, order);
-    for (uint32_t rank = 1; rank < ESSES_MEMORY; rank += 2)
-        goes[order[rank]] = true;
-    m->count = 0;
-    for (uint32_t i = 0; i < ESSES_MEMORY; ++i)
-        if (!goes[i])
-            move_known(e, i, m->count++);
-    if (m->stride < 65536)
-        m->stride *= 2;
-}
-
-/* How many pass before the next is kept: any number up to twice the stride less two. Always the same would, in a
- * passage played around and around, come upon the same few again and again. */
-static uint32_t scattered_skip(const EssesMemory *m)
-{
-    uint32_t x = m->count + 256 * m->stride;
-    x = (x ^ x >> 15) * 0x85ebca6bU;
-    x = (x ^ x >> 13) * 0xc2b2ae35U;
-    return (uint32_t)((uint64_t)(x ^ x >> 16) * (2 * m->stride - 1) >> 32);
+    uint32_t a = 0;
+    for (uint32_t i = 1; i < m->count; ++i)
+        if (e->known[i].unlike < e->known[a].unlike)
+            a = i;
+    const uint32_t b = e->known[a].like, last = --m->count;
+    join(m, a, b);
+    m->known[b] = m->known[last];
+    m->heard[b] = m->heard[last];
+    e->known[b] = e->known[last];
+    work_out(e, a);
+    for (uint32_t i = 0; i < m->count; ++i)
+        follow(e, i, a, b);
 }
 
 static void keep_sibilant(Esses *e, const EssesSibilant *s)
 {
-    EssesMemory *m = &e->memory;
-    if (m->skip > 0) {
-        --m->skip;
-        return;
-    }
-    if (m->count == ESSES_MEMORY)
-        thin_out(e);
-    m->known[m->count] = *s;
-    find_powers(e, m->count++);
-    m->skip = scattered_skip(m);
+    add_known(e, s);
+    if (e->memory.count > ESSES_MEMORY)
+        join_two(e);
     find_usual(e);
     e->due = 3 * APART;
 }
@@ -318,12 +378,11 @@ static void keep_fresh_sibilant(Esses *e, const EssesSibilant *s)
     m->fresh[m->fresh_count++] = *s;
     if (m->fresh_count < ESSES_ENOUGH)
         return;
-    memcpy(m->known, m->fresh, sizeof m->fresh);
-    m->count = ESSES_ENOUGH;
-    m->stride = 1;
-    m->skip = m->fresh_count = 0;
+    m->count = m->fresh_count = 0;
     m->afresh = false;
-    take_memory(e);
+    for (uint32_t i = 0; i < ESSES_ENOUGH; ++i)
+        add_known(e, &m->fresh[i]);
+    judge_anew(e);
 }
 
 static void learn_sibilant(Esses *e)
@@ -357,49 +416,45 @@ static void write_sibilants(Learned *l, uint32_t field, const EssesSibilant *s, 
     memcpy(learned_field(&esses_schema, l, field), s, count * sizeof *s);
 }
 
-static void write_figure(Learned *l, uint32_t field, uint32_t figure)
-{
-    l->count[field] = 1;
-    *learned_field(&esses_schema, l, field) = (float)figure;
-}
-
 void esses_learned_get(const Esses *e, Learned *l)
 {
     const EssesMemory *m = &e->memory;
     write_sibilants(l, LEVELS, m->known, m->count);
     write_sibilants(l, FRESH, m->fresh, m->fresh_count);
-    write_figure(l, STRIDE, m->stride);
-    write_figure(l, SKIP, m->skip);
-    write_figure(l, AFRESH, m->afresh);
+    l->count[HEARD] = m->count;
+    memcpy(learned_field(&esses_schema, l, HEARD), m->heard, m->count * sizeof *m->heard);
+    l->count[AFRESH] = 1;
+    *learned_field(&esses_schema, l, AFRESH) = m->afresh ? 1.f : 0.f;
 }
 
-/* Fewer than `least` sibilants, or part of one, are none. */
-static void read_sibilants(const Learned *l, uint32_t field, uint32_t least, EssesSibilant *s, uint32_t *count)
+/* Fewer than `least` sibilants, or part of one, are none: false. */
+static bool read_sibilants(const Learned *l, uint32_t field, uint32_t least, EssesSibilant *s, uint32_t *count)
 {
     const uint32_t figures = l->count[field];
     if (figures == 0 || figures % SIBILANCE_BANDS || figures / SIBILANCE_BANDS < least)
-        return;
+        return false;
     *count = figures / SIBILANCE_BANDS;
     memcpy(s, l->value + learned_at(&esses_schema, field), *count * sizeof *s);
+    return true;
 }
 
-static void read_figure(const Learned *l, uint32_t field, uint32_t *figure)
+/* Where the counts do not fit the levels, each counts once. */
+static void read_heard(const Learned *l, EssesMemory *m)
 {
-    if (l->count[field])
-        *figure = (uint32_t)l->value[learned_at(&esses_schema, field)];
+    const float *heard = l->value + learned_at(&esses_schema, HEARD);
+    for (uint32_t i = 0; i < m->count; ++i)
+        m->heard[i] = l->count[HEARD] == m->count ? floorf(heard[i]) : 1.f;
 }
 
 void esses_learned_put(Esses *e, const Learned *l)
 {
     EssesMemory *m = &e->memory;
-    uint32_t afresh = m->afresh;
-    read_sibilants(l, LEVELS, ESSES_ENOUGH, m->known, &m->count);
+    if (read_sibilants(l, LEVELS, ESSES_ENOUGH, m->known, &m->count))
+        read_heard(l, m);
     read_sibilants(l, FRESH, 1, m->fresh, &m->fresh_count);
-    read_figure(l, STRIDE, &m->stride);
-    read_figure(l, SKIP, &m->skip);
-    read_figure(l, AFRESH, &afresh);
-    m->afresh = afresh || m->count < ESSES_ENOUGH;
-    m->skip = m->skip > 2 * (m->stride - 1) ? 2 * (m->stride - 1) : m->skip;
+    if (l->count[AFRESH])
+        m->afresh = l->value[learned_at(&esses_schema, AFRESH)] >= 1.f;
+    m->afresh = m->afresh || m->count < ESSES_ENOUGH;
     take_memory(e);
 }
 

@@ -12,11 +12,12 @@
  *
  * What it learns: the levels of the sibilants heard since learning began, in five bands, so that the usual sibilant is
  * known for any centre and width: when the band moves, by hand or by listening, the usual sibilant and what sounds are
- * both judged in the new band. The centre found comes from the same levels. It keeps at most ESSES_MEMORY of them: when
- * full, every second goes, from the faintest to the loudest, and from then on one of two (four, ...) in the mean is
- * kept, at scattered distances. Usual sibilant and centre are made from these alone, so a restored session goes on
- * exactly. Started afresh, the old memory stays in force until five new
- * sibilants are heard. Sibilants that hold a damaged sample (DSP_BROKEN) are not learned.
+ * both judged in the new band. The centre found comes from the same levels. It keeps at most ESSES_MEMORY of them: with
+ * one more, the two that are most alike, nearest to each other over the five bands, become one, their mean, that counts
+ * for all it is made of. So each one ever heard counts, however long the session, and a passage played around and
+ * around leaves the figures where they are. Usual sibilant and centre are made from these alone, so a restored session
+ * goes on exactly. Started afresh, the old memory stays in force until five new sibilants are heard. Sibilants that
+ * hold a damaged sample (DSP_BROKEN) are not learned.
  *
  * How it moves: a sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up
  * for 5 ms of both; it goes back with 20 ms. It moves without a kink. Where nothing is caught the output is the input,
@@ -33,7 +34,7 @@
 #include "smooth.h"
 
 enum {
-    ESSES_MEMORY = 200, /* most sibilants kept */
+    ESSES_MEMORY = 200, /* most sibilants kept, alone or joined */
     ESSES_ENOUGH = 5,   /* sibilants that make a figure */
 };
 
@@ -61,13 +62,21 @@ typedef struct {
 } EssesSibilant;
 
 typedef struct {
-    EssesSibilant known[ESSES_MEMORY];
+    EssesSibilant known[ESSES_MEMORY + 1]; /* the last place: until two have become one */
+    float heard[ESSES_MEMORY + 1];         /* how many each is the mean of, whole numbers up to 2^24 */
     uint32_t count;
-    uint32_t stride, skip;             /* one of so many is kept; how many pass before the next */
     EssesSibilant fresh[ESSES_ENOUGH]; /* heard since the fresh start: they replace the others when there are enough */
     uint32_t fresh_count;
     bool afresh; /* sibilants go to `fresh` */
 } EssesMemory;
+
+/* What is worked out once of a known sibilant. */
+typedef struct {
+    double power[SIBILANCE_BANDS];
+    double densest, density; /* log2 of Hz, dB */
+    uint32_t like;           /* place of the one most alike */
+    double unlike;           /* squared distance to it, dB^2; infinite: there is no other */
+} EssesKnown;
 
 typedef struct {
     double rate;
@@ -76,12 +85,11 @@ typedef struct {
     Cell cell;
     LearnSwitch learn;
     EssesMemory memory;
-    double power[ESSES_MEMORY][SIBILANCE_BANDS];         /* of the known sibilants */
-    double densest[ESSES_MEMORY], density[ESSES_MEMORY]; /* log2 of Hz, dB: of the known sibilants */
-    double found;                                        /* log2 of Hz: centre found; 0: none yet */
-    double least;                                        /* dB: fainter ones do not count for the centre */
-    uint32_t due;                                        /* cells until what a new sibilant changes is in force */
-    uint32_t version;                                    /* of the memory */
+    EssesKnown known[ESSES_MEMORY + 1]; /* what follows from the memory, place by place */
+    double found;                       /* log2 of Hz: centre found; 0: none yet */
+    double least;                       /* dB: fainter ones do not count for the centre */
+    uint32_t due;                       /* cells until what a new sibilant changes is in force */
+    uint32_t version;                   /* of the memory */
 
     Sibilance sibilance;
     double weight[SIBILANCE_BANDS]; /* of each band's power, for the band as set */
