@@ -65,14 +65,21 @@ static void slurp(const char *path, char *text)
         fclose(f);
 }
 
+/* The build folder, from wherever a shell has gone. */
+static void build_folder(char *path, size_t size)
+{
+    char here[2000];
+    if (every_build()[0] == '/')
+        snprintf(path, size, "%s", every_build());
+    else
+        snprintf(path, size, "%s/%s", getcwd(here, sizeof here) ? here : ".", every_build());
+}
+
 /* Runs build/render in the bench's folder with these arguments, as a shell takes them. `before` is put in front. */
 static int run_after(Bench *b, const char *before, const char *arguments)
 {
     char command[4096], path[128], build[3000];
-    if (every_build()[0] == '/')
-        snprintf(build, sizeof build, "%s", every_build());
-    else
-        snprintf(build, sizeof build, "%s/%s", getcwd(path, sizeof path) ? path : ".", every_build());
+    build_folder(build, sizeof build);
     snprintf(command, sizeof command, "cd '%s' && %s '%s/render' %s >.stdout 2>.stderr", b->folder, before, build,
              arguments);
     const int ended = shell(command);
@@ -796,6 +803,33 @@ static void advice_knows_when_there_is_none_to_give(void **state)
     assert_non_null(strstr(b->out, "too little voice"));
 }
 
+/* ---- The demo ---- */
+
+/* As `make demo VOCAL=...` runs it, in a build folder that holds these programs and nothing else. */
+static void the_demo_takes_any_take(void **state)
+{
+    Bench *b = *state;
+    char command[4096], build[3000], here[900];
+    build_folder(build, sizeof build);
+    snprintf(command, sizeof command, "mkdir '%s/build' && ln -s '%s/render' '%s/build/'", b->folder, build, b->folder);
+    assert_int_equal(shell(command), 0);
+    save_take(b, "-my take's.wav", WAV_24, 44100, 2, 4.0, -6.0);
+    prepare(b, "echo 'just words' >words.wav");
+    assert_non_null(getcwd(here, sizeof here));
+    snprintf(command, sizeof command, "ln -s '%s/tests/harness/demo.sh' '%s/demo.sh'", here, b->folder);
+    assert_int_equal(shell(command), 0);
+    prepare(b, "sh demo.sh build \"-my take's.wav\" >.told && grep -q \"raw.wav is -my take's.wav\" .told && "
+               "grep -q 'levels in dB' build/demo/report.txt && cp build/demo/raw.wav kept.wav");
+    assert_int_equal(files_in(b, "build/demo"), 3);
+    /* The demo's own files are takes like any other. */
+    prepare(b, "sh demo.sh build build/demo/raw.wav alto >.told && grep -q 'voice: Alto' build/demo/report.txt && "
+               "cmp build/demo/raw.wav kept.wav && cp build/demo/mixed.wav mixed.wav");
+    /* What goes wrong costs nothing. */
+    prepare(b, "! sh demo.sh build words.wav 2>.told && ! sh demo.sh build kept.wav basso 2>>.told && "
+               "cmp build/demo/mixed.wav mixed.wav && cmp build/demo/raw.wav kept.wav && test $(wc -l <.told) = 2");
+    assert_int_equal(files_in(b, "build/demo"), 3);
+}
+
 /* ---- Saved presets ---- */
 
 /* A world of its own that knows the plug-ins and a preset bundle, as a host does that finds both in its path. */
@@ -1092,6 +1126,7 @@ int main(void)
         BENCH_TEST(each_resonance_has_its_own_advice),
         BENCH_TEST(the_sibilance_is_told),
         BENCH_TEST(a_count_at_its_ceiling_is_told),
+        BENCH_TEST(the_demo_takes_any_take),
         BENCH_TEST(a_saved_preset_makes_the_same_mix),
         BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
         BENCH_TEST(stages_run_in_the_order_given),
