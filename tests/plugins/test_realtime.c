@@ -1,5 +1,6 @@
 /* run() is safe in an audio thread, shown from outside for every plug-in of the bundle:
- * - the kernel kills a process that makes any system call inside run() (seccomp);
+ * - the kernel kills a process that makes any system call inside run() (seccomp), while every control is swept over its
+ *   whole range;
  * - allocating and freeing inside run() is caught even where it needs no system call;
  * - a binary imports only pure functions of libc and libm (so it cannot lock), and exports lv2_descriptor alone;
  * - how the costliest block compares with the usual one is noted. */
@@ -35,8 +36,8 @@
 
 static volatile bool in_run;
 
-/* Exit statuses of a child. */
-enum { CHILD_FINE = 0, CHILD_ALLOCATED = 41, CHILD_LOST = 42 };
+/* Exit statuses of a child; CHILD_UNTOUCHED + n: the control at port n was not swept. */
+enum { CHILD_FINE = 0, CHILD_ALLOCATED = 41, CHILD_LOST = 42, CHILD_UNTOUCHED = 100 };
 
 #ifndef SANITIZED
 /* glibc's own, under the names the dynamic linker finds first. */
@@ -122,6 +123,55 @@ static void sweep(Instance *i)
         instance_set(i, port->symbol, port->min + (port->max - port->min) * random_unit());
 }
 
+/* ---- Where the sweep has been ---- */
+
+enum { PORTS_MOST = 100 };
+
+/* The places a control has to visit, a bit each: every whole number of one that counts in them, else every eighth of
+ * the range. Of those that this plug-in's controls still have to visit: */
+static uint32_t unvisited[PORTS_MOST];
+
+static uint32_t places_of(const Port *port)
+{
+    return port->integer ? (uint32_t)lrintf(port->max - port->min) + 1 : 8;
+}
+
+static uint32_t place_of(const Port *port, float value)
+{
+    const float share = (value - port->min) / (port->max - port->min);
+    const uint32_t places = places_of(port), place = (uint32_t)(share * (float)places);
+    return port->integer ? (uint32_t)lrintf(value - port->min) : place < places ? place : places - 1;
+}
+
+static void start_visits(const Plugin *plugin)
+{
+    assert_true(plugin->ports <= PORTS_MOST);
+    for (uint32_t p = 0; p < plugin->ports; ++p) {
+        const Port *port = &plugin->port[p];
+        unvisited[p] = 0;
+        if (port->kind != PORT_CONTROL)
+            continue;
+        assert_in_range(places_of(port), 2, 31);
+        unvisited[p] = (1U << places_of(port)) - 1;
+    }
+}
+
+static void note_visits(const Instance *i)
+{
+    const Plugin *plugin = instance_plugin(i);
+    for (uint32_t p = 0; p < plugin->ports; ++p)
+        if (plugin->port[p].kind == PORT_CONTROL)
+            unvisited[p] &= ~(1U << place_of(&plugin->port[p], instance_value_at(i, p)));
+}
+
+static int all_visited(const Plugin *plugin)
+{
+    for (uint32_t p = 0; p < plugin->ports; ++p)
+        if (unvisited[p])
+            return CHILD_UNTOUCHED + (int)p;
+    return CHILD_FINE;
+}
+
 static void run_once(Instance *i, float block[][BLOCK])
 {
     const float *in[] = {block[0], block[1]};
@@ -144,14 +194,21 @@ static void child(Instance *i)
         memcpy(block[1], block[0], sizeof block[0]);
         sweep(i);
         run_once(i, block);
+        note_visits(i);
     }
-    syscall(SYS_exit_group, CHILD_FINE);
+    syscall(SYS_exit_group, all_visited(instance_plugin(i)));
 }
 
-static const char *what_happened(int status)
+static const char *what_happened(const Plugin *plugin, int status)
 {
+    static char text[128];
     if (WIFSIGNALED(status))
         return "made a system call (or crashed) inside run()";
+    if (WEXITSTATUS(status) >= CHILD_UNTOUCHED) {
+        snprintf(text, sizeof text, "was not swept over the whole range of %s",
+                 plugin->port[WEXITSTATUS(status) - CHILD_UNTOUCHED].symbol);
+        return text;
+    }
     switch (WEXITSTATUS(status)) {
     case CHILD_FINE:
         return NULL;
@@ -176,6 +233,7 @@ static void run_makes_no_system_call(void **state)
         Instance *i = instance_new(host, plugin, 48000.0, INSTANCE_PLAIN, &e);
         assert_non_null(i);
         instance_activate(i);
+        start_visits(plugin);
         fflush(NULL);
         const pid_t pid = fork();
         assert_true(pid >= 0);
@@ -183,8 +241,8 @@ static void run_makes_no_system_call(void **state)
             child(i);
         int status = 0;
         assert_int_equal(waitpid(pid, &status, 0), pid);
-        if (what_happened(status))
-            fail_msg("%s %s", plugin->uri, what_happened(status));
+        if (what_happened(plugin, status))
+            fail_msg("%s %s", plugin->uri, what_happened(plugin, status));
         instance_free(i);
     }
     figure_note("Suite", "plug-ins whose run() was watched for system calls", host_plugins(host), "");
