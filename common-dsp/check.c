@@ -113,12 +113,15 @@ static void forget(Check *c)
 
 #define QUIETEST    0.05 /* share of the blocks of the rests */
 #define QUIET_ROOM  3.0  /* dB over them that count */
+#define REST_UNDER  6.0  /* dB under the voice: a louder block is no rest, but a voice that was not taken for one */
+#define HUM_ROOM    3.0  /* dB: a hum stays within this of its middle level, and of that of the rests it stands in */
+#define HUM_SHARE   0.4  /* of the windows have to lie there: else they are ends of notes */
 #define POP_OVER    0.0  /* dB over the voice's level, over 20 ms */
 #define UNEVEN_ENDS 0.1  /* share of the phrases */
 #define ROOM_DRY_S  0.3  /* s */
 #define ROOM_LIVE_S 0.5
 
-enum { LEAST_BLOCKS = 10, LEAST_WINDOWS = 4, LEAST_DECAYS = 3, LEAST_PHRASES = 3, LEAST_HELD = 8 };
+enum { LEAST_BLOCKS = 10, LEAST_QUIET = 4, LEAST_WINDOWS = 4, LEAST_DECAYS = 3, LEAST_PHRASES = 3, LEAST_HELD = 8 };
 
 #define HELD_SHARE 0.004 /* of the held frames: fewer at a place are taken for slips of the tracker */
 enum { NOTE_WIDTH = 4 }; /* bins of a place: a semitone */
@@ -132,14 +135,27 @@ static void find_level(Check *c, CheckReport *r)
     r->clipped = c->memory.clipped;
 }
 
+/* Blocks up to this level. */
+static double blocks_under(const Tally *noise, double db)
+{
+    return (double)tally_total(noise, &noise_scale) - (double)tally_from(noise, &noise_scale, db);
+}
+
+static double rests(const Check *c, const CheckReport *r)
+{
+    return blocks_under(&c->memory.noise, r->voice_level > NONE ? r->voice_level - REST_UNDER : HUGE_VAL);
+}
+
 static void find_noise(Check *c, CheckReport *r)
 {
     const Tally *noise = &c->memory.noise;
-    const uint32_t blocks = tally_total(noise, &noise_scale);
+    const double blocks = rests(c, r);
     r->noise_floor = NONE;
-    if (blocks)
-        r->noise_floor = tally_mean_db(noise, &noise_scale, noise_scale.low,
-                                       tally_below(noise, &noise_scale, QUIETEST * blocks) + QUIET_ROOM);
+    if (blocks > 0.0) {
+        const double quiet = tally_below(noise, &noise_scale, QUIETEST * blocks) + QUIET_ROOM;
+        if (blocks_under(noise, quiet) >= LEAST_QUIET)
+            r->noise_floor = tally_mean_db(noise, &noise_scale, noise_scale.low, quiet);
+    }
     const bool known = r->noise_floor > NONE && r->voice_level > NONE;
     r->signal_to_noise = known ? r->voice_level - r->noise_floor : 0.0;
 }
@@ -147,15 +163,20 @@ static void find_noise(Check *c, CheckReport *r)
 static double hum_level(const Check *c, uint32_t family)
 {
     const Tally *hum = &c->memory.hum[family];
-    const uint32_t windows = tally_total(hum, &hum_scale);
-    const double middle = windows >= LEAST_WINDOWS ? tally_below(hum, &hum_scale, 0.5 * windows) : NONE;
-    return middle > hum_scale.low + hum_scale.step ? middle : NONE;
+    const double windows = tally_total(hum, &hum_scale);
+    if (windows < LEAST_WINDOWS)
+        return NONE;
+    const double middle = tally_below(hum, &hum_scale, 0.5 * windows);
+    const double there =
+        (double)tally_from(hum, &hum_scale, middle - HUM_ROOM) - (double)tally_from(hum, &hum_scale, middle + HUM_ROOM);
+    return middle > hum_scale.low + hum_scale.step && there >= HUM_SHARE * windows ? middle : NONE;
 }
 
 static void find_hum(Check *c, CheckReport *r)
 {
-    const double fifty = hum_level(c, 0), sixty = hum_level(c, 1);
-    r->hum_level = fmax(fifty, sixty);
+    const double fifty = hum_level(c, 0), sixty = hum_level(c, 1), blocks = rests(c, r);
+    const double most = blocks > 0.0 ? tally_below(&c->memory.noise, &noise_scale, 0.5 * blocks) + HUM_ROOM : NONE;
+    r->hum_level = fmax(fifty, sixty) > most ? NONE : fmax(fifty, sixty);
     r->hum_hz = !(r->hum_level > NONE) ? 0.0 : fifty >= sixty ? 50.0 : 60.0;
 }
 

@@ -66,12 +66,14 @@ typedef struct {
     double clipped;         /* samples (clipping.h), of all channels; counts to 65535 */
     double noise_floor;     /* dB, 20 Hz and up, hum too: mean power of the quiet blocks of 80 ms in the rests, those
                                within 3 dB of the level that one in twenty stays under; so breaths and a room's tail do
-                               not count. UNITS_DB_FLOOR: no rest heard, or rests of digital silence */
+                               not count. Of blocks 6 dB or more under the voice: louder ones are voice.
+                               UNITS_DB_FLOOR: fewer than four such blocks, or rests of digital silence */
     double signal_to_noise; /* dB: voice_level less noise_floor; 0: one of them is not known */
     double hum_hz;          /* 50 or 60; 0: no hum */
     double hum_level;       /* dB, RMS of its first ten harmonics: the middle one of all windows in the rests, where a
-                               family stands out in more than half of them (hum.h), of four windows or more; UNITS_DB_FLOOR:
-                               no hum */
+                               family stands out in more than half of them (hum.h), of four windows or more. A hum is
+                               steady: four in ten windows lie within 3 dB of it, and it is no more than 3 dB louder than
+                               the middle block of the rests. UNITS_DB_FLOOR: no hum */
     double decay;   /* s, T60 between 350 and 1400 Hz: the middle one of all free decays (decay.h), of three or more;
                        0: fewer heard */
     CheckRoom room; /* dry under 0.3 s, live from 0.5 s on */

@@ -117,6 +117,48 @@ static void digital_silence_is_no_rest(void **state)
     assert_false(r.fault[FAULT_NOISY]);
 }
 
+/* Rests that were cut out: nothing sounds in them, but a speaker's glides and ends of notes can go without a pitch for
+ * as long as a rest. They are neither noise nor hum, in a dry room or a live one. */
+static void speech_between_cut_out_rests_is_no_noise(void **state)
+{
+    (void)state;
+    double wrong = 0.0;
+    for (uint32_t i = 0; i < 6; ++i) {
+        const CheckReport r = check_spec(&(SingerSpec){.voice = i & 1 ? SINGER_SPOKEN_HIGH : SINGER_SPOKEN_LOW,
+                                                       .seed = 302 + i / 2,
+                                                       .rate = RATE,
+                                                       .seconds = 120.0,
+                                                       .room_seconds = i % 3 == 1 ? 0.4 : 0.0,
+                                                       .room_db = -14.0});
+        assert_true(r.verdict != VERDICT_LISTENING);
+        wrong += r.noise_floor > UNITS_DB_FLOOR || r.hum_level > UNITS_DB_FLOOR || r.hum_hz != 0.0;
+    }
+    figure_at_most("Check", "6 spoken takes without a sound in the rests: with a noise floor or hum", wrong, 0.0,
+                   "takes", "requirement");
+}
+
+/* A hum stands in every rest; notes that ring on in a live room do not take it away. */
+static void hum_is_found_in_a_live_room(void **state)
+{
+    (void)state;
+    double worst = 0.0;
+    for (uint32_t i = 0; i < 4; ++i) {
+        const CheckReport r = check_spec(&(SingerSpec){.voice = (SingerVoice)(2 * i + 1),
+                                                       .seed = 401 + i,
+                                                       .rate = RATE,
+                                                       .seconds = 30.0,
+                                                       .room_seconds = 0.9,
+                                                       .room_db = -4.0,
+                                                       .breath_db = -18.0,
+                                                       .hum_hz = 50.0,
+                                                       .hum_db = -40.0,
+                                                       .hiss_db = -65.0});
+        assert_true(r.hum_hz == 50.0);
+        worst = fmax(worst, fabs(r.hum_level + 58.0));
+    }
+    figure_at_most("Check", "4 takes in a live room, hum 40 dB down: level off by", worst, 2.0, "dB", "requirement");
+}
+
 static void hum_is_found_with_its_family(void **state)
 {
     (void)state;
@@ -695,6 +737,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(noise_floor_is_that_of_the_rests),
         cmocka_unit_test(digital_silence_is_no_rest),
+        cmocka_unit_test(speech_between_cut_out_rests_is_no_noise),
+        cmocka_unit_test(hum_is_found_in_a_live_room),
         cmocka_unit_test(hum_is_found_with_its_family),
         cmocka_unit_test(clipped_samples_are_counted_exactly),
         cmocka_unit_test(rooms_decay_is_found),
