@@ -104,8 +104,8 @@ typedef struct {
 } Region;
 
 static const Region regions[] = {
-    {250.0, "Boom", "a little farther from the microphone, and both away from walls and corners."},
-    {500.0, "Mud", "a little farther from the microphone; away from the wall, the desk and whatever is like a box."},
+    {250.0, "Boom", "no closer to the microphone than a hand's span, and both away from walls and corners."},
+    {500.0, "Mud", "no closer to the microphone than a hand's span; away from walls, desk and whatever is like a box."},
     {INFINITY, "Honk", "sing a little past the microphone; no music stand, screen or bare wall close to it."},
 };
 

@@ -26,12 +26,12 @@ typedef struct {
 static const Row rows[] = {
     {"check", NULL, 0.0, "verdict: {verdict}", HEARD, false, NULL},
     {"check", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false, NULL},
-    {"check", "clipped_samples", 0.0, "{clipped_samples} clipped samples", HEARD, false, NULL},
+    {"check", "clipped_samples", 0.0, "clipped samples: {clipped_samples}", HEARD, false, NULL},
     {"check", "signal_to_noise", 0.0, "a noise floor of {noise_floor}, {signal_to_noise} under the voice", HEARD, false,
      NULL},
     {"check", "hum_mains", 0.0, "a hum of {hum_mains} mains at {hum_level}", HEARD, false, NULL},
     {"check", "decay", 0.0, "a decay time of {decay}: {room}", HEARD, false, NULL},
-    {"check", "pops", 0.0, "{pops} pops", HEARD, false, NULL},
+    {"check", "pops", 0.0, "pops: {pops}", HEARD, false, NULL},
     {"check", "phrase_spread", 0.0, "phrases that spread over {phrase_spread}", HEARD, false, NULL},
     {"check", "loudness", -70.0, "a loudness of {loudness}, a loudness range of {loudness_range}", HEARD, false, NULL},
     {"check", "lowest_pitch", 0.0, "notes from {lowest_pitch} to {highest_pitch}", HEARD, false, NULL},
@@ -39,7 +39,7 @@ static const Row rows[] = {
 
     {"trim", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false, NULL},
     {"trim", "voice_level", -199.0, "no voice", HEARD, true, NULL},
-    {"trim", "clipped", 0.0, "{clipped} clipped samples: the recording itself was too hot", HEARD, false, NULL},
+    {"trim", "clipped", 0.0, "clipped samples: {clipped}; the recording itself was too hot", HEARD, false, NULL},
     {"trim", "voice_level", -199.0, "{+gain} of gain, to bring the voice to {target}", SET, false, NULL},
     {"trim", "voice_level", -199.0, "{+gain} of gain", SET, true, NULL},
     {"trim", "held_back", 0.0, "less than was asked for: the ceiling at {ceiling} holds it back", SET, false, NULL},
@@ -78,7 +78,7 @@ static const Row rows[] = {
     {"compressor", NULL, 0.0, "{usual_reduction} of reduction where the voice is loud, {reduction>} at most", DID,
      false, NULL},
 
-    {"esses", NULL, 0.0, "{heard#} sibilants", HEARD, false, NULL},
+    {"esses", NULL, 0.0, "sibilants: {heard#}", HEARD, false, NULL},
     {"esses", "found_centre", 0.0, "their centre at {found_centre}", HEARD, false, NULL},
     {"esses", NULL, 0.0, "catches what stands {catch_above} over this voice's usual sibilant, cuts {|most_cut} at most",
      SET, false, NULL},
