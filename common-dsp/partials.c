@@ -17,6 +17,8 @@
 #define STAYS    0.8   /* semitones */
 #define SAME     3.0   /* dB, RMS over the harmonics */
 #define FAINT    30.0  /* dB */
+#define TAIL     1e-4  /* of the power of the loudest frame lately: below, what sounds is a tail */
+#define FORGET   3.0   /* dB for each second of voice: how fast that falls */
 #define NOTHING  1e-20 /* mean square, -200 dB */
 
 bool partials_init(Partials *p, double rate)
@@ -31,6 +33,8 @@ bool partials_init(Partials *p, double rate)
     p->decimate = (uint32_t)(rate / 8000.0);
     p->rate = rate / p->decimate;
     const uint32_t widest = (uint32_t)(LONGEST * p->rate) + 1;
+    const double stride = STRIDE * pitch_hop(&p->voice.pitch) / rate;
+    p->fade = pow(10.0, -0.1 * FORGET * stride);
     const uint32_t cells = pitch_hop(&p->voice.pitch) * STRIDE / DSP_CELL; /* between two measurements, at least */
     p->per_cell = (PARTIALS_MOST + cells - 2) / (cells - 1);
     p->past_size = voice_lag(&p->voice) / p->decimate + widest + 2 * DSP_CELL;
@@ -60,6 +64,7 @@ void partials_reset(Partials *p)
     memset(p->past, 0, p->past_size * sizeof *p->past);
     p->phase = p->past_at = p->taken = 0;
     p->broken = p->measuring = false;
+    p->loudest = 0.0;
     p->sum = (PartialsPiece){0};
 }
 
@@ -115,9 +120,22 @@ static void add_frame(Partials *p)
     ++s->frames;
 }
 
-/* The frame just measured joins the piece, or starts the next. true: a piece is complete. */
+/* What rings on after a note, of a tract, a room or the filters, can be followed down to the last digit: how far would
+ * depend on the level of the take. */
+static bool is_tail(Partials *p)
+{
+    double power = 0.0;
+    for (uint32_t k = 0; k < p->frame_count; ++k)
+        power += pow(10.0, 0.1 * p->frame_level[k]);
+    p->loudest = fmax(power, dsp_hush(p->loudest * p->fade));
+    return power < TAIL * p->loudest;
+}
+
+/* The frame just measured joins the piece, or starts the next, or is none. true: a piece is complete. */
 static bool frame_ends(Partials *p, PartialsPiece *piece)
 {
+    if (is_tail(p))
+        return piece_ends(p, piece);
     const bool ends = (!belongs(p) || p->sum.frames == MOST) && piece_ends(p, piece);
     add_frame(p);
     return ends;

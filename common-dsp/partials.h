@@ -4,7 +4,8 @@
  * 60 ms, in which the pitch stays within 0.8 semitones of its mean and the spectrum within 3 dB, so that vibrato stays
  * in one piece, a glide becomes several, and the quick way from a consonant to its vowel is left out. A piece is the
  * mean pitch and the mean level in dB of each harmonic up to PARTIALS_HIGHEST: what a note is made of, free of breath,
- * rests, noise between the harmonics and hum.
+ * rests, noise between the harmonics and hum. A frame 40 dB under the loudest one lately (which is forgotten by 3 dB
+ * for each second of voice) is none: it is what rings on after a note. So a take gives the same pieces at any level.
  *
  * Method: every 20 ms, the Fourier sum at each harmonic of the pitch under a Hann window of three periods (20 to 50
  * ms), whose zeros fall on the neighbouring harmonics. The signal is low-passed and decimated to between 8 and 16 kHz.
@@ -51,6 +52,7 @@ typedef struct {
     uint32_t frame_count, frame_at; /* harmonics, and those done */
     uint32_t per_cell;              /* harmonics measured at a grid point */
     bool measuring;
+    double loudest, fade; /* power of the loudest frame lately, and how it falls from one to the next */
 
     PartialsPiece sum; /* of the piece under way; hz: sum of its logarithms */
 } Partials;

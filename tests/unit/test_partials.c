@@ -63,6 +63,91 @@ static void harmonics_have_their_levels(void **state)
     figure_at_most("Tone", "level of a harmonic under 1.5 kHz, to the first: error", worst, 0.5, "dB", "our own limit");
 }
 
+static SingerTake silence(double seconds)
+{
+    SingerTake take = {.frames = (uint32_t)(seconds * 16000.0), .rate = 16000.0};
+    take.audio = calloc(take.frames, sizeof *take.audio);
+    assert_non_null(take.audio);
+    return take;
+}
+
+/* Eight harmonics of a note from `start` on, until `held`; from there to `end` it rings off by 400 dB a second. */
+static void add_note(SingerTake *take, double hz, double gain, double start, double held, double end)
+{
+    for (uint32_t f = (uint32_t)(start * take->rate); f < end * take->rate; ++f) {
+        const double t = f / take->rate, fallen = gain * pow(10.0, -20.0 * fmax(t - held, 0.0));
+        for (uint32_t k = 0; k < 8; ++k)
+            take->audio[f] += (float)(fallen * sin(2.0 * DSP_PI * hz * (k + 1) * t + k * k));
+    }
+}
+
+/* Three notes, a second each, that ring off into digital silence. */
+static SingerTake ringing(double gain)
+{
+    static const double notes[] = {110.0, 165.0, 220.0};
+    SingerTake take = silence(3.0);
+    for (uint32_t n = 0; n < 3; ++n)
+        add_note(&take, notes[n], 0.1 * gain, n, n + 0.4, n + 0.9);
+    return take;
+}
+
+static double loudest_of(const PartialsPiece *piece)
+{
+    double loudest = piece->level[0];
+    for (uint32_t k = 1; k < piece->count; ++k)
+        loudest = fmax(loudest, piece->level[k]);
+    return loudest;
+}
+
+/* What is followed of a note that rings off depends on the note, not on how loud the take is. */
+static void quiet_takes_give_the_same_pieces(void **state)
+{
+    (void)state;
+    static PartialsPiece loud[MOST_PIECES], quiet[MOST_PIECES];
+    uint32_t pieces[2];
+    for (int i = 0; i < 2; ++i) {
+        SingerTake take = ringing(i ? 0.001 : 1.0);
+        Partials p;
+        assert_true(partials_init(&p, take.rate));
+        pieces[i] = listen(&p, &take, i ? quiet : loud);
+        partials_done(&p);
+        free(take.audio);
+    }
+    assert_true(pieces[0] >= 3);
+    assert_int_equal(pieces[0], pieces[1]);
+    double off = 0.0, least = loudest_of(&loud[0]), most = least;
+    for (uint32_t i = 0; i < pieces[0]; ++i) {
+        assert_int_equal(loud[i].count, quiet[i].count);
+        for (uint32_t k = 0; k < loud[i].count && k < 8; ++k)
+            off = fmax(off, fabs(loud[i].level[k] - quiet[i].level[k] - 60.0));
+        least = fmin(least, loudest_of(&loud[i]));
+        most = fmax(most, loudest_of(&loud[i]));
+    }
+    figure_at_most("Tone", "60 dB quieter: levels of harmonics differ by", off, 0.1, "dB", "our own limit");
+    figure_at_most("Tone", "quietest piece of notes of one level that ring off, to the loudest", most - least, 40.0,
+                   "dB", "our own limit");
+}
+
+/* 50 dB under what came before: no tail for long. */
+static void a_quiet_verse_is_heard_after_a_shout(void **state)
+{
+    (void)state;
+    static PartialsPiece piece[MOST_PIECES];
+    SingerTake take = silence(6.0);
+    Partials p;
+    add_note(&take, 220.0, 0.3, 0.0, 0.8, 1.0);
+    add_note(&take, 165.0, 0.3 * pow(10.0, -50.0 / 20.0), 1.2, 6.0, 6.0);
+    assert_true(partials_init(&p, take.rate));
+    const uint32_t pieces = listen(&p, &take, piece);
+    uint32_t heard = 0;
+    for (uint32_t i = 0; i < pieces; ++i)
+        heard += fabs(piece[i].hz / 165.0 - 1.0) < 0.01 ? piece[i].frames : 0;
+    figure_within("Tone", "a verse 50 dB under the shout before it, not listened to for", 4.8 - 0.02 * heard,
+                  10.0 / 3.0, 0.7, "s", "our own limit");
+    partials_done(&p);
+    free(take.audio);
+}
+
 /* The only counters of samples with 32 bits: they come round after three days or more. */
 static void counters_that_come_round_change_nothing(void **state)
 {
@@ -92,6 +177,8 @@ static void counters_that_come_round_change_nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(harmonics_have_their_levels),
+                                       cmocka_unit_test(quiet_takes_give_the_same_pieces),
+                                       cmocka_unit_test(a_quiet_verse_is_heard_after_a_shout),
                                        cmocka_unit_test(counters_that_come_round_change_nothing)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
