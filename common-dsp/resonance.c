@@ -17,11 +17,13 @@
 #define SPREAD      0.09 /* nepers around a published vowel */
 #define STRAY       0.01 /* likelihood of any other pair */
 #define UNDER_PITCH 6.0  /* nepers: price of a first formant under the pitch */
+#define NEVER       1e-9 /* likelihood of a mouth opened for no vowel that needs it */
+#define EVEN        0.1  /* how firmly all vowels are held to be sung equally often */
 
 #define PASSES  10     /* over all vowels, before the first look for bells */
 #define AGAIN   4      /* before each further one */
 #define SETTLES 2      /* of source and fixed curve, in each */
-#define DOUBT   2.5    /* dB, of a vowel's harmonics */
+#define DOUBT   3.0    /* dB, of a vowel's harmonics */
 #define ROBUST  4.0    /* dB, where a harmonic's weight has fallen to half */
 #define RIDGE   5.0    /* how smooth the fixed curve is while it is fitted */
 #define TIED    1.5    /* how firmly each of its bins is held at 0 */
@@ -61,7 +63,7 @@ typedef struct {
     double sure, hopeful, least;
 } Bar;
 
-static const Bar bars[] = {{2.2, 2.3, 2.6}, {2.2, 2.3, 2.6}, {2.3, 2.5, 3.3}};
+static const Bar bars[] = {{2.2, 2.3, 2.6}, {2.2, 2.3, 2.6}, {2.0, 2.2, 3.1}};
 enum { LOOKS = sizeof bars / sizeof *bars };
 
 /* Ten vowels of men, then of women: Peterson & Barney; the last three of each (hid, hood, heard) from memory. */
@@ -72,15 +74,30 @@ static const double vowel[][2] = {
 };
 enum { VOWELS = sizeof vowel / sizeof *vowel };
 
-typedef enum { IDLE, VOWEL, SUM_UP, SOLVE, COVARIANCE, WHITEN, TAKE_OUT, CHOOSE, MOVE, JUDGE, CROSSED } Phase;
+typedef enum {
+    IDLE,
+    PRIOR,
+    VOWEL,
+    SHARES,
+    SUM_UP,
+    SOLVE,
+    COVARIANCE,
+    WHITEN,
+    TAKE_OUT,
+    CHOOSE,
+    MOVE,
+    JUDGE,
+    CROSSED
+} Phase;
 
 enum {
-    ROWS = 9,        /* first formants tried in a step */
-    PIECES_STEP = 8, /* summed up in a step */
-    BELLS_STEP = 25, /* freed from what is chosen in a step */
-    ROUNDS = 2,      /* of moving the chosen bells */
-    REACH = 3,       /* places to each side */
-    HOLLOWS = 2,     /* taken for what they are */
+    OPEN = RESONANCE_FIRST, /* the row of a first formant that is where the pitch is */
+    ROWS = 9,               /* first formants tried in a step */
+    PIECES_STEP = 8,        /* summed up in a step */
+    BELLS_STEP = 25,        /* freed from what is chosen in a step */
+    ROUNDS = 2,             /* of moving the chosen bells */
+    REACH = 3,              /* places to each side */
+    HOLLOWS = 2,            /* taken for what they are */
 };
 
 /* Of a piece: the harmonics on the fixed curve. */
@@ -104,7 +121,7 @@ typedef struct {
 struct ResonanceWork {
     /* Tables: dB, nepers, dB per dB, square dB. */
     float first[RESONANCE_FIRST][RESONANCE_FINE], second[RESONANCE_SECOND][RESONANCE_FINE], tract[RESONANCE_FINE];
-    float prior[RESONANCE_FIRST][RESONANCE_SECOND];
+    float near[VOWELS][RESONANCE_FIRST][RESONANCE_SECOND]; /* likelihood of a pair, given the published vowel */
     float bell[RESONANCE_BELLS][RESONANCE_BINS];
     double kernel[RESONANCE_BINS][RESONANCE_BINS];
     double usual[RESONANCE_BINS]; /* the average voice over the vowels */
@@ -117,10 +134,17 @@ struct ResonanceWork {
     double source[RESONANCE_SOURCE];
     double expected[RESONANCE_BINS]; /* what is fixed: what is known of it, */
     double fixed[RESONANCE_BINS];    /* and the rest */
+    double share[VOWELS];            /* how often each published vowel is sung: 1 on average */
+    float prior[RESONANCE_FIRST][RESONANCE_SECOND];
 
     /* The piece whose vowel is sought. */
     float target[PARTIALS_MOST], two[RESONANCE_SECOND][PARTIALS_MOST];
-    float likely[RESONANCE_FIRST][RESONANCE_SECOND];
+    float open[PARTIALS_MOST], open_prior[RESONANCE_SECOND]; /* with the mouth opened */
+    float open_near[VOWELS][RESONANCE_SECOND];
+    float likely[RESONANCE_FIRST + 1][RESONANCE_SECOND];
+
+    /* What all pieces have been taken for in this pass, in pieces: pairs, and published vowels. */
+    double heard[RESONANCE_FIRST][RESONANCE_SECOND], sung[VOWELS];
 
     /* Normal equations of source and fixed curve, then their Cholesky factor. */
     double normal[RESONANCE_UNKNOWN][RESONANCE_UNKNOWN], right[RESONANCE_UNKNOWN];
@@ -244,14 +268,11 @@ static double second_hz(uint32_t j)
     return SECOND_LOW * exp2(j / 6.0);
 }
 
-static double likelihood(double one, double two)
+/* By one formant: how near it is to a published one, as a likelihood. */
+static double nearness(double hz, double published)
 {
-    double sum = STRAY;
-    for (uint32_t v = 0; v < VOWELS; ++v) {
-        const double a = log(one / vowel[v][0]) / SPREAD, b = log(two / vowel[v][1]) / SPREAD;
-        sum += exp(-0.5 * (a * a + b * b));
-    }
-    return two > 1.2 * one + APART ? log(sum) : -1e4;
+    const double away = log(hz / published) / SPREAD;
+    return exp(-0.5 * away * away);
 }
 
 /* Mean power of the published vowels, dB, with the slope of the source. */
@@ -318,9 +339,10 @@ static void make_tables(ResonanceWork *w)
             w->second[j][f] = (float)formant_db(hz, second_hz(j), SECOND_WIDE);
         w->tract[f] = (float)tract_db(hz);
     }
-    for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
-        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
-            w->prior[i][j] = (float)likelihood(first_hz(i), second_hz(j));
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
+            for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+                w->near[v][i][j] = (float)(nearness(first_hz(i), vowel[v][0]) * nearness(second_hz(j), vowel[v][1]));
     for (uint32_t c = 0; c < RESONANCE_BELLS; ++c)
         for (uint32_t b = 0; b < RESONANCE_BINS; ++b)
             w->bell[c][b] = (float)(bell_db(bin_hz(b), bell_hz(c), BELL_DB, bell_q(c)) / BELL_DB);
@@ -368,10 +390,68 @@ void resonance_start(ResonanceFinder *f, const ResonanceMemory *m)
     memset(w->fixed, 0, sizeof w->fixed);
     memset(w->source, 0, sizeof w->source);
     w->source[RESONANCE_SOURCE - 1] = SLOPE;
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        w->share[v] = 1.0;
     w->chosen.count = 0;
     w->look = w->pass = w->settle = w->at = w->row = 0;
     w->judging = false;
+    w->phase = PRIOR;
+}
+
+/* ---- How often each vowel is sung ---- */
+
+static double pair_likelihood(const ResonanceWork *w, uint32_t i, uint32_t j)
+{
+    double sum = STRAY;
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        sum += w->share[v] * (double)w->near[v][i][j];
+    return sum;
+}
+
+/* The least that a second formant lies over the first. */
+static double least_second(double first)
+{
+    return 1.2 * first + APART;
+}
+
+static void step_prior(ResonanceWork *w)
+{
+    for (uint32_t n = 0; n < ROWS && w->row < RESONANCE_FIRST; ++n, ++w->row)
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j) {
+            const bool apart = second_hz(j) > least_second(first_hz(w->row));
+            w->prior[w->row][j] = apart ? (float)log(pair_likelihood(w, w->row, j)) : -1e4f;
+        }
+    if (w->row < RESONANCE_FIRST)
+        return;
+    w->row = 0;
+    memset(w->heard, 0, sizeof w->heard);
+    memset(w->sung, 0, sizeof w->sung);
     w->phase = VOWEL;
+}
+
+/* A pair goes to the published vowels by how well each explains it. */
+static void share_out(ResonanceWork *w, uint32_t i, uint32_t j)
+{
+    const double part = w->heard[i][j] / pair_likelihood(w, i, j);
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        w->sung[v] += part * w->share[v] * (double)w->near[v][i][j];
+}
+
+static void step_shares(ResonanceWork *w)
+{
+    for (uint32_t n = 0; n < ROWS && w->row < RESONANCE_FIRST; ++n, ++w->row)
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+            if (w->heard[w->row][j] > 0.0)
+                share_out(w, w->row, j);
+    if (w->row < RESONANCE_FIRST)
+        return;
+    double mean = 0.0;
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        mean += w->sung[v] / VOWELS;
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        w->share[v] = (w->sung[v] / fmax(mean, NEVER) + EVEN) / (1.0 + EVEN);
+    w->row = 0;
+    w->phase = SUM_UP;
 }
 
 /* ---- Vowels ---- */
@@ -400,6 +480,28 @@ static double known(const ResonanceWork *w, const Piece *p, uint32_t i)
     return offset + w->source[RESONANCE_SOURCE - 1] * p->octave[i] + w->expected[b] + w->fixed[b];
 }
 
+static double piece_hz(const ResonanceWork *w)
+{
+    return (double)w->memory.piece[(w->memory.oldest + w->at) % RESONANCE_PIECES].hz;
+}
+
+/* The mouth opened until the first formant is where the pitch is: of all vowels whose own lies lower. */
+static void face_open(ResonanceWork *w, const Piece *p)
+{
+    const double hz = piece_hz(w);
+    double likely[RESONANCE_SECOND] = {0};
+    for (uint32_t i = 0; i < p->count; ++i)
+        w->open[i] = (float)formant_db(hz * (p->number[i] + 1), hz, FIRST_WIDE);
+    memset(w->open_near, 0, sizeof w->open_near);
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        for (uint32_t j = 0; j < RESONANCE_SECOND && vowel[v][0] < hz; ++j) {
+            w->open_near[v][j] = (float)(w->share[v] * nearness(second_hz(j), fmax(vowel[v][1], least_second(hz))));
+            likely[j] += (double)w->open_near[v][j];
+        }
+    for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+        w->open_prior[j] = (float)log(likely[j] + NEVER);
+}
+
 static void face_piece(ResonanceWork *w)
 {
     Piece *p = &w->piece[w->at];
@@ -410,6 +512,7 @@ static void face_piece(ResonanceWork *w)
         for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
             w->two[j][i] = w->second[j][p->fine[i]];
     }
+    face_open(w, p);
 }
 
 static float unlikely(const float *rest, const float *two, uint32_t n)
@@ -427,40 +530,60 @@ static float unlikely(const float *rest, const float *two, uint32_t n)
 static void try_first(ResonanceWork *w, uint32_t row)
 {
     const Piece *p = &w->piece[w->at];
-    const double hz = (double)w->memory.piece[(w->memory.oldest + w->at) % RESONANCE_PIECES].hz;
-    const float price = first_hz(row) < 0.95 * hz ? (float)UNDER_PITCH : 0.f;
+    const bool open = row == OPEN;
+    const float *prior = open ? w->open_prior : w->prior[row];
+    const float price = !open && first_hz(row) < 0.95 * piece_hz(w) ? (float)UNDER_PITCH : 0.f;
     float rest[PARTIALS_MOST];
     for (uint32_t i = 0; i < p->count; ++i)
-        rest[i] = w->target[i] - w->first[row][p->fine[i]];
+        rest[i] = w->target[i] - (open ? w->open[i] : w->first[row][p->fine[i]]);
     for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
-        w->likely[row][j] = w->prior[row][j] - price - unlikely(rest, w->two[j], p->count);
+        w->likely[row][j] = prior[j] - price - unlikely(rest, w->two[j], p->count);
+}
+
+/* From nepers to shares of 1. */
+static void share_likely(ResonanceWork *w)
+{
+    float *const likely = w->likely[0];
+    float most = likely[0], all = 0.f;
+    for (uint32_t i = 1; i < sizeof w->likely / sizeof *likely; ++i)
+        most = fmaxf(most, likely[i]);
+    for (uint32_t i = 0; i < sizeof w->likely / sizeof *likely; ++i) {
+        likely[i] = likely[i] < most - 15.f ? 0.f : expf(likely[i] - most);
+        all += likely[i];
+    }
+    for (uint32_t i = 0; i < sizeof w->likely / sizeof *likely; ++i)
+        likely[i] /= all;
+}
+
+static void count_vowels(ResonanceWork *w)
+{
+    for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
+        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
+            w->heard[i][j] += (double)w->likely[i][j];
+    for (uint32_t j = 0; j < RESONANCE_SECOND; ++j) {
+        const double part = (double)w->likely[OPEN][j] / exp((double)w->open_prior[j]);
+        for (uint32_t v = 0; v < VOWELS && part > 0.0; ++v)
+            w->sung[v] += part * (double)w->open_near[v][j];
+    }
 }
 
 /* The mean over all vowels, by their likelihood. */
 static void blend(ResonanceWork *w)
 {
     Piece *p = &w->piece[w->at];
-    float most = w->likely[0][0], all = 0.f;
-    float first[RESONANCE_FIRST] = {0}, second[RESONANCE_SECOND] = {0};
-    for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
-        for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
-            most = fmaxf(most, w->likely[i][j]);
-    for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
+    float first[RESONANCE_FIRST + 1] = {0}, second[RESONANCE_SECOND] = {0};
+    for (uint32_t i = 0; i <= RESONANCE_FIRST; ++i)
         for (uint32_t j = 0; j < RESONANCE_SECOND; ++j) {
-            if (w->likely[i][j] < most - 15.f)
-                continue;
-            const float share = expf(w->likely[i][j] - most);
-            first[i] += share;
-            second[j] += share;
-            all += share;
+            first[i] += w->likely[i][j];
+            second[j] += w->likely[i][j];
         }
     for (uint32_t k = 0; k < p->count; ++k) {
-        float sum = 0.f;
+        float sum = first[OPEN] * w->open[k] + w->tract[p->fine[k]];
         for (uint32_t i = 0; i < RESONANCE_FIRST; ++i)
             sum += first[i] * w->first[i][p->fine[k]];
         for (uint32_t j = 0; j < RESONANCE_SECOND; ++j)
             sum += second[j] * w->two[j][k];
-        p->vowel[k] = (double)(sum / all + w->tract[p->fine[k]]);
+        p->vowel[k] = (double)sum;
     }
 }
 
@@ -470,19 +593,22 @@ static void step_vowel(ResonanceWork *w)
 {
     if (w->row == 0)
         face_piece(w);
-    if (w->row < RESONANCE_FIRST && w->piece[w->at].count >= 2) {
-        for (uint32_t i = 0; i < ROWS && w->row < RESONANCE_FIRST; ++i)
+    if (w->row <= OPEN && w->piece[w->at].count >= 2) {
+        for (uint32_t i = 0; i < ROWS && w->row <= OPEN; ++i)
             try_first(w, w->row++);
         return;
     }
-    if (w->piece[w->at].count >= 2)
+    if (w->piece[w->at].count >= 2) {
+        share_likely(w);
+        count_vowels(w);
         blend(w);
+    }
     w->row = 0;
     if (++w->at < w->memory.pieces)
         return;
     w->at = w->settle = 0;
     clear_sums(w);
-    w->phase = SUM_UP;
+    w->phase = SHARES;
 }
 
 /* ---- Source and fixed curve ---- */
@@ -586,7 +712,7 @@ static void step_solve(ResonanceWork *w)
     }
     ++w->pass;
     w->settle = 0;
-    w->phase = w->pass < PASSES ? VOWEL : SUM_UP;
+    w->phase = w->pass < PASSES ? PRIOR : SUM_UP;
 }
 
 /* ---- Bells ---- */
@@ -843,7 +969,7 @@ static void look_again(ResonanceWork *w)
     w->pass = PASSES - AGAIN;
     w->settle = w->at = w->row = 0;
     w->judging = false;
-    w->phase = VOWEL;
+    w->phase = PRIOR;
 }
 
 static void step_crossed(ResonanceWork *w)
@@ -870,8 +996,14 @@ static void one_step(ResonanceWork *w)
     switch (w->phase) {
     case IDLE:
         break;
+    case PRIOR:
+        step_prior(w);
+        break;
     case VOWEL:
         step_vowel(w);
+        break;
+    case SHARES:
+        step_shares(w);
         break;
     case SUM_UP:
         step_sum_up(w);

@@ -10,7 +10,10 @@
  *            three harmonics, the same in all pieces;
  *   vowel    two formants, of any pair on a grid that people have: the nearer to those of Peterson & Barney, "Control
  *            methods used in a study of the vowels", JASA 24 (1952), men's and women's (seen second-hand), the
- *            likelier. Each formant is one pole pair of G. Fant's cascade ("Acoustic Theory of Speech Production",
+ *            likelier. How often each of these is sung in this take is learned with the rest: a man's take has no
+ *            women's vowels in it. A high note of a vowel whose first formant would lie under the pitch may have it at
+ *            the pitch instead: people open the mouth (J. Sundberg, "The Science of the Singing Voice", 1987, from
+ *            memory). Each formant is one pole pair of G. Fant's cascade ("Acoustic Theory of Speech Production",
  *            1960, from memory), 80 and 100 Hz wide, with the rest of a neutral tract above. So a voice's own formants
  *            are no finding: they are taken out, piece by piece, before anything is judged;
  *   fixed    a curve over frequency, in twelfths of an octave.
@@ -25,7 +28,7 @@
  * The judgement: the fixed curve is the reference, a smooth baseline (a Gaussian process of 1.5 dB over about an
  * octave) and up to three bells (the cookbook's, Q 2..8, 150..1500 Hz) and two hollows of the same shapes, found one
  * after the other and then moved together. A hollow, which many voices have, is not reported: its rims are no
- * resonances. A bell counts from 3.3 dB on, where it is surely not the baseline and harmonics of several notes and
+ * resonances. A bell counts from 3.1 dB on, where it is surely not the baseline and harmonics of several notes and
  * pieces cross it. In the first fit the vowels take some of a resonance for their own. So it is done three times: each
  * time a part of the bells found before is taken for known, and all is fitted anew; the last look decides. Where the
  * first finds nothing, there is nothing. These constants are this project's own.
@@ -71,7 +74,7 @@ typedef struct {
 
 typedef struct {
     double hz;     /* 150..1500; 0: none in this place */
-    double height; /* dB, 3.3 or more */
+    double height; /* dB, 3.1 or more */
     double width;  /* octaves between the half-gain points, as design.h has it */
 } Resonance;
 
