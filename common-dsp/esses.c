@@ -299,22 +299,24 @@ static void work_out(Esses *e, uint32_t place)
 static void add_known(Esses *e, const EssesSibilant *s)
 {
     EssesMemory *m = &e->memory;
-    const uint32_t place = m->count++;
-    m->known[place] = *s;
-    m->heard[place] = 1.f;
-    work_out(e, place);
-    find_like(e, place);
-    for (uint32_t i = 0; i < place; ++i)
-        compare(e, i, place);
+    m->known[m->count] = *s;
+    m->heard[m->count] = 1.f;
+    work_out(e, m->count++);
+}
+
+/* A cell of what a full memory needs before another sibilant ends: who is the most alike, one place at a time. */
+static void compare_on(Esses *e)
+{
+    if (e->memory.count == ESSES_MEMORY && e->compared < ESSES_MEMORY)
+        find_like(e, e->compared++);
 }
 
 /* The memory has changed beyond its last entry. */
 static void take_memory(Esses *e)
 {
-    for (uint32_t i = 0; i < e->memory.count; ++i) {
+    for (uint32_t i = 0; i < e->memory.count; ++i)
         work_out(e, i);
-        find_like(e, i);
-    }
+    e->compared = 0;
     judge_anew(e);
     ++e->version;
 }
@@ -330,18 +332,17 @@ static void join(EssesMemory *m, uint32_t a, uint32_t b)
     m->heard[a] = (float)fmin(wa + wb, (double)MOST_HEARD);
 }
 
-/* Who is the most alike, now that a has changed and b has taken in what was the last, or is no more. */
+/* Who is the most alike, now that a has changed and b is the one that came last, whom nobody knows yet, or is no more.
+ */
 static void follow(Esses *e, uint32_t place, uint32_t a, uint32_t b)
 {
-    const uint32_t count = e->memory.count, like = e->known[place].like;
+    const uint32_t like = e->known[place].like;
     if (place == a || like == a || like == b) {
         find_like(e, place);
         return;
     }
-    if (like == count)
-        e->known[place].like = b;
     compare(e, place, a);
-    if (b < count && place != b)
+    if (b < e->memory.count && place != b)
         compare(e, place, b);
 }
 
@@ -349,11 +350,12 @@ static void follow(Esses *e, uint32_t place, uint32_t a, uint32_t b)
 static void join_two(Esses *e)
 {
     EssesMemory *m = &e->memory;
-    uint32_t a = 0;
+    uint32_t most = 0;
     for (uint32_t i = 1; i < m->count; ++i)
-        if (e->known[i].unlike < e->known[a].unlike)
-            a = i;
-    const uint32_t b = e->known[a].like, last = --m->count;
+        if (e->known[i].unlike < e->known[most].unlike)
+            most = i;
+    const uint32_t like = e->known[most].like, last = --m->count;
+    const uint32_t a = most < like ? most : like, b = most < like ? like : most;
     join(m, a, b);
     m->known[b] = m->known[last];
     m->heard[b] = m->heard[last];
@@ -365,9 +367,13 @@ static void join_two(Esses *e)
 
 static void keep_sibilant(Esses *e, const EssesSibilant *s)
 {
+    while (e->memory.count == ESSES_MEMORY && e->compared < ESSES_MEMORY) /* only right after a restore */
+        compare_on(e);
     add_known(e, s);
-    if (e->memory.count > ESSES_MEMORY)
+    if (e->memory.count > ESSES_MEMORY) {
+        find_like(e, ESSES_MEMORY);
         join_two(e);
+    }
     find_usual(e);
     e->due = 3 * APART;
 }
@@ -378,7 +384,7 @@ static void keep_fresh_sibilant(Esses *e, const EssesSibilant *s)
     m->fresh[m->fresh_count++] = *s;
     if (m->fresh_count < ESSES_ENOUGH)
         return;
-    m->count = m->fresh_count = 0;
+    m->count = m->fresh_count = e->compared = 0;
     m->afresh = false;
     for (uint32_t i = 0; i < ESSES_ENOUGH; ++i)
         add_known(e, &m->fresh[i]);
@@ -522,6 +528,7 @@ static void tick(Esses *e)
     if (sibilance_tick(&e->sibilance))
         count_sibilant(e);
     judge_on(e);
+    compare_on(e);
     const double cut = too_much(e);
     e->deepest = e->sibilance.open ? fmin(e->deepest, cut) : 0.0;
     aim(e, cut);

@@ -74,7 +74,7 @@ typedef struct {
 typedef struct {
     double power[SIBILANCE_BANDS];
     double densest, density; /* log2 of Hz, dB */
-    uint32_t like;           /* place of the one most alike */
+    uint32_t like;           /* place of the one most alike; in a full memory alone */
     double unlike;           /* squared distance to it, dB^2; infinite: there is no other */
 } EssesKnown;
 
@@ -86,6 +86,7 @@ typedef struct {
     LearnSwitch learn;
     EssesMemory memory;
     EssesKnown known[ESSES_MEMORY + 1]; /* what follows from the memory, place by place */
+    uint32_t compared;                  /* places of a full memory of which the most alike is known */
     double found;                       /* log2 of Hz: centre found; 0: none yet */
     double least;                       /* dB: fainter ones do not count for the centre */
     uint32_t due;                       /* cells until what a new sibilant changes is in force */

@@ -706,12 +706,28 @@ static void run_noting(Esses *e, const Take *take, float *out, Noted *noted)
     }
 }
 
+/* As kept up one by one, so as worked out afresh by `restored`. */
+static void same_worked_out(const Esses *e, Esses *restored, float *out)
+{
+    static Learned l;
+    esses_learned_get(e, &l);
+    esses_learned_put(restored, &l);
+    memset(out, 0, DSP_CELL * sizeof *out);
+    for (uint32_t i = 0; i < ESSES_MEMORY; ++i)
+        run_cells(restored, &usual_params, out, out, DSP_CELL, NULL);
+    for (uint32_t i = 0; i < e->memory.count; ++i) {
+        const EssesKnown *kept = &e->known[i], *afresh = &restored->known[i];
+        assert_true(kept->like == afresh->like && kept->unlike == afresh->unlike);
+        assert_true(kept->densest == afresh->densest && kept->density == afresh->density);
+        assert_memory_equal(kept->power, afresh->power, sizeof kept->power);
+    }
+}
+
 /* Six times as many sibilants as it keeps, of all levels, the second half louder by 6 dB. */
 static void joined_ones_leave_the_usual_sibilant(void **state)
 {
     (void)state;
     static Esses e, restored;
-    static Learned l;
     static Noted noted;
     static double raised[BEATS];
     uint32_t seed = 3;
@@ -737,13 +753,58 @@ static void joined_ones_leave_the_usual_sibilant(void **state)
         sum += (double)e.memory.heard[i] * (double)e.memory.known[i].level[2];
     figure_within("Esses", "mean level in one band of what is kept, over that of all", (sum - noted.sum) / noted.known,
                   0.0, 0.5 / 256.0, "dB", "our own limit: half a step of the levels");
-    esses_learned_get(&e, &l);
-    esses_learned_put(&restored, &l);
-    for (uint32_t i = 0; i < e.memory.count; ++i) /* as kept up one by one, so as worked out afresh */
-        assert_true(e.known[i].like == restored.known[i].like && e.known[i].unlike == restored.known[i].unlike);
+    same_worked_out(&e, &restored, out);
+    Take take;
+    spread_levels(raised, &seed);
+    make_take(&take, 16000, 1.0, raised);
+    const EssesParams hold = on_hold();
+    run_cells(&e, &hold, take.x, out, DSP_CELL, NULL); /* learned afresh, until it is full again */
+    for (uint32_t pass = 0; pass < 8; ++pass)
+        run_noting(&e, &take, out, &noted);
+    assert_int_equal(e.memory.count, ESSES_MEMORY);
+    assert_true(heard_in_all(&e) > (double)ESSES_MEMORY && heard_in_all(&e) < 1.5 * ESSES_MEMORY);
+    same_worked_out(&e, &restored, out);
+    free(take.x);
     esses_done(&e);
     esses_done(&restored);
     free(out);
+}
+
+/* Two hear the same and get the same full memory, one long before a sibilant ends and one just before. */
+static void a_sibilant_may_end_right_after_a_restore(void **state)
+{
+    (void)state;
+    static Esses early, late;
+    static Learned l;
+    Take take;
+    make_take(&take, 48000, 1.0, NULL);
+    float *out = room(take.n, sizeof *out);
+    assert_true(esses_init(&early, take.rate, 1));
+    assert_true(esses_init(&late, take.rate, 1));
+    memset(&l, 0, sizeof l);
+    uint32_t seed = 9;
+    l.count[0] = ESSES_MEMORY * SIBILANCE_BANDS;
+    for (uint32_t i = 0; i < l.count[0]; ++i)
+        learned_field(&esses_schema, &l, 0)[i] = -40.f + 10.f * white(&seed);
+    const uint32_t voice = beat_start(&take, 20) + 60 * DSP_CELL, end = beat_start(&take, 21);
+    const uint32_t sibilant = voice + (end - voice) * 9 / 10 / DSP_CELL * DSP_CELL;
+    run_cells(&early, &usual_params, take.x, out, voice, NULL);
+    run_cells(&late, &usual_params, take.x, out, voice, NULL);
+    esses_learned_put(&early, &l);
+    run_cells(&early, &usual_params, take.x + voice, out, sibilant - voice, NULL);
+    run_cells(&late, &usual_params, take.x + voice, out, sibilant - voice, NULL);
+    assert_true(heard_in_all(&early) == (double)ESSES_MEMORY); /* none has ended since */
+    esses_learned_put(&late, &l);
+    run_cells(&early, &usual_params, take.x + sibilant, out, end - sibilant, NULL);
+    run_cells(&late, &usual_params, take.x + sibilant, out, end - sibilant, NULL);
+    run_cells(&early, &usual_params, take.x, out, take.n, NULL);
+    run_cells(&late, &usual_params, take.x, out, take.n, NULL);
+    assert_true(heard_in_all(&early) > (double)ESSES_MEMORY);
+    same_learned(&early, &late);
+    esses_done(&early);
+    esses_done(&late);
+    free(out);
+    free(take.x);
 }
 
 static void damage_is_not_learned(void **state)
@@ -1357,6 +1418,7 @@ int main(void)
         cmocka_unit_test(a_fresh_start_keeps_the_old_figure_until_five),
         cmocka_unit_test(a_full_memory_counts_every_sibilant),
         cmocka_unit_test(joined_ones_leave_the_usual_sibilant),
+        cmocka_unit_test(a_sibilant_may_end_right_after_a_restore),
         cmocka_unit_test(damage_is_not_learned),
         cmocka_unit_test(damaged_state_keeps_what_is_known),
         cmocka_unit_test(another_centre_needs_no_new_learning),
