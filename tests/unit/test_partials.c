@@ -104,7 +104,7 @@ static void quiet_takes_give_the_same_pieces(void **state)
 {
     (void)state;
     static PartialsPiece loud[MOST_PIECES], quiet[MOST_PIECES];
-    uint32_t pieces[2];
+    uint32_t pieces[2] = {0};
     for (int i = 0; i < 2; ++i) {
         SingerTake take = ringing(i ? 0.001 : 1.0);
         Partials p;
