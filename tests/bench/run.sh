@@ -18,7 +18,7 @@ row() {
         took=$( { TIMEFORMAT='%U %S'; time "$@" >/dev/null 2>&1; } 2>&1 | awk '{ print $1 + $2 }')
         least=$(awk -v a="$least" -v b="$took" 'BEGIN { print (b < a) ? b : a }')
     done
-    awk -v l="$label" -v t="$least" 'BEGIN { printf "%-44s %8.3f s %8.0f x\n", l, t, t > 0 ? 120 / t : 0 }'
+    awk -v l="$label" -v t="$least" 'BEGIN { printf "%-44s %8.3f s %8.0f x\n", l, t, (t > 0 ? 120 / t : 0) }'
 }
 
 echo "What                                         CPU for 120 s   times as fast as it plays   silence after it, beside it"
