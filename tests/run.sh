@@ -2,7 +2,7 @@
 # Runs test programs, some at once, prints what each printed, and ends with a line of sums:
 #   tests/run.sh JOBS PROGRAM...
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
-# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line a program, seconds and its name.
+# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line each, seconds and program.
 set -u
 jobs=$1
 shift

@@ -1,7 +1,8 @@
 #!/bin/bash
-# Runs under the sanitizers the programs that `make check` was quickest with: tests/sanitize_quick.sh BUILD SECONDS VARIABLE=VALUE...
-# From the quickest on, as long as all of them together took no more than SECONDS of CPU time there (BUILD/check-times.txt, which
-# `make check` leaves). The rest is left out, a skip each. (From `make sanitize-quick`, which sets MAKE.)
+# Runs under the sanitizers the programs that `make check` was quickest with (from `make sanitize-quick`, which sets MAKE):
+#   tests/sanitize_quick.sh BUILD SECONDS VARIABLE=VALUE...
+# From the quickest on, as long as all of them together took no more than SECONDS of CPU time there (BUILD/check-times.txt,
+# which `make check` leaves). The rest is left out, a skip each.
 set -u
 build=$1 budget=$2
 shift 2

@@ -9,7 +9,7 @@ trap 'rm -rf "$room"' EXIT
 passed=0 failed=0
 
 # make in an environment of its own: the settings of the make that runs this are not ours.
-clean_make() { env -i PATH="$PATH" HOME="$room/home" LC_ALL=C ${SOURCE_DATE_EPOCH:+SOURCE_DATE_EPOCH=$SOURCE_DATE_EPOCH} make "$@"; }
+clean_make() { env -i PATH="$PATH" HOME="$room/home" LC_ALL=C make "$@"; }
 check() { # TEXT COMMAND...: the command has to succeed
     local text=$1
     shift
@@ -54,7 +54,7 @@ if command -v lv2ls >/dev/null; then
     LV2_PATH=$room/home/.lv2 lv2ls >"$room/said"
     check "a host finds the plug-ins there" says '^urn:linctus:trim-stereo$'
 fi
-SOURCE_DATE_EPOCH=86400 clean_make -C "$tree" -s BUILD=out dist >/dev/null
+clean_make -C "$tree" -s BUILD=out SOURCE_DATE_EPOCH=86400 dist >/dev/null
 tar -tvzf "$tree/out/dist/linctus-$version.tar.gz" --utc >"$room/said"
 check "SOURCE_DATE_EPOCH dates them" says ' 1970-01-02 00:00 linctus-.*/Makefile$'
 
@@ -78,7 +78,10 @@ cp "$tree/presets/plate-places.ttl" "$small/presets"
 objects=$(find "$small" -name '*.c' | wc -l)
 
 # after ARGUMENT...: what a build with them makes, a line a file in $room/said, its kind first; a second one has to make nothing.
-after() { clean_make -C "$small" BUILD=out OPT=-O0 "$@" bundle >"$room/all" 2>&1; sed -n 's/^  \([A-Z]*\)  *out\//\1 /p' "$room/all" >"$room/said"; }
+after() {
+    clean_make -C "$small" BUILD=out OPT=-O0 "$@" bundle >"$room/all" 2>&1
+    sed -n 's/^  \([A-Z]*\)  *out\//\1 /p' "$room/all" >"$room/said"
+}
 made() { # KIND=NUMBER...
     local want
     for want in "$@"; do
@@ -112,7 +115,8 @@ after
 builds "another AWK= writes the Turtle and the ports' header" "AR=0 LINK=1 MAKE=4" AWK="$(command -v awk)"
 after
 touch "$small/common-dsp/plate.h"
-builds "a header that was edited compiles what includes it" "CC=$(grep -lrF common-dsp/plate.h --include='*.d' "$small/out" | wc -l) AR=1 LINK=1 MAKE=0"
+including=$(grep -lrF common-dsp/plate.h --include='*.d' "$small/out" | wc -l)
+builds "a header that was edited compiles what includes it" "CC=$including AR=1 LINK=1 MAKE=0"
 mv "$small/common-dsp/hum.c" "$room"
 builds "a source file that went makes the library anew" "$archived"
 mv "$room/hum.c" "$small/common-dsp"
