@@ -257,7 +257,7 @@ $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(JACK)
 
-cross: ##     unit tests with gcc and clang, for 32-bit x86 and big-endian; every plug-in there and under Windows
+cross: ##     unit tests and every plug-in with gcc, clang and musl, for 32-bit x86, ARM, big-endian; and under Windows
 	@CROSS=$(BUILD)/cross MAKE="$(MAKE)" JOBS=$(JOBS) tests/cross.sh
 
 # A plug-in's library by itself, without lilv: see the source.
@@ -300,7 +300,7 @@ clean: ##     remove everything built
 	rm -rf $(BUILD)
 
 help: ##      this list
-	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
+	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 24
 
 # ---- stamps ----
 # A stamp holds what commands of its kind are made of besides files: which compiler and flags, which libraries, the
