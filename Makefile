@@ -137,6 +137,19 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -pthread -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
 
+# The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
+THREADS ?= $(BUILD)/tests/threads/test_handover_races
+HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c
+$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h
+	@mkdir -p $(@D)
+	$(SAY) "  LINK  $@"
+	$(Q)if echo 'int main(void) { return 0; }' | $(CC) -fsanitize=thread -x c -o $@.probe - 2>/dev/null && $@.probe 2>/dev/null; then \
+		$(CC) -std=c11 -O2 -g -fsanitize=thread -DROUNDS=200000 -D_POSIX_C_SOURCE=200809L $(WARN) -Icommon-dsp -Iplugins/shell \
+			-pthread -o $@ $(HANDOVER_SOURCES) -lcmocka -lm; \
+	else \
+		printf '#!/bin/sh\necho "skipped $(@F): no thread sanitizer works here"\necho "0 passed, 0 failed, 1 skipped"\n' >$@ && chmod +x $@; \
+	fi; rm -f $@.probe
+
 $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $^ $(SNDFILE) -lm
@@ -154,15 +167,15 @@ JACK       := $(shell $(PKG) --cflags --libs jack 2>/dev/null)
 HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
-check: tests validate $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
+check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
-	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) $(HOSTS)
+	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
 sanitize: ##  all tests under the address and undefined-behaviour sanitizers
 	+LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 \
-		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= check
+		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= THREADS= check
 
 # Everything that needs the library alone, for tests/mutate.
 unit-tests: $(DSP_TESTS)
@@ -173,7 +186,7 @@ mutate: ##    break the library a line at a time and see that the tests notice
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
 	find $(COVERAGE) -name '*.gcda' -delete 2>/dev/null || true
-	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= check
+	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= THREADS= check
 	tests/coverage.sh $(COVERAGE)
 
 FUZZ         := $(BUILD)/fuzz
