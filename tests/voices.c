@@ -131,11 +131,8 @@ static void read_all(Spoken *s, SNDFILE *file, const SF_INFO *info)
 
 static void read_file(Spoken *s, const char *path, double raw_rate)
 {
-    SF_INFO info = {0};
-    if (raw_rate > 0)
-        info = (SF_INFO){.samplerate = (int)raw_rate, .channels = 1};
-    if (raw_rate > 0)
-        info.format = SF_FORMAT_RAW | SF_FORMAT_PCM_16 | SF_ENDIAN_LITTLE;
+    const int raw = SF_FORMAT_RAW | SF_FORMAT_PCM_16 | SF_ENDIAN_LITTLE;
+    SF_INFO info = {.samplerate = (int)raw_rate, .channels = raw_rate > 0, .format = raw_rate > 0 ? raw : 0};
     SNDFILE *const file = sf_open(path, SFM_READ, &info);
     if (!file)
         fail_msg("%s: %s", path, sf_strerror(NULL));
@@ -393,8 +390,11 @@ static void read_notes(VoicesSong *song, const char *path)
     assert_non_null(file);
     char line[128];
     while (fgets(line, sizeof line, file)) {
-        VoicesNote n;
-        if (sscanf(line, "%lf %lf %lf", &n.start, &n.end, &n.hz) != 3 || n.start >= song->take.n / song->take.rate)
+        char *rest;
+        VoicesNote n = {.start = strtod(line, &rest)};
+        n.end = strtod(rest, &rest);
+        n.hz = strtod(rest, NULL);
+        if (n.hz <= 0 || n.start >= song->take.n / song->take.rate)
             continue;
         n.end = fmin(n.end, song->take.n / song->take.rate);
         if (n.end - n.start < BRIEF) /* a note that began where its voiced part ended */
