@@ -119,8 +119,8 @@ $(BUNDLE)/%.ttl: ttl/%.ttl ttl/variants.awk $(BUILD)/stamps/turtle
 SINGER_OBJ  := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/main.c,$(sort $(wildcard tests/singer/*.c))))
 HARNESS_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/render.c,$(sort $(wildcard tests/harness/*.c))))
 # Where tests get speech from; without libsndfile, for another machine: tests/cross/spoken.c, which has none.
-SPOKEN      ?= tests/spoken.c
-SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken.c,$(sort $(wildcard tests/*.c))) $(SPOKEN))
+SPOKEN      ?= tests/spoken.c tests/voices.c
+SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken.c tests/voices.c,$(sort $(wildcard tests/*.c))) $(SPOKEN))
 programs     = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/$(1)/test_*.c))
 DSP_TESTS   := $(call programs,unit) $(call programs,published)
 HOST_TESTS  := $(call programs,plugins)
@@ -150,6 +150,19 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka -lm
 
+# The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
+THREADS ?= $(BUILD)/tests/threads/test_handover_races
+HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c
+$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h
+	@mkdir -p $(@D)
+	$(SAY) "  LINK  $@"
+	$(Q)if echo 'int main(void) { return 0; }' | $(CC) -fsanitize=thread -x c -o $@.probe - 2>/dev/null && $@.probe 2>/dev/null; then \
+		$(CC) -std=c11 -O2 -g -fsanitize=thread -DROUNDS=200000 -D_POSIX_C_SOURCE=200809L $(WARN) -Icommon-dsp -Iplugins/shell \
+			-pthread -o $@ $(HANDOVER_SOURCES) -lcmocka -lm; \
+	else \
+		printf '#!/bin/sh\necho "skipped $(@F): no thread sanitizer works here"\necho "0 passed, 0 failed, 1 skipped"\n' >$@ && chmod +x $@; \
+	fi; rm -f $@.probe
+
 $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lm
@@ -174,16 +187,16 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 HOSTS ?= tests/hosts/run.sh
 # Tests of the build itself: they are no programs that could be built in another way either.
 BUILDING ?= tests/test_packages.sh tests/test_build.sh
-check: tests validate $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
+check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
 	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt JOBS=$(JOBS) \
-		tests/run.sh $(JOBS) $(TESTS) $(BUILDING) $(HOSTS)
+		tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(BUILDING) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
 sanitize: ##  all tests under the address and undefined-behaviour sanitizers
 	+LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 \
-		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= BUILDING= check
+		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= THREADS= BUILDING= check
 
 # The programs that `make check` was quickest with, up to this much of its CPU time together, in seconds.
 QUICK ?= 100
@@ -200,7 +213,7 @@ mutate: ##    break the library a line at a time and see that the tests notice
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
 	find $(COVERAGE) -name '*.gcda' -delete 2>/dev/null || true
-	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= BUILDING= check
+	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= THREADS= BUILDING= check
 	tests/coverage.sh $(COVERAGE)
 
 FUZZ         := $(BUILD)/fuzz
