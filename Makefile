@@ -153,7 +153,8 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 # The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
 THREADS ?= $(BUILD)/tests/threads/test_handover_races
 HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c
-$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h
+$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h \
+		$(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
 	$(Q)if echo 'int main(void) { return 0; }' | $(CC) -fsanitize=thread -x c -o $@.probe - 2>/dev/null && $@.probe 2>/dev/null; then \
