@@ -167,15 +167,17 @@ JACK       := $(shell $(PKG) --cflags --libs jack 2>/dev/null)
 HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
+# The figures are compared last of all: other builds may differ in digits that do not matter.
+EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
-	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(HOSTS)
+	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_LAST=$(EVIDENCE) JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
 sanitize: ##  all tests under the address and undefined-behaviour sanitizers
 	+LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 \
-		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= THREADS= check
+		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= THREADS= EVIDENCE= check
 
 # Everything that needs the library alone, for tests/mutate.
 unit-tests: $(DSP_TESTS)
@@ -186,7 +188,7 @@ mutate: ##    break the library a line at a time and see that the tests notice
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
 	find $(COVERAGE) -name '*.gcda' -delete 2>/dev/null || true
-	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= THREADS= check
+	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= THREADS= EVIDENCE= check
 	tests/coverage.sh $(COVERAGE)
 
 FUZZ         := $(BUILD)/fuzz
@@ -253,7 +255,7 @@ $(BUILD)/load: $(BUILD)/obj/tests/cross/load.o
 
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
 	@tests/validate.sh $(BUNDLE)
-	@tests/readme.sh check
+	@tests/controls.sh check
 
 lint: bundle ##      clang-format, clang-tidy, cppcheck and gcc -fanalyzer, all clean
 	@JOBS=$(JOBS) tests/lint.sh $(BUILD)
@@ -261,8 +263,11 @@ lint: bundle ##      clang-format, clang-tidy, cppcheck and gcc -fanalyzer, all 
 valgrind: tests ##  memcheck over the plug-in tests and the quick unit tests
 	@JOBS=$(JOBS) tests/valgrind.sh $(BUILD)
 
-readme: ##    write README's chapter of controls from ttl/
-	@tests/readme.sh write
+controls: ##  write ttl/CONTROLS.md from the descriptors
+	@tests/controls.sh write
+
+evidence: ##  write the figures of the last make check into tests/EVIDENCE.md
+	@tests/evidence.sh write $(BUILD)/check-report.txt
 
 # ---- demo ----
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
@@ -283,7 +288,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
+.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

@@ -65,3 +65,8 @@ void figure_note(const char *group, const char *what, double value, const char *
 {
     row(group, what, value, unit, "-", "-", "noted");
 }
+
+void figure_timed(const char *group, const char *what, double value, const char *unit)
+{
+    row(group, what, value, unit, "-", "-", "timed");
+}

@@ -15,4 +15,7 @@ void figure_within(const char *group, const char *what, double value, double exp
 /* Reported without a limit: for information. */
 void figure_note(const char *group, const char *what, double value, const char *unit);
 
+/* The same of what depends on the machine and what else it does: tests/EVIDENCE.md leaves it out. */
+void figure_timed(const char *group, const char *what, double value, const char *unit);
+
 #endif

@@ -1,6 +1,7 @@
 #!/bin/sh
 # Runs test programs, some at once, prints what each printed, and ends with a line of sums:
 #   tests/run.sh JOBS PROGRAM...
+# The program that LINCTUS_LAST names runs when all others are done; it finds what they printed in the folder $logs.
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
 set -u
 jobs=$1
@@ -14,7 +15,14 @@ name=$(basename "$1")
 "$1" >"$logs/$name.log" 2>&1
 echo $? >"$logs/$name.status"
 printf "%s\n" "== $name" ; cat "$logs/$name.log"'
-printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(basename {}).out\" 2>&1; cat \"\$logs/\$(basename {}).out\"" sh {}
+run_all() {
+    printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(basename {}).out\" 2>&1; cat \"\$logs/\$(basename {}).out\"" sh {}
+}
+run_all "$@"
+if [ -n "${LINCTUS_LAST:-}" ]; then
+    run_all "$LINCTUS_LAST"
+    set -- "$@" "$LINCTUS_LAST"
+fi
 
 # cmocka prints "[  PASSED  ] 3 test(s)." and the like; a program that died without counting a failure is one failure.
 count() { # LOG... : passed failed skipped

@@ -594,9 +594,9 @@ static void no_block_costs_much_more_than_others(void **state)
         drop(again);
     }
     qsort(least, blocks, sizeof *least, by_value);
-    figure_note("Tone", "while listening at 48 kHz: costliest block of 64 over the median one",
-                least[blocks - 1] / least[blocks / 2], "times");
-    figure_note("Tone", "while listening at 48 kHz: share of one core", 100 * least[blocks / 2] * rate / BLOCK, "%");
+    figure_timed("Tone", "while listening at 48 kHz: costliest block of 64 over the median one",
+                 least[blocks - 1] / least[blocks / 2], "times");
+    figure_timed("Tone", "while listening at 48 kHz: share of one core", 100 * least[blocks / 2] * rate / BLOCK, "%");
     free(least);
     free(y);
     drop(t);
