@@ -464,16 +464,13 @@ static void tick(Check *c)
 
 static void hear(Check *c, const float *const *in, uint32_t n)
 {
-    float sound[DSP_CHANNELS][DSP_CELL]; /* without damage */
     hearing_process(&c->hearing, in, n);
     for (uint32_t k = 0; k < c->channels; ++k) {
         const float peak = true_peak_process(&c->true_peak, k, in[k], n);
         c->cell_peak = peak > c->cell_peak ? peak : c->cell_peak;
-        for (uint32_t i = 0; i < n; ++i)
-            sound[k][i] = fabsf(in[k][i]) < DSP_BROKEN ? in[k][i] : 0.f;
-        c->cell_clipped += clipping_count(&c->clipping[k], sound[k], n);
+        c->cell_clipped += clipping_count(&c->clipping[k], in[k], n);
     }
-    loudness_process(&c->loudness, (const float *const[]){sound[0], sound[1]}, n);
+    loudness_process(&c->loudness, in, n);
 }
 
 void check_process(Check *c, const float *const *in, float *const *out, uint32_t n)

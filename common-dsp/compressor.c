@@ -9,7 +9,6 @@
 #define LATENCY      0.005  /* s */
 #define HOLD         0.012  /* s */
 #define FRAME        0.05   /* s */
-#define QUARANTINE   0.15   /* s: what the filters and the hold need to forget damage */
 #define GLIDE        0.025  /* s, each pole of the smoothing of a control */
 #define GLIDE_CURVE  0.05   /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
 #define GLIDE_MAKEUP 0.012  /* s */
@@ -119,8 +118,6 @@ void compressor_reset(Compressor *c)
     c->loudest = LEVELS_LOW;
     c->followed_at = 0.0;
     c->cell_energy = 0.0;
-    c->cell_broken = false;
-    c->quarantine = 0;
     c->cells = 0;
     memset(c->frame, 0, sizeof c->frame);
     memset(&c->shown, 0, sizeof c->shown);
@@ -319,18 +316,14 @@ static void show(Compressor *c, double reduction)
     s->usual = b / SHOWN_STEPS;
 }
 
-/* Eight frames in a row, none of them damaged, are a block. */
+/* Eight frames in a row are a block. */
 static void learn_block(Compressor *c, uint64_t last)
 {
     const LevelsFrame *block[LEVELS_BLOCK];
     if (last + 1 < LEVELS_BLOCK)
         return;
-    for (uint32_t i = 0; i < LEVELS_BLOCK; ++i) {
-        const CompressorFrame *f = &c->frame[(last + 1 - LEVELS_BLOCK + i) % COMPRESSOR_PENDING];
-        if (f->broken)
-            return;
-        block[i] = &f->heard;
-    }
+    for (uint32_t i = 0; i < LEVELS_BLOCK; ++i)
+        block[i] = &c->frame[(last + 1 - LEVELS_BLOCK + i) % COMPRESSOR_PENDING].heard;
     levels_add_block(&c->memory[c->filling], block);
 }
 
@@ -338,7 +331,7 @@ static void learn_block(Compressor *c, uint64_t last)
 static void frame_done(Compressor *c, uint64_t number)
 {
     CompressorFrame *f = &c->frame[number % COMPRESSOR_PENDING];
-    const bool voiced = !f->broken && 2 * f->voiced >= c->frame_cells;
+    const bool voiced = 2 * f->voiced >= c->frame_cells;
     if (voiced)
         show(c, f->reduction);
     if (!c->params.learn)
@@ -428,7 +421,6 @@ static void hear_cell(Compressor *c)
     f->level += c->held_db;
     f->level_by_energy += c->held_db * energy;
     f->reduction += c->reduction.value;
-    f->broken |= c->quarantine > 0;
     if (at == c->frame_cells - 1) {
         const Curve curve = curve_ahead(c);
         frame_ends(f, &curve, c->frame_cells);
@@ -449,17 +441,11 @@ static void hear_answer(Compressor *c)
 /* A cell has ended. */
 static void listen(Compressor *c)
 {
-    if (c->cell_broken)
-        c->quarantine = (uint32_t)(QUARANTINE * c->rate / DSP_CELL) + 1;
-    if (c->quarantine)
-        --c->quarantine;
-    else
-        follow(c);
+    follow(c);
     hear_cell(c);
     hear_answer(c);
     ++c->cells;
     c->cell_energy = 0.0;
-    c->cell_broken = false;
 }
 
 static void move_low_cut(Compressor *c)
@@ -499,7 +485,6 @@ static void hear(Compressor *c, const float *const *in, uint32_t n)
             const float x = in[ch][t];
             const double z = kweight_step(&c->weight, ch, x);
             c->cell_energy += z * z;
-            c->cell_broken |= fabsf(x) >= DSP_BROKEN;
             all += x;
         }
         sum[t] = (float)(all / c->channels);

@@ -421,10 +421,8 @@ static const float *heard(const Tone *t, const float *const *in, uint32_t from, 
 {
     if (t->channels == 1)
         return in[0] + from;
-    for (uint32_t i = 0; i < n; ++i) {
-        const float a = in[0][from + i], b = in[1][from + i];
-        sum[i] = fmaxf(fabsf(a), fabsf(b)) < DSP_BROKEN ? 0.5f * (a + b) : DSP_BROKEN;
-    }
+    for (uint32_t i = 0; i < n; ++i)
+        sum[i] = 0.5f * (in[0][from + i] + in[1][from + i]);
     return sum;
 }
 

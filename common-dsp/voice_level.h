@@ -12,14 +12,13 @@ enum { VOICE_LEVEL_HOPS = 64 }; /* of 100 ms: the four of a block, and voice_lag
 
 typedef struct {
     double power; /* summed over its samples */
-    bool broken;  /* a sample of DSP_BROKEN or more is in it */
     uint32_t asked, sounding;
 } VoiceHop;
 
-/* Finds the blocks. A block counts if a voice sounds in a quarter of it or more, and no damaged sample is in it. Then
- * the edges of phrases weigh nearly as they do in a plain gated level. Measured: of 24 sung takes of 20 s the two are
- * 0.1 dB apart at most, of 14 recorded sentences of 1 to 7 s 0.8 dB, of 24 words by speech synthesis 0.9 dB; other
- * short words were seen to differ by 1.9 dB. */
+/* Finds the blocks. A block counts if a voice sounds in a quarter of it or more. Then the edges of phrases weigh nearly
+ * as they do in a plain gated level. Measured: of 24 sung takes of 20 s the two are 0.1 dB apart at most, of 14 recorded
+ * sentences of 1 to 7 s 0.8 dB, of 24 words by speech synthesis 0.9 dB; other short words were seen to differ by
+ * 1.9 dB. */
 typedef struct {
     Voice voice;
     uint32_t channels, hop;  /* samples in 100 ms, to the nearest */

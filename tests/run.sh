@@ -3,6 +3,7 @@
 #   tests/run.sh JOBS PROGRAM...
 # The program that LINCTUS_LAST names runs when all others are done; it finds what they printed in the folder $logs.
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
+# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line a program, seconds and its name.
 set -u
 jobs=$1
 shift
@@ -14,11 +15,19 @@ run_one='
 name=$(basename "$1")
 "$1" >"$logs/$name.log" 2>&1
 echo $? >"$logs/$name.status"
+times >"$logs/$name.times"
 printf "%s\n" "== $name" ; cat "$logs/$name.log"'
 run_all() {
     printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(basename {}).out\" 2>&1; cat \"\$logs/\$(basename {}).out\"" sh {}
 }
 run_all "$@"
+
+# The second line of "times": what the shell's children took, user and system, as in 1m2.50s.
+[ -z "${LINCTUS_TIMES:-}" ] || for program in "$@"; do
+    awk -v program="$program" 'NR == 2 { gsub(/[ms]/, " "); printf "%.2f %s\n", 60 * $1 + $2 + 60 * $3 + $4, program }' \
+        "$logs/$(basename "$program").times"
+done >"$LINCTUS_TIMES"
+
 if [ -n "${LINCTUS_LAST:-}" ]; then
     run_all "$LINCTUS_LAST"
     set -- "$@" "$LINCTUS_LAST"

@@ -58,7 +58,7 @@ static void read_controls(Shell *s)
             s->control[p] = read_control(s, p);
 }
 
-/* A host draws a read-out by its port's range; a true peak between damaged samples lies past it. */
+/* A host draws a read-out by its port's range; a true peak between samples near the limit lies past it. */
 static float in_range(const ShellPort *port, float value)
 {
     return value < port->lowest ? port->lowest : value > port->highest ? port->highest : value;
@@ -127,19 +127,21 @@ static float finite_or_zero(float x)
     return isfinite(x) ? x : 0.f;
 }
 
-/* Reads every input before any output is written: they may be the same memory. */
+/* Reads every input before any output is written: they may be the same memory. The one place where damage is taken
+ * out. */
 static void read_audio(Shell *s, uint32_t at, uint32_t n, float clean[][DSP_CELL], float dry[][DSP_CELL])
 {
     for (uint32_t c = 0; c < s->variant->ins; ++c) {
         for (uint32_t i = 0; i < n; ++i) {
-            const float x = s->audio_in[c] ? finite_or_zero(s->audio_in[c][at + i]) : 0.f;
-            clean[c][i] = fminf(fmaxf(x, -DSP_BROKEN), DSP_BROKEN);
-            dry[c][i] = x;
+            const float x = s->audio_in[c] ? s->audio_in[c][at + i] : 0.f;
+            clean[c][i] = dsp_undamaged(x);
+            dry[c][i] = finite_or_zero(x);
         }
         delay_process(&s->dry[c], s->latency, dry[c], dry[c], n);
     }
 }
 
+/* Bypassed, every finite sample passes, damaged or not; while anything fades, damage is silence. */
 static void mix_bypass(Shell *s, uint32_t n, float dry[][DSP_CELL], float wet[][DSP_CELL])
 {
     for (uint32_t i = 0; i < n; ++i) {
@@ -149,7 +151,8 @@ static void mix_bypass(Shell *s, uint32_t n, float dry[][DSP_CELL], float wet[][
             continue;
         for (uint32_t c = 0; c < s->variant->outs; ++c) {
             const uint32_t from = c < s->variant->ins ? c : s->variant->ins - 1;
-            const double bypassed = dry_gain * (double)dry[from][i];
+            const float x = all_dry && dry_gain == 1.0 ? dry[from][i] : dsp_undamaged(dry[from][i]);
+            const double bypassed = dry_gain * (double)x;
             wet[c][i] = (float)(all_dry ? bypassed : bypassed + wet_weight * ((double)wet[c][i] - bypassed));
         }
     }
