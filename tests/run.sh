@@ -1,7 +1,7 @@
 #!/bin/sh
 # Runs test programs, some at once, prints what each printed, and ends with a line of sums:
 #   tests/run.sh JOBS PROGRAM...
-# The program that LINCTUS_LAST names runs when all others are done; it finds what they printed in the folder $logs.
+# The programs that LINCTUS_LAST names run when all others are done, one by one; they find what was printed in the folder $logs.
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
 # The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line a program, seconds and its name.
 set -u
@@ -28,10 +28,10 @@ run_all "$@"
         "$logs/$(basename "$program").times"
 done >"$LINCTUS_TIMES"
 
-if [ -n "${LINCTUS_LAST:-}" ]; then
-    run_all "$LINCTUS_LAST"
-    set -- "$@" "$LINCTUS_LAST"
-fi
+for last in ${LINCTUS_LAST:-}; do
+    run_all "$last"
+    set -- "$@" "$last"
+done
 
 # cmocka prints "[  PASSED  ] 3 test(s)." and the like; a program that died without counting a failure is one failure.
 count() { # LOG... : passed failed skipped

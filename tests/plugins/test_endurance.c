@@ -257,8 +257,8 @@ static void report_drift(const Drift *d)
     figure_at_most("Suite", "long session: a found level, length or width moves", d->other, 0.2, "dB", why);
     figure_at_most("Suite", "long session: a found frequency moves", d->hertz, 3.0, "%", why);
     figure_at_most("Suite", "long session: a found share moves", d->percent, 10.0, "points", why);
-    figure_at_most("Suite", "long session: memory in use grows", d->in_use, 0.0, "bytes", why);
-    figure_at_most("Suite", "long session: memory resident grows", d->resident, 1048576.0, "bytes", why);
+    figure_here_at_most("Suite", "long session: memory in use grows", d->in_use, 0.0, "bytes", why);
+    figure_here_at_most("Suite", "long session: memory resident grows", d->resident, 1048576.0, "bytes", why);
 }
 
 /* The figures that are not what they were at `before`; all of them where that is NULL. */
