@@ -164,11 +164,12 @@ sanitize: ##  all tests under the address and undefined-behaviour sanitizers
 	+LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 \
 		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= check
 
-# Everything that needs the library alone, for tests/mutate.
-unit-tests: $(DSP_TESTS)
-
-mutate: ##    break the library a line at a time and see that the tests notice
-	JOBS=$(JOBS) BUILD=$(BUILD) tests/mutate
+# How many mutants, and which: the same seed draws the same ones. ONLY is a pattern of "file:line: from -> to".
+N    ?= 60
+SEED ?=
+ONLY ?=
+mutate: ##    break N places, drawn by SEED, one at a time, and see that the tests notice
+	@N=$(N) SEED=$(SEED) ONLY='$(ONLY)' JOBS=$(JOBS) BUILD=$(BUILD) perl tests/mutate/mutate.pl
 
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
@@ -270,7 +271,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
+.PHONY: all bundle tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
