@@ -8,7 +8,7 @@ use File::Basename qw(basename dirname);
 use File::Path qw(make_path remove_tree);
 use Room;
 
-my $QUICK = 3;    # s of CPU time
+my $QUICK = 2;    # s of CPU time
 my (%map, %linked, %mentions, %source);
 
 # Paths without what comes before them: "tests/unit/test_x".

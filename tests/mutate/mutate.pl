@@ -4,6 +4,7 @@
 # on its own line alone: a change elsewhere leaves the draw as it is. Of ten drawn, seven are of common-dsp, one of plugins,
 # two of ttl. One that does not compile, or compiles to the same code, is drawn again and does not count.
 # A mutant is applied to a copy of the tree and run against the programs that reach its line (Cover.pm), the quickest first,
+# those of the library before those of the bundle,
 # until one fails: then it was noticed. Out of CPU time counts as failing: the limit is ten seconds and four times what the
 # program takes on the tree as it is, with counters. A mutant of ttl is run against README's controls, every program of
 # tests/plugins, and the validators. A program that is missing, or fails on the tree as it is, is an error.
@@ -122,14 +123,14 @@ sub same_code {
     return 1;
 }
 
-# The programs to try, quickest first; of those nobody has timed yet, the module's own comes first.
-sub candidates {
-    my ($site) = @_;
+# Those of the programs that may reach the mutant, quickest first; of those that take long, the module's own.
+sub in_order {
+    my ($site, @programs) = @_;
     my $own = 'test_' . ($site->{file} =~ m{(\w+)\.\w+$} ? $1 : '');
-    my $plugins_alone = $site->{file} =~ m{^(?:plugins|ttl)/};
-    my @programs = grep { !$plugins_alone || m{/plugins/} } Cover::programs("$Room::room/clean");
-    my %cost = map { $_ => Cover::seconds($_) // (m{/\Q$own\E$} ? 4 : m{/plugins/} ? 10 : 5) } @programs;
-    return sort { $cost{$a} <=> $cost{$b} || $a cmp $b } @programs;
+    my @able = grep { Cover::holds($_, $site->{file}) } @programs;
+    Cover::ensure($_, 1) for @able;
+    my %cost = map { $_ => Cover::seconds($_) // (m{/\Q$own\E$} ? 4 : 5) } @able;
+    return sort { $cost{$a} <=> $cost{$b} || $a cmp $b } @able;
 }
 
 sub fails {
@@ -150,11 +151,14 @@ sub noticed_by {
     my ($tree, $site) = @_;
     my $turtle = $site->{file} =~ /\.ttl$/;
     return 'README' if $turtle && command_fails($tree, 'tests/readme.sh check');
-    for my $program (candidates($site)) {
-        next unless Cover::holds($program, $site->{file});
-        Cover::ensure($program, 0);
-        next unless Cover::covers($program, $site);
-        return $program if fails($tree, $program);
+    my @programs = Cover::programs("$Room::room/clean");
+    my @of_plugins = grep { m{/plugins/} } @programs;
+    my @of_library = $site->{file} =~ /^common-dsp/ ? grep { !m{/plugins/} } @programs : ();
+    for my $part (\@of_library, \@of_plugins) {
+        for my $program (in_order($site, @$part)) {
+            Cover::ensure($program, 0);
+            return $program if Cover::covers($program, $site) && fails($tree, $program);
+        }
     }
     return 'the validators' if $turtle && command_fails($tree, 'tests/validate.sh out/linctus.lv2');
     return;
@@ -214,27 +218,12 @@ sub show {
     printf "%-7s | %s\n", $word, name_of($site);
 }
 
-sub map_quick_programs {
-    my @programs = Cover::programs("$Room::room/clean");
-    -x "$Room::room/$_->[0]/out/$_->[1]" or die "$_->[1] was not built\n" for map { ['clean', $_], ['counted', $_] } @programs;
-    Cover::file_of($_) for @programs;
-    my ($running, $bad) = (0, 0);
-    while (@programs || $running) {
-        if (@programs && $running < $jobs) {
-            my $program = shift @programs;
-            my $child = fork // die "fork: $!\n";
-            if (!$child) {
-                eval { Cover::ensure($program, 1); 1 } or print($@), exit 1;
-                exit 0;
-            }
-            ++$running;
-            next;
-        }
-        wait;
-        $bad = 1 if $?;
-        --$running;
+# Every program there is a source for has to be there; their hashes are worked out once, before there are workers.
+sub check_programs {
+    for my $program (Cover::programs("$Room::room/clean")) {
+        -x "$Room::room/$_/out/$program" or die "$program was not built in $Room::room/$_\n" for qw(clean counted);
+        Cover::file_of($program);
     }
-    exit 1 if $bad;
 }
 
 sub judge {
@@ -264,5 +253,5 @@ die "no mutant matches $only\n" unless @order;
 print "$wanted mutants of ", scalar @order, ", seed $seed\n";
 Room::refresh('clean', $jobs, \@OPTIONS, 'tests');
 Room::refresh('counted', $jobs, \@COUNTED, 'tests');
-map_quick_programs();
+check_programs();
 exit(judge(\%reason, try_sample(@order)) ? 0 : 1);
