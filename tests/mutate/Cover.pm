@@ -73,10 +73,10 @@ sub counted_lines {
     my @data = grep { m{obj/(?:common-dsp|plugins)/} } Room::files_in($counters, qr/\.gcda$/);
     return '' unless @data;
     open my $gcov, '-|', "cd '$home' && gcov -t " . join(' ', map { "'$full/$_'" } @data) . ' 2>/dev/null' or die "gcov: $!\n";
-    while (<$gcov>) {
-        if (/^\s*-:\s*0:Source:(.*)$/) { $file = $1; next }
+    while (my $row = <$gcov>) {
+        if ($row =~ /^\s*-:\s*0:Source:(.*)$/) { $file = $1; next }
         next unless defined $file && $file =~ m{^(?:common-dsp|plugins)/};
-        my ($times, $line) = /^\s*([#=\d]+)\*?:\s*(\d+):/ or next;
+        my ($times, $line) = $row =~ /^\s*([#=\d]+)\*?:\s*(\d+):/ or next;
         $times = 0 if $times !~ /^\d+$/;
         $count{"$file $line"} = ($count{"$file $line"} // 0) + $times;
     }

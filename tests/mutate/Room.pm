@@ -59,6 +59,7 @@ sub refresh {
     my %wanted = map { $_ => 1 } files_in('.', undef, @PARTS);
     -e "$tree/$_" && system('cmp', '-s', $_, "$tree/$_") == 0 or copy($_, "$tree/$_") for sort keys %wanted;
     $wanted{$_} or unlink "$tree/$_" for files_in($tree, undef, grep { -e "$tree/$_" } @PARTS);
+    share_voices($tree);
     make($tree, "$room/$name.log", $options, "-j$jobs", @targets) or die "the tree itself does not build: see $room/$name.log\n";
 }
 
@@ -67,6 +68,15 @@ sub copy {
     make_path(dirname $to);
     system('cp', '-p', $from, $to) == 0 or die "cannot copy $from\n";
     utime undef, undef, $to;
+}
+
+# Takes that tests make of recordings (tests/voices.h) cost time and depend on nothing that is broken here: all trees share those
+# of the build folder.
+sub share_voices {
+    my ($tree) = @_;
+    my $voices = dirname($room) . '/voices';
+    make_path($voices, "$tree/out");
+    symlink full($voices), "$tree/out/voices" unless -e "$tree/out/voices";
 }
 
 sub fresh_copy {
