@@ -22,8 +22,8 @@ use Sites;
 
 my $LIVE_MOST = 0.05;
 my @TURN = qw(common-dsp common-dsp ttl common-dsp common-dsp plugins common-dsp common-dsp ttl common-dsp);
-my @OPTIONS = ('OPT=-O2');
-my @COUNTED = ('OPT=-O2 -g --coverage -DCOUNTED');
+my @OPTIONS = ('OPT=-O2', 'SAME_PATHS='); # no path in a flag: a copy of the tree is no other build
+my @COUNTED = ('OPT=-O2 -g --coverage -DCOUNTED', 'SAME_PATHS=');
 
 my $wanted = $ENV{N} || 60;
 my $seed = length($ENV{SEED} // '') ? $ENV{SEED} : int rand 1_000_000;
