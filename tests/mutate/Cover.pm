@@ -1,5 +1,6 @@
-# Which test program reaches which line: each program is run once in a build with gcov's counters, in a copy of the tree, and
-# what it reached is kept under a hash of the sources. A program that takes long is run only when a mutant asks for it.
+# Which test program reaches which line: each program is run once in a build with gcov's counters, in a copy of the
+# tree, and what it reached is kept under a hash of the sources. A program that takes long is run only when a mutant
+# asks for it.
 package Cover;
 use strict;
 use warnings;
@@ -14,7 +15,8 @@ my (%map, %linked, %mentions, %source);
 # Paths without what comes before them: "tests/unit/test_x".
 sub programs {
     my ($tree) = @_;
-    return map { s/\.c$//r =~ s{^\Q$tree\E/}{}r } glob "$tree/tests/unit/test_*.c $tree/tests/published/test_*.c $tree/tests/plugins/test_*.c";
+    my @sources = map { glob "$tree/tests/$_/test_*.c" } qw(unit published plugins);
+    return map { s/\.c$//r =~ s{^\Q$tree\E/}{}r } @sources;
 }
 
 # ---- The map of a program ----
@@ -26,7 +28,8 @@ sub file_of {
     return "$Room::room/map/" . basename($program) . "-$key{$program}-" . ($key{''} //= Room::hash_of('counted', ''));
 }
 
-# Runs it unless that was done; true when its map is complete. A quick run gives up early and leaves that to a full one.
+# Runs it unless that was done; true when its map is complete. A quick run gives up early and leaves that to a full
+# one.
 sub ensure {
     my ($program, $quickly) = @_;
     my $file = file_of($program);
@@ -72,7 +75,8 @@ sub counted_lines {
     }
     my @data = grep { m{obj/(?:common-dsp|plugins)/} } Room::files_in($counters, qr/\.gcda$/);
     return '' unless @data;
-    open my $gcov, '-|', "cd '$home' && gcov -t " . join(' ', map { "'$full/$_'" } @data) . ' 2>/dev/null' or die "gcov: $!\n";
+    my $words = join ' ', map { "'$full/$_'" } @data;
+    open my $gcov, '-|', "cd '$home' && gcov -t $words 2>/dev/null" or die "gcov: $!\n";
     while (my $row = <$gcov>) {
         if ($row =~ /^\s*-:\s*0:Source:(.*)$/) { $file = $1; next }
         next unless defined $file && $file =~ m{^(?:common-dsp|plugins)/};
@@ -115,8 +119,8 @@ sub holds {
     return index($linked{$program}, $object) >= 0;
 }
 
-# Whether the program's run reaches the line of a mutant: the line itself, or the one before it in its statement. A constant or
-# a table outside functions counts as reached where a line that names it is, else where its file is.
+# Whether the program's run reaches the line of a mutant: the line itself, or the one before it in its statement. A
+# constant or a table outside functions counts as reached where a line that names it is, else where its file is.
 sub covers {
     my ($program, $site) = @_;
     my ($file, $line) = @$site{qw(file line)};

@@ -4,6 +4,7 @@ use strict;
 use warnings;
 use Cwd qw(abs_path);
 use File::Basename qw(dirname);
+use Fcntl qw(:flock);
 use File::Path qw(make_path remove_tree);
 
 our $room;    # where it all is
@@ -43,24 +44,40 @@ sub files_in {
 sub hash_of {
     my ($tree, $file) = @_;
     return $hash{$tree, $file} //= do {
-        my @files = length $file ? $file : grep { !m{/test_\w+\.c$} && $_ ne 'README.md' } files_in("$room/$tree", undef, @PARTS);
-        open my $sum, '-|', "cd '$room/$tree' && cat " . join(' ', map { "'$_'" } @files) . ' | sha256sum' or die "sha256sum: $!\n";
+        my @all = length $file ? $file : files_in("$room/$tree", undef, @PARTS);
+        my @part = grep { length $file || !m{/test_\w+\.c$|^README|^tests/mutate/|equivalent} } @all;
+        my $words = join ' ', map { "'$_'" } @part;
+        open my $sum, '-|', "cd '$room/$tree' && cat $words | sha256sum" or die "sha256sum: $!\n";
         substr(<$sum>, 0, 16);
     };
 }
 
 # ---- Trees ----
 
-# Makes a copy of the tree what the tree is now, leaving alone what has not changed, and builds it.
+# Makes a copy what another tree is now, leaving alone what has not changed, and builds it.
 sub refresh {
-    my ($name, $jobs, $options, @targets) = @_;
+    my ($from, $name, $jobs, $options, @targets) = @_;
     my $tree = "$room/$name";
     make_path($tree);
-    my %wanted = map { $_ => 1 } files_in('.', undef, @PARTS);
-    -e "$tree/$_" && system('cmp', '-s', $_, "$tree/$_") == 0 or copy($_, "$tree/$_") for sort keys %wanted;
+    my %wanted = map { $_ => 1 } files_in($from, undef, @PARTS);
+    for my $file (sort keys %wanted) {
+        copy("$from/$file", "$tree/$file") if system('cmp', '-s', "$from/$file", "$tree/$file");
+    }
     $wanted{$_} or unlink "$tree/$_" for files_in($tree, undef, grep { -e "$tree/$_" } @PARTS);
     share_voices($tree);
-    make($tree, "$room/$name.log", $options, "-j$jobs", @targets) or die "the tree itself does not build: see $room/$name.log\n";
+    make($tree, "$room/$name.log", $options, "-j$jobs", @targets)
+        or die "the tree itself does not build: see $room/$name.log\n";
+}
+
+# Does something that every worker may want and one has to do; the name stands for what is there afterwards.
+sub once {
+    my ($name, $do) = @_;
+    make_path(dirname "$room/$name");
+    open my $lock, '>', "$room/$name.lock" or die "$room/$name.lock: $!\n";
+    flock $lock, LOCK_EX;
+    return if -e "$room/$name.done";
+    $do->();
+    write_file("$room/$name.done", '');
 }
 
 sub copy {
@@ -70,14 +87,16 @@ sub copy {
     utime undef, undef, $to;
 }
 
-# Takes that tests make of recordings (tests/voices.h) cost time and depend on nothing that is broken here: all trees share those
-# of the build folder.
+# Takes that tests make of recordings (tests/voices.h) cost time and depend on nothing that is broken here: all trees
+# share those of the build folder.
 sub share_voices {
     my ($tree) = @_;
     my $voices = dirname($room) . '/voices';
     make_path($voices, "$tree/out");
     symlink full($voices), "$tree/out/voices" unless -e "$tree/out/voices";
 }
+
+sub remove { remove_tree($_[0]) }
 
 sub fresh_copy {
     my ($from, $to) = @_;
@@ -93,9 +112,10 @@ sub make {
 
 # ---- Programs ----
 
-# Runs a command in a tree: its exit status and its CPU seconds. It is ended after `limit` of them.
+# Runs a command in a tree: its exit status and its CPU seconds. It is ended after `limit` of them. Sanitizers
+# reserve addresses without end, so under them memory is not limited.
 sub run {
-    my ($tree, $command, $limit, $log) = @_;
+    my ($tree, $command, $limit, $log, $sanitized) = @_;
     my $log_path = full(dirname $log) . '/' . ($log =~ s{.*/}{}r);
     my $before = spent();
     my $child = fork // die "fork: $!\n";
@@ -104,9 +124,12 @@ sub run {
         chdir $tree or die "$tree: $!\n";
         mkdir 'scratch';
         @ENV{qw(LINCTUS_BUILD TMPDIR)} = ('out', full('scratch'));
+        $ENV{LSAN_OPTIONS} = 'suppressions=' . full('tests/lsan.supp') . ':print_suppressions=0';
         delete $ENV{LINCTUS_REPORT};
         $limit = int($limit + 0.999);
-        exec 'sh', '-c', "ulimit -c 0; ulimit -v $MEMORY; ulimit -t $limit; exec $command >'$log_path' 2>&1 </dev/null" or die "sh: $!\n";
+        my $memory = $sanitized ? 'unlimited' : $MEMORY;
+        my $limits = "ulimit -c 0; ulimit -v $memory; ulimit -t $limit";
+        exec 'sh', '-c', "$limits; exec $command >'$log_path' 2>&1 </dev/null" or die "sh: $!\n";
     }
     my $status = wait_for($child);
     return ($status, spent() - $before);

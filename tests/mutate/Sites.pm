@@ -1,10 +1,10 @@
 # Where the code and the descriptors can be broken, and how: every mutant of a file.
 #
-# C is taken apart into tokens once comments, strings and most preprocessor lines are blanked out. A mutant changes one
-# token or drops one statement: an operator for its opposite, a constant by 10 % (a small whole one by 1), a statement
-# left out, a clamp left out or turned round. `<` and `<=` are exchanged where whole numbers are compared; between real
-# numbers that would change nothing, so there the comparison is turned round. In Turtle: a number of a range or a default
-# by 10 %, a unit for another, a hint left out.
+# C is taken apart into tokens once comments, strings and most preprocessor lines are blanked out. A mutant changes
+# one token or drops one statement: an operator for its opposite, a constant by 10 % (a small whole one by 1), a
+# statement left out, a clamp left out or turned round. `<` and `<=` are exchanged where whole numbers are compared;
+# between real numbers that would change nothing, so there the comparison is turned round. In Turtle: a number of a
+# range or a default by 10 %, a unit for another, a hint left out.
 package Sites;
 use strict;
 use warnings;
@@ -104,7 +104,7 @@ sub of_operators {
         elsif ($sign =~ /^(?:\+\+|--)$/) { push @sites, change($token, $other{$sign}[0]) }
         elsif ($sign eq '-' && !$operand) { push @sites, change($token, '+') }
         elsif (!$spaced || !$operand) { next }
-        elsif ($edge{$sign}) { push @sites, change($token, compares_whole($t, $i, $whole) ? $edge{$sign} : $turned{$sign}) }
+        elsif ($edge{$sign}) { push @sites, change($token, (compares_whole($t, $i, $whole) ? \%edge : \%turned)->{$sign}) }
         elsif ($other{$sign}) { push @sites, map { change($token, $_) } @{$other{$sign}} }
     }
     return @sites;
@@ -213,11 +213,11 @@ sub of_clamps {
 sub of_turtle {
     my ($text) = @_;
     my @sites;
-    my ($span) = (1);
     while ($text =~ /^\t\tlv2:(?:default|minimum|maximum) (-?[\d.]+) ;$/mg) {
         my ($at, $number) = ($-[1], $1);
         my ($minus, $size) = $number =~ /^(-?)(.*)$/;
-        my @beside = $size == 0 ? ($size =~ /\./ ? ('0.5', '-0.5') : ('1', '-1')) : map { "$minus$_" } numbers_beside($size);
+        my @zero = $size =~ /\./ ? ('0.5', '-0.5') : ('1', '-1');
+        my @beside = $size == 0 ? @zero : map { "$minus$_" } numbers_beside($size);
         push @sites, map { {at => $at, length => length $number, to => $_} } @beside;
     }
     while ($text =~ /^\t\tunits:unit units:(\w+) ;$/mg) {

@@ -1,15 +1,18 @@
 # Breaks the code and the descriptors, one place at a time, and sees whether the tests notice: `make mutate`
 #
-# Every mutant that Sites.pm can make of common-dsp, plugins and ttl has a place in the order that a seed gives, which depends
-# on its own line alone: a change elsewhere leaves the draw as it is. Of ten drawn, seven are of common-dsp, one of plugins,
-# two of ttl. One that does not compile, or compiles to the same code, is drawn again and does not count.
-# A mutant is applied to a copy of the tree and run against the programs that reach its line (Cover.pm), the quickest first,
-# those of the library before those of the bundle,
-# until one fails: then it was noticed. Out of CPU time counts as failing: the limit is ten seconds and four times what the
-# program takes on the tree as it is, with counters. A mutant of ttl is run against README's controls, every program of
-# tests/plugins, and the validators. A program that is missing, or fails on the tree as it is, is an error.
+# Every mutant that Sites.pm can make of common-dsp, plugins and ttl has a place in the order that a seed gives, which
+# depends on its own line alone: a change elsewhere leaves the draw as it is. Of ten drawn, seven are of common-dsp, one
+# of plugins, two of ttl. One that does not compile, or compiles to the same code, is drawn again and does not count.
+#
+# A mutant is applied to a copy of the tree and run against the programs that reach its line (Cover.pm), the quickest
+# first, until one fails: then it was noticed. Programs of the library come before those of the bundle; in between, the
+# quick ones of the library are run once more under the sanitizers. Out of CPU time counts as failing: the limit is ten
+# seconds and four times what the program takes on the tree as it is, with counters. A mutant of ttl is run against
+# README's controls, every program of tests/plugins, and the validators. A program that is missing, or fails on the tree
+# as it is, is an error.
+#
 # tests/equivalent.txt names mutants that change nothing that matters, with the reason: they are run and counted apart.
-# Exit status 0 when no more than 5 % of the sample lived.
+# Exit status 0 when no more than 5 % of the sample lived, and nothing went wrong.
 #
 # In the environment: N (60), SEED, JOBS, BUILD, ONLY (a pattern of "file:line: from -> to").
 use strict;
@@ -25,11 +28,16 @@ my @TURN = qw(common-dsp common-dsp ttl common-dsp common-dsp plugins common-dsp
 my @OPTIONS = ('OPT=-O2', 'SAME_PATHS='); # no path in a flag: a copy of the tree is no other build
 my @COUNTED = ('OPT=-O2 -g --coverage -DCOUNTED', 'SAME_PATHS=');
 
+my @SANITIZED = ('OPT=-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all', 'SAME_PATHS=');
+my $SANITIZED_MOST = 4; # s of CPU time without them
+
 my $wanted = $ENV{N} || 60;
 my $seed = length($ENV{SEED} // '') ? $ENV{SEED} : int rand 1_000_000;
 my $jobs = $ENV{JOBS} || 2;
 my $only = $ENV{ONLY} // '';
-delete @ENV{qw(MAKEFLAGS MFLAGS MAKELEVEL MAKEOVERRIDES N SEED ONLY BUILD)} if $Room::room = ($ENV{BUILD} || 'build') . '/mutate';
+$Room::room = ($ENV{BUILD} || 'build') . '/mutate';
+delete @ENV{qw(MAKEFLAGS MFLAGS MAKELEVEL MAKEOVERRIDES N SEED ONLY BUILD)}; # the copies' make is none of this one's
+my $started = time . "-$$"; # names what is done once a run
 $| = 1;
 
 # ---- The draw ----
@@ -118,7 +126,8 @@ sub apply {
 # Whether everything that goes into a plug-in is as it was.
 sub same_code {
     my ($tree) = @_;
-    my @made = map { Room::files_in("$Room::room/clean/out", $_) } qr{^obj/(?:common-dsp|plugins)/.*\.o$}, qr{^linctus\.lv2/.*\.ttl$};
+    my $made = qr{^obj/(?:common-dsp|plugins)/.*\.o$|^linctus\.lv2/.*\.ttl$};
+    my @made = Room::files_in("$Room::room/clean/out", $made);
     system('cmp', '-s', "$Room::room/clean/out/$_", "$tree/out/$_") and return 0 for @made;
     return 1;
 }
@@ -133,9 +142,15 @@ sub in_order {
     return sort { $cost{$a} <=> $cost{$b} || $a cmp $b } @able;
 }
 
+sub build_program {
+    my ($tree, $program, $options) = @_;
+    my $log = "$tree/make.log";
+    Room::make($tree, $log, $options, "out/$program") or die "$program cannot be built: see $log\n";
+}
+
 sub fails {
     my ($tree, $program) = @_;
-    Room::make($tree, "$tree/make.log", \@OPTIONS, "out/$program") or die "$program cannot be built: see $tree/make.log\n";
+    build_program($tree, $program, \@OPTIONS);
     my ($status) = Room::run($tree, "out/$program", 10 + 4 * Cover::seconds($program), "$tree/run.log");
     return $status != 0;
 }
@@ -146,20 +161,63 @@ sub command_fails {
     return $status != 0;
 }
 
+# The first program that fails, of those that reach the mutant; nothing where none does.
+sub failing_one {
+    my ($tree, $site, @programs) = @_;
+    for my $program (in_order($site, @programs)) {
+        Cover::ensure($program, 0);
+        return $program if Cover::covers($program, $site) && fails($tree, $program);
+    }
+    return;
+}
+
+# What no figure shows, memory never given back or read past its end, the sanitizers may: the library's programs that
+# take no more than a few seconds are run under them, as `make sanitize` does, in a tree beside the mutant's.
+sub failing_under_sanitizers {
+    my ($site, @programs) = @_;
+    my @quick = grep { Cover::seconds($_) < $SANITIZED_MOST && Cover::covers($_, $site) } in_order($site, @programs);
+    return unless @quick;
+    prepare_sanitized(@quick);
+    my $tree = "$Room::room/sanitized-tree-$$";
+    Room::fresh_copy('sanitized', $tree);
+    apply($tree, $site);
+    for my $program (@quick) {
+        build_program($tree, $program, \@SANITIZED);
+        my ($status) = Room::run($tree, "out/$program", 60 + 20 * Cover::seconds($program), "$tree/run.log", 1);
+        next unless $status;
+        Room::remove($tree);
+        return "$program under the sanitizers";
+    }
+    Room::remove($tree);
+    return;
+}
+
+# Builds the library's programs with sanitizers, and sees that these pass on the tree as it is; once a run.
+sub prepare_sanitized {
+    my (@programs) = @_;
+    Room::once("once-$started-build", sub {
+        Room::refresh("$Room::room/clean", 'sanitized', $jobs, \@SANITIZED, 'unit-tests');
+    });
+    for my $program (@programs) {
+        my $name = $program =~ s{/}{-}gr;
+        Room::once("once-$started-$name", sub {
+            my $log = "$Room::room/once-$started-$name.log";
+            my ($status) = Room::run("$Room::room/sanitized", "out/$program", 600, $log, 1);
+            die "$program fails under the sanitizers on the tree as it is: see $log\n" if $status;
+        });
+    }
+}
+
 # Who notices; nothing when it lives.
 sub noticed_by {
     my ($tree, $site) = @_;
     my $turtle = $site->{file} =~ /\.ttl$/;
     return 'README' if $turtle && command_fails($tree, 'tests/readme.sh check');
     my @programs = Cover::programs("$Room::room/clean");
-    my @of_plugins = grep { m{/plugins/} } @programs;
     my @of_library = $site->{file} =~ /^common-dsp/ ? grep { !m{/plugins/} } @programs : ();
-    for my $part (\@of_library, \@of_plugins) {
-        for my $program (in_order($site, @$part)) {
-            Cover::ensure($program, 0);
-            return $program if Cover::covers($program, $site) && fails($tree, $program);
-        }
-    }
+    my $who = failing_one($tree, $site, @of_library) // failing_under_sanitizers($site, @of_library)
+        // failing_one($tree, $site, grep { m{/plugins/} } @programs);
+    return $who if $who;
     return 'the validators' if $turtle && command_fails($tree, 'tests/validate.sh out/linctus.lv2');
     return;
 }
@@ -242,8 +300,8 @@ sub judge {
     print "lived: ", name_of($_), "\n    $_->{was}\n    $_->{is}\n" for @lived;
     my ($noticed, $lived, $same, $wrong) = map { $sum{$_} // 0 } qw(noticed lived equivalent error);
     my $all = $noticed + $lived + $same + ($sum{stale} // 0);
-    printf "seed %s: %d mutants, %d noticed, %d equivalent, %d lived (%.1f %%), %d errors; %d drawn again\n", $seed, $all, $noticed,
-        $same, $lived, $all ? 100 * $lived / $all : 0, $wrong, $sum{void} // 0;
+    printf "seed %s: %d mutants, %d noticed, %d equivalent, %d lived (%.1f %%), %d errors; %d drawn again\n", $seed, $all,
+        $noticed, $same, $lived, $all ? 100 * $lived / $all : 0, $wrong, $sum{void} // 0;
     return $all && !$wrong && !$sum{stale} && $lived <= $LIVE_MOST * $all;
 }
 
@@ -251,7 +309,9 @@ my %reason = equivalent();
 my @order = drawn();
 die "no mutant matches $only\n" unless @order;
 print "$wanted mutants of ", scalar @order, ", seed $seed\n";
-Room::refresh('clean', $jobs, \@OPTIONS, 'tests');
-Room::refresh('counted', $jobs, \@COUNTED, 'tests');
+Room::refresh('.', 'clean', $jobs, \@OPTIONS, 'tests');
+Room::refresh("$Room::room/clean", 'counted', $jobs, \@COUNTED, 'tests');
 check_programs();
+unlink glob "$Room::room/once-*";
+Room::remove($_) for glob "$Room::room/sanitized-tree-*";
 exit(judge(\%reason, try_sample(@order)) ? 0 : 1);
