@@ -186,7 +186,7 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
 # Tests of the build itself: they are no programs that could be built in another way either.
-BUILDING ?= tests/test_packages.sh tests/test_build.sh
+BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_mutate.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
 	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt JOBS=$(JOBS) \

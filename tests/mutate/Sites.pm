@@ -18,8 +18,8 @@ my %edge = ('<' => '<=', '<=' => '<', '>' => '>=', '>=' => '>');
 my %turned = ('<' => '>', '<=' => '>=', '>' => '<', '>=' => '<=');
 my %clamp = (fmin => 'fmax', fmax => 'fmin', fminf => 'fmaxf', fmaxf => 'fminf', fabs => '', fabsf => '', dsp_clamp => '',
     floor => 'ceil', ceil => 'floor', round => '', lround => '');
-my %unit = (hz => 'khz', db => 'pc', ms => 's', s => 'ms', oct => 'db', pc => 'db', frame => 'ms', semitone12TET => 'cent',
-    bpm => 'hz', cent => 'semitone12TET', min => 's');
+my %unit = (hz => 'khz', db => 'pc', ms => 's', s => 'ms', oct => 'db', pc => 'db', frame => 'ms', midiNote => 'hz',
+    semitone12TET => 'cent', cent => 'semitone12TET');
 my $keyword = qr/^(?:return|case|default|goto|break|continue|if|else|for|while|do|switch|sizeof|typedef|static|const|
     extern|enum|struct|union|inline|unsigned|int|char|float|double|void|_Static_assert)$/x;
 
@@ -69,7 +69,10 @@ sub whole_names {
     my %whole;
     my $code = code_of($text);
     while ($code =~ /\b(?:u?int\d+_t|size_t|int|long)\s+(\*?\w+[^;{}()=]*)/g) {
-        $whole{$_} = 1 for $1 =~ /(?:^|,)\s*\*?(\w+)/g;
+        for my $declared (split /,/, $1) {
+            my ($type, $name) = $declared =~ /^\s*(\w+\s+)?\*?(\w+)/ or next;
+            $whole{$name} = 1 unless defined $type && $type !~ /^(?:u?int\d+_t|size_t|int|long)\s/;
+        }
     }
     while ($code =~ /\benum\s*\w*\s*\{([^}]*)\}/g) {
         $whole{$_} = 1 for $1 =~ /(?:^|,)\s*(\w+)/g;
@@ -104,7 +107,9 @@ sub of_operators {
         elsif ($sign =~ /^(?:\+\+|--)$/) { push @sites, change($token, $other{$sign}[0]) }
         elsif ($sign eq '-' && !$operand) { push @sites, change($token, '+') }
         elsif (!$spaced || !$operand) { next }
-        elsif ($edge{$sign}) { push @sites, change($token, (compares_whole($t, $i, $whole) ? \%edge : \%turned)->{$sign}) }
+        elsif ($edge{$sign}) {
+            push @sites, change($token, (compares_whole($t, $i, $whole) ? \%edge : \%turned)->{$sign});
+        }
         elsif ($other{$sign}) { push @sites, map { change($token, $_) } @{$other{$sign}} }
     }
     return @sites;
