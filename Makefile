@@ -186,7 +186,7 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
 # Tests of the build itself: they are no programs that could be built in another way either.
-BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh
+BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh
 # The figures are compared last of all: other builds may differ in digits that do not matter.
 EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
@@ -207,11 +207,15 @@ sanitize-quick: ## the quickest of them, after a `make check` that has measured 
 	+@LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 MAKE="$(MAKE)" \
 		tests/sanitize_quick.sh $(BUILD) $(QUICK) OPT="$(SANITIZE)"
 
-# Everything that needs the library alone, for tests/mutate.
+# Everything that needs the library alone, for tests/cross.sh.
 unit-tests: $(DSP_TESTS)
 
-mutate: ##    break the library a line at a time and see that the tests notice
-	JOBS=$(JOBS) BUILD=$(BUILD) tests/mutate
+# How many mutants, and which: the same seed draws the same ones. ONLY is a pattern of "file:line: from -> to".
+N    ?= 60
+SEED ?=
+ONLY ?=
+mutate: ##    break N places, drawn by SEED, one at a time, and see that the tests notice
+	@N=$(N) SEED=$(SEED) ONLY='$(ONLY)' JOBS=$(JOBS) BUILD=$(BUILD) perl tests/mutate/mutate.pl
 
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
