@@ -25,8 +25,8 @@ SOURCE_DATE_EPOCH ?= 1577836800
 
 # -ffp-contract=off: vector lanes and remainders do identical arithmetic, on every machine.
 BASE_FLAGS := -std=c11 -ffp-contract=off -fvisibility=hidden -fPIC -MMD -MP
-# What is built is equal to the bit wherever the tree and BUILD stand: debug information and assertions name both as if they
-# stood here. The compiler takes its folder from PWD, which may hold a symbolic link.
+# What is built is equal to the bit wherever the tree and BUILD stand: debug information and assertions name files by
+# their place in the tree. The compiler takes its folder from PWD, which may hold a symbolic link.
 SAME_PATHS := -ffile-prefix-map=$(CURDIR)=. -ffile-prefix-map=$(BUILD)/=build/
 export PWD := $(CURDIR)
 # V=1 shows every command.
@@ -153,7 +153,8 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 # The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
 THREADS ?= $(BUILD)/tests/threads/test_handover_races
 HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c
-$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h $(BUILD)/stamps/compile
+$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h \
+		$(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
 	$(Q)if echo 'int main(void) { return 0; }' | $(CC) -fsanitize=thread -x c -o $@.probe - 2>/dev/null && $@.probe 2>/dev/null; then \
@@ -201,7 +202,7 @@ sanitize: ##  all tests under the address and undefined-behaviour sanitizers
 	+LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 \
 		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= THREADS= BUILDING= EVIDENCE= check
 
-# The programs that `make check` was quickest with, as long as they took no more CPU time together than this, in seconds.
+# The programs that `make check` was quickest with, up to this much of its CPU time together, in seconds.
 QUICK ?= 100
 sanitize-quick: ## the quickest of them, after a `make check` that has measured which those are
 	+@LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 MAKE="$(MAKE)" \
@@ -277,7 +278,7 @@ $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(JACK)
 
-cross: ##     unit tests with gcc and clang, for 32-bit x86 and big-endian; every plug-in there and under Windows
+cross: ##     unit tests and every plug-in with gcc, clang and musl, for 32-bit x86, ARM, big-endian; and under Windows
 	@CROSS=$(BUILD)/cross MAKE="$(MAKE)" JOBS=$(JOBS) tests/cross.sh
 
 # A plug-in's library by itself, without lilv: see the source.
@@ -323,15 +324,17 @@ clean: ##     remove everything built
 	rm -rf $(BUILD)
 
 help: ##      this list
-	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
+	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 24
 
 # ---- stamps ----
-# A stamp holds what commands of its kind are made of besides files: which compiler and flags, which libraries, the list of what is
-# put together. It is written where that has changed, or where this Makefile has, and what such commands make depends on it. So
-# another CC= or CFLAGS= builds anew what it has a part in, and so does a source file that came or went.
+# A stamp holds what commands of its kind are made of besides files: which compiler and flags, which libraries, the
+# list of what is put together. It is written where that has changed, or where this Makefile has, and what such commands
+# make depends on it. So another CC= or CFLAGS= builds anew what it has a part in, and so does a source file that came
+# or went.
 STAMP_compile := $(COMPILE) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
 STAMP_archive := $(AR) $(DSP_OBJ)
-STAMP_link    := $(LINK) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) $(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
+STAMP_link    := $(LINK) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
+	$(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
 STAMP_turtle  := $(AWK) $(SO) $(PLUGINS) $(PRESETS)
 differ         = $(subst x$(1),,x$(2))$(subst x$(2),,x$(1))
 
@@ -342,7 +345,8 @@ $(BUILD)/stamps/$(1): Makefile $(if $(call differ,$(strip $(STAMP_$(1))),$(strip
 endef
 $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 
-$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): $(BUILD)/stamps/link
+$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): \
+	$(BUILD)/stamps/link
 
 .PHONY: always all bundle rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
 .SECONDARY:

@@ -3,7 +3,7 @@
 #   tests/run.sh JOBS PROGRAM...
 # The programs that LINCTUS_LAST names run when all others are done, one by one; they find what was printed in the folder $logs.
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
-# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line a program, seconds and its name.
+# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line each, seconds and program.
 set -u
 jobs=$1
 shift
