@@ -252,8 +252,11 @@ readme: ##    write README's chapter of controls from ttl/
 	@tests/readme.sh write
 
 # ---- demo ----
+# As they were typed: neither make nor the shell finds anything to expand in a name.
+demo: export LINCTUS_VOCAL := $(value VOCAL)
+demo: export LINCTUS_VOICE := $(value VOICE)
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
-	@tests/harness/demo.sh "$(BUILD)" "$(VOCAL)" "$(VOICE)"
+	@tests/harness/demo.sh "$(BUILD)" "$$LINCTUS_VOCAL" "$$LINCTUS_VOICE"
 
 # ---- install ----
 install: bundle ##   copy the bundle to LV2DIR (your own ~/.lv2, or PREFIX/lib/lv2)
@@ -270,7 +273,7 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
+.PHONY: all bundle demo tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
