@@ -1,8 +1,5 @@
 /* What render and the demo do to the files that are there: nothing. By 200 command lines as hands type them, wrong in
  * every way, and by hand, sentence by sentence. LINCTUS_SEEDS=N adds N to the seed of the command lines. */
-#define _XOPEN_SOURCE                                                                                                  \
-    700 /* sockets' and files' kinds. NOLINT(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp) */
-
 #include "figure.h"
 #include "runs.h"
 
@@ -64,6 +61,8 @@ typedef struct {
     Entry entry[MOST_ENTRIES];
 } Snapshot;
 
+#define FIRST 14695981039346656037u
+
 static uint64_t hash(uint64_t h, const char *bytes, size_t n)
 {
     for (size_t i = 0; i < n; ++i)
@@ -71,15 +70,19 @@ static uint64_t hash(uint64_t h, const char *bytes, size_t n)
     return h;
 }
 
-static uint64_t content_of(const char *path, mode_t mode)
+/* Where a link leads. */
+static uint64_t link_content(const char *path)
 {
     char bytes[4096];
-    uint64_t h = 14695981039346656037u;
-    if (S_ISLNK(mode)) {
-        const ssize_t n = readlink(path, bytes, sizeof bytes);
-        return hash(h, bytes, n > 0 ? (size_t)n : 0);
-    }
-    FILE *f = S_ISREG(mode) ? fopen(path, "rb") : NULL;
+    const ssize_t n = readlink(path, bytes, sizeof bytes);
+    return hash(FIRST, bytes, n > 0 ? (size_t)n : 0);
+}
+
+static uint64_t file_content(const char *path)
+{
+    char bytes[4096];
+    uint64_t h = FIRST;
+    FILE *f = fopen(path, "rb");
     for (size_t n = 1; f && n;) {
         n = fread(bytes, 1, sizeof bytes, f);
         h = hash(h, bytes, n);
@@ -106,7 +109,7 @@ static void note(const Bench *b, const char *folder, Snapshot *s) /* NOLINT(misc
         assert_int_equal(lstat(path, &st), 0);
         x->mode = st.st_mode;
         x->inode = st.st_ino;
-        x->content = content_of(path, st.st_mode);
+        x->content = S_ISLNK(st.st_mode) ? link_content(path) : S_ISREG(st.st_mode) ? file_content(path) : 0;
         x->seen = false;
         if (S_ISDIR(st.st_mode))
             note(b, x->path, s);
@@ -239,7 +242,7 @@ static bool chance(uint32_t percent)
     return roll(100) < percent;
 }
 
-enum { LINE = 2048 };
+enum { LINE = 2048, COMMAND = 2 * LINE };
 
 static void put(char *line, const char *word)
 {
@@ -317,7 +320,7 @@ static void type_line(char *line)
 static void feed(char *command, const char *line)
 {
     const bool named = strstr(line, "pipe.wav"), standard = strstr(line, "/dev/stdin"), through = chance(50);
-    snprintf(command, 2 * LINE, "%s%s%s%s%s", named ? "cat a.wav >pipe.wav & w=$!; " : "",
+    snprintf(command, COMMAND, "%s%s%s%s%s", named ? "cat a.wav >pipe.wav & w=$!; " : "",
              standard && through ? "cat b.wav |" : "", line, standard && !through ? " <b.wav" : "",
              named ? "; s=$?; kill $w 2>/dev/null; exit $s" : "");
 }
@@ -365,7 +368,7 @@ typedef struct {
 
 static void try_line(Bench *b, Snapshot *was, const char *line, Tally *tally)
 {
-    char command[2 * LINE];
+    char command[COMMAND];
     feed(command, line);
     script(b, command);
     const bool done = b->status == ERROR_NONE || b->status == ERROR_NO_VOICE,
@@ -415,7 +418,7 @@ static void no_line_changes_what_is_there(void **state)
 static void replacing_spares_the_takes(void **state)
 {
     Bench *b = *state;
-    char line[LINE], path[400], command[2 * LINE];
+    char line[LINE], path[400], command[COMMAND];
     const char *wish = getenv("LINCTUS_SEEDS");
     uint32_t done = 0;
     dice = 12 + (wish ? (uint32_t)strtoul(wish, NULL, 10) : 0);
@@ -423,13 +426,13 @@ static void replacing_spares_the_takes(void **state)
     for (int k = 0; k < LINES / 4; ++k) {
         const char *take = takes[roll(10)];
         snprintf(path, sizeof path, "%s/%s", b->folder, *take == '\'' ? "my take.wav" : take);
-        const uint64_t was = content_of(path, S_IFREG);
+        const uint64_t was = file_content(path);
         snprintf(line, sizeof line, "\"$R\" --replace --stages trim %s -o %s %s %s", take, PICK(outs),
                  chance(30) ? "--apart --stages trim,plate" : "", chance(30) ? "--save-preset old" : "");
         feed(command, line);
         script(b, command);
         done += b->status == ERROR_NO_VOICE;
-        if (content_of(path, S_IFREG) != was)
+        if (file_content(path) != was)
             fail_msg("%s: changes its take", line);
         prepare(b, "! find . -name '.render-*' | grep .");
     }
