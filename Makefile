@@ -303,8 +303,11 @@ evidence: ##  write the figures of the last make check into tests/EVIDENCE.md
 	@tests/evidence.sh write $(BUILD)/check-report.txt
 
 # ---- demo ----
+# As they were typed: neither make nor the shell finds anything to expand in a name.
+demo: export LINCTUS_VOCAL := $(value VOCAL)
+demo: export LINCTUS_VOICE := $(value VOICE)
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
-	@tests/harness/demo.sh "$(BUILD)" "$(VOCAL)" "$(VOICE)"
+	@tests/harness/demo.sh "$(BUILD)" "$$LINCTUS_VOCAL" "$$LINCTUS_VOICE"
 
 # ---- archives ----
 dist: bundle ##      a source archive and one of the bundle, in build/dist: equal to the bit wherever they are made
@@ -348,7 +351,7 @@ $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 $(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
+.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
