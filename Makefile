@@ -106,8 +106,8 @@ $(BUNDLE)/%.ttl: ttl/%.ttl ttl/variants.awk
 SINGER_OBJ  := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/main.c,$(wildcard tests/singer/*.c)))
 HARNESS_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/render.c,$(wildcard tests/harness/*.c)))
 # Where tests get speech from; without libsndfile, for another machine: tests/cross/spoken.c, which has none.
-SPOKEN      ?= tests/spoken.c
-SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken.c,$(wildcard tests/*.c)) $(SPOKEN))
+SPOKEN      ?= tests/spoken.c tests/voices.c
+SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken.c tests/voices.c,$(wildcard tests/*.c)) $(SPOKEN))
 programs     = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/$(1)/test_*.c))
 DSP_TESTS   := $(call programs,unit) $(call programs,published)
 HOST_TESTS  := $(call programs,plugins)
