@@ -82,24 +82,26 @@ static void points(const TruePeak *p, float *peak, const float *line, uint32_t n
     }
 }
 
-static float cell_peak(TruePeak *p, uint32_t c, const float *in, uint32_t n)
+void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float *peak, uint32_t n)
 {
-    float line[PAST + DSP_CELL], peak[DSP_CELL], highest = 0.f;
-    memcpy(line, p->past[c], sizeof p->past[c]);
+    float line[PAST + DSP_CELL], here[DSP_CELL];
+    memcpy(line, p->past[channel], sizeof p->past[channel]);
     memcpy(line + PAST, in, n * sizeof *in);
-    points(p, peak, line, n);
+    points(p, here, line, n);
     for (uint32_t t = 0; t < n; ++t)
-        highest = higher(highest, peak[t]);
-    memcpy(p->past[c], line + n, sizeof p->past[c]);
-    return highest;
+        peak[t] = higher(peak[t], here[t]);
+    memcpy(p->past[channel], line + n, sizeof p->past[channel]);
 }
 
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n)
 {
     float highest = 0.f;
     for (uint32_t at = 0; at < n;) {
+        float peak[DSP_CELL] = {0};
         const uint32_t m = n - at < DSP_CELL ? n - at : DSP_CELL;
-        highest = higher(highest, cell_peak(p, channel, in + at, m));
+        true_peak_points(p, channel, in + at, peak, m);
+        for (uint32_t t = 0; t < m; ++t)
+            highest = higher(highest, peak[t]);
         at += m;
     }
     return highest;

@@ -26,7 +26,12 @@ typedef struct {
 void true_peak_init(TruePeak *p, double rate);
 void true_peak_reset(TruePeak *p);
 
-/* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late; 0 for n = 0. Finite samples. Same cost for every sample. */
+/* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late; 0 for n = 0. Finite samples. Same
+ * cost for every sample. */
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n);
+
+/* The same by sample: peak[t] becomes the higher of itself and what lies from the sample TRUE_PEAK_LAG before in[t] to
+ * the next one. n: at most DSP_CELL. */
+void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float *peak, uint32_t n);
 
 #endif
