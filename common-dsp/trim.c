@@ -102,17 +102,10 @@ static void start_afresh(Trim *t)
     conclude(t);
 }
 
-static void learn_block(Trim *t, double db)
-{
-    level_memory_add(&t->memory.level, db);
-    conclude(t);
-}
-
 static void learn_peaks(Trim *t, const float *peak)
 {
     for (uint32_t f = 0; f < VOICE_LEVEL_FRAMES; ++f)
         tally_add(&t->memory.peaks, &peak_scale, gain_to_db(peak[f]));
-    conclude(t);
 }
 
 static void hear_block(Trim *t, double db)
@@ -215,18 +208,22 @@ static void write_report(Trim *t, bool held_back)
     r->turned_down = limiter_turned_down(&t->limiter);
 }
 
+/* A block and the peaks of a hop come at most ten times a second. */
 static void learn_cell(Trim *t)
 {
     double db;
     voice_level_peak(&t->voice, t->cell_peak);
-    if (voice_level_found(&t->voice, &db)) {
-        hear_block(t, db);
-        if (t->params.learn)
-            learn_block(t, db);
-    }
+    const bool block = voice_level_found(&t->voice, &db);
     const float *peaks = voice_level_peaks(&t->voice);
-    if (peaks && t->params.learn)
+    if (block)
+        hear_block(t, db);
+    if (!t->params.learn || !(block || peaks))
+        return;
+    if (block)
+        level_memory_add(&t->memory.level, db);
+    if (peaks)
         learn_peaks(t, peaks);
+    conclude(t);
 }
 
 /* Grid point: takes in what the last cell brought. */
