@@ -18,6 +18,14 @@ JOBS    ?= $(shell nproc 2>/dev/null || echo 2)
 VOCAL   ?=
 VOICE   ?=
 
+# Flags under which NaN and infinity are not told from sound, the order of a sum is the compiler's, or a plug-in sets the
+# whole host's denormals to 0 by being loaded. dsp.h stops such a build too, but not every compiler has a macro for each.
+UNSAFE := -ffast-math -Ofast -ffinite-math-only -funsafe-math-optimizations -fassociative-math -freciprocal-math -mdaz-ftz
+ASKED  := $(filter $(UNSAFE),$(CC) $(OPT) $(CPPFLAGS) $(CFLAGS) $(LDFLAGS))
+ifneq ($(ASKED),)
+$(error Linctus cannot be built with $(ASKED): it has to tell NaN and infinity from sound, and to leave the host's arithmetic alone)
+endif
+
 # -ffp-contract=off: vector lanes and remainders do identical arithmetic, on every machine.
 BASE_FLAGS := -std=c11 -ffp-contract=off -fvisibility=hidden -fPIC -MMD -MP
 # V=1 shows every command.
@@ -156,7 +164,7 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 HOSTS ?= tests/hosts/run.sh
 check: tests validate $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
-	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) $(HOSTS)
+	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) CC="$(CC)" tests/run.sh $(JOBS) $(TESTS) tests/flags.sh $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
