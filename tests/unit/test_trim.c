@@ -1087,6 +1087,26 @@ static void a_million_clipped_samples_are_the_most(void **state)
     drop(t);
 }
 
+static void missing_samples_teach_nothing(void **state)
+{
+    (void)state;
+    Trim *clean = trim_at(RATE, 1, &to_target), *t = trim_at(RATE, 1, &to_target);
+    float *hurt = room(demo.frames), *out = room(demo.frames);
+    memcpy(hurt, demo.audio, demo.frames * sizeof *hurt);
+    for (uint32_t f = 200000; f < 210000; ++f)
+        hurt[f] = 0.f;
+    hear_demo(clean, demo.frames);
+    trim_process(t, (const float *[]){hurt}, (float *[]){out}, demo.frames);
+    assert_true(heard(t).peak <= heard(clean).peak);
+    assert_float_equal(heard(t).voice_level, heard(clean).voice_level, 0.3);
+    for (uint32_t f = 0; f < demo.frames; ++f)
+        assert_true(isfinite(out[f]));
+    drop(clean);
+    drop(t);
+    free(hurt);
+    free(out);
+}
+
 static void the_window_is_minus_24_to_minus_12(void **state)
 {
     (void)state;
@@ -1208,6 +1228,7 @@ int main(void)
         cmocka_unit_test(clipped_samples_are_counted),
         cmocka_unit_test(a_million_clipped_samples_are_the_most),
         cmocka_unit_test(the_window_is_minus_24_to_minus_12),
+        cmocka_unit_test(missing_samples_teach_nothing),
         cmocka_unit_test(blocks_do_not_matter),
         cmocka_unit_test(works_at_every_rate),
         cmocka_unit_test(bad_rates_and_channels_are_refused),

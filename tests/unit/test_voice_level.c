@@ -129,6 +129,20 @@ static void two_channels_count_their_mean_power(void **state)
     assert_float_equal(one.highest, -23.01, 0.1);
 }
 
+static void a_missing_sample_moves_nothing(void **state)
+{
+    (void)state;
+    static float hurt[FRAMES];
+    memcpy(hurt, voice, sizeof hurt);
+    hurt[48000] = 0.f;
+    Heard clean, h;
+    listen(&clean, 1, voice, voice);
+    listen(&h, 1, hurt, hurt);
+    assert_true(h.highest <= clean.highest);
+    assert_int_equal(clean.blocks, h.blocks);
+    assert_float_equal(level_memory_level(&h.memory), level_memory_level(&clean.memory), 0.01);
+}
+
 static void silence_finds_nothing(void **state)
 {
     (void)state;
@@ -193,10 +207,10 @@ static void memory_never_overflows(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(blocks_of_voice_count),        cmocka_unit_test(a_thump_moves_no_block_by_much),
-        cmocka_unit_test(peaks_are_those_of_the_voice), cmocka_unit_test(two_channels_count_their_mean_power),
-        cmocka_unit_test(silence_finds_nothing),        cmocka_unit_test(memory_gates_like_the_full_list),
-        cmocka_unit_test(memory_never_overflows),
+        cmocka_unit_test(blocks_of_voice_count),           cmocka_unit_test(a_thump_moves_no_block_by_much),
+        cmocka_unit_test(peaks_are_those_of_the_voice),    cmocka_unit_test(two_channels_count_their_mean_power),
+        cmocka_unit_test(a_missing_sample_moves_nothing),  cmocka_unit_test(silence_finds_nothing),
+        cmocka_unit_test(memory_gates_like_the_full_list), cmocka_unit_test(memory_never_overflows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
