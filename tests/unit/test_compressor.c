@@ -4,6 +4,7 @@
 #include "click.h"
 #include "figure.h"
 #include "learned_room.h"
+#include "seeds.h"
 #include "loudness.h"
 #include "singer/singer.h"
 #include "spoken.h"
@@ -264,9 +265,9 @@ static void steady_notes_stay_pure(void **state)
             worst = fmax(worst, sqrt(harmonics) / fundamental);
             free(x);
         }
-    figure_at_most("Compressor", "steady note 82..1047 Hz, 1 ms / 10 ms, 6 dB: harmonic distortion", 100.0 * worst, 0.5,
-                   "%", "requirement");
-    figure_at_most("Compressor", "the same: reduction off 6 dB", off, 0.1, "dB", "requirement");
+    figure_at_most("Compressor", "steady note 82..1047 Hz, 1 ms / 10 ms, 6 dB: harmonic distortion", 100.0 * worst,
+                   0.002, "%", "ours; required: 0.5");
+    figure_at_most("Compressor", "the same: reduction off 6 dB", off, 0.0005, "dB", "ours; required: 0.1");
 }
 
 /* A voice's wave is one sharp peak a period: the hold bridges whole periods, so the gain stays still. */
@@ -638,7 +639,7 @@ static void assert_delayed(const CompressorParams *p, double level)
 {
     enum { N = 20000 };
     float *x = room(N), *y = room(N);
-    uint32_t seed = 3;
+    uint32_t seed = seeded(3);
     for (uint32_t i = 0; i < N; ++i)
         x[i] = (float)db_to_gain(level) * noise(&seed);
     Compressor *c = compressor_at(44100, 1, p);
@@ -737,8 +738,8 @@ static void no_control_clicks(void **state)
                                 moments[m], db);
                 worst = fmax(worst, db);
             }
-    figure_at_most("Compressor", "any control moved under a 220 Hz sine: left above 4 kHz", worst, -60.0, "dB",
-                   "requirement");
+    figure_at_most("Compressor", "any control moved under a 220 Hz sine: left above 4 kHz", worst, -75.0, "dB",
+                   "ours; required: -60");
 }
 
 /* From a hand threshold far off, through learning, to a found makeup: the gain goes nowhere quickly. */
@@ -806,7 +807,7 @@ static void until_a_voice_is_heard_the_hand_threshold_holds(void **state)
 {
     enum { N = 96000 };
     float *x = room(N);
-    uint32_t seed = 1;
+    uint32_t seed = seeded(1);
     (void)state;
     for (uint32_t i = 0; i < N; ++i)
         x[i] = 0.05f * noise(&seed);
@@ -1114,7 +1115,7 @@ static void stays_finite_and_recovers(void **state)
         free(y);
         free(clean);
     }
-    figure_at_most("Compressor", "100 ms after broken samples: off by", worst, 1e-3, "", "requirement");
+    figure_at_most("Compressor", "100 ms after broken samples: off by", worst, 5e-7, "", "ours; required: 0.001");
 }
 
 static void bad_rates_and_channels_are_refused(void **state)

@@ -16,6 +16,7 @@
 #include "esses.h"
 #include "figure.h"
 #include "learned_room.h"
+#include "seeds.h"
 #include "sibilants.h"
 #include "singer.h"
 #include "units.h"
@@ -96,7 +97,7 @@ static void make_take(Take *take, double rate, double level, const double *raise
     for (uint32_t k = 0; k < 5; ++k)
         section[k] = svf_from_biquad(&flank[k]);
     SvfState at[5] = {0};
-    uint32_t seed = 5;
+    uint32_t seed = seeded(5);
     for (uint32_t i = 0; i < take->n; ++i) {
         const double t = i / rate;
         const uint32_t beat = (uint32_t)(t / BEAT);
@@ -328,7 +329,8 @@ static void catches_what_stands_out(void **state)
     snprintf(what, sizeof what, "most that any of %u others is cut, over the whole band", c.others);
     figure_at_most("Esses", what, c.worst_other, 1.0, "dB", "requirement");
     figure_note("Esses", "sibilants of themselves over catch_above, left out of both", c.stand_out, "");
-    figure_at_most("Esses", "mean cut of vowels in the band", c.vowel_sum / c.vowel_seconds, 0.5, "dB", "requirement");
+    figure_at_most("Esses", "mean cut of vowels in the band", c.vowel_sum / c.vowel_seconds, 0.1, "dB",
+                   "ours; required: 0.5");
 }
 
 /* ---- Catching, on takes made to measure ---- */
@@ -482,7 +484,8 @@ static void a_quiet_take_gets_the_same(void **state)
         deepest = fmin(deepest, cut[0][c]);
     }
     assert_true(deepest < -3.0);
-    figure_at_most("Esses", "difference of the cut at any time, take 20 dB quieter", apart, 0.01, "dB", "requirement");
+    figure_at_most("Esses", "difference of the cut at any time, take 20 dB quieter", apart, 1e-4, "dB",
+                   "ours; required: 0.01");
     for (uint32_t k = 0; k < 2; ++k) {
         free(cut[k]);
         free(out[k]);
@@ -727,7 +730,7 @@ static void joined_ones_leave_the_usual_sibilant(void **state)
     static Esses e, restored;
     static Noted noted;
     static double raised[BEATS];
-    uint32_t seed = 3;
+    uint32_t seed = seeded(3);
     float *out = room(DSP_CELL, sizeof *out);
     assert_true(esses_init(&e, 16000, 1));
     assert_true(esses_init(&restored, 16000, 1));
@@ -778,7 +781,7 @@ static void a_sibilant_may_end_right_after_a_restore(void **state)
     float *out = room(take.n, sizeof *out);
     assert_true(esses_init(&early, take.rate, 1));
     assert_true(esses_init(&late, take.rate, 1));
-    uint32_t seed = 9;
+    uint32_t seed = seeded(9);
     l.count[3] = 1; /* not learning afresh: 0 */
     l.count[0] = ESSES_MEMORY * SIBILANCE_BANDS;
     for (uint32_t i = 0; i < l.count[0]; ++i)
@@ -1312,7 +1315,7 @@ static void controls_do_not_click(void **state)
             esses_done(&e);
             worst = fmax(worst, click_level(out, N, change, RATE, 0.5));
         }
-    figure_at_most("Esses", "click of any control, 220 Hz sine, over 4 kHz", worst, -60.0, "dB", "requirement");
+    figure_at_most("Esses", "click of any control, 220 Hz sine, over 4 kHz", worst, -88.0, "dB", "ours; required: -60");
 }
 
 static void finite_for_every_finite_input(void **state)
@@ -1321,7 +1324,7 @@ static void finite_for_every_finite_input(void **state)
     static const double rates[] = {8000, 11025, 384000};
     enum { N = 40000 };
     static float in[N], out[N];
-    uint32_t seed = 9;
+    uint32_t seed = seeded(9);
     for (uint32_t i = 0; i < N; ++i) {
         const float x = white(&seed);
         in[i] = i % 7000 < 3000 ? DSP_BROKEN * (x > 0.f ? 1.f : -1.f) : i % 7000 < 5000 ? 1e-30f * x : x;

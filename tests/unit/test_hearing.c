@@ -1,6 +1,7 @@
 /* Hearing: the levels of its frames are those of the sound, on one channel as on two; a missing sample stays in its own frame. */
 #include "hearing.h"
 
+#include "seeds.h"
 #include "units.h"
 
 #include <math.h>
@@ -23,7 +24,7 @@ static HearingFrame heard[KEPT];
 static int make_noise(void **state)
 {
     (void)state;
-    uint32_t random = 1;
+    uint32_t random = seeded(1);
     for (uint32_t i = 0; i < FRAMES; ++i) {
         random = random * 1664525U + 1013904223U;
         noise[i] = (float)(LEVEL * sqrt(3.0) * (random / 2147483648.0 - 1.0));
