@@ -3,6 +3,7 @@
 
 #include "click.h"
 #include "figure.h"
+#include "seeds.h"
 #include "units.h"
 
 #include <setjmp.h>
@@ -66,8 +67,9 @@ static float noise(uint32_t *seed)
 }
 
 /* Runs of noise of every level up to 50 dB over, with every kind of edge. */
-static void bursts_of_noise(uint32_t seed)
+static void bursts_of_noise(uint32_t number)
 {
+    uint32_t seed = seeded(number);
     double level = 0.0;
     for (uint32_t t = 0; t < LONG; ++t) {
         if (noise(&seed) > 0.998f)
