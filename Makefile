@@ -23,6 +23,14 @@ VOICE   ?=
 # The time of every file in an archive of `make dist`, in seconds since 1970: any, as long as it is always the same.
 SOURCE_DATE_EPOCH ?= 1577836800
 
+# Flags under which NaN and infinity are not told from sound, the order of a sum is the compiler's, or a plug-in sets the
+# whole host's denormals to 0 by being loaded. dsp.h stops such a build too, but not every compiler has a macro for each.
+UNSAFE := -ffast-math -Ofast -ffinite-math-only -funsafe-math-optimizations -fassociative-math -freciprocal-math -mdaz-ftz
+ASKED  := $(filter $(UNSAFE),$(CC) $(OPT) $(CPPFLAGS) $(CFLAGS) $(LDFLAGS))
+ifneq ($(ASKED),)
+$(error Linctus cannot be built with $(ASKED): it has to tell NaN and infinity from sound, and to leave the host's arithmetic alone)
+endif
+
 # -ffp-contract=off: vector lanes and remainders do identical arithmetic, on every machine.
 BASE_FLAGS := -std=c11 -ffp-contract=off -fvisibility=hidden -fPIC -MMD -MP
 # What is built is equal to the bit wherever the tree and BUILD stand: debug information and assertions name files by
@@ -193,8 +201,8 @@ EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
 	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt \
-		LINCTUS_LAST=$(EVIDENCE) JOBS=$(JOBS) \
-		tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(BUILDING) $(HOSTS)
+		LINCTUS_LAST=$(EVIDENCE) JOBS=$(JOBS) CC="$(CC)" \
+		tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(BUILDING) tests/flags.sh $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 

@@ -51,7 +51,7 @@ typedef struct {
     bool heard;          /* a sibilant sounds now, caught or not */
     double cut;          /* dB, now, 0 or less */
     double caught_share; /* per cent of the sibilants since the last reset or fresh start of learning that were cut by
-                            1 dB or more; 0: none heard */
+                            1 dB or more for 15 ms or more, longer than a click is felt; 0: none heard */
     double found_centre; /* Hz, 3000..10000, in steps of 1/24 octave, found by listening or not; 0: none yet */
 } EssesReport;
 
@@ -98,7 +98,8 @@ typedef struct {
     bool usual_known, in_reach;     /* enough are known; the band starts below 0.45 of the rate */
 
     double wanted;               /* dB: the cut with its release, before smoothing */
-    double deepest;              /* dB: deepest cut since the sibilant began */
+    uint32_t cut_for;            /* cells in a row that the sibilant under way was cut by 1 dB or more */
+    bool is_caught;              /* that was long enough once */
     Smooth cut, centre, octaves; /* dB; log2 of Hz; octaves. Stepped once a cell */
     bool at_rest;                /* the bell does nothing in this cell */
     Sos bell;

@@ -134,7 +134,7 @@ static void shallow_falls_and_no_voice_tell_nothing(void **state)
     assert_int_equal(f.found, 0);
 }
 
-static void silence_and_damage_start_over(void **state)
+static void silence_starts_over(void **state)
 {
     (void)state;
     Decay d;
@@ -156,7 +156,7 @@ int main(void)
         cmocka_unit_test(the_slowest_falls_are_no_rooms),
         cmocka_unit_test(the_next_note_ends_a_fall),
         cmocka_unit_test(shallow_falls_and_no_voice_tell_nothing),
-        cmocka_unit_test(silence_and_damage_start_over),
+        cmocka_unit_test(silence_starts_over),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

