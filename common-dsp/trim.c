@@ -33,6 +33,7 @@ bool trim_init(Trim *t, double rate, uint32_t channels)
     t->params = (TrimParams){.target = -18.0, .learn = true, .ceiling = -1.0};
     t->memory = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
     t->memory_level = t->learned_level = t->learned_peak = NONE;
+    living_init(&t->living, rate, channels);
     true_peak_init(&t->true_peak, rate);
     const double found_late = (TRUE_PEAK_LAG + DSP_CELL) / rate;
     gain_move_init(&t->gain, rate, RISE, FALL, CUT_SECONDS - found_late);
@@ -50,6 +51,7 @@ void trim_reset(Trim *t)
     t->cell = (Cell){0};
     t->started = false;
     t->learn = (LearnSwitch){0};
+    living_reset(&t->living);
     voice_level_reset(&t->voice);
     true_peak_reset(&t->true_peak);
     t->cell_peak = 0.f;
@@ -233,7 +235,9 @@ static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
 
 static void listen(Trim *t, const float *const *in, uint32_t n)
 {
-    voice_level_process(&t->voice, in, n);
+    const float *heard[DSP_CHANNELS];
+    living_process(&t->living, in, heard, n);
+    voice_level_process(&t->voice, heard, n);
     for (uint32_t c = 0; c < t->channels; ++c) {
         /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
         const float peak = true_peak_process(&t->true_peak, c, in[c], n);

@@ -11,13 +11,15 @@
  *
  * How it moves: up by at most 6 dB/s whatever the reason, down by at most 24 dB/s, but within 10 ms where a new peak
  * would pass the ceiling; always along a smooth curve (gain_move.h). After a reset it starts at its place. At 0 dB the
- * output is the input, to the bit. Two channels get the same gain. */
+ * output is the input, to the bit. Two channels get the same gain; the level is the mean of both, and where one is dead
+ * (living.h), that of the other. */
 #ifndef LINCTUS_TRIM_H
 #define LINCTUS_TRIM_H
 
 #include "clipping.h"
 #include "gain_move.h"
 #include "learned.h"
+#include "living.h"
 #include "true_peak.h"
 #include "voice_level.h"
 
@@ -55,6 +57,7 @@ typedef struct {
     bool started; /* since the reset */
     LearnSwitch learn;
 
+    Living living;
     VoiceLevel voice;
     TruePeak true_peak;
     float cell_peak; /* highest of the cell under way */
