@@ -113,7 +113,8 @@ static inline void apart_port(Apart *a, const Port *port, double x, double y)
     const double off = fabs(x - y), share = off / fmax(fmax(fabs(x), fabs(y)), 1e-9);
     const bool db = take_unit(port, "dB") || take_unit(port, "dBTP") || take_unit(port, "LUFS") || take_unit(port, "LU");
     const bool whole = port->choice || port->toggle || port->integer;
-    if (off > 0.0 && (whole || (db && off > 12.0) || (!db && share > 0.2)))
+    const bool known = (x == (double)port->def) == (y == (double)port->def);
+    if (off > 0.0 && (whole || !known || (db && off > 12.0) || take_unit(port, "%")))
         snprintf(a->differs + strlen(a->differs), sizeof a->differs - strlen(a->differs), " %s %g, not %g;",
                  port->symbol, y, x);
     else if (db && off > a->db) {
