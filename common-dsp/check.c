@@ -76,11 +76,12 @@ void check_learned_get(const Check *c, Learned *learned)
     learned->count[COUNTS] = COUNTERS;
 }
 
-static void take_counts(void *counts, uint32_t bins, const float *from, uint32_t given)
+static void take_counts(void *counts, const Learned *learned, uint32_t field)
 {
     uint32_t *count = counts;
-    for (uint32_t b = 0; b < bins && given; ++b)
-        count[b] = b < given ? (uint32_t)from[b] : 0;
+    const float *from = learned->value + learned_at(&check_schema, field);
+    for (uint32_t b = 0; b < learned->count[field]; ++b)
+        count[b] = (uint32_t)from[b];
 }
 
 static void conclude_all(Check *c);
@@ -88,13 +89,13 @@ static void conclude_all(Check *c);
 void check_learned_put(Check *c, const Learned *learned)
 {
     CheckMemory *m = &c->memory;
+    uint32_t counts[COUNTERS] = {0};
+    *m = (CheckMemory){.peak = NONE};
     for (uint32_t f = LEVELS; f <= SHORT_TERM; ++f)
-        take_counts((char *)m + place[f], check_schema.field[f].max, learned->value + learned_at(&check_schema, f),
-                    learned->count[f]);
+        take_counts((char *)m + place[f], learned, f);
     if (learned->count[PEAK])
         m->peak = (double)learned->value[learned_at(&check_schema, PEAK)];
-    uint32_t counts[COUNTERS] = {[CLIPPED] = m->clipped, [VOICED] = m->voiced, [STEADY] = m->steady};
-    take_counts(counts, COUNTERS, learned->value + learned_at(&check_schema, COUNTS), learned->count[COUNTS]);
+    take_counts(counts, learned, COUNTS);
     m->clipped = counts[CLIPPED];
     m->voiced = counts[VOICED];
     m->steady = counts[STEADY];

@@ -27,14 +27,18 @@ enum {
     ROUND_STAGES = ROUND_MAKEUP + 1,    /* the makeup */
 };
 
-enum { FIELD_LEVELS, FIELD_BLOCKS, FIELD_ENERGIES, FIELDS };
+/* Of the memory that is being filled; and of the one from before a fresh start, as long as that is in force. */
+enum { FIELD_LEVELS, FIELD_BLOCKS, FIELD_ENERGIES, MEMORY_FIELDS, KEPT = MEMORY_FIELDS, FIELDS = 2 * MEMORY_FIELDS };
 enum { LEVELS = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
 
 const LearnedSchema compressor_schema = {
     .fields = FIELDS,
     .field = {{.name = "compressor_levels", .max = LEVELS, .lo = 0.f, .hi = LEVELS_MOST},
               {.name = "compressor_blocks", .max = LEVELS_FINE, .lo = 0.f, .hi = LEVELS_MOST},
-              {.name = "compressor_energies", .max = ENERGIES, .lo = 0.f, .hi = LEVELS_MOST}},
+              {.name = "compressor_energies", .max = ENERGIES, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_kept_levels", .max = LEVELS, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_kept_blocks", .max = LEVELS_FINE, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_kept_energies", .max = ENERGIES, .lo = 0.f, .hi = LEVELS_MOST}},
 };
 
 /* ---- making and clearing ---- */
@@ -611,32 +615,46 @@ static void take_in(const Learned *learned, uint32_t field, uint32_t *count, dou
 
 #define ENERGY_UNIT (1.0 / 256.0) /* what is stored has steps of that */
 
-/* While a fresh start has not heard enough, what was known before is what is kept. */
-void compressor_learned_get(const Compressor *c, Learned *learned)
+static void put_out_memory(Learned *learned, uint32_t first, const Levels *l)
 {
-    const Levels *force = in_force(c), *l = force ? force : &c->memory[c->filling];
-    memset(learned->count, 0, sizeof learned->count);
-    if (!l->frames)
+    for (uint32_t field = first; field < first + MEMORY_FIELDS; ++field)
+        learned->count[field] = 0;
+    if (!l || !l->frames)
         return;
-    put_out(learned, FIELD_LEVELS, l->count[0], 1.0);
-    put_out(learned, FIELD_BLOCKS, l->blocks, 1.0);
-    put_out(learned, FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
+    put_out(learned, first + FIELD_LEVELS, l->count[0], 1.0);
+    put_out(learned, first + FIELD_BLOCKS, l->blocks, 1.0);
+    put_out(learned, first + FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
 }
 
-/* The fields belong together: one missing, none counts. */
-void compressor_learned_put(Compressor *c, const Learned *learned)
+/* A memory's fields belong together: one missing, none counts. */
+static void take_in_memory(const Learned *learned, uint32_t first, Levels *l)
 {
-    for (uint32_t field = 0; field < FIELDS; ++field)
+    levels_clear(l);
+    for (uint32_t field = first; field < first + MEMORY_FIELDS; ++field)
         if (learned->count[field] != compressor_schema.field[field].max)
             return;
-    Levels *l = &c->memory[c->filling];
-    levels_clear(&c->memory[1 - c->filling]);
-    levels_clear(l);
-    take_in(learned, FIELD_LEVELS, l->count[0], 1.0);
-    take_in(learned, FIELD_BLOCKS, l->blocks, 1.0);
-    take_in(learned, FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
+    take_in(learned, first + FIELD_LEVELS, l->count[0], 1.0);
+    take_in(learned, first + FIELD_BLOCKS, l->blocks, 1.0);
+    take_in(learned, first + FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
     for (uint32_t b = 0; b < LEVELS_BINS; ++b)
         l->frames += l->count[0][b];
+}
+
+void compressor_learned_get(const Compressor *c, Learned *learned)
+{
+    const Levels *filling = &c->memory[c->filling], *force = in_force(c);
+    put_out_memory(learned, FIELD_LEVELS, filling);
+    put_out_memory(learned, KEPT, force == filling ? NULL : force);
+}
+
+void compressor_learned_put(Compressor *c, const Learned *learned)
+{
+    take_in_memory(learned, FIELD_LEVELS, &c->memory[c->filling]);
+    take_in_memory(learned, KEPT, &c->memory[1 - c->filling]);
+    c->round.stage = 0; /* of what was there before */
     c->at_once = true;
+    c->known = c->known && in_force(c);
+    if (!c->known)
+        c->found = 0.0;
     ++c->version;
 }

@@ -26,8 +26,9 @@
  *     uint32_t trim_latency(const Trim *);        samples; constant after init
  *     extern const LearnedSchema trim_schema;     what it learns (learned.h), if it learns
  *     uint32_t trim_learned_version(const Trim *);  changes whenever what is learned changes (a counter)
- *     void     trim_learned_get(const Trim *, Learned *);
- *     void     trim_learned_put(Trim *, const Learned *);
+ *     void     trim_learned_get(const Trim *, Learned *);        all of it: every count is set
+ *     void     trim_learned_put(Trim *, const Learned *);        replaces all of it; a field that is not there
+ *                        becomes what it was after init
  */
 #ifndef LINCTUS_DSP_H
 #define LINCTUS_DSP_H

@@ -13,7 +13,7 @@
 static void write_row(FILE *to, const char *group, const char *what, double value, const char *unit, const char *limit,
                       const char *source, const char *verdict)
 {
-    fprintf(to, "%-11s | %-66s | %12.5g %-8s | %-22s | %-32s | %s\n", group, what, value, unit, limit, source, verdict);
+    fprintf(to, "%-11s | %-66s | %12.7g %-8s | %-22s | %-32s | %s\n", group, what, value, unit, limit, source, verdict);
 }
 
 static void row(const char *group, const char *what, double value, const char *unit, const char *limit,

@@ -2,6 +2,7 @@
 # Runs test programs, some at once, prints what each printed, and ends with a line of sums:
 #   tests/run.sh JOBS PROGRAM...
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
+# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line a program, seconds and its name.
 set -u
 jobs=$1
 shift
@@ -13,8 +14,15 @@ run_one='
 name=$(basename "$1")
 "$1" >"$logs/$name.log" 2>&1
 echo $? >"$logs/$name.status"
+times >"$logs/$name.times"
 printf "%s\n" "== $name" ; cat "$logs/$name.log"'
 printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(basename {}).out\" 2>&1; cat \"\$logs/\$(basename {}).out\"" sh {}
+
+# The second line of "times": what the shell's children took, user and system, as in 1m2.50s.
+[ -z "${LINCTUS_TIMES:-}" ] || for program in "$@"; do
+    awk -v program="$program" 'NR == 2 { gsub(/[ms]/, " "); printf "%.2f %s\n", 60 * $1 + $2 + 60 * $3 + $4, program }' \
+        "$logs/$(basename "$program").times"
+done >"$LINCTUS_TIMES"
 
 # cmocka prints "[  PASSED  ] 3 test(s)." and the like; a program that died without counting a failure is one failure.
 count() { # LOG... : passed failed skipped

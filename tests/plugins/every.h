@@ -5,6 +5,7 @@
 #define LINCTUS_EVERY_H
 
 #include "host.h"
+#include "seeds.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -141,7 +142,7 @@ static inline Audio every_take(uint32_t n, double rate)
 {
     static const double hz[] = {147.0, 196.0, 165.0, 220.0}, gain[] = {0.25, 0.5, 0.35, 0.8};
     Audio a = audio_new(n);
-    uint32_t seed = 1;
+    uint32_t seed = seeded(1);
     double phase = 0.0, last = 0.0;
     for (uint32_t k = 0; k < n; ++k) {
         const double t = (double)k / rate, in_note = fmod(t, 0.45);

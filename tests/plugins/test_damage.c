@@ -229,7 +229,7 @@ static void damage_does_no_harm(const Case *c, MakeRow make, const char *how)
         const Take *t = &takes[k];
         if (!t->audio.n)
             continue;
-        const uint32_t seed = 100 * (k + 1) + take_seeds();
+        const uint32_t seed = seeded(100 * (k + 1));
         const Row sound = make(c, t->rate), hurt = make(c, t->rate);
         const Harm h = harm(&sound, &hurt, t, seed);
         worse(&learning, &h);

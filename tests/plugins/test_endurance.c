@@ -7,6 +7,7 @@
  * level of what comes out, the memory that is used. Tolerances are requirements of our own: less than anybody hears. */
 #include "every.h"
 #include "figure.h"
+#include "seeds.h"
 #include "level.h"
 #include "singer.h"
 #include "units.h"
@@ -53,7 +54,7 @@ typedef struct {
 /* A room that is there in the pause as well. */
 static void add_room(float *x, uint32_t frames)
 {
-    uint32_t seed = 7;
+    uint32_t seed = seeded(7);
     for (uint32_t i = 0; i < frames; ++i)
         x[i] += (float)(db_to_gain(-70.0) * every_noise(&seed));
 }

@@ -7,6 +7,7 @@
 #define _DEFAULT_SOURCE 1 /* syscall(). NOLINT(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's */
 
 #include "figure.h"
+#include "seeds.h"
 #include "host.h"
 
 #include <linux/filter.h>
@@ -184,7 +185,7 @@ static void run_once(Instance *i, float block[][BLOCK])
 static void child(Instance *i)
 {
     static float block[4][BLOCK];
-    random_state = 1;
+    random_state = seeded(1);
     make_block(0, block[0]);
     run_once(i, block); /* whatever the loader still has to resolve */
     forbid_system_calls();
@@ -427,7 +428,7 @@ static void time_blocks(Host *host, const Plugin *plugin, double *least)
         Instance *i = instance_new(host, plugin, 48000.0, INSTANCE_PLAIN, &e);
         assert_non_null(i);
         instance_activate(i);
-        random_state = 1;
+        random_state = seeded(1);
         for (uint32_t turn = 0; turn < TIMED; ++turn) {
             make_block(turn, block[0]);
             memcpy(block[1], block[0], sizeof block[0]);

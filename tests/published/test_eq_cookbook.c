@@ -116,26 +116,30 @@ static void octave_by_octave_as_scipy_computes_it(void **state)
         const char *name;
         Biquad ours, cookbook;
         double analog[OCTAVES], bilinear[OCTAVES];
-        int agree; /* octaves over which the two kinds agree within 0.001 dB */
+        int agree;   /* octaves over which the two kinds agree within 0.001 dB */
+        double most; /* dB off the analog curve */
     } row[] = {
         {"bell 250 Hz, -4 dB, 1 octave",
          design_bell(250, -4, design_q(1), 48000),
          cookbook_bell(250, -4, design_q(1), 48000),
          {-0.033106, -0.141733, -0.740546, -4.000000, -0.740546, -0.141733, -0.033106, -0.008137, -0.002026, -0.000506},
          {-0.033100, -0.141707, -0.740412, -4.000000, -0.740013, -0.141319, -0.032726, -0.007768, -0.001666, -0.000185},
-         OCTAVES},
+         OCTAVES,
+         0.0005},
         {"high-pass 80 Hz, Butterworth",
          design_high_pass(80, 0.70710678118654752, 48000),
          cookbook_high_pass(80, 0.70710678118654752, 48000),
          {-16.429556, -5.663614, -0.673581, -0.045302, -0.002845, -0.000178, -0.000011, -0.000001, 0, 0},
          {-16.429688, -5.663659, -0.673548, -0.045288, -0.002841, -0.000177, -0.000011, -0.000001, 0, 0},
-         OCTAVES},
+         OCTAVES,
+         1e-5},
         {"high shelf 12 kHz, 3 dB",
          design_high_shelf(12000, 3, 48000),
          cookbook_high_shelf(12000, 3, 48000),
          {0, 0, 0, 0.000001, 0.000009, 0.000148, 0.002359, 0.037290, 0.500329, 2.273316},
          {0, 0, 0, 0, 0.000004, 0.000056, 0.000919, 0.015688, 0.304292, 2.695708},
-         6},
+         6,
+         0.05},
     };
     for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
         double from_analog = 0.0, kinds_apart = 0.0;
@@ -148,7 +152,7 @@ static void octave_by_octave_as_scipy_computes_it(void **state)
         }
         char what[80];
         snprintf(what, sizeof what, "%s, by octaves: off the analog curve", row[i].name);
-        figure_at_most("Design", what, from_analog, 0.05, "dB", "scipy.signal.freqs");
+        figure_at_most("Design", what, from_analog, row[i].most, "dB", "scipy.signal.freqs");
         snprintf(what, sizeof what, "%s: off the bilinear", row[i].name);
         figure_at_most("Design", what, kinds_apart, 0.001, "dB", "scipy.signal.freqz");
     }

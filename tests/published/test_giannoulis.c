@@ -30,7 +30,7 @@ static void curve_gives_the_table(void **state)
     (void)state;
     for (size_t i = 0; i < sizeof table / sizeof *table; ++i)
         worst = fmax(worst, fabs(table[i].in - curve_reduction(&c, table[i].in) - table[i].out));
-    figure_at_most("Compressor", "static curve's formula, worst of five points", worst, 1e-9, "dB", SOURCE);
+    figure_at_most("Compressor", "static curve's formula, worst of five points", worst, 1e-12, "dB", SOURCE);
 }
 
 /* Where a wanted reduction lies: the curve read the other way, in the knee and above it. */
@@ -44,7 +44,7 @@ static void curve_reads_both_ways(void **state)
                 const Curve c = {-24.0, curve_slope(ratio), knee};
                 worst = fmax(worst, fabs(curve_reduction(&c, c.threshold + curve_over(&c, wanted)) - wanted));
             }
-    figure_at_most("Compressor", "static curve solved for the level, against the curve", worst, 1e-9, "dB", SOURCE);
+    figure_at_most("Compressor", "static curve solved for the level, against the curve", worst, 1e-12, "dB", SOURCE);
 }
 
 static void coefficients_are_the_published_ones(void **state)
@@ -117,7 +117,7 @@ static void sine_comes_out_as_published(void **state)
                 const double expected = published(level, p.threshold, p.ratio, p.knee);
                 worst = fmax(worst, fabs(level_out(rates[r], &p, level) - expected));
             }
-    figure_at_most("Compressor", "static curve, 1 kHz, six curves at three rates: worst", worst, 0.1, "dB", SOURCE);
+    figure_at_most("Compressor", "static curve, 1 kHz, six curves at three rates: worst", worst, 0.01, "dB", SOURCE);
 }
 
 int main(void)

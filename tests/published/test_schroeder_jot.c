@@ -93,9 +93,9 @@ static void every_line_loses_in_proportion(void **state)
         }
         plate_done(p);
     }
-    figure_at_most("Plate", "a line's gain off Jot's, low frequencies, 0.3-10 s", low, 1e-5, "", JOT);
-    figure_at_most("Plate", "a line's gain off Jot's for half the decay, at the damping", half, 1e-4, "", JOT);
-    figure_at_most("Plate", "a line's gain over Jot's, anywhere", above, 1e-6, "", JOT);
+    figure_at_most("Plate", "a line's gain off Jot's, low frequencies, 0.3-10 s", low, 3e-7, "", JOT);
+    figure_at_most("Plate", "a line's gain off Jot's for half the decay, at the damping", half, 6e-7, "", JOT);
+    figure_at_most("Plate", "a line's gain over Jot's, anywhere", above, 3e-7, "", JOT);
 }
 
 /* ---- No ring ---- */

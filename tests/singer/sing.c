@@ -6,6 +6,7 @@
 #include "room.h"
 
 #include "dsp.h"
+#include "seeds.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -371,7 +372,9 @@ bool singer_sing(const SingerSpec *spec, SingerTake *take)
     memset(take, 0, sizeof *take);
     if (!spec_ok(spec))
         return false;
-    Session s = {.spec = spec, .take = take};
+    SingerSpec shifted = *spec;
+    shifted.seed += seeds_added();
+    Session s = {.spec = &shifted, .take = take};
     take->rate = or_else(spec->rate, 48000);
     const bool ok = perform(&s);
     singing_done(&s.singing);

@@ -80,7 +80,7 @@ typedef struct {
  * (to level_db), because gain_db moves the whole recording; 0 always means "none". */
 typedef struct {
     SingerVoice voice;
-    uint64_t seed;
+    uint64_t seed;   /* the environment's LINCTUS_SEEDS is added to it: seeds.h */
     double rate;     /* Hz, 8000..192000; 0: 48000 */
     double seconds;  /* length without added rests, 0.5 or more; 0: 30 */
     double level_db; /* of the faultless voice, gated (singer_level_db); 0: -18 */

@@ -2,6 +2,7 @@
 #include "decay.h"
 
 #include "figure.h"
+#include "seeds.h"
 #include "units.h"
 
 #include <math.h>
@@ -52,7 +53,7 @@ static void a_fall_onto_noise_gives_its_time(void **state)
     double worst = 0.0;
     for (double t60 = 0.3; t60 < 2.0; t60 *= 1.3) {
         Decay d;
-        Falls f = {0};
+        Falls f = {.seed = seeded(0)};
         memset(&d, 0, sizeof d);
         hold(&d, -20.0, -70.0, 50, &f);
         fall(&d, -20.0, t60, -70.0, (int)(1.2 * t60 / FRAME) + 60, &f);
@@ -68,7 +69,7 @@ static void the_next_note_ends_a_fall(void **state)
 {
     (void)state;
     Decay d;
-    Falls f = {0};
+    Falls f = {.seed = seeded(0)};
     memset(&d, 0, sizeof d);
     hold(&d, -20.0, -90.0, 50, &f);
     fall(&d, -20.0, 1.0, -90.0, 70, &f); /* by 42 dB */
@@ -84,7 +85,7 @@ static void shallow_falls_and_no_voice_tell_nothing(void **state)
 {
     (void)state;
     Decay d;
-    Falls f = {0};
+    Falls f = {.seed = seeded(0)};
     memset(&d, 0, sizeof d);
     hold(&d, -20.0, -36.0, 50, &f); /* the noise is 16 dB down */
     fall(&d, -20.0, 0.5, -36.0, 100, &f);
@@ -99,7 +100,7 @@ static void silence_starts_over(void **state)
 {
     (void)state;
     Decay d;
-    Falls f = {0};
+    Falls f = {.seed = seeded(0)};
     memset(&d, 0, sizeof d);
     hold(&d, -20.0, -80.0, 50, &f);
     fall(&d, -20.0, 0.5, -80.0, 20, &f);

@@ -2,6 +2,7 @@
 #include "hum.h"
 
 #include "figure.h"
+#include "seeds.h"
 #include "units.h"
 
 #include <math.h>
@@ -27,7 +28,7 @@ static void start(void)
 /* Equal harmonics of hz, each of this amplitude, beside noise. */
 static void play(double hz, double amplitude, double noise, uint32_t n)
 {
-    uint32_t seed = 5;
+    uint32_t seed = seeded(5);
     for (uint32_t i = 0; i < n; ++i) {
         seed = seed * 1664525u + 1013904223u;
         double x = noise * ((double)seed / 2147483648.0 - 1.0);

@@ -60,7 +60,8 @@ static void harmonics_have_their_levels(void **state)
         partials_done(&p);
         free(take.audio);
     }
-    figure_at_most("Tone", "level of a harmonic under 1.5 kHz, to the first: error", worst, 0.5, "dB", "our own limit");
+    figure_at_most("Tone", "level of a harmonic under 1.5 kHz, to the first: error", worst, 0.05, "dB",
+                   "our own limit");
 }
 
 static SingerTake silence(double seconds)
@@ -123,8 +124,8 @@ static void quiet_takes_give_the_same_pieces(void **state)
         least = fmin(least, loudest_of(&loud[i]));
         most = fmax(most, loudest_of(&loud[i]));
     }
-    figure_at_most("Tone", "60 dB quieter: levels of harmonics differ by", off, 0.1, "dB", "our own limit");
-    figure_at_most("Tone", "quietest piece of notes of one level that ring off, to the loudest", most - least, 40.0,
+    figure_at_most("Tone", "60 dB quieter: levels of harmonics differ by", off, 1e-5, "dB", "our own limit");
+    figure_at_most("Tone", "quietest piece of notes of one level that ring off, to the loudest", most - least, 20.0,
                    "dB", "our own limit");
 }
 

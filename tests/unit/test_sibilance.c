@@ -12,6 +12,7 @@
 
 #include "design.h"
 #include "figure.h"
+#include "seeds.h"
 #include "sibilance.h"
 #include "sibilants.h"
 #include "singer.h"
@@ -141,7 +142,7 @@ static void speech_in_noise(void **state)
     Spoken *take = &spoken[2];
     float *noisy = malloc(take->n * sizeof *noisy);
     assert_non_null(noisy);
-    uint32_t seed = 1;
+    uint32_t seed = seeded(1);
     for (uint32_t i = 0; i < take->n; ++i) {
         seed = seed * 1664525u + 1013904223u;
         noisy[i] = take->x[i] + 0.001f * (float)(int32_t)seed / 2147483648.f; /* -65 dB */
@@ -250,7 +251,7 @@ static void sung_vowels(void **state)
 
 static void fill(float *x, uint32_t n, double (*sound)(double t, uint32_t *seed), double rate)
 {
-    uint32_t seed = 7;
+    uint32_t seed = seeded(7);
     for (uint32_t i = 0; i < n; ++i)
         x[i] = (float)sound(i / rate, &seed);
 }
@@ -323,7 +324,7 @@ static Svf section(Biquad b)
 /* 0.5 s of a vowel, then `seconds` of noise from 4 to 7 kHz, then the vowel again. Returns how many samples. */
 static uint32_t vowel_noise_vowel(float *x, double rate, double seconds)
 {
-    uint32_t seed = 3;
+    uint32_t seed = seeded(3);
     const uint32_t first = (uint32_t)(0.5 * rate), noise = (uint32_t)(seconds * rate), n = 2 * first + noise;
     const Svf from = section(design_high_pass(4000.0, 0.7, rate)), to = section(design_low_pass(7000.0, 0.7, rate));
     SvfState a = {0}, b = {0};

@@ -13,6 +13,7 @@
 #include "click.h"
 #include "design.h"
 #include "figure.h"
+#include "seeds.h"
 #include "smooth.h"
 
 enum { LONG = 6000 };
@@ -49,7 +50,7 @@ static Biquad any_section(uint32_t *seed)
 static void it_is_the_filter_it_was_given(void **state)
 {
     (void)state;
-    uint32_t seed = 1;
+    uint32_t seed = seeded(1);
     double worst = 0.0;
     for (int trial = 0; trial < 200; ++trial) {
         const Biquad b = any_section(&seed);
@@ -63,14 +64,15 @@ static void it_is_the_filter_it_was_given(void **state)
             x2 = x1, x1 = x, y2 = y1, y1 = wanted;
         }
     }
-    figure_at_most("Sos", "against the biquad's own recursion: difference", worst, 1e-9, "", "exact mapping, rounding");
+    figure_at_most("Sos", "against the biquad's own recursion: difference", worst, 5e-11, "",
+                   "exact mapping, rounding");
 }
 
 static void nothing_to_do_returns_the_bits(void **state)
 {
     (void)state;
     float in[LONG], out[LONG];
-    uint32_t seed = 2;
+    uint32_t seed = seeded(2);
     for (int i = 0; i < LONG; ++i)
         in[i] = i % 7 ? noise(&seed) : -0.f;
     Sos s;
@@ -86,7 +88,7 @@ static void gliding_back_to_nothing_returns_the_bits(void **state)
 {
     (void)state;
     float in[LONG], out[LONG];
-    uint32_t seed = 3;
+    uint32_t seed = seeded(3);
     for (int i = 0; i < LONG; ++i)
         in[i] = noise(&seed);
     Sos s;
@@ -104,7 +106,7 @@ static void gliding_back_to_nothing_returns_the_bits(void **state)
 static void a_glide_lands_on_its_goal(void **state)
 {
     (void)state;
-    uint32_t seed = 4;
+    uint32_t seed = seeded(4);
     float buffer[DSP_CELL] = {0};
     Sos s;
     sos_init(&s, 1, 1);
@@ -124,7 +126,7 @@ static void a_glide_lands_on_its_goal(void **state)
 static void wild_movement_stays_bounded(void **state)
 {
     (void)state;
-    uint32_t seed = 5;
+    uint32_t seed = seeded(5);
     float buffer[DSP_CELL];
     Sos s;
     sos_init(&s, 1, 1);
@@ -139,7 +141,7 @@ static void wild_movement_stays_bounded(void **state)
             peak = fmax(peak, fabs((double)buffer[i]));
     }
     assert_true(isfinite(peak));
-    figure_at_most("Sos", "any section to any other each cell, full-scale input: peak", peak, 50, "", "bounded");
+    figure_at_most("Sos", "any section to any other each cell, full-scale input: peak", peak, 20, "", "bounded");
 }
 
 static void blocks_do_not_matter(void **state)
@@ -147,7 +149,7 @@ static void blocks_do_not_matter(void **state)
     (void)state;
     static const uint32_t blocks[] = {5, 400, 10, 300, 1, 0};
     float in[2][LONG], whole[2][LONG], cut[2][LONG];
-    uint32_t seed = 6;
+    uint32_t seed = seeded(6);
     for (int i = 0; i < LONG; ++i) {
         in[0][i] = cut[0][i] = noise(&seed);
         in[1][i] = cut[1][i] = noise(&seed);
@@ -171,7 +173,7 @@ static void a_reset_forgets_the_sound_and_keeps_the_filter(void **state)
 {
     (void)state;
     float in[256], once[256], again[256];
-    uint32_t seed = 7;
+    uint32_t seed = seeded(7);
     for (int i = 0; i < 256; ++i)
         in[i] = noise(&seed);
     Sos s;
@@ -262,7 +264,7 @@ static void movement_does_not_click(void **state)
         for (double rate = 44100; rate < 200000; rate *= 2) {
             char what[80];
             snprintf(what, sizeof what, "%s at %.0f Hz: click", moves[i].name, rate);
-            figure_at_most("Sos", what, worst_click(&moves[i], rate), -60, "dB", "requirement");
+            figure_at_most("Sos", what, worst_click(&moves[i], rate), -82, "dB", "ours; required: -60");
         }
 }
 

@@ -15,6 +15,7 @@
 #include "click.h"
 #include "design.h"
 #include "figure.h"
+#include "seeds.h"
 #include "tone.h"
 
 /* NOLINTNEXTLINE(bugprone-macro-parentheses): a name to declare stands in no parentheses */
@@ -131,7 +132,7 @@ static void all_bands_together_follow_the_analog_curve(void **state)
             add_errors(&e, &preset[i], rates[r]);
         char what[80];
         snprintf(what, sizeof what, "all bands of every voice preset, %.0f Hz, to 18 kHz: error", rates[r]);
-        figure_at_most("Tone", what, e.shallow, 0.5, "dB", "requirement");
+        figure_at_most("Tone", what, e.shallow, 0.1, "dB", "ours; required: 0.5");
     }
 }
 
@@ -170,7 +171,7 @@ static void each_band_sounds_as_designed(void **state)
         snprintf(what, sizeof what, "a band alone, beyond 6 dB, heard at %.0f Hz: error", rates[r]);
         figure_at_most("Tone", what, large.shallow, 0.5, "dB", "requirement");
         snprintf(what, sizeof what, "low cut where it is under -60 dB, heard at %.0f Hz: error", rates[r]);
-        figure_at_most("Tone", what, small.deep, 1.0, "dB", "requirement");
+        figure_at_most("Tone", what, small.deep, 0.05, "dB", "ours; required: 1");
     }
 }
 
@@ -184,6 +185,7 @@ static Sound *sound(uint32_t seed)
 {
     Sound *s = malloc(sizeof *s);
     assert_non_null(s);
+    seed = seeded(seed);
     for (int i = 0; i < LONG; ++i) {
         s->in[0][i] = i % 11 ? noise(&seed) : -0.f;
         s->in[1][i] = 0.3f * noise(&seed);
@@ -242,7 +244,7 @@ static void blocks_do_not_matter(void **state)
     memcpy(s->other, s->in, sizeof s->in);
     Tone a, b;
     assert_true(tone_init(&a, 48000, 2) && tone_init(&b, 48000, 2));
-    uint32_t seed_a = 4, seed_b = 4, i = 0;
+    uint32_t seed_a = seeded(4), seed_b = seed_a, i = 0;
     for (uint32_t at = 0; at < LONG; at += MOVE) {
         const uint32_t n = LONG - at < MOVE ? LONG - at : MOVE;
         const ToneParams p = any_params(&seed_a);
@@ -324,7 +326,7 @@ static void chaos_stays_finite(void **state)
     EACH (r, all_rates) {
         Tone t;
         assert_true(tone_init(&t, all_rates[r], 1));
-        uint32_t seed = 7;
+        uint32_t seed = seeded(7);
         double peak = 0.0;
         for (int block = 0; block < 600; ++block) {
             float x[100];
@@ -362,6 +364,7 @@ static void silence_becomes_exact(void **state)
 
 typedef struct {
     const char *name;
+    double click; /* at most so much, dB: a few dB over what the worst rate shows */
     ToneParams from, to;
 } Change;
 
@@ -406,27 +409,27 @@ static void no_change_clicks(void **state)
         .air_lift = (db)                                                                                               \
     }
     static const Change changes[] = {
-        {"dip 0 to -12 dB", DIP(220, 0, 0.5), DIP(220, -12, 0.5)},
-        {"dip -12 to 0 dB", DIP(220, -12, 0.5), DIP(220, 0, 0.5)},
-        {"dip 100 to 4000 Hz", DIP(100, -12, 0.2), DIP(4000, -12, 0.2)},
-        {"dip 4000 to 100 Hz", DIP(4000, -12, 3), DIP(100, -12, 3)},
-        {"dip 0.2 to 3 octaves", DIP(250, -12, 0.2), DIP(250, -12, 3)},
-        {"dip 3 to 0.2 octaves", DIP(250, -12, 3), DIP(250, -12, 0.2)},
-        {"low cut 20 to 300 Hz", CUT(20, TONE_CUT_24), CUT(300, TONE_CUT_24)},
-        {"low cut 300 to 20 Hz", CUT(300, TONE_CUT_18), CUT(20, TONE_CUT_18)},
-        {"slope off to 24", CUT(220, TONE_CUT_OFF), CUT(220, TONE_CUT_24)},
-        {"slope 24 to off", CUT(220, TONE_CUT_24), CUT(220, TONE_CUT_OFF)},
-        {"slope 12 to 18", CUT(220, TONE_CUT_12), CUT(220, TONE_CUT_18)},
-        {"slope 18 to 24", CUT(300, TONE_CUT_18), CUT(300, TONE_CUT_24)},
-        {"slope 24 to 12", CUT(300, TONE_CUT_24), CUT(300, TONE_CUT_12)},
-        {"air 0 to 9 dB", AIR(6000, 0), AIR(6000, 9)},
-        {"air 6 to 16 kHz", AIR(6000, 9), AIR(16000, 9)},
+        {"dip 0 to -12 dB", -84, DIP(220, 0, 0.5), DIP(220, -12, 0.5)},
+        {"dip -12 to 0 dB", -84, DIP(220, -12, 0.5), DIP(220, 0, 0.5)},
+        {"dip 100 to 4000 Hz", -84, DIP(100, -12, 0.2), DIP(4000, -12, 0.2)},
+        {"dip 4000 to 100 Hz", -84, DIP(4000, -12, 3), DIP(100, -12, 3)},
+        {"dip 0.2 to 3 octaves", -72, DIP(250, -12, 0.2), DIP(250, -12, 3)},
+        {"dip 3 to 0.2 octaves", -84, DIP(250, -12, 3), DIP(250, -12, 0.2)},
+        {"low cut 20 to 300 Hz", -92, CUT(20, TONE_CUT_24), CUT(300, TONE_CUT_24)},
+        {"low cut 300 to 20 Hz", -92, CUT(300, TONE_CUT_18), CUT(20, TONE_CUT_18)},
+        {"slope off to 24", -90, CUT(220, TONE_CUT_OFF), CUT(220, TONE_CUT_24)},
+        {"slope 24 to off", -90, CUT(220, TONE_CUT_24), CUT(220, TONE_CUT_OFF)},
+        {"slope 12 to 18", -95, CUT(220, TONE_CUT_12), CUT(220, TONE_CUT_18)},
+        {"slope 18 to 24", -95, CUT(300, TONE_CUT_18), CUT(300, TONE_CUT_24)},
+        {"slope 24 to 12", -95, CUT(300, TONE_CUT_24), CUT(300, TONE_CUT_12)},
+        {"air 0 to 9 dB", -92, AIR(6000, 0), AIR(6000, 9)},
+        {"air 6 to 16 kHz", -92, AIR(6000, 9), AIR(16000, 9)},
     };
     EACH (i, changes)
         for (double rate = 44100; rate < 200000; rate *= 2) {
             char what[80];
             snprintf(what, sizeof what, "%s at %.0f Hz: click", changes[i].name, rate);
-            figure_at_most("Tone", what, worst_click(&changes[i], rate), -60, "dB", "requirement");
+            figure_at_most("Tone", what, worst_click(&changes[i], rate), changes[i].click, "dB", "ours; required: -60");
         }
 }
 
@@ -439,7 +442,7 @@ static void turning_all_the_time_does_not_click(void **state)
     float *x = malloc(n * sizeof *x);
     assert_non_null(x);
     Tone t;
-    uint32_t seed = 9;
+    uint32_t seed = seeded(9);
     assert_true(tone_init(&t, rate, 1));
     for (uint32_t at = 0; at < n; at += 480) {
         const ToneParams p = any_params(&seed);
@@ -451,7 +454,8 @@ static void turning_all_the_time_does_not_click(void **state)
     double worst = -200.0;
     for (uint32_t at = 4800; at < n; at += 4800)
         worst = fmax(worst, click_level(x, n, at, rate, 0.5));
-    figure_at_most("Tone", "everything turned every 10 ms, 220 Hz sine: click", worst, -60, "dB", "requirement");
+    figure_at_most("Tone", "everything turned every 10 ms, 220 Hz sine: click", worst, -85, "dB",
+                   "ours; required: -60");
     free(x);
     tone_done(&t);
 }
@@ -476,7 +480,7 @@ static void a_new_value_is_there_soon(void **state)
     for (uint32_t i = 9600 - 2400; i < 9600; ++i)
         power += (double)x[i] * (double)x[i] / 2400;
     const double db = 10.0 * log10(power / 0.125);
-    figure_within("Tone", "a dip of 12 dB, 175 ms after it was asked for", db, -12, 0.5, "dB", "our own");
+    figure_within("Tone", "a dip of 12 dB, 175 ms after it was asked for", db, -12, 0.1, "dB", "our own");
     tone_done(&t);
 }
 
@@ -511,7 +515,7 @@ static void what_it_costs(void **state)
     assert_true(tone_init(&t, 48000, 2));
     tone_set(&t, &preset[0]);
     double cost[2] = {1, 1};
-    uint32_t seed = 11;
+    uint32_t seed = seeded(11);
     for (int moving = 0; moving < 2; ++moving)
         for (int round = 0; round < 5; ++round) {
             const double start = seconds();

@@ -64,10 +64,10 @@ static void sines_read_their_amplitude(void **state)
             }
     }
     figure_at_most("True peak", "sines to 0.42 fs: read over their amplitude", over, 0.06, "dB", "requirement");
-    figure_at_least("True peak", "sines to 0.42 fs: read under what the grid of points misses", under, -0.06, "dB",
-                    "requirement");
-    figure_at_least("True peak", "sines to 20 kHz, any rate: reading", audible, -0.6, "dB",
-                    "20 log10 cos(pi f/n), BS.1770 Annex 2");
+    figure_at_least("True peak", "sines to 0.42 fs: read under what the grid of points misses", under, -0.01, "dB",
+                    "ours; required: -0.06");
+    figure_at_least("True peak", "sines to 20 kHz, any rate: reading", audible, -0.02, "dB",
+                    "ours; 20 log10 cos(pi f/n), BS.1770 Annex 2: -0.6");
 }
 
 /* A sine whose period is a whole, even number of samples meets the points at the same few phases over and over, so its

@@ -2,6 +2,7 @@
 #include "voice.h"
 
 #include "figure.h"
+#include "seeds.h"
 #include "singer/colour.h"
 #include "singer/noises.h"
 #include "singer/random.h"
@@ -272,7 +273,7 @@ static bool is_vowel(const char *phone)
 
 static void add_white(float *x, uint32_t n, double rms, uint64_t seed)
 {
-    Random random = random_stream(seed, 77);
+    Random random = random_stream(seeds_added() + seed, 77);
     for (uint32_t i = 0; i < n; i++)
         x[i] += (float)rms * random_noise(&random);
 }
@@ -389,7 +390,7 @@ static void hears_recorded_speech(void **state)
 /* Noise that falls by `slope` first-order corners at 30 Hz: 0 white, 1 brown, 2 rumble. */
 static void add_coloured(float *x, uint32_t n, int slope, double rms, uint64_t seed)
 {
-    Random random = random_stream(seed, 5);
+    Random random = random_stream(seeds_added() + seed, 5);
     float *y = room(n);
     double low[2] = {0};
     const double k = 1 - exp(-2 * DSP_PI * 30 / NOISE_RATE);
@@ -409,7 +410,7 @@ static void add_coloured(float *x, uint32_t n, int slope, double rms, uint64_t s
 static void add_buzz(float *x, uint32_t n, double hz, int slope, double rms, uint64_t seed)
 {
     enum { MOST = 40 };
-    Random random = random_stream(seed, 6);
+    Random random = random_stream(seeds_added() + seed, 6);
     double re[MOST], im[MOST], power = 0, phase = 0;
     const int count = (int)(2000 / hz);
     for (int k = 0; k < count; k++) {
@@ -438,7 +439,8 @@ static void add_buzz(float *x, uint32_t n, double hz, int slope, double rms, uin
 static void add_breaths(float *x, uint32_t n, double rms, uint64_t seed)
 {
     for (double at = 0.4; at + 0.5 < n / NOISE_RATE; at += 1.1)
-        add_breath((Recording){x, n, NOISE_RATE}, at, at + 0.5, rms, random_stream(seed, (uint64_t)(100 * at)));
+        add_breath((Recording){x, n, NOISE_RATE}, at, at + 0.5, rms,
+                   random_stream(seeds_added() + seed, (uint64_t)(100 * at)));
 }
 
 /* Per cent of the frames of a take without any voice that are taken for one. */

@@ -2,6 +2,7 @@
 #include "voice_level.h"
 
 #include "figure.h"
+#include "seeds.h"
 #include "units.h"
 
 #include <setjmp.h>
@@ -129,7 +130,7 @@ static void memory_gates_like_the_full_list(void **state)
     (void)state;
     enum { LEVELS = 2000 };
     double worst = 0.0;
-    uint32_t seed = 1;
+    uint32_t seed = seeded(1);
     for (int trial = 0; trial < 20; ++trial) {
         LevelMemory m = {{0}};
         double db[LEVELS];
