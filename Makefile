@@ -195,14 +195,14 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
 # Tests of the build itself: they are no programs that could be built in another way either.
-BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh
+BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh tests/test_flags.sh
 # The figures are compared last of all: other builds may differ in digits that do not matter.
 EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
 	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt \
 		LINCTUS_LAST=$(EVIDENCE) JOBS=$(JOBS) CC="$(CC)" \
-		tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(BUILDING) tests/flags.sh $(HOSTS)
+		tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(BUILDING) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 

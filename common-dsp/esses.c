@@ -53,6 +53,7 @@ bool esses_init(Esses *e, double rate, uint32_t channels)
     e->latency = (uint32_t)lround(LATENCY * rate);
     e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
     e->memory = (EssesMemory){.afresh = true};
+    living_init(&e->living, rate, channels);
     sibilance_init(&e->sibilance, rate, channels);
     smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
     smooth_init(&e->centre, rate / DSP_CELL, MOVE);
@@ -78,6 +79,7 @@ void esses_reset(Esses *e)
 {
     e->cell = (Cell){0};
     e->learn = (LearnSwitch){0};
+    living_reset(&e->living);
     sibilance_reset(&e->sibilance);
     e->wanted = 0.0;
     e->cut_for = 0;
@@ -568,7 +570,9 @@ static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], flo
 static void run(Esses *e, const float *const *in, float *const *out, uint32_t n)
 {
     float late[DSP_CHANNELS][DSP_CELL], cut[DSP_CHANNELS][DSP_CELL];
-    sibilance_process(&e->sibilance, in, n);
+    const float *heard[DSP_CHANNELS];
+    living_process(&e->living, in, heard, n);
+    sibilance_process(&e->sibilance, heard, n);
     for (uint32_t c = 0; c < e->channels; ++c)
         delay_process(&e->delay[c], e->latency, in[c], late[c], n);
     sos_process(&e->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);

@@ -16,7 +16,8 @@
  * one more, the two that are most alike, nearest to each other over the five bands, become one, their mean, that counts
  * for all it is made of. So each one ever heard counts, however long the session, and a passage played around and
  * around leaves the figures where they are. Usual sibilant and centre are made from these alone, so a restored session
- * goes on exactly. Started afresh, the old memory stays in force until five new sibilants are heard.
+ * goes on exactly. Started afresh, the old memory stays in force until five new sibilants are heard. A living
+ * channel stands in for a dead one (living.h).
  *
  * How it moves: a sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up
  * for 5 ms of both; it goes back with 20 ms. It moves without a kink. Where nothing is caught the output is the input,
@@ -29,6 +30,7 @@
 #include "delay.h"
 #include "fade.h"
 #include "learned.h"
+#include "living.h"
 #include "sibilance.h"
 #include "smooth.h"
 
@@ -91,6 +93,7 @@ typedef struct {
     uint32_t due;                       /* cells until what a new sibilant changes is in force */
     uint32_t version;                   /* of the memory */
 
+    Living living;
     Sibilance sibilance;
     double weight[SIBILANCE_BANDS]; /* of each band's power, for the band as set */
     double middle;                  /* log2 of Hz: middle of the band in force */

@@ -47,6 +47,7 @@ bool trim_init(Trim *t, double rate, uint32_t channels)
     hold_ceiling(t, -1.0);
     t->memory = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
     t->memory_level = t->learned_level = t->learned_peak = NONE;
+    living_init(&t->living, rate, channels);
     true_peak_init(&t->true_peak, rate);
     trim_reset(t);
     return true;
@@ -65,6 +66,7 @@ void trim_reset(Trim *t)
     t->cell = (Cell){0};
     t->started = false;
     t->learn = (LearnSwitch){0};
+    living_reset(&t->living);
     voice_level_reset(&t->voice);
     true_peak_reset(&t->true_peak);
     limiter_reset(&t->limiter);
@@ -261,7 +263,9 @@ static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
 /* peak: by sample, as true_peak_points() gives it. */
 static void listen(Trim *t, const float *const *in, float *peak, uint32_t n)
 {
-    voice_level_process(&t->voice, in, n);
+    const float *heard[DSP_CHANNELS];
+    living_process(&t->living, in, heard, n);
+    voice_level_process(&t->voice, heard, n);
     for (uint32_t c = 0; c < t->channels; ++c) {
         /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
         true_peak_points(&t->true_peak, c, in[c], peak, n);

@@ -21,7 +21,8 @@
  *
  * How the gain moves: up by at most 6 dB/s whatever the reason, down by at most 24 dB/s, always along a smooth curve
  * (gain_move.h). After a reset it starts at its place. At 0 dB with no peak over the ceiling the output is the input
- * trim_latency() ago, to the bit. Two channels get the same gain. */
+ * trim_latency() ago, to the bit. Two channels get the same gain; the level is the mean of both, and where one is dead
+ * (living.h), that of the other. */
 #ifndef LINCTUS_TRIM_H
 #define LINCTUS_TRIM_H
 
@@ -29,6 +30,7 @@
 #include "gain_move.h"
 #include "learned.h"
 #include "limiter.h"
+#include "living.h"
 #include "tally.h"
 #include "true_peak.h"
 #include "voice_level.h"
@@ -71,6 +73,7 @@ typedef struct {
     bool started; /* since the reset */
     LearnSwitch learn;
 
+    Living living;
     VoiceLevel voice;
     TruePeak true_peak;
     float cell_peak; /* highest of the cell under way */
