@@ -156,7 +156,7 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 HOSTS ?= tests/hosts/run.sh
 check: tests validate $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
-	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) $(HOSTS)
+	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) tests/test_run.sh $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
