@@ -1,5 +1,8 @@
 # Linctus: builds the LV2 bundle, its tests and its demo. `make help` lists what it can do.
 
+# The suite's version: it stands here alone, and goes into the names of what `make dist` makes.
+VERSION := 0.2.0
+
 # ---- Options: set any of them on the command line ----
 CC      ?= cc
 AR      ?= ar
@@ -17,97 +20,107 @@ JOBS    ?= $(shell nproc 2>/dev/null || echo 2)
 # The demo: your own recording and the voice range it was sung in, instead of the invented singer.
 VOCAL   ?=
 VOICE   ?=
+# The time of every file in an archive of `make dist`, in seconds since 1970: any, as long as it is always the same.
+SOURCE_DATE_EPOCH ?= 1577836800
 
 # -ffp-contract=off: vector lanes and remainders do identical arithmetic, on every machine.
 BASE_FLAGS := -std=c11 -ffp-contract=off -fvisibility=hidden -fPIC -MMD -MP
+# What is built is equal to the bit wherever the tree and BUILD stand: debug information and assertions name both as if they
+# stood here. The compiler takes its folder from PWD, which may hold a symbolic link.
+SAME_PATHS := -ffile-prefix-map=$(CURDIR)=. -ffile-prefix-map=$(BUILD)/=build/
+export PWD := $(CURDIR)
 # V=1 shows every command.
 V ?= 0
 Q := $(if $(filter 1,$(V)),,@)
-SAY := $(if $(filter 1,$(V)),@true,@echo)
-COMPILE     = $(CC) $(BASE_FLAGS) $(WARN) $(WERROR) $(OPT) $(CPPFLAGS) $(CFLAGS)
+SAY := $(if $(filter 1,$(V))$(findstring s,$(firstword -$(MAKEFLAGS))),@true,@echo)
+COMPILE     = $(CC) $(BASE_FLAGS) $(SAME_PATHS) $(WARN) $(WERROR) $(OPT) $(CPPFLAGS) $(CFLAGS)
 LINK        = $(COMPILE) $(LDFLAGS)
+# What is linked, of what a file is made of: the rest are stamps (below).
+OBJECTS     = $(filter %.o %.a,$^)
+# No locale has a say in how numbers are written.
+WRITE       = LC_ALL=C $(AWK)
 
 .DEFAULT_GOAL := all
-all: bundle ##       build the complete bundle, build/linctus.lv2 (the default)
+all: bundle rendering ##       build the complete bundle, build/linctus.lv2, and the program build/render (the default)
 
 # ---- common-dsp: the library ----
 DSP_LIB := $(BUILD)/libcommon-dsp.a
-DSP_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard common-dsp/*.c))
+DSP_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard common-dsp/*.c)))
 
-$(BUILD)/obj/common-dsp/%.o: common-dsp/%.c
+$(BUILD)/obj/common-dsp/%.o: common-dsp/%.c $(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  CC    $@"
 	$(Q)$(COMPILE) -Icommon-dsp -c -o $@ $<
 
-$(DSP_LIB): $(DSP_OBJ)
+$(DSP_LIB): $(DSP_OBJ) $(BUILD)/stamps/archive
 	$(SAY) "  AR    $@"
-	$(Q)rm -f $@ && $(AR) rcs $@ $^
+	$(Q)rm -f $@ && $(AR) rcsD $@ $(OBJECTS)
 
 # ---- plugins: a folder each, beside the shell they share ----
 BUNDLE    := $(BUILD)/linctus.lv2
 # What a plug-in's file ends in: dll for Windows.
 SO        ?= so
 LV2       := $(shell $(PKG) --cflags lv2 2>/dev/null)
-PLUGINS   := $(filter-out shell,$(notdir $(wildcard plugins/*)))
-SHELL_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(wildcard plugins/shell/*.c))
-PRESETS   := $(wildcard presets/*.ttl)
+PLUGINS   := $(filter-out shell,$(notdir $(sort $(wildcard plugins/*))))
+SHELL_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard plugins/shell/*.c)))
+PRESETS   := $(sort $(wildcard presets/*.ttl))
 BUNDLE_FILES := $(PLUGINS:%=$(BUNDLE)/%.$(SO)) $(PLUGINS:%=$(BUNDLE)/%.ttl) $(PLUGINS:%=$(BUNDLE)/%-stereo.ttl) \
 	$(addprefix $(BUNDLE)/,manifest.ttl linctus.ttl presets.ttl presets-stereo.ttl)
 
 bundle: $(BUNDLE_FILES)
 
-$(BUILD)/gen/%-ports.h: ttl/%.ttl ttl/ports.awk
+$(BUILD)/gen/%-ports.h: ttl/%.ttl ttl/ports.awk $(BUILD)/stamps/turtle
 	@mkdir -p $(@D)
 	$(SAY) "  MAKE  $@"
-	$(Q)$(AWK) -v name=$* -f ttl/ports.awk $< >$@.part && mv $@.part $@
+	$(Q)$(WRITE) -v name=$* -f ttl/ports.awk $< >$@.part && mv $@.part $@
 
-$(BUILD)/obj/plugins/%.o: plugins/%.c
+$(BUILD)/obj/plugins/%.o: plugins/%.c $(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  CC    $@"
 	$(Q)$(COMPILE) -Icommon-dsp -Iplugins/shell -I$(BUILD)/gen $(LV2) -c -o $@ $<
 
 define PLUGIN_RULES
 $(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
-$(BUNDLE)/$(1).$$(SO): $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB)
+$(BUNDLE)/$(1).$$(SO): $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB) $(BUILD)/stamps/link
 	@mkdir -p $$(@D)
 	$(SAY) "  LINK  $$@"
-	$(Q)$$(LINK) -shared -o $$@ $$^ -lm
+	$(Q)$$(LINK) -shared -o $$@ $$(OBJECTS) -lm
 endef
 $(foreach p,$(PLUGINS),$(eval $(call PLUGIN_RULES,$(p))))
 
-$(BUNDLE)/linctus.ttl: ttl/linctus.ttl
+$(BUNDLE)/linctus.ttl: ttl/linctus.ttl $(BUILD)/stamps/turtle
 	@mkdir -p $(@D)
 	$(Q)cp $< $@
 
-$(BUNDLE)/manifest.ttl: ttl/manifest.awk $(PRESETS) $(PLUGINS:%=ttl/%.ttl)
+$(BUNDLE)/manifest.ttl: ttl/manifest.awk $(PRESETS) $(PLUGINS:%=ttl/%.ttl) $(BUILD)/stamps/turtle
 	@mkdir -p $(@D)
 	$(SAY) "  MAKE  $@"
-	$(Q)$(AWK) -v names="$(PLUGINS)" -v suffix=$(SO) -f ttl/manifest.awk $(PRESETS) >$@.part && mv $@.part $@
+	$(Q)$(WRITE) -v names="$(PLUGINS)" -v suffix=$(SO) -f ttl/manifest.awk $(PRESETS) >$@.part && mv $@.part $@
 
-$(BUNDLE)/presets.ttl: $(PRESETS)
+$(BUNDLE)/presets.ttl: $(PRESETS) $(BUILD)/stamps/turtle
 	@mkdir -p $(@D)
-	$(Q)cat $^ >$@
+	$(Q)cat $(PRESETS) >$@
 
-$(BUNDLE)/presets-stereo.ttl: $(PRESETS)
+$(BUNDLE)/presets-stereo.ttl: $(PRESETS) $(BUILD)/stamps/turtle
 	@mkdir -p $(@D)
-	$(Q)sed 's/<urn:linctus:\([a-z]*\)\([:>]\)/<urn:linctus:\1-stereo\2/' $^ >$@
+	$(Q)sed 's/<urn:linctus:\([a-z]*\)\([:>]\)/<urn:linctus:\1-stereo\2/' $(PRESETS) >$@
 
-$(BUNDLE)/%-stereo.ttl: ttl/%.ttl ttl/variants.awk
-	@mkdir -p $(@D)
-	$(SAY) "  MAKE  $@"
-	$(Q)$(AWK) -v stereo=1 -f ttl/variants.awk $< >$@.part && mv $@.part $@
-
-$(BUNDLE)/%.ttl: ttl/%.ttl ttl/variants.awk
+$(BUNDLE)/%-stereo.ttl: ttl/%.ttl ttl/variants.awk $(BUILD)/stamps/turtle
 	@mkdir -p $(@D)
 	$(SAY) "  MAKE  $@"
-	$(Q)$(AWK) -v stereo=0 -f ttl/variants.awk $< >$@.part && mv $@.part $@
+	$(Q)$(WRITE) -v stereo=1 -f ttl/variants.awk $< >$@.part && mv $@.part $@
+
+$(BUNDLE)/%.ttl: ttl/%.ttl ttl/variants.awk $(BUILD)/stamps/turtle
+	@mkdir -p $(@D)
+	$(SAY) "  MAKE  $@"
+	$(Q)$(WRITE) -v stereo=0 -f ttl/variants.awk $< >$@.part && mv $@.part $@
 
 # ---- tests ----
-SINGER_OBJ  := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/main.c,$(wildcard tests/singer/*.c)))
-HARNESS_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/render.c,$(wildcard tests/harness/*.c)))
+SINGER_OBJ  := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/main.c,$(sort $(wildcard tests/singer/*.c))))
+HARNESS_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out %/render.c,$(sort $(wildcard tests/harness/*.c))))
 # Where tests get speech from; without libsndfile, for another machine: tests/cross/spoken.c, which has none.
-SPOKEN      ?= tests/spoken.c
-SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken.c,$(wildcard tests/*.c)) $(SPOKEN))
+SPOKEN      ?= tests/spoken.c tests/voices.c
+SUPPORT_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(filter-out tests/spoken.c tests/voices.c,$(sort $(wildcard tests/*.c))) $(SPOKEN))
 programs     = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/$(1)/test_*.c))
 DSP_TESTS   := $(call programs,unit) $(call programs,published)
 HOST_TESTS  := $(call programs,plugins)
@@ -116,7 +129,7 @@ SNDFILE     := $(shell $(PKG) --cflags --libs sndfile 2>/dev/null)
 TEST_CFLAGS := $(shell $(PKG) --cflags sndfile lilv-0 2>/dev/null)
 LILV        := $(shell $(PKG) --cflags --libs lilv-0 2>/dev/null)
 
-$(BUILD)/obj/tests/%.o: tests/%.c
+$(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  CC    $@"
 	$(Q)$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(TEST_CFLAGS) -c -o $@ $<
@@ -129,21 +142,39 @@ $(BUILD)/obj/tests/published/test_bs1770.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DH
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $^ $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
 
 $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) \
 		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -pthread -o $@ $^ $(SNDFILE) $(LILV) -lcmocka -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka -lm
+
+# The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
+THREADS ?= $(BUILD)/tests/threads/test_handover_races
+HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c
+$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h
+	@mkdir -p $(@D)
+	$(SAY) "  LINK  $@"
+	$(Q)if echo 'int main(void) { return 0; }' | $(CC) -fsanitize=thread -x c -o $@.probe - 2>/dev/null && $@.probe 2>/dev/null; then \
+		$(CC) -std=c11 -O2 -g -fsanitize=thread -DROUNDS=200000 -D_POSIX_C_SOURCE=200809L $(WARN) -Icommon-dsp -Iplugins/shell \
+			-pthread -o $@ $(HANDOVER_SOURCES) -lcmocka -lm; \
+	else \
+		printf '#!/bin/sh\necho "skipped $(@F): no thread sanitizer works here"\necho "0 passed, 0 failed, 1 skipped"\n' >$@ && chmod +x $@; \
+	fi; rm -f $@.probe
 
 $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $^ $(SNDFILE) -lm
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lm
 
 $(BUILD)/render: $(BUILD)/obj/tests/harness/render.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
+
+# render needs two libraries that the plug-ins do not: without them everything else is built.
+RENDER := $(if $(and $(SNDFILE),$(LILV)),$(BUILD)/render)
+rendering: $(RENDER)
+	$(if $(RENDER),,$(SAY) "  build/render was left out: it needs lilv and libsndfile (packages liblilv-dev and libsndfile1-dev)")
 
 TOOLS := $(if $(wildcard tests/singer/main.c),$(BUILD)/singer) $(if $(wildcard tests/harness/render.c),$(BUILD)/render)
 
@@ -154,15 +185,24 @@ JACK       := $(shell $(PKG) --cflags --libs jack 2>/dev/null)
 HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
-check: tests validate $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
+# Tests of the build itself: they are no programs that could be built in another way either.
+BUILDING ?= tests/test_packages.sh tests/test_build.sh
+check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
-	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt JOBS=$(JOBS) tests/run.sh $(JOBS) $(TESTS) tests/test_run.sh $(HOSTS)
+	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt JOBS=$(JOBS) \
+		tests/run.sh $(JOBS) $(TESTS) $(THREADS) tests/test_run.sh $(BUILDING) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
 sanitize: ##  all tests under the address and undefined-behaviour sanitizers
 	+LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 \
-		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= check
+		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= THREADS= BUILDING= check
+
+# The programs that `make check` was quickest with, as long as they took no more CPU time together than this, in seconds.
+QUICK ?= 100
+sanitize-quick: ## the quickest of them, after a `make check` that has measured which those are
+	+@LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 MAKE="$(MAKE)" \
+		tests/sanitize_quick.sh $(BUILD) $(QUICK) OPT="$(SANITIZE)"
 
 # Everything that needs the library alone, for tests/mutate.
 unit-tests: $(DSP_TESTS)
@@ -173,7 +213,7 @@ mutate: ##    break the library a line at a time and see that the tests notice
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
 	find $(COVERAGE) -name '*.gcda' -delete 2>/dev/null || true
-	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= check
+	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= THREADS= BUILDING= check
 	tests/coverage.sh $(COVERAGE)
 
 FUZZ         := $(BUILD)/fuzz
@@ -198,15 +238,15 @@ fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS of CPU t
 
 $(BUILD)/fuzz_render: $(BUILD)/obj/tests/fuzz/fuzz_render.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
 $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -rdynamic -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
 HOURS ?= 24
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
@@ -217,18 +257,18 @@ bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of 
 
 $(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
 hosts: bundle $(HOST_TOOLS) ##     run every plug-in in real hosts and compare the audio
 	@JOBS=$(JOBS) tests/hosts/run.sh $(BUILD)
 
 $(BUILD)/reference: $(BUILD)/obj/tests/hosts/reference.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
 $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $^ $(SNDFILE) $(JACK)
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(JACK)
 
 cross: ##     unit tests with gcc and clang, for 32-bit x86 and big-endian; every plug-in there and under Windows
 	@CROSS=$(BUILD)/cross MAKE="$(MAKE)" JOBS=$(JOBS) tests/cross.sh
@@ -236,7 +276,7 @@ cross: ##     unit tests with gcc and clang, for 32-bit x86 and big-endian; ever
 # A plug-in's library by itself, without lilv: see the source.
 $(BUILD)/load: $(BUILD)/obj/tests/cross/load.o
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $^ $(LOAD_LIBS) -lm
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(LOAD_LIBS) -lm
 
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
 	@tests/validate.sh $(BUNDLE)
@@ -255,11 +295,16 @@ readme: ##    write README's chapter of controls from ttl/
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
 	@tests/harness/demo.sh "$(BUILD)" "$(VOCAL)" "$(VOICE)"
 
+# ---- archives ----
+dist: bundle ##      a source archive and one of the bundle, in build/dist: equal to the bit wherever they are made
+	@SOURCE_DATE_EPOCH=$(SOURCE_DATE_EPOCH) tests/dist.sh $(BUILD)/dist linctus-$(VERSION) "$$($(CC) -dumpmachine)" \
+		$(BUNDLE) $(notdir $(BUNDLE_FILES))
+
 # ---- install ----
 install: bundle ##   copy the bundle to LV2DIR (your own ~/.lv2, or PREFIX/lib/lv2)
 	install -d "$(DESTDIR)$(LV2DIR)/linctus.lv2"
-	install -m 644 $(BUNDLE)/*.ttl "$(DESTDIR)$(LV2DIR)/linctus.lv2"
-	install -m 755 $(BUNDLE)/*.$(SO) "$(DESTDIR)$(LV2DIR)/linctus.lv2"
+	install -m 644 $(filter %.ttl,$(BUNDLE_FILES)) "$(DESTDIR)$(LV2DIR)/linctus.lv2"
+	install -m 755 $(filter %.$(SO),$(BUNDLE_FILES)) "$(DESTDIR)$(LV2DIR)/linctus.lv2"
 
 uninstall: ## remove it again
 	rm -rf "$(DESTDIR)$(LV2DIR)/linctus.lv2"
@@ -270,7 +315,26 @@ clean: ##     remove everything built
 help: ##      this list
 	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
 
-.PHONY: all bundle tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
+# ---- stamps ----
+# A stamp holds what commands of its kind are made of besides files: which compiler and flags, which libraries, the list of what is
+# put together. It is written where that has changed, or where this Makefile has, and what such commands make depends on it. So
+# another CC= or CFLAGS= builds anew what it has a part in, and so does a source file that came or went.
+STAMP_compile := $(COMPILE) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
+STAMP_archive := $(AR) $(DSP_OBJ)
+STAMP_link    := $(LINK) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) $(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
+STAMP_turtle  := $(AWK) $(SO) $(PLUGINS) $(PRESETS)
+differ         = $(subst x$(1),,x$(2))$(subst x$(2),,x$(1))
+
+define STAMP_RULE
+$(BUILD)/stamps/$(1): Makefile $(if $(call differ,$(strip $(STAMP_$(1))),$(strip $(file <$(BUILD)/stamps/$(1)))),always)
+	@mkdir -p $$(@D)
+	@printf '%s\n' '$$(subst ','\'',$$(strip $$(STAMP_$(1))))' >$$@
+endef
+$(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
+
+$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): $(BUILD)/stamps/link
+
+.PHONY: always all bundle rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

@@ -76,11 +76,12 @@ void check_learned_get(const Check *c, Learned *learned)
     learned->count[COUNTS] = COUNTERS;
 }
 
-static void take_counts(void *counts, uint32_t bins, const float *from, uint32_t given)
+static void take_counts(void *counts, const Learned *learned, uint32_t field)
 {
     uint32_t *count = counts;
-    for (uint32_t b = 0; b < bins && given; ++b)
-        count[b] = b < given ? (uint32_t)from[b] : 0;
+    const float *from = learned->value + learned_at(&check_schema, field);
+    for (uint32_t b = 0; b < learned->count[field]; ++b)
+        count[b] = (uint32_t)from[b];
 }
 
 static void conclude_all(Check *c);
@@ -88,13 +89,13 @@ static void conclude_all(Check *c);
 void check_learned_put(Check *c, const Learned *learned)
 {
     CheckMemory *m = &c->memory;
+    uint32_t counts[COUNTERS] = {0};
+    *m = (CheckMemory){.peak = NONE};
     for (uint32_t f = LEVELS; f <= SHORT_TERM; ++f)
-        take_counts((char *)m + place[f], check_schema.field[f].max, learned->value + learned_at(&check_schema, f),
-                    learned->count[f]);
+        take_counts((char *)m + place[f], learned, f);
     if (learned->count[PEAK])
         m->peak = (double)learned->value[learned_at(&check_schema, PEAK)];
-    uint32_t counts[COUNTERS] = {[CLIPPED] = m->clipped, [VOICED] = m->voiced, [STEADY] = m->steady};
-    take_counts(counts, COUNTERS, learned->value + learned_at(&check_schema, COUNTS), learned->count[COUNTS]);
+    take_counts(counts, learned, COUNTS);
     m->clipped = counts[CLIPPED];
     m->voiced = counts[VOICED];
     m->steady = counts[STEADY];
@@ -463,16 +464,13 @@ static void tick(Check *c)
 
 static void hear(Check *c, const float *const *in, uint32_t n)
 {
-    float sound[DSP_CHANNELS][DSP_CELL]; /* without damage */
     hearing_process(&c->hearing, in, n);
     for (uint32_t k = 0; k < c->channels; ++k) {
         const float peak = true_peak_process(&c->true_peak, k, in[k], n);
         c->cell_peak = peak > c->cell_peak ? peak : c->cell_peak;
-        for (uint32_t i = 0; i < n; ++i)
-            sound[k][i] = fabsf(in[k][i]) < DSP_BROKEN ? in[k][i] : 0.f;
-        c->cell_clipped += clipping_count(&c->clipping[k], sound[k], n);
+        c->cell_clipped += clipping_count(&c->clipping[k], in[k], n);
     }
-    loudness_process(&c->loudness, (const float *const[]){sound[0], sound[1]}, n);
+    loudness_process(&c->loudness, in, n);
 }
 
 void check_process(Check *c, const float *const *in, float *const *out, uint32_t n)

@@ -7,7 +7,7 @@
  *
  * Levels are plain RMS in dB (a full-scale sine reads -3.01) unless said otherwise. Of two channels: the voice level
  * and the noise floor are the mean of both powers, peaks and clipped samples are of both, hum, room, pops and notes are
- * looked for in their half sum. Nothing is learned from damaged samples (DSP_BROKEN).
+ * looked for in their half sum.
  *
  * Faults: each is a figure past a limit; limits are common practice (ours), in one table in check.c. The verdict names
  * the fault that lies furthest past its limit, counted in steps of that fault; clipping comes first, as nothing mends

@@ -9,7 +9,6 @@
 #define LATENCY      0.005  /* s */
 #define HOLD         0.012  /* s */
 #define FRAME        0.05   /* s */
-#define QUARANTINE   0.15   /* s: what the filters and the hold need to forget damage */
 #define GLIDE        0.025  /* s, each pole of the smoothing of a control */
 #define GLIDE_CURVE  0.05   /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
 #define GLIDE_MAKEUP 0.012  /* s */
@@ -28,14 +27,18 @@ enum {
     ROUND_STAGES = ROUND_MAKEUP + 1,    /* the makeup */
 };
 
-enum { FIELD_LEVELS, FIELD_BLOCKS, FIELD_ENERGIES, FIELDS };
+/* Of the memory that is being filled; and of the one from before a fresh start, as long as that is in force. */
+enum { FIELD_LEVELS, FIELD_BLOCKS, FIELD_ENERGIES, MEMORY_FIELDS, KEPT = MEMORY_FIELDS, FIELDS = 2 * MEMORY_FIELDS };
 enum { LEVELS = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
 
 const LearnedSchema compressor_schema = {
     .fields = FIELDS,
     .field = {{.name = "compressor_levels", .max = LEVELS, .lo = 0.f, .hi = LEVELS_MOST},
               {.name = "compressor_blocks", .max = LEVELS_FINE, .lo = 0.f, .hi = LEVELS_MOST},
-              {.name = "compressor_energies", .max = ENERGIES, .lo = 0.f, .hi = LEVELS_MOST}},
+              {.name = "compressor_energies", .max = ENERGIES, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_kept_levels", .max = LEVELS, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_kept_blocks", .max = LEVELS_FINE, .lo = 0.f, .hi = LEVELS_MOST},
+              {.name = "compressor_kept_energies", .max = ENERGIES, .lo = 0.f, .hi = LEVELS_MOST}},
 };
 
 /* ---- making and clearing ---- */
@@ -115,8 +118,6 @@ void compressor_reset(Compressor *c)
     c->loudest = LEVELS_LOW;
     c->followed_at = 0.0;
     c->cell_energy = 0.0;
-    c->cell_broken = false;
-    c->quarantine = 0;
     c->cells = 0;
     memset(c->frame, 0, sizeof c->frame);
     memset(&c->shown, 0, sizeof c->shown);
@@ -315,18 +316,14 @@ static void show(Compressor *c, double reduction)
     s->usual = b / SHOWN_STEPS;
 }
 
-/* Eight frames in a row, none of them damaged, are a block. */
+/* Eight frames in a row are a block. */
 static void learn_block(Compressor *c, uint64_t last)
 {
     const LevelsFrame *block[LEVELS_BLOCK];
     if (last + 1 < LEVELS_BLOCK)
         return;
-    for (uint32_t i = 0; i < LEVELS_BLOCK; ++i) {
-        const CompressorFrame *f = &c->frame[(last + 1 - LEVELS_BLOCK + i) % COMPRESSOR_PENDING];
-        if (f->broken)
-            return;
-        block[i] = &f->heard;
-    }
+    for (uint32_t i = 0; i < LEVELS_BLOCK; ++i)
+        block[i] = &c->frame[(last + 1 - LEVELS_BLOCK + i) % COMPRESSOR_PENDING].heard;
     levels_add_block(&c->memory[c->filling], block);
 }
 
@@ -334,7 +331,7 @@ static void learn_block(Compressor *c, uint64_t last)
 static void frame_done(Compressor *c, uint64_t number)
 {
     CompressorFrame *f = &c->frame[number % COMPRESSOR_PENDING];
-    const bool voiced = !f->broken && 2 * f->voiced >= c->frame_cells;
+    const bool voiced = 2 * f->voiced >= c->frame_cells;
     if (voiced)
         show(c, f->reduction);
     if (!c->params.learn)
@@ -424,7 +421,6 @@ static void hear_cell(Compressor *c)
     f->level += c->held_db;
     f->level_by_energy += c->held_db * energy;
     f->reduction += c->reduction.value;
-    f->broken |= c->quarantine > 0;
     if (at == c->frame_cells - 1) {
         const Curve curve = curve_ahead(c);
         frame_ends(f, &curve, c->frame_cells);
@@ -445,17 +441,11 @@ static void hear_answer(Compressor *c)
 /* A cell has ended. */
 static void listen(Compressor *c)
 {
-    if (c->cell_broken)
-        c->quarantine = (uint32_t)(QUARANTINE * c->rate / DSP_CELL) + 1;
-    if (c->quarantine)
-        --c->quarantine;
-    else
-        follow(c);
+    follow(c);
     hear_cell(c);
     hear_answer(c);
     ++c->cells;
     c->cell_energy = 0.0;
-    c->cell_broken = false;
 }
 
 static void move_low_cut(Compressor *c)
@@ -495,7 +485,6 @@ static void hear(Compressor *c, const float *const *in, uint32_t n)
             const float x = in[ch][t];
             const double z = kweight_step(&c->weight, ch, x);
             c->cell_energy += z * z;
-            c->cell_broken |= fabsf(x) >= DSP_BROKEN;
             all += x;
         }
         sum[t] = (float)(all / c->channels);
@@ -622,32 +611,46 @@ static void take_in(const Learned *learned, uint32_t field, uint32_t *count, dou
 
 #define ENERGY_UNIT (1.0 / 256.0) /* what is stored has steps of that */
 
-/* While a fresh start has not heard enough, what was known before is what is kept. */
-void compressor_learned_get(const Compressor *c, Learned *learned)
+static void put_out_memory(Learned *learned, uint32_t first, const Levels *l)
 {
-    const Levels *force = in_force(c), *l = force ? force : &c->memory[c->filling];
-    memset(learned->count, 0, sizeof learned->count);
-    if (!l->frames)
+    for (uint32_t field = first; field < first + MEMORY_FIELDS; ++field)
+        learned->count[field] = 0;
+    if (!l || !l->frames)
         return;
-    put_out(learned, FIELD_LEVELS, l->count[0], 1.0);
-    put_out(learned, FIELD_BLOCKS, l->blocks, 1.0);
-    put_out(learned, FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
+    put_out(learned, first + FIELD_LEVELS, l->count[0], 1.0);
+    put_out(learned, first + FIELD_BLOCKS, l->blocks, 1.0);
+    put_out(learned, first + FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
 }
 
-/* The fields belong together: one missing, none counts. */
-void compressor_learned_put(Compressor *c, const Learned *learned)
+/* A memory's fields belong together: one missing, none counts. */
+static void take_in_memory(const Learned *learned, uint32_t first, Levels *l)
 {
-    for (uint32_t field = 0; field < FIELDS; ++field)
+    levels_clear(l);
+    for (uint32_t field = first; field < first + MEMORY_FIELDS; ++field)
         if (learned->count[field] != compressor_schema.field[field].max)
             return;
-    Levels *l = &c->memory[c->filling];
-    levels_clear(&c->memory[1 - c->filling]);
-    levels_clear(l);
-    take_in(learned, FIELD_LEVELS, l->count[0], 1.0);
-    take_in(learned, FIELD_BLOCKS, l->blocks, 1.0);
-    take_in(learned, FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
+    take_in(learned, first + FIELD_LEVELS, l->count[0], 1.0);
+    take_in(learned, first + FIELD_BLOCKS, l->blocks, 1.0);
+    take_in(learned, first + FIELD_ENERGIES, l->energy[0][0], ENERGY_UNIT);
     for (uint32_t b = 0; b < LEVELS_BINS; ++b)
         l->frames += l->count[0][b];
+}
+
+void compressor_learned_get(const Compressor *c, Learned *learned)
+{
+    const Levels *filling = &c->memory[c->filling], *force = in_force(c);
+    put_out_memory(learned, FIELD_LEVELS, filling);
+    put_out_memory(learned, KEPT, force == filling ? NULL : force);
+}
+
+void compressor_learned_put(Compressor *c, const Learned *learned)
+{
+    take_in_memory(learned, FIELD_LEVELS, &c->memory[c->filling]);
+    take_in_memory(learned, KEPT, &c->memory[1 - c->filling]);
+    c->round.stage = 0; /* of what was there before */
     c->at_once = true;
+    c->known = c->known && in_force(c);
+    if (!c->known)
+        c->found = 0.0;
     ++c->version;
 }

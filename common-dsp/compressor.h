@@ -11,8 +11,7 @@
  * lies where the curve turns the middle of the loudest quarter of voiced frames down by what is wanted, or at -60 dB
  * where that is out of reach. With fewer than 20 voiced frames (1 s) the hand threshold holds or, when learning has
  * begun afresh, what was known before. What is learned moves the threshold by at most 6 dB/s; a control moves it within
- * a quarter of a second. The counts are those of the detector low cut as it stood: learn again after moving it. Nothing
- * is learned from damaged samples and 150 ms after them.
+ * a quarter of a second. The counts are those of the detector low cut as it stood: learn again after moving it.
  *
  * Even loudness: the found makeup is a pure function of the same memory and the controls. It rises by at most 6 dB/s
  * and falls faster than the curve moves, so that no control can make a burst; 0..40 dB. */
@@ -65,7 +64,6 @@ typedef struct {
     double level, level_by_energy; /* of the peak hold, dB */
     double reduction;              /* of the gain proper, dB */
     uint32_t voiced;               /* cells */
-    bool broken;
 } CompressorFrame;
 
 /* Reductions of voiced frames. */
@@ -120,8 +118,6 @@ typedef struct {
     double followed_at; /* dB: the threshold they were followed at last */
     double loudest;     /* dB, that the detector has read since the reset */
     double cell_energy; /* K-weighted, of the cell so far, over its samples and channels */
-    bool cell_broken;
-    uint32_t quarantine;             /* cells after damage from which nothing is learned */
     uint64_t cells;                  /* ended since the reset */
     uint32_t frame_cells, lag_cells; /* a frame, and the voice's lag, in cells */
     CompressorFrame frame[COMPRESSOR_PENDING];

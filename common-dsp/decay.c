@@ -69,7 +69,7 @@ static bool measure(const Decay *d, double *t60)
 
 bool decay_hear(Decay *d, const HearingFrame *frame, double *t60)
 {
-    if (frame->silent || frame->broken) { /* a cut tells nothing */
+    if (frame->silent) { /* a cut tells nothing */
         d->heard = 0;
         return false;
     }

@@ -26,14 +26,22 @@
  *     uint32_t trim_latency(const Trim *);        samples; constant after init
  *     extern const LearnedSchema trim_schema;     what it learns (learned.h), if it learns
  *     uint32_t trim_learned_version(const Trim *);  changes whenever what is learned changes (a counter)
- *     void     trim_learned_get(const Trim *, Learned *);
- *     void     trim_learned_put(Trim *, const Learned *);
+ *     void     trim_learned_get(const Trim *, Learned *);        all of it: every count is set
+ *     void     trim_learned_put(Trim *, const Learned *);        replaces all of it; a field that is not there
+ *                        becomes what it was after init
  */
 #ifndef LINCTUS_DSP_H
 #define LINCTUS_DSP_H
 
 #include <stdbool.h>
 #include <stdint.h>
+
+/* Under these flags a compiler takes it that no sample is NaN or infinite and leaves out what guards against them, or
+ * reckons in an order of its own; and a library linked with most of them makes the host's denormals 0 by being loaded.
+ * The Makefile refuses those that no macro tells of. */
+#if defined __FAST_MATH__ || defined __RECIPROCAL_MATH__ || (defined __FINITE_MATH_ONLY__ && __FINITE_MATH_ONLY__)
+#error "Linctus has to tell NaN and infinity from sound: build it without -ffast-math, -Ofast, -ffinite-math-only."
+#endif
 
 enum {
     DSP_CELL = 32,    /* samples between grid points */
@@ -44,9 +52,16 @@ enum {
 #define DSP_RATE_MIN 8000.0   /* Hz, lowest sample rate */
 #define DSP_RATE_MAX 384000.0 /* Hz, highest sample rate */
 
-/* The caller clamps samples to +-DSP_BROKEN and turns non-finite ones into 0. A sample at this
- * magnitude is damage, not sound: it is processed, but nothing is learned from it. */
+/* Damage. A sample that is not finite, or of magnitude DSP_BROKEN (+24 dBFS) or more, is no sound. Whoever calls a
+ * processor has put every sample through dsp_undamaged() before: nothing in this library looks for damage. A sample of
+ * silence moves no level that can be heard or learned, and leaves nothing that could ring. */
 #define DSP_BROKEN 16.f
+
+/* The sample, or 0 where it is damaged. NaN fails the comparison too. */
+static inline float dsp_undamaged(float x)
+{
+    return x > -DSP_BROKEN && x < DSP_BROKEN ? x : 0.f;
+}
 
 /* Recursive state below this is taken for silence, so that it never gets denormal: call dsp_hush()
  * on it at grid points. -400 dB: far below any float sample, far above a double's denormals. */

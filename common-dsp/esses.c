@@ -433,15 +433,14 @@ void esses_learned_get(const Esses *e, Learned *l)
     *learned_field(&esses_schema, l, AFRESH) = m->afresh ? 1.f : 0.f;
 }
 
-/* Fewer than `least` sibilants, or part of one, are none: false. */
-static bool read_sibilants(const Learned *l, uint32_t field, uint32_t least, EssesSibilant *s, uint32_t *count)
+/* How many sibilants were read: fewer than `least`, or part of one, are none. */
+static uint32_t read_sibilants(const Learned *l, uint32_t field, uint32_t least, EssesSibilant *s)
 {
-    const uint32_t figures = l->count[field];
-    if (figures == 0 || figures % SIBILANCE_BANDS || figures / SIBILANCE_BANDS < least)
-        return false;
-    *count = figures / SIBILANCE_BANDS;
-    memcpy(s, l->value + learned_at(&esses_schema, field), *count * sizeof *s);
-    return true;
+    const uint32_t figures = l->count[field], count = figures / SIBILANCE_BANDS;
+    if (figures % SIBILANCE_BANDS || count < least)
+        return 0;
+    memcpy(s, l->value + learned_at(&esses_schema, field), count * sizeof *s);
+    return count;
 }
 
 /* Where the counts do not fit the levels, each counts once. */
@@ -455,12 +454,11 @@ static void read_heard(const Learned *l, EssesMemory *m)
 void esses_learned_put(Esses *e, const Learned *l)
 {
     EssesMemory *m = &e->memory;
-    if (read_sibilants(l, LEVELS, ESSES_ENOUGH, m->known, &m->count))
-        read_heard(l, m);
-    read_sibilants(l, FRESH, 1, m->fresh, &m->fresh_count);
-    if (l->count[AFRESH])
-        m->afresh = l->value[learned_at(&esses_schema, AFRESH)] >= 1.f;
-    m->afresh = m->afresh || m->count < ESSES_ENOUGH;
+    m->count = read_sibilants(l, LEVELS, ESSES_ENOUGH, m->known);
+    read_heard(l, m);
+    m->fresh_count = read_sibilants(l, FRESH, 1, m->fresh);
+    const bool known = l->count[AFRESH] && m->count;
+    m->afresh = !known || l->value[learned_at(&esses_schema, AFRESH)] >= 1.f;
     take_memory(e);
 }
 

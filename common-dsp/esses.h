@@ -16,8 +16,7 @@
  * one more, the two that are most alike, nearest to each other over the five bands, become one, their mean, that counts
  * for all it is made of. So each one ever heard counts, however long the session, and a passage played around and
  * around leaves the figures where they are. Usual sibilant and centre are made from these alone, so a restored session
- * goes on exactly. Started afresh, the old memory stays in force until five new sibilants are heard. Sibilants that
- * hold a damaged sample (DSP_BROKEN) are not learned.
+ * goes on exactly. Started afresh, the old memory stays in force until five new sibilants are heard.
  *
  * How it moves: a sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up
  * for 5 ms of both; it goes back with 20 ms. It moves without a kink. Where nothing is caught the output is the input,

@@ -122,10 +122,8 @@ void hearing_process(Hearing *h, const float *const *in, uint32_t n)
         HearingFrame *f = frame_at(h, h->frames);
         double sum = 0.0;
         for (uint32_t c = 0; c < h->channels; ++c) {
-            const bool broken = fabsf(in[c][i]) >= DSP_BROKEN;
-            const double x = broken ? 0.0 : (double)in[c][i];
+            const double x = (double)in[c][i];
             const double y = svf_step(&h->subsonic, &h->subsonic_state[c], x);
-            f->broken |= broken;
             f->silent &= fabs(x) < SILENT;
             f->power += y * y / (h->channels * (double)h->hop);
             sum += x;

@@ -1,7 +1,6 @@
 /* What a take is judged by: frames of 10 ms, each with its levels in a few bands and the answer whether a voice sounds
  * in it (voice.h). The answer takes voice_lag(), about 0.4 s; a frame is handed over when it is there. Levels are mean
- * squares. Of two channels, `power` is the mean of both; all else is of their half sum. Damaged samples (DSP_BROKEN)
- * count as silence, and the frame is marked. */
+ * squares. Of two channels, `power` is the mean of both; all else is of their half sum. */
 #ifndef LINCTUS_HEARING_H
 #define LINCTUS_HEARING_H
 
@@ -16,7 +15,6 @@ typedef struct {
     double room;  /* 350 to 1400 Hz, where a voice is strong and a room's decay is even */
     double low;   /* under 100 Hz, where a burst of breath on the microphone lies */
     double hz;    /* pitch; 0: no voice sounds */
-    bool broken;  /* holds damage */
     bool silent;  /* digital silence: no sample reaches half a step of 24 bits */
     uint64_t end; /* samples of the slow signal (hum.h) up to the frame's end */
 } HearingFrame;

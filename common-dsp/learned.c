@@ -1,6 +1,8 @@
 #include "learned.h"
 
 #include <math.h>
+#include <stdlib.h>
+#include <string.h>
 
 uint32_t learned_at(const LearnedSchema *schema, uint32_t field)
 {
@@ -8,6 +10,26 @@ uint32_t learned_at(const LearnedSchema *schema, uint32_t field)
     for (uint32_t f = 0; f < field; ++f)
         at += schema->field[f].max;
     return at;
+}
+
+uint32_t learned_room(const LearnedSchema *schema)
+{
+    return learned_at(schema, schema->fields);
+}
+
+bool learned_init(Learned *l, const LearnedSchema *schema)
+{
+    const uint32_t room = learned_room(schema);
+    memset(l, 0, sizeof *l);
+    if (room <= LEARNED_MOST)
+        l->value = calloc(room, sizeof *l->value);
+    return l->value != NULL;
+}
+
+void learned_done(Learned *l)
+{
+    free(l->value);
+    memset(l, 0, sizeof *l);
 }
 
 static bool field_ok(const LearnedField *field, const float *value, uint32_t count)

@@ -1,8 +1,8 @@
 /* What a processor has learned, as plain numbers that can be stored and come back exactly.
  *
- * A schema names the fields; a field is one figure (max 1) or a memory of up to max figures. A field that
- * is not there has count 0. Put in, a field outside its schema's limits counts as not there, and a processor keeps what
- * it knew.
+ * A schema names the fields; a field is one figure (max 1) or a memory of up to max figures. A field that is not there
+ * has count 0, and one outside its schema's limits counts as not there. A Learned is the whole of what is known: put
+ * into a processor it replaces everything, and a field that is not there becomes what it is before anything is learned.
  *
  * Hosts write numbers as text with eight decimals, so a processor keeps what it learns in steps of
  * 1/256 (learned_round): such a number, up to 65536, comes back to the bit. */
@@ -13,8 +13,8 @@
 #include <stdint.h>
 
 enum {
-    LEARNED_FIELDS = 12, /* most fields of a schema */
-    LEARNED_ROOM = 4096, /* most figures of all fields together */
+    LEARNED_FIELDS = 12,  /* most fields of a schema */
+    LEARNED_MOST = 16384, /* most figures of all fields together */
 };
 
 typedef struct {
@@ -30,11 +30,18 @@ typedef struct {
 
 typedef struct {
     uint32_t count[LEARNED_FIELDS]; /* 0: not there */
-    float value[LEARNED_ROOM];      /* field by field, each at learned_at() */
+    float *value;                   /* field by field, each at learned_at(); room for learned_room() figures */
 } Learned;
 
 /* Where the field's figures start in `value`. */
 uint32_t learned_at(const LearnedSchema *schema, uint32_t field);
+
+/* Figures of all fields together. */
+uint32_t learned_room(const LearnedSchema *schema);
+
+/* Nothing is there. Allocates; false: no memory, or a schema of more than LEARNED_MOST figures. */
+bool learned_init(Learned *l, const LearnedSchema *schema);
+void learned_done(Learned *l); /* safe on a zeroed one */
 
 /* Figures of one field, for writing and reading. */
 static inline float *learned_field(const LearnedSchema *schema, Learned *l, uint32_t field)

@@ -23,7 +23,7 @@ static double spread(const Notes *n, uint32_t frames, double *mean)
 
 NoteFound notes_hear(Notes *n, const HearingFrame *frame)
 {
-    n->loud = fmax(frame->broken ? 0.0 : frame->power, n->loud * LOUD_KEEPS);
+    n->loud = fmax(frame->power, n->loud * LOUD_KEEPS);
     NoteFound found = {.voiced = frame->hz > 0.0 && frame->power >= NEAR_LOUD * n->loud};
     if (!found.voiced) {
         n->sounding = 0;

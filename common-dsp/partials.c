@@ -63,7 +63,7 @@ void partials_reset(Partials *p)
     memset(p->state, 0, sizeof p->state);
     memset(p->past, 0, p->past_size * sizeof *p->past);
     p->phase = p->past_at = p->taken = 0;
-    p->broken = p->measuring = false;
+    p->measuring = false;
     p->loudest = 0.0;
     p->sum = (PartialsPiece){0};
 }
@@ -167,8 +167,6 @@ static void start_frame(Partials *p)
     const double hz = voice_pitch(&p->voice);
     const uint32_t ends = p->frames * (pitch_hop(&p->voice.pitch) / p->decimate); /* decimated samples */
     const uint32_t ago = p->taken - ends + voice_lag(&p->voice) / p->decimate;
-    if (p->broken && p->taken - p->tainted < p->past_size)
-        return;
     take_window(p, hz, ago);
     p->frame_hz = hz;
     const double fit = PARTIALS_HIGHEST / hz;
@@ -237,12 +235,6 @@ static void keep(Partials *p, double x)
 void partials_process(Partials *p, const float *in, uint32_t n)
 {
     voice_process(&p->voice, in, n);
-    for (uint32_t i = 0; i < n; ++i) {
-        const bool broken = fabsf(in[i]) >= DSP_BROKEN;
-        if (broken) {
-            p->broken = true;
-            p->tainted = p->taken;
-        }
-        keep(p, broken ? 0.0 : (double)in[i]);
-    }
+    for (uint32_t i = 0; i < n; ++i)
+        keep(p, (double)in[i]);
 }

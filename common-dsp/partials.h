@@ -9,7 +9,7 @@
  *
  * Method: every 20 ms, the Fourier sum at each harmonic of the pitch under a Hann window of three periods (20 to 50
  * ms), whose zeros fall on the neighbouring harmonics. The signal is low-passed and decimated to between 8 and 16 kHz.
- * The work of a frame is spread over the grid points until the next. Nothing is made of broken samples (DSP_BROKEN). */
+ * The work of a frame is spread over the grid points until the next. */
 #ifndef LINCTUS_PARTIALS_H
 #define LINCTUS_PARTIALS_H
 
@@ -41,9 +41,7 @@ typedef struct {
     SvfState state[PARTIALS_SECTIONS];
     float *past; /* a ring of decimated samples */
     uint32_t past_size, past_at;
-    uint32_t taken;   /* decimated samples since the reset; wraps round, as does all that is counted in them */
-    uint32_t tainted; /* `taken` when the last broken sample came */
-    bool broken;      /* one came at all */
+    uint32_t taken; /* decimated samples since the reset; wraps round, as does all that is counted in them */
 
     float *window; /* the frame being measured, windowed */
     uint32_t window_size;

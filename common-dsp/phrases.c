@@ -6,7 +6,6 @@ enum { REST = 30, SHORTEST = 40, LONGEST = 1500 }; /* frames */
 
 bool phrases_hear(Phrases *p, const HearingFrame *frame, double *db)
 {
-    p->broken |= frame->broken;
     if (frame->hz > 0.0) {
         p->power += frame->power;
         ++p->sounding;
@@ -16,7 +15,7 @@ bool phrases_hear(Phrases *p, const HearingFrame *frame, double *db)
     }
     if (p->silent < REST && p->sounding < LONGEST)
         return false;
-    const bool found = p->sounding >= SHORTEST && !p->broken;
+    const bool found = p->sounding >= SHORTEST;
     *db = found ? power_to_db(p->power / p->sounding) : UNITS_DB_FLOOR;
     *p = (Phrases){0};
     return found;

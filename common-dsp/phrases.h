@@ -9,11 +9,10 @@
 typedef struct {
     uint32_t sounding, silent; /* frames of voice in the phrase; frames since the last of them */
     double power;              /* their sum */
-    bool broken;
 } Phrases;
 
 /* The next frame; true: a phrase of 0.4 s of voice or more is over (one of 15 s or more is taken in pieces), and *db is
- * its level. A phrase with damage in it is left out. */
+ * its level. */
 bool phrases_hear(Phrases *p, const HearingFrame *frame, double *db);
 
 #endif

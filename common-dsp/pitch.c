@@ -313,8 +313,7 @@ static void finish_frame(Pitch *p)
 
 static double filtered(Pitch *p, float x)
 {
-    const bool broken = fabsf(x) >= DSP_BROKEN;
-    double y = broken ? 0 : (double)x;
+    double y = (double)x;
     for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
         y = svf_step(&p->filter[i], &p->state[i], y);
     return y;

@@ -80,8 +80,7 @@ bool pitch_init(Pitch *p, double rate);
 void pitch_done(Pitch *p);
 void pitch_reset(Pitch *p);
 
-/* Takes samples up to the end of the current frame; returns how many. *ready: a new figure is there. Broken samples
- * count as silence. */
+/* Takes samples up to the end of the current frame; returns how many. *ready: a new figure is there. */
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready);
 
 /* The newest figure; all zero before the first. */

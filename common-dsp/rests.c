@@ -24,7 +24,7 @@ static double block_level(const Rests *r)
 RestFound rests_hear(Rests *r, const HearingFrame *frame)
 {
     RestFound found = {0};
-    if (frame->hz > 0.0 || frame->broken || frame->silent) {
+    if (frame->hz > 0.0 || frame->silent) {
         r->length = 0;
         return found;
     }

@@ -10,7 +10,7 @@ enum { REST_FRAMES = 17 };
 /* Zero it to reset. */
 typedef struct {
     uint32_t
-        length; /* frames since a voice sounded, or damage or digital silence came: neither tells of the recording */
+        length; /* frames since a voice sounded or digital silence came: that tells nothing of the recording */
     double power[REST_FRAMES];
 } Rests;
 

@@ -17,7 +17,6 @@ const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11
 #define CONFIRM    0.002 /* s of evidence before a sibilant is heard */
 #define HANG       0.012 /* s without evidence before it has ended */
 #define SETTLE     0.05  /* s from the start on */
-#define DAMAGE     0.1   /* s: how long damage is felt */
 #define VOICE_FALL 4.0   /* dB/s while a voice sounds */
 #define VOICE_FADE 0.3   /* dB/s else */
 #define FLOOR_RISE 6.0   /* dB/s */
@@ -80,8 +79,8 @@ void sibilance_reset(Sibilance *s)
     s->voice = UNITS_DB_FLOOR;
     s->floor = -UNITS_DB_FLOOR;
     s->settling = cells(s, SETTLE);
-    s->damaged = s->open_for = s->hang = s->cells = 0;
-    s->broken = s->open = s->heard = s->whole = false;
+    s->open_for = s->hang = s->cells = 0;
+    s->open = s->heard = s->whole = false;
 }
 
 /* ---- Every sample ---- */
@@ -124,11 +123,8 @@ void sibilance_process(Sibilance *s, const float *const *in, uint32_t n)
 {
     for (uint32_t t = 0; t < n; ++t) {
         double x[DSP_CHANNELS] = {0};
-        for (uint32_t c = 0; c < s->channels; ++c) {
-            const bool broken = fabsf(in[c][t]) >= DSP_BROKEN;
-            s->broken |= broken;
-            x[c] = broken ? 0.0 : (double)in[c][t];
-        }
+        for (uint32_t c = 0; c < s->channels; ++c)
+            x[c] = (double)in[c][t];
         listen(s, x);
     }
 }
@@ -224,12 +220,12 @@ static void note_levels(Sibilance *s)
 }
 
 /* Where the sibilant stands: true when it has just ended and was whole. */
-static bool follow_sibilant(Sibilance *s, bool before, bool damaged)
+static bool follow_sibilant(Sibilance *s, bool before)
 {
     if (s->open) {
         const bool starts = !before;
         s->cells = starts ? 1 : s->cells + 1;
-        s->whole = (starts || s->whole) && !damaged && s->cells <= cells(s, SIBILANCE_LONGEST);
+        s->whole = (starts || s->whole) && s->cells <= cells(s, SIBILANCE_LONGEST);
         note_levels(s);
     }
     s->heard = s->open && s->cells <= cells(s, SIBILANCE_LONGEST);
@@ -239,16 +235,12 @@ static bool follow_sibilant(Sibilance *s, bool before, bool damaged)
 bool sibilance_tick(Sibilance *s)
 {
     hush(s);
-    s->damaged = s->broken ? cells(s, DAMAGE) : s->damaged - (s->damaged > 0);
-    s->broken = false;
-    const bool damaged = s->damaged > 0, before = s->open;
+    const bool before = s->open;
     const double low = power_to_db(s->low.power), mid = power_to_db(s->mid.power), high = power_to_db(s->high.power);
-    if (!damaged) {
-        follow_voice(s, power_to_db(s->steady), low, high);
-        follow_floor(s, high);
-    }
+    follow_voice(s, power_to_db(s->steady), low, high);
+    follow_floor(s, high);
     decide(s, low, mid, high);
-    return follow_sibilant(s, before, damaged);
+    return follow_sibilant(s, before);
 }
 
 /* dB from a band's level to the density of the noise in it. Makes up for what the 3 kHz high-pass takes, and takes off

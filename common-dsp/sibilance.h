@@ -44,8 +44,6 @@ typedef struct {
 
     double voice, floor;     /* dB: level of the voice, of steady noise in the high band */
     uint32_t settling;       /* cells until the floor is measured */
-    uint32_t damaged;        /* cells until damage has passed */
-    bool broken;             /* the cell under way holds a damaged sample */
     uint32_t open_for, hang; /* cells of evidence in a row; cells that may pass without */
 
     bool open;                     /* evidence holds */
@@ -60,11 +58,11 @@ typedef struct {
 void sibilance_init(Sibilance *s, double rate, uint32_t channels);
 void sibilance_reset(Sibilance *s);
 
-/* Takes in n samples that lie within one cell. A sample at DSP_BROKEN counts as silence. */
+/* Takes in n samples that lie within one cell. */
 void sibilance_process(Sibilance *s, const float *const *in, uint32_t n);
 
 /* At every grid point, before the cell: weighs the cell that has passed. True when a sibilant has just ended that is
- * neither too short, too long, nor damaged: its levels stand in `level`. */
+ * neither too short nor too long: its levels stand in `level`. */
 bool sibilance_tick(Sibilance *s);
 
 /* Where a whole sibilant's noise is densest, log2 of Hz, from its levels in the bands: the top of the parabola through

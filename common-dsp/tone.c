@@ -118,6 +118,7 @@ void tone_reset(Tone *t)
 static void start_afresh(Tone *t)
 {
     resonance_memory_clear(&t->memory);
+    t->lowest_note = resonance_lowest_note(&t->memory);
     resonance_stop(&t->finder);
     partials_reset(&t->partials);
     ++t->version;
@@ -232,18 +233,15 @@ void tone_learned_put(Tone *t, const Learned *learned)
     const float *pitch = learned->value + learned_at(&tone_schema, PITCHES);
     const float *found = learned->value + learned_at(&tone_schema, FOUND);
     resonance_stop(&t->finder);
-    if (learned->count[NOTES]) {
-        m->pieces = m->oldest = 0;
-        for (uint32_t i = 0; i < learned->count[NOTES] / NOTE_FIGURES; ++i)
-            put_piece(m, note + (size_t)i * NOTE_FIGURES);
-    }
+    resonance_memory_clear(m);
+    for (uint32_t i = 0; i < learned->count[NOTES] / NOTE_FIGURES; ++i)
+        put_piece(m, note + (size_t)i * NOTE_FIGURES);
     for (uint32_t i = 0; i < RESONANCE_PITCHES && learned->count[PITCHES] == RESONANCE_PITCHES; ++i)
         m->pitch[i] = (uint32_t)pitch[i];
-    if (learned->count[FOUND] == FOUND_FIGURES) {
-        t->concluded = found[0] > 0.f;
-        for (uint32_t i = 0; i < TONE_DIPS; ++i)
-            t->found[i] = sane(found + 1 + (size_t)3 * i);
-    }
+    const bool whole = learned->count[FOUND] == FOUND_FIGURES;
+    t->concluded = whole && found[0] > 0.f;
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        t->found[i] = whole ? sane(found + 1 + (size_t)3 * i) : (Resonance){0};
     t->lowest_note = resonance_lowest_note(m);
     ++t->version;
 }
@@ -423,10 +421,8 @@ static const float *heard(const Tone *t, const float *const *in, uint32_t from, 
 {
     if (t->channels == 1)
         return in[0] + from;
-    for (uint32_t i = 0; i < n; ++i) {
-        const float a = in[0][from + i], b = in[1][from + i];
-        sum[i] = fmaxf(fabsf(a), fabsf(b)) < DSP_BROKEN ? 0.5f * (a + b) : DSP_BROKEN;
-    }
+    for (uint32_t i = 0; i < n; ++i)
+        sum[i] = 0.5f * (in[0][from + i] + in[1][from + i]);
     return sum;
 }
 

@@ -144,9 +144,9 @@ void trim_learned_put(Trim *t, const Learned *learned)
 {
     TrimMemory *m = &t->memory;
     const float *level = learned->value + learned_at(&trim_schema, LEVELS);
-    const uint32_t levels = learned->count[LEVELS];
-    for (uint32_t b = 0; b < LEVEL_MEMORY_BINS && levels; ++b)
-        m->level.count[b] = b < levels ? (uint32_t)level[b] : 0;
+    *m = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
+    for (uint32_t b = 0; b < learned->count[LEVELS]; ++b)
+        m->level.count[b] = (uint32_t)level[b];
     take_figure(learned, PEAK, &m->peak);
     take_figure(learned, KEPT_LEVEL, &m->kept_level);
     take_figure(learned, KEPT_PEAK, &m->kept_peak);

@@ -3,8 +3,7 @@
  * What it learns: the levels of all voiced blocks heard since learning began (voice_level.h), as counts over level, and
  * the highest true peak (true_peak.h). The gain follows from these alone, so that a restored session has the same gain,
  * to the bit, and goes on from there. All blocks are kept, not the last minute: in a take of four minutes with a quiet
- * verse and a loud chorus the gain has to fit the whole of it. Nothing is learned from damaged samples (DSP_BROKEN):
- * the blocks and peaks that hold one are dropped.
+ * verse and a loud chorus the gain has to fit the whole of it.
  *
  * The gain: target - voice level, -24..30 dB, lowered where it would push the highest peak over the ceiling. Until
  * TRIM_ENOUGH blocks were heard (about a second of voice) there is no figure: the gain is 0 dB, or after learning was

@@ -55,8 +55,6 @@ void true_peak_init(TruePeak *p, double rate)
 void true_peak_reset(TruePeak *p)
 {
     memset(p->past, 0, sizeof p->past);
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        p->clean[c] = TRUE_PEAK_TAPS;
 }
 
 /* peak[t] becomes the higher of itself and the point's magnitude. Tap by tap over the whole cell, so that a compiler
@@ -84,23 +82,14 @@ static void points(const TruePeak *p, float *peak, const float *line, uint32_t n
     }
 }
 
-static bool broken(float x)
-{
-    return fabsf(x) >= DSP_BROKEN;
-}
-
 static float cell_peak(TruePeak *p, uint32_t c, const float *in, uint32_t n)
 {
     float line[PAST + DSP_CELL], peak[DSP_CELL], highest = 0.f;
     memcpy(line, p->past[c], sizeof p->past[c]);
-    for (uint32_t t = 0; t < n; ++t)
-        line[PAST + t] = broken(in[t]) ? 0.f : in[t];
+    memcpy(line + PAST, in, n * sizeof *in);
     points(p, peak, line, n);
-    for (uint32_t t = 0; t < n; ++t) {
-        p->clean[c] = broken(in[t]) ? 0 : p->clean[c] + (p->clean[c] < TRUE_PEAK_TAPS);
-        if (p->clean[c] == TRUE_PEAK_TAPS)
-            highest = higher(highest, peak[t]);
-    }
+    for (uint32_t t = 0; t < n; ++t)
+        highest = higher(highest, peak[t]);
     memcpy(p->past[c], line + n, sizeof p->past[c]);
     return highest;
 }

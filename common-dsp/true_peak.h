@@ -20,15 +20,13 @@ typedef struct {
     uint32_t between; /* points between two samples: 3, 1 or 0 */
     float tap[TRUE_PEAK_MORE][TRUE_PEAK_TAPS];
     float past[DSP_CHANNELS][TRUE_PEAK_TAPS - 1];
-    uint32_t clean[DSP_CHANNELS]; /* samples since the last damaged one, at most TRUE_PEAK_TAPS */
 } TruePeak;
 
 /* Allocates nothing. rate: DSP_RATE_MIN..DSP_RATE_MAX. */
 void true_peak_init(TruePeak *p, double rate);
 void true_peak_reset(TruePeak *p);
 
-/* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late; 0 for n = 0. Points that a sample
- * of magnitude DSP_BROKEN or more reaches do not count. Finite samples. Same cost for every sample. */
+/* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late; 0 for n = 0. Finite samples. Same cost for every sample. */
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n);
 
 #endif

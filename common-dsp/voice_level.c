@@ -42,16 +42,16 @@ static bool block_level(VoiceLevel *v, double *db)
 {
     double power = 0.0;
     uint32_t asked = 0, sounding = 0;
-    bool broken = v->judged < BLOCK_HOPS;
-    for (uint64_t i = 1; i <= BLOCK_HOPS && !broken; ++i) {
+    if (v->judged < BLOCK_HOPS)
+        return false;
+    for (uint64_t i = 1; i <= BLOCK_HOPS; ++i) {
         const VoiceHop *h = hop_at(v, v->judged - i);
         power += h->power;
         asked += h->asked;
         sounding += h->sounding;
-        broken = h->broken;
     }
     *db = power_to_db(power / (BLOCK_HOPS * v->hop));
-    return !broken && 4 * sounding >= asked;
+    return 4 * sounding >= asked;
 }
 
 bool voice_level_found(VoiceLevel *v, double *db)
@@ -87,10 +87,8 @@ void voice_level_process(VoiceLevel *v, const float *const *in, uint32_t n)
         float sum = 0.f;
         for (uint32_t c = 0; c < v->channels; ++c) {
             const float x = in[c][t];
-            const bool broken = x >= DSP_BROKEN || x <= -DSP_BROKEN;
-            h->broken |= broken;
             power += (double)x * x;
-            sum += broken ? 0.f : x;
+            sum += x;
         }
         h->power += power / v->channels;
         mono[t] = sum / (float)v->channels;

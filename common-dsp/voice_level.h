@@ -12,12 +12,11 @@ enum { VOICE_LEVEL_HOPS = 64 }; /* of 100 ms: the four of a block, and voice_lag
 
 typedef struct {
     double power; /* summed over its samples */
-    bool broken;  /* a sample of DSP_BROKEN or more is in it */
     uint32_t asked, sounding;
 } VoiceHop;
 
 /* Finds the blocks. A block counts if a voice sounds in a quarter of it or more (then the edges of phrases weigh as
- * they do in a plain gated level: measured, 0.1 dB apart at most), and no damaged sample is in it. */
+ * they do in a plain gated level: measured, 0.1 dB apart at most). */
 typedef struct {
     Voice voice;
     uint32_t channels, hop;  /* samples in 100 ms, to the nearest */

@@ -5,6 +5,7 @@
 # A program that is not there, or that ran no test at all, is a failure: it proves nothing and would look like success.
 # Where LINCTUS_REPORT names a file for figures, their limits are judged last, as one more program (limits.sh); not with LINCTUS_SEEDS,
 # whose takes measure something else than the limits were settled on, and not with LINCTUS_ONLY.
+# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line a program, seconds and its name.
 set -u
 jobs=${1:-1}
 [ $# -gt 1 ] || { echo "FAILED: no program to run"; echo "0 passed, 1 failed, 0 skipped"; exit 1; }
@@ -17,8 +18,15 @@ run_one='
 name=$(basename "$1")
 "$1" >"$logs/$name.log" 2>&1
 echo $? >"$logs/$name.status"
+times >"$logs/$name.times"
 printf "%s\n" "== $name" ; cat "$logs/$name.log"'
 printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(basename {}).out\" 2>&1; cat \"\$logs/\$(basename {}).out\"" sh {}
+
+# The second line of "times": what the shell's children took, user and system, as in 1m2.50s.
+[ -z "${LINCTUS_TIMES:-}" ] || for program in "$@"; do
+    awk -v program="$program" 'NR == 2 { gsub(/[ms]/, " "); printf "%.2f %s\n", 60 * $1 + $2 + 60 * $3 + $4, program }' \
+        "$logs/$(basename "$program").times"
+done >"$LINCTUS_TIMES"
 
 if [ -n "${LINCTUS_REPORT:-}" ] && [ -z "${LINCTUS_SEEDS:-}${LINCTUS_ONLY:-}" ]; then
     set -- "$@" "$(dirname "$0")/limits.sh"

@@ -39,11 +39,12 @@ plugins/test_bundle:jumping about
 plugins/test_bundle:without activate
 plugins/test_bundle:runs of nothing
 plugins/test_bundle:one buffer
-plugins/test_session:damage harms nothing
+plugins/test_session:damage takes out
 plugins/test_session:a live restore
 plugins/test_session:a folder does
 plugins/test_session:without a map
 plugins/test_state
+plugins/test_handover
 plugins/test_odd_hosts
 plugins/test_descriptors
 unit/test_true_peak

@@ -1,6 +1,7 @@
 # Writes the bundle's manifest: awk -v names="trim tone" -v suffix=so -f manifest.awk presets/*.ttl
 #
 # Of the presets it takes each subject, what it applies to and its label, for both variants.
+# Hosts read no files but those that the manifest names: linctus.ttl, which says whose project it is, is one of them.
 
 BEGIN {
     print "@prefix lv2:  <http://lv2plug.in/ns/lv2core#> ."
@@ -16,7 +17,7 @@ BEGIN {
 
 function plugin(which, variant)
 {
-    printf "<urn:linctus:%s%s>\n\ta lv2:Plugin ;\n\tlv2:binary <%s.%s> ;\n\trdfs:seeAlso <%s%s.ttl> .\n\n", which, variant, which, suffix, which, variant
+    printf "<urn:linctus:%s%s>\n\ta lv2:Plugin ;\n\tlv2:binary <%s.%s> ;\n\trdfs:seeAlso <%s%s.ttl> , <linctus.ttl> .\n\n", which, variant, which, suffix, which, variant
 }
 
 function preset(which, voice, label, variant)

@@ -2,80 +2,99 @@
 
 #include <string.h>
 
-enum { HANDOVER_FRESH = 4, HANDOVER_INDEX = 3 };
-enum { IN_EMPTY, IN_WRITING, IN_FULL, IN_TAKEN };
+_Static_assert(ATOMIC_INT_LOCK_FREE == 2, "run() must not lock");
 
-void handover_init(Handover *h)
+/* A word that both sides exchange: index of a copy, FRESH until the other side has it, number of a restore. */
+enum { INDEX = 3, FRESH = 4, NUMBER = 8 };
+
+static unsigned word_of(unsigned index, unsigned number)
 {
+    return number * NUMBER | FRESH | index;
+}
+
+static unsigned number_of(unsigned word)
+{
+    return word / NUMBER;
+}
+
+bool handover_init(Handover *h, const LearnedSchema *schema)
+{
+    enum { DRAFT, PUBLISHED, SENT, OTHER };
     memset(h, 0, sizeof *h);
-    h->writer = 0;
-    h->reader = 1;
-    atomic_init(&h->middle, 2U);
-    atomic_init(&h->in_state, IN_EMPTY);
+    h->draft = DRAFT;
+    atomic_init(&h->published, PUBLISHED);
+    h->sent = SENT;
+    h->other = OTHER;
+    atomic_init(&h->offered, SENT);
+    for (unsigned i = 0; i < HANDOVER_COPIES; ++i)
+        if (!learned_init(&h->copy[i], schema))
+            return false;
+    return true;
 }
 
-Learned *handover_draft(Handover *h)
+void handover_done(Handover *h)
 {
-    return &h->out[h->writer];
+    for (unsigned i = 0; i < HANDOVER_COPIES; ++i)
+        learned_done(&h->copy[i]);
 }
 
-void handover_publish(Handover *h)
+/* ---- Audio thread ---- */
+
+/* Whoever takes FRESH out of the word has it, the other side then has not. */
+static unsigned claim(atomic_uint *word)
 {
-    h->writer = atomic_exchange_explicit(&h->middle, h->writer | HANDOVER_FRESH, memory_order_acq_rel) & HANDOVER_INDEX;
+    return atomic_fetch_and_explicit(word, ~(unsigned)FRESH, memory_order_acq_rel);
 }
 
 const Learned *handover_take(Handover *h)
 {
-    int full = IN_FULL;
-    return atomic_compare_exchange_strong_explicit(&h->in_state, &full, IN_TAKEN, memory_order_acquire,
-                                                   memory_order_relaxed)
-               ? &h->in
-               : NULL;
+    if (!(atomic_load_explicit(&h->offered, memory_order_relaxed) & FRESH))
+        return NULL;
+    const unsigned offer = claim(&h->offered);
+    if (!(offer & FRESH))
+        return NULL; /* withdrawn just now: another follows */
+    h->goes_on_from = number_of(offer);
+    return &h->copy[offer & INDEX];
 }
 
-void handover_taken(Handover *h)
+Learned *handover_draft(Handover *h)
 {
-    atomic_store_explicit(&h->in_state, IN_EMPTY, memory_order_release);
+    return &h->copy[h->draft];
 }
 
-/* Adds the fields that are there. */
-static void merge(const LearnedSchema *schema, Learned *to, const Learned *from)
+void handover_publish(Handover *h)
 {
-    for (uint32_t f = 0; f < schema->fields; ++f) {
-        if (!from->count[f])
-            continue;
-        const uint32_t at = learned_at(schema, f);
-        to->count[f] = from->count[f];
-        memcpy(to->value + at, from->value + at, from->count[f] * sizeof *to->value);
+    const unsigned word = word_of(h->draft, h->goes_on_from);
+    h->draft = atomic_exchange_explicit(&h->published, word, memory_order_acq_rel) & INDEX;
+}
+
+/* ---- Host's thread ---- */
+
+/* What carries the last restore's number was published after run() took it, so `other` is free for the exchange. */
+const Learned *handover_read(Handover *h)
+{
+    const unsigned word = atomic_load_explicit(&h->published, memory_order_acquire);
+    if (word & FRESH && number_of(word) == h->restores) {
+        h->other = atomic_exchange_explicit(&h->published, h->other, memory_order_acq_rel) & INDEX;
+        h->learned_on = true;
     }
+    return &h->copy[h->learned_on ? h->other : h->sent];
 }
 
-void handover_read(Handover *h, const LearnedSchema *schema, Learned *to)
+Learned *handover_blank(Handover *h)
 {
-    if (atomic_load_explicit(&h->middle, memory_order_relaxed) & HANDOVER_FRESH)
-        h->reader = atomic_exchange_explicit(&h->middle, h->reader, memory_order_acq_rel) & HANDOVER_INDEX;
-    memset(to->count, 0, sizeof to->count);
-    merge(schema, to, &h->out[h->reader]);
-    /* run() may take it while it is read: that only reads, and only restore writes. */
-    const int state = atomic_load_explicit(&h->in_state, memory_order_acquire);
-    if (state == IN_FULL || state == IN_TAKEN)
-        merge(schema, to, &h->in);
-}
-
-void handover_send(Handover *h, const LearnedSchema *schema, const Learned *from)
-{
-    for (;;) {
-        int state = IN_FULL;
-        if (atomic_compare_exchange_strong_explicit(&h->in_state, &state, IN_WRITING, memory_order_acquire,
-                                                    memory_order_acquire))
-            break;
-        if (state == IN_EMPTY) {
-            memset(h->in.count, 0, sizeof h->in.count);
-            atomic_store_explicit(&h->in_state, IN_WRITING, memory_order_relaxed);
-            break;
-        }
-        /* IN_TAKEN: run() is copying it out, a matter of microseconds. */
+    const bool taken = !(claim(&h->offered) & FRESH);
+    if (taken) {
+        const unsigned last = h->sent;
+        h->sent = h->other;
+        h->other = last;
     }
-    merge(schema, &h->in, from);
-    atomic_store_explicit(&h->in_state, IN_FULL, memory_order_release);
+    h->learned_on = false;
+    return &h->copy[h->sent];
+}
+
+void handover_send(Handover *h)
+{
+    h->restores = number_of(word_of(0, h->restores + 1)); /* comes round to 0 after half a thousand million */
+    atomic_store_explicit(&h->offered, word_of(h->sent, h->restores), memory_order_release);
 }

@@ -1,8 +1,17 @@
 /* Hands what is learned between run() and the host's save and restore, which may come at any time, from another thread.
  *
- * No side ever waits for the audio thread's work to be done, and the audio thread never waits at all.
- * Out (run -> save): three copies; the writer fills its own and swaps it with the middle one, the reader swaps for it.
- * In (restore -> run): one copy with a state that says whose it is. */
+ * No side ever waits for the other or tries again: each step is one atomic exchange. There are four copies. Two belong
+ * to the host: what it restored last, and the other, for the next restore or for reading. Of the remaining two run()
+ * fills one while the other holds what it published last.
+ *
+ * - Out (run -> save): run() swaps the copy it filled for the one published before; save swaps its own for it.
+ * - In (restore -> run): restore offers a copy and run() takes the offer; it may read that copy until it takes the
+ * next. A restore first withdraws the last offer. Where that was still there, its copy can be written anew: run() never
+ *   saw it. Where it was taken, run() has let go of the host's other copy.
+ *
+ * Restores are numbered, and what run() publishes carries the number of the restore that it goes on from. Until it
+ * carries the number of the last one, a save gives what was restored. run() publishes only what was learned after a
+ * restore, so until then a save gives exactly what was restored, whatever run() is doing. */
 #ifndef LINCTUS_HANDOVER_H
 #define LINCTUS_HANDOVER_H
 
@@ -10,33 +19,41 @@
 
 #include <stdatomic.h>
 
-typedef struct {
-    Learned out[3];
-    atomic_uint middle; /* index into out, plus HANDOVER_FRESH when the reader has not seen it */
-    unsigned writer, reader;
+enum { HANDOVER_COPIES = 4 };
 
-    Learned in;
-    atomic_int in_state;
+typedef struct {
+    Learned copy[HANDOVER_COPIES];
+    /* Each a copy's index, whether the other side has yet to see it, and the number of a restore. */
+    atomic_uint published, offered;
+
+    unsigned draft, goes_on_from; /* run()'s: the copy it fills, and the number of the restore it took last */
+
+    unsigned sent, other, restores; /* the host's: its two copies, and the number of the last restore */
+    bool learned_on;                /* `other` was published after the last restore */
 } Handover;
 
-void handover_init(Handover *h);
+/* Nothing is known. Allocates; false: no memory. */
+bool handover_init(Handover *h, const LearnedSchema *schema);
+void handover_done(Handover *h); /* safe on a zeroed one */
 
 /* ---- Audio thread ---- */
 
-/* Where to write what is learned; then publish it. */
+/* What a restore left, or NULL. It stays as it is until the next call. */
+const Learned *handover_take(Handover *h);
+
+/* Where to write what is learned (whatever is in it is old); then publish it. */
 Learned *handover_draft(Handover *h);
 void handover_publish(Handover *h);
 
-/* What a restore left, or NULL; call handover_taken() when it is applied and published. */
-const Learned *handover_take(Handover *h);
-void handover_taken(Handover *h);
-
 /* ---- Host's thread: save and restore, never at once ---- */
 
-/* The latest known: restored and not yet taken, or else published. All counts 0 when nothing is known. */
-void handover_read(Handover *h, const LearnedSchema *schema, Learned *to);
+/* The latest known: published since the last restore, or else restored. All counts 0 when nothing is known. It stays
+ * as it is until the next call of these three. */
+const Learned *handover_read(Handover *h);
 
-/* Fields that are there (count above 0) go on their way to run(); they join those still waiting. */
-void handover_send(Handover *h, const LearnedSchema *schema, const Learned *from);
+/* Where to write what is restored (whatever is in it is old); then send it, which has to follow: what was restored
+ * before is given up. */
+Learned *handover_blank(Handover *h);
+void handover_send(Handover *h);
 
 #endif

@@ -28,8 +28,7 @@ typedef struct {
 
     StateKeys keys;
     Handover handover;
-    Learned saved, restored; /* the host's side of save and restore */
-    uint32_t published;
+    uint32_t published; /* version of what is learned that the host's side knows of */
 } Shell;
 
 static int find_port(const char *symbol)
@@ -59,7 +58,7 @@ static void read_controls(Shell *s)
             s->control[p] = read_control(s, p);
 }
 
-/* A host draws a read-out by its port's range; a true peak between damaged samples lies past it. */
+/* A host draws a read-out by its port's range; a true peak between samples near the limit lies past it. */
 static float in_range(const ShellPort *port, float value)
 {
     return value < port->lowest ? port->lowest : value > port->highest ? port->highest : value;
@@ -95,11 +94,12 @@ static void exchange_learned(Shell *s)
     if (!shell_plugin.schema)
         return;
     const Learned *restored = handover_take(&s->handover);
-    if (restored)
-        shell_plugin.learned_put(s->dsp, restored);
-    publish(s);
-    if (restored)
-        handover_taken(&s->handover);
+    if (!restored) {
+        publish(s);
+        return;
+    }
+    shell_plugin.learned_put(s->dsp, restored);
+    s->published = shell_plugin.learned_version(s->dsp);
 }
 
 static void report(Shell *s)
@@ -127,19 +127,21 @@ static float finite_or_zero(float x)
     return isfinite(x) ? x : 0.f;
 }
 
-/* Reads every input before any output is written: they may be the same memory. */
+/* Reads every input before any output is written: they may be the same memory. The one place where damage is taken
+ * out. */
 static void read_audio(Shell *s, uint32_t at, uint32_t n, float clean[][DSP_CELL], float dry[][DSP_CELL])
 {
     for (uint32_t c = 0; c < s->variant->ins; ++c) {
         for (uint32_t i = 0; i < n; ++i) {
-            const float x = s->audio_in[c] ? finite_or_zero(s->audio_in[c][at + i]) : 0.f;
-            clean[c][i] = fminf(fmaxf(x, -DSP_BROKEN), DSP_BROKEN);
-            dry[c][i] = x;
+            const float x = s->audio_in[c] ? s->audio_in[c][at + i] : 0.f;
+            clean[c][i] = dsp_undamaged(x);
+            dry[c][i] = finite_or_zero(x);
         }
         delay_process(&s->dry[c], s->latency, dry[c], dry[c], n);
     }
 }
 
+/* Bypassed, every finite sample passes, damaged or not; while anything fades, damage is silence. */
 static void mix_bypass(Shell *s, uint32_t n, float dry[][DSP_CELL], float wet[][DSP_CELL])
 {
     for (uint32_t i = 0; i < n; ++i) {
@@ -149,7 +151,8 @@ static void mix_bypass(Shell *s, uint32_t n, float dry[][DSP_CELL], float wet[][
             continue;
         for (uint32_t c = 0; c < s->variant->outs; ++c) {
             const uint32_t from = c < s->variant->ins ? c : s->variant->ins - 1;
-            const double bypassed = dry_gain * (double)dry[from][i];
+            const float x = all_dry && dry_gain == 1.0 ? dry[from][i] : dsp_undamaged(dry[from][i]);
+            const double bypassed = dry_gain * (double)x;
             wet[c][i] = (float)(all_dry ? bypassed : bypassed + wet_weight * ((double)wet[c][i] - bypassed));
         }
     }
@@ -209,6 +212,7 @@ void shell_cleanup(LV2_Handle handle)
         shell_plugin.done(s->dsp);
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
         delay_done(&s->dry[c]);
+    handover_done(&s->handover);
     free(s->dsp);
     free(s);
 }
@@ -230,6 +234,10 @@ static bool make(Shell *s, double rate)
     s->dsp = calloc(1, shell_plugin.size);
     if (!s->dsp || !shell_plugin.init(s->dsp, rate, s->variant->ins))
         return false;
+    if (shell_plugin.schema && !handover_init(&s->handover, shell_plugin.schema))
+        return false;
+    if (shell_plugin.schema)
+        s->published = shell_plugin.learned_version(s->dsp);
     s->latency = shell_plugin.latency ? shell_plugin.latency(s->dsp) : 0;
     s->enabled_port = find_port("enabled");
     s->latency_port = find_port("latency");
@@ -261,7 +269,6 @@ LV2_Handle shell_instantiate(const LV2_Descriptor *descriptor, double rate, cons
     for (uint32_t v = 0; v < SHELL_VARIANTS; ++v)
         if (!strcmp(shell_plugin.variant[v].uri, descriptor->URI))
             s->variant = &shell_plugin.variant[v];
-    handover_init(&s->handover);
     if (shell_plugin.schema)
         state_keys_init(&s->keys, shell_plugin.schema, find_map(features));
     if (!dsp_rate_ok(rate) || !make(s, rate)) {
@@ -279,8 +286,7 @@ static LV2_State_Status save(LV2_Handle handle, LV2_State_Store_Function store, 
     (void)flags;
     (void)features;
     Shell *s = handle;
-    handover_read(&s->handover, shell_plugin.schema, &s->saved);
-    return state_write(&s->keys, shell_plugin.schema, &s->saved, store, state);
+    return state_write(&s->keys, shell_plugin.schema, handover_read(&s->handover), store, state);
 }
 
 static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function retrieve, LV2_State_Handle state,
@@ -289,10 +295,13 @@ static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function r
     (void)flags;
     (void)features;
     Shell *s = handle;
-    const LV2_State_Status status = state_read(&s->keys, shell_plugin.schema, &s->restored, retrieve, state);
-    if (status == LV2_STATE_SUCCESS)
-        handover_send(&s->handover, shell_plugin.schema, &s->restored);
-    return status;
+    if (!s->keys.usable)
+        return LV2_STATE_ERR_NO_FEATURE;
+    if (!state_is_there(&s->keys, shell_plugin.schema, retrieve, state))
+        return LV2_STATE_SUCCESS;
+    state_read(&s->keys, shell_plugin.schema, handover_blank(&s->handover), retrieve, state);
+    handover_send(&s->handover);
+    return LV2_STATE_SUCCESS;
 }
 
 const void *shell_extension_data(const char *uri)

@@ -2,17 +2,12 @@
 
 #include <lv2/atom/atom.h>
 
+#include <stdlib.h>
 #include <string.h>
 
 #define STATE_PREFIX "urn:linctus:state#"
 
 static const float state_version = 1.f;
-
-/* An atom:Vector's body as it is stored. */
-typedef struct {
-    LV2_Atom_Vector_Body head;
-    float value[LEARNED_ROOM];
-} VectorBody;
 
 static LV2_URID map_key(const LV2_URID_Map *map, const char *name)
 {
@@ -34,15 +29,27 @@ void state_keys_init(StateKeys *keys, const LearnedSchema *schema, const LV2_URI
         keys->field[f] = map_key(map, schema->field[f].name);
 }
 
-static LV2_State_Status write_field(const StateKeys *keys, LV2_URID key, uint32_t max, const float *value,
-                                    uint32_t count, LV2_State_Store_Function store, LV2_State_Handle handle)
+static LV2_State_Status write_figure(const StateKeys *keys, LV2_URID key, float value, LV2_State_Store_Function store,
+                                     LV2_State_Handle handle)
 {
-    const uint32_t flags = LV2_STATE_IS_POD | LV2_STATE_IS_PORTABLE;
-    if (max == 1)
-        return store(handle, key, value, sizeof *value, keys->type_float, flags);
-    VectorBody body = {.head = {.child_size = sizeof *value, .child_type = keys->type_float}};
-    memcpy(body.value, value, count * sizeof *value);
-    return store(handle, key, &body, sizeof body.head + count * sizeof *value, keys->type_vector, flags);
+    return store(handle, key, &value, sizeof value, keys->type_float, LV2_STATE_IS_POD | LV2_STATE_IS_PORTABLE);
+}
+
+/* As an atom:Vector's body: its head, then the figures. */
+static LV2_State_Status write_memory(const StateKeys *keys, LV2_URID key, const float *value, uint32_t count,
+                                     LV2_State_Store_Function store, LV2_State_Handle handle)
+{
+    const LV2_Atom_Vector_Body head = {.child_size = sizeof *value, .child_type = keys->type_float};
+    const size_t size = sizeof head + count * sizeof *value;
+    char *body = malloc(size);
+    if (!body)
+        return LV2_STATE_ERR_UNKNOWN;
+    memcpy(body, &head, sizeof head);
+    memcpy(body + sizeof head, value, count * sizeof *value);
+    const LV2_State_Status status =
+        store(handle, key, body, size, keys->type_vector, LV2_STATE_IS_POD | LV2_STATE_IS_PORTABLE);
+    free(body);
+    return status;
 }
 
 LV2_State_Status state_write(const StateKeys *keys, const LearnedSchema *schema, const Learned *from,
@@ -50,11 +57,14 @@ LV2_State_Status state_write(const StateKeys *keys, const LearnedSchema *schema,
 {
     if (!keys->usable)
         return LV2_STATE_ERR_NO_FEATURE;
-    LV2_State_Status status = write_field(keys, keys->version, 1, &state_version, 1, store, handle);
-    for (uint32_t f = 0; f < schema->fields && status == LV2_STATE_SUCCESS; ++f)
-        if (from->count[f])
-            status = write_field(keys, keys->field[f], schema->field[f].max, from->value + learned_at(schema, f),
-                                 from->count[f], store, handle);
+    LV2_State_Status status = write_figure(keys, keys->version, state_version, store, handle);
+    for (uint32_t f = 0; f < schema->fields && status == LV2_STATE_SUCCESS; ++f) {
+        const float *value = from->value + learned_at(schema, f);
+        if (from->count[f] && schema->field[f].max == 1)
+            status = write_figure(keys, keys->field[f], *value, store, handle);
+        else if (from->count[f])
+            status = write_memory(keys, keys->field[f], value, from->count[f], store, handle);
+    }
     return status;
 }
 
@@ -85,18 +95,31 @@ static uint32_t read_field(const StateKeys *keys, LV2_URID key, uint32_t max, fl
     return (uint32_t)(bytes / sizeof *value);
 }
 
-LV2_State_Status state_read(const StateKeys *keys, const LearnedSchema *schema, Learned *to,
-                            LV2_State_Retrieve_Function retrieve, LV2_State_Handle handle)
+static bool is_stored(LV2_URID key, LV2_State_Retrieve_Function retrieve, LV2_State_Handle handle)
 {
-    memset(to->count, 0, sizeof to->count);
-    if (!keys->usable)
-        return LV2_STATE_ERR_NO_FEATURE;
-    float version = state_version;
-    if (read_field(keys, keys->version, 1, &version, retrieve, handle) && !(version <= state_version))
-        return LV2_STATE_SUCCESS;
+    size_t size = 0;
+    uint32_t type = 0, flags = 0;
+    return retrieve(handle, key, &size, &type, &flags) != NULL;
+}
+
+/* A version that is there and whole decides; else any key does. */
+bool state_is_there(const StateKeys *keys, const LearnedSchema *schema, LV2_State_Retrieve_Function retrieve,
+                    LV2_State_Handle handle)
+{
+    float version;
+    if (read_field(keys, keys->version, 1, &version, retrieve, handle))
+        return version <= state_version;
+    bool there = is_stored(keys->version, retrieve, handle);
+    for (uint32_t f = 0; f < schema->fields && !there; ++f)
+        there = is_stored(keys->field[f], retrieve, handle);
+    return there;
+}
+
+void state_read(const StateKeys *keys, const LearnedSchema *schema, Learned *to, LV2_State_Retrieve_Function retrieve,
+                LV2_State_Handle handle)
+{
     for (uint32_t f = 0; f < schema->fields; ++f)
         to->count[f] =
             read_field(keys, keys->field[f], schema->field[f].max, learned_field(schema, to, f), retrieve, handle);
     learned_check(schema, to);
-    return LV2_STATE_SUCCESS;
 }

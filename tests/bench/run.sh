@@ -35,4 +35,4 @@ row "FFmpeg: file in, file out" ffmpeg -y -threads 1 -i "$take" -c:a pcm_f32le "
 row "FFmpeg: high-pass, three bells, shelf" ffmpeg -y -threads 1 -i "$take" -c:a pcm_f32le \
     -af "highpass=100,equalizer=250:t=q:w=1:g=-4,equalizer=400:t=q:w=1:g=-4,equalizer=800:t=q:w=1:g=-4,treble=g=4:f=12000" "$room/out.wav"
 row "FFmpeg: loudness measurement (ebur128)" ffmpeg -y -threads 1 -i "$take" -af ebur128=peak=true -f null -
-row "build/render: the chain, listening and mixing" "$build/render" --voice tenor "$take" "$room/mix.wav"
+row "build/render: the chain, listening and mixing" "$build/render" --voice tenor --replace "$take" -o "$room/mix.wav"

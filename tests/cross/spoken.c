@@ -1,6 +1,7 @@
-/* In the place of tests/spoken.c, for machines that libsndfile is not there for: no speech, so that its tests
- * skip. */
+/* In the place of tests/spoken.c and tests/voices.c, for machines that libsndfile is not there for: no speech, so that
+ * its tests skip. */
 #include "spoken.h"
+#include "voices.h"
 
 #include <stdio.h>
 
@@ -30,4 +31,25 @@ bool spoken_load(Spoken *s, const char *which)
 {
     (void)which;
     return none(s);
+}
+
+bool voices_speak(Spoken *take, uint32_t voice, uint32_t part, double seconds)
+{
+    (void)voice;
+    (void)part;
+    (void)seconds;
+    return none(take);
+}
+
+bool voices_sing(VoicesSong *song, uint32_t voice, uint32_t part, double seconds, uint32_t seed, double semitones)
+{
+    (void)seed;
+    (void)semitones;
+    *song = (VoicesSong){0};
+    return voices_speak(&song->take, voice, part, seconds);
+}
+
+void voices_song_free(VoicesSong *song)
+{
+    spoken_free(&song->take);
 }

@@ -107,7 +107,7 @@ static bool read_only(Broken *b, const char *path, bool must_open)
     SoundIn s;
     Error e = {0};
     uint64_t frames = 0;
-    if (!sound_open(&s, path, &e)) {
+    if (!sound_open(&s, path, -1, &e)) {
         ++b->totals.refused;
         return !must_open && e.status != ERROR_NONE && *e.text ? true : complain("not opened", e.text);
     }
@@ -150,17 +150,18 @@ static bool clear_folder(const Broken *b, bool rendered, Broken *reader)
 
 static bool check_run(Broken *b, int status, const char *told, bool writes)
 {
-    if (status < ERROR_NONE || status > ERROR_STOPPED)
+    const bool done = status == ERROR_NONE || status == ERROR_NO_VOICE;
+    if (status < ERROR_NONE || status > ERROR_NO_VOICE)
         return complain("exit status", told);
     if (status == ERROR_STOPPED)
         _exit(0); /* somebody wants this to end */
     if (status == ERROR_INSIDE)
         return complain("something inside broke", told);
-    if (status != ERROR_NONE && !one_line(told))
+    if (!done && !one_line(told))
         return complain("not one line", told);
-    b->totals.rendered += status == ERROR_NONE;
-    b->totals.refused += status != ERROR_NONE;
-    return !writes || clear_folder(b, status == ERROR_NONE, b);
+    b->totals.rendered += done;
+    b->totals.refused += !done;
+    return !writes || clear_folder(b, done, b);
 }
 
 static bool render_it(Broken *b, BrokenWay way)
@@ -169,10 +170,10 @@ static bool render_it(Broken *b, BrokenWay way)
     snprintf(bundle, sizeof bundle, "--bundle=%s", b->bundle);
     snprintf(mix, sizeof mix, "%s.wav", b->out);
     /* A short tail: it is the file that matters. */
-    char *chain[] = {"render", bundle, "--set=plate.decay=0.3", b->in, mix, NULL};
+    char *chain[] = {"render", bundle, "--set=plate.decay=0.3", b->in, "-o", mix, NULL};
     char *apart[] = {
         "render", bundle, "--apart", "--float", "--voice=mezzo", "--stages=trim,plate", "--set=plate.decay=0.3",
-        b->in,    mix,    NULL};
+        b->in,    "-o",   mix,       NULL};
     char *advise[] = {"render", bundle, "--advise", "--together", b->in, b->in, NULL};
     char **argv = way == BROKEN_CHAIN ? chain : way == BROKEN_APART ? apart : advise;
     int argc = 0;

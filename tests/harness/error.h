@@ -7,18 +7,19 @@
 /* Each is an exit status of `render`. */
 typedef enum {
     ERROR_NONE = 0,
-    ERROR_INSIDE = 1,  /* out of memory, or a plug-in does not do what its description says */
-    ERROR_USAGE = 2,   /* the command line */
-    ERROR_FILE = 3,    /* no such file, or it cannot be opened */
-    ERROR_AUDIO = 4,   /* not audio, or audio of a kind the plug-ins do not take */
-    ERROR_EMPTY = 5,   /* audio without a single sample */
-    ERROR_VOICE = 6,   /* no such voice */
-    ERROR_PLUGIN = 7,  /* no such plug-in */
-    ERROR_SYMBOL = 8,  /* no such control */
-    ERROR_VALUE = 9,   /* a value the control does not take */
-    ERROR_WRITE = 10,  /* OUT cannot be written */
-    ERROR_BUNDLE = 11, /* no bundle to work with */
-    ERROR_STOPPED = 12 /* stopped by a signal */
+    ERROR_INSIDE = 1,   /* out of memory, or a plug-in does not do what its description says */
+    ERROR_USAGE = 2,    /* the command line */
+    ERROR_FILE = 3,     /* no such file, not a plain one, or it cannot be opened */
+    ERROR_AUDIO = 4,    /* not audio, or audio of a kind the plug-ins do not take */
+    ERROR_EMPTY = 5,    /* audio without a single sample */
+    ERROR_VOICE = 6,    /* no such voice */
+    ERROR_PLUGIN = 7,   /* no such plug-in */
+    ERROR_SYMBOL = 8,   /* no such control */
+    ERROR_VALUE = 9,    /* a value the control does not take */
+    ERROR_WRITE = 10,   /* OUT or the table cannot be written */
+    ERROR_BUNDLE = 11,  /* no bundle to work with */
+    ERROR_STOPPED = 12, /* stopped by a signal */
+    ERROR_NO_VOICE = 13 /* all was done, but no voice was heard in a take */
 } ErrorStatus;
 
 typedef struct {

@@ -2,19 +2,26 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 static const char starter_chain[] = "trim,tone,compressor,esses,plate";
 
 static const char help[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
-    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] IN.wav... OUT\n"
-    "  render --advise IN.wav...\n"
+    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--replace] TAKE... -o OUT\n"
+    "  render --advise TAKE...\n"
     "\n"
-    "IN is what libsndfile reads, mono or stereo, 8 to 384 kHz. OUT is a WAV; with more than one IN it is a folder, "
-    "made\n"
-    "where it is missing, that gets a WAV of each take's name.\n"
+    "Every plain name is a take: what libsndfile reads, mono or stereo, 8 to 384 kHz, a file or a pipe that someone\n"
+    "writes to. OUT is a WAV. For several takes it is a folder, made where it is missing, that gets a WAV of each\n"
+    "take's name; so it is for one take where OUT is a folder or ends in a slash.\n"
+    "No recording is ever written over. What is there already stays as it is: with --replace alone it is replaced, "
+    "and\n"
+    "only when the new file is complete. A take is not replaced even then. A symbolic link stays, its target is "
+    "written.\n"
     "\n"
+    "  -o OUT          where the result goes\n"
+    "  --replace       replace files that are there\n"
     "  --voice NAME    the presets of a voice, or an unmistakable beginning of its name: \"mezzo\";\n"
     "                  without it the range that Check hears is taken; \"none\": the plug-ins' own defaults\n"
     "  --set P.S=VALUE a control of a plug-in, after the presets: --set trim.target=-20\n"
@@ -35,6 +42,7 @@ static const char help[] =
     "                  processed, and there is no OUT. With --together: one answer for all of them\n"
     "  --list          show voices, plug-ins and their controls, and end\n"
     "  --help          this text\n"
+    "  --              all that follows is a take, also what begins with -\n"
     "\n"
     "Every plug-in runs twice. First it listens to the whole take (to all of them with --together) and learns; then "
     "its\n"
@@ -48,9 +56,11 @@ static const char help[] =
     "Before all that Check hears the take. At the end a table says what it found and, per plug-in, what it heard, what "
     "it set and what it did.\n"
     "\n"
-    "Exit status: 0 all is well; 1 something inside broke; 2 the command line; 3 no such file; 4 no audio; 5 empty;\n"
-    "6 no such voice; 7 no such plug-in; 8 no such control; 9 not a value for it; 10 OUT cannot be written; 11 no\n"
-    "bundle; 12 stopped by a signal. Without status 0 nothing is written.\n";
+    "Exit status: 0 all is well; 1 something inside broke; 2 the command line; 3 no such file, or no plain one; 4 no\n"
+    "audio; 5 empty; 6 no such voice; 7 no such plug-in; 8 no such control; 9 not a value for it; 10 OUT or the table\n"
+    "cannot be written; 11 no bundle; 12 stopped by a signal; 13 done, but no voice was heard in a take, and nothing\n"
+    "was learned from it. With 1 to 12 nothing is written, but where the table alone was lost: then OUT is there, and\n"
+    "the error says so.\n";
 
 void options_help(FILE *to)
 {
@@ -131,10 +141,29 @@ static bool take_value(const char *name, int argc, char **argv, int *at, const c
     return true;
 }
 
+/* OUT was written in the arguments first..last. */
+static bool read_out(Options *o, const char *out, int first, int last, Error *e)
+{
+    if (!out || !*out)
+        return usage(e, "-o needs the name of the result", "");
+    if (*out == '-')
+        return error_set(e, ERROR_USAGE, "-o %s: a name that begins with - is typed with ./ in front: -o ./%s", out,
+                         out);
+    if (o->out)
+        return error_set(e, ERROR_USAGE, "-o is given twice, %s and %s: leave one of them out", o->out, out);
+    o->out = out;
+    for (int at = first; at <= last && at < o->argc; ++at)
+        o->role[at] = ROLE_OUT;
+    return true;
+}
+
 static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken, Error *e)
 {
     const char *option = argv[*at], *value = NULL;
     *taken = true;
+    const int first = *at;
+    if (take_value("-o", argc, argv, at, &value) || take_value("--out", argc, argv, at, &value))
+        return read_out(o, value, first, *at, e);
     if (take_value("--voice", argc, argv, at, &value))
         o->voice = value;
     else if (take_value("--save-preset", argc, argv, at, &value))
@@ -155,9 +184,9 @@ static bool read_switch(Options *o, const char *text)
     const struct {
         const char *name;
         bool *is;
-    } switches[] = {{"--help", &o->help},    {"--list", &o->list},      {"--together", &o->together},
-                    {"--apart", &o->apart},  {"--float", &o->is_float}, {"-h", &o->help},
-                    {"--advise", &o->advise}};
+    } switches[] = {{"--help", &o->help},     {"--list", &o->list},      {"--together", &o->together},
+                    {"--apart", &o->apart},   {"--float", &o->is_float}, {"-h", &o->help},
+                    {"--advise", &o->advise}, {"--replace", &o->replace}};
     for (size_t i = 0; i < sizeof switches / sizeof *switches; ++i) {
         if (!strcmp(text, switches[i].name)) {
             *switches[i].is = true;
@@ -167,45 +196,67 @@ static bool read_switch(Options *o, const char *text)
     return false;
 }
 
-static bool read_all(Options *o, int argc, char **argv, Error *e)
+/* Somebody's take may be called -1.wav. */
+static bool no_such_option(const char *text, Error *e)
+{
+    struct stat st;
+    if (!lstat(text, &st))
+        return error_set(e, ERROR_USAGE, "no such option: %s; to name the file of that name type ./%s", text, text);
+    return usage(e, "no such option: ", text);
+}
+
+static void read_take(Options *o, int at)
+{
+    o->in[o->ins++] = o->argv[at];
+    o->role[at] = ROLE_TAKE;
+}
+
+static bool read_all(Options *o, Error *e)
 {
     bool only_files = false, taken;
-    for (int at = 1; at < argc; ++at) {
-        const char *text = argv[at];
+    for (int at = 1; at < o->argc; ++at) {
+        const char *text = o->argv[at];
         if (only_files || text[0] != '-' || !text[1]) {
-            o->in[o->ins++] = text;
+            read_take(o, at);
         } else if (!strcmp(text, "--")) {
             only_files = true;
-        } else if (!read_switch(o, text)) {
-            if (!read_valued(o, argc, argv, &at, &taken, e))
+        } else if (read_switch(o, text)) {
+            o->role[at] = strcmp(text, "--replace") != 0 ? ROLE_OPTION : ROLE_REPLACE;
+        } else {
+            if (!read_valued(o, o->argc, o->argv, &at, &taken, e))
                 return false;
             if (!taken)
-                return usage(e, "no such option: ", text);
+                return no_such_option(text, e);
         }
     }
     return true;
 }
 
+static bool check_advise(const Options *o, Error *e)
+{
+    if (o->preset)
+        return usage(e, "--advise learns nothing that --save-preset could save", "");
+    return !o->out || usage(e, "--advise writes nothing: leave out -o ", o->out);
+}
+
 bool options_read(Options *o, int argc, char **argv, Error *e)
 {
-    *o = (Options){0};
+    *o = (Options){.argc = argc, .argv = argv};
     o->in = calloc((size_t)argc + 1, sizeof *o->in);
     o->set = calloc((size_t)argc + 1, sizeof *o->set);
-    if (!o->in || !o->set)
+    o->role = calloc((size_t)argc + 1, sizeof *o->role);
+    if (!o->in || !o->set || !o->role)
         return error_set(e, ERROR_INSIDE, "out of memory");
-    if (!read_stages(o, starter_chain, e) || !read_all(o, argc, argv, e))
+    if (!read_stages(o, starter_chain, e) || !read_all(o, e))
         return false;
     if (o->help || o->list)
         return true;
-    if (o->advise && o->preset)
-        return usage(e, "--advise learns nothing that --save-preset could save", "");
+    if (!o->ins)
+        return usage(e, "no take is named; type: render TAKE.wav ", o->advise ? "--advise" : "-o MIX.wav");
     if (o->advise)
-        return o->ins || usage(e, "no IN given", "");
-    if (o->ins < 2)
-        return usage(e, o->ins ? "no OUT given" : "no IN and no OUT given", "");
-    o->out = o->in[--o->ins];
+        return check_advise(o, e);
     if (o->preset && o->ins > 1 && !o->together)
-        return usage(e, "--save-preset takes one IN, or several with --together", "");
+        return usage(e, "--save-preset takes one take, or several with --together", "");
     return true;
 }
 
@@ -214,5 +265,6 @@ void options_free(Options *o)
     free(o->in);
     free(o->set);
     free(o->stage);
+    free(o->role);
     *o = (Options){0};
 }

@@ -6,9 +6,13 @@
 
 #include <stdio.h>
 
+/* What an argument is. */
+enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE };
+
 typedef struct {
     bool help, list, advise;
     bool together, apart, is_float;
+    bool replace;       /* files that are there may be replaced */
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */
     const char *preset; /* name of the preset bundle to write; NULL: none */
@@ -18,10 +22,14 @@ typedef struct {
     uint32_t stages;
     const char **in;
     uint32_t ins;
-    const char *out; /* NULL with help, list or advise */
+    const char *out; /* -o; NULL: not given */
+    int argc;
+    char **argv;
+    char *role; /* of each argument */
 } Options;
 
-/* Texts point into argv. Always followed by options_free(). */
+/* Texts point into argv. Whether there is an OUT where there has to be one is not looked at: see outputs.h. Always
+ * followed by options_free(). */
 bool options_read(Options *o, int argc, char **argv, Error *e);
 void options_free(Options *o);
 

@@ -1,5 +1,7 @@
 #include "preset.h"
 
+#include "newfile.h"
+
 #include <dirent.h>
 #include <errno.h>
 #include <math.h>
@@ -33,9 +35,39 @@ static bool label_is_plain(const char *label)
     return *label && strcmp(label, ".") != 0 && strcmp(label, "..") != 0;
 }
 
-bool preset_bundle_plan(PresetBundle *b, const char *name, Error *e)
+static bool cannot_make(const PresetBundle *b, const char *why, Error *e)
+{
+    return error_set(e, ERROR_WRITE, "%s: this folder cannot be made: %s", b->folder, why);
+}
+
+/* "/songs/lead.lv2" -> "/songs", with room for a name behind it. */
+static char *parent_of(const char *target, size_t room)
+{
+    const size_t length = (size_t)(strrchr(target, '/') - target);
+    char *parent = malloc(length + room + 1);
+    if (parent)
+        snprintf(parent, length + room + 1, "%.*s", (int)length, target);
+    return parent;
+}
+
+static bool look_at_target(PresetBundle *b, Error *e)
 {
     struct stat st;
+    b->target = path_target(b->folder);
+    if (!b->target)
+        return cannot_make(
+            b, errno == ENOENT ? "the folder it shall lie in is not there; make that first" : strerror(errno), e);
+    b->there = !lstat(b->target, &st);
+    if (b->there && !S_ISDIR(st.st_mode))
+        return cannot_make(b, "a file is in its place", e);
+    char *parent = parent_of(b->target, 1);
+    const bool ok = parent && !access(*parent ? parent : "/", W_OK | X_OK);
+    free(parent);
+    return ok || cannot_make(b, strerror(errno), e);
+}
+
+bool preset_bundle_plan(PresetBundle *b, const char *name, Error *e)
+{
     const size_t length = bare_length(name), size = length + sizeof ending;
     *b = (PresetBundle){.folder = malloc(size), .label = malloc(size)};
     if (!b->folder || !b->label)
@@ -47,28 +79,68 @@ bool preset_bundle_plan(PresetBundle *b, const char *name, Error *e)
         memmove(b->label, slash + 1, strlen(slash + 1) + 1);
     if (!label_is_plain(b->label))
         return error_set(e, ERROR_USAGE, "--save-preset: \"%s\" is no name for a preset", name);
-    return lstat(b->folder, &st) || error_set(e, ERROR_WRITE, "%s: already there; nothing is overwritten", b->folder);
+    return look_at_target(b, e);
+}
+
+static bool is_turtle(const char *path, const char *const *take, uint32_t takes)
+{
+    struct stat st;
+    const char *dot = strrchr(path, '.');
+    for (uint32_t t = 0; t < takes; ++t)
+        if (same_file(path, take[t]))
+            return false;
+    return dot && !strcmp(dot, ".ttl") && !lstat(path, &st) && S_ISREG(st.st_mode) && (st.st_mode & 0222);
+}
+
+bool preset_bundle_is_plain(const PresetBundle *b, const char *const *take, uint32_t takes, Error *e)
+{
+    DIR *d = opendir(b->target);
+    bool plain = d != NULL;
+    for (struct dirent *entry; d && (entry = readdir(d)) && plain;) {
+        char path[4096];
+        const int length = snprintf(path, sizeof path, "%s/%s", b->target, entry->d_name);
+        if (strcmp(entry->d_name, ".") != 0 && strcmp(entry->d_name, "..") != 0)
+            plain = length > 0 && length < (int)sizeof path && is_turtle(path, take, takes);
+    }
+    if (d)
+        closedir(d);
+    return plain || error_set(e, ERROR_WRITE,
+                              "%s: holds more than presets, so it is not replaced; take another name for --save-preset",
+                              b->folder);
+}
+
+/* A new folder under a hidden name, beside the target. */
+static char *hidden_beside(const char *target)
+{
+    static const char mark[] = "/.render-XXXXXX";
+    char *hidden = parent_of(target, sizeof mark);
+    if (!hidden)
+        return NULL;
+    strcat(hidden, mark);
+    if (mkdtemp(hidden))
+        return hidden;
+    free(hidden);
+    return NULL;
 }
 
 bool preset_bundle_make(PresetBundle *b, Error *e)
 {
-    b->made = !mkdir(b->folder, 0777);
-    return b->made || error_set(e, ERROR_WRITE, "%s: this folder cannot be made: %s", b->folder, strerror(errno));
+    b->temporary = hidden_beside(b->target);
+    if (!b->temporary)
+        return cannot_make(b, strerror(errno), e);
+    chmod(b->temporary, usual_mode(0777));
+    return true;
 }
 
-void preset_bundle_keep(PresetBundle *b)
-{
-    b->made = false;
-}
-
-/* It was made new, so all that is in it is ours. */
+/* All Turtle in it was written here, or was looked at before. */
 static void take_away(const char *folder)
 {
     DIR *d = opendir(folder);
     for (struct dirent *entry; d && (entry = readdir(d));) {
         char path[4096];
         const int length = snprintf(path, sizeof path, "%s/%s", folder, entry->d_name);
-        if (entry->d_name[0] != '.' && length < (int)sizeof path)
+        const char *dot = strrchr(entry->d_name, '.');
+        if (dot && !strcmp(dot, ".ttl") && length < (int)sizeof path)
             unlink(path);
     }
     if (d)
@@ -76,10 +148,39 @@ static void take_away(const char *folder)
     rmdir(folder);
 }
 
+/* The old folder steps aside, and comes back where the new one cannot take its place. */
+static bool change_places(PresetBundle *b)
+{
+    char *aside = hidden_beside(b->target);
+    if (!aside)
+        return false;
+    const bool cleared = !rename(b->target, aside);
+    const bool ok = cleared && !rename(b->temporary, b->target);
+    if (ok)
+        take_away(aside);
+    else if (!cleared || rename(aside, b->target))
+        rmdir(aside);
+    free(aside);
+    return ok;
+}
+
+bool preset_bundle_keep(PresetBundle *b, Error *e)
+{
+    if (!b->temporary)
+        return true;
+    if (b->there ? !change_places(b) : rename(b->temporary, b->target))
+        return cannot_make(b, strerror(errno), e);
+    free(b->temporary);
+    b->temporary = NULL;
+    return true;
+}
+
 void preset_bundle_free(PresetBundle *b)
 {
-    if (b->made)
-        take_away(b->folder);
+    if (b->temporary)
+        take_away(b->temporary);
+    free(b->temporary);
+    free(b->target);
     free(b->folder);
     free(b->label);
     *b = (PresetBundle){0};
@@ -130,7 +231,7 @@ static bool save_variant(const PresetBundle *b, Instance *i, const char *stem, c
     for (size_t f = 0; f < sizeof founds / sizeof *founds; ++f)
         if (!strcmp(founds[f].plugin, stem))
             set_by_hand(i, &founds[f], mixed);
-    return instance_save_preset(i, b->label, b->folder, file, e);
+    return instance_save_preset(i, b->label, b->temporary, file, e);
 }
 
 bool preset_bundle_add(PresetBundle *b, const StagePlan *plan, const char *state, const Readings *mixed, double rate,

@@ -13,13 +13,23 @@ static void ask_to_stop(int number)
     stop_asked = 1;
 }
 
-void progress_start(Progress *p, double total)
+void progress_catch_signals(void)
 {
     static const int ends[] = {SIGINT, SIGTERM, SIGHUP};
-    struct sigaction stop = {.sa_handler = ask_to_stop}, ignore = {.sa_handler = SIG_IGN};
+    struct sigaction stop = {.sa_handler = ask_to_stop}, ignore = {.sa_handler = SIG_IGN}, was;
     for (size_t i = 0; i < sizeof ends / sizeof *ends; ++i)
-        sigaction(ends[i], &stop, NULL);
+        if (!sigaction(ends[i], NULL, &was) && was.sa_handler != SIG_IGN)
+            sigaction(ends[i], &stop, NULL);
     sigaction(SIGXFSZ, &ignore, NULL);
+}
+
+bool progress_stopped(Error *e)
+{
+    return stop_asked && !error_set(e, ERROR_STOPPED, "stopped; nothing was written");
+}
+
+void progress_start(Progress *p, double total)
+{
     *p = (Progress){.terminal = isatty(STDERR_FILENO), .total = total};
     clock_gettime(CLOCK_MONOTONIC, &p->started);
     p->last = p->started;
@@ -46,7 +56,7 @@ bool progress_add(Progress *p, uint32_t n, const char *doing, const char *what, 
     p->done += (double)n;
     if (p->terminal && seconds_since(&p->started) > 1.0 && seconds_since(&p->last) > 0.2)
         show(p, doing, what, take);
-    return !stop_asked || error_set(e, ERROR_STOPPED, "stopped; nothing was written");
+    return !progress_stopped(e);
 }
 
 void progress_end(Progress *p)

@@ -13,8 +13,15 @@ typedef struct {
     struct timespec started, last;
 } Progress;
 
-/* From here on SIGINT, SIGTERM and SIGHUP do not end the program: the next progress_add() returns false. A write past a
- * limit of size becomes an error instead of a signal. total: frames of all passes together. */
+/* From here on SIGINT, SIGTERM and SIGHUP do not end the program, but the next progress_add() or progress_stopped()
+ * tells. One that is ignored when the program starts, as nohup ignores SIGHUP, stays ignored. A write past a limit of
+ * size becomes an error instead of a signal. */
+void progress_catch_signals(void);
+
+/* Has one of them come? Then the error says so. */
+bool progress_stopped(Error *e);
+
+/* total: frames of all passes together. */
 void progress_start(Progress *p, double total);
 
 /* n frames more are done. Writes a line to stderr where that is a terminal, from the second second on, five times a

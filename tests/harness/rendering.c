@@ -2,14 +2,15 @@
 
 #include "advice.h"
 #include "options.h"
+#include "outputs.h"
 #include "preset.h"
 #include "report.h"
 #include "soundfile.h"
+#include "source.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 /* Seconds. Check's read-outs of a note's end, a rest and a pop come up to half a second after it. */
@@ -24,12 +25,10 @@ typedef struct {
     Readings *check;   /* by group: what Check heard */
     Readings *tone;    /* and, for advice alone, what Tone and Esses found in the take as it came */
     Readings *esses;
-    StagePlan *plan; /* one a stage */
-    Take *take;      /* one an IN */
-    SoundOut *sound; /* two a take: the mix, or voice and ambience */
-    char **path;     /* of each, NULL where there is none */
-    char *folder;    /* where OUT and the working copies lie */
-    bool made_folder;
+    StagePlan *plan;     /* one a stage */
+    Take *take;          /* one an IN */
+    Outputs outputs;     /* the files to write */
+    const char *folder;  /* where working copies lie */
     PresetBundle preset; /* what --save-preset writes */
     StageResult *result; /* by group, then by stage */
     Progress progress;
@@ -155,107 +154,6 @@ static bool try_chain(const Run *r, uint32_t channels, double rate, Error *e)
     return true;
 }
 
-/* ---- Where the mix goes ---- */
-
-static bool is_folder(const char *path)
-{
-    struct stat st;
-    return !stat(path, &st) && S_ISDIR(st.st_mode);
-}
-
-static bool wants_folder(const Run *r)
-{
-    const char *out = r->options.out;
-    const size_t length = strlen(out);
-    return r->options.ins > 1 || (length && out[length - 1] == '/') || is_folder(out);
-}
-
-static char *joined(const char *a, const char *b, size_t b_length, const char *c)
-{
-    const size_t size = strlen(a) + b_length + strlen(c) + 2;
-    char *text = malloc(size);
-    if (text)
-        snprintf(text, size, "%s%s%.*s%s", a, *a && a[strlen(a) - 1] != '/' ? "/" : "", (int)b_length, b, c);
-    return text;
-}
-
-/* "lead.take 2.flac" -> 11 */
-static size_t stem_length(const char *name)
-{
-    const char *dot = strrchr(name, '.');
-    return dot && dot != name ? (size_t)(dot - name) : strlen(name);
-}
-
-static bool name_outputs(Run *r, uint32_t take, const char *name, Error *e)
-{
-    const size_t length = stem_length(name);
-    char **path = &r->path[(size_t)2 * take];
-    path[0] = joined(r->folder, name, length, r->options.apart ? "-voice.wav" : ".wav");
-    path[1] = r->options.apart ? joined(r->folder, name, length, "-ambience.wav") : NULL;
-    return (path[0] && (path[1] || !r->options.apart)) || no_memory(e);
-}
-
-static bool split_out(Run *r, Error *e)
-{
-    const char *out = r->options.out, *name = base_name(out);
-    if (wants_folder(r)) {
-        r->folder = joined("", out, strlen(out), "");
-        return r->folder || no_memory(e);
-    }
-    const char *dot = name + stem_length(name);
-    if (!*name || strcasecmp(dot, ".wav") != 0)
-        return error_set(e, ERROR_USAGE, "%s: OUT is written as WAV, let its name end in .wav", out);
-    r->folder = name == out ? joined("", ".", 1, "") : joined("", out, (size_t)(name - out), "");
-    return r->folder || no_memory(e);
-}
-
-static bool make_folder(Run *r, Error *e)
-{
-    if (!wants_folder(r) || is_folder(r->folder))
-        return true;
-    r->made_folder = !mkdir(r->folder, 0777);
-    return r->made_folder || error_set(e, ERROR_WRITE, "%s: this folder cannot be made", r->folder);
-}
-
-static bool same_file(const char *a, const char *b)
-{
-    struct stat x, y;
-    return !stat(a, &x) && !stat(b, &y) && x.st_dev == y.st_dev && x.st_ino == y.st_ino;
-}
-
-static bool check_output(const Run *r, const char *path, uint32_t index, Error *e)
-{
-    struct stat st;
-    if (!stat(path, &st) && !S_ISREG(st.st_mode))
-        return error_set(e, ERROR_WRITE, "%s: cannot write: not a plain file", path);
-    for (uint32_t t = 0; t < r->options.ins; ++t)
-        if (same_file(path, r->options.in[t]))
-            return error_set(e, ERROR_USAGE, "%s: OUT would overwrite a take", path);
-    for (uint32_t i = 0; i < index; ++i)
-        if (r->path[i] && !strcmp(r->path[i], path))
-            return error_set(e, ERROR_USAGE, "%s: two takes would be written here", path);
-    return true;
-}
-
-static bool plan_outputs(Run *r, Error *e)
-{
-    r->path = calloc(2 * (size_t)r->options.ins, sizeof *r->path);
-    r->sound = calloc(2 * (size_t)r->options.ins, sizeof *r->sound);
-    if (!r->path || !r->sound)
-        return no_memory(e);
-    if (!split_out(r, e))
-        return false;
-    for (uint32_t t = 0; t < r->options.ins; ++t) {
-        const char *name = base_name(wants_folder(r) ? r->options.in[t] : r->options.out);
-        if (!name_outputs(r, t, name, e))
-            return false;
-        for (uint32_t part = 0; part < 2; ++part)
-            if (r->path[(size_t)2 * t + part] && !check_output(r, r->path[(size_t)2 * t + part], 2 * t + part, e))
-                return false;
-    }
-    return true;
-}
-
 /* ---- Reading ---- */
 
 static void note_source(Take *t, const SoundIn *s)
@@ -268,12 +166,28 @@ static void note_source(Take *t, const SoundIn *s)
     snprintf(t->format, sizeof t->format, "%s", s->format);
 }
 
+static bool open_take(const Take *t, SoundIn *s, Error *e)
+{
+    return sound_open(s, t->path, t->piped ? t->copy : -1, e);
+}
+
+/* A pipe can be read only once. */
+static bool copy_pipe(const Run *r, Take *t, Error *e)
+{
+    if (!source_is_pipe(t->path))
+        return true;
+    t->copy = source_copy_pipe(t->path, r->folder, e);
+    t->piped = t->copy >= 0;
+    return t->piped;
+}
+
 /* Looks at every take before any is read: a wrong name among ten shows at once. */
 static bool look_at_takes(Run *r, double *frames, Error *e)
 {
     for (uint32_t t = 0; t < r->options.ins; ++t) {
         SoundIn s;
-        if (!sound_open(&s, r->options.in[t], e))
+        r->take[t].path = r->options.in[t];
+        if (!copy_pipe(r, &r->take[t], e) || !open_take(&r->take[t], &s, e))
             return false;
         note_source(&r->take[t], &s);
         sound_close(&s);
@@ -303,7 +217,7 @@ static bool read_takes(Run *r, Error *e)
 {
     for (uint32_t t = 0; t < r->options.ins; ++t) {
         SoundIn s;
-        if (!sound_open(&s, r->options.in[t], e))
+        if (!open_take(&r->take[t], &s, e))
             return false;
         r->take[t].audio = spool_new(r->folder, s.rate, s.channels, e);
         const bool ok = r->take[t].audio && copy_in(r, &r->take[t], &s, e);
@@ -357,7 +271,8 @@ static bool run_stage(Run *r, uint32_t stage, Take *take, uint32_t takes, StageR
             stage_listen(&r->plan[stage], take[t].name, take[t].audio, &result->state, &result->heard, &r->progress, e);
     result->learned = result->state != NULL;
     for (uint32_t t = 0; t < takes && ok; ++t)
-        ok = mix_take(r, stage, &take[t], result->state, &result->effect[t], e);
+        ok = mix_take(r, stage, &take[t], result->state, &result->effect[t], e) &&
+             (result->learned || readings_add(&result->heard, &result->effect[t].readings, e));
     return ok;
 }
 
@@ -392,9 +307,34 @@ static bool hear_groups(Run *r, const StagePlan *plan, Readings **heard, Error *
     return true;
 }
 
+/* Of takes that learn together: in which of them is no voice, where there is one in the others? */
+static bool check_each(Run *r, const StagePlan *plan, Error *e)
+{
+    bool any = false;
+    for (uint32_t t = 0; t < r->options.ins; ++t) {
+        Readings alone = {0};
+        const bool ok = hear_group(r, plan, &r->take[t], 1, &alone, e);
+        r->take[t].voiceless = report_voiceless(&alone);
+        any |= !r->take[t].voiceless;
+        readings_free(&alone);
+        if (!ok)
+            return false;
+    }
+    for (uint32_t t = 0; t < r->options.ins; ++t)
+        r->take[t].voiceless &= any || report_voiceless(r->check);
+    return true;
+}
+
 static bool check_groups(Run *r, Error *e)
 {
-    return hear_groups(r, &(StagePlan){.host = r->host, .name = "check", .silence = CHECK_SILENCE}, &r->check, e);
+    const StagePlan plan = {.host = r->host, .name = "check", .silence = CHECK_SILENCE};
+    if (!hear_groups(r, &plan, &r->check, e))
+        return false;
+    if (group_size(r) > 1)
+        return check_each(r, &plan, e);
+    for (uint32_t t = 0; t < r->options.ins; ++t)
+        r->take[t].voiceless = report_voiceless(&r->check[t]);
+    return true;
 }
 
 /* Levels count for both by difference alone: the take as it came tells them what it tells them in the chain. */
@@ -451,18 +391,25 @@ static bool copy_out(Run *r, SoundOut *s, Spool *from, const char *name, Error *
     return true;
 }
 
+static bool write_sound(Run *r, SoundOut *s, NewFile *file, const Take *t, Spool *from, Error *e)
+{
+    const int handle = newfile_open(file, e);
+    return handle >= 0 &&
+           sound_create(s, handle, file->name, t->rate, spool_channels(from), spool_frames(from), r->options.is_float,
+                        e) &&
+           spool_rewind(from, e) && copy_out(r, s, from, t->name, e) && sound_finish(s, e);
+}
+
 static bool write_one(Run *r, uint32_t take, uint32_t part, Error *e)
 {
     Take *t = &r->take[take];
-    SoundOut *s = &r->sound[(size_t)2 * take + part];
-    Spool *from = r->options.apart ? t->part[part] : t->audio;
-    const char *path = r->path[(size_t)2 * take + part];
-    if (!sound_create(s, path, t->rate, spool_channels(from), spool_frames(from), r->options.is_float, e) ||
-        !spool_rewind(from, e) || !copy_out(r, s, from, t->name, e) || !sound_finish(s, e))
-        return false;
-    t->out[part] = path;
-    t->over[part] = s->over;
-    return true;
+    SoundOut s = {0};
+    NewFile *file = &r->outputs.file[(size_t)2 * take + part];
+    const bool ok = write_sound(r, &s, file, t, r->options.apart ? t->part[part] : t->audio, e);
+    t->out[part] = file->name;
+    t->over[part] = s.over;
+    sound_drop(&s);
+    return ok;
 }
 
 static bool save_preset(Run *r, Error *e)
@@ -486,14 +433,7 @@ static bool write_takes(Run *r, Error *e)
         for (uint32_t part = 0; part < parts; ++part)
             if (!write_one(r, t, part, e))
                 return false;
-    if (!save_preset(r, e))
-        return false;
-    for (uint32_t t = 0; t < r->options.ins; ++t)
-        for (uint32_t part = 0; part < parts; ++part)
-            if (!sound_keep(&r->sound[(size_t)2 * t + part], e))
-                return false;
-    preset_bundle_keep(&r->preset);
-    return true;
+    return save_preset(r, e) && preset_bundle_keep(&r->preset, e) && outputs_keep(&r->outputs, e);
 }
 
 /* ---- Telling ---- */
@@ -522,6 +462,30 @@ static void warn_of_clipping(const Run *r)
     for (uint32_t t = 0; t < r->options.ins; ++t)
         if (r->take[t].over[0] + r->take[t].over[1])
             fprintf(r->err, "render: %s: the mix is over full scale and was clipped; see the table\n", r->take[t].name);
+}
+
+/* The exit status: a take without a voice has its own. */
+static ErrorStatus warn_of_silence(const Run *r)
+{
+    ErrorStatus status = ERROR_NONE;
+    for (uint32_t t = 0; t < r->options.ins; ++t) {
+        if (!r->take[t].voiceless)
+            continue;
+        fprintf(r->err, "render: %s: no voice was heard in it, and nothing was learned from it\n", r->take[t].name);
+        status = ERROR_NO_VOICE;
+    }
+    return status;
+}
+
+/* A table that was lost is told, and where the result is. */
+static bool table_is_out(const Run *r, Error *e)
+{
+    errno = 0;
+    if (!fflush(r->out) && !ferror(r->out))
+        return true;
+    const char *out = r->take && r->take[0].out[0] ? r->options.out : NULL;
+    return error_set(e, ERROR_WRITE, "the table cannot be written: %s%s%s", strerror(errno ? errno : EIO),
+                     out ? "; the result is written: " : "", out ? out : "");
 }
 
 static void list_port(FILE *to, const Port *port)
@@ -559,7 +523,7 @@ static void list_all(const Run *r)
 /* Frames over all passes: Check listens, each stage listens and mixes; reading and writing count too. */
 static double all_passes(const Run *r, double frames)
 {
-    return frames * (3.0 + 2.0 * (double)r->options.stages);
+    return frames * (3.0 + (group_size(r) > 1 ? 1.0 : 0.0) + 2.0 * (double)r->options.stages);
 }
 
 static bool check_is_there(const Run *r, Error *e)
@@ -569,43 +533,57 @@ static bool check_is_there(const Run *r, Error *e)
 }
 
 /* The system's folder for files that do not last. */
-static bool find_scratch(Run *r, Error *e)
+static const char *scratch_folder(void)
 {
     const char *folder = getenv("TMPDIR");
-    r->folder = joined("", folder && *folder ? folder : "/tmp", strlen(folder && *folder ? folder : "/tmp"), "");
-    return r->folder || no_memory(e);
+    return folder && *folder ? folder : "/tmp";
+}
+
+static void print_advice(const Run *r, uint32_t take)
+{
+    const uint32_t group = group_size(r), g = take / group;
+    fputs(take ? "\n----\n\n" : "", r->out);
+    report_print_heard(&r->take[take], group, &r->check[g], r->out);
+    if (!report_voiceless(&r->check[g]))
+        advice_print(&r->check[g], &r->tone[g], &r->esses[g], r->out);
 }
 
 /* What is found and what to do about it; nothing is written. */
 static bool advise(Run *r, Error *e)
 {
-    const uint32_t group = group_size(r);
     double frames = 0.0;
     r->options.stages = 0;
-    r->take = calloc(r->options.ins, sizeof *r->take);
-    if (!r->take)
-        return no_memory(e);
-    if (!check_is_there(r, e) || !look_at_takes(r, &frames, e) || !find_scratch(r, e))
+    r->folder = scratch_folder();
+    for (uint32_t t = 0; t < r->options.ins; ++t)
+        if (!source_check(r->options.in[t], e))
+            return false;
+    if (!open_host(r, e) || !check_is_there(r, e) || !look_at_takes(r, &frames, e))
         return false;
-    progress_start(&r->progress, 4.0 * frames); /* reading; Check, Tone and Esses listen */
+    progress_start(&r->progress, 5.0 * frames); /* reading; Check, Tone and Esses listen, Check perhaps to each alone */
     const bool ok = read_takes(r, e) && check_groups(r, e) && ask_tone_and_esses(r, e);
     progress_end(&r->progress);
-    for (uint32_t t = 0; ok && t < r->options.ins; t += group) {
-        fputs(t ? "\n----\n\n" : "", r->out);
-        report_print_heard(&r->take[t], group, &r->check[t / group], r->out);
-        advice_print(&r->check[t / group], &r->tone[t / group], &r->esses[t / group], r->out);
-    }
+    for (uint32_t t = 0; ok && t < r->options.ins; t += group_size(r))
+        print_advice(r, t);
     return ok;
+}
+
+/* All that can be refused before a take is read. */
+static bool plan_all(Run *r, Error *e)
+{
+    const char *preset = r->options.preset;
+    return outputs_plan(&r->outputs, &r->options, e) &&
+           (!preset || (preset_bundle_plan(&r->preset, preset, e) &&
+                        outputs_plan_preset(&r->outputs, &r->preset, &r->options, e))) &&
+           open_host(r, e) && make_plan(r, e);
 }
 
 static bool render(Run *r, Error *e)
 {
     double frames = 0.0;
-    r->take = calloc(r->options.ins, sizeof *r->take);
-    if (!r->take)
-        return no_memory(e);
-    if (!make_plan(r, e) || !look_at_takes(r, &frames, e) || !plan_outputs(r, e) ||
-        (r->options.preset && !preset_bundle_plan(&r->preset, r->options.preset, e)) || !make_folder(r, e))
+    if (!plan_all(r, e) || !outputs_make_folder(&r->outputs, e))
+        return false;
+    r->folder = r->outputs.folder;
+    if (!look_at_takes(r, &frames, e))
         return false;
     progress_start(&r->progress, all_passes(r, frames));
     const bool ok = read_takes(r, e) && check_groups(r, e) && run_chain(r, e) && write_takes(r, e);
@@ -642,48 +620,59 @@ static void free_results(Run *r)
     free_heard(r->esses, r->options.ins);
 }
 
+static void free_takes(Run *r)
+{
+    for (uint32_t t = 0; r->take && t < r->options.ins; ++t) {
+        spool_free(r->take[t].audio);
+        spool_free(r->take[t].part[0]);
+        spool_free(r->take[t].part[1]);
+        if (r->take[t].piped)
+            close(r->take[t].copy);
+    }
+    free(r->take);
+}
+
 static void run_free(Run *r)
 {
     free_results(r);
-    for (uint32_t i = 0; i < 2 * r->options.ins; ++i) {
-        if (r->sound)
-            sound_drop(&r->sound[i]);
-        if (r->path)
-            free(r->path[i]);
-        if (r->take)
-            spool_free(r->take[i / 2].part[i % 2]);
-    }
-    for (uint32_t t = 0; r->take && t < r->options.ins; ++t)
-        spool_free(r->take[t].audio);
+    free_takes(r);
     preset_bundle_free(&r->preset);
-    if (r->made_folder)
-        rmdir(r->folder); /* stays where something was written */
-    free(r->sound);
-    free(r->path);
-    free(r->take);
+    outputs_free(&r->outputs);
     free(r->plan);
-    free(r->folder);
     host_close(r->host);
     options_free(&r->options);
+}
+
+static bool run(Run *r, Error *e)
+{
+    if (r->options.help) {
+        options_help(r->out);
+        return true;
+    }
+    if (r->options.list) {
+        const bool ok = open_host(r, e);
+        if (ok)
+            list_all(r);
+        return ok;
+    }
+    r->take = calloc(r->options.ins, sizeof *r->take);
+    if (!r->take)
+        return no_memory(e);
+    progress_catch_signals();
+    return r->options.advise ? advise(r, e) : render(r, e);
 }
 
 int render_run(int argc, char **argv, FILE *out, FILE *err)
 {
     Error e = {0};
     Run r = {.out = out, .err = err};
-    bool ok = options_read(&r.options, argc, argv, &e);
-    if (ok && r.options.help) {
-        options_help(out);
-    } else if (ok && (ok = open_host(&r, &e))) {
-        if (r.options.list)
-            list_all(&r);
-        else if (r.options.advise)
-            ok = advise(&r, &e);
-        else if ((ok = render(&r, &e)))
-            warn_of_clipping(&r);
+    const bool ok = options_read(&r.options, argc, argv, &e) && run(&r, &e) && table_is_out(&r, &e);
+    if (ok && r.take) {
+        warn_of_clipping(&r);
+        e.status = warn_of_silence(&r);
     }
     if (!ok)
         fprintf(err, "render: %s\n", e.text);
     run_free(&r);
-    return ok ? 0 : (int)e.status;
+    return (int)e.status;
 }

@@ -11,8 +11,9 @@ typedef enum { HEARD, SET, DID } RowKind;
 
 /* A row is printed where the port `when` shows more than `above` (or does not, with `unless`); when NULL: always. In
  * the text {symbol} stands for what the port shows at the end of the pass, {symbol<} and {symbol>} for the lowest and
- * highest over the pass, {symbol#} for how often it came up from 0, {+symbol} for a value with its sign, {|symbol} for
- * one without. A row is left out where the plug-in lacks one of its ports. */
+ * highest over the pass, {symbol#} for how often it came up from 0, {symbol&} for the sum of what it showed at the end
+ * of each take, {+symbol} for a value with its sign, {|symbol} for one without. A row is left out where the plug-in
+ * lacks one of its ports. */
 typedef struct {
     const char *plugin;
     const char *when;
@@ -20,11 +21,13 @@ typedef struct {
     const char *text;
     RowKind kind;
     bool unless;
-    const char *only; /* and only while these ports are above 0, those with ! not; NULL: always */
+    const char
+        *only; /* and only while these ports are above 0, those with ! not; "voice": one was heard; NULL: always */
 } Row;
 
 static const Row rows[] = {
-    {"check", NULL, 0.0, "verdict: {verdict}", HEARD, false, NULL},
+    {"check", NULL, 0.0, "verdict: {verdict}", HEARD, false, "voice"},
+    {"check", NULL, 0.0, "no voice: no verdict", HEARD, false, "!voice"},
     {"check", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false, NULL},
     {"check", "clipped_samples", 0.0, "clipped samples: {clipped_samples}", HEARD, false, NULL},
     {"check", "signal_to_noise", 0.0, "a noise floor of {noise_floor}, {signal_to_noise} under the voice", HEARD, false,
@@ -37,15 +40,16 @@ static const Row rows[] = {
     {"check", "lowest_pitch", 0.0, "notes from {lowest_pitch} to {highest_pitch}", HEARD, false, NULL},
     {"check", "voice_range", 0.0, "nearest voice range: {voice_range}", HEARD, false, NULL},
 
-    {"trim", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak}", HEARD, false, NULL},
-    {"trim", "voice_level", -199.0, "no voice", HEARD, true, NULL},
-    {"trim", "clipped", 0.0, "clipped samples: {clipped}; the recording itself was too hot", HEARD, false, NULL},
+    {"trim", "voice_level", -199.0, "the voice at {voice_level}, its highest peak at {peak>}", HEARD, false, NULL},
+    {"trim", "voice_level", -199.0, "no voice: nothing was learned", HEARD, true, NULL},
+    {"trim", "clipped&", 0.0, "clipped samples: {clipped&}; the recording itself was too hot", HEARD, false, NULL},
     {"trim", "voice_level", -199.0, "{+gain} of gain, to bring the voice to {target}", SET, false, NULL},
     {"trim", "voice_level", -199.0, "{+gain} of gain", SET, true, NULL},
     {"trim", "held_back", 0.0, "less than was asked for: the ceiling at {ceiling} holds it back", SET, false, NULL},
     {"trim", "hand_trim", 0.0, "of that {+hand_trim} by hand", SET, false, NULL},
     {"trim", "hand_trim", -1e-9, "of that {+hand_trim} by hand", SET, true, NULL},
 
+    {"tone", NULL, 0.0, "no voice: nothing was learned", HEARD, false, "!voice"},
     {"tone", "lowest_note", 0.0, "a lowest note of {lowest_note}; the low cut that suits it: {found_low_cut}", HEARD,
      false, NULL},
     {"tone", "found1_freq", 0.0, "a resonance at {found1_freq}, {found1_width} wide", HEARD, false, NULL},
@@ -70,15 +74,20 @@ static const Row rows[] = {
     {"tone", "air_lift", 0.0, "{+air_lift} of air from {air_freq} up", SET, false, NULL},
     {"tone", "point_out", 0.0, "{point_out} pointed out: meant for listening, not for a mix", SET, false, NULL},
 
+    {"compressor", NULL, 0.0, "no voice: nothing was learned", HEARD, false, "!voice"},
     {"compressor", "threshold_set_by", 0.0,
-     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio}", SET, false, NULL},
+     "threshold at {threshold_now}, found for {wanted_reduction} of reduction at {ratio}", SET, false, "voice"},
+    {"compressor", "threshold_set_by", 0.0, "threshold at {threshold_now}, by hand until a voice is heard, {ratio}",
+     SET, false, "!voice"},
     {"compressor", "threshold_set_by", 0.0, "threshold at {threshold_now}, by hand, {ratio}", SET, true, NULL},
     {"compressor", NULL, 0.0, "attack {attack}, release {release}, knee {knee}", SET, false, NULL},
     {"compressor", NULL, 0.0, "{+makeup_now} of makeup; loudness: {even_loudness}", SET, false, NULL},
     {"compressor", NULL, 0.0, "{usual_reduction} of reduction where the voice is loud, {reduction>} at most", DID,
-     false, NULL},
+     false, "voice"},
+    {"compressor", NULL, 0.0, "{reduction>} of reduction at most", DID, false, "!voice"},
 
-    {"esses", NULL, 0.0, "sibilants: {heard#}", HEARD, false, NULL},
+    {"esses", NULL, 0.0, "no voice: nothing was learned", HEARD, false, "!voice"},
+    {"esses", NULL, 0.0, "sibilants: {heard#}", HEARD, false, "voice"},
     {"esses", "found_centre", 0.0, "their centre at {found_centre}", HEARD, false, NULL},
     {"esses", NULL, 0.0, "catches what stands {catch_above} over this voice's usual sibilant, cuts {|most_cut} at most",
      SET, false, NULL},
@@ -86,7 +95,8 @@ static const Row rows[] = {
     {"esses", "found_centre", 0.0, "around {found_centre}, found, {width} wide", SET, false, "centre_set_by"},
     {"esses", NULL, 0.0, "around {centre}, by hand until five sibilants were heard, {width} wide", SET, false,
      "centre_set_by !found_centre"},
-    {"esses", NULL, 0.0, "caught {caught_share} of the sibilants, cut them by {|cut<} at most", DID, false, NULL},
+    {"esses", NULL, 0.0, "caught {caught_share} of the sibilants, cut them by {|cut<} at most", DID, false, "voice"},
+    {"esses", NULL, 0.0, "cut by {|cut<} at most", DID, false, "!voice"},
 
     {"plate", NULL, 0.0, "decay {decay}, pre-delay {pre_delay}", SET, false, NULL},
     {"plate", NULL, 0.0, "kept out under {low_cut}, half the decay at {damping}", SET, false, NULL},
@@ -138,27 +148,40 @@ static void value_text(const Port *port, float number, bool sign, char *text, si
         snprintf(text, size, "%.4g%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
 }
 
+/* "symbol>" and the like: which of a port's figures is meant. '\0': what it showed last. */
+typedef struct {
+    char symbol[64];
+    char mark;
+} Wanted;
+
+static Wanted wanted_from(const char *text)
+{
+    Wanted w = {.mark = '\0'};
+    snprintf(w.symbol, sizeof w.symbol, "%s", text);
+    const size_t length = strlen(w.symbol);
+    if (length && strchr("<>#&", w.symbol[length - 1])) {
+        w.mark = w.symbol[length - 1];
+        w.symbol[length - 1] = '\0';
+    }
+    return w;
+}
+
 static float reading_as(const Reading *r, char mark)
 {
-    return mark == '<' ? r->lowest : mark == '>' ? r->highest : r->last;
+    return mark == '<' ? r->lowest : mark == '>' ? r->highest : mark == '&' ? r->total : r->last;
 }
 
 /* What stands between the braces; false: the plug-in has no such port. */
 static bool expand(const Readings *r, const char *inside, char *text, size_t size)
 {
-    char symbol[64];
     const char sign = *inside == '+' || *inside == '|' ? *inside : '\0';
-    snprintf(symbol, sizeof symbol, "%s", inside + (sign ? 1 : 0));
-    const size_t length = strlen(symbol);
-    const char mark = length && strchr("<>#", symbol[length - 1]) ? symbol[length - 1] : '\0';
-    if (mark)
-        symbol[length - 1] = '\0';
+    const Wanted w = wanted_from(inside + (sign ? 1 : 0));
     const Port *port;
-    const Reading *reading = readings_of(r, symbol, &port);
+    const Reading *reading = readings_of(r, w.symbol, &port);
     if (!reading)
         return false;
-    const float value = reading_as(reading, mark);
-    if (mark == '#')
+    const float value = reading_as(reading, w.mark);
+    if (w.mark == '#')
         snprintf(text, size, "%" PRIu32, reading->rises);
     else
         value_text(port, sign == '|' ? fabsf(value) : value, sign == '+', text, size);
@@ -185,15 +208,16 @@ bool report_fill_in(const Readings *r, const char *pattern, char *text, size_t s
     return true;
 }
 
-static bool shows_more(const Readings *r, const char *symbol, double above)
+static bool shows_more(const Readings *r, const char *wanted, double above)
 {
     const Port *port;
-    const Reading *reading = readings_of(r, symbol, &port);
-    return reading && (double)reading->last > above;
+    const Wanted w = wanted_from(wanted);
+    const Reading *reading = readings_of(r, w.symbol, &port);
+    return reading && (double)reading_as(reading, w.mark) > above;
 }
 
 /* "this !that": this port is above 0, that one is not. */
-static bool all_hold(const Readings *r, const char *conditions)
+static bool all_hold(const Readings *r, bool voice, const char *conditions)
 {
     while (*conditions) {
         char symbol[64];
@@ -201,7 +225,8 @@ static bool all_hold(const Readings *r, const char *conditions)
         const char *from = conditions + (negated ? 1 : 0);
         const size_t length = strcspn(from, " ");
         snprintf(symbol, sizeof symbol, "%.*s", (int)length, from);
-        if (shows_more(r, symbol, 0.0) == negated)
+        const bool holds = !strcmp(symbol, "voice") ? voice : shows_more(r, symbol, 0.0);
+        if (holds == negated)
             return false;
         conditions = from + length;
         conditions += strspn(conditions, " ");
@@ -209,20 +234,37 @@ static bool all_hold(const Readings *r, const char *conditions)
     return true;
 }
 
-static bool applies(const Row *row, const Readings *r)
+static bool applies(const Row *row, const Readings *r, bool voice)
 {
-    if (row->only && !all_hold(r, row->only))
+    if (row->only && !all_hold(r, voice, row->only))
         return false;
     return !row->when || shows_more(r, row->when, row->above) != row->unless;
 }
 
+/* Check shows a level when it has heard a second of voice. */
+bool report_voiceless(const Readings *check)
+{
+    const Port *port;
+    return readings_of(check, "voice_level", &port) && !shows_more(check, "voice_level", -199.0);
+}
+
 /* ---- Stages ---- */
 
+/* The rows of one kind, over one take or several. */
+typedef struct {
+    FILE *to;
+    const char *plugin;
+    const char *who; /* the take they are about; "": all of them */
+    RowKind kind;
+    bool voice; /* one was heard there */
+    bool begun; /* a row of this kind stands already */
+} Section;
+
 /* "  heard  the voice at ...": the kind once, then under it. */
-static void say(FILE *to, RowKind kind, bool *first, const char *who, const char *text)
+static void say(Section *s, const char *text)
 {
-    fprintf(to, "  %-6s %s%s%s\n", *first ? kind_name[kind] : "", who, *who ? ": " : "", text);
-    *first = false;
+    fprintf(s->to, "  %-6s %s%s%s\n", s->begun ? "" : kind_name[s->kind], s->who, *s->who ? ": " : "", text);
+    s->begun = true;
 }
 
 static bool known(const char *plugin)
@@ -233,47 +275,47 @@ static bool known(const char *plugin)
     return false;
 }
 
-static void print_rows(FILE *to, const char *plugin, RowKind kind, bool *first, const char *who, const Readings *r)
+static void print_rows(Section *s, const Readings *r)
 {
     char text[512];
     for (size_t i = 0; i < ROWS; ++i)
-        if (!strcmp(rows[i].plugin, plugin) && rows[i].kind == kind && applies(&rows[i], r) &&
+        if (!strcmp(rows[i].plugin, s->plugin) && rows[i].kind == s->kind && applies(&rows[i], r, s->voice) &&
             report_fill_in(r, rows[i].text, text, sizeof text))
-            say(to, kind, first, who, text);
+            say(s, text);
 }
 
 /* For a plug-in without rows of its own: controls that were moved, and every read-out. */
-static void print_ports(FILE *to, RowKind kind, bool *first, const char *who, const Readings *r)
+static void print_ports(Section *s, const Readings *r)
 {
     for (uint32_t p = 0; p < r->plugin->ports; ++p) {
         const Port *port = &r->plugin->port[p];
         const bool moved =
             port->kind == PORT_CONTROL && r->port[p].last != port->def && strcmp(port->symbol, "learn") != 0;
         const bool shows = port->kind == PORT_METER && !port->reports_latency;
-        if (kind == SET ? !moved : !shows)
+        if (s->kind == SET ? !moved : !shows)
             continue;
         char value[64], text[256];
         value_text(port, r->port[p].last, false, value, sizeof value);
         snprintf(text, sizeof text, "%s %s", port->name, value);
-        say(to, kind, first, who, text);
+        say(s, text);
     }
 }
 
-static void print_kind(FILE *to, const char *plugin, RowKind kind, bool *first, const char *who, const Readings *r)
+static void print_kind(Section *s, const Readings *r)
 {
-    if (known(plugin))
-        print_rows(to, plugin, kind, first, who, r);
-    else if (kind != HEARD)
-        print_ports(to, kind, first, who, r);
+    if (known(s->plugin))
+        print_rows(s, r);
+    else if (s->kind != HEARD)
+        print_ports(s, r);
 }
 
-static void print_tail(FILE *to, bool *first, const char *who, double seconds)
+static void print_tail(Section *s, double seconds)
 {
     char text[64];
     if (seconds <= 0.0)
         return;
     snprintf(text, sizeof text, "rings on for %.1f s after the take, down to -100 dBFS", seconds);
-    say(to, DID, first, who, text);
+    say(s, text);
 }
 
 /* A stage may be switched off by the person who runs it. */
@@ -292,15 +334,17 @@ static void print_stage(const Report *r, const StageResult *s, FILE *to)
         fprintf(to, "  %-6s bypassed\n", kind_name[SET]);
         return;
     }
-    bool first = true;
-    print_kind(to, s->name, HEARD, &first, "", s->learned ? &s->heard : mix);
-    first = true;
-    print_kind(to, s->name, SET, &first, "", mix);
-    first = true;
+    const bool voice = !report_voiceless(r->check);
+    Section heard = {.to = to, .plugin = s->name, .who = "", .kind = HEARD, .voice = voice};
+    Section set = {.to = to, .plugin = s->name, .who = "", .kind = SET, .voice = voice};
+    Section did = {.to = to, .plugin = s->name, .kind = DID};
+    print_kind(&heard, &s->heard);
+    print_kind(&set, mix);
     for (uint32_t t = 0; t < r->takes; ++t) {
-        const char *who = r->takes > 1 ? r->take[t].name : "";
-        print_kind(to, s->name, DID, &first, who, &s->effect[t].readings);
-        print_tail(to, &first, who, s->effect[t].tail);
+        did.who = r->takes > 1 ? r->take[t].name : "";
+        did.voice = !r->take[t].voiceless;
+        print_kind(&did, &s->effect[t].readings);
+        print_tail(&did, s->effect[t].tail);
     }
 }
 
@@ -357,6 +401,8 @@ static void print_take(const Take *t, FILE *to)
                 (double)t->promised / t->rate);
     if (t->not_finite)
         fprintf(to, "  %" PRIu64 " samples in it are not numbers; they were taken for silence.\n", t->not_finite);
+    if (t->voiceless)
+        fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }
 
 static void print_mix(const Report *r, const Take *t, FILE *to)
@@ -366,8 +412,11 @@ static void print_mix(const Report *r, const Take *t, FILE *to)
     level_text(t->mix.level, level, sizeof level);
     level_text(t->mix.peak, peak, sizeof peak);
     fprintf(to, "%s%s%s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "");
-    fprintf(to, "  level %s dB, loudness %.1f LUFS, peak %s dBFS%s\n", level, t->mix.loudness, peak,
-            t->out[1] ? ", of the two together" : "");
+    if (t->mix.level <= LEVEL_SILENT + 1.0 || t->mix.loudness <= LOUDNESS_LOW)
+        fprintf(to, "  too quiet or too short for a level, peak %s%s\n", peak, strcmp(peak, "silence") ? " dBFS" : "");
+    else
+        fprintf(to, "  level %s dB, loudness %.1f LUFS, peak %s dBFS%s\n", level, t->mix.loudness, peak,
+                t->out[1] ? ", of the two together" : "");
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->mix_channels == 1 ? "mono" : "stereo", t->rate,
             r->is_float ? "float" : "24 bit");
     if (t->mix_frames > t->frames)
@@ -391,11 +440,11 @@ static void print_voice(const Report *r, FILE *to)
 
 static void print_check(const Readings *check, FILE *to)
 {
-    bool first = true;
+    Section heard = {.to = to, .plugin = "check", .who = "", .kind = HEARD, .voice = !report_voiceless(check)};
     if (!check->plugin)
         return;
     fputs("\ncheck, of the take as it came\n", to);
-    print_kind(to, "check", HEARD, &first, "", check);
+    print_kind(&heard, check);
 }
 
 void report_print_heard(const Take *take, uint32_t takes, const Readings *check, FILE *to)

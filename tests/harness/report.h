@@ -14,6 +14,9 @@ typedef struct {
     uint32_t channels;
     char format[64];
     uint64_t frames, promised, not_finite;
+    bool piped; /* it came from a pipe: */
+    int copy;   /* a handle to what came */
+    bool voiceless;
 
     Spool *audio;       /* as it stands after the stages that ran; NULL once it is written */
     Spool *part[2];     /* voice and ambience, where they are set apart */
@@ -44,6 +47,9 @@ typedef struct {
     const Take *take;
     uint32_t takes;
 } Report;
+
+/* Did Check hear no voice? Without its read-outs: false. */
+bool report_voiceless(const Readings *check);
 
 void report_print(const Report *r, FILE *to);
 

@@ -1,13 +1,12 @@
 #include "soundfile.h"
 
 #include "dsp.h"
+#include "source.h"
 
 #include <errno.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 /* ---- Reading ---- */
@@ -21,13 +20,7 @@ static void name_format(SoundIn *s, int format)
 
 static bool check_file(const char *path, Error *e)
 {
-    struct stat st;
-    FILE *file = fopen(path, "rb");
-    if (!file)
-        return error_set(e, ERROR_FILE, "%s: %s", path, errno == ENOENT ? "no such file" : strerror(errno));
-    const bool folder = !fstat(fileno(file), &st) && S_ISDIR(st.st_mode);
-    fclose(file);
-    return !folder || error_set(e, ERROR_FILE, "%s: a folder, not a file", path);
+    return source_check(path, e) && (!source_is_pipe(path) || error_set(e, ERROR_FILE, "%s: a pipe", path));
 }
 
 static bool check_audio(const SoundIn *s, const SF_INFO *info, Error *e)
@@ -40,13 +33,19 @@ static bool check_audio(const SoundIn *s, const SF_INFO *info, Error *e)
     return info->frames > 0 || error_set(e, ERROR_EMPTY, "%s: empty, not one sample in it", s->path);
 }
 
-bool sound_open(SoundIn *s, const char *path, Error *e)
+static SNDFILE *open_copy(int copy, SF_INFO *info)
+{
+    const int handle = lseek(copy, 0, SEEK_SET) ? -1 : dup(copy);
+    return handle < 0 ? NULL : sf_open_fd(handle, SFM_READ, info, SF_TRUE);
+}
+
+bool sound_open(SoundIn *s, const char *path, int copy, Error *e)
 {
     *s = (SoundIn){.path = path};
-    if (!check_file(path, e))
+    if (copy < 0 && !check_file(path, e))
         return false;
     SF_INFO info = {0};
-    s->file = sf_open(path, SFM_READ, &info);
+    s->file = copy < 0 ? sf_open(path, SFM_READ, &info) : open_copy(copy, &info);
     if (!s->file)
         return error_set(e, ERROR_AUDIO, "%s: no audio that can be read: %s", path, sf_strerror(NULL));
     s->rate = (double)info.samplerate;
@@ -86,46 +85,7 @@ uint32_t sound_read(SoundIn *s, float *const *out, uint32_t n)
 
 static bool cannot_write(const SoundOut *s, const char *why, Error *e)
 {
-    return error_set(e, ERROR_WRITE, "%s: cannot write: %s", s->path, why);
-}
-
-/* A hidden name in the same folder: renaming then stays within one file system. */
-static char *temporary_name(const char *path)
-{
-    static const char mark[] = ".render-XXXXXX";
-    const char *slash = strrchr(path, '/');
-    const size_t folder = slash ? (size_t)(slash - path) + 1 : 0;
-    char *name = malloc(folder + sizeof mark);
-    if (name) {
-        memcpy(name, path, folder);
-        memcpy(name + folder, mark, sizeof mark);
-    }
-    return name;
-}
-
-/* mkstemp() makes files for the owner alone; a sound file gets what any new file gets. */
-static void usual_mode(int handle)
-{
-    const mode_t mask = umask(0);
-    umask(mask);
-    fchmod(handle, 0666 & ~mask);
-}
-
-static bool open_temporary(SoundOut *s, SF_INFO *info, Error *e)
-{
-    const int handle = mkstemp(s->temporary);
-    if (handle < 0) {
-        const int why = errno;
-        free(s->temporary);
-        s->temporary = NULL;
-        return cannot_write(s, strerror(why), e);
-    }
-    usual_mode(handle);
-    s->file = sf_open_fd(handle, SFM_WRITE, info, SF_TRUE);
-    if (!s->file)
-        return cannot_write(s, sf_strerror(NULL), e);
-    sf_command(s->file, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE); /* it holds the time of day */
-    return true;
+    return error_set(e, ERROR_WRITE, "%s: cannot write: %s", s->name, why);
 }
 
 /* Sizes in a WAV have 32 bits. */
@@ -134,25 +94,19 @@ static bool fits_wav(uint64_t frames, uint32_t channels, bool is_float)
     return frames * channels * (is_float ? 4 : 3) < UINT32_MAX - 1000;
 }
 
-bool sound_create(SoundOut *s, const char *path, double rate, uint32_t channels, uint64_t frames, bool is_float,
-                  Error *e)
+bool sound_create(SoundOut *s, int handle, const char *name, double rate, uint32_t channels, uint64_t frames,
+                  bool is_float, Error *e)
 {
-    const size_t size = strlen(path) + 1;
-    *s = (SoundOut){.channels = channels, .is_float = is_float, .path = malloc(size)};
-    s->temporary = temporary_name(path);
-    if (!s->path || !s->temporary) {
-        sound_drop(s);
-        return error_set(e, ERROR_INSIDE, "out of memory");
-    }
-    memcpy(s->path, path, size);
+    *s = (SoundOut){.channels = channels, .is_float = is_float, .name = name};
     SF_INFO info = {.samplerate = (int)lrint(rate),
                     .channels = (int)channels,
                     .format = (fits_wav(frames, channels, is_float) ? SF_FORMAT_WAV : SF_FORMAT_RF64) |
                               (is_float ? SF_FORMAT_FLOAT : SF_FORMAT_PCM_24)};
-    if (open_temporary(s, &info, e))
-        return true;
-    sound_drop(s);
-    return false;
+    s->file = sf_open_fd(handle, SFM_WRITE, &info, SF_TRUE);
+    if (!s->file)
+        return cannot_write(s, sf_strerror(NULL), e);
+    sf_command(s->file, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE); /* it holds the time of day */
+    return true;
 }
 
 /* libsndfile takes the upper 24 bits of an int. Its own conversion from float scales by 2^23 - 1, which moves samples
@@ -197,22 +151,9 @@ bool sound_finish(SoundOut *s, Error *e)
     return !failed || cannot_write(s, errno ? strerror(errno) : sf_error_number(failed), e);
 }
 
-bool sound_keep(SoundOut *s, Error *e)
-{
-    if (rename(s->temporary, s->path))
-        return cannot_write(s, strerror(errno), e);
-    free(s->temporary);
-    s->temporary = NULL;
-    return true;
-}
-
 void sound_drop(SoundOut *s)
 {
     if (s->file)
         sf_close(s->file);
-    if (s->temporary)
-        unlink(s->temporary);
-    free(s->temporary);
-    free(s->path);
     *s = (SoundOut){0};
 }

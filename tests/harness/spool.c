@@ -16,16 +16,23 @@ struct Spool {
     float block[2 * SPOOL_BLOCK]; /* interleaved */
 };
 
-static FILE *open_nameless(const char *folder, Error *e)
+int spool_nameless(const char *folder, Error *e)
 {
     char path[4096];
     snprintf(path, sizeof path, "%s/.render-XXXXXX", folder);
     const int handle = mkstemp(path);
-    if (handle < 0) {
+    if (handle < 0)
         error_set(e, ERROR_WRITE, "%s: cannot write here: %s", folder, strerror(errno));
+    else
+        unlink(path);
+    return handle;
+}
+
+static FILE *open_nameless(const char *folder, Error *e)
+{
+    const int handle = spool_nameless(folder, e);
+    if (handle < 0)
         return NULL;
-    }
-    unlink(path);
     FILE *file = fdopen(handle, "w+b");
     if (!file) {
         close(handle);

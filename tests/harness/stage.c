@@ -37,6 +37,28 @@ static bool readings_start(Readings *r, const Plugin *plugin, Error *e)
     return true;
 }
 
+static void add_reading(Reading *to, const Reading *take)
+{
+    to->last = take->last;
+    to->total += take->last;
+    to->lowest = fminf(to->lowest, take->lowest);
+    to->highest = fmaxf(to->highest, take->highest);
+    to->rises += take->rises;
+}
+
+bool readings_add(Readings *to, const Readings *take, Error *e)
+{
+    if (!to->plugin && !readings_start(to, take->plugin, e))
+        return false;
+    for (uint32_t p = 0; p < to->plugin->ports; ++p) {
+        const Port *port;
+        const Reading *reading = readings_of(take, to->plugin->port[p].symbol, &port);
+        if (reading)
+            add_reading(&to->port[p], reading);
+    }
+    return true;
+}
+
 static void readings_take(Readings *r, const Instance *i)
 {
     for (uint32_t p = 0; p < r->plugin->ports; ++p) {
@@ -139,6 +161,20 @@ static void settle(Instance *i, uint64_t silence)
         instance_run(i, constant(b.in), b.out, STAGE_BLOCK);
 }
 
+static bool listen_and_save(const StagePlan *plan, Instance *i, const char *take, Spool *in, char **state,
+                            Readings *heard, Progress *p, Error *e)
+{
+    if ((*state && !instance_restore(i, *state, false, e)) || !spool_rewind(in, e) ||
+        !listen(i, in, heard, plan->name, take, p, e))
+        return false;
+    settle(i, (uint64_t)(plan->silence * spool_rate(in)));
+    if (plan->silence > 0.0)
+        readings_take(heard, i);
+    free(*state);
+    *state = instance_save(i, e);
+    return *state != NULL;
+}
+
 bool stage_listen(const StagePlan *plan, const char *take, Spool *in, char **state, Readings *heard, Progress *p,
                   Error *e)
 {
@@ -147,17 +183,10 @@ bool stage_listen(const StagePlan *plan, const char *take, Spool *in, char **sta
         return false;
     bool ok = true;
     if (stage_learns(i)) {
-        readings_free(heard);
-        ok = readings_start(heard, instance_plugin(i), e) && (!*state || instance_restore(i, *state, false, e)) &&
-             spool_rewind(in, e) && listen(i, in, heard, plan->name, take, p, e);
-        if (ok) {
-            settle(i, (uint64_t)(plan->silence * spool_rate(in)));
-            if (plan->silence > 0.0)
-                readings_take(heard, i);
-            free(*state);
-            *state = instance_save(i, e);
-            ok = *state != NULL;
-        }
+        Readings now = {0};
+        ok = readings_start(&now, instance_plugin(i), e) && listen_and_save(plan, i, take, in, state, &now, p, e) &&
+             readings_add(heard, &now, e);
+        readings_free(&now);
     }
     instance_free(i);
     return ok;

@@ -23,9 +23,11 @@ typedef struct {
     double silence; /* seconds of silence played after a take that it listened to, for answers that come late */
 } StagePlan;
 
-/* What a port showed over a pass, looked at every 512 frames. A control shows what it was set to. */
+/* What a port showed over a pass, or over a pass of each of several takes, looked at every 512 frames. A control shows
+ * what it was set to. */
 typedef struct {
     float last, lowest, highest;
+    float total;    /* what it showed at the end of each take, added up: for a count that begins afresh with each */
     uint32_t rises; /* how often it went from 0 to above 0 */
 } Reading;
 
@@ -35,6 +37,10 @@ typedef struct {
 } Readings;
 
 void readings_free(Readings *r);
+
+/* Those of one more take. They may be of the other variant of the plug-in: ports go by their symbols. */
+bool readings_add(Readings *to, const Readings *take, Error *e);
+
 const Reading *readings_of(const Readings *r, const char *symbol, const Port **port); /* NULL: no such port */
 
 typedef struct {
@@ -63,8 +69,8 @@ Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, 
 bool stage_learns(const Instance *i);
 
 /* Listens to the whole of `in`. *state is what was learned before (NULL: nothing) and is replaced by what is known
- * now; *heard by what the ports showed (with silence after the take: at its end too). Leaves both alone where the stage
- * does not learn. */
+ * now; to *heard is added what the ports showed (with silence after the take: at its end too). Leaves both alone where
+ * the stage does not learn. */
 bool stage_listen(const StagePlan *plan, const char *take, Spool *in, char **state, Readings *heard, Progress *p,
                   Error *e);
 

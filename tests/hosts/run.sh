@@ -18,7 +18,7 @@ cp -r "$build/linctus.lv2" "$room/lv2/"
     "$build/singer" --voice alto --seed 3 --rate 48000 --seconds 3 "$room/mono.wav" &&
         "$build/reference" stereo "$room/mono.wav" "$room/stereo.wav" &&
         "$build/singer" --voice alto --seed 3 --rate 48000 --seconds 15 "$room/long.wav" &&
-        (cd "$room/lv2" && LV2_PATH='' "$build/render" --voice alto --save-preset Saved "$room/long.wav" "$room/mixed.wav")
+        (cd "$room/lv2" && LV2_PATH='' "$build/render" --voice alto --save-preset Saved "$room/long.wav" -o "$room/mixed.wav")
 } >"$room/prepare.log" 2>&1 || { cat "$room/prepare.log"; exit 1; }
 frames=$("$build/reference" frames "$room/mono.wav")
 export frames

@@ -232,6 +232,39 @@ static void describes_itself(void **state)
     assert_int_equal(times_said(c, LILV_NS_RDF "type"), 2); /* lv2:Plugin and its class */
 }
 
+static void assert_text(LilvNode *node, const char *what, const char *want)
+{
+    const char *text = node ? lilv_node_as_string(node) : "";
+    if (!*text || (want && strcmp(text, want) != 0))
+        fail_msg("a host shows \"%s\" as %s", text, what);
+    lilv_node_free(node);
+}
+
+static LilvNode *said_of(const Case *c, const LilvNode *subject, const char *predicate)
+{
+    LilvNode *uri = lilv_new_uri(host_world(c->host), predicate);
+    LilvNode *value = subject ? lilv_world_get(host_world(c->host), subject, uri, NULL) : NULL;
+    lilv_node_free(uri);
+    return value;
+}
+
+/* As a host's list of plug-ins shows them: through lilv, which reads no files but those that the manifest names. */
+static void hosts_show_whose_it_is(void **state)
+{
+    const Case *c = *state;
+    const LilvPlugin *p = c->plugin->lilv;
+    assert_text(lilv_plugin_get_name(p), "its name", c->plugin->name);
+    assert_text(lilv_plugin_get_author_name(p), "its author", "The Linctus authors");
+    assert_text(said_of(c, lilv_plugin_get_uri(p), LILV_NS_DOAP "license"), "its licence",
+                "http://opensource.org/licenses/isc");
+    LilvNode *project = lilv_plugin_get_project(p);
+    assert_text(said_of(c, project, LILV_NS_DOAP "name"), "its project's name", "Linctus");
+    assert_text(said_of(c, project, LILV_NS_DOAP "license"), "its project's licence",
+                "http://opensource.org/licenses/isc");
+    assert_text(project, "its project", "urn:linctus");
+    assert_null(lilv_plugin_get_author_email(p)); /* there is no such host */
+}
+
 /* A host may offer nothing; a block-size feature, even an optional one, makes FFmpeg send longer blocks. */
 static void asks_for_nothing(void **state)
 {
@@ -380,6 +413,7 @@ static const Property properties[] = {
     {"has the common ports", has_the_common_ports, NULL},
     {"learn is hold or learn", learn_is_hold_or_learn, every_learns},
     {"describes itself", describes_itself, NULL},
+    {"hosts show whose it is", hosts_show_whose_it_is, NULL},
     {"asks for nothing", asks_for_nothing, NULL},
     {"has state where it learns", has_state_where_it_learns, NULL},
     {"its name is its own", its_name_is_its_own, NULL},

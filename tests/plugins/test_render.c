@@ -98,9 +98,10 @@ static int run(Bench *b, const char *arguments)
     return run_after(b, "", arguments);
 }
 
+/* The result is there. A second of a test tone is no voice, and said to be none: that is as good here. */
 static void run_well(Bench *b, const char *arguments)
 {
-    if (run(b, arguments))
+    if (run(b, arguments) && b->status != ERROR_NO_VOICE)
         fail_msg("render %s: status %d, %s", arguments, b->status, b->err);
 }
 
@@ -234,78 +235,142 @@ typedef struct {
 } Fault;
 
 static const Fault faults[] = {
-    {"", ERROR_USAGE, "no IN and no OUT"},
-    {"in.wav", ERROR_USAGE, "no OUT"},
-    {"--shiny in.wav out.wav", ERROR_USAGE, "no such option: --shiny"},
-    {"--save-preset x in.wav a/two.wav mixes", ERROR_USAGE, "several with --together"},
-    {"--save-preset / in.wav out.wav", ERROR_USAGE, "no name for a preset"},
-    {"--save-preset b in.wav out.wav", ERROR_WRITE, "b.lv2: already there"},
-    {"--save-preset none/x in.wav out.wav", ERROR_WRITE, "none/x.lv2: this folder cannot be made"},
+    /* No -o, as a hand types that is used to "from to". */
+    {"", ERROR_USAGE, "no take is named; type: render TAKE.wav -o MIX.wav"},
+    {"--advise", ERROR_USAGE, "no take is named; type: render TAKE.wav --advise"},
+    {"in.wav", ERROR_USAGE, "render -o in-mix.wav in.wav\n"},
+    {"a/in.wav", ERROR_USAGE, "render -o a/in-mix.wav a/in.wav\n"},
+    {"in.wav a/two.wav", ERROR_USAGE, "render -o mixes-2 in.wav a/two.wav\n"},
+    {"in.wav out.wav", ERROR_USAGE, "out.wav is no take; if the result shall go there, type: "},
+    {"in.wav out.wav", ERROR_USAGE, "render -o out.wav in.wav\n"},
+    {"--voice none in.wav b.lv2", ERROR_USAGE, "render -o b.lv2 --voice none in.wav\n"},
+    {"in.wav a/two.wav out.wav", ERROR_USAGE, "render -o mixes-2 in.wav a/two.wav\n"},
+    {"in.wav a/two.wav new", ERROR_USAGE, "render -o new in.wav a/two.wav\n"},
+    {"\"that's it.wav\"", ERROR_USAGE, "render -o 'that'\\''s it-mix.wav' 'that'\\''s it.wav'\n"},
+    {"-- -1.wav", ERROR_USAGE, "render -o ./-1-mix.wav -- -1.wav\n"},
+    {"-1.wav -o out.wav", ERROR_USAGE, "no such option: -1.wav; to name the file of that name type ./-1.wav"},
+    /* An -o that is not right. */
+    {"in.wav -o", ERROR_USAGE, "-o needs the name"},
+    {"in.wav -o ''", ERROR_USAGE, "-o needs the name"},
+    {"in.wav -o --replace", ERROR_USAGE, "type"},
+    {"in.wav -o a.wav -o b.wav", ERROR_USAGE, "-o is given twice, a.wav and b.wav"},
+    {"in.wav -o out", ERROR_USAGE, "render -o out.wav in.wav\n"},
+    {"in.wav -o out.mp3", ERROR_USAGE, "render -o out.wav in.wav\n"},
+    {"in.wav -o in.flac", ERROR_USAGE, "render -o in-2.wav in.wav\n"},
+    {"in.wav a/two.wav -o all.wav", ERROR_USAGE, "render -o mixes-2 in.wav a/two.wav\n"},
+    {"in.wav a/two.wav -o words.txt", ERROR_USAGE, "render -o mixes-2 in.wav a/two.wav\n"},
+    {"in.wav -o old.wav/", ERROR_USAGE, "render -o in-mix.wav in.wav\n"},
+    {"in.wav -o none/out.wav", ERROR_WRITE, "make it first: mkdir -p 'none/'"},
+    {"in.wav a/two.wav -o none/mixes", ERROR_WRITE, "make it first: mkdir -p 'none'"},
+    {"in.wav -o pipe.wav", ERROR_WRITE, "pipe.wav: cannot write: not a plain file"},
+    {"in.wav -o pipe.wav --replace", ERROR_WRITE, "pipe.wav: cannot write: not a plain file"},
+    {"in.wav -o /dev/full", ERROR_WRITE, "/dev/full: cannot write: not a plain file"},
+    {"in.wav -o circle.wav", ERROR_WRITE, "circle.wav: cannot write: "},
+    {"in.wav -o lost.wav", ERROR_WRITE, "lost.wav: cannot write: "},
+    {"in.wav a/two.wav -o words.txt/mixes", ERROR_WRITE, "words.txt/mixes: this folder cannot be made"},
+    {"--advise in.wav -o out.wav", ERROR_USAGE, "--advise writes nothing: leave out -o out.wav"},
+    /* Something is there. */
+    {"in.wav -o old.wav", ERROR_WRITE, "type: "},
+    {"in.wav -o old.wav", ERROR_WRITE, "render --replace in.wav -o old.wav\n"},
+    {"--apart in.wav -o out.wav", ERROR_WRITE, "out-ambience.wav is there already"},
+    {"in.wav a/two.wav -o mixes", ERROR_WRITE, "mixes/two.wav is there already"},
+    {"in.wav -o link-to-old.wav", ERROR_WRITE, "link-to-old.wav is there already"},
+    {"in.wav -o kept.wav --replace", ERROR_WRITE, "kept.wav: cannot write: it is write-protected"},
+    /* OUT is an IN. */
+    {"in.wav -o in.wav --replace", ERROR_USAGE, "in.wav is a take, and a take is never written over"},
+    {"in.wav -o link.wav --replace", ERROR_USAGE, "link.wav is a take"},
+    {"in.wav -o soft.wav --replace", ERROR_USAGE, "soft.wav is a take"},
+    {"soft.wav -o in.wav --replace", ERROR_USAGE, "in.wav is a take"},
+    {"in.wav -o ./in.wav --replace", ERROR_USAGE, "./in.wav is a take"},
+    {"in.wav -o a/../in.wav --replace", ERROR_USAGE, "a/../in.wav is a take"},
+    {"in.wav -o . --replace", ERROR_USAGE, "./in.wav is a take"},
+    {"in.wav a/two.wav -o a --replace", ERROR_USAGE, "a/two.wav is a take"},
+    {"in.wav in-voice.wav -o . --apart --replace", ERROR_USAGE, "./in-voice.wav is a take"},
+    {"/dev/stdin -o in.wav --replace <in.wav", ERROR_USAGE, "in.wav is a take"},
+    {"in.wav a/in.wav -o new", ERROR_USAGE, "in.wav and a/in.wav would both become new/in.wav"},
+    {"in.wav ./in.wav -o new", ERROR_USAGE, "render in.wav -o new\n"},
+    {"in.wav link.wav -o new", ERROR_USAGE, "in.wav and link.wav are the same take"},
+    {"two-ways -o new", ERROR_FILE, "two-ways: a folder, not a take; name the files in it: two-ways/*.wav"},
+    {"in.wav a/two.wav -o two-ways --replace", ERROR_USAGE, "two-ways/in.wav and two-ways/two.wav would be one file"},
+    /* Presets. */
+    {"--save-preset x in.wav a/two.wav -o new", ERROR_USAGE, "several with --together"},
+    {"--save-preset / in.wav -o new.wav", ERROR_USAGE, "no name for a preset"},
+    {"--save-preset b in.wav -o new.wav", ERROR_WRITE, "b.lv2 is there already"},
+    {"--save-preset b in.wav -o new.wav", ERROR_WRITE, "render --replace --save-preset b in.wav -o new.wav\n"},
+    {"--save-preset c in.wav -o new.wav --replace", ERROR_WRITE, "c.lv2: holds more than presets"},
+    {"--save-preset d in.wav -o new.wav --replace", ERROR_WRITE, "d.lv2: this folder cannot be made: a file is"},
+    {"--save-preset b b.lv2/t.ttl -o new.wav --replace", ERROR_WRITE, "b.lv2: holds more than presets"},
+    {"--save-preset b in.wav -o b.lv2/new.wav --replace", ERROR_USAGE, "b.lv2/new.wav would lie there too"},
+    {"--save-preset new --together in.wav a/two.wav -o new.lv2", ERROR_USAGE, "new.lv2 would lie there too"},
+    {"--save-preset none/x in.wav -o new.wav", ERROR_WRITE, "none/x.lv2: this folder cannot be made"},
     {"--advise --save-preset x in.wav", ERROR_USAGE, "--advise learns nothing"},
-    {"--advise", ERROR_USAGE, "no IN given"},
+    /* Takes that are none. */
     {"--advise none.wav", ERROR_FILE, "none.wav: no such file"},
-    {"in.wav out.wav --voice", ERROR_USAGE, "--voice needs a value"},
-    {"in.wav out.wav --set", ERROR_USAGE, "--set needs a value"},
-    {"--set trim in.wav out.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
-    {"--set trim.target in.wav out.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
-    {"--set =3 in.wav out.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
-    {"--stages '' in.wav out.wav", ERROR_USAGE, "--stages takes names"},
-    {"--stages trim,,tone in.wav out.wav", ERROR_USAGE, "--stages takes names"},
-    {"--stages trim,trim in.wav out.wav", ERROR_USAGE, "twice: trim"},
-    {"in.wav out.flac", ERROR_USAGE, "end in .wav"},
-    {"in.wav in.wav", ERROR_USAGE, "overwrite a take"},
-    {"in.wav link.wav", ERROR_USAGE, "overwrite a take"},
-    {"in.wav ./in.wav", ERROR_USAGE, "overwrite a take"},
-    {"in.wav .", ERROR_USAGE, "overwrite a take"},
-    {"in.wav a/in.wav mixes", ERROR_USAGE, "two takes would be written here"},
-    {"--apart --stages trim in.wav out.wav", ERROR_USAGE, "no dry and wet level"},
-    {"none.wav out.wav", ERROR_FILE, "none.wav: no such file"},
-    {"a out.wav", ERROR_FILE, "a: a folder"},
-    {"'' out.wav", ERROR_FILE, "no such file"},
-    {"in.wav none.wav mixes", ERROR_FILE, "none.wav: no such file"},
-    {"words.txt out.wav", ERROR_AUDIO, "words.txt: no audio"},
-    {"nothing.wav out.wav", ERROR_AUDIO, "nothing.wav: no audio"},
-    {"six.wav out.wav", ERROR_AUDIO, "six.wav: 6 channels"},
-    {"slow.wav out.wav", ERROR_AUDIO, "slow.wav: 4000 Hz"},
-    {"empty.wav out.wav", ERROR_EMPTY, "empty.wav: empty"},
-    {"--voice basso in.wav out.wav", ERROR_VOICE, "no voice \"basso\"; there are: Bass"},
-    {"--voice '' in.wav out.wav", ERROR_VOICE, "no voice \"\""},
-    {"--voice s in.wav out.wav", ERROR_VOICE, "more than one voice: Soprano, Spoken low, Spoken high"},
-    {"--stages trim,fuzz in.wav out.wav", ERROR_PLUGIN, "no plug-in \"fuzz\"; there are: "},
-    {"--set fuzz.drive=3 in.wav out.wav", ERROR_PLUGIN, "no plug-in \"fuzz\""},
-    {"--stages trim --set tone.air_lift=3 in.wav out.wav", ERROR_PLUGIN, "not among the stages"},
-    {"--set trim.loudness=3 in.wav out.wav", ERROR_SYMBOL, "trim has no control \"loudness\"; it has: enabled, target"},
-    {"--set trim.gain=3 in.wav out.wav", ERROR_SYMBOL, "read-out"},
-    {"--set trim.in=3 in.wav out.wav", ERROR_SYMBOL, "no control \"in\""},
-    {"--set trim.target=-50 in.wav out.wav", ERROR_VALUE, "goes from -30 to -10 dB"},
-    {"--set trim.target=loud in.wav out.wav", ERROR_VALUE, "does not take \"loud\"; it takes a number from -30 to -10"},
-    {"--set trim.target= in.wav out.wav", ERROR_VALUE, "does not take \"\""},
-    {"--set trim.target=nan in.wav out.wav", ERROR_VALUE, "does not take \"nan\""},
-    {"--set trim.target=inf in.wav out.wav", ERROR_VALUE, "does not take \"inf\""},
-    {"--set trim.target=-18dB in.wav out.wav", ERROR_VALUE, "does not take \"-18dB\""},
-    {"--set trim.learn=maybe in.wav out.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
-    {"--set trim.learn=0.5 in.wav out.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
-    {"--set trim.enabled=2 in.wav out.wav", ERROR_VALUE, "it takes on or off"},
-    {"in.wav none/out.wav", ERROR_WRITE, "none"},
-    {"in.wav pipe.wav", ERROR_WRITE, "pipe.wav: cannot write: not a plain file"},
-    {"in.wav a/two.wav words.txt/mixes", ERROR_WRITE, "words.txt/mixes: this folder cannot be made"},
-    {"--bundle none in.wav out.wav", ERROR_BUNDLE, "none: no LV2 bundle"},
-    {"--bundle a in.wav out.wav", ERROR_BUNDLE, "a: no LV2 bundle"},
-    {"--bundle b.lv2 in.wav out.wav", ERROR_BUNDLE, "b.lv2: no plug-in in this bundle"},
+    {"none.wav -o new.wav", ERROR_FILE, "none.wav: no such file"},
+    {"a -o new.wav", ERROR_FILE, "a: a folder, not a take; name the files in it: a/*.wav"},
+    {"'' -o new.wav", ERROR_FILE, "no such file"},
+    {"- -o new.wav", ERROR_FILE, "-: no such file; what comes through a pipe is named /dev/stdin"},
+    {"/dev/null -o new.wav", ERROR_FILE, "/dev/null: a device, not a take"},
+    {"/dev/zero --advise", ERROR_FILE, "/dev/zero: a device, not a take"},
+    {"circle.wav -o new.wav", ERROR_FILE, "circle.wav: "},
+    {"in.wav none.wav -o new", ERROR_FILE, "none.wav: no such file"},
+    {"words.txt -o new.wav", ERROR_AUDIO, "words.txt: no audio"},
+    {"nothing.wav -o new.wav", ERROR_AUDIO, "nothing.wav: no audio"},
+    {"six.wav -o new.wav", ERROR_AUDIO, "six.wav: 6 channels"},
+    {"slow.wav -o new.wav", ERROR_AUDIO, "slow.wav: 4000 Hz"},
+    {"empty.wav -o new.wav", ERROR_EMPTY, "empty.wav: empty"},
+    /* Settings. */
+    {"--shiny in.wav -o new.wav", ERROR_USAGE, "no such option: --shiny"},
+    {"in.wav -o new.wav --voice", ERROR_USAGE, "--voice needs a value"},
+    {"in.wav -o new.wav --set", ERROR_USAGE, "--set needs a value"},
+    {"--set trim in.wav -o new.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
+    {"--set trim.target in.wav -o new.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
+    {"--set =3 in.wav -o new.wav", ERROR_USAGE, "PLUGIN.SYMBOL=VALUE"},
+    {"--stages '' in.wav -o new.wav", ERROR_USAGE, "--stages takes names"},
+    {"--stages trim,,tone in.wav -o new.wav", ERROR_USAGE, "--stages takes names"},
+    {"--stages trim,trim in.wav -o new.wav", ERROR_USAGE, "twice: trim"},
+    {"--apart --stages trim in.wav -o new.wav", ERROR_USAGE, "no dry and wet level"},
+    {"--voice basso in.wav -o new.wav", ERROR_VOICE, "no voice \"basso\"; there are: Bass"},
+    {"--voice '' in.wav -o new.wav", ERROR_VOICE, "no voice \"\""},
+    {"--voice s in.wav -o new.wav", ERROR_VOICE, "more than one voice: Soprano, Spoken low, Spoken high"},
+    {"--stages trim,fuzz in.wav -o new.wav", ERROR_PLUGIN, "no plug-in \"fuzz\"; there are: "},
+    {"--set fuzz.drive=3 in.wav -o new.wav", ERROR_PLUGIN, "no plug-in \"fuzz\""},
+    {"--stages trim --set tone.air_lift=3 in.wav -o new.wav", ERROR_PLUGIN, "not among the stages"},
+    {"--set trim.loudness=3 in.wav -o new.wav", ERROR_SYMBOL,
+     "trim has no control \"loudness\"; it has: enabled, target"},
+    {"--set trim.gain=3 in.wav -o new.wav", ERROR_SYMBOL, "read-out"},
+    {"--set trim.in=3 in.wav -o new.wav", ERROR_SYMBOL, "no control \"in\""},
+    {"--set trim.target=-50 in.wav -o new.wav", ERROR_VALUE, "goes from -30 to -10 dB"},
+    {"--set trim.target=loud in.wav -o new.wav", ERROR_VALUE,
+     "does not take \"loud\"; it takes a number from -30 to -10"},
+    {"--set trim.target= in.wav -o new.wav", ERROR_VALUE, "does not take \"\""},
+    {"--set trim.target=nan in.wav -o new.wav", ERROR_VALUE, "does not take \"nan\""},
+    {"--set trim.target=inf in.wav -o new.wav", ERROR_VALUE, "does not take \"inf\""},
+    {"--set trim.target=-18dB in.wav -o new.wav", ERROR_VALUE, "does not take \"-18dB\""},
+    {"--set trim.learn=maybe in.wav -o new.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
+    {"--set trim.learn=0.5 in.wav -o new.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
+    {"--set trim.enabled=2 in.wav -o new.wav", ERROR_VALUE, "it takes on or off"},
+    {"--bundle none in.wav -o new.wav", ERROR_BUNDLE, "none: no LV2 bundle"},
+    {"--bundle a in.wav -o new.wav", ERROR_BUNDLE, "a: no LV2 bundle"},
+    {"--bundle b.lv2 in.wav -o new.wav", ERROR_BUNDLE, "b.lv2: no plug-in in this bundle"},
 };
 
 static void lay_out_faults(Bench *b)
 {
     const float silence[6 * 100] = {0};
-    prepare(b, "mkdir a b.lv2 && echo '# nothing' >b.lv2/manifest.ttl && echo 'just words' >words.txt && : "
-               ">nothing.wav && mkfifo pipe.wav");
+    prepare(b, "mkdir a b.lv2 c.lv2 mixes two-ways && echo '# nothing' >b.lv2/manifest.ttl && echo x >c.lv2/x.so && "
+               "echo x >d.lv2 && echo 'just words' >words.txt && : >nothing.wav && mkfifo pipe.wav");
     save_take(b, "in.wav", WAV_24, RATE, 1, 0.5, 0.0);
-    save_take(b, "a/in.wav", WAV_24, RATE, 1, 0.5, 0.0);
-    save_take(b, "a/two.wav", WAV_24, RATE, 1, 0.5, 0.0);
+    prepare(b, "cp in.wav a/in.wav && cp in.wav a/two.wav && cp in.wav old.wav && cp in.wav ./-1.wav && "
+               "cp in.wav \"that's it.wav\" && cp in.wav b.lv2/t.ttl && cp in.wav in-voice.wav && "
+               "cp in.wav kept.wav && chmod a-w kept.wav");
+    prepare(b,
+            "cp in.wav out-ambience.wav && cp in.wav mixes/two.wav && ln in.wav link.wav && ln -s in.wav soft.wav && "
+            "ln -s circle.wav circle.wav && ln -s none/lost.wav lost.wav && ln -s old.wav link-to-old.wav && "
+            "ln -s ../other.wav two-ways/in.wav && ln -s ../other.wav two-ways/two.wav");
     save(b, "six.wav", WAV_24, RATE, 6, silence, 100);
     save(b, "slow.wav", WAV_24, 4000, 1, silence, 100);
     save(b, "empty.wav", WAV_24, RATE, 1, silence, 0);
-    prepare(b, "ln in.wav link.wav");
 }
 
 static void errors_are_one_line_and_a_status(void **state)
@@ -336,11 +401,11 @@ static void a_full_disk_leaves_the_old_file(void **state)
     save_take(b, "in.wav", WAV_24, RATE, 1, 20.0, 0.0);
     save_take(b, "out.wav", WAV_24, RATE, 1, 0.1, 0.0);
     Sound old = sound_load(b, "out.wav");
-    assert_int_equal(run_after(b, "ulimit -f 1000 &&", "--stages trim in.wav out.wav"), ERROR_WRITE);
+    assert_int_equal(run_after(b, "ulimit -f 1000 &&", "--replace --stages trim in.wav -o out.wav"), ERROR_WRITE);
     assert_non_null(strstr(b->err, "no room"));
     /* A working copy of float takes more than 24 bit; this limit lets it be and stops a longer OUT. */
-    assert_int_equal(run_after(b, "ulimit -f 7600 &&", "--stages trim in.wav out.wav"), 0);
-    assert_int_equal(run_after(b, "ulimit -f 1000 &&", "--stages trim in.wav new.wav"), ERROR_WRITE);
+    assert_int_equal(run_after(b, "ulimit -f 7600 &&", "--replace --stages trim in.wav -o out.wav"), 0);
+    assert_int_equal(run_after(b, "ulimit -f 1000 &&", "--stages trim in.wav -o new.wav"), ERROR_WRITE);
     assert_false(is_there(b, "new.wav"));
     assert_int_equal(files_in(b, "."), 2);
     Sound now = sound_load(b, "out.wav");
@@ -353,9 +418,9 @@ static void a_signal_leaves_nothing(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 2, 60.0, 0.0);
-    run_after(b, "timeout -s TERM 0.3", "--stages trim,tone in.wav out.wav");
+    run_after(b, "timeout -s TERM 0.3", "--stages trim,tone in.wav -o out.wav");
     assert_int_equal(b->status, 124); /* timeout's own: it had to stop it */
-    run_after(b, "timeout --preserve-status -s INT 0.3", "--stages trim,tone in.wav out.wav");
+    run_after(b, "timeout --preserve-status -s INT 0.3", "--stages trim,tone in.wav -o out.wav");
     assert_int_equal(b->status, ERROR_STOPPED);
     assert_non_null(strstr(b->err, "stopped"));
     assert_int_equal(files_in(b, "."), 1);
@@ -386,7 +451,7 @@ static void lines_up_to_the_sample(void **state)
         for (int channels = 1; channels <= 2; ++channels) {
             char arguments[512];
             save_take(b, "in.wav", WAV_24, rates[r], channels, 0.8, 0.0);
-            snprintf(arguments, sizeof arguments, "%s in.wav out.wav", all_off);
+            snprintf(arguments, sizeof arguments, "%s --replace in.wav -o out.wav", all_off);
             run_well(b, arguments);
             Sound in = sound_load(b, "in.wav"), out = sound_load(b, "out.wav");
             assert_int_equal(out.info.samplerate, rates[r]);
@@ -408,7 +473,7 @@ static void the_mix_lines_up_too(void **state)
     x[RATE] = 0.5f;
     save(b, "in.wav", WAV_24, RATE, 1, x, 2 * RATE);
     free(x);
-    run_well(b, "in.wav out.wav");
+    run_well(b, "in.wav -o out.wav");
     Sound out = sound_load(b, "out.wav");
     assert_int_equal(out.channels, 2);
     uint32_t top = 0;
@@ -423,9 +488,9 @@ static void the_same_run_writes_the_same_bytes(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, 44100, 2, 2.5, -6.0);
-    run_well(b, "--float --voice alto in.wav one.wav");
+    run_well(b, "--float --voice alto in.wav -o one.wav");
     sleep(1); /* a time of day in the file would show */
-    run_well(b, "--float --voice alto in.wav two.wav");
+    run_well(b, "--float --voice alto in.wav -o two.wav");
     prepare(b, "cmp one.wav two.wav");
 }
 
@@ -433,7 +498,7 @@ static void the_tail_is_kept(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 1, 2.3, 0.0); /* ends within a note */
-    run_well(b, "--set plate.decay=1.5 in.wav out.wav");
+    run_well(b, "--set plate.decay=1.5 in.wav -o out.wav");
     assert_non_null(strstr(b->out, "tail after the take"));
     Sound in = sound_load(b, "in.wav"), out = sound_load(b, "out.wav");
     const uint32_t tenth = RATE / 10;
@@ -441,7 +506,7 @@ static void the_tail_is_kept(void **state)
     assert_true(out.n < in.n + (uint32_t)(3.6 * RATE)); /* and no more than 120 dB and the patience */
     assert_true(rms_db(&out, 0, in.n, in.n + tenth) > -60.0);
     assert_true(rms_db(&out, 0, out.n - tenth, out.n) < -95.0);
-    run_well(b, "--stages trim,tone,compressor,esses in.wav dry.wav");
+    run_well(b, "--stages trim,tone,compressor,esses in.wav -o dry.wav");
     Sound dry = sound_load(b, "dry.wav");
     assert_int_equal(dry.n, in.n);
     assert_int_equal(dry.channels, 1);
@@ -454,9 +519,9 @@ static void apart_sums_to_the_mix(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 1, 3.0, -6.0);
-    run_well(b, "--float in.wav mix.wav");
-    run_well(b, "--float --apart in.wav parts.wav");
-    run_well(b, "--float --stages trim,tone,compressor,esses in.wav dry.wav");
+    run_well(b, "--float in.wav -o mix.wav");
+    run_well(b, "--float --apart in.wav -o parts.wav");
+    run_well(b, "--float --stages trim,tone,compressor,esses in.wav -o dry.wav");
     assert_false(is_there(b, "parts.wav"));
     Sound mix = sound_load(b, "mix.wav"), voice = sound_load(b, "parts-voice.wav"),
           ambience = sound_load(b, "parts-ambience.wav"), dry = sound_load(b, "dry.wav");
@@ -498,8 +563,8 @@ static void together_keeps_the_distance(void **state)
 {
     Bench *b = *state;
     save_verse_and_chorus(b);
-    run_well(b, "--together --stages trim verse.wav chorus.wav together");
-    run_well(b, "--stages trim verse.wav chorus.wav alone/");
+    run_well(b, "--together --stages trim verse.wav chorus.wav -o together");
+    run_well(b, "--stages trim verse.wav chorus.wav -o alone/");
     assert_int_equal(files_in(b, "together"), 2);
     assert_int_equal(files_in(b, "alone"), 2);
     const double was = distance(b, "verse.wav", "chorus.wav");
@@ -513,8 +578,8 @@ static void together_means_all_of_them(void **state)
 {
     Bench *b = *state;
     save_verse_and_chorus(b);
-    run_well(b, "--together --stages trim verse.wav chorus.wav one");
-    run_well(b, "--together --stages trim chorus.wav verse.wav two");
+    run_well(b, "--together --stages trim verse.wav chorus.wav -o one");
+    run_well(b, "--together --stages trim chorus.wav verse.wav -o two");
     assert_true(fabs(distance(b, "one/verse.wav", "two/verse.wav")) < 0.3);
 }
 
@@ -524,12 +589,12 @@ static void takes_of_any_kind_go_together(void **state)
     save_take(b, "a.wav", WAV_FLOAT, 44100, 1, 2.0, -6.0);
     save_take(b, "b.aiff", SF_FORMAT_AIFF | SF_FORMAT_PCM_16, 96000, 2, 1.5, -9.0);
     save_take(b, "c.flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_24, 48000, 1, 2.0, 0.0);
-    run_well(b, "--together --voice tenor a.wav b.aiff c.flac mixes");
+    run_well(b, "--together --voice tenor a.wav b.aiff c.flac -o mixes");
     assert_int_equal(files_in(b, "mixes"), 3);
     Sound mix = sound_load(b, "mixes/b.wav");
     assert_int_equal(mix.info.samplerate, 96000);
     sound_free(&mix);
-    run_well(b, "--together --apart a.wav c.flac parts");
+    run_well(b, "--together --apart a.wav c.flac -o parts");
     assert_int_equal(files_in(b, "parts"), 4);
     assert_true(is_there(b, "parts/c-ambience.wav"));
 }
@@ -540,7 +605,7 @@ static void all_takes_or_none(void **state)
     Bench *b = *state;
     save_take(b, "a.wav", WAV_24, 8000, 1, 2.0, 0.0);
     save_take(b, "b.wav", WAV_24, 8000, 1, 200.0, 0.0);
-    assert_int_equal(run_after(b, "ulimit -f 1500 &&", "--stages trim a.wav b.wav mixes"), ERROR_WRITE);
+    assert_int_equal(run_after(b, "ulimit -f 1500 &&", "--stages trim a.wav b.wav -o mixes"), ERROR_WRITE);
     assert_false(is_there(b, "mixes"));
 }
 
@@ -555,7 +620,7 @@ static void numbers_that_are_none_are_told(void **state)
     a.channel[0][70000] = -INFINITY;
     save(b, "in.wav", WAV_FLOAT, RATE, 1, a.channel[0], a.n);
     audio_free(&a);
-    run_well(b, "--float in.wav out.wav");
+    run_well(b, "--float in.wav -o out.wav");
     assert_non_null(strstr(b->out, "3 samples in it are not numbers"));
     Sound out = sound_load(b, "out.wav");
     for (uint32_t k = 0; k < out.n * out.channels; ++k)
@@ -569,8 +634,8 @@ static void silence_is_no_error(void **state)
     float *x = every_floats(2 * RATE);
     save(b, "in.wav", WAV_24, RATE, 1, x, 2 * RATE);
     free(x);
-    run_well(b, "in.wav out.wav");
-    assert_non_null(strstr(b->out, "no voice"));
+    run_well(b, "in.wav -o out.wav");
+    assert_non_null(strstr(b->out, "no voice: nothing was learned"));
     assert_non_null(
         strstr(b->out, "voice: none, plug-ins at their defaults; none was named, and Check could not tell"));
     Sound out = sound_load(b, "out.wav");
@@ -584,7 +649,7 @@ static void one_sample_is_a_take(void **state)
     Bench *b = *state;
     const float x = 0.25f;
     save(b, "in.wav", WAV_24, RATE, 1, &x, 1);
-    run_well(b, "--stages trim,tone,compressor,esses in.wav out.wav");
+    run_well(b, "--stages trim,tone,compressor,esses in.wav -o out.wav");
     Sound out = sound_load(b, "out.wav");
     assert_int_equal(out.n, 1);
     sound_free(&out);
@@ -594,10 +659,10 @@ static void clipping_is_told(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
-    run_well(b, "--stages trim --set trim.hand_trim=24 in.wav out.wav");
+    run_well(b, "--stages trim --set trim.hand_trim=24 in.wav -o out.wav");
     assert_non_null(strstr(b->out, "CLIPPED"));
     assert_non_null(strstr(b->err, "clipped"));
-    run_well(b, "--stages trim --set trim.hand_trim=24 --float in.wav float.wav");
+    run_well(b, "--stages trim --set trim.hand_trim=24 --float in.wav -o float.wav");
     assert_null(strstr(b->out, "CLIPPED"));
     Sound out = sound_load(b, "out.wav"), whole = sound_load(b, "float.wav");
     for (uint32_t k = 0; k < out.n; ++k) { /* held at full scale, not turned over */
@@ -614,7 +679,7 @@ static void a_cut_off_file_is_told(void **state)
     Bench *b = *state;
     save_take(b, "in.flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_16, RATE, 1, 4.0, -6.0);
     prepare(b, "truncate -s 60000 in.flac");
-    run_well(b, "--stages trim in.flac out.wav");
+    run_well(b, "--stages trim in.flac -o out.wav");
     assert_non_null(strstr(b->out, "The file promises 4.0 s"));
 }
 
@@ -624,11 +689,11 @@ static void settings_come_after_the_voice(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
-    run_well(b, "--voice mezzo --set tone.low_cut=66 --set 'compressor.even_loudness=as it comes' in.wav out.wav");
+    run_well(b, "--voice mezzo --set tone.low_cut=66 --set 'compressor.even_loudness=as it comes' in.wav -o out.wav");
     assert_non_null(strstr(b->out, "voice: Mezzo-soprano"));
     assert_non_null(strstr(b->out, "low cut at 66 Hz"));
     assert_non_null(strstr(b->out, "loudness: as it comes"));
-    run_well(b, "--voice=SPOKEN_low in.wav out.wav");
+    run_well(b, "--replace --voice=SPOKEN_low in.wav -o out.wav");
     assert_non_null(strstr(b->out, "voice: Spoken low"));
 }
 
@@ -638,17 +703,17 @@ static void the_voice_is_heard(void **state)
     Bench *b = *state;
     save_singer(b, "low.wav", &(SingerSpec){.voice = SINGER_BASS, .seed = 5, .seconds = 15, .gain_db = -9});
     save_singer(b, "high.wav", &(SingerSpec){.voice = SINGER_SOPRANO, .seed = 6, .seconds = 15, .gain_db = -9});
-    run_well(b, "--stages tone low.wav high.wav mixes");
+    run_well(b, "--stages tone low.wav high.wav -o mixes");
     const char *low = strstr(b->out, "voice: Bass, the range that Check heard"),
                *high = strstr(b->out, "voice: Soprano, the range that Check heard");
     assert_true(low && high && low < high);
     assert_non_null(strstr(low, "nearest voice range: Bass"));
     assert_non_null(strstr(low, "low cut at 80 Hz")); /* presets/bass.ttl */
     assert_non_null(strstr(high, "low cut at 150 Hz"));
-    run_well(b, "--stages tone --voice Bass low.wav named.wav");
+    run_well(b, "--stages tone --voice Bass low.wav -o named.wav");
     assert_null(strstr(b->out, "the range that Check heard"));
     prepare(b, "cmp mixes/low.wav named.wav");
-    run_well(b, "--stages tone --voice none low.wav plain.wav");
+    run_well(b, "--stages tone --voice none low.wav -o plain.wav");
     assert_non_null(strstr(b->out, "voice: none, plug-ins at their defaults\n"));
     assert_non_null(strstr(b->out, "low cut at 100 Hz"));
 }
@@ -684,7 +749,7 @@ static void the_low_cut_is_told(void **state)
     run_well(b, "--advise in.wav");
     figure_within("Suite", "--advise, a baritone: low cut told", number_after(b->out, "low cut        ", NULL), wanted,
                   0.06 * wanted, "Hz", "requirement: a semitone");
-    run_well(b, "--stages tone in.wav out.wav");
+    run_well(b, "--stages tone in.wav -o out.wav");
     figure_within("Suite", "render's table, a baritone: low cut told",
                   number_after(b->out, "the low cut that suits it: ", NULL), wanted, 0.06 * wanted, "Hz",
                   "requirement: a semitone");
@@ -727,7 +792,7 @@ static void resonances_are_told(void **state)
     assert_null(strstr(b->out, "resonances     none"));
     assert_non_null(strstr(b->out, "tone.dips_placed_by=listening"));
     snprintf(heard, sizeof heard, "a resonance at %.*s,", (int)strcspn(line, ","), line);
-    run_well(b, "--stages tone --set tone.dips_placed_by=listening in.wav out.wav");
+    run_well(b, "--stages tone --set tone.dips_placed_by=listening in.wav -o out.wav");
     if (!strstr(b->out, heard))
         fail_msg("no \"%s\" in: %s", heard, b->out);
 }
@@ -763,7 +828,7 @@ static void the_sibilance_is_told(void **state)
     const double told = 1000.0 * number_after(b->out, "\n  sibilance      strongest at ", NULL);
     figure_at_most("Suite", "--advise, an s at 7 kHz: told off by", semitones(told, spec.sibilant_hz), 4.0, "semitones",
                    "requirement: a third of an octave");
-    run_well(b, "--stages esses in.wav out.wav");
+    run_well(b, "--stages esses in.wav -o out.wav");
     assert_true(told == 1000.0 * number_after(b->out, "their centre at ", NULL));
 }
 
@@ -779,13 +844,13 @@ static void a_count_at_its_ceiling_is_told(void **state)
     run_well(b, "--advise in.wav");
     assert_non_null(strstr(b->out, "clipped samples: 65535 or more\n"));
     assert_non_null(strstr(b->out, "65535 or more samples sit flat"));
-    run_well(b, "--stages trim in.wav out.wav");
+    run_well(b, "--stages trim in.wav -o out.wav");
     assert_non_null(strstr(b->out, "clipped samples: 65535 or more\n"));
     for (uint32_t k = 0; k < 50000; ++k)
         a.channel[0][k] = k / 50 % 2 ? 1.f : -1.f;
     save(b, "in.wav", WAV_24, RATE, 1, a.channel[0], 50000);
     audio_free(&a);
-    run_well(b, "--stages trim in.wav out.wav");
+    run_well(b, "--replace --stages trim in.wav -o out.wav");
     assert_non_null(strstr(b->out, "clipped samples: 50000\n"));
     assert_null(strstr(b->out, "or more"));
 }
@@ -801,7 +866,9 @@ static void advice_knows_when_there_is_none_to_give(void **state)
     const float silence[1000] = {0};
     save(b, "in.wav", WAV_24, RATE, 1, silence, 1000);
     run_well(b, "--advise in.wav");
-    assert_non_null(strstr(b->out, "too little voice"));
+    assert_int_equal(b->status, ERROR_NO_VOICE);
+    assert_non_null(strstr(b->out, "No voice was heard in it"));
+    assert_null(strstr(b->out, "for the chain"));
 }
 
 /* ---- The demo ---- */
@@ -822,13 +889,17 @@ static void the_demo_takes_any_take(void **state)
     prepare(b, "sh demo.sh build \"-my take's.wav\" >.told && grep -q \"raw.wav is -my take's.wav\" .told && "
                "grep -q 'levels in dB' build/demo/report.txt && cp build/demo/raw.wav kept.wav");
     assert_int_equal(files_in(b, "build/demo"), 3);
-    /* The demo's own files are takes like any other. */
-    prepare(b, "sh demo.sh build build/demo/raw.wav alto >.told && grep -q 'voice: Alto' build/demo/report.txt && "
-               "cmp build/demo/raw.wav kept.wav && cp build/demo/mixed.wav mixed.wav");
-    /* What goes wrong costs nothing. */
+    /* The demo's own files are takes like any other, and stay. */
+    prepare(b, "cp -r build/demo was && sh demo.sh build build/demo/raw.wav alto >.told && diff -r build/demo was && "
+               "grep -q 'build/demo-2/mixed.wav' .told && grep -q 'voice: Alto' build/demo-2/report.txt && "
+               "cmp build/demo-2/raw.wav kept.wav");
+    assert_int_equal(files_in(b, "build/demo-2"), 3);
+    /* What goes wrong leaves nothing; a name that is taken, be it by a link that leads nowhere, is left alone. */
     prepare(b, "! sh demo.sh build words.wav 2>.told && ! sh demo.sh build kept.wav basso 2>>.told && "
-               "cmp build/demo/mixed.wav mixed.wav && cmp build/demo/raw.wav kept.wav && test $(wc -l <.told) = 2");
-    assert_int_equal(files_in(b, "build/demo"), 3);
+               "test $(wc -l <.told) = 2 && diff -r build/demo was && ln -s nowhere build/demo-3 && "
+               "sh demo.sh build kept.wav >.told && test -L build/demo-3 && ! test -e build/demo-3");
+    assert_int_equal(files_in(b, "build/demo-4"), 3);
+    assert_int_equal(files_in(b, "build"), 5); /* and the link, and render */
 }
 
 /* ---- Saved presets ---- */
@@ -991,7 +1062,7 @@ static void a_saved_preset_makes_the_same_mix(void **state)
             .voice = SINGER_ALTO, .seed = 5, .seconds = 15, .gain_db = -9, .esses_db = 12, .boxy = {{330, 7, 3}}});
     run_well(b,
              "--float --stages trim,tone,compressor,esses --set tone.dips_placed_by=listening --save-preset lead.lv2 "
-             "in.wav out.wav");
+             "in.wav -o out.wav");
     assert_non_null(strstr(b->out, "lead.lv2: a preset \"lead\""));
     assert_int_equal(files_in(b, "lead.lv2"), 9);
     Fresh f = fresh_open(b, "lead.lv2");
@@ -1018,7 +1089,7 @@ static void a_saved_preset_holds_found_figures_by_hand(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 2, 4.0, -6.0);
-    run_well(b, "--stages compressor --save-preset lead in.wav out.wav");
+    run_well(b, "--stages compressor --save-preset lead in.wav -o out.wav");
     const double threshold = number_after(b->out, "threshold at ", NULL);
     Fresh f = fresh_open(b, "lead.lv2");
     Loaded l = fresh_load(&f, "urn:linctus:compressor-stereo", "lead");
@@ -1026,8 +1097,8 @@ static void a_saved_preset_holds_found_figures_by_hand(void **state)
     assert_true(l.control[port_at(&f, &l, "learn")] == 0.f);
     lilv_instance_free(l.instance);
     fresh_close(&f);
-    assert_int_equal(run(b, "--stages compressor --save-preset lead in.wav again.wav"), ERROR_WRITE);
-    assert_non_null(strstr(b->err, "lead.lv2: already there"));
+    assert_int_equal(run(b, "--stages compressor --save-preset lead in.wav -o again.wav"), ERROR_WRITE);
+    assert_non_null(strstr(b->err, "lead.lv2 is there already"));
     assert_false(is_there(b, "again.wav"));
 }
 
@@ -1035,7 +1106,7 @@ static void stages_run_in_the_order_given(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
-    run_well(b, "--stages tone,trim in.wav out.wav");
+    run_well(b, "--stages tone,trim in.wav -o out.wav");
     const char *tone = strstr(b->out, "\ntone\n"), *trim = strstr(b->out, "\ntrim\n");
     assert_true(tone && trim && tone < trim);
 }
@@ -1045,7 +1116,7 @@ static void the_table_tells_the_truth(void **state)
 {
     Bench *b = *state;
     save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 15, .gain_db = -9});
-    run_well(b, "--float --stages trim --set trim.target=-20 in.wav out.wav");
+    run_well(b, "--float --stages trim --set trim.target=-20 in.wav -o out.wav");
     const char *after = NULL;
     const double heard = number_after(b->out, "the voice at ", NULL), gain = number_after(b->out, "  set    ", NULL);
     const double in = number_after(b->out, "\ntrim  ", &after), out = after ? strtod(after, NULL) : NAN;
@@ -1093,7 +1164,7 @@ static void a_long_take_needs_no_memory(void **state)
         return;
     }
     save_long(b, "in.wav", 30);
-    if (run_after(b, "ulimit -v 24000 &&", "--stages trim in.wav out.wav"))
+    if (run_after(b, "ulimit -v 24000 &&", "--stages trim in.wav -o out.wav"))
         fail_msg("status %d: %s", b->status, b->err);
 }
 
@@ -1108,7 +1179,7 @@ static void a_recording_becomes_a_mix(void **state)
     }
     save(b, "in.wav", WAV_24, (int)s.rate, 1, s.x, s.n);
     spoken_free(&s);
-    run_well(b, "--voice 'spoken low' in.wav out.wav");
+    run_well(b, "--voice 'spoken low' in.wav -o out.wav");
     fputs(b->out, stdout);
     const char *after = NULL;
     number_after(b->out, "\ntrim  ", &after);

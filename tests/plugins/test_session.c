@@ -323,34 +323,162 @@ static void damage_item(const Case *c, Stored *s, int k, Damage damage)
     }
 }
 
-/* Everything the old state knows, but for what is damaged, comes back or stays; nothing else happens. The version key
- * is one of the items: of a later version nothing is taken. */
-static void damage_harms_nothing(void **state)
+static void restore_raw(const Case *c, Instance *i, const Stored *s)
+{
+    Stored copy = *s;
+    assert_int_equal(instance_state(i)->restore(instance_handle(i), retrieve_item, &copy, 0, host_features(c->host)),
+                     LV2_STATE_SUCCESS);
+}
+
+static bool is_version(const Case *c, const Stored *s, int k)
+{
+    return s->item[k].key == host_urid(c->host, "urn:linctus:state#version");
+}
+
+/* What a save has to give after this was restored: all fields that are whole, and no others. */
+static Stored *what_is_whole(const Case *c, const Stored *good, int damaged)
+{
+    Stored *want = malloc(sizeof *want);
+    assert_non_null(want);
+    *want = *good;
+    if (is_version(c, good, damaged))
+        return want;
+    --want->items;
+    memmove(&want->item[damaged], &want->item[damaged + 1], sizeof want->item[0] * (size_t)(want->items - damaged));
+    return want;
+}
+
+/* A later version, as a damaged one reads, is no state: all stays. */
+static bool is_refused(const Case *c, const Stored *s, int k, Damage damage)
+{
+    return is_version(c, s, k) && (damage == NOT_A_NUMBER || damage == ABSURD);
+}
+
+static void assert_saves(const Case *c, Instance *i, const Stored *want, const char *when, int k, Damage d)
+{
+    static Stored after;
+    save_raw(c, i, &after);
+    if (!same_state(want, &after))
+        fail_msg("item %d %s, %s: saves another state", k, damage_name[d], when);
+}
+
+/* The damaged field alone is as if it had never been learned, also in one that knew it. */
+static void damage_takes_out_its_field_alone(void **state)
 {
     const Case *c = *state;
-    static Stored good, bad, after;
+    static Stored good, bad;
     Instance *old = listened(c);
     save_raw(c, old, &good);
-    Audio in = every_take(24000, RATE);
-    for (int k = 0; k < good.items; ++k) {
+    Audio in = every_take(4800, RATE);
+    for (int k = 0; k < good.items; ++k)
         for (Damage d = 0; d < DAMAGES; ++d) {
             bad = good;
             damage_item(c, &bad, k, d);
+            Stored *want = what_is_whole(c, &good, k);
             Instance *fresh = every_new(c, RATE, INSTANCE_PLAIN);
-            instance_state(fresh)->restore(instance_handle(fresh), retrieve_item, &bad, 0, host_features(c->host));
+            restore_raw(c, fresh, &bad);
+            if (!is_refused(c, &good, k, d))
+                assert_saves(c, fresh, want, "in a new one", k, d);
             instance_activate(fresh);
-            Audio out = on_hold(fresh, &in);
-            audio_assert_finite(&out, c->plugin->outs, damage_name[d]);
-            audio_free(&out);
+            restore_raw(c, old, &good);
+            restore_raw(c, old, &bad);
+            assert_saves(c, old, want, "in one that knew it all", k, d);
+            Audio a = on_hold(fresh, &in), b = on_hold(old, &in);
+            audio_assert_finite(&a, c->plugin->outs, damage_name[d]);
+            audio_assert_finite(&b, c->plugin->outs, damage_name[d]);
+            assert_saves(c, old, want, "after a run on hold", k, d);
+            audio_free(&a);
+            audio_free(&b);
+            free(want);
             instance_free(fresh);
-            /* Into one that knows it all already: nothing is lost. */
-            instance_state(old)->restore(instance_handle(old), retrieve_item, &bad, 0, host_features(c->host));
-            save_raw(c, old, &after);
-            if (!same_state(&after, &good))
-                fail_msg("item %d %s: what was known is lost", k, damage_name[d]);
         }
+    audio_free(&in);
+    instance_free(old);
+}
+
+/* ---- A restore replaces ---- */
+
+/* Both know the same: they save the same, and play the same once each has heard what follows from a start. */
+static void assert_alike(const Case *c, Instance *a, Instance *b, const char *what)
+{
+    Audio in = every_take((uint32_t)(2 * RATE), RATE);
+    Instance *both[2] = {a, b};
+    Audio out[2];
+    char *text[2];
+    for (int k = 0; k < 2; ++k) {
+        instance_set(both[k], "learn", 1.f);
+        instance_deactivate(both[k]);
+        instance_activate(both[k]);
+        out[k] = audio_new(in.n);
+        play(both[k], &in, &out[k]);
+        text[k] = saved(both[k]);
+    }
+    audio_assert_same(&out[0], &out[1], c->plugin->outs, 0, what);
+    assert_string_equal(text[0], text[1]);
+    for (int k = 0; k < 2; ++k) {
+        audio_free(&out[k]);
+        free(text[k]);
     }
     audio_free(&in);
+}
+
+/* The state of having learned nothing is a state: restored, it is there, also in one that has heard a lot. */
+static void unlearned_can_be_restored(void **state)
+{
+    const Case *c = *state;
+    Instance *fresh = every_new(c, RATE, INSTANCE_PLAIN), *old = listened(c);
+    char *nothing = saved(fresh);
+    restore(old, nothing);
+    char *after = saved(old);
+    assert_string_equal(after, nothing);
+    free(after);
+    instance_set(old, "learn", 0.f);
+    Audio in = every_take(4800, RATE), out = audio_new(in.n);
+    play(old, &in, &out); /* takes the restore */
+    instance_set(old, "learn", 1.f);
+    after = saved(old);
+    assert_string_equal(after, nothing);
+    instance_activate(fresh);
+    assert_alike(c, old, fresh, "unlearned");
+    free(nothing);
+    free(after);
+    audio_free(&in);
+    audio_free(&out);
+    instance_free(fresh);
+    instance_free(old);
+}
+
+/* A host's undo: A is restored, more is learned, then B comes back, which lacks a field: B it is, exactly, whether
+ * run() has taken it yet or not, and in every respect as if nothing else had ever been there. */
+static void undo_brings_back_what_was(void **state)
+{
+    const Case *c = *state;
+    static Stored a, b;
+    Instance *old = listened(c);
+    save_raw(c, old, &a);
+    Audio in = every_take((uint32_t)RATE, RATE), out = audio_new(in.n);
+    for (int lacks = 0; lacks < a.items; ++lacks) {
+        if (is_version(c, &a, lacks))
+            continue;
+        Stored *want = what_is_whole(c, &a, lacks);
+        b = *want;
+        Instance *fresh = every_new(c, RATE, INSTANCE_PLAIN);
+        instance_activate(fresh);
+        restore_raw(c, fresh, &b);
+        restore_raw(c, old, &a);
+        instance_set(old, "learn", 1.f);
+        play(old, &in, &out);
+        restore_raw(c, old, &b);
+        assert_saves(c, old, want, "undone", lacks, GONE);
+        instance_set(old, "learn", 0.f);
+        play(old, &in, &out);
+        assert_saves(c, old, want, "undone, after a run", lacks, GONE);
+        assert_alike(c, old, fresh, "undone");
+        free(want);
+        instance_free(fresh);
+    }
+    audio_free(&in);
+    audio_free(&out);
     instance_free(old);
 }
 
@@ -434,7 +562,9 @@ static const Property properties[] = {
     {"another rate takes the state over", another_rate_takes_the_state_over, every_learns},
     {"hold learns nothing", hold_learns_nothing, every_learns},
     {"stores portable plain data", stores_portable_plain_data, every_learns},
-    {"damage harms nothing", damage_harms_nothing, every_learns},
+    {"damage takes out its field alone", damage_takes_out_its_field_alone, every_learns},
+    {"unlearned can be restored", unlearned_can_be_restored, every_learns},
+    {"undo brings back what was", undo_brings_back_what_was, every_learns},
     {"foreign keys are passed over", foreign_keys_are_passed_over, every_learns},
     {"an empty state changes nothing", an_empty_state_changes_nothing, every_learns},
     {"without a map it says so", without_a_map_it_says_so, every_learns},

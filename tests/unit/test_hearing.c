@@ -1,4 +1,4 @@
-/* Hearing: the levels of its frames are those of the sound, on one channel as on two; damage stays in its own frame. */
+/* Hearing: the levels of its frames are those of the sound, on one channel as on two. */
 #include "hearing.h"
 
 #include "seeds.h"
@@ -64,7 +64,7 @@ static void power_is_the_mean_square_of_a_channel(void **state)
         assert_true(count > 100);
         assert_true(fabs(power_to_db(mean_power(count)) - gain_to_db(LEVEL)) < 0.1);
         for (uint32_t i = 0; i < count; ++i)
-            assert_true(!heard[i].silent && !heard[i].broken && heard[i].hz == 0.0);
+            assert_true(!heard[i].silent && heard[i].hz == 0.0);
     }
 }
 
@@ -78,32 +78,11 @@ static void digital_silence_is_told(void **state)
         assert_true(heard[i].silent && heard[i].power == 0.0);
 }
 
-/* Counted as silence: the frames after it are as they were, but for the one sample that is missing. */
-static void damage_stays_in_its_frame(void **state)
-{
-    (void)state;
-    static HearingFrame whole[KEPT];
-    static float damaged[FRAMES];
-    const uint32_t count = hear(noise, 1);
-    memcpy(whole, heard, sizeof whole);
-    memcpy(damaged, noise, sizeof damaged);
-    damaged[20000] = DSP_BROKEN;
-    assert_int_equal(hear(damaged, 1), count);
-    uint32_t broken = 0;
-    for (uint32_t i = 0; i < count; ++i) {
-        broken += heard[i].broken;
-        assert_true(fabs(heard[i].power / whole[i].power - 1.0) < 0.05);
-        assert_true(fabs(heard[i].room / whole[i].room - 1.0) < 0.2);
-    }
-    assert_int_equal(broken, 1);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(power_is_the_mean_square_of_a_channel),
         cmocka_unit_test(digital_silence_is_told),
-        cmocka_unit_test(damage_stays_in_its_frame),
     };
     return cmocka_run_group_tests(tests, make_noise, NULL);
 }

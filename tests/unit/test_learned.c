@@ -9,7 +9,7 @@
 
 #include <cmocka.h>
 
-#include "learned.h"
+#include "learned_room.h"
 
 static const LearnedSchema schema = {
     .fields = 3,
@@ -19,16 +19,37 @@ static const LearnedSchema schema = {
 static void fields_lie_one_after_the_other(void **state)
 {
     (void)state;
-    Learned l = {0};
+    Learned l = LEARNED_WITH_ROOM;
     assert_int_equal(learned_at(&schema, 0), 0);
     assert_int_equal(learned_at(&schema, 1), 1);
     assert_int_equal(learned_at(&schema, 2), 6);
     assert_ptr_equal(learned_field(&schema, &l, 2), l.value + 6);
 }
 
+static void has_room_for_its_schema(void **state)
+{
+    (void)state;
+    Learned l;
+    assert_true(learned_init(&l, &schema));
+    for (uint32_t f = 0; f < LEARNED_FIELDS; ++f)
+        assert_int_equal(l.count[f], 0);
+    for (uint32_t i = 0; i < learned_room(&schema); ++i)
+        l.value[i] = 1.f;
+    learned_done(&l);
+    learned_done(&l);
+    const LearnedSchema most = {.fields = 2, .field = {{"a", LEARNED_MOST - 1, 0.f, 1.f}, {"b", 1, 0.f, 1.f}}};
+    const LearnedSchema more = {.fields = 2, .field = {{"a", LEARNED_MOST, 0.f, 1.f}, {"b", 1, 0.f, 1.f}}};
+    assert_true(learned_init(&l, &most));
+    learned_done(&l);
+    assert_false(learned_init(&l, &more));
+    learned_done(&l);
+}
+
 static Learned good(void)
 {
-    Learned l = {.count = {1, 3, 2}};
+    static float value[8];
+    Learned l = {.count = {1, 3, 2}, .value = value};
+    assert_int_equal(learned_room(&schema), 8);
     learned_field(&schema, &l, 0)[0] = -60.f; /* limits are allowed */
     for (int i = 0; i < 3; ++i)
         learned_field(&schema, &l, 1)[i] = 50.f * (float)i;
@@ -120,6 +141,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(fields_lie_one_after_the_other),
+        cmocka_unit_test(has_room_for_its_schema),
         cmocka_unit_test(what_keeps_to_its_schema_stays),
         cmocka_unit_test(what_breaks_its_schema_is_taken_out_alone),
         cmocka_unit_test(figures_past_the_count_do_not_matter),

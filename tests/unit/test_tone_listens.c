@@ -13,6 +13,7 @@
 
 #include "click.h"
 #include "figure.h"
+#include "learned_room.h"
 #include "singer/singer.h"
 #include "spoken.h"
 #include "tone.h"
@@ -255,16 +256,14 @@ static void what_was_learned_comes_back(void **state)
     (void)state;
     const ToneParams p = listening(true, 5), hold = listening(false, 5);
     Session s = learned(&p);
-    Learned *a = calloc(1, sizeof *a), *b = calloc(1, sizeof *b);
-    assert_non_null(a);
-    assert_non_null(b);
-    tone_learned_get(s.tone, a);
-    learned_check(&tone_schema, a);
-    assert_true(a->count[0] > 40 * 21 && a->count[1] == RESONANCE_PITCHES && a->count[2] == 10);
+    Learned a = LEARNED_WITH_ROOM, b = LEARNED_WITH_ROOM;
+    tone_learned_get(s.tone, &a);
+    learned_check(&tone_schema, &a);
+    assert_true(a.count[0] > 40 * 21 && a.count[1] == RESONANCE_PITCHES && a.count[2] == 10);
     Tone *again = tone_at(48000, 1, &hold); /* Hz stay Hz at another rate */
-    tone_learned_put(again, a);
-    tone_learned_get(again, b);
-    assert_memory_equal(a, b, sizeof *a);
+    tone_learned_put(again, &a);
+    tone_learned_get(again, &b);
+    assert_true(learned_same(&tone_schema, &a, &b));
     ToneReport r[2];
     tone_report(s.tone, &r[0]);
     tone_report(again, &r[1]);
@@ -273,7 +272,7 @@ static void what_was_learned_comes_back(void **state)
 
     /* Both go on alike. */
     Tone *twin = tone_at(RATE, 1, &p);
-    tone_learned_put(twin, a);
+    tone_learned_put(twin, &a);
     tone_reset(s.tone);
     tone_set(s.tone, &p);
     tone_reset(twin);
@@ -282,13 +281,11 @@ static void what_was_learned_comes_back(void **state)
     mono(s.tone, s.take.audio, x, s.take.frames);
     mono(twin, s.take.audio, y, s.take.frames);
     assert_memory_equal(x, y, s.take.frames * sizeof *x);
-    tone_learned_get(s.tone, a);
-    tone_learned_get(twin, b);
-    assert_memory_equal(a, b, sizeof *a);
+    tone_learned_get(s.tone, &a);
+    tone_learned_get(twin, &b);
+    assert_true(learned_same(&tone_schema, &a, &b));
     free(x);
     free(y);
-    free(a);
-    free(b);
     drop(twin);
     leave(&s);
 }
@@ -334,30 +331,28 @@ static void nonsense_is_left_out(void **state)
 {
     (void)state;
     const ToneParams hold = listening(false, 12);
-    Learned *l = calloc(1, sizeof *l);
-    assert_non_null(l);
-    float *note = learned_field(&tone_schema, l, 0), *found = learned_field(&tone_schema, l, 2);
-    l->count[0] = 3 * 21;
+    Learned l = LEARNED_WITH_ROOM;
+    float *note = learned_field(&tone_schema, &l, 0), *found = learned_field(&tone_schema, &l, 2);
+    l.count[0] = 3 * 21;
     note[0] = 5.f;    /* no voice is as low */
     note[21] = 200.f; /* a piece without a level */
     note[22] = -240.f;
     note[42] = 200.f; /* a good one */
     note[43] = -20.f;
     note[44] = -240.f;
-    l->count[2] = 10;
+    l.count[2] = 10;
     found[0] = 1.f;
     found[1] = 20.f; /* Hz: no dip goes there */
     found[2] = 6.f;
     found[3] = 1.f;
     Tone *t = tone_at(RATE, 1, &hold);
-    tone_learned_put(t, l);
+    tone_learned_put(t, &l);
     assert_int_equal(t->memory.pieces, 1);
     assert_int_equal(t->memory.piece[0].count, 1);
     ToneReport r;
     tone_report(t, &r);
     assert_true(r.found[0].freq == 0.0 && r.found[0].depth == 0.0);
     drop(t);
-    free(l);
 }
 
 /* Any blocks, all that listens switched on. */
@@ -582,15 +577,14 @@ static void no_block_costs_much_more_than_others(void **state)
     Tone *t = tone_at(rate, 1, &p);
     float *y = room(take.frames);
     mono(t, take.audio, y, take.frames);
-    Learned *l = calloc(1, sizeof *l);
+    Learned l = LEARNED_WITH_ROOM;
     const uint32_t blocks = (uint32_t)(FINDING * rate) / BLOCK;
     double *least = calloc(blocks, sizeof *least);
-    assert_non_null(l);
     assert_non_null(least);
-    tone_learned_get(t, l);
+    tone_learned_get(t, &l);
     for (int repeat = 0; repeat < REPEATS; ++repeat) {
         Tone *again = tone_at(rate, 1, &p);
-        tone_learned_put(again, l);
+        tone_learned_put(again, &l);
         for (uint32_t b = 0; b < blocks; ++b) {
             const double start = now();
             mono(again, take.audio + (size_t)b * BLOCK, y, BLOCK);
@@ -604,7 +598,6 @@ static void no_block_costs_much_more_than_others(void **state)
     figure_note("Tone", "while listening at 48 kHz: costliest block of 64 over the median one",
                 least[blocks - 1] / least[blocks / 2], "times");
     figure_note("Tone", "while listening at 48 kHz: share of one core", 100 * least[blocks / 2] * rate / BLOCK, "%");
-    free(l);
     free(least);
     free(y);
     drop(t);

@@ -1,0 +1,31 @@
+/* The files that a run will write, planned before anything is read or processed: what has to be refused is refused at
+ * once, and the error says what to type. */
+#ifndef LINCTUS_HARNESS_OUTPUTS_H
+#define LINCTUS_HARNESS_OUTPUTS_H
+
+#include "newfile.h"
+#include "options.h"
+#include "preset.h"
+
+typedef struct {
+    char *folder; /* where the results lie, from the root; working copies lie here too */
+    bool to_make, made;
+    NewFile *file; /* two a take: the mix, or voice and ambience; .name NULL where there is none */
+    uint32_t files;
+} Outputs;
+
+/* All takes are there (source.h). Writes nothing. Followed by outputs_free() in any case. */
+bool outputs_plan(Outputs *o, const Options *options, Error *e);
+
+/* The same for --save-preset, after that: it may lie in no take's way, nor in a result's. */
+bool outputs_plan_preset(const Outputs *o, const PresetBundle *b, const Options *options, Error *e);
+
+bool outputs_make_folder(Outputs *o, Error *e);
+
+/* Every file is complete before this: now each gets its name, or none does. */
+bool outputs_keep(Outputs *o, Error *e);
+
+/* Takes away what was not kept, and the folder where it was made and nothing is in it. */
+void outputs_free(Outputs *o);
+
+#endif

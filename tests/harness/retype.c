@@ -1,0 +1,88 @@
+#include "retype.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+
+/* ---- Words ---- */
+
+typedef struct {
+    char *text;
+    size_t used;
+    bool fits;
+} Line;
+
+static void add_character(Line *l, char c)
+{
+    if (l->used + 1 >= RETYPED || (unsigned char)c < ' ' || c == 127) {
+        l->fits = false;
+        return;
+    }
+    l->text[l->used++] = c;
+    l->text[l->used] = '\0';
+}
+
+static bool needs_quotes(const char *word)
+{
+    for (const char *c = word; *c; ++c) {
+        const bool plain = (unsigned char)*c >= 0x80 || (*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') ||
+                           (*c >= 'a' && *c <= 'z') || strchr("_-./=,:+@%", *c) != NULL;
+        if (!plain)
+            return true;
+    }
+    return !*word;
+}
+
+static void add_word(Line *l, const char *word)
+{
+    const bool quotes = needs_quotes(word);
+    if (l->used)
+        add_character(l, ' ');
+    if (quotes)
+        add_character(l, '\'');
+    for (const char *c = word; *c; ++c) {
+        if (*c == '\'')
+            for (const char *escaped = "'\\'"; *escaped; ++escaped)
+                add_character(l, *escaped);
+        add_character(l, *c);
+    }
+    if (quotes)
+        add_character(l, '\'');
+}
+
+/* ---- Lines ---- */
+
+static bool stays(const Options *o, int at, Change change)
+{
+    const char role = o->role[at];
+    return !(role == ROLE_OUT && change.out) && !(role == ROLE_REPLACE && change.replace) &&
+           !(change.without && o->argv[at] == change.without);
+}
+
+void retype(char text[RETYPED], const Options *o, Change change)
+{
+    Line l = {.text = text, .fits = true};
+    text[0] = '\0';
+    add_word(&l, o->argc ? o->argv[0] : "render");
+    if (change.replace)
+        add_word(&l, "--replace");
+    if (change.out) {
+        add_word(&l, "-o");
+        add_word(&l, change.out);
+    }
+    for (int at = 1; at < o->argc; ++at)
+        if (stays(o, at, change))
+            add_word(&l, o->argv[at]);
+    if (!l.fits)
+        snprintf(text, RETYPED, "the same again with %s%s%.200s", change.replace ? "--replace" : "",
+                 change.out ? "-o " : "", change.out ? change.out : "");
+}
+
+void free_name(char *name, size_t size, const char *stem, const char *ending)
+{
+    struct stat st;
+    const char *here = *stem == '-' ? "./" : ""; /* else it would read as an option */
+    snprintf(name, size, "%s%s%s", here, stem, ending);
+    for (int k = 2; k < 1000 && !lstat(name, &st); ++k)
+        snprintf(name, size, "%s%s-%d%s", here, stem, k, ending);
+}

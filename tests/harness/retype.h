@@ -1,0 +1,24 @@
+/* The command line that a person should have typed. */
+#ifndef LINCTUS_HARNESS_RETYPE_H
+#define LINCTUS_HARNESS_RETYPE_H
+
+#include "options.h"
+
+enum { RETYPED = 640 /* characters: with what went wrong in front of it, it still fits an Error */ };
+
+/* What is to be different. */
+typedef struct {
+    const char *out;     /* another -o; NULL: the same */
+    const char *without; /* a plain argument to leave out: the very pointer from argv; NULL: none */
+    bool replace;        /* with --replace */
+} Change;
+
+/* The same command line with the change, quoted for a shell: "render -o take-mix.wav take.wav". What is new stands in
+ * front, where no "--" comes before it. Too long a line becomes words: "the same again with --replace". */
+void retype(char text[RETYPED], const Options *o, Change change);
+
+/* A name nobody has yet: "take-mix.wav", else "take-mix-2.wav" and so on. `stem` with folders, `ending` with its dot.
+ */
+void free_name(char *name, size_t size, const char *stem, const char *ending);
+
+#endif

@@ -1,0 +1,143 @@
+/* Takes of half a minute, and what a plug-in says after them, for tests that compare what was learned: two of the
+ * invented singer with room noise, hum and esses that stand out, a recorded voice and a synthesised one. Channel 1 is
+ * channel 0 a little softer. LINCTUS_SEEDS=N adds N to every seed. */
+#ifndef LINCTUS_TAKES_H
+#define LINCTUS_TAKES_H
+
+#include "every.h"
+
+#include "singer.h"
+#include "spoken.h"
+
+enum { TAKES = 4, TAKE_SECONDS = 32 };
+
+typedef struct {
+    const char *name;
+    double rate; /* Hz */
+    Audio audio; /* n = 0: its material is not installed, which has been printed */
+} Take;
+
+static inline uint32_t take_seeds(void)
+{
+    const char *wish = getenv("LINCTUS_SEEDS");
+    return wish ? (uint32_t)strtoul(wish, NULL, 10) : 0;
+}
+
+static inline Audio take_audio(const float *x, uint32_t n)
+{
+    Audio a = audio_new(n);
+    for (uint32_t k = 0; k < n; ++k) {
+        a.channel[0][k] = x[k];
+        a.channel[1][k] = 0.8f * x[k];
+    }
+    return a;
+}
+
+static inline Take take_sung(const char *name, SingerVoice voice, uint32_t seed)
+{
+    SingerTake t;
+    const SingerSpec spec = {.voice = voice, .seed = seed + take_seeds(), .rate = 44100.0, .seconds = TAKE_SECONDS,
+                             .gain_db = -8.0, .hiss_db = -48.0, .hum_hz = 50.0, .hum_db = -44.0, .esses_db = 8.0,
+                             .boxy = {{400.0, 8.0, 0.0}}, .rest_seconds = 0.6};
+    assert_true(singer_sing(&spec, &t));
+    const Take take = {name, spec.rate, take_audio(t.audio, t.frames)};
+    singer_free(&t);
+    return take;
+}
+
+/* Pieces one after the other until the take is long enough. say(i) makes the i-th; false: not installed. */
+static inline Take take_spoken(const char *name, bool (*say)(Spoken *, uint32_t))
+{
+    Take take = {.name = name};
+    float *x = NULL;
+    uint32_t n = 0;
+    for (uint32_t i = 0; !n || n < TAKE_SECONDS * take.rate; ++i) {
+        Spoken s;
+        if (!say(&s, i))
+            return take;
+        take.rate = s.rate;
+        x = realloc(x, ((size_t)n + s.n) * sizeof *x);
+        assert_non_null(x);
+        memcpy(x + n, s.x, s.n * sizeof *x);
+        n += s.n;
+        spoken_free(&s);
+    }
+    take.audio = take_audio(x, n);
+    free(x);
+    return take;
+}
+
+static inline bool take_reading(Spoken *s, uint32_t i)
+{
+    static const char *const part[] = {"reading1", "reading2", "reading3", "reading4", "reading5"};
+    return spoken_load(s, part[i % 5]);
+}
+
+static inline bool take_saying(Spoken *s, uint32_t i)
+{
+    return spoken_say(s, "slt", spoken_sentences[i % SPOKEN_SENTENCES]);
+}
+
+static inline void takes_make(Take *take)
+{
+    take[0] = take_sung("a mezzo", SINGER_MEZZO, 11);
+    take[1] = take_sung("a baritone", SINGER_BARITONE, 12);
+    take[2] = take_spoken("a woman reading", take_reading);
+    take[3] = take_spoken("a synthesised voice", take_saying);
+}
+
+static inline void takes_free(Take *take)
+{
+    for (uint32_t t = 0; t < TAKES; ++t)
+        if (take[t].audio.n)
+            audio_free(&take[t].audio);
+}
+
+/* ---- What a plug-in says ---- */
+
+/* How far the read-outs of two instances lie apart, the worst of each kind; whole counts, choices and toggles have to
+ * be the same, and what is known to the one has to be known to the other. */
+typedef struct {
+    double db, hz_share, other_share; /* dB; shares of the value */
+    char worst[64];                   /* the symbol of the worst dB */
+    char differs[1024];               /* "": no count, choice or toggle does */
+} Apart;
+
+static inline bool take_unit(const Port *port, const char *unit)
+{
+    return !strcmp(port->unit, unit);
+}
+
+static inline void apart_port(Apart *a, const Port *port, double x, double y)
+{
+    const double off = fabs(x - y), share = off / fmax(fmax(fabs(x), fabs(y)), 1e-9);
+    const bool db = take_unit(port, "dB") || take_unit(port, "dBTP") || take_unit(port, "LUFS") || take_unit(port, "LU");
+    const bool whole = port->choice || port->toggle || port->integer;
+    if (off > 0.0 && (whole || (db && off > 12.0) || (!db && share > 0.2)))
+        snprintf(a->differs + strlen(a->differs), sizeof a->differs - strlen(a->differs), " %s %g, not %g;",
+                 port->symbol, y, x);
+    else if (db && off > a->db) {
+        a->db = off;
+        snprintf(a->worst, sizeof a->worst, "%s", port->symbol);
+    } else if (take_unit(port, "Hz"))
+        a->hz_share = fmax(a->hz_share, share);
+    else if (!db)
+        a->other_share = fmax(a->other_share, share);
+}
+
+/* Read-outs of b against a; `but`: symbols, each between blanks, that are left out. */
+static inline Apart figures_apart(const Instance *a, const Instance *b, const char *but)
+{
+    Apart apart = {0};
+    const Plugin *plugin = instance_plugin(a);
+    for (uint32_t p = 0; p < plugin->ports; ++p) {
+        const Port *port = &plugin->port[p];
+        char name[80];
+        snprintf(name, sizeof name, " %s ", port->symbol);
+        if (port->kind == PORT_METER && !strstr(but, name))
+            apart_port(&apart, port, (double)instance_value_at(a, p), (double)instance_value_at(b, p));
+    }
+    return apart;
+}
+
+#endif

@@ -1,0 +1,286 @@
+/* Damaged samples, that is such as are not finite or of magnitude 16 and above, do no harm in any plug-in, nor in all
+ * of them in a row: no burst, no tail, nothing learned. Compared is what the same take without them gives. */
+#include "takes.h"
+
+#include "figure.h"
+
+enum {
+    PLACES = 50,
+    RUN_EVERY = 10, /* every tenth place is 1 ms long */
+    STAGES = 16,
+    BEGIN = 1, /* s, from the start on undamaged */
+    END = 2,   /* s, at the end undamaged */
+    LOOKED_AT = 50,
+};
+
+static Take takes[TAKES];
+
+/* ---- Damage ---- */
+
+static float damaged_sample(uint32_t k)
+{
+    static const float value[] = {1e30f, -1e30f, NAN, INFINITY, -INFINITY, 16.f, -16.f, 20.f, 3e38f};
+    return value[k % (sizeof value / sizeof *value)];
+}
+
+static uint32_t damage_start(const Take *t, double along)
+{
+    const double first = BEGIN * t->rate, last = t->audio.n - END * t->rate;
+    return (uint32_t)(first + along * (last - first));
+}
+
+/* Each place in one channel; channels 1: in the first alone. *end: the first frame after the last damage. */
+static Audio damaged_take(const Take *t, uint32_t channels, uint32_t seed, uint32_t *end)
+{
+    Audio a = audio_copy(&t->audio);
+    *end = 0;
+    for (uint32_t k = 0; k < PLACES; ++k) {
+        const double along = 0.5 + 0.5 * every_noise(&seed);
+        const uint32_t at = damage_start(t, along), n = k % RUN_EVERY ? 1 : (uint32_t)(t->rate / 1000.0);
+        float *x = a.channel[channels > 1 && every_noise(&seed) > 0.0];
+        for (uint32_t i = 0; i < n; ++i)
+            x[at + i] = damaged_sample(k + i);
+        *end = *end > at + n ? *end : at + n;
+    }
+    return a;
+}
+
+/* ---- One plug-in, or all of them in a row ---- */
+
+typedef struct {
+    const char *name;
+    uint32_t ins, outs, stages;
+    Instance *stage[STAGES];
+} Row;
+
+static void as_a_send(Instance *i)
+{
+    if (!instance_plugin(i)->reverb)
+        return;
+    assert_true(instance_set(i, "dry", plugin_port(instance_plugin(i), "dry")->min));
+    assert_true(instance_set(i, "wet", 0.f));
+}
+
+static void row_add(Row *r, const Case *c, const Plugin *plugin, double rate, bool send)
+{
+    const Case one = {c->host, plugin};
+    Instance *i = every_new(&one, rate, INSTANCE_PLAIN);
+    if (send)
+        as_a_send(i);
+    instance_activate(i);
+    assert_true(r->stages < STAGES);
+    r->outs = plugin->outs;
+    r->stage[r->stages++] = i;
+}
+
+static Row row_of_one(const Case *c, double rate, bool send)
+{
+    Row r = {.name = c->plugin->uri, .ins = c->plugin->ins};
+    row_add(&r, c, c->plugin, rate, send);
+    return r;
+}
+
+/* In the order of a session: those named here, then whatever else the bundle has. */
+static Row row_of_all(const Case *c, double rate)
+{
+    static const char *const order[] = {"check", "trim", "tone", "compressor", "esses", "plate"};
+    enum { ORDERED = sizeof order / sizeof *order };
+    Row r = {.name = "all in a row", .ins = 2};
+    for (uint32_t k = 0; k < ORDERED; ++k)
+        if (host_plugin(c->host, order[k], 2))
+            row_add(&r, c, host_plugin(c->host, order[k], 2), rate, false);
+    for (uint32_t p = 0; p < host_plugins(c->host); ++p) {
+        const Plugin *plugin = host_plugin_at(c->host, p);
+        bool ordered = plugin->ins != 2;
+        for (uint32_t k = 0; k < ORDERED; ++k)
+            ordered |= !strcmp(plugin->stem, order[k]);
+        if (!ordered)
+            row_add(&r, c, plugin, rate, false);
+    }
+    return r;
+}
+
+static void row_set(const Row *r, const char *symbol, float value)
+{
+    for (uint32_t s = 0; s < r->stages; ++s)
+        if (plugin_port(instance_plugin(r->stage[s]), symbol))
+            instance_set(r->stage[s], symbol, value);
+}
+
+static Audio row_through(const Row *r, const Audio *in)
+{
+    Audio out = audio_copy(in);
+    for (uint32_t s = 0; s < r->stages; ++s)
+        instance_run(r->stage[s], audio_in(&out), out.channel, out.n);
+    return out;
+}
+
+static void row_free(const Row *r)
+{
+    for (uint32_t s = 0; s < r->stages; ++s)
+        instance_free(r->stage[s]);
+}
+
+/* ---- What is asked for ---- */
+
+static double rms_db(const float *a, const float *b, uint32_t n)
+{
+    double sum = 0.0;
+    for (uint32_t k = 0; k < n; ++k)
+        sum += ((double)a[k] - (double)b[k]) * ((double)a[k] - (double)b[k]);
+    return 10.0 * log10(sum / n + 1e-30);
+}
+
+static double peak_db(const Audio *a, uint32_t channels)
+{
+    double peak = 1e-15;
+    for (uint32_t c = 0; c < channels; ++c)
+        for (uint32_t k = 0; k < a->n; ++k)
+            peak = fmax(peak, fabs((double)a->channel[c][k]));
+    return 20.0 * log10(peak);
+}
+
+/* Largest difference over LOOKED_AT ms from a frame on, over the voice's level in what is put out. */
+static double left_over(const Audio *got, const Audio *want, uint32_t channels, double rate, uint32_t from)
+{
+    const uint32_t window = (uint32_t)(LOOKED_AT * rate / 1000.0);
+    double worst = -300.0, voice = -300.0;
+    for (uint32_t c = 0; c < channels; ++c) {
+        voice = fmax(voice, singer_level_db(want->channel[c], want->n, rate));
+        for (uint32_t at = from; at + window <= got->n; at += window)
+            worst = fmax(worst, rms_db(got->channel[c] + at, want->channel[c] + at, window));
+    }
+    return worst - voice;
+}
+
+typedef struct {
+    double peak, left; /* dB */
+    Apart apart;
+} Harm;
+
+static void worse(Harm *worst, const Harm *h)
+{
+    worst->peak = fmax(worst->peak, h->peak);
+    worst->left = fmax(worst->left, h->left);
+    worst->apart.hz_share = fmax(worst->apart.hz_share, h->apart.hz_share);
+    worst->apart.other_share = fmax(worst->apart.other_share, h->apart.other_share);
+    if (h->apart.db > worst->apart.db) {
+        worst->apart.db = h->apart.db;
+        memcpy(worst->apart.worst, h->apart.worst, sizeof worst->apart.worst);
+    }
+}
+
+static Harm harm(const Row *sound, const Row *hurt, const Take *t, uint32_t seed)
+{
+    uint32_t end;
+    const Audio damaged = damaged_take(t, sound->ins, seed, &end);
+    const Audio want = row_through(sound, &t->audio), got = row_through(hurt, &damaged);
+    audio_assert_finite(&got, sound->outs, sound->name);
+    const uint32_t from = end + (uint32_t)(0.1 * t->rate);
+    Harm h = {.peak = peak_db(&got, sound->outs) - peak_db(&want, sound->outs),
+              .left = left_over(&got, &want, sound->outs, t->rate, from)};
+    for (uint32_t s = 0; s < sound->stages; ++s) {
+        const Harm one = {.peak = -300.0, .left = -300.0, .apart = figures_apart(sound->stage[s], hurt->stage[s], "")};
+        if (*one.apart.differs)
+            fail_msg("%s, %s, seed %u: %s:%s", sound->name, t->name, seed, instance_plugin(sound->stage[s])->uri,
+                     one.apart.differs);
+        worse(&h, &one);
+    }
+    audio_free(&damaged);
+    audio_free(&want);
+    audio_free(&got);
+    return h;
+}
+
+static void tell(const char *name, const char *how, const Harm *h)
+{
+    char what[200];
+    snprintf(what, sizeof what, "%s%s: 50 damaged samples: output peak over the sound take's", name, how);
+    figure_at_most("Damage", what, h->peak, 3.0, "dB", "requirement");
+    snprintf(what, sizeof what, "%s%s: 50 damaged samples: left 100 ms later, under the voice", name, how);
+    figure_at_most("Damage", what, h->left, -30.0, "dB", "requirement");
+    snprintf(what, sizeof what, "%s%s: 50 damaged samples: levels found move by (%s)", name, how, h->apart.worst);
+    figure_at_most("Damage", what, h->apart.db, 0.1, "dB", "requirement");
+    snprintf(what, sizeof what, "%s%s: 50 damaged samples: frequencies found move by", name, how);
+    figure_at_most("Damage", what, 100.0 * h->apart.hz_share, 0.5, "%", "requirement");
+    snprintf(what, sizeof what, "%s%s: 50 damaged samples: any other figure moves by", name, how);
+    figure_at_most("Damage", what, 100.0 * h->apart.other_share, 5.0, "%", "requirement");
+}
+
+typedef Row (*MakeRow)(const Case *c, double rate);
+
+static Row alone(const Case *c, double rate)
+{
+    return row_of_one(c, rate, false);
+}
+
+static Row on_a_send(const Case *c, double rate)
+{
+    return row_of_one(c, rate, true);
+}
+
+/* First learning, then the same once more on hold. */
+static void damage_does_no_harm(const Case *c, MakeRow make, const char *how)
+{
+    Harm learning = {.peak = -300.0, .left = -300.0}, held = learning;
+    const Row row = make(c, 48000.0);
+    for (uint32_t k = 0; k < TAKES; ++k) {
+        const Take *t = &takes[k];
+        if (!t->audio.n)
+            continue;
+        const uint32_t seed = 100 * (k + 1) + take_seeds();
+        const Row sound = make(c, t->rate), hurt = make(c, t->rate);
+        const Harm h = harm(&sound, &hurt, t, seed);
+        worse(&learning, &h);
+        row_set(&sound, "learn", 0.f);
+        row_set(&hurt, "learn", 0.f);
+        const Harm g = harm(&sound, &hurt, t, seed + 50);
+        worse(&held, &g);
+        row_free(&sound);
+        row_free(&hurt);
+    }
+    tell(row.name, how, &learning);
+    char on_hold[80];
+    snprintf(on_hold, sizeof on_hold, "%s, on hold", how);
+    tell(row.name, on_hold, &held);
+    row_free(&row);
+}
+
+static void does_no_harm(void **state)
+{
+    damage_does_no_harm(*state, alone, "");
+}
+
+static void does_no_harm_on_a_send(void **state)
+{
+    damage_does_no_harm(*state, on_a_send, ", on a send");
+}
+
+static void does_no_harm_to_all(void **state)
+{
+    damage_does_no_harm(*state, row_of_all, "");
+}
+
+static bool is_reverb(const Plugin *plugin)
+{
+    return plugin->reverb;
+}
+
+/* Once is enough. */
+static bool is_first(const Plugin *plugin)
+{
+    return !strcmp(plugin->uri, "urn:linctus:trim-stereo");
+}
+
+int main(void)
+{
+    static const Property properties[] = {
+        {"damage does no harm", does_no_harm, NULL},
+        {"damage does no harm on a send", does_no_harm_on_a_send, is_reverb},
+        {"damage does no harm to all plug-ins in a row", does_no_harm_to_all, is_first},
+    };
+    takes_make(takes);
+    const int failed = every_run("damage", properties, sizeof properties / sizeof *properties);
+    takes_free(takes);
+    return failed;
+}
