@@ -19,7 +19,7 @@ mapfile -t left < <(echo "$choice" | sed -n 's,^left .*/,,p')
 
 log=$build/sanitize-quick.log
 is_sum='^[0-9]+ passed, [0-9]+ failed, [0-9]+ skipped$'
-${MAKE:-make} BUILD="$build/sanitize" HOSTS= THREADS= BUILDING= TESTS="${chosen[*]}" "$@" check 2>&1 | tee "$log" | grep -vE "$is_sum"
+${MAKE:-make} BUILD="$build/sanitize" HOSTS= THREADS= BUILDING= EVIDENCE= TESTS="${chosen[*]}" "$@" check 2>&1 | tee "$log" | grep -vE "$is_sum"
 status=${PIPESTATUS[0]}
 sums=$(grep -E "$is_sum" "$log" | tail -n 1)
 [ -n "$sums" ] || exit 1
