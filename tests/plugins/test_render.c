@@ -1014,7 +1014,7 @@ static void a_recording_becomes_a_mix(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
+    struct CMUnitTest tests[] = {
         BENCH_TEST(errors_are_one_line_and_a_status),
         BENCH_TEST(a_full_disk_leaves_the_old_file),
         BENCH_TEST(a_signal_leaves_nothing),
@@ -1050,9 +1050,5 @@ int main(void)
         BENCH_TEST(a_long_take_needs_no_memory),
         BENCH_TEST(a_recording_becomes_a_mix),
     };
-    const char *only = getenv("LINCTUS_ONLY"); /* as in every.h */
-    char filter[128];
-    snprintf(filter, sizeof filter, "*%s*", only ? only : "");
-    cmocka_set_test_filter(filter);
-    return cmocka_run_group_tests_name("render", tests, NULL, NULL);
+    return only_run("render", tests, sizeof tests / sizeof *tests);
 }
