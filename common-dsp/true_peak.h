@@ -6,10 +6,10 @@
  * 0.42 of the sample rate. What lies between the points is missed: for a frequency f and n points a sample at most
  * 20 log10 cos(pi f / (n fs)), which is 0.55 dB at 0.45 fs and n = 4.
  *
- * Gaps. Where samples are missing, that is two or more in a row are exactly 0, or one between two of the same sign, what
- * lies between the samples around them rings up to 2 dB over the sound. It tells nothing of the sound, so points whose
- * taps reach a gap do not count; the samples themselves always do. (A tone's zero crossing has a sample of either sign
- * beside it.) */
+ * Gaps. Where samples are missing, that is two or more in a row are exactly 0, or one between two of the same sign,
+ * what lies between the samples around them rings up to 2 dB over the sound. It tells nothing of the sound, so points
+ * whose taps reach a gap do not count; the samples themselves always do. (A tone's zero crossing has a sample of either
+ * sign beside it.) */
 #ifndef LINCTUS_TRUE_PEAK_H
 #define LINCTUS_TRUE_PEAK_H
 
@@ -34,7 +34,8 @@ typedef struct {
 void true_peak_init(TruePeak *p, double rate);
 void true_peak_reset(TruePeak *p);
 
-/* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late; 0 for n = 0. Finite samples. Same cost for every sample. */
+/* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late; 0 for n = 0. Finite samples. Same
+ * cost for every sample. */
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n);
 
 #endif

@@ -164,7 +164,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(blocks_of_voice_count),           cmocka_unit_test(two_channels_count_their_mean_power),
-        cmocka_unit_test(a_missing_sample_moves_nothing),         cmocka_unit_test(silence_finds_nothing),
+        cmocka_unit_test(a_missing_sample_moves_nothing),  cmocka_unit_test(silence_finds_nothing),
         cmocka_unit_test(memory_gates_like_the_full_list), cmocka_unit_test(memory_never_overflows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
