@@ -5,7 +5,7 @@ set -u
 here=$(cd "$(dirname "$0")" && pwd)
 room=$(mktemp -d)
 trap 'rm -rf "$room"' EXIT
-unset LINCTUS_REPORT LINCTUS_SEEDS LINCTUS_ONLY
+unset LINCTUS_REPORT LINCTUS_SEEDS LINCTUS_ONLY LINCTUS_LAST LINCTUS_TIMES
 passed=0
 failed=0
 
