@@ -92,7 +92,7 @@ sub name_of {
 # The order in which mutants are tried: the three parts take turns.
 sub drawn {
     my (%queue, @order);
-    push @{$queue{(split m{/}, $_->{file})[0]}}, $_ for grep { name_of($_) =~ /$only/ } all_sites();
+    push @{$queue{(split m{/}, $_->{file})[0]}}, $_ for grep { name_of($_) =~ /(?:$only)/ } all_sites();
     for (my $turn = 0; grep { @$_ } values %queue; ++$turn) {
         my $site = shift @{$queue{$TURN[$turn % @TURN]} // []};
         push @order, $site if $site;
