@@ -57,7 +57,7 @@ ${AWK:-awk} -F ' *[|] +' '
         return allowed > most(20 * size(value - word[1]), floor_of(unit, word[1])) * (1 + 1e-9)
     }
 
-    NF >= 6 && $NF !~ /^noted/ {
+    NF >= 6 && $NF !~ /^(noted|timed)/ {
         ++figures
         unit = ""
         value = $3

@@ -8,7 +8,7 @@
 # first, until one fails: then it was noticed. Programs of the library come before those of the bundle; in between, the
 # quick ones of the library are run once more under the sanitizers. Out of CPU time counts as failing: the limit is ten
 # seconds and four times what the program takes on the tree as it is, with counters. A mutant of ttl is run against
-# README's controls, every program of tests/plugins, and the validators. A program that is missing, or fails on the tree
+# the list of controls, every program of tests/plugins, and the validators. A program that is missing, or fails on the tree
 # as it is, is an error.
 #
 # tests/equivalent.txt names mutants that change nothing that matters, with the reason: they are run and counted apart.
@@ -213,7 +213,7 @@ sub prepare_sanitized {
 sub noticed_by {
     my ($tree, $site) = @_;
     my $turtle = $site->{file} =~ /\.ttl$/;
-    return 'README' if $turtle && command_fails($tree, 'tests/readme.sh check');
+    return 'the list of controls' if $turtle && command_fails($tree, 'tests/controls.sh check');
     my @programs = Cover::programs("$Room::room/clean");
     my @of_library = $site->{file} =~ /^common-dsp/ ? grep { !m{/plugins/} } @programs : ();
     my @of_turtle = $turtle ? grep { m{/test_descriptors$} } @programs : ();

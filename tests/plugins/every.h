@@ -1,10 +1,11 @@
 /* For tests that hold for every plug-in of the bundle: a list of properties becomes one cmocka test for each property
- * and each plug-in it applies to, named after both. Every program tests one list.
- * LINCTUS_ONLY=text in the environment runs those alone whose name holds the text: "esses: ", "bypass". */
+ * and each plug-in it applies to, named after both. Every program tests one list;
+ * LINCTUS_ONLY picks some of it (only.h). */
 #ifndef LINCTUS_EVERY_H
 #define LINCTUS_EVERY_H
 
 #include "host.h"
+#include "only.h"
 #include "seeds.h"
 
 #include <math.h>
@@ -195,7 +196,6 @@ static inline int every_run(const char *group, const Property *property, size_t 
         fprintf(stderr, "%s\n", e.text);
         return 1;
     }
-    const char *wish = getenv("LINCTUS_ONLY"), *only = wish ? wish : "";
     const size_t most = properties * host_plugins(host);
     struct CMUnitTest *tests = calloc(most, sizeof *tests);
     char(*names)[160] = calloc(most, sizeof *names);
@@ -207,14 +207,12 @@ static inline int every_run(const char *group, const Property *property, size_t 
             if (property[k].applies && !property[k].applies(cases[i].plugin))
                 continue;
             snprintf(names[used], sizeof *names, "%s: %s", cases[i].plugin->uri, property[k].name);
-            if (!strstr(names[used], only))
-                continue;
             tests[used] =
                 (struct CMUnitTest){.name = names[used], .test_func = property[k].test, .initial_state = &cases[i]};
             ++used;
         }
     }
-    const int failed = used ? _cmocka_run_group_tests(group, tests, used, NULL, NULL) : 1;
+    const int failed = only_run(group, tests, used);
     free(tests);
     free(names);
     free(cases);

@@ -87,15 +87,21 @@ static double worst_burst(const Case *c, const Audio *in, bool switching)
     return worst;
 }
 
+/* dB over the peak of what came in: what the requirement allows, 30 for Trim and 24 for the rest, is far from what they
+ * do. */
+static double most_of(const char *stem)
+{
+    return !strcmp(stem, "trim") ? 30.0 : !strcmp(stem, "tone") ? 8.0 : !strcmp(stem, "plate") ? 3.0 : 0.01;
+}
+
 static void output_never_bursts(void **state)
 {
     const Case *c = *state;
     const Audio in = uneven_take();
-    const double limit = strcmp(c->plugin->stem, "trim") ? 24.0 : 30.0;
     const double worst = fmax(worst_burst(c, &in, false), worst_burst(c, &in, true));
     char what[128];
     snprintf(what, sizeof what, "%s: output peak over the input peak of the last 10 s", c->plugin->uri);
-    figure_at_most("Suite", what, worst, limit, "dB", "requirement");
+    figure_at_most("Suite", what, worst, most_of(c->plugin->stem), "dB", "ours; required: 24, Trim 30");
     audio_free(&in);
 }
 

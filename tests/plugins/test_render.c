@@ -1,195 +1,13 @@
 /* The program build/render, run as a person runs it. */
-#include "every.h"
 #include "figure.h"
 #include "level.h"
-#include "singer.h"
-#include "soundfile.h"
+#include "runs.h"
 #include "spoken.h"
 #include "units.h"
 
-#include <dirent.h>
 #include <lv2/atom/atom.h>
 #include <lv2/presets/presets.h>
 #include <signal.h>
-#include <sys/stat.h>
-#include <sys/wait.h>
-#include <unistd.h>
-
-enum { TEXT = 65536, RATE = 48000 };
-
-/* ---- Running it ---- */
-
-/* A folder of its own for each test. */
-typedef struct {
-    char folder[64];
-    char out[TEXT], err[TEXT]; /* what the last run wrote */
-    int status;
-} Bench;
-
-static int bench_start(void **state)
-{
-    static Bench b;
-    memset(&b, 0, sizeof b);
-    strcpy(b.folder, "/tmp/linctus-render-XXXXXX");
-    *state = &b;
-    return mkdtemp(b.folder) ? 0 : -1;
-}
-
-/* The tests are about a command line: a shell runs it. Returns what waitpid() would. */
-static int shell(const char *command)
-{
-    return system(command); /* NOLINT(cert-env33-c) */
-}
-
-/* In the bench's folder; it has to work. */
-static void prepare(const Bench *b, const char *commands)
-{
-    char command[512];
-    snprintf(command, sizeof command, "cd '%s' && %s", b->folder, commands);
-    assert_int_equal(shell(command), 0);
-}
-
-static int bench_end(void **state)
-{
-    const Bench *b = *state;
-    prepare(b, "rm -rf ./* ./.[!.]*");
-    return rmdir(b->folder);
-}
-
-static void slurp(const char *path, char *text)
-{
-    FILE *f = fopen(path, "rb");
-    const size_t n = f ? fread(text, 1, TEXT - 1, f) : 0;
-    text[n] = '\0';
-    if (f)
-        fclose(f);
-}
-
-/* The build folder, from wherever a shell has gone. */
-static void build_folder(char *path, size_t size)
-{
-    char here[2000];
-    if (every_build()[0] == '/')
-        snprintf(path, size, "%s", every_build());
-    else
-        snprintf(path, size, "%s/%s", getcwd(here, sizeof here) ? here : ".", every_build());
-}
-
-/* Runs build/render in the bench's folder with these arguments, as a shell takes them. `before` is put in front. */
-static int run_after(Bench *b, const char *before, const char *arguments)
-{
-    char command[4096], path[128], build[3000];
-    build_folder(build, sizeof build);
-    snprintf(command, sizeof command, "cd '%s' && %s '%s/render' %s >.stdout 2>.stderr", b->folder, before, build,
-             arguments);
-    const int ended = shell(command);
-    b->status = WIFEXITED(ended) ? WEXITSTATUS(ended) : 128;
-    snprintf(path, sizeof path, "%s/.stdout", b->folder);
-    slurp(path, b->out);
-    unlink(path);
-    snprintf(path, sizeof path, "%s/.stderr", b->folder);
-    slurp(path, b->err);
-    unlink(path);
-    return b->status;
-}
-
-static int run(Bench *b, const char *arguments)
-{
-    return run_after(b, "", arguments);
-}
-
-/* The result is there. A second of a test tone is no voice, and said to be none: that is as good here. */
-static void run_well(Bench *b, const char *arguments)
-{
-    if (run(b, arguments) && b->status != ERROR_NO_VOICE)
-        fail_msg("render %s: status %d, %s", arguments, b->status, b->err);
-}
-
-/* How many files, and of what names, are in a folder of the bench; hidden ones count. */
-static uint32_t files_in(const Bench *b, const char *folder)
-{
-    char path[256];
-    snprintf(path, sizeof path, "%s/%s", b->folder, folder);
-    DIR *d = opendir(path);
-    uint32_t n = 0;
-    for (struct dirent *e; d && (e = readdir(d));)
-        n += strcmp(e->d_name, ".") != 0 && strcmp(e->d_name, "..") != 0;
-    if (d)
-        closedir(d);
-    return n;
-}
-
-static bool is_there(const Bench *b, const char *name)
-{
-    char path[256];
-    struct stat st;
-    snprintf(path, sizeof path, "%s/%s", b->folder, name);
-    return !stat(path, &st);
-}
-
-/* ---- Sound files ---- */
-
-typedef struct {
-    SF_INFO info;
-    uint32_t n, channels;
-    float *x; /* interleaved */
-} Sound;
-
-static Sound sound_load(const Bench *b, const char *name)
-{
-    char path[256];
-    snprintf(path, sizeof path, "%s/%s", b->folder, name);
-    Sound s = {0};
-    SNDFILE *f = sf_open(path, SFM_READ, &s.info);
-    if (!f)
-        fail_msg("%s: %s", name, sf_strerror(NULL));
-    s.n = (uint32_t)s.info.frames;
-    s.channels = (uint32_t)s.info.channels;
-    s.x = every_floats(s.n * s.channels);
-    assert_int_equal(sf_readf_float(f, s.x, s.n), s.n);
-    sf_close(f);
-    return s;
-}
-
-static void sound_free(Sound *s)
-{
-    free(s->x);
-}
-
-static void save(const Bench *b, const char *name, int format, int rate, int channels, const float *x, uint32_t frames)
-{
-    char path[256];
-    snprintf(path, sizeof path, "%s/%s", b->folder, name);
-    SF_INFO info = {.samplerate = rate, .channels = channels, .format = format};
-    SNDFILE *f = sf_open(path, SFM_WRITE, &info);
-    if (!f)
-        fail_msg("%s: %s", name, sf_strerror(NULL));
-    assert_int_equal(sf_writef_float(f, x, frames), frames);
-    sf_close(f);
-}
-
-enum { WAV_FLOAT = SF_FORMAT_WAV | SF_FORMAT_FLOAT, WAV_24 = SF_FORMAT_WAV | SF_FORMAT_PCM_24 };
-
-/* A take that is a voice as far as the plug-ins care, of one or two channels, at a gain. */
-static void save_take(const Bench *b, const char *name, int format, int rate, int channels, double seconds, double db)
-{
-    Audio a = every_take((uint32_t)(seconds * rate), rate);
-    float *x = every_floats(2 * a.n);
-    for (uint32_t k = 0; k < a.n; ++k)
-        for (int c = 0; c < channels; ++c)
-            x[k * (uint32_t)channels + (uint32_t)c] = (float)(db_to_gain(db) * (double)a.channel[c][k]);
-    save(b, name, format, rate, channels, x, a.n);
-    free(x);
-    audio_free(&a);
-}
-
-static void save_singer(const Bench *b, const char *name, const SingerSpec *spec)
-{
-    SingerTake take;
-    assert_true(singer_sing(spec, &take));
-    save(b, name, WAV_FLOAT, (int)take.rate, 1, take.audio, take.frames);
-    singer_free(&take);
-}
 
 /* Plain RMS of a channel in dB. */
 static double rms_db(const Sound *s, uint32_t channel, uint32_t from, uint32_t to)
@@ -1196,7 +1014,7 @@ static void a_recording_becomes_a_mix(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
+    struct CMUnitTest tests[] = {
         BENCH_TEST(errors_are_one_line_and_a_status),
         BENCH_TEST(a_full_disk_leaves_the_old_file),
         BENCH_TEST(a_signal_leaves_nothing),
@@ -1232,9 +1050,5 @@ int main(void)
         BENCH_TEST(a_long_take_needs_no_memory),
         BENCH_TEST(a_recording_becomes_a_mix),
     };
-    const char *only = getenv("LINCTUS_ONLY"); /* as in every.h */
-    char filter[128];
-    snprintf(filter, sizeof filter, "*%s*", only ? only : "");
-    cmocka_set_test_filter(filter);
-    return cmocka_run_group_tests_name("render", tests, NULL, NULL);
+    return only_run("render", tests, sizeof tests / sizeof *tests);
 }

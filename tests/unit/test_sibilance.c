@@ -196,36 +196,46 @@ static double covered(const SingerSound *sound)
     return sum / (sound->end - sound->start);
 }
 
+typedef struct {
+    SpanScore spans;
+    double wrong_seconds, seconds;
+} SungScore;
+
+static void add_take(SungScore *score, const SingerSpec *spec)
+{
+    SingerTake take;
+    assert_true(singer_sing(spec, &take));
+    hear(&heard, take.audio, take.frames, take.rate, 1.f);
+    for (size_t i = 0; i < take.sibilant_count; ++i)
+        ++*(covered(&take.sibilants[i]) >= 0.4 ? &score->spans.right : &score->spans.missed);
+    for (uint32_t k = 0; k < heard.spans; ++k) {
+        const Span *span = &heard.span[k];
+        if (touches_any(span, take.sibilants, take.sibilant_count) ||
+            touches_any(span, take.fricatives, take.fricative_count) ||
+            touches_any(span, take.plosives, take.plosive_count))
+            continue;
+        ++score->spans.wrong;
+        score->wrong_seconds += span->end - span->start;
+    }
+    score->seconds += take.frames / take.rate;
+    singer_free(&take);
+}
+
+/* Takes differ: alone, eight of them come to 0.88 to 0.98. */
 static void sung_sibilants(void **state)
 {
     (void)state;
-    SpanScore score = {0};
-    double wrong_seconds = 0.0, seconds = 0.0;
-    for (int v = 0; v < SINGER_VOICES; ++v) {
-        SingerTake take;
-        assert_true(
-            singer_sing(&(SingerSpec){.voice = (SingerVoice)v, .seed = 2, .seconds = 20, .breath_db = -25}, &take));
-        hear(&heard, take.audio, take.frames, take.rate, 1.f);
-        for (size_t i = 0; i < take.sibilant_count; ++i)
-            ++*(covered(&take.sibilants[i]) >= 0.4 ? &score.right : &score.missed);
-        for (uint32_t k = 0; k < heard.spans; ++k) {
-            const Span *span = &heard.span[k];
-            if (touches_any(span, take.sibilants, take.sibilant_count) ||
-                touches_any(span, take.fricatives, take.fricative_count) ||
-                touches_any(span, take.plosives, take.plosive_count))
-                continue;
-            ++score.wrong;
-            wrong_seconds += span->end - span->start;
-        }
-        seconds += take.frames / take.rate;
-        singer_free(&take);
-    }
+    SungScore score = {0};
+    for (uint64_t i = 0; i < 3 * SINGER_VOICES; ++i)
+        add_take(&score,
+                 &(SingerSpec){
+                     .voice = (SingerVoice)(i % SINGER_VOICES), .seed = 2 + 100 * i, .seconds = 20, .breath_db = -25});
     char what[96];
-    snprintf(what, sizeof what, "F of sibilants, eight singers with breath (%u of %u, %u wrong)", score.right,
-             score.right + score.missed, score.wrong);
-    figure_at_least("Esses", what, spans_f(&score), 0.95, "", "our own limit");
-    figure_at_most("Esses", "time vowels and breath of eight singers are taken for sibilants",
-                   100.0 * wrong_seconds / seconds, 1.0, "%", "our own limit");
+    snprintf(what, sizeof what, "F of sibilants, 24 sung takes with breath (%u of %u, %u wrong)", score.spans.right,
+             score.spans.right + score.spans.missed, score.spans.wrong);
+    figure_at_least("Esses", what, spans_f(&score.spans), 0.9, "", "our own limit");
+    figure_at_most("Esses", "those: time vowels and breath are taken for sibilants",
+                   100.0 * score.wrong_seconds / score.seconds, 0.5, "%", "our own limit");
 }
 
 /* Every semitone on every vowel: bright ones too. */
@@ -234,17 +244,18 @@ static void sung_vowels(void **state)
     (void)state;
     static const SingerVoice voice[] = {SINGER_BASS, SINGER_TENOR, SINGER_MEZZO, SINGER_SOPRANO};
     double wrong_seconds = 0.0, seconds = 0.0;
-    for (size_t v = 0; v < sizeof voice / sizeof *voice; ++v) {
+    for (uint64_t i = 0; i < 4 * sizeof voice / sizeof *voice; ++i) {
         SingerTake take;
-        assert_true(singer_sing(
-            &(SingerSpec){.voice = voice[v], .seed = 22, .seconds = 15, .ladder = true, .no_consonants = true}, &take));
+        const SingerSpec spec = {
+            .voice = voice[i % 4], .seed = 22 + 100 * i, .seconds = 15, .ladder = true, .no_consonants = true};
+        assert_true(singer_sing(&spec, &take));
         hear(&heard, take.audio, take.frames, take.rate, 1.f);
         wrong_seconds += heard.seconds;
         seconds += take.frames / take.rate;
         singer_free(&take);
     }
-    figure_at_most("Esses", "time sung vowels, all semitones, are taken for sibilants", 100.0 * wrong_seconds / seconds,
-                   1.0, "%", "our own limit");
+    figure_at_most("Esses", "time sung vowels, all semitones, 16 takes, are taken for sibilants",
+                   100.0 * wrong_seconds / seconds, 1.5, "%", "our own limit");
 }
 
 /* ---- What is no voice ---- */
@@ -353,15 +364,14 @@ static void whole_ones_alone_are_reported(void **state)
     }
 }
 
-static void damage_is_not_reported(void **state)
+static void a_missing_sample_does_not_matter(void **state)
 {
     (void)state;
     static float x[48000 * 3];
     const uint32_t n = vowel_noise_vowel(x, 48000.0, 0.2);
-    x[(uint32_t)(0.6 * 48000.0)] = DSP_BROKEN;
+    x[(uint32_t)(0.6 * 48000.0)] = 0.f;
     hear(&heard, x, n, 48000.0, 1.f);
-    assert_true(heard.spans >= 1);
-    assert_int_equal(heard.whole, 0);
+    assert_int_equal(heard.whole, 1);
 }
 
 static void heard_early(void **state)
@@ -486,7 +496,7 @@ int main(void)
         cmocka_unit_test(nothing_without_a_voice),
         cmocka_unit_test(steady_noise_is_none),
         cmocka_unit_test(whole_ones_alone_are_reported),
-        cmocka_unit_test(damage_is_not_reported),
+        cmocka_unit_test(a_missing_sample_does_not_matter),
         cmocka_unit_test(heard_early),
         cmocka_unit_test(levels_are_levels),
     };

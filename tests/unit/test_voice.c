@@ -163,7 +163,7 @@ static void tell(const char *what, Score s, double worst, double at_least, doubl
     figure_at_least("Voice", text, 100.0 * s.found / s.voiced, at_least, "%", "own aim");
     figure_at_least("Voice", "the same: worst take", worst, worst_at_least, "%", "own aim");
     if (s.rests)
-        figure_at_most("Voice", "the same: frames of rests taken for voice", 100.0 * s.false_alarms / s.rests, 1, "%",
+        figure_at_most("Voice", "the same: frames of rests taken for voice", 100.0 * s.false_alarms / s.rests, 2, "%",
                        "own aim");
 }
 
@@ -205,20 +205,20 @@ static void hears_voices_in_a_room_with_hum_and_breath(void **state)
     (void)state;
     Score sum = {0};
     double worst = 100;
-    for (int v = 0; v < SINGER_VOICES; v++)
+    for (uint64_t i = 0; i < 3 * SINGER_VOICES; i++)
         add(&sum, &worst,
-            score(&(SingerSpec){.voice = (SingerVoice)v,
-                                .seed = 14,
+            score(&(SingerSpec){.voice = (SingerVoice)(i % SINGER_VOICES),
+                                .seed = 14 + 100 * i,
                                 .rate = RATE,
                                 .seconds = 10,
                                 .rest_seconds = 1,
-                                .hum_hz = v & 1 ? 50 : 60,
+                                .hum_hz = i & 1 ? 50 : 60,
                                 .hum_db = -20,
                                 .hum_drift = 1,
                                 .hum_harmonics = 30,
                                 .breath_db = -10,
                                 .hiss_db = -45}));
-    tell("singer in hum, breath and hiss", sum, worst, 98, 95);
+    tell("24 takes in hum, breath and hiss", sum, worst, 98, 90);
 }
 
 /* A pulse-like note with vibrato of half a semitone, 8 s, from the first sample on. */
@@ -258,7 +258,8 @@ static void hears_long_notes_to_their_end(void **state)
         free(x);
     }
     figure_at_least("Voice", "notes of 8 s with vibrato: frames found, worst", worst, 98, "%", "own aim");
-    figure_at_most("Voice", "a take that starts with the voice: found after", 1000 * latest, 30, "ms", "own aim");
+    figure_at_most("Voice", "a take that starts with the voice: found after", 1000 * latest, 20, "ms",
+                   "own aim; wide: two steps of the answer");
 }
 
 static bool is_vowel(const char *phone)
