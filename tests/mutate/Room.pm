@@ -69,15 +69,23 @@ sub refresh {
         or die "the tree itself does not build: see $room/$name.log\n";
 }
 
-# Does something that every worker may want and one has to do; the name stands for what is there afterwards.
-sub once {
+# Does something while no other worker does anything under this name.
+sub locked {
     my ($name, $do) = @_;
     make_path(dirname "$room/$name");
     open my $lock, '>', "$room/$name.lock" or die "$room/$name.lock: $!\n";
     flock $lock, LOCK_EX;
-    return if -e "$room/$name.done";
-    $do->();
-    write_file("$room/$name.done", '');
+    return $do->();
+}
+
+# Does something that every worker may want and one has to do.
+sub once {
+    my ($name, $do) = @_;
+    locked($name, sub {
+        return if -e "$room/$name.done";
+        $do->();
+        write_file("$room/$name.done", '');
+    });
 }
 
 sub copy {

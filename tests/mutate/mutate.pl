@@ -8,7 +8,7 @@
 # first, until one fails: then it was noticed. Programs of the library come before those of the bundle; in between, the
 # quick ones of the library are run once more under the sanitizers. Out of CPU time counts as failing: the limit is ten
 # seconds and four times what the program takes on the tree as it is, with counters. A mutant of ttl is run against
-# ttl/CONTROLS.md, every program of tests/plugins, and the validators. A program that is missing, or fails on the tree
+# the list of controls, every program of tests/plugins, and the validators. A program that is missing, or fails on the tree
 # as it is, is an error.
 #
 # tests/equivalent.txt names mutants that change nothing that matters, with the reason: they are run and counted apart.
@@ -92,7 +92,7 @@ sub name_of {
 # The order in which mutants are tried: the three parts take turns.
 sub drawn {
     my (%queue, @order);
-    push @{$queue{(split m{/}, $_->{file})[0]}}, $_ for grep { name_of($_) =~ /$only/ } all_sites();
+    push @{$queue{(split m{/}, $_->{file})[0]}}, $_ for grep { name_of($_) =~ /(?:$only)/ } all_sites();
     for (my $turn = 0; grep { @$_ } values %queue; ++$turn) {
         my $site = shift @{$queue{$TURN[$turn % @TURN]} // []};
         push @order, $site if $site;
@@ -179,7 +179,7 @@ sub failing_under_sanitizers {
     return unless @quick;
     prepare_sanitized(@quick);
     my $tree = "$Room::room/sanitized-tree-$$";
-    Room::fresh_copy('sanitized', $tree);
+    Room::locked('sanitized', sub { Room::fresh_copy('sanitized', $tree) });
     apply($tree, $site);
     for my $program (@quick) {
         build_program($tree, $program, \@SANITIZED);
@@ -192,16 +192,17 @@ sub failing_under_sanitizers {
     return;
 }
 
-# Builds the library's programs with sanitizers, and sees that these pass on the tree as it is; once a run.
+# Builds programs with sanitizers, and sees that they pass on the tree as it is; once a run.
 sub prepare_sanitized {
     my (@programs) = @_;
-    Room::once("once-$started-build", sub {
-        Room::refresh("$Room::room/clean", 'sanitized', $jobs, \@SANITIZED, 'unit-tests');
+    Room::once("once-$started-library", sub {
+        Room::refresh("$Room::room/clean", 'sanitized', $jobs, \@SANITIZED, 'out/libcommon-dsp.a');
     });
     for my $program (@programs) {
         my $name = $program =~ s{/}{-}gr;
         Room::once("once-$started-$name", sub {
             my $log = "$Room::room/once-$started-$name.log";
+            Room::locked('sanitized', sub { build_program("$Room::room/sanitized", $program, \@SANITIZED) });
             my ($status) = Room::run("$Room::room/sanitized", "out/$program", 600, $log, 1);
             die "$program fails under the sanitizers on the tree as it is: see $log\n" if $status;
         });
@@ -212,10 +213,11 @@ sub prepare_sanitized {
 sub noticed_by {
     my ($tree, $site) = @_;
     my $turtle = $site->{file} =~ /\.ttl$/;
-    return 'ttl/CONTROLS.md' if $turtle && command_fails($tree, 'tests/controls.sh check');
+    return 'the list of controls' if $turtle && command_fails($tree, 'tests/controls.sh check');
     my @programs = Cover::programs("$Room::room/clean");
     my @of_library = $site->{file} =~ /^common-dsp/ ? grep { !m{/plugins/} } @programs : ();
-    my $who = failing_one($tree, $site, @of_library) // failing_under_sanitizers($site, @of_library)
+    my @of_turtle = $turtle ? grep { m{/test_descriptors$} } @programs : ();
+    my $who = failing_one($tree, $site, @of_turtle) // failing_one($tree, $site, @of_library) // failing_under_sanitizers($site, @of_library)
         // failing_one($tree, $site, grep { m{/plugins/} } @programs);
     return $who if $who;
     return 'the validators' if $turtle && command_fails($tree, 'tests/validate.sh out/linctus.lv2');

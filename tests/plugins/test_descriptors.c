@@ -142,6 +142,7 @@ static const ReadOut read_outs[] = {
     {"trim", "gain", -48.0, 54.0, "dB"},
     {"trim", "peak", LEVEL_LOWEST, LEVEL_HIGHEST, "dBTP"},
     {"trim", "clipped", 0.0, 1e6, ""},
+    {"trim", "turned_down", 0.0, 72.0, "dB"},
 };
 
 static const ReadOut *read_out_of(const Plugin *plugin, const Port *port)
