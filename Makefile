@@ -23,10 +23,18 @@ VOICE   ?=
 # The time of every file in an archive of `make dist`, in seconds since 1970: any, as long as it is always the same.
 SOURCE_DATE_EPOCH ?= 1577836800
 
+# Flags under which NaN and infinity are not told from sound, the order of a sum is the compiler's, or a plug-in sets the
+# whole host's denormals to 0 by being loaded. dsp.h stops such a build too, but not every compiler has a macro for each.
+UNSAFE := -ffast-math -Ofast -ffinite-math-only -funsafe-math-optimizations -fassociative-math -freciprocal-math -mdaz-ftz
+ASKED  := $(filter $(UNSAFE),$(CC) $(OPT) $(CPPFLAGS) $(CFLAGS) $(LDFLAGS))
+ifneq ($(ASKED),)
+$(error Linctus cannot be built with $(ASKED): it has to tell NaN and infinity from sound, and to leave the host's arithmetic alone)
+endif
+
 # -ffp-contract=off: vector lanes and remainders do identical arithmetic, on every machine.
 BASE_FLAGS := -std=c11 -ffp-contract=off -fvisibility=hidden -fPIC -MMD -MP
-# What is built is equal to the bit wherever the tree and BUILD stand: debug information and assertions name both as if they
-# stood here. The compiler takes its folder from PWD, which may hold a symbolic link.
+# What is built is equal to the bit wherever the tree and BUILD stand: debug information and assertions name files by
+# their place in the tree. The compiler takes its folder from PWD, which may hold a symbolic link.
 SAME_PATHS := -ffile-prefix-map=$(CURDIR)=. -ffile-prefix-map=$(BUILD)/=build/
 export PWD := $(CURDIR)
 # V=1 shows every command.
@@ -153,7 +161,8 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 # The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
 THREADS ?= $(BUILD)/tests/threads/test_handover_races
 HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c
-$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h
+$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h \
+		$(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
 	$(Q)if echo 'int main(void) { return 0; }' | $(CC) -fsanitize=thread -x c -o $@.probe - 2>/dev/null && $@.probe 2>/dev/null; then \
@@ -186,34 +195,41 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
 # Tests of the build itself: they are no programs that could be built in another way either.
-BUILDING ?= tests/test_packages.sh tests/test_build.sh
+BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh tests/test_flags.sh
+# The figures are compared last of all: other builds may differ in digits that do not matter.
+EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
-	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt JOBS=$(JOBS) \
+	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt \
+		LINCTUS_LAST="tests/limits.sh $(EVIDENCE)" JOBS=$(JOBS) CC="$(CC)" \
 		tests/run.sh $(JOBS) $(TESTS) $(THREADS) tests/test_run.sh $(BUILDING) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 
 sanitize: ##  all tests under the address and undefined-behaviour sanitizers
 	+LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 \
-		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= THREADS= BUILDING= check
+		$(MAKE) BUILD=$(BUILD)/sanitize OPT="$(SANITIZE)" HOSTS= THREADS= BUILDING= EVIDENCE= check
 
-# The programs that `make check` was quickest with, as long as they took no more CPU time together than this, in seconds.
+# The programs that `make check` was quickest with, up to this much of its CPU time together, in seconds.
 QUICK ?= 100
 sanitize-quick: ## the quickest of them, after a `make check` that has measured which those are
 	+@LSAN_OPTIONS=suppressions=$(CURDIR)/tests/lsan.supp:print_suppressions=0 MAKE="$(MAKE)" \
 		tests/sanitize_quick.sh $(BUILD) $(QUICK) OPT="$(SANITIZE)"
 
-# Everything that needs the library alone, for tests/mutate.
+# Everything that needs the library alone, for tests/cross.sh.
 unit-tests: $(DSP_TESTS)
 
-mutate: ##    break the library a line at a time and see that the tests notice
-	JOBS=$(JOBS) BUILD=$(BUILD) tests/mutate
+# How many mutants, and which: the same seed draws the same ones. ONLY is a pattern of "file:line: from -> to".
+N    ?= 60
+SEED ?=
+ONLY ?=
+mutate: ##    break N places, drawn by SEED, one at a time, and see that the tests notice
+	@N=$(N) SEED=$(SEED) ONLY='$(ONLY)' JOBS=$(JOBS) BUILD=$(BUILD) perl tests/mutate/mutate.pl
 
 COVERAGE := $(BUILD)/coverage
 coverage: ##  line and branch coverage of common-dsp and plugins by all tests
 	find $(COVERAGE) -name '*.gcda' -delete 2>/dev/null || true
-	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= THREADS= BUILDING= check
+	+$(MAKE) BUILD=$(COVERAGE) OPT="-O1 -fno-inline -g --coverage -DCOUNTED" HOSTS= THREADS= BUILDING= EVIDENCE= check
 	tests/coverage.sh $(COVERAGE)
 
 FUZZ         := $(BUILD)/fuzz
@@ -270,7 +286,7 @@ $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(JACK)
 
-cross: ##     unit tests with gcc and clang, for 32-bit x86 and big-endian; every plug-in there and under Windows
+cross: ##     unit tests and every plug-in with gcc, clang and musl, for 32-bit x86, ARM, big-endian; and under Windows
 	@CROSS=$(BUILD)/cross MAKE="$(MAKE)" JOBS=$(JOBS) tests/cross.sh
 
 # A plug-in's library by itself, without lilv: see the source.
@@ -280,7 +296,7 @@ $(BUILD)/load: $(BUILD)/obj/tests/cross/load.o
 
 validate: bundle ##  check the bundle with lv2_validate and sord_validate; no warning is let pass
 	@tests/validate.sh $(BUNDLE)
-	@tests/readme.sh check
+	@tests/controls.sh check
 
 lint: bundle ##      clang-format, clang-tidy, cppcheck and gcc -fanalyzer, all clean
 	@JOBS=$(JOBS) tests/lint.sh $(BUILD)
@@ -288,12 +304,18 @@ lint: bundle ##      clang-format, clang-tidy, cppcheck and gcc -fanalyzer, all 
 valgrind: tests ##  memcheck over the plug-in tests and the quick unit tests
 	@JOBS=$(JOBS) tests/valgrind.sh $(BUILD)
 
-readme: ##    write README's chapter of controls from ttl/
-	@tests/readme.sh write
+controls: ##  write ttl/CONTROLS.md from the descriptors
+	@tests/controls.sh write
+
+evidence: ##  write the figures of the last make check into tests/EVIDENCE.md
+	@tests/evidence.sh write $(BUILD)/check-report.txt
 
 # ---- demo ----
+# As they were typed: neither make nor the shell finds anything to expand in a name.
+demo: export LINCTUS_VOCAL := $(value VOCAL)
+demo: export LINCTUS_VOICE := $(value VOICE)
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
-	@tests/harness/demo.sh "$(BUILD)" "$(VOCAL)" "$(VOICE)"
+	@tests/harness/demo.sh "$(BUILD)" "$$LINCTUS_VOCAL" "$$LINCTUS_VOICE"
 
 # ---- archives ----
 dist: bundle ##      a source archive and one of the bundle, in build/dist: equal to the bit wherever they are made
@@ -313,15 +335,17 @@ clean: ##     remove everything built
 	rm -rf $(BUILD)
 
 help: ##      this list
-	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 20
+	@sed -n 's/^\([a-z-]*\):[^#]*## *\(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 24
 
 # ---- stamps ----
-# A stamp holds what commands of its kind are made of besides files: which compiler and flags, which libraries, the list of what is
-# put together. It is written where that has changed, or where this Makefile has, and what such commands make depends on it. So
-# another CC= or CFLAGS= builds anew what it has a part in, and so does a source file that came or went.
+# A stamp holds what commands of its kind are made of besides files: which compiler and flags, which libraries, the
+# list of what is put together. It is written where that has changed, or where this Makefile has, and what such commands
+# make depends on it. So another CC= or CFLAGS= builds anew what it has a part in, and so does a source file that came
+# or went.
 STAMP_compile := $(COMPILE) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
 STAMP_archive := $(AR) $(DSP_OBJ)
-STAMP_link    := $(LINK) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) $(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
+STAMP_link    := $(LINK) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
+	$(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
 STAMP_turtle  := $(AWK) $(SO) $(PLUGINS) $(PRESETS)
 differ         = $(subst x$(1),,x$(2))$(subst x$(2),,x$(1))
 
@@ -332,9 +356,10 @@ $(BUILD)/stamps/$(1): Makefile $(if $(call differ,$(strip $(STAMP_$(1))),$(strip
 endef
 $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 
-$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): $(BUILD)/stamps/link
+$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): \
+	$(BUILD)/stamps/link
 
-.PHONY: always all bundle rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate readme install uninstall clean help
+.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

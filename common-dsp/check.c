@@ -323,6 +323,7 @@ bool check_init(Check *c, double rate, uint32_t channels)
         return false;
     c->channels = channels;
     c->params.learn = true;
+    living_init(&c->living, rate, channels);
     true_peak_init(&c->true_peak, rate);
     loudness_init(&c->loudness, rate, channels);
     check_reset(c);
@@ -339,6 +340,7 @@ void check_reset(Check *c)
 {
     c->cell = (Cell){0};
     c->learn = (LearnSwitch){0};
+    living_reset(&c->living);
     hearing_reset(&c->hearing);
     c->rests = (Rests){0};
     memset(&c->decay, 0, sizeof c->decay);
@@ -464,13 +466,15 @@ static void tick(Check *c)
 
 static void hear(Check *c, const float *const *in, uint32_t n)
 {
-    hearing_process(&c->hearing, in, n);
+    const float *heard[DSP_CHANNELS];
+    living_process(&c->living, in, heard, n);
+    hearing_process(&c->hearing, heard, n);
     for (uint32_t k = 0; k < c->channels; ++k) {
         const float peak = true_peak_process(&c->true_peak, k, in[k], n);
         c->cell_peak = peak > c->cell_peak ? peak : c->cell_peak;
         c->cell_clipped += clipping_count(&c->clipping[k], in[k], n);
     }
-    loudness_process(&c->loudness, in, n);
+    loudness_process(&c->loudness, heard, n);
 }
 
 void check_process(Check *c, const float *const *in, float *const *out, uint32_t n)

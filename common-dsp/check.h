@@ -7,7 +7,8 @@
  *
  * Levels are plain RMS in dB (a full-scale sine reads -3.01) unless said otherwise. Of two channels: the voice level
  * and the noise floor are the mean of both powers, peaks and clipped samples are of both, hum, room, pops and notes are
- * looked for in their half sum.
+ * looked for in their half sum. For all of these, loudness too, a living channel stands in for a dead one (living.h): a
+ * take with a dead channel shows the figures that it will have once its living one is put on both.
  *
  * Faults: each is a figure past a limit; limits are common practice (ours), in one table in check.c. The verdict names
  * the fault that lies furthest past its limit, counted in steps of that fault; clipping comes first, as nothing mends
@@ -19,6 +20,7 @@
 #include "decay.h"
 #include "hearing.h"
 #include "learned.h"
+#include "living.h"
 #include "loudness.h"
 #include "notes.h"
 #include "phrases.h"
@@ -103,6 +105,7 @@ typedef struct {
     Cell cell;
     LearnSwitch learn;
 
+    Living living;
     Hearing hearing;
     Rests rests;
     Decay decay;

@@ -73,6 +73,7 @@ bool compressor_init(Compressor *c, double rate, uint32_t channels)
     if (!ok)
         return false;
     sos_init(&c->low_cut, 1, channels);
+    living_init(&c->living, rate, channels);
     kweight_init(&c->weight, rate);
     for (uint32_t i = 0; i < LEVELS_ATTACKS; ++i)
         c->rise_of[i] = follower_keep(levels_attack[i], cells_per_second);
@@ -112,6 +113,7 @@ void compressor_reset(Compressor *c)
         delay_reset(&c->dry[ch]);
     c->wet_db = 0.0;
     c->wet = 1.0;
+    living_reset(&c->living);
     voice_reset(&c->voice);
     kweight_reset(&c->weight);
     memset(c->speed, 0, sizeof c->speed);
@@ -479,10 +481,12 @@ static void tick(Compressor *c, bool after_a_cell)
 static void hear(Compressor *c, const float *const *in, uint32_t n)
 {
     float sum[DSP_CELL] = {0};
+    const float *heard[DSP_CHANNELS];
+    living_process(&c->living, in, heard, n);
     for (uint32_t t = 0; t < n; ++t) {
         double all = 0.0;
         for (uint32_t ch = 0; ch < c->channels; ++ch) {
-            const float x = in[ch][t];
+            const float x = heard[ch][t];
             const double z = kweight_step(&c->weight, ch, x);
             c->cell_energy += z * z;
             all += x;

@@ -11,7 +11,8 @@
  * lies where the curve turns the middle of the loudest quarter of voiced frames down by what is wanted, or at -60 dB
  * where that is out of reach. With fewer than 20 voiced frames (1 s) the hand threshold holds or, when learning has
  * begun afresh, what was known before. What is learned moves the threshold by at most 6 dB/s; a control moves it within
- * a quarter of a second. The counts are those of the detector low cut as it stood: learn again after moving it.
+ * a quarter of a second. The counts are those of the detector low cut as it stood: learn again after moving it. A living
+ * channel stands in for a dead one (living.h).
  *
  * Even loudness: the found makeup is a pure function of the same memory and the controls. It rises by at most 6 dB/s
  * and falls faster than the curve moves, so that no control can make a burst; 0..40 dB. */
@@ -23,6 +24,7 @@
 #include "envelope.h"
 #include "learned.h"
 #include "levels.h"
+#include "living.h"
 #include "loudness.h"
 #include "smooth.h"
 #include "sos.h"
@@ -111,6 +113,7 @@ typedef struct {
     double wet_db, wet;
 
     /* Listening. */
+    Living living;
     Voice voice;
     KWeight weight;
     Follower speed[LEVELS_SPEEDS]; /* reductions, as every speed has them; step once a cell */

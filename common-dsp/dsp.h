@@ -63,6 +63,9 @@ static inline float dsp_undamaged(float x)
     return x > -DSP_BROKEN && x < DSP_BROKEN ? x : 0.f;
 }
 
+/* Digital silence: no sample reaches half a step of 24 bits. */
+#define DSP_DIGITAL_SILENCE 0x1p-24f
+
 /* Recursive state below this is taken for silence, so that it never gets denormal: call dsp_hush()
  * on it at grid points. -400 dB: far below any float sample, far above a double's denormals. */
 #define DSP_SILENCE 1e-20

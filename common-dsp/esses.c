@@ -13,7 +13,8 @@
 #define MOVE    0.02    /* s, each pole: how the band follows its controls */
 #define HEAR    0.03    /* s, of the cross-fade to what is taken out */
 #define RIPPLE  1.5     /* dB: noise measured over 8 ms rises so far over its mean, now and then */
-#define CAUGHT  (-1.0)  /* dB: a sibilant cut by this is called caught */
+#define CAUGHT  (-1.0)  /* dB: a sibilant cut by this, */
+#define LASTING 0.015   /* s: for so long, is called caught */
 #define NO_CUT  (-0.01) /* dB: a release ends here */
 
 /* Of finding the centre, as tried on the tests' singer and on synthetic speech: a wider group takes in the sh of a
@@ -52,6 +53,7 @@ bool esses_init(Esses *e, double rate, uint32_t channels)
     e->latency = (uint32_t)lround(LATENCY * rate);
     e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
     e->memory = (EssesMemory){.afresh = true};
+    living_init(&e->living, rate, channels);
     sibilance_init(&e->sibilance, rate, channels);
     smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
     smooth_init(&e->centre, rate / DSP_CELL, MOVE);
@@ -77,8 +79,11 @@ void esses_reset(Esses *e)
 {
     e->cell = (Cell){0};
     e->learn = (LearnSwitch){0};
+    living_reset(&e->living);
     sibilance_reset(&e->sibilance);
-    e->wanted = e->deepest = 0.0;
+    e->wanted = 0.0;
+    e->cut_for = 0;
+    e->is_caught = false;
     smooth_jump(&e->cut, 0.0);
     smooth_restart(&e->centre);
     smooth_restart(&e->octaves);
@@ -516,9 +521,16 @@ static void move_bell(Esses *e)
 static void count_sibilant(Esses *e)
 {
     ++e->sibilants;
-    e->caught += e->deepest <= CAUGHT;
+    e->caught += e->is_caught;
     if (e->params.learn)
         learn_sibilant(e);
+}
+
+static void follow_cut(Esses *e, double cut)
+{
+    const bool open = e->sibilance.open;
+    e->cut_for = open && cut <= CAUGHT ? e->cut_for + 1 : 0;
+    e->is_caught = open && (e->is_caught || e->cut_for * DSP_CELL >= LASTING * e->rate);
 }
 
 static void tick(Esses *e)
@@ -528,7 +540,7 @@ static void tick(Esses *e)
     judge_on(e);
     compare_on(e);
     const double cut = too_much(e);
-    e->deepest = e->sibilance.open ? fmin(e->deepest, cut) : 0.0;
+    follow_cut(e, cut);
     aim(e, cut);
     move_bell(e);
     sos_hush(&e->bell);
@@ -558,7 +570,9 @@ static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], flo
 static void run(Esses *e, const float *const *in, float *const *out, uint32_t n)
 {
     float late[DSP_CHANNELS][DSP_CELL], cut[DSP_CHANNELS][DSP_CELL];
-    sibilance_process(&e->sibilance, in, n);
+    const float *heard[DSP_CHANNELS];
+    living_process(&e->living, in, heard, n);
+    sibilance_process(&e->sibilance, heard, n);
     for (uint32_t c = 0; c < e->channels; ++c)
         delay_process(&e->delay[c], e->latency, in[c], late[c], n);
     sos_process(&e->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);

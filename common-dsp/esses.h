@@ -16,7 +16,8 @@
  * one more, the two that are most alike, nearest to each other over the five bands, become one, their mean, that counts
  * for all it is made of. So each one ever heard counts, however long the session, and a passage played around and
  * around leaves the figures where they are. Usual sibilant and centre are made from these alone, so a restored session
- * goes on exactly. Started afresh, the old memory stays in force until five new sibilants are heard.
+ * goes on exactly. Started afresh, the old memory stays in force until five new sibilants are heard. A living
+ * channel stands in for a dead one (living.h).
  *
  * How it moves: a sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up
  * for 5 ms of both; it goes back with 20 ms. It moves without a kink. Where nothing is caught the output is the input,
@@ -29,6 +30,7 @@
 #include "delay.h"
 #include "fade.h"
 #include "learned.h"
+#include "living.h"
 #include "sibilance.h"
 #include "smooth.h"
 
@@ -51,7 +53,7 @@ typedef struct {
     bool heard;          /* a sibilant sounds now, caught or not */
     double cut;          /* dB, now, 0 or less */
     double caught_share; /* per cent of the sibilants since the last reset or fresh start of learning that were cut by
-                            1 dB or more; 0: none heard */
+                            1 dB or more for 15 ms or more, longer than a click is felt; 0: none heard */
     double found_centre; /* Hz, 3000..10000, in steps of 1/24 octave, found by listening or not; 0: none yet */
 } EssesReport;
 
@@ -91,6 +93,7 @@ typedef struct {
     uint32_t due;                       /* cells until what a new sibilant changes is in force */
     uint32_t version;                   /* of the memory */
 
+    Living living;
     Sibilance sibilance;
     double weight[SIBILANCE_BANDS]; /* of each band's power, for the band as set */
     double middle;                  /* log2 of Hz: middle of the band in force */
@@ -98,7 +101,8 @@ typedef struct {
     bool usual_known, in_reach;     /* enough are known; the band starts below 0.45 of the rate */
 
     double wanted;               /* dB: the cut with its release, before smoothing */
-    double deepest;              /* dB: deepest cut since the sibilant began */
+    uint32_t cut_for;            /* cells in a row that the sibilant under way was cut by 1 dB or more */
+    bool is_caught;              /* that was long enough once */
     Smooth cut, centre, octaves; /* dB; log2 of Hz; octaves. Stepped once a cell */
     bool at_rest;                /* the bell does nothing in this cell */
     Sos bell;

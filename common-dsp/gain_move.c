@@ -1,10 +1,11 @@
 #include "gain_move.h"
 
+#include "dsp.h"
 #include "units.h"
 
 #include <string.h>
 
-#define STEPS_PER_DB 16777216.0 /* 2^24: 60 dB, and twice as much between two levels, fit in 32 bits */
+#define STEPS_PER_DB 16777216.0 /* 2^24: 60 dB fit in 30 bits */
 
 /* Downward, so that a limit given in dB holds. */
 static int32_t to_steps(double db)
@@ -12,34 +13,34 @@ static int32_t to_steps(double db)
     return (int32_t)floor(dsp_clamp(db, -60.0, 60.0) * STEPS_PER_DB);
 }
 
-void gain_move_init(GainMove *m, double rate, double rise, double fall, double seconds)
+bool gain_move_init(GainMove *m, double rate, double rise, double fall, double seconds)
 {
     memset(m, 0, sizeof *m);
     m->rise = (int32_t)fmax(1.0, floor(rise / rate * STEPS_PER_DB));
     m->fall = (int32_t)fmax(1.0, floor(fall / rate * STEPS_PER_DB));
-    m->length = (uint32_t)dsp_clamp(floor(seconds * rate / 3.0), 1.0, GAIN_MOVE_LONGEST);
+    if (!triple_mean_init(&m->mean, (uint32_t)dsp_clamp(floor(seconds * rate / 3.0), 1.0, TRIPLE_MEAN_LONGEST)))
+        return false;
     gain_move_jump(m, 0.0);
+    return true;
+}
+
+void gain_move_done(GainMove *m)
+{
+    triple_mean_done(&m->mean);
 }
 
 void gain_move_jump(GainMove *m, double db)
 {
-    const int64_t n = m->length;
     m->goal = m->now = to_steps(db);
-    for (uint32_t i = 0; i < m->length; ++i) {
-        m->path[i] = m->now;
-        m->once[i] = n * m->now;
-        m->twice[i] = n * n * m->now;
-    }
-    m->sum_once = n * m->now;
-    m->sum_twice = n * n * m->now;
-    m->sum = n * n * n * m->now;
+    triple_mean_rest(&m->mean, m->now);
+    m->sum = m->mean.sum;
     m->moving = 0;
     m->gain = db_to_gain(gain_move_db(m));
 }
 
 static void set_out(GainMove *m)
 {
-    m->moving = 3 * m->length;
+    m->moving = 3 * m->mean.length;
 }
 
 void gain_move_to(GainMove *m, double db)
@@ -51,19 +52,9 @@ void gain_move_to(GainMove *m, double db)
     set_out(m);
 }
 
-void gain_move_cut(GainMove *m, double db)
-{
-    const int32_t limit = to_steps(db);
-    if (m->now <= limit)
-        return;
-    m->now = limit;
-    set_out(m);
-}
-
 double gain_move_db(const GainMove *m)
 {
-    const double n = m->length;
-    return (double)m->sum / (n * n * n * STEPS_PER_DB);
+    return (double)m->sum / (triple_mean_weight(&m->mean) * STEPS_PER_DB);
 }
 
 static int32_t towards(const GainMove *m)
@@ -76,13 +67,7 @@ static int32_t towards(const GainMove *m)
 void gain_move_advance(GainMove *m)
 {
     m->now = towards(m);
-    m->sum_once += m->now - m->path[m->at];
-    m->path[m->at] = m->now;
-    m->sum_twice += m->sum_once - m->once[m->at];
-    m->once[m->at] = m->sum_once;
-    m->sum += m->sum_twice - m->twice[m->at];
-    m->twice[m->at] = m->sum_twice;
-    m->at = m->at + 1 == m->length ? 0 : m->at + 1;
-    m->moving = m->now == m->goal ? m->moving - 1 : 3 * m->length;
+    m->sum = triple_mean_step(&m->mean, m->now);
+    m->moving = m->now == m->goal ? m->moving - 1 : 3 * m->mean.length;
     m->gain = db_to_gain(gain_move_db(m));
 }

@@ -9,7 +9,6 @@
 #define MIDDLE_CORNER 2000.0
 #define SLOW_LEAST    3000.0
 #define SLOW_CORNER   1000.0
-#define SILENT        0x1p-24
 #define SUBSONIC      20.0
 #define BAND_LOW      350.0
 #define BAND_HIGH     1400.0
@@ -124,7 +123,7 @@ void hearing_process(Hearing *h, const float *const *in, uint32_t n)
         for (uint32_t c = 0; c < h->channels; ++c) {
             const double x = (double)in[c][i];
             const double y = svf_step(&h->subsonic, &h->subsonic_state[c], x);
-            f->silent &= fabs(x) < SILENT;
+            f->silent &= fabsf(in[c][i]) < DSP_DIGITAL_SILENCE;
             f->power += y * y / (h->channels * (double)h->hop);
             sum += x;
         }

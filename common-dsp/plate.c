@@ -414,7 +414,7 @@ static inline void mix_lines(float *restrict x, float *restrict y)
     mix_stage(x, y, LINES);
 }
 
-/* Tank samples: below DSP_SILENCE they are 0, and beyond DSP_BROKEN they are held. */
+/* Tank samples: below DSP_SILENCE they are 0, and beyond DSP_BROKEN, which no sound reaches, they are held. */
 static inline float tame(float x)
 {
     const float held = x > DSP_BROKEN ? DSP_BROKEN : x < -DSP_BROKEN ? -DSP_BROKEN : x;

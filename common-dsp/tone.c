@@ -47,6 +47,7 @@ bool tone_init(Tone *t, double rate, uint32_t channels)
     }
     t->rate = rate;
     t->channels = channels;
+    living_init(&t->living, rate, channels);
     smooth_init(&t->whole, rate, BAND_TAU);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         build_up_init(&t->build_up[i], rate);
@@ -94,6 +95,7 @@ void tone_reset(Tone *t)
 {
     t->cell = (Cell){0};
     t->fresh = true;
+    living_reset(&t->living);
     restart(&t->low_cut);
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
         restart(&t->share[i]);
@@ -416,20 +418,22 @@ static void cut_frame(Tone *t, double *x)
         memcpy(x, mix, sizeof mix);
 }
 
-/* The sum of the channels, for what listens. */
-static const float *heard(const Tone *t, const float *const *in, uint32_t from, uint32_t n, float sum[DSP_CELL])
+/* The mean of the channels, a living one in the place of a dead one (living.h), for what listens. */
+static const float *heard(Tone *t, const float *const *in, uint32_t from, uint32_t n, float mean[DSP_CELL])
 {
     if (t->channels == 1)
         return in[0] + from;
+    const float *sound[DSP_CHANNELS];
+    living_process(&t->living, (const float *const[]){in[0] + from, in[1] + from}, sound, n);
     for (uint32_t i = 0; i < n; ++i)
-        sum[i] = 0.5f * (in[0][from + i] + in[1][from + i]);
-    return sum;
+        mean[i] = 0.5f * (sound[0][i] + sound[1][i]);
+    return mean;
 }
 
 static void listen(Tone *t, const float *const *in, uint32_t from, uint32_t n)
 {
-    float sum[DSP_CELL];
-    const float *x = heard(t, in, from, n, sum);
+    float mean[DSP_CELL];
+    const float *x = heard(t, in, from, n, mean);
     if (t->params.learn)
         partials_process(&t->partials, x, n);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)

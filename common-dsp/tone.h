@@ -19,6 +19,7 @@
 
 #include "build_up.h"
 #include "learned.h"
+#include "living.h"
 #include "partials.h"
 #include "resonance.h"
 #include "smooth.h"
@@ -85,6 +86,7 @@ typedef struct {
     double whole_gain; /* linear, where it has settled */
 
     LearnSwitch learn;
+    Living living;
     Partials partials;
     ResonanceFinder finder;
     ResonanceMemory memory;

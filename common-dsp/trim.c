@@ -7,35 +7,48 @@
 #define NONE         UNITS_DB_FLOOR
 #define GAIN_LOWEST  (-24.0) /* dB, learned */
 #define GAIN_HIGHEST 30.0
-#define RISE         6.0  /* dB/s */
-#define FALL         24.0 /* dB/s: a quarter of a second for 6 dB; a drop of the level, not a gap */
-#define CUT_SECONDS  0.01 /* from a peak to the gain that holds it */
+#define RISE         6.0     /* dB/s */
+#define FALL         24.0    /* dB/s: a quarter of a second for 6 dB; a drop of the level, not a gap */
+#define EASE         0.01    /* seconds, into a move and out of it */
+#define HAIR         0x1p-20 /* under the ceiling by this share, so that rounding does not pass it */
 #define CLIPPED_MOST 1000000
 #define WINDOW_LOW   (-24.0) /* dB */
 #define WINDOW_HIGH  (-12.0)
 
-enum { LEVELS, PEAK, KEPT_LEVEL, KEPT_PEAK };
+enum { LEVELS, PEAKS, PEAK, KEPT_LEVEL, KEPT_PEAK, FIELDS };
+enum { PEAK_BINS = 376 };
+
+static const TallyScale peak_scale = {.low = -70.0, .step = 0.25, .bins = PEAK_BINS};
 
 const LearnedSchema trim_schema = {
-    .fields = 4,
+    .fields = FIELDS,
     .field = {[LEVELS] = {"trim_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST},
+              [PEAKS] = {"trim_peaks", PEAK_BINS, 0.f, TALLY_MOST},
               [PEAK] = {"trim_peak", 1, -200.f, 48.f},
               [KEPT_LEVEL] = {"trim_kept_level", 1, -200.f, 48.f},
               [KEPT_PEAK] = {"trim_kept_peak", 1, -200.f, 48.f}},
 };
 
+static void hold_ceiling(Trim *t, double ceiling)
+{
+    t->params.ceiling = ceiling;
+    t->to_ceiling = (1.0 + HAIR) / db_to_gain(ceiling);
+}
+
 bool trim_init(Trim *t, double rate, uint32_t channels)
 {
     memset(t, 0, sizeof *t);
-    if (!dsp_rate_ok(rate) || !voice_level_init(&t->voice, rate, channels))
+    if (!dsp_rate_ok(rate) || !voice_level_init(&t->voice, rate, channels) ||
+        !gain_move_init(&t->gain, rate, RISE, FALL, EASE) || !gain_move_init(&t->hand, rate, RISE, FALL, EASE) ||
+        !limiter_init(&t->limiter, rate, channels, TRUE_PEAK_LAG))
         return false;
     t->channels = channels;
-    t->params = (TrimParams){.target = -18.0, .learn = true, .ceiling = -1.0};
+    t->params = (TrimParams){.target = -18.0, .learn = true};
+    hold_ceiling(t, -1.0);
     t->memory = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
     t->memory_level = t->learned_level = t->learned_peak = NONE;
+    living_init(&t->living, rate, channels);
     true_peak_init(&t->true_peak, rate);
-    const double found_late = (TRUE_PEAK_LAG + DSP_CELL) / rate;
-    gain_move_init(&t->gain, rate, RISE, FALL, CUT_SECONDS - found_late);
     trim_reset(t);
     return true;
 }
@@ -43,6 +56,9 @@ bool trim_init(Trim *t, double rate, uint32_t channels)
 void trim_done(Trim *t)
 {
     voice_level_done(&t->voice);
+    gain_move_done(&t->gain);
+    gain_move_done(&t->hand);
+    limiter_done(&t->limiter);
 }
 
 void trim_reset(Trim *t)
@@ -50,9 +66,12 @@ void trim_reset(Trim *t)
     t->cell = (Cell){0};
     t->started = false;
     t->learn = (LearnSwitch){0};
+    living_reset(&t->living);
     voice_level_reset(&t->voice);
     true_peak_reset(&t->true_peak);
+    limiter_reset(&t->limiter);
     t->cell_peak = 0.f;
+    t->pre = t->pre_before = 0.0;
     memset(t->clipping, 0, sizeof t->clipping);
     memset(&t->heard, 0, sizeof t->heard);
     t->heard_level = t->highest = NONE;
@@ -62,48 +81,33 @@ void trim_reset(Trim *t)
 
 /* ---- What is learned ---- */
 
+static double own_peak(const TrimMemory *m)
+{
+    const uint32_t frames = tally_total(&m->peaks, &peak_scale);
+    return frames ? learned_round(tally_below(&m->peaks, &peak_scale, TRIM_OWN_PEAKS * frames)) : m->peak;
+}
+
 /* The figures in force, from the memory alone. In steps of 1/256 dB: a fresh start stores them. */
 static void conclude(Trim *t)
 {
     const TrimMemory *m = &t->memory;
-    if (t->memory_level > NONE) {
-        t->learned_level = t->memory_level;
-        t->learned_peak = m->peak;
-    } else {
-        t->learned_level = m->kept_level;
-        t->learned_peak = fmax(m->peak, m->kept_peak);
-    }
+    const bool enough = level_memory_blocks(&m->level, TRIM_ENOUGH) == TRIM_ENOUGH;
+    t->memory_level = enough ? learned_round(level_memory_level(&m->level)) : NONE;
+    t->learned_level = enough ? t->memory_level : m->kept_level;
+    t->learned_peak = enough ? own_peak(m) : m->kept_peak;
     ++t->version;
-}
-
-static void weigh_levels(Trim *t)
-{
-    const LevelMemory *levels = &t->memory.level;
-    const bool enough = level_memory_blocks(levels, TRIM_ENOUGH) == TRIM_ENOUGH;
-    t->memory_level = enough ? learned_round(level_memory_level(levels)) : NONE;
-    conclude(t);
 }
 
 static void start_afresh(Trim *t)
 {
     t->memory = (TrimMemory){.peak = NONE, .kept_level = t->learned_level, .kept_peak = t->learned_peak};
-    weigh_levels(t);
-}
-
-static void learn_block(Trim *t, double db)
-{
-    level_memory_add(&t->memory.level, db);
-    weigh_levels(t);
-}
-
-/* Rounded up: the ceiling is for the peak itself. */
-static void learn_peak(Trim *t, double db)
-{
-    const double up = ceil(db * 256.0) / 256.0;
-    if (up <= t->memory.peak)
-        return;
-    t->memory.peak = up;
     conclude(t);
+}
+
+static void learn_peaks(Trim *t, const float *peak)
+{
+    for (uint32_t f = 0; f < VOICE_LEVEL_FRAMES; ++f)
+        tally_add(&t->memory.peaks, &peak_scale, gain_to_db(peak[f]));
 }
 
 static void hear_block(Trim *t, double db)
@@ -118,20 +122,34 @@ uint32_t trim_learned_version(const Trim *t)
     return t->version;
 }
 
+/* Up to the last bin that is not empty; an empty memory is a figure too: one bin of 0. */
+static void put_counts(Learned *l, uint32_t field, const uint32_t *count, uint32_t bins)
+{
+    float *value = learned_field(&trim_schema, l, field);
+    l->count[field] = 1;
+    for (uint32_t b = 0; b < bins; ++b) {
+        value[b] = (float)count[b];
+        if (count[b])
+            l->count[field] = b + 1;
+    }
+}
+
 void trim_learned_get(const Trim *t, Learned *learned)
 {
     const TrimMemory *m = &t->memory;
-    float *level = learned_field(&trim_schema, learned, LEVELS);
-    learned->count[LEVELS] = 1; /* an empty memory is a figure too: one bin of 0 */
-    for (uint32_t b = 0; b < LEVEL_MEMORY_BINS; ++b) {
-        level[b] = (float)m->level.count[b];
-        if (m->level.count[b])
-            learned->count[LEVELS] = b + 1;
-    }
+    put_counts(learned, LEVELS, m->level.count, LEVEL_MEMORY_BINS);
+    put_counts(learned, PEAKS, m->peaks.count, PEAK_BINS);
     learned->count[PEAK] = learned->count[KEPT_LEVEL] = learned->count[KEPT_PEAK] = 1;
     *learned_field(&trim_schema, learned, PEAK) = (float)m->peak;
     *learned_field(&trim_schema, learned, KEPT_LEVEL) = (float)m->kept_level;
     *learned_field(&trim_schema, learned, KEPT_PEAK) = (float)m->kept_peak;
+}
+
+static void take_counts(const Learned *l, uint32_t field, uint32_t *count)
+{
+    const float *value = l->value + learned_at(&trim_schema, field);
+    for (uint32_t b = 0; b < l->count[field]; ++b)
+        count[b] = (uint32_t)value[b];
 }
 
 static void take_figure(const Learned *l, uint32_t field, double *figure)
@@ -143,14 +161,13 @@ static void take_figure(const Learned *l, uint32_t field, double *figure)
 void trim_learned_put(Trim *t, const Learned *learned)
 {
     TrimMemory *m = &t->memory;
-    const float *level = learned->value + learned_at(&trim_schema, LEVELS);
     *m = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
-    for (uint32_t b = 0; b < learned->count[LEVELS]; ++b)
-        m->level.count[b] = (uint32_t)level[b];
+    take_counts(learned, LEVELS, m->level.count);
+    take_counts(learned, PEAKS, m->peaks.count);
     take_figure(learned, PEAK, &m->peak);
     take_figure(learned, KEPT_LEVEL, &m->kept_level);
     take_figure(learned, KEPT_PEAK, &m->kept_peak);
-    weigh_levels(t);
+    conclude(t);
 }
 
 /* ---- The gain ---- */
@@ -169,17 +186,13 @@ static Figure learned_gain(const Trim *t)
     return (Figure){.gain = dsp_clamp(room, GAIN_LOWEST, wanted), .held_back = room < wanted};
 }
 
-/* peak: dBTP, of the last cell. A peak that is known, in force or just learned, is out of the ceiling's way within 10
- * ms, even while the gain is still on its way down. */
-static void steer(Trim *t, double learned, double peak)
+/* The hand's part moves along beside the whole, to tell what lies before it. */
+static void steer(Trim *t, double learned)
 {
     const double hand = t->params.hand_trim;
-    if (t->started)
-        gain_move_to(&t->gain, learned + hand);
-    else
-        gain_move_jump(&t->gain, learned + hand);
-    if (t->learned_level > NONE)
-        gain_move_cut(&t->gain, fmax(t->params.ceiling - fmin(peak, t->learned_peak), GAIN_LOWEST) + hand);
+    void (*const move)(GainMove *, double) = t->started ? gain_move_to : gain_move_jump;
+    move(&t->gain, learned + hand);
+    move(&t->hand, hand);
     t->started = true;
 }
 
@@ -194,29 +207,45 @@ static void write_report(Trim *t, bool held_back)
     const double after = r->voice_level + r->gain;
     r->in_window = after >= WINDOW_LOW && after <= WINDOW_HIGH;
     r->held_back = held_back;
+    r->turned_down = limiter_turned_down(&t->limiter);
+}
+
+/* A block and the peaks of a hop come at most ten times a second. */
+static void learn_cell(Trim *t)
+{
+    double db;
+    voice_level_peak(&t->voice, t->cell_peak);
+    const bool block = voice_level_found(&t->voice, &db);
+    const float *peaks = voice_level_peaks(&t->voice);
+    if (block)
+        hear_block(t, db);
+    if (!t->params.learn || !(block || peaks))
+        return;
+    if (block)
+        level_memory_add(&t->memory.level, db);
+    if (peaks)
+        learn_peaks(t, peaks);
+    conclude(t);
 }
 
 /* Grid point: takes in what the last cell brought. */
 static void tick(Trim *t)
 {
-    double db;
-    if (voice_level_found(&t->voice, &db)) {
-        hear_block(t, db);
-        if (t->params.learn)
-            learn_block(t, db);
-    }
-    const double peak = gain_to_db(t->cell_peak);
+    learn_cell(t);
+    t->highest = fmax(t->highest, gain_to_db(t->cell_peak));
     t->cell_peak = 0.f;
-    t->highest = fmax(t->highest, peak);
-    if (t->params.learn)
-        learn_peak(t, peak);
+    t->pre_before = t->pre;
+    t->pre = 0.0;
     const Figure figure = learned_gain(t);
-    steer(t, figure.gain, peak);
+    steer(t, figure.gain);
+    limiter_tick(&t->limiter);
     write_report(t, figure.held_back);
 }
 
 void trim_set(Trim *t, const TrimParams *params)
 {
+    if (params->ceiling != t->params.ceiling)
+        hold_ceiling(t, params->ceiling);
     t->params = *params;
     if (learn_switch(&t->learn, params->learn))
         start_afresh(t);
@@ -231,27 +260,64 @@ static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
         t->clipped = CLIPPED_MOST;
 }
 
-static void listen(Trim *t, const float *const *in, uint32_t n)
+/* peak: by sample, as true_peak_points() gives it. */
+static void listen(Trim *t, const float *const *in, float *peak, uint32_t n)
 {
-    voice_level_process(&t->voice, in, n);
+    const float *heard[DSP_CHANNELS];
+    living_process(&t->living, in, heard, n);
+    voice_level_process(&t->voice, heard, n);
     for (uint32_t c = 0; c < t->channels; ++c) {
         /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
-        const float peak = true_peak_process(&t->true_peak, c, in[c], n);
-        t->cell_peak = peak > t->cell_peak ? peak : t->cell_peak;
+        true_peak_points(&t->true_peak, c, in[c], peak, n);
         count_clips(t, c, in[c], n);
     }
+    for (uint32_t i = 0; i < n; ++i)
+        t->cell_peak = peak[i] > t->cell_peak ? peak[i] : t->cell_peak;
 }
 
-static void amplify(Trim *t, const float *const *in, float *const *out, uint32_t n)
+/* From a reading to its ratio to the ceiling, before the hand trim. The reading is late, but never by a cell: the
+ * highest gain since then counts. */
+static double to_ratio(Trim *t, double pre)
+{
+    t->pre = pre > t->pre ? pre : t->pre;
+    return (t->pre > t->pre_before ? t->pre : t->pre_before) * t->to_ceiling;
+}
+
+/* Replaces the readings by their ratio to the ceiling. */
+static void amplify(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i) {
         const double gain = gain_move_step(&t->gain);
-        float x[DSP_CHANNELS];
+        peak[i] = (float)(peak[i] * to_ratio(t, gain / gain_move_step(&t->hand)));
         for (uint32_t c = 0; c < t->channels; ++c)
-            x[c] = in[c][i]; /* NOLINT(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-        for (uint32_t c = 0; c < t->channels; ++c)
-            out[c][i] = (float)(x[c] * gain);
+            out[c][i] = (float)(in[c][i] * gain);
     }
+}
+
+/* The same, to the bit, where no gain moves. */
+static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
+{
+    const double gain = t->gain.gain, ratio = to_ratio(t, gain / t->hand.gain);
+    for (uint32_t i = 0; i < n; ++i)
+        peak[i] = (float)(peak[i] * ratio);
+    for (uint32_t c = 0; c < t->channels; ++c)
+        for (uint32_t i = 0; i < n; ++i)
+            out[c][i] = (float)(in[c][i] * gain);
+}
+
+/* All of a frame is read before any of it is written. */
+static void run(Trim *t, const float *const *in, float *const *out, uint32_t n)
+{
+    float peak[DSP_CELL] = {0}, sound[DSP_CHANNELS][DSP_CELL];
+    float *const to[] = {sound[0], sound[1]};
+    listen(t, in, peak, n);
+    if (t->gain.moving || t->hand.moving)
+        amplify(t, in, peak, to, n);
+    else
+        amplify_at_rest(t, in, peak, to, n);
+    limiter_process(&t->limiter, peak, to, n);
+    for (uint32_t c = 0; c < t->channels; ++c)
+        memcpy(out[c], sound[c], n * sizeof *out[c]);
 }
 
 void trim_process(Trim *t, const float *const *in, float *const *out, uint32_t n)
@@ -263,8 +329,7 @@ void trim_process(Trim *t, const float *const *in, float *const *out, uint32_t n
         if (cell_starts(&t->cell))
             tick(t);
         const uint32_t m = cell_fit(&t->cell, n - at);
-        listen(t, from, m);
-        amplify(t, from, to, m);
+        run(t, from, to, m);
         cell_advance(&t->cell, m);
         at += m;
     }
@@ -277,6 +342,5 @@ void trim_report(const Trim *t, TrimReport *report)
 
 uint32_t trim_latency(const Trim *t)
 {
-    (void)t;
-    return 0;
+    return t->limiter.latency;
 }

@@ -55,6 +55,10 @@ void true_peak_init(TruePeak *p, double rate)
 void true_peak_reset(TruePeak *p)
 {
     memset(p->past, 0, sizeof p->past);
+    memset(p->sound, 0, sizeof p->sound);
+    memset(p->zeros, 0, sizeof p->zeros);
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        p->whole[c] = TRUE_PEAK_TAPS;
 }
 
 /* peak[t] becomes the higher of itself and the point's magnitude. Tap by tap over the whole cell, so that a compiler
@@ -72,8 +76,7 @@ static inline void raise(float *peak, const float *tap, const float *line, uint3
 /* line: PAST older samples, then n new ones. */
 static void points(const TruePeak *p, float *peak, const float *line, uint32_t n)
 {
-    for (uint32_t t = 0; t < n; ++t)
-        peak[t] = fabsf(line[t + TRUE_PEAK_TAPS / 2 - 1]);
+    memset(peak, 0, n * sizeof *peak);
     for (uint32_t i = 0; i < p->between; ++i) {
         if (n == DSP_CELL)
             raise(peak, p->tap[i], line, DSP_CELL);
@@ -82,24 +85,38 @@ static void points(const TruePeak *p, float *peak, const float *line, uint32_t n
     }
 }
 
-static float cell_peak(TruePeak *p, uint32_t c, const float *in, uint32_t n)
+/* The next sample: does any gap lie within reach of the point that is known with it? */
+static bool is_whole(TruePeak *p, uint32_t c, float x)
 {
-    float line[PAST + DSP_CELL], peak[DSP_CELL], highest = 0.f;
-    memcpy(line, p->past[c], sizeof p->past[c]);
+    const bool gap = x == 0.f ? p->zeros[c] > 0 : p->zeros[c] == 1 && p->sound[c] * x > 0.f;
+    p->whole[c] = gap ? 0 : p->whole[c] + (p->whole[c] < TRUE_PEAK_TAPS);
+    p->zeros[c] = x == 0.f ? 1 + (p->zeros[c] > 0) : 0;
+    p->sound[c] = x == 0.f ? p->sound[c] : x;
+    return p->whole[c] == TRUE_PEAK_TAPS;
+}
+
+void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float *peak, uint32_t n)
+{
+    float line[PAST + DSP_CELL], here[DSP_CELL];
+    memcpy(line, p->past[channel], sizeof p->past[channel]);
     memcpy(line + PAST, in, n * sizeof *in);
-    points(p, peak, line, n);
-    for (uint32_t t = 0; t < n; ++t)
-        highest = higher(highest, peak[t]);
-    memcpy(p->past[c], line + n, sizeof p->past[c]);
-    return highest;
+    points(p, here, line, n);
+    for (uint32_t t = 0; t < n; ++t) {
+        const float sample = fabsf(line[t + TRUE_PEAK_TAPS / 2 - 1]);
+        peak[t] = higher(peak[t], is_whole(p, channel, in[t]) ? higher(sample, here[t]) : sample);
+    }
+    memcpy(p->past[channel], line + n, sizeof p->past[channel]);
 }
 
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n)
 {
     float highest = 0.f;
     for (uint32_t at = 0; at < n;) {
+        float peak[DSP_CELL] = {0};
         const uint32_t m = n - at < DSP_CELL ? n - at : DSP_CELL;
-        highest = higher(highest, cell_peak(p, channel, in + at, m));
+        true_peak_points(p, channel, in + at, peak, m);
+        for (uint32_t t = 0; t < m; ++t)
+            highest = higher(highest, peak[t]);
         at += m;
     }
     return highest;

@@ -3,7 +3,9 @@
 # the folder for it all).
 #
 #   gcc, clang        this machine: the unit tests and the checks against publications, and every plug-in
+#   musl              the same with another C library, whose libm differs too
 #   i686, s390x       32-bit x86, and big-endian: the same where the machine runs their programs itself, else under qemu-user
+#   aarch64, armhf    64-bit and 32-bit ARM: likewise
 #   windows           every plug-in as a DLL under wine; the bundle stays in CROSS/windows/linctus.lv2
 #
 # Every plug-in plays a take at its defaults, learning, and has to give what gcc's gives for this machine; mathematical libraries differ
@@ -14,7 +16,7 @@ set -u
 cross=${CROSS:-build/cross}
 make=${MAKE:-make}
 jobs=${JOBS:-2}
-targets=${TARGETS:-gcc clang i686 s390x windows}
+targets=${TARGETS:-gcc clang musl i686 s390x aarch64 armhf windows}
 limit=-80   # dB of the peak: ours
 patience=${PATIENCE:-8} # CPU seconds a program may take on this machine, for it to be run under an emulator
 unset LINCTUS_REPORT MAKEFLAGS MFLAGS
@@ -33,24 +35,47 @@ has() { command -v "$1" >/dev/null; }
 ln -sfn "$(dirname "$(dirname "$(echo '#include <lv2/core/lv2.h>' | cpp -M 2>/dev/null | grep -o '/[^ ]*lv2/core/lv2.h' | head -n 1)")")" "$cross/include/lv2"
 ln -sf "$(echo '#include <cmocka.h>' | cpp -M 2>/dev/null | grep -o '/[^ ]*cmocka.h' | head -n 1)" "$cross/include/cmocka.h"
 
-# The test framework for another of Debian's architectures: its packages are unpacked in the build folder. apt works on lists of
-# its own there, so nothing is added to this system. (A list that does not come is no matter as long as the packages do.)
+# The test framework for another of Debian's architectures, or its source, comes from Debian's archive into the build folder. apt works
+# on lists of its own there, so nothing is added to this system. (A list that does not come is no matter as long as the packages do.)
+apt_room() { # FOLDER ARCHITECTURE
+    mkdir -p "$1/lists/partial" "$1/cache/archives/partial" "$1/parts" && : >"$1/status" || return
+    cat >"$1/conf" <<END
+APT::Architecture "$2";
+APT::Architectures { "$2"; };
+APT::Sandbox::User "$(id -un)";
+Dir::State "$1";
+Dir::State::Lists "$1/lists";
+Dir::State::status "$1/status";
+Dir::Cache "$1/cache";
+END
+}
 cmocka_for() { # ARCHITECTURE
     local apt=$cross/apt-$1 package
     [ -e "$cross/cmocka-$1/libcmocka.so" ] && return
-    mkdir -p "$apt/lists/partial" "$apt/cache/archives/partial" "$cross/cmocka-$1" && : >"$apt/status"
-    cat >"$apt/conf" <<END
-APT::Architecture "$1";
-APT::Architectures { "$1"; };
-APT::Sandbox::User "$(id -un)";
-Dir::State "$apt";
-Dir::State::Lists "$apt/lists";
-Dir::State::status "$apt/status";
-Dir::Cache "$apt/cache";
-END
+    mkdir -p "$cross/cmocka-$1" && apt_room "$apt" "$1" || return
     (cd "$apt" && export APT_CONFIG=$apt/conf && { apt-get update -qq; apt-get download -qq libcmocka0 libcmocka-dev; }) >"$apt/log" 2>&1 || return
     for package in "$apt"/*.deb; do dpkg -x "$package" "$apt/unpacked" || return; done
     cp -a "$apt"/unpacked/usr/lib/*/libcmocka.so* "$cross/cmocka-$1/" && rm -rf "$apt"
+}
+# Debian's libcmocka wants Debian's libc: for another it is compiled, one file.
+cmocka_built() { # NAME COMPILER
+    local apt=$cross/apt-$1 have=() file
+    [ -e "$cross/cmocka-$1/libcmocka.a" ] && return
+    mkdir -p "$cross/cmocka-$1" && apt_room "$apt" "$(dpkg --print-architecture)" || return
+    cat >>"$apt/conf" <<END
+Dir::Etc::sourcelist "$apt/sources.list";
+Dir::Etc::sourceparts "$apt/parts";
+END
+    # This system's lists, of sources instead of packages.
+    cat /etc/apt/sources.list /etc/apt/sources.list.d/*.list 2>/dev/null | sed -n 's/^deb /deb-src /p' >"$apt/sources.list"
+    for file in /etc/apt/sources.list.d/*.sources; do
+        [ ! -e "$file" ] || sed 's/^Types:.*/Types: deb-src/' "$file" >"$apt/parts/$(basename "$file")" || return
+    done
+    mapfile -t have < <(printf -- '-DHAVE_%s\n' MALLOC_H INTTYPES_H SIGNAL_H STRINGS_H GCC_THREAD_LOCAL_STORAGE CLOCK_REALTIME SIGLONGJMP \
+        STRSIGNAL STRUCT_TIMESPEC)
+    (cd "$apt" && export APT_CONFIG=$apt/conf && { apt-get update -qq; apt-get source -qq --download-only cmocka; } && tar -xf cmocka_*.orig.tar.?z &&
+        $2 -O2 -D_GNU_SOURCE "${have[@]}" -I"$(echo cmocka-*/include)" -c -o cmocka.o cmocka-*/src/cmocka.c) >"$apt/log" 2>&1 || return
+    ar rcs "$cross/cmocka-$1/libcmocka.a" "$apt/cmocka.o" && rm -rf "$apt"
 }
 
 # build NAME GOALS VARIABLE=VALUE... : false, after a line, where that fails.
@@ -132,12 +157,25 @@ else
     sum 0 0 1 "clang: not installed"
 fi
 
+# What a build does without for another machine: the libraries that read sound files, and speech with them.
+without=(LV2= SNDFILE= TEST_CFLAGS= EBUR128_LIBS= SPOKEN=tests/cross/spoken.c)
+
+# ---- another C library ----
+musl() {
+    has musl-gcc || { sum 0 0 1 "musl: musl-gcc is not installed"; return; }
+    local settings=(CC=musl-gcc WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-musl" "$dl")
+    build musl "bundle $cross/musl/load" "${settings[@]}" || return
+    plays musl so
+    cmocka_built musl musl-gcc || { sum 0 0 1 "musl: unit tests: no libcmocka for it ($cross/apt-musl/log)"; return; }
+    build musl unit-tests "${settings[@]}" && unit_tests musl ""
+}
+wanted musl && musl
+
 # ---- other processors ----
 foreign() { # NAME TRIPLET DEBIAN-ARCHITECTURE QEMU FLAGS
     local name=$1 triplet=$2 root=/usr/$2 runner loader how
     has "$triplet-gcc" || { sum 0 0 1 "$name: $triplet-gcc is not installed"; return; }
-    local settings=(CC="$triplet-gcc $5" AR="$triplet-ar" WERROR=-Werror LV2= CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-$3" \
-        SNDFILE= TEST_CFLAGS= EBUR128_LIBS= SPOKEN=tests/cross/spoken.c "$dl")
+    local settings=(CC="$triplet-gcc $5" AR="$triplet-ar" WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-$3" "$dl")
     build "$name" "bundle $cross/$name/load" "${settings[@]}" || return
     loader=$(find "$root/lib" -maxdepth 1 \( -name 'ld-linux*' -o -name 'ld64.so.*' \) | head -n 1)
     local libraries=$root/lib:$cross/cmocka-$3
@@ -159,6 +197,8 @@ foreign() { # NAME TRIPLET DEBIAN-ARCHITECTURE QEMU FLAGS
 # depend on register pressure, and two passes over the same samples differ. SSE2 rounds each operation, as every other machine does.
 wanted i686 && foreign i686 i686-linux-gnu i386 qemu-i386 "-msse2 -mfpmath=sse"
 wanted s390x && foreign s390x s390x-linux-gnu s390x qemu-s390x ""
+wanted aarch64 && foreign aarch64 aarch64-linux-gnu arm64 qemu-aarch64 ""
+wanted armhf && foreign armhf arm-linux-gnueabihf armhf qemu-arm ""
 
 # ---- Windows ----
 windows() {

@@ -30,9 +30,9 @@ static void row(const char *group, const char *what, double value, const char *u
 }
 
 static void judge(const char *group, const char *what, double value, const char *unit, const char *limit,
-                  const char *source, int ok)
+                  const char *source, const char *verdict, int ok)
 {
-    row(group, what, value, unit, limit, source, ok ? "ok" : "OUT OF LIMIT");
+    row(group, what, value, unit, limit, source, ok ? verdict : "OUT OF LIMIT");
     if (!ok)
         fail_msg("%s: %s: %g %s, limit %s", group, what, value, unit, limit);
 }
@@ -42,7 +42,7 @@ void figure_at_most(const char *group, const char *what, double value, double li
 {
     char text[64];
     snprintf(text, sizeof text, "at most %g", limit);
-    judge(group, what, value, unit, text, source, value <= limit);
+    judge(group, what, value, unit, text, source, "ok", value <= limit);
 }
 
 void figure_at_least(const char *group, const char *what, double value, double limit, const char *unit,
@@ -50,7 +50,7 @@ void figure_at_least(const char *group, const char *what, double value, double l
 {
     char text[64];
     snprintf(text, sizeof text, "at least %g", limit);
-    judge(group, what, value, unit, text, source, value >= limit);
+    judge(group, what, value, unit, text, source, "ok", value >= limit);
 }
 
 void figure_within(const char *group, const char *what, double value, double expected, double tolerance,
@@ -58,10 +58,23 @@ void figure_within(const char *group, const char *what, double value, double exp
 {
     char text[64];
     snprintf(text, sizeof text, "%g +-%g", expected, tolerance);
-    judge(group, what, value, unit, text, source, fabs(value - expected) <= tolerance);
+    judge(group, what, value, unit, text, source, "ok", fabs(value - expected) <= tolerance);
 }
 
 void figure_note(const char *group, const char *what, double value, const char *unit)
 {
     row(group, what, value, unit, "-", "-", "noted");
+}
+
+void figure_timed(const char *group, const char *what, double value, const char *unit)
+{
+    row(group, what, value, unit, "-", "-", "timed");
+}
+
+void figure_here_at_most(const char *group, const char *what, double value, double limit, const char *unit,
+                         const char *source)
+{
+    char text[64];
+    snprintf(text, sizeof text, "at most %g", limit);
+    judge(group, what, value, unit, text, source, "ok here", value <= limit);
 }

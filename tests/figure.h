@@ -15,4 +15,10 @@ void figure_within(const char *group, const char *what, double value, double exp
 /* Reported without a limit: for information. */
 void figure_note(const char *group, const char *what, double value, const char *unit);
 
+/* What depends on the machine and on what else it does: tests/EVIDENCE.md leaves it out. Without a limit, and with one.
+ */
+void figure_timed(const char *group, const char *what, double value, const char *unit);
+void figure_here_at_most(const char *group, const char *what, double value, double limit, const char *unit,
+                         const char *source);
+
 #endif

@@ -37,7 +37,7 @@ esac
 # shellcheck disable=SC2086
 packages=$(echo $packages)
 command -v dpkg-query >/dev/null || {
-    echo "tests/packages.sh: this is no Debian. Install by hand what these Debian packages hold, then go on with make: $packages" >&2
+    echo "tests/packages.sh: this is no Debian. Install by hand what these packages of it hold, then go on with make: $packages" >&2
     exit 1
 }
 
@@ -62,7 +62,7 @@ elif command -v sudo >/dev/null; then
     raise=sudo
     echo "tests/packages.sh: installing, with sudo, what is missing:$missing"
 else
-    echo "tests/packages.sh: only root can install what is missing, and there is no sudo here. As root: apt-get install$missing" >&2
+    echo "tests/packages.sh: only root can install what is missing, and sudo is not there. As root: apt-get install$missing" >&2
     exit 1
 fi
 $raise apt-get update -qq

@@ -1,5 +1,5 @@
 #!/bin/sh
-# Turns build/check-report.txt, which `make check` writes, into the table of README.md: tests/report.sh [-a] [REPORT]
+# Turns build/check-report.txt, which `make check` writes, into the first table of EVIDENCE.md: tests/report.sh [-a] [REPORT]
 #
 # A row for each group and source from outside (-a: our own requirements too): how many figures were checked, and the one
 # that came nearest to its limit, or went past it, with what was measured and what was allowed. Figures without a limit
@@ -22,12 +22,14 @@ awk -F ' +[|] +' -v all="$all" '
         room = substr(word[2], 3)
         return room > 0 ? (value > word[1] ? value - word[1] : word[1] - value) / room : 0
     }
+    # As tests/evidence.sh prints it.
+    function digits(x) { x += 0; return x == 0 ? "0" : x < 1e-6 && x > -1e-6 ? "under 1e-6" : sprintf("%.3g", x) }
     function tidy(text) { gsub(/^ +| +$/, "", text); gsub(/\+-/, "± ", text); gsub(/[|]/, "\\|", text); return text }
 
     function ours(source) { return source ~ /requirement|^ours|own (aim|truth|limit)|^our own|^design|^the same|^definition|^computed|^theory|^exact mapping|^own |^runs|^times|^bounded/ }
 
-    NF >= 6 && $6 !~ /noted/ && (all || !ours($5)) {
-        group = tidy($1); source = tidy($5); value = $3; unit = ""
+    NF >= 6 && $6 !~ /noted|timed/ && (all || !ours($5)) {
+        group = tidy($1); source = tidy($5); sub(/; wide: .*/, "", source); value = $3; unit = ""
         if (split(tidy($3), part, " ") > 1) { value = part[1]; unit = " " part[2] }
         key = group SUBSEP source
         if (!(key in count)) { order[++rows] = key; worst[key] = -1 }
@@ -36,7 +38,7 @@ awk -F ' +[|] +' -v all="$all" '
         share = used(value + 0, $4)
         if (share > worst[key]) {
             worst[key] = share
-            shown[key] = sprintf("%s: %.4g%s (%s)", tidy($2), value, unit, tidy($4))
+            shown[key] = sprintf("%s: %s%s (%s)", tidy($2), digits(value), unit, tidy($4))
         }
     }
     END {

@@ -1,11 +1,10 @@
 #!/bin/sh
 # Runs test programs, some at once, prints what each printed, and ends with a line of sums:
 #   tests/run.sh JOBS PROGRAM...
+# The programs that LINCTUS_LAST names run when all others are done, one by one; they find what was printed in the folder $logs.
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
 # A program that is not there, or that ran no test at all, is a failure: it proves nothing and would look like success.
-# Where LINCTUS_REPORT names a file for figures, their limits are judged last, as one more program (limits.sh); not with LINCTUS_SEEDS,
-# whose takes measure something else than the limits were settled on, and not with LINCTUS_ONLY.
-# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line a program, seconds and its name.
+# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line each, seconds and program.
 set -u
 jobs=${1:-1}
 [ $# -gt 1 ] || { echo "FAILED: no program to run"; echo "0 passed, 1 failed, 0 skipped"; exit 1; }
@@ -20,7 +19,10 @@ name=$(basename "$1")
 echo $? >"$logs/$name.status"
 times >"$logs/$name.times"
 printf "%s\n" "== $name" ; cat "$logs/$name.log"'
-printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(basename {}).out\" 2>&1; cat \"\$logs/\$(basename {}).out\"" sh {}
+run_all() {
+    printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(basename {}).out\" 2>&1; cat \"\$logs/\$(basename {}).out\"" sh {}
+}
+run_all "$@"
 
 # The second line of "times": what the shell's children took, user and system, as in 1m2.50s.
 [ -z "${LINCTUS_TIMES:-}" ] || for program in "$@"; do
@@ -28,12 +30,10 @@ printf '%s\n' "$@" | xargs -P "$jobs" -I{} sh -c "{ $run_one; } >\"\$logs/\$(bas
         "$logs/$(basename "$program").times"
 done >"$LINCTUS_TIMES"
 
-if [ -n "${LINCTUS_REPORT:-}" ] && [ -z "${LINCTUS_SEEDS:-}${LINCTUS_ONLY:-}" ]; then
-    set -- "$@" "$(dirname "$0")/limits.sh"
-    "$(dirname "$0")/limits.sh" "$LINCTUS_REPORT" >"$logs/limits.sh.log" 2>&1
-    echo $? >"$logs/limits.sh.status"
-    echo "== limits.sh" && cat "$logs/limits.sh.log"
-fi
+for last in ${LINCTUS_LAST:-}; do
+    run_all "$last"
+    set -- "$@" "$last"
+done
 
 # cmocka prints "[  PASSED  ] 3 test(s)." and the like; a program that died without counting a failure is one failure.
 count() { # LOG... : passed failed skipped

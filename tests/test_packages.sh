@@ -1,7 +1,7 @@
 #!/bin/bash
-# Tests of tests/packages.sh, and of the commands that README prints: as root on a machine without sudo, as a user with it, as one
-# without. dpkg, apt-get, sudo, id and make are stand-ins that note how they were called, alone on PATH with the few tools that the
-# script needs: nothing is installed, nobody is asked for a password. A line a check, then the line of sums.
+# Tests of tests/packages.sh, and of the commands that README prints: as root on a machine without sudo, as a user with it,
+# as one without. dpkg, apt-get, sudo, id and make are stand-ins that note how they were called, alone on PATH with the few
+# tools that the script needs: nothing is installed, nobody is asked for a password. A line a check, then the line of sums.
 set -u
 cd "$(dirname "$0")/.." || exit 1
 room=$(mktemp -d)
@@ -26,8 +26,8 @@ fake debian dpkg-query <<'END'
 status=0
 shift 3
 for package; do
-    case $(cat "${HAS:?}") in *"$package "*) ;; *) echo "dpkg-query: no packages found matching $package" >&2 && status=1 ;; esac
-    sed -n "/^$package /p" "$HAS"
+    found=$(sed -n "/^$package /p" "${HAS:?}")
+    if [ "$found" ]; then echo "$found"; else echo "dpkg-query: no packages found matching $package" >&2 && status=1; fi
 done
 exit $status
 END
@@ -49,7 +49,7 @@ everything() { sed -n 's/^[a-z]*="\(.*\)/\1/p; s/^    \([a-z].*\)/\1/p' tests/pa
 : >"$room/nothing"
 everything | sed 's/$/ amd64 installed/' >"$room/all"
 grep -v '^lv2-dev \|^mawk ' "$room/all" >"$room/some"
-sed 's/^lv2-dev amd64/lv2-dev all/; s/^mawk amd64 installed/mawk i386 installed/; s/^pkg-config amd64 installed/pkg-config amd64 config-files/' \
+sed -e 's/^lv2-dev amd64/lv2-dev all/' -e 's/^mawk amd64/mawk i386/' -e 's/^\(pkg-config amd64\) installed/\1 config-files/' \
     "$room/all" >"$room/odd"
 
 # on UID PATH HAS COMMAND...: the exit status; $said and $calls hold what came of it.
@@ -108,7 +108,7 @@ $install pkg-config mawk"
 network=down on 0 "$debian" nothing "tests/packages.sh demo && make demo"
 check "no network: it fails at once, and make is not reached" ended 1 "$update"
 on 0 "$room/bare" nothing tests/packages.sh demo
-check "no Debian: it says what is needed" says "what these Debian packages hold, then go on with make: $demo"
+check "no Debian: it says what is needed" says "what these packages of it hold, then go on with make: $demo"
 check "and fails" ended 1
 on 0 "$debian" all tests/packages.sh
 check "no word: how it is used" ended 2

@@ -2,6 +2,8 @@
 #include "trim.h"
 #include "trim-ports.h"
 
+#include <math.h>
+
 static void set(void *dsp, const float *control)
 {
     const TrimParams params = {
@@ -23,10 +25,12 @@ static void report(const void *dsp, float *meter)
     meter[TRIM_CLIPPED] = (float)heard.clipped;
     meter[TRIM_IN_WINDOW] = heard.in_window ? 1.f : 0.f;
     meter[TRIM_HELD_BACK] = heard.held_back ? 1.f : 0.f;
+    meter[TRIM_TURNED_DOWN] = (float)(round(10.0 * heard.turned_down) / 10.0);
 }
 
 SHELL_PROCESSOR(Trim, trim)
 SHELL_LEARNED(Trim, trim)
+SHELL_LATENCY(Trim, trim)
 
 const ShellPlugin shell_plugin = {
     .variant = trim_variant,
@@ -39,6 +43,7 @@ const ShellPlugin shell_plugin = {
     .set = set,
     .process = trim_shell_process,
     .report = report,
+    .latency = trim_shell_latency,
     .schema = &trim_schema,
     .learned_version = trim_shell_learned_version,
     .learned_get = trim_shell_learned_get,

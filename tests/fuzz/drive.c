@@ -274,11 +274,11 @@ static void check_read_outs(Drive *d)
     }
 }
 
-/* What is whole, and no louder than what counts as damage, comes out as it went in. A fade may turn -0 into 0. */
+/* What is not damaged comes out as it went in. A fade may turn -0 into 0. */
 static bool passed(const float *in, const float *out, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i)
-        if (fabsf(in[i]) <= DSP_BROKEN && in[i] != out[i])
+        if (fabsf(in[i]) < DSP_BROKEN && in[i] != out[i])
             return false;
     return true;
 }

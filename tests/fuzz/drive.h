@@ -10,7 +10,7 @@
  * - nothing is read or written past a block's end (each block ends where its memory ends);
  * - every read-out is finite and within its port's range;
  * - the latency does not change while the instance lives;
- * - Check, which changes nothing, passes every sample up to DSP_BROKEN as it is. */
+ * - Check, which changes nothing, passes every sample under DSP_BROKEN as it is. */
 #ifndef LINCTUS_FUZZ_DRIVE_H
 #define LINCTUS_FUZZ_DRIVE_H
 

@@ -59,9 +59,10 @@ char *path_target(const char *name)
 {
     char path[PATH_MAX], link[PATH_MAX];
     errno = ENAMETOOLONG;
-    if (strlen(name) >= sizeof path)
+    const size_t size = strlen(name) + 1;
+    if (size > sizeof path)
         return NULL;
-    strcpy(path, name);
+    memcpy(path, name, size);
     for (int links = 0; links < MOST_LINKS; ++links) {
         const ssize_t length = readlink(path, link, sizeof link - 1);
         if (length < 0)

@@ -56,11 +56,11 @@ static void free_folder(char *name, size_t size)
     free_name(name, size, "mixes", "");
 }
 
-/* Where a person may want the mix: beside its take; that of a pipe, here. */
+/* Where a person may want the mix: beside its take; that of a pipe or of standard input, here. */
 static void free_mix(char *name, size_t size, const char *take)
 {
     char stem[PATH_MAX];
-    if (source_is_pipe(take))
+    if (!take || source_is_pipe(take) || !strncmp(take, "/dev/", 5))
         snprintf(stem, sizeof stem, "mix");
     else
         snprintf(stem, sizeof stem, "%.*s-mix", (int)stem_length(take), take);
@@ -281,7 +281,8 @@ static bool plan_new_folder(Outputs *o, const char *out, Error *e)
 static bool note_folder(Outputs *o, Error *e)
 {
     char folder[PATH_MAX];
-    folder_of(folder, sizeof folder, o->file[0].target);
+    const char *target = o->file[0].target;
+    folder_of(folder, sizeof folder, target ? target : "");
     o->folder = strdup(folder);
     return o->folder || no_memory(e);
 }

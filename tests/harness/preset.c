@@ -116,7 +116,7 @@ static char *hidden_beside(const char *target)
     char *hidden = parent_of(target, sizeof mark);
     if (!hidden)
         return NULL;
-    strcat(hidden, mark);
+    memcpy(hidden + strlen(hidden), mark, sizeof mark);
     if (mkdtemp(hidden))
         return hidden;
     free(hidden);

@@ -36,7 +36,9 @@ static const Row rows[] = {
     {"check", "decay", 0.0, "a decay time of {decay}: {room}", HEARD, false, NULL},
     {"check", "pops", 0.0, "pops: {pops}", HEARD, false, NULL},
     {"check", "phrase_spread", 0.0, "phrases that spread over {phrase_spread}", HEARD, false, NULL},
-    {"check", "loudness", -70.0, "a loudness of {loudness}, a loudness range of {loudness_range}", HEARD, false, NULL},
+    {"check", "loudness", -70.0, "a loudness of {loudness}, a loudness range of {loudness_range}", HEARD, false,
+     "voice"},
+    {"check", "loudness", -70.0, "a loudness of {loudness}", HEARD, false, "!voice"},
     {"check", "lowest_pitch", 0.0, "notes from {lowest_pitch} to {highest_pitch}", HEARD, false, NULL},
     {"check", "voice_range", 0.0, "nearest voice range: {voice_range}", HEARD, false, NULL},
 

@@ -6,6 +6,7 @@
 
 #include "every.h"
 
+#include "seeds.h"
 #include "singer.h"
 #include "spoken.h"
 
@@ -16,12 +17,6 @@ typedef struct {
     double rate; /* Hz */
     Audio audio; /* n = 0: its material is not installed, which has been printed */
 } Take;
-
-static inline uint32_t take_seeds(void)
-{
-    const char *wish = getenv("LINCTUS_SEEDS");
-    return wish ? (uint32_t)strtoul(wish, NULL, 10) : 0;
-}
 
 static inline Audio take_audio(const float *x, uint32_t n)
 {
@@ -36,7 +31,7 @@ static inline Audio take_audio(const float *x, uint32_t n)
 static inline Take take_sung(const char *name, SingerVoice voice, uint32_t seed)
 {
     SingerTake t;
-    const SingerSpec spec = {.voice = voice, .seed = seed + take_seeds(), .rate = 44100.0, .seconds = TAKE_SECONDS,
+    const SingerSpec spec = {.voice = voice, .seed = seeded(seed), .rate = 44100.0, .seconds = TAKE_SECONDS,
                              .gain_db = -8.0, .hiss_db = -48.0, .hum_hz = 50.0, .hum_db = -44.0, .esses_db = 8.0,
                              .boxy = {{400.0, 8.0, 0.0}}, .rest_seconds = 0.6};
     assert_true(singer_sing(&spec, &t));
@@ -113,7 +108,8 @@ static inline void apart_port(Apart *a, const Port *port, double x, double y)
     const double off = fabs(x - y), share = off / fmax(fmax(fabs(x), fabs(y)), 1e-9);
     const bool db = take_unit(port, "dB") || take_unit(port, "dBTP") || take_unit(port, "LUFS") || take_unit(port, "LU");
     const bool whole = port->choice || port->toggle || port->integer;
-    if (off > 0.0 && (whole || (db && off > 12.0) || (!db && share > 0.2)))
+    const bool known = (x == (double)port->def) == (y == (double)port->def);
+    if (off > 0.0 && (whole || !known || (db && off > 12.0) || take_unit(port, "%")))
         snprintf(a->differs + strlen(a->differs), sizeof a->differs - strlen(a->differs), " %s %g, not %g;",
                  port->symbol, y, x);
     else if (db && off > a->db) {

@@ -286,13 +286,13 @@ static Audio through_fresh(const Case *c, const Audio *in)
     return out;
 }
 
-static void samples_that_are_no_numbers_count_as_silence(void **state)
+static void damaged_samples_count_as_silence(void **state)
 {
     const Case *c = *state;
-    const float broken[] = {NAN, INFINITY, -INFINITY, -NAN, INFINITY}, zeros[5] = {0};
+    const float broken[] = {NAN, INFINITY, -INFINITY, -NAN, 1e30f, -3e38f, 16.f, -16.f, -20.f}, zeros[9] = {0};
     Audio in = every_take(48000, 48000.0), silent = audio_copy(&in);
-    plant(&in, 1000, broken, 5);
-    plant(&silent, 1000, zeros, 5);
+    plant(&in, 1000, broken, 9);
+    plant(&silent, 1000, zeros, 9);
     Audio out = through_fresh(c, &in), want = through_fresh(c, &silent);
     audio_assert_finite(&out, c->plugin->outs, "broken samples");
     audio_assert_same(&want, &out, c->plugin->outs, 0, "broken samples for silent ones");
@@ -330,22 +330,6 @@ static void huge_samples_stay_finite(void **state)
     audio_free(&in);
     audio_free(&out);
     audio_free(&all);
-}
-
-/* What is beyond 16 counts as 16: the output is that of the repaired input, to the bit, however long it rings. */
-static void huge_samples_count_as_sixteen(void **state)
-{
-    const Case *c = *state;
-    const float huge[] = {1e30f, -3e38f, 16.01f, -1e20f}, held[] = {16.f, -16.f, 16.f, -16.f};
-    Audio in = every_take(48000, 48000.0), repaired = audio_copy(&in);
-    plant(&in, 20000, huge, 4);
-    plant(&repaired, 20000, held, 4);
-    Audio out = through_fresh(c, &in), want = through_fresh(c, &repaired);
-    audio_assert_same(&want, &out, c->plugin->outs, 0, "huge samples for 16");
-    audio_free(&in);
-    audio_free(&repaired);
-    audio_free(&out);
-    audio_free(&want);
 }
 
 /* dB under the sound, over n frames. */
@@ -636,9 +620,8 @@ static const Property properties[] = {
     {"bypass is exact after its fade", bypass_is_exact_after_its_fade, NULL},
     {"bypass with dry silent is silent", bypass_with_dry_silent_is_silent, has_dry_level},
     {"latency is true and constant", latency_is_true_and_constant, NULL},
-    {"samples that are no numbers count as silence", samples_that_are_no_numbers_count_as_silence, NULL},
+    {"damaged samples count as silence", damaged_samples_count_as_silence, NULL},
     {"huge samples stay finite", huge_samples_stay_finite, NULL},
-    {"huge samples count as sixteen", huge_samples_count_as_sixteen, NULL},
     {"is back to normal within 100 ms", is_back_to_normal_within_100_ms, has_no_tail},
     {"controls outside their range are held in it", controls_outside_their_range_are_held_in_it, NULL},
     {"controls jumping about stay finite", controls_jumping_about_stay_finite, NULL},

@@ -74,6 +74,130 @@ static void ranges_and_defaults_are_whole(void **state)
     each_port(state, check_range);
 }
 
+/* A range that lies above 0 as a whole is one of ratios, as frequencies, times and widths are: half of the way along it
+ * has to be half as far to the ear, so hosts are told to step it so. Read-outs are drawn by their own scale. */
+static void check_scale(const Plugin *plugin, const Port *port)
+{
+    (void)plugin;
+    if (port->kind != PORT_CONTROL || port->integer)
+        return;
+    if (port->logarithmic != (port->min > 0.f))
+        FAIL_PORT(port, port->logarithmic ? "logarithmic, and not all above 0" : "all above 0, and not logarithmic");
+}
+
+static void ratios_step_as_ratios(void **state)
+{
+    each_port(state, check_scale);
+}
+
+/* ---- Read-outs ---- */
+
+#define LEVEL_LOWEST  (-200.0) /* what units.h makes of silence */
+#define LEVEL_HIGHEST 24.0     /* of DSP_BROKEN: nothing louder is let in */
+
+/* What a processor can report: from, to, and the unit. "not yet" and "none" are in it. */
+typedef struct {
+    const char *stem, *symbol;
+    double from, to;
+    const char *unit;
+} ReadOut;
+
+/* Widths, depths and frequencies that were found are such as a hand can set: see found_as_by_hand. */
+static const ReadOut read_outs[] = {
+    {"check", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"check", "peak", LEVEL_LOWEST, LEVEL_HIGHEST, "dBTP"},
+    {"check", "clipped_samples", 0.0, 65535.0, ""},
+    {"check", "noise_floor", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"check", "signal_to_noise", -24.0, 200.0, "dB"},
+    {"check", "hum_mains", 0.0, 60.0, "Hz"}, /* the higher of the two mains frequencies */
+    {"check", "hum_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"check", "decay", 0.0, 8.0, "s"}, /* decay.c takes no fall for slower */
+    {"check", "pops", 0.0, 65535.0, ""},
+    {"check", "lowest_note", 0.0, 127.0, "MIDI note"},
+    {"check", "highest_note", 0.0, 127.0, "MIDI note"},
+    {"check", "lowest_pitch", 0.0, 1300.0, "Hz"}, /* pitch.h gives up to 1100 Hz */
+    {"check", "highest_pitch", 0.0, 1300.0, "Hz"},
+    {"check", "phrase_spread", 0.0, 100.0, "dB"},
+    {"check", "loudness", -70.0, LEVEL_HIGHEST, "LUFS"}, /* from the absolute gate of BS.1770 up */
+    {"check", "loudness_range", 0.0, 100.0, "LU"},
+    {"compressor", "reduction", 0.0, 90.0, "dB"},
+    {"compressor", "usual_reduction", 0.0, 64.0, "dB"},
+    {"compressor", "threshold_now", -60.0, 10.0, "dB"},
+    {"compressor", "makeup_now", -12.0, 64.0, "dB"},
+    {"esses", "cut", -20.0, 0.0, "dB"},
+    {"esses", "caught_share", 0.0, 100.0, "%"},
+    {"esses", "found_centre", 0.0, 10000.0, "Hz"},
+    {"tone", "found1_freq", 0.0, 4000.0, "Hz"},
+    {"tone", "found1_depth", -12.0, 0.0, "dB"},
+    {"tone", "found1_width", 0.0, 3.0, "octaves"},
+    {"tone", "found2_freq", 0.0, 4000.0, "Hz"},
+    {"tone", "found2_depth", -12.0, 0.0, "dB"},
+    {"tone", "found2_width", 0.0, 3.0, "octaves"},
+    {"tone", "found3_freq", 0.0, 4000.0, "Hz"},
+    {"tone", "found3_depth", -12.0, 0.0, "dB"},
+    {"tone", "found3_width", 0.0, 3.0, "octaves"},
+    {"tone", "lowest_note", 0.0, 1200.0, "Hz"}, /* pitch.h gives up to 1100 Hz */
+    {"tone", "found_low_cut", 0.0, 150.0, "Hz"},
+    {"trim", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"trim", "gain", -48.0, 54.0, "dB"},
+    {"trim", "peak", LEVEL_LOWEST, LEVEL_HIGHEST, "dBTP"},
+    {"trim", "clipped", 0.0, 1e6, ""},
+};
+
+static const ReadOut *read_out_of(const Plugin *plugin, const Port *port)
+{
+    for (size_t i = 0; i < sizeof read_outs / sizeof *read_outs; ++i)
+        if (!strcmp(read_outs[i].stem, plugin->stem) && !strcmp(read_outs[i].symbol, port->symbol))
+            return &read_outs[i];
+    return NULL;
+}
+
+/* A range too narrow would hide what was found: the shell holds read-outs within it. One too wide leaves a meter's
+ * needle at its end. */
+static void check_read_out(const Plugin *plugin, const Port *port)
+{
+    if (port->kind != PORT_METER || port->choice)
+        return;
+    const ReadOut latency = {.from = 0.0, .to = 8192.0, .unit = "samples"}, lamp = {.from = 0.0, .to = 1.0, .unit = ""};
+    const ReadOut *is = port->reports_latency ? &latency : port->toggle ? &lamp : read_out_of(plugin, port);
+    if (!is)
+        FAIL_PORT(port, "a read-out without a row in read_outs");
+    if ((double)port->min != is->from || (double)port->max != is->to)
+        FAIL_PORT(port, "its range is not what the processor can report");
+    if (strcmp(port->unit, is->unit) != 0)
+        FAIL_PORT(port, "its unit is not what the processor reports in");
+    if (*is->unit == 0 && !port->integer)
+        FAIL_PORT(port, "a count or a lamp, and not whole");
+}
+
+static void read_outs_span_what_is_reported(void **state)
+{
+    each_port(state, check_read_out);
+}
+
+static void same_end(const Plugin *plugin, const char *found, const char *by_hand, bool upper)
+{
+    const Port *a = plugin_port(plugin, found), *b = plugin_port(plugin, by_hand);
+    if (a && b && (upper ? a->max != b->max : a->min != b->min))
+        fail_msg("%s does not end where %s does", found, by_hand);
+}
+
+/* What is found can be set by hand. */
+static void found_as_by_hand(void **state)
+{
+    const Plugin *plugin = ((const Case *)*state)->plugin;
+    static const char *const pair[][2] = {{"found1_freq", "dip1_freq"}, {"found1_width", "dip1_width"},
+                                          {"found2_freq", "dip2_freq"}, {"found2_width", "dip2_width"},
+                                          {"found3_freq", "dip3_freq"}, {"found3_width", "dip3_width"},
+                                          {"found_centre", "centre"}};
+    for (size_t i = 0; i < sizeof pair / sizeof *pair; ++i)
+        same_end(plugin, pair[i][0], pair[i][1], true);
+    same_end(plugin, "threshold_now", "threshold", false);
+    same_end(plugin, "makeup_now", "makeup", false);
+    same_end(plugin, "cut", "most_cut", false);
+    same_end(plugin, "found1_depth", "dip1_depth", false);
+}
+
 static bool is_sentence(const char *text)
 {
     const size_t length = strlen(text);
@@ -405,6 +529,9 @@ static const Property properties[] = {
     {"ports are control or audio", ports_are_control_or_audio, NULL},
     {"symbols are safe everywhere", symbols_are_safe_everywhere, NULL},
     {"ranges and defaults are whole", ranges_and_defaults_are_whole, NULL},
+    {"ratios step as ratios", ratios_step_as_ratios, NULL},
+    {"read-outs span what is reported", read_outs_span_what_is_reported, NULL},
+    {"found as by hand", found_as_by_hand, NULL},
     {"ports explain themselves", ports_explain_themselves, NULL},
     {"choices have all their labels", choices_have_all_their_labels, NULL},
     {"toggles start off", toggles_start_off, NULL},

@@ -21,6 +21,21 @@ static Opened open_binary(const Case *c)
     return o;
 }
 
+/* A number too small for a float to hold at full precision: 0 once the processor has been told to flush them. */
+static bool small_numbers_count(void)
+{
+    volatile float small = 1e-30f;
+    return small * 1e-10f > 0.f;
+}
+
+static void loading_leaves_the_arithmetic_alone(void **state)
+{
+    assert_true(small_numbers_count());
+    const Opened o = open_binary(*state);
+    assert_true(small_numbers_count());
+    dlclose(o.binary);
+}
+
 static void there_are_two_descriptors_and_no_more(void **state)
 {
     const Opened o = open_binary(*state);
@@ -69,6 +84,7 @@ static void strangers_do_no_harm(void **state)
 int main(void)
 {
     static const Property properties[] = {
+        {"loading leaves the arithmetic alone", loading_leaves_the_arithmetic_alone, NULL},
         {"there are two descriptors and no more", there_are_two_descriptors_and_no_more, NULL},
         {"unknown extensions are not there", unknown_extensions_are_not_there, NULL},
         {"strangers do no harm", strangers_do_no_harm, NULL},

@@ -451,7 +451,7 @@ static void costliest_block_is_noted(void **state)
         qsort(least + WARM_UP, TIMED - WARM_UP, sizeof *least, by_value);
         char what[128];
         snprintf(what, sizeof what, "%s: costliest block of %d over the median one", plugin->uri, BLOCK);
-        figure_note("Suite", what, least[TIMED - 1] / least[WARM_UP + (TIMED - WARM_UP) / 2], "times");
+        figure_timed("Suite", what, least[TIMED - 1] / least[WARM_UP + (TIMED - WARM_UP) / 2], "times");
     }
 }
 

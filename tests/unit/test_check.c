@@ -727,26 +727,6 @@ static void hold_keeps_and_learn_starts_afresh(void **state)
     drop(c);
 }
 
-static void damage_teaches_nothing(void **state)
-{
-    (void)state;
-    float *hurt = malloc(demo.frames * sizeof *hurt);
-    assert_non_null(hurt);
-    memcpy(hurt, demo.audio, demo.frames * sizeof *hurt);
-    for (uint32_t i = 70000; i < 76000; ++i)
-        hurt[i] = i & 64 ? DSP_BROKEN : -DSP_BROKEN;
-    Check *clean = check_at(RATE, 1), *c = check_at(RATE, 1);
-    feed(clean, demo.audio, demo.frames);
-    feed(c, hurt, demo.frames);
-    const CheckReport want = heard(clean), r = heard(c);
-    assert_float_equal(r.voice_level, want.voice_level, 0.5);
-    assert_true(r.peak < 0.5 && r.clipped == 0.0 && r.loudness < want.loudness + 0.5);
-    assert_float_equal(r.noise_floor, want.noise_floor, 0.5);
-    drop(clean);
-    drop(c);
-    free(hurt);
-}
-
 static void bad_rates_and_channels_are_refused(void **state)
 {
     (void)state;
@@ -790,7 +770,6 @@ int main(void)
         cmocka_unit_test(swaps_sides_in_place),
         cmocka_unit_test(what_was_learned_comes_back),
         cmocka_unit_test(hold_keeps_and_learn_starts_afresh),
-        cmocka_unit_test(damage_teaches_nothing),
         cmocka_unit_test(bad_rates_and_channels_are_refused),
     };
     return cmocka_run_group_tests(tests, make_demo, free_demo);

@@ -14,13 +14,14 @@
 
 static const double rates[] = {8000, 44100, 48000, 96000, 192000, 384000};
 enum { RATES = sizeof rates / sizeof *rates };
-#define CUT 0.009 /* s */
+#define EASE 0.01 /* s */
 
 static GainMove moves;
 
 static GainMove *fresh(double rate)
 {
-    gain_move_init(&moves, rate, 6.0, 24.0, CUT);
+    gain_move_done(&moves);
+    assert_true(gain_move_init(&moves, rate, 6.0, 24.0, EASE));
     return &moves;
 }
 
@@ -65,41 +66,33 @@ static void climbs_at_six_db_a_second(void **state)
     assert_true(fastest > 5.9);
 }
 
-static void cut_is_done_in_time(void **state)
+/* 12 dB at 24 dB/s take half a second, and the means of what comes last EASE. */
+static void falls_at_24_db_a_second_and_arrives_in_time(void **state)
 {
     (void)state;
     for (int r = 0; r < RATES; ++r) {
         GainMove *m = fresh(rates[r]);
-        gain_move_jump(m, 30.0);
-        gain_move_to(m, 0.0);
-        gain_move_cut(m, 0.0);
-        run(m, rates[r], CUT);
-        assert_true(gain_move_db(m) <= 0.0);
-        assert_true(gain_move_db(m) > -1e-6);
+        gain_move_to(m, -12.0);
+        run(m, rates[r], 0.5 - EASE);
+        assert_true(gain_move_db(m) > -11.9);
+        run(m, rates[r], 2.0 * EASE + 0.001); /* the speed is rounded down */
+        assert_float_equal(gain_move_db(m), -12.0, 1e-6);
+        assert_true(gain_move_db(m) <= -12.0);
     }
 }
 
-static void a_limit_between_two_steps_holds(void **state)
+/* Downward: a limit given in dB holds. */
+static void a_goal_between_two_steps_is_not_passed(void **state)
 {
     (void)state;
-    static const double limit[] = {-1.0 / 3.0, -7.77, 2.1, 0.1};
+    static const double goal[] = {-1.0 / 3.0, -7.77, 2.1, 0.1};
     GainMove *m = fresh(48000.0);
-    for (size_t i = 0; i < sizeof limit / sizeof *limit; ++i) {
-        gain_move_jump(m, 30.0);
-        gain_move_to(m, limit[i]);
-        gain_move_cut(m, limit[i]);
-        run(m, 48000.0, CUT);
-        assert_true(gain_move_db(m) <= limit[i]);
-        assert_true(gain_move_db(m) > limit[i] - 1e-6);
+    for (size_t i = 0; i < sizeof goal / sizeof *goal; ++i) {
+        gain_move_to(m, goal[i]);
+        run(m, 48000.0, 2.0);
+        assert_true(gain_move_db(m) <= goal[i]);
+        assert_true(gain_move_db(m) > goal[i] - 1e-6);
     }
-}
-
-static void cut_never_raises(void **state)
-{
-    (void)state;
-    GainMove *m = fresh(48000.0);
-    gain_move_cut(m, 10.0);
-    assert_true(gain_move_step(m) == 1.0);
 }
 
 static void a_rest_reached_equals_a_jump(void **state)
@@ -120,8 +113,7 @@ static void far_goals_are_held_in_range(void **state)
     gain_move_jump(m, 1000.0);
     assert_float_equal(gain_move_db(m), 60.0, 1e-6);
     gain_move_to(m, -1000.0);
-    gain_move_cut(m, -1000.0);
-    run(m, 384000.0, CUT);
+    run(m, 384000.0, 5.01 + EASE);
     assert_float_equal(gain_move_db(m), -60.0, 1e-6);
 }
 
@@ -130,11 +122,12 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rests_at_exactly_one),
         cmocka_unit_test(climbs_at_six_db_a_second),
-        cmocka_unit_test(cut_is_done_in_time),
-        cmocka_unit_test(a_limit_between_two_steps_holds),
-        cmocka_unit_test(cut_never_raises),
+        cmocka_unit_test(falls_at_24_db_a_second_and_arrives_in_time),
+        cmocka_unit_test(a_goal_between_two_steps_is_not_passed),
         cmocka_unit_test(a_rest_reached_equals_a_jump),
         cmocka_unit_test(far_goals_are_held_in_range),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    const int failed = cmocka_run_group_tests(tests, NULL, NULL);
+    gain_move_done(&moves);
+    return failed;
 }

@@ -1,4 +1,4 @@
-/* Hearing: the levels of its frames are those of the sound, on one channel as on two. */
+/* Hearing: the levels of its frames are those of the sound, on one channel as on two; a missing sample stays in its own frame. */
 #include "hearing.h"
 
 #include "seeds.h"
@@ -78,11 +78,29 @@ static void digital_silence_is_told(void **state)
         assert_true(heard[i].silent && heard[i].power == 0.0);
 }
 
+/* The frames after it are as they were. */
+static void a_missing_sample_stays_in_its_frame(void **state)
+{
+    (void)state;
+    static HearingFrame whole[KEPT];
+    static float gap[FRAMES];
+    const uint32_t count = hear(noise, 1);
+    memcpy(whole, heard, sizeof whole);
+    memcpy(gap, noise, sizeof gap);
+    gap[20000] = 0.f;
+    assert_int_equal(hear(gap, 1), count);
+    for (uint32_t i = 0; i < count; ++i) {
+        assert_true(fabs(heard[i].power / whole[i].power - 1.0) < 0.05);
+        assert_true(fabs(heard[i].room / whole[i].room - 1.0) < 0.2);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(power_is_the_mean_square_of_a_channel),
         cmocka_unit_test(digital_silence_is_told),
+        cmocka_unit_test(a_missing_sample_stays_in_its_frame),
     };
     return cmocka_run_group_tests(tests, make_noise, NULL);
 }

@@ -527,8 +527,8 @@ static void what_it_costs(void **state)
             }
             cost[moving] = fmin(cost[moving], seconds() - start);
         }
-    figure_note("Tone", "stereo at 48 kHz, at rest: share of one core", 100 * cost[0], "%");
-    figure_note("Tone", "stereo at 48 kHz, everything moving: share of one core", 100 * cost[1], "%");
+    figure_timed("Tone", "stereo at 48 kHz, at rest: share of one core", 100 * cost[0], "%");
+    figure_timed("Tone", "stereo at 48 kHz, everything moving: share of one core", 100 * cost[1], "%");
     free(s);
     tone_done(&t);
 }

@@ -311,22 +311,6 @@ static void hold_holds_and_a_fresh_start_keeps_the_last_finding(void **state)
     leave(&s);
 }
 
-static void damaged_samples_teach_nothing(void **state)
-{
-    (void)state;
-    ToneParams p = listening(true, 5);
-    Session s;
-    assert_true(singer_sing(&boxy, &s.take));
-    for (uint32_t i = 0; i < s.take.frames; i += 1600) /* ten a second: no piece is free of them */
-        s.take.audio[i] = DSP_BROKEN;
-    s.tone = tone_at(RATE, 1, &p);
-    float *y = room(s.take.frames);
-    mono(s.tone, s.take.audio, y, s.take.frames);
-    assert_int_equal(s.tone->memory.pieces, 0);
-    free(y);
-    leave(&s);
-}
-
 static void nonsense_is_left_out(void **state)
 {
     (void)state;
@@ -595,9 +579,9 @@ static void no_block_costs_much_more_than_others(void **state)
         drop(again);
     }
     qsort(least, blocks, sizeof *least, by_value);
-    figure_note("Tone", "while listening at 48 kHz: costliest block of 64 over the median one",
-                least[blocks - 1] / least[blocks / 2], "times");
-    figure_note("Tone", "while listening at 48 kHz: share of one core", 100 * least[blocks / 2] * rate / BLOCK, "%");
+    figure_timed("Tone", "while listening at 48 kHz: costliest block of 64 over the median one",
+                 least[blocks - 1] / least[blocks / 2], "times");
+    figure_timed("Tone", "while listening at 48 kHz: share of one core", 100 * least[blocks / 2] * rate / BLOCK, "%");
     free(least);
     free(y);
     drop(t);
@@ -711,7 +695,6 @@ int main(void)
         cmocka_unit_test(a_finding_fades_in),
         cmocka_unit_test(what_was_learned_comes_back),
         cmocka_unit_test(hold_holds_and_a_fresh_start_keeps_the_last_finding),
-        cmocka_unit_test(damaged_samples_teach_nothing),
         cmocka_unit_test(nonsense_is_left_out),
         cmocka_unit_test(blocks_do_not_matter),
         cmocka_unit_test(it_rests_to_the_bit),

@@ -141,17 +141,35 @@ static void reading_comes_after_the_lag(void **state)
     assert_int_equal(late, TRUE_PEAK_LAG);
 }
 
-static void damage_is_not_a_peak(void **state)
+/* One sample or several that are missing, anywhere in a sine: what rings beside the gap is no peak. */
+static void gaps_are_no_peaks(void **state)
+{
+    (void)state;
+    for (int length = 1; length < 40; length += 3) {
+        TruePeak p;
+        true_peak_init(&p, 48000.0);
+        static float x[4000];
+        for (int t = 0; t < 4000; ++t)
+            x[t] = t % 97 >= 97 - length ? 0.f : 0.1f * (float)sin(0.05 * t + 0.01);
+        const float got = true_peak_process(&p, 0, x, 4000);
+        assert_true(got <= 0.1006f); /* 0.05 dB */
+        assert_true(got >= 0.0999f);
+    }
+}
+
+/* A sine at a quarter of the rate that is 0 in every other sample is none. */
+static void zero_crossings_are_no_gaps(void **state)
 {
     (void)state;
     TruePeak p;
     true_peak_init(&p, 48000.0);
     static float x[400];
     for (int t = 0; t < 400; ++t)
-        x[t] = t % 97 == 50 ? (t % 2 ? DSP_BROKEN : -DSP_BROKEN) : 0.1f * (float)sin(0.05 * t);
-    const float got = true_peak_process(&p, 0, x, 400);
-    assert_true(got <= 0.11f);
-    assert_true(got >= 0.09f);
+        x[t] = t % 2 ? 0.f : t % 4 ? -0.5f : 0.5f;
+    true_peak_process(&p, 0, x, 400);
+    for (int t = 0; t < 400; ++t)
+        x[t] = t % 3 == 0 ? 0.f : t % 3 == 1 ? 0.5f : -0.5f;
+    assert_true(true_peak_process(&p, 0, x, 400) > 0.55f);
 }
 
 static void channels_are_apart_and_reset_clears(void **state)
@@ -177,7 +195,8 @@ int main(void)
         cmocka_unit_test(steady_signal_reads_exactly),
         cmocka_unit_test(blocks_do_not_matter),
         cmocka_unit_test(reading_comes_after_the_lag),
-        cmocka_unit_test(damage_is_not_a_peak),
+        cmocka_unit_test(gaps_are_no_peaks),
+        cmocka_unit_test(zero_crossings_are_no_gaps),
         cmocka_unit_test(channels_are_apart_and_reset_clears),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,5 +1,12 @@
-# Writes README's chapter of controls from the descriptors: awk -f readme.awk trim.ttl tone.ttl ...
+# Writes ttl/CONTROLS.md from the descriptors: awk -f controls.awk trim.ttl tone.ttl ...
 # Enabled and Latency are the same everywhere and left out.
+
+BEGIN {
+    print "# The controls"
+    print "Written from the descriptors beside it by `make controls`; `make validate` checks that it is up to date.\n"
+    print "*Enabled* is on every plug-in, and so is a read-out of its latency for the host. Levels are plain RMS (a full-scale sine"
+    print "reads -3 dB), except where another unit is written; a compressor's threshold counts a steady sine as its peak level."
+}
 
 function text(line)
 {
@@ -28,7 +35,7 @@ function end_of_port(    range)
 }
 
 /^\trdfs:comment / {
-    printf "\n### %s\n%s\n\n| control or read-out | range; default | what it does |\n|---|---|---|\n", name, text($0)
+    printf "\n## %s\n%s\n\n| control or read-out | range; default | what it does |\n|---|---|---|\n", name, text($0)
 }
 
 /^\t(\] , \[|\] \.)/ { end_of_port() }

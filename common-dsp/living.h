@@ -1,0 +1,26 @@
+/* Living: what a processor that listens makes of a dead channel.
+ *
+ * A channel of two that is digitally silent (DSP_DIGITAL_SILENCE) for 10 ms is dead, as one is before its first sound.
+ * For all that listens a living channel stands in for a dead one, until its next sound: so a take of which one channel
+ * was never recorded, or died, has the level of the channel that lives, and not 3 dB less, and nothing that was learned
+ * from it moves. Whoever mixes such a take will put the living channel on both sides. Where both are dead, both are
+ * silent. What is put out is not touched. Method ours. */
+#ifndef LINCTUS_LIVING_H
+#define LINCTUS_LIVING_H
+
+#include "dsp.h"
+
+typedef struct {
+    uint32_t channels, patience;   /* samples of silence that make a channel dead */
+    uint32_t silent[DSP_CHANNELS]; /* samples of silence in a row, at most `patience` */
+    float sound[DSP_CHANNELS][DSP_CELL];
+} Living;
+
+/* Allocates nothing. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. */
+void living_init(Living *l, double rate, uint32_t channels);
+void living_reset(Living *l);
+
+/* The next n samples as they are to be heard, until the next call; n: up to DSP_CELL. heard[channels..) is NULL. */
+void living_process(Living *l, const float *const *in, const float *heard[DSP_CHANNELS], uint32_t n);
+
+#endif

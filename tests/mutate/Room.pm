@@ -1,0 +1,159 @@
+# The copies of the tree that mutants live and die in, under the build folder, and what runs there.
+package Room;
+use strict;
+use warnings;
+use Cwd qw(abs_path);
+use File::Basename qw(dirname);
+use Fcntl qw(:flock);
+use File::Path qw(make_path remove_tree);
+
+our $room;    # where it all is
+
+my @PARTS = qw(Makefile README.md common-dsp plugins ttl presets tests);
+my $MEMORY = 8_000_000;    # KiB
+my $WAIT = 3600;           # s: a program that stands still for so long gives no verdict
+my %hash;
+
+# ---- Files ----
+
+sub read_file {
+    my ($path) = @_;
+    open my $file, '<', $path or die "$path: $!\n";
+    local $/;
+    return scalar <$file> // '';
+}
+
+sub write_file {
+    my ($path, $text) = @_;
+    open my $file, '>', $path or die "$path: $!\n";
+    print $file $text;
+    close $file or die "$path: $!\n";
+}
+
+sub full { return abs_path($_[0]) }
+
+# Paths below a folder, sorted.
+sub files_in {
+    my ($folder, $wanted, @parts) = @_;
+    open my $find, '-|', 'find', (@parts ? map { "$folder/$_" } @parts : $folder), '-type', 'f' or die "find: $!\n";
+    my @found = grep { !$wanted || $_ =~ $wanted } map { chomp; s{^\Q$folder\E/}{}r } <$find>;
+    return sort @found;
+}
+
+# Of one file of a tree or, without a name, of all that every test program is made of.
+sub hash_of {
+    my ($tree, $file) = @_;
+    return $hash{$tree, $file} //= do {
+        my @all = length $file ? $file : files_in("$room/$tree", undef, @PARTS);
+        my @part = grep { length $file || !m{/test_\w+\.c$|^README|^tests/mutate/|equivalent} } @all;
+        my $words = join ' ', map { "'$_'" } @part;
+        open my $sum, '-|', "cd '$room/$tree' && cat $words | sha256sum" or die "sha256sum: $!\n";
+        substr(<$sum>, 0, 16);
+    };
+}
+
+# ---- Trees ----
+
+# Makes a copy what another tree is now, leaving alone what has not changed, and builds it.
+sub refresh {
+    my ($from, $name, $jobs, $options, @targets) = @_;
+    my $tree = "$room/$name";
+    make_path($tree);
+    my %wanted = map { $_ => 1 } files_in($from, undef, @PARTS);
+    for my $file (sort keys %wanted) {
+        copy("$from/$file", "$tree/$file") if system('cmp', '-s', "$from/$file", "$tree/$file");
+    }
+    $wanted{$_} or unlink "$tree/$_" for files_in($tree, undef, grep { -e "$tree/$_" } @PARTS);
+    share_voices($tree);
+    make($tree, "$room/$name.log", $options, "-j$jobs", @targets)
+        or die "the tree itself does not build: see $room/$name.log\n";
+}
+
+# Does something that every worker may want and one has to do; the name stands for what is there afterwards.
+sub once {
+    my ($name, $do) = @_;
+    make_path(dirname "$room/$name");
+    open my $lock, '>', "$room/$name.lock" or die "$room/$name.lock: $!\n";
+    flock $lock, LOCK_EX;
+    return if -e "$room/$name.done";
+    $do->();
+    write_file("$room/$name.done", '');
+}
+
+sub copy {
+    my ($from, $to) = @_;
+    make_path(dirname $to);
+    system('cp', '-p', $from, $to) == 0 or die "cannot copy $from\n";
+    utime undef, undef, $to;
+}
+
+# Takes that tests make of recordings (tests/voices.h) cost time and depend on nothing that is broken here: all trees
+# share those of the build folder.
+sub share_voices {
+    my ($tree) = @_;
+    my $voices = dirname($room) . '/voices';
+    make_path($voices, "$tree/out");
+    symlink full($voices), "$tree/out/voices" unless -e "$tree/out/voices";
+}
+
+sub remove { remove_tree($_[0]) }
+
+sub fresh_copy {
+    my ($from, $to) = @_;
+    remove_tree($to);
+    system('cp', '-a', "$room/$from", $to) == 0 or die "cannot copy $room/$from\n";
+}
+
+sub make {
+    my ($tree, $log, $options, @targets) = @_;
+    my $words = join ' ', map { "'$_'" } 'BUILD=out', @$options, @targets;
+    return system("\${MAKE:-make} -C '$tree' $words >'$log' 2>&1") == 0;
+}
+
+# ---- Programs ----
+
+# Runs a command in a tree: its exit status and its CPU seconds. It is ended after `limit` of them. Sanitizers
+# reserve addresses without end, so under them memory is not limited.
+sub run {
+    my ($tree, $command, $limit, $log, $sanitized) = @_;
+    my $log_path = full(dirname $log) . '/' . ($log =~ s{.*/}{}r);
+    my $before = spent();
+    my $child = fork // die "fork: $!\n";
+    if (!$child) {
+        setpgrp;
+        chdir $tree or die "$tree: $!\n";
+        mkdir 'scratch';
+        @ENV{qw(LINCTUS_BUILD TMPDIR)} = ('out', full('scratch'));
+        $ENV{LSAN_OPTIONS} = 'suppressions=' . full('tests/lsan.supp') . ':print_suppressions=0';
+        delete $ENV{LINCTUS_REPORT};
+        $limit = int($limit + 0.999);
+        my $memory = $sanitized ? 'unlimited' : $MEMORY;
+        my $limits = "ulimit -c 0; ulimit -v $memory; ulimit -t $limit";
+        exec 'sh', '-c', "$limits; exec $command >'$log_path' 2>&1 </dev/null" or die "sh: $!\n";
+    }
+    my $status = wait_for($child);
+    return ($status, spent() - $before);
+}
+
+sub spent {
+    my @times = times;
+    return $times[2] + $times[3];
+}
+
+sub wait_for {
+    my ($child) = @_;
+    my $status = eval {
+        local $SIG{ALRM} = sub { die "late\n" };
+        alarm $WAIT;
+        waitpid $child, 0;
+        my $ended = $?;
+        alarm 0;
+        $ended;
+    };
+    return $status if defined $status;
+    kill 'KILL', -$child;
+    waitpid $child, 0;
+    die "a program stood still for $WAIT s\n";
+}
+
+1;

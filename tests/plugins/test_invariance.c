@@ -1,0 +1,218 @@
+/* What teaches nothing new: digital silence before, in and after a take, the same take over and over, a dead channel of
+ * two, a channel that drops out for a while. What was found stays within 0.1 dB. */
+#include "takes.h"
+
+#include "figure.h"
+
+static Take takes[TAKES];
+
+/* Left out: read-outs of this moment; counts, which add up by right; the range of loudness, as EBU Tech 3342 counts the
+ * 3 s that are partly silent too. The widths and the decay, which are neither levels nor frequencies, may move. */
+#define NOW    " reduction usual_reduction cut heard gain "
+#define COUNTS " clipped_samples clipped pops popping verdict "
+#define RANGE  " loudness_range "
+
+enum { SILENCE = 40 }; /* s */
+
+/* ---- Ways to play a take ---- */
+
+static uint32_t silent_frames(const Take *t)
+{
+    return (uint32_t)(SILENCE * t->rate);
+}
+
+/* Pieces of the take and of silence, one after the other. from == n: silence. */
+typedef struct {
+    uint32_t from, n;
+} Piece;
+
+static Audio played(const Take *t, const Piece *piece, uint32_t pieces)
+{
+    uint32_t n = 0, at = 0;
+    for (uint32_t p = 0; p < pieces; ++p)
+        n += piece[p].n;
+    Audio a = audio_new(n);
+    for (uint32_t p = 0; p < pieces; at += piece[p++].n)
+        for (uint32_t c = 0; c < 2 && piece[p].from < t->audio.n; ++c)
+            memcpy(a.channel[c] + at, t->audio.channel[c] + piece[p].from, piece[p].n * sizeof(float));
+    return a;
+}
+
+/* The middle of the quietest 200 ms of the middle third. */
+static uint32_t a_rest(const Take *t)
+{
+    const uint32_t window = (uint32_t)(0.2 * t->rate);
+    uint32_t best = t->audio.n / 3;
+    double least = HUGE_VAL;
+    for (uint32_t at = t->audio.n / 3; at < 2 * (t->audio.n / 3); at += window / 2) {
+        double sum = 0.0;
+        for (uint32_t k = at; k < at + window; ++k)
+            sum += (double)t->audio.channel[0][k] * (double)t->audio.channel[0][k];
+        if (sum < least) {
+            least = sum;
+            best = at;
+        }
+    }
+    return best + window / 2;
+}
+
+static Audio alone(const Take *t)
+{
+    return audio_copy(&t->audio);
+}
+
+static Audio silence_before(const Take *t)
+{
+    return played(t, (const Piece[]){{t->audio.n, silent_frames(t)}, {0, t->audio.n}}, 2);
+}
+
+static Audio silence_between(const Take *t)
+{
+    const uint32_t rest = a_rest(t), n = t->audio.n;
+    return played(t, (const Piece[]){{0, rest}, {n, silent_frames(t)}, {rest, n - rest}}, 3);
+}
+
+static Audio silence_after(const Take *t)
+{
+    return played(t, (const Piece[]){{0, t->audio.n}, {t->audio.n, silent_frames(t)}}, 2);
+}
+
+static Audio five_times(const Take *t)
+{
+    const Piece whole = {0, t->audio.n};
+    return played(t, (const Piece[]){whole, whole, whole, whole, whole}, 5);
+}
+
+static Audio on_both(const Take *t)
+{
+    const Audio a = audio_copy(&t->audio);
+    memcpy(a.channel[1], a.channel[0], a.n * sizeof(float));
+    return a;
+}
+
+static Audio with_channel(const Take *t, uint32_t channel, double from, double to, float value)
+{
+    const Audio a = on_both(t);
+    for (uint32_t k = (uint32_t)(from * a.n); k < (uint32_t)(to * a.n); ++k)
+        a.channel[channel][k] = value;
+    return a;
+}
+
+static Audio second_dead(const Take *t)
+{
+    return with_channel(t, 1, 0.0, 1.0, 0.f);
+}
+
+static Audio first_dead(const Take *t)
+{
+    return with_channel(t, 0, 0.0, 1.0, 0.f);
+}
+
+static Audio second_dies(const Take *t)
+{
+    return with_channel(t, 1, 0.4, 1.0, 0.f);
+}
+
+static Audio second_is_no_number(const Take *t)
+{
+    return with_channel(t, 1, 0.0, 1.0, NAN);
+}
+
+static Audio second_drops_out(const Take *t)
+{
+    return with_channel(t, 1, 0.4, 0.43, INFINITY);
+}
+
+/* ---- What is asked for ---- */
+
+typedef struct {
+    const char *name;
+    Audio (*play)(const Take *);
+    Audio (*beside)(const Take *); /* what it has to equal */
+    const char *but;               /* read-outs that may move */
+} Way;
+
+static Instance *hear(const Case *c, const Take *t, Audio (*play)(const Take *))
+{
+    Instance *i = every_new(c, t->rate, INSTANCE_PLAIN);
+    instance_activate(i);
+    const Audio in = play(t), out = audio_through(i, &in);
+    audio_free(&in);
+    audio_free(&out);
+    return i;
+}
+
+static Apart worst_apart(const Case *c, const Way *way)
+{
+    Apart worst = {0};
+    for (uint32_t k = 0; k < TAKES; ++k) {
+        if (!takes[k].audio.n)
+            continue;
+        Instance *want = hear(c, &takes[k], way->beside), *got = hear(c, &takes[k], way->play);
+        const Apart a = figures_apart(want, got, way->but);
+        if (*a.differs)
+            fail_msg("%s, %s, %s:%s", c->plugin->uri, way->name, takes[k].name, a.differs);
+        if (a.db > worst.db)
+            memcpy(worst.worst, a.worst, sizeof worst.worst);
+        worst.db = fmax(worst.db, a.db);
+        worst.hz_share = fmax(worst.hz_share, a.hz_share);
+        worst.other_share = fmax(worst.other_share, a.other_share);
+        instance_free(want);
+        instance_free(got);
+    }
+    return worst;
+}
+
+static void tell(const Case *c, const Way *way)
+{
+    const Apart a = worst_apart(c, way);
+    char what[200];
+    snprintf(what, sizeof what, "%s: %s: levels found move by (%s)", c->plugin->uri, way->name, a.worst);
+    figure_at_most("Invariance", what, a.db, 0.1, "dB", "requirement");
+    snprintf(what, sizeof what, "%s: %s: frequencies found move by", c->plugin->uri, way->name);
+    figure_at_most("Invariance", what, 100.0 * a.hz_share, 0.5, "%", "requirement");
+}
+
+static void silence_teaches_nothing(void **state)
+{
+    static const Way ways[] = {{"40 s of silence before", silence_before, alone, NOW RANGE},
+                               {"40 s of silence between", silence_between, alone, NOW RANGE},
+                               {"40 s of silence after", silence_after, alone, NOW RANGE}};
+    for (size_t w = 0; w < sizeof ways / sizeof *ways; ++w)
+        tell(*state, &ways[w]);
+}
+
+static void a_loop_teaches_nothing(void **state)
+{
+    static const Way way = {"five times over", five_times, alone, NOW COUNTS RANGE};
+    tell(*state, &way);
+}
+
+static void a_dead_channel_teaches_nothing(void **state)
+{
+    static const Way ways[] = {{"channel 2 dead", second_dead, on_both, NOW COUNTS},
+                               {"channel 1 dead", first_dead, on_both, NOW COUNTS},
+                               {"channel 2 dies", second_dies, on_both, NOW COUNTS},
+                               {"channel 2 is no number", second_is_no_number, on_both, NOW COUNTS},
+                               {"channel 2 drops out for 1 s", second_drops_out, on_both, NOW COUNTS}};
+    for (size_t w = 0; w < sizeof ways / sizeof *ways; ++w)
+        tell(*state, &ways[w]);
+}
+
+static bool learns_two(const Plugin *plugin)
+{
+    return every_learns(plugin) && plugin->ins == 2;
+}
+
+int main(void)
+{
+    static const Property properties[] = {
+        {"a dead channel teaches nothing", a_dead_channel_teaches_nothing, learns_two},
+        {"silence teaches nothing", silence_teaches_nothing, every_learns},
+        {"a loop teaches nothing", a_loop_teaches_nothing, every_learns},
+    };
+    takes_make(takes);
+    const int failed = every_run("invariance", properties, sizeof properties / sizeof *properties);
+    takes_free(takes);
+    return failed;
+}
