@@ -197,7 +197,7 @@ static void verse_and_chorus_are_one_take(void **state)
                              .hiss_db = -40.0};
     const Run run = run_take(&spec);
     assert_false(run.held_back);
-    figure_at_most("Trim", "4 minutes, quiet verse, loud chorus: off after the take", fabs(run.error), 0.2, "dB",
+    figure_at_most("Trim", "4 minutes, quiet verse, loud chorus: off after the take", fabs(run.error), 0.1, "dB",
                    "ours; required: 0.5");
 }
 
