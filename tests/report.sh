@@ -29,7 +29,7 @@ awk -F ' +[|] +' -v all="$all" '
     function ours(source) { return source ~ /requirement|^ours|own (aim|truth|limit)|^our own|^design|^the same|^definition|^computed|^theory|^exact mapping|^own |^runs|^times|^bounded/ }
 
     NF >= 6 && $6 !~ /noted|timed/ && (all || !ours($5)) {
-        group = tidy($1); source = tidy($5); sub(/; wide: .*/, "", source); value = $3; unit = ""
+        group = tidy($1); source = tidy($5); sub(/; wide: .*/, "", source); sub(/; wide: .*/, "", source); value = $3; unit = ""
         if (split(tidy($3), part, " ") > 1) { value = part[1]; unit = " " part[2] }
         key = group SUBSEP source
         if (!(key in count)) { order[++rows] = key; worst[key] = -1 }
