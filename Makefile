@@ -201,7 +201,7 @@ EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
 	@rm -f $(BUILD)/check-report.txt
 	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt \
-		LINCTUS_LAST=$(EVIDENCE) JOBS=$(JOBS) CC="$(CC)" \
+		LINCTUS_LAST="tests/limits.sh $(EVIDENCE)" JOBS=$(JOBS) CC="$(CC)" \
 		tests/run.sh $(JOBS) $(TESTS) $(THREADS) tests/test_run.sh $(BUILDING) $(HOSTS)
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer

@@ -11,8 +11,8 @@
  * lies where the curve turns the middle of the loudest quarter of voiced frames down by what is wanted, or at -60 dB
  * where that is out of reach. With fewer than 20 voiced frames (1 s) the hand threshold holds or, when learning has
  * begun afresh, what was known before. What is learned moves the threshold by at most 6 dB/s; a control moves it within
- * a quarter of a second. The counts are those of the detector low cut as it stood: learn again after moving it. A living
- * channel stands in for a dead one (living.h).
+ * a quarter of a second. The counts are those of the detector low cut as it stood: learn again after moving it. A
+ * living channel stands in for a dead one (living.h).
  *
  * Even loudness: the found makeup is a pure function of the same memory and the controls. It rises by at most 6 dB/s
  * and falls faster than the curve moves, so that no control can make a burst; 0..40 dB. */
@@ -118,9 +118,9 @@ typedef struct {
     KWeight weight;
     Follower speed[LEVELS_SPEEDS]; /* reductions, as every speed has them; step once a cell */
     double rise_of[LEVELS_ATTACKS], fall_of[LEVELS_RELEASES];
-    double followed_at; /* dB: the threshold they were followed at last */
-    double loudest;     /* dB, that the detector has read since the reset */
-    double cell_energy; /* K-weighted, of the cell so far, over its samples and channels */
+    double followed_at;              /* dB: the threshold they were followed at last */
+    double loudest;                  /* dB, that the detector has read since the reset */
+    double cell_energy;              /* K-weighted, of the cell so far, over its samples and channels */
     uint64_t cells;                  /* ended since the reset */
     uint32_t frame_cells, lag_cells; /* a frame, and the voice's lag, in cells */
     CompressorFrame frame[COMPRESSOR_PENDING];

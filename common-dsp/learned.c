@@ -21,7 +21,7 @@ bool learned_init(Learned *l, const LearnedSchema *schema)
 {
     const uint32_t room = learned_room(schema);
     memset(l, 0, sizeof *l);
-    if (room <= LEARNED_MOST)
+    if (room && room <= LEARNED_MOST)
         l->value = calloc(room, sizeof *l->value);
     return l->value != NULL;
 }

@@ -39,7 +39,8 @@ uint32_t learned_at(const LearnedSchema *schema, uint32_t field);
 /* Figures of all fields together. */
 uint32_t learned_room(const LearnedSchema *schema);
 
-/* Nothing is there. Allocates; false: no memory, or a schema of more than LEARNED_MOST figures. */
+/* Nothing is there. Allocates; false: no memory, or a schema of no figures or of more than
+ * LEARNED_MOST. */
 bool learned_init(Learned *l, const LearnedSchema *schema);
 void learned_done(Learned *l); /* safe on a zeroed one */
 

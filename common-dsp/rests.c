@@ -24,14 +24,17 @@ static double block_level(const Rests *r)
 RestFound rests_hear(Rests *r, const HearingFrame *frame)
 {
     RestFound found = {0};
-    if (frame->hz > 0.0 || frame->silent) {
+    if (frame->hz > 0.0)
         r->length = 0;
+    if (frame->hz > 0.0 || frame->silent) {
+        r->unbroken = 0;
         return found;
     }
+    ++r->unbroken;
     r->power[r->length++ % REST_FRAMES] = frame->power;
     found.block = r->length >= AFTER + BLOCK + BEFORE && (r->length - AFTER) % BLOCK_EVERY == 0;
     if (found.block)
         found.block_db = block_level(r);
-    found.window = r->length >= WINDOW_AFTER + WINDOW && (r->length - WINDOW_AFTER - WINDOW) % WINDOW_EVERY == 0;
+    found.window = r->unbroken >= WINDOW_AFTER + WINDOW && (r->unbroken - WINDOW_AFTER - WINDOW) % WINDOW_EVERY == 0;
     return found;
 }

@@ -25,7 +25,7 @@ rows() {
 }
 
 # A figure as it is printed.
-digits='function digits(x) { x += 0; return x == 0 ? "0" : x < 1e-6 && x > -1e-6 ? "under 1e-6" : sprintf("%.3g", x) }'
+digits='function digits(x) { x += 0; return x == 0 ? "0" : x < 1e-6 && x > -1e-6 ? "under 1e-6" : x < 1e3 && x > -1e3 ? sprintf("%.3g", x) : sprintf("%.0f", sprintf("%.3g", x)) }'
 
 # part NAME: puts what comes in between the two lines that mark the part.
 part() {

@@ -4,7 +4,8 @@
 #define LINCTUS_FIGURE_H
 
 /* `group` names the processor or part ("Trim"), `what` says what was measured, `source` where the limit comes from:
- * a paper or standard, "common practice", or "requirement". */
+ * a paper or standard, "common practice", or "requirement". A limit more than 20 times as far as what is measured says
+ * why behind it: "EBU Tech 3342; wide: its tolerance" (tests/limits.sh). */
 void figure_at_most(const char *group, const char *what, double value, double limit, const char *unit,
                     const char *source);
 void figure_at_least(const char *group, const char *what, double value, double limit, const char *unit,

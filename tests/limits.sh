@@ -16,7 +16,12 @@
 #
 # Ends with a line of sums as tests/run.sh counts them; a report without figures is a failure.
 set -eu
-report=${1:-build/check-report.txt}
+report=${1:-${LINCTUS_REPORT:-build/check-report.txt}}
+if [ -n "${LINCTUS_SEEDS:-}${LINCTUS_ONLY:-}" ]; then
+    echo "skipped limits: other takes, or some of the tests alone, measure something else than they were settled on"
+    echo "0 passed, 0 failed, 1 skipped"
+    exit 0
+fi
 [ -s "$report" ] || { echo "$report: there is none; make check writes it"; echo "0 passed, 1 failed, 0 skipped"; exit 1; }
 
 ${AWK:-awk} -F ' *[|] +' '

@@ -23,13 +23,13 @@ awk -F ' +[|] +' -v all="$all" '
         return room > 0 ? (value > word[1] ? value - word[1] : word[1] - value) / room : 0
     }
     # As tests/evidence.sh prints it.
-    function digits(x) { x += 0; return x == 0 ? "0" : x < 1e-6 && x > -1e-6 ? "under 1e-6" : sprintf("%.3g", x) }
+    function digits(x) { x += 0; return x == 0 ? "0" : x < 1e-6 && x > -1e-6 ? "under 1e-6" : x < 1e3 && x > -1e3 ? sprintf("%.3g", x) : sprintf("%.0f", sprintf("%.3g", x)) }
     function tidy(text) { gsub(/^ +| +$/, "", text); gsub(/\+-/, "± ", text); gsub(/[|]/, "\\|", text); return text }
 
     function ours(source) { return source ~ /requirement|^ours|own (aim|truth|limit)|^our own|^design|^the same|^definition|^computed|^theory|^exact mapping|^own |^runs|^times|^bounded/ }
 
     NF >= 6 && $6 !~ /noted|timed/ && (all || !ours($5)) {
-        group = tidy($1); source = tidy($5); sub(/; wide: .*/, "", source); value = $3; unit = ""
+        group = tidy($1); source = tidy($5); sub(/; wide: .*/, "", source); sub(/; wide: .*/, "", source); value = $3; unit = ""
         if (split(tidy($3), part, " ") > 1) { value = part[1]; unit = " " part[2] }
         key = group SUBSEP source
         if (!(key in count)) { order[++rows] = key; worst[key] = -1 }

@@ -4,9 +4,7 @@
 # The programs that LINCTUS_LAST names run when all others are done, one by one; they find what was printed in the folder $logs.
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
 # A program that is not there, or that ran no test at all, is a failure: it proves nothing and would look like success.
-# Where LINCTUS_REPORT names a file for figures, their limits are judged last, as one more program (limits.sh); not with LINCTUS_SEEDS,
-# whose takes measure something else than the limits were settled on, and not with LINCTUS_ONLY.
-# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line a program, seconds and its name.
+# The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line each, seconds and program.
 set -u
 jobs=${1:-1}
 [ $# -gt 1 ] || { echo "FAILED: no program to run"; echo "0 passed, 1 failed, 0 skipped"; exit 1; }
@@ -36,12 +34,6 @@ for last in ${LINCTUS_LAST:-}; do
     run_all "$last"
     set -- "$@" "$last"
 done
-if [ -n "${LINCTUS_REPORT:-}" ] && [ -z "${LINCTUS_SEEDS:-}${LINCTUS_ONLY:-}" ]; then
-    set -- "$@" "$(dirname "$0")/limits.sh"
-    "$(dirname "$0")/limits.sh" "$LINCTUS_REPORT" >"$logs/limits.sh.log" 2>&1
-    echo $? >"$logs/limits.sh.status"
-    echo "== limits.sh" && cat "$logs/limits.sh.log"
-fi
 
 # cmocka prints "[  PASSED  ] 3 test(s)." and the like; a program that died without counting a failure is one failure.
 count() { # LOG... : passed failed skipped

@@ -5,7 +5,7 @@ set -u
 here=$(cd "$(dirname "$0")" && pwd)
 room=$(mktemp -d)
 trap 'rm -rf "$room"' EXIT
-unset LINCTUS_REPORT LINCTUS_SEEDS LINCTUS_ONLY
+unset LINCTUS_REPORT LINCTUS_SEEDS LINCTUS_ONLY LINCTUS_LAST LINCTUS_TIMES
 passed=0
 failed=0
 
@@ -100,10 +100,11 @@ printf 'Part | some figure | 1 | - | - | noted\n' >"$room/report"
 "$here/limits.sh" "$room/report" >"$room/said" 2>&1
 status=$?
 judged "nor are figures without limits" "0 passed, 1 failed, 0 skipped" 1
-LINCTUS_REPORT=$room/report run 1 "$room/good"
+LINCTUS_SEEDS=1 "$here/limits.sh" "$room/report" >"$room/said" 2>&1
+status=$?
+judged "other takes are no measure for limits: that is a skip" "0 passed, 0 failed, 1 skipped" 0
+LINCTUS_REPORT=$room/report LINCTUS_LAST=$here/limits.sh run 1 "$room/good"
 judged "run.sh has the limits judged" "2 passed, 1 failed, 0 skipped" 1
-LINCTUS_SEEDS=1 LINCTUS_REPORT=$room/report run 1 "$room/good"
-judged "but not with other takes" "2 passed, 0 failed, 0 skipped" 0
 
 echo "$passed passed, $failed failed, 0 skipped"
 [ "$failed" = 0 ]

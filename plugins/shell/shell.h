@@ -3,10 +3,10 @@
  *
  * - controls: read at grid points only, clamped to their range, whole where the port is, NaN taken for the default, an
  *   unconnected port too;
- * - audio: any block length, any overlap of input and output, unconnected ports; damage (dsp.h) becomes 0 in the channel
- *   that it stands in, before the processor gets it;
- * - bypass by `enabled`, faded, with the latency kept; bit-exact once the fade is over: then every finite sample passes,
- *   and others are 0;
+ * - audio: any block length, any overlap of input and output, unconnected ports; damage (dsp.h) becomes 0 in the
+ * channel that it stands in, before the processor gets it;
+ * - bypass by `enabled`, faded, with the latency kept; bit-exact once the fade is over: then every finite sample
+ * passes, and others are 0;
  * - read-outs as of the last grid point of a run, held within their port's range; the latency;
  * - LV2 State for what was learned, without a lock (handover.h). */
 #ifndef LINCTUS_SHELL_H

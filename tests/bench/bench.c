@@ -75,8 +75,9 @@ static Cost cost_of(Host *host, const Plugin *plugin, double rate, const float *
 
 /* ---- The costliest block ---- */
 
-/* Small blocks: in large ones the cost evens out by itself. Learning goes through all it does in LISTENED seconds. */
-enum { SMALL = 64, REPLAYS = 9, LISTENED = 40, FIRST_BLOCKS = 200 };
+/* Small blocks: in large ones the cost evens out by itself. Learning goes through all it does in LISTENED seconds: by
+ * then the memories of Tone and Esses are full. */
+enum { SMALL = 64, REPLAYS = 9, LISTENED = 120, FIRST_BLOCKS = 200 };
 
 #define MOST_TIMES 4.0 /* the limit: no block costs more than 4 times the median */
 

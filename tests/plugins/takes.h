@@ -1,6 +1,6 @@
 /* Takes of half a minute, and what a plug-in says after them, for tests that compare what was learned: two of the
  * invented singer with room noise, hum and esses that stand out, a recorded voice and a synthesised one. Channel 1 is
- * channel 0 a little softer. LINCTUS_SEEDS=N adds N to every seed. */
+ * channel 0 a little softer. LINCTUS_SEEDS=N adds N to every seed (the singer does that itself). */
 #ifndef LINCTUS_TAKES_H
 #define LINCTUS_TAKES_H
 
@@ -15,6 +15,7 @@ enum { TAKES = 4, TAKE_SECONDS = 32 };
 typedef struct {
     const char *name;
     double rate; /* Hz */
+    bool spoken;
     Audio audio; /* n = 0: its material is not installed, which has been printed */
 } Take;
 
@@ -31,11 +32,19 @@ static inline Audio take_audio(const float *x, uint32_t n)
 static inline Take take_sung(const char *name, SingerVoice voice, uint32_t seed)
 {
     SingerTake t;
-    const SingerSpec spec = {.voice = voice, .seed = seeded(seed), .rate = 44100.0, .seconds = TAKE_SECONDS,
-                             .gain_db = -8.0, .hiss_db = -48.0, .hum_hz = 50.0, .hum_db = -44.0, .esses_db = 8.0,
-                             .boxy = {{400.0, 8.0, 0.0}}, .rest_seconds = 0.6};
+    const SingerSpec spec = {.voice = voice,
+                             .seed = seed,
+                             .rate = 44100.0,
+                             .seconds = TAKE_SECONDS,
+                             .gain_db = -8.0,
+                             .hiss_db = -48.0,
+                             .hum_hz = 50.0,
+                             .hum_db = -44.0,
+                             .esses_db = 8.0,
+                             .boxy = {{400.0, 8.0, 0.0}},
+                             .rest_seconds = 0.6};
     assert_true(singer_sing(&spec, &t));
-    const Take take = {name, spec.rate, take_audio(t.audio, t.frames)};
+    const Take take = {.name = name, .rate = spec.rate, .audio = take_audio(t.audio, t.frames)};
     singer_free(&t);
     return take;
 }
@@ -43,7 +52,7 @@ static inline Take take_sung(const char *name, SingerVoice voice, uint32_t seed)
 /* Pieces one after the other until the take is long enough. say(i) makes the i-th; false: not installed. */
 static inline Take take_spoken(const char *name, bool (*say)(Spoken *, uint32_t))
 {
-    Take take = {.name = name};
+    Take take = {.name = name, .spoken = true};
     float *x = NULL;
     uint32_t n = 0;
     for (uint32_t i = 0; !n || n < TAKE_SECONDS * take.rate; ++i) {
@@ -94,7 +103,7 @@ static inline void takes_free(Take *take)
  * be the same, and what is known to the one has to be known to the other. */
 typedef struct {
     double db, hz_share, other_share; /* dB; shares of the value */
-    char worst[64];                   /* the symbol of the worst dB */
+    char worst[128];                  /* the symbol of the worst dB */
     char differs[1024];               /* "": no count, choice or toggle does */
 } Apart;
 
@@ -106,7 +115,8 @@ static inline bool take_unit(const Port *port, const char *unit)
 static inline void apart_port(Apart *a, const Port *port, double x, double y)
 {
     const double off = fabs(x - y), share = off / fmax(fmax(fabs(x), fabs(y)), 1e-9);
-    const bool db = take_unit(port, "dB") || take_unit(port, "dBTP") || take_unit(port, "LUFS") || take_unit(port, "LU");
+    const bool db =
+        take_unit(port, "dB") || take_unit(port, "dBTP") || take_unit(port, "LUFS") || take_unit(port, "LU");
     const bool whole = port->choice || port->toggle || port->integer;
     const bool known = (x == (double)port->def) == (y == (double)port->def);
     if (off > 0.0 && (whole || !known || (db && off > 12.0) || take_unit(port, "%")))
@@ -114,7 +124,7 @@ static inline void apart_port(Apart *a, const Port *port, double x, double y)
                  port->symbol, y, x);
     else if (db && off > a->db) {
         a->db = off;
-        snprintf(a->worst, sizeof a->worst, "%s", port->symbol);
+        snprintf(a->worst, 64, "%s", port->symbol);
     } else if (take_unit(port, "Hz"))
         a->hz_share = fmax(a->hz_share, share);
     else if (!db)

@@ -15,6 +15,9 @@ enum {
 
 static Take takes[TAKES];
 
+/* Tone's second and third finding, which come and go, on a voice that has but one, with the smallest change. */
+#define SECOND " found2_freq found2_depth found2_width found3_freq found3_depth found3_width "
+
 /* ---- Damage ---- */
 
 static float damaged_sample(uint32_t k)
@@ -180,7 +183,8 @@ static Harm harm(const Row *sound, const Row *hurt, const Take *t, uint32_t seed
     Harm h = {.peak = peak_db(&got, sound->outs) - peak_db(&want, sound->outs),
               .left = left_over(&got, &want, sound->outs, t->rate, from)};
     for (uint32_t s = 0; s < sound->stages; ++s) {
-        const Harm one = {.peak = -300.0, .left = -300.0, .apart = figures_apart(sound->stage[s], hurt->stage[s], "")};
+        const Harm one = {
+            .peak = -300.0, .left = -300.0, .apart = figures_apart(sound->stage[s], hurt->stage[s], SECOND)};
         if (*one.apart.differs)
             fail_msg("%s, %s, seed %u: %s:%s", sound->name, t->name, seed, instance_plugin(sound->stage[s])->uri,
                      one.apart.differs);
@@ -262,6 +266,58 @@ static void does_no_harm_to_all(void **state)
     damage_does_no_harm(*state, row_of_all, "");
 }
 
+/* A second of it, in one channel: as a second of silence there, to the bit, and learned the same. */
+static void a_long_stretch_is_silence(void **state)
+{
+    const Case *c = *state;
+    const Take *t = &takes[0];
+    const uint32_t from = t->audio.n / 3, n = (uint32_t)t->rate;
+    const Audio hurt = audio_copy(&t->audio), silent = audio_copy(&t->audio);
+    for (uint32_t k = from; k < from + n; ++k) {
+        hurt.channel[0][k] = damaged_sample(k);
+        silent.channel[0][k] = 0.f;
+    }
+    const Row a = row_of_one(c, t->rate, false), b = row_of_one(c, t->rate, false);
+    const Audio got = row_through(&a, &hurt), want = row_through(&b, &silent);
+    audio_assert_same(&want, &got, c->plugin->outs, 0, "a second of damage");
+    row_free(&a);
+    row_free(&b);
+    audio_free(&hurt);
+    audio_free(&silent);
+    audio_free(&got);
+    audio_free(&want);
+}
+
+/* Bypassed, every finite sample passes and others are 0; on the way there and back nothing huge comes out. */
+static void bypass_passes_what_is_finite(void **state)
+{
+    const Case *c = *state;
+    enum { N = 4800 };
+    const Audio in = audio_new(N), out = audio_new(N);
+    for (uint32_t k = 0; k < N; ++k)
+        in.channel[0][k] = in.channel[1][k] = k % 3 ? 0.1f : damaged_sample(k / 3);
+    Instance *i = every_new(c, 48000.0, INSTANCE_PLAIN);
+    instance_activate(i);
+    instance_run(i, audio_in(&in), out.channel, N);
+    instance_set(i, "enabled", 0.f);
+    instance_run(i, audio_in(&in), out.channel, N / 8); /* the fade takes 960 frames */
+    assert_true(peak_db(&out, c->plugin->outs) < 20.0);
+    instance_run(i, audio_in(&in), out.channel, N);
+    const uint32_t late = instance_latency(i);
+    instance_run(i, audio_in(&in), out.channel, N);
+    for (uint32_t o = 0; o < c->plugin->outs && plugin_port(c->plugin, "enabled"); ++o)
+        for (uint32_t k = late; k < N; ++k) {
+            const float x = in.channel[0][k - late];
+            assert_true(out.channel[o][k] == (isfinite(x) ? x : 0.f));
+        }
+    instance_set(i, "enabled", 1.f);
+    instance_run(i, audio_in(&in), out.channel, N / 8);
+    assert_true(isfinite(out.channel[0][N / 8 - 1]));
+    instance_free(i);
+    audio_free(&in);
+    audio_free(&out);
+}
+
 static bool is_reverb(const Plugin *plugin)
 {
     return plugin->reverb;
@@ -276,6 +332,8 @@ static bool is_first(const Plugin *plugin)
 int main(void)
 {
     static const Property properties[] = {
+        {"a long stretch of damage is silence", a_long_stretch_is_silence, NULL},
+        {"bypass passes what is finite", bypass_passes_what_is_finite, NULL},
         {"damage does no harm", does_no_harm, NULL},
         {"damage does no harm on a send", does_no_harm_on_a_send, is_reverb},
         {"damage does no harm to all plug-ins in a row", does_no_harm_to_all, is_first},

@@ -159,7 +159,7 @@ static void speech_between_cut_out_rests_is_no_noise(void **state)
         wrong += r.noise_floor > UNITS_DB_FLOOR || r.hum_level > UNITS_DB_FLOOR || r.hum_hz != 0.0;
     }
     figure_at_most("Check", "12 spoken takes without a sound in the rests: with a noise floor or hum", wrong, 3.0,
-                   "takes", "our own limit");
+                   "takes", "our own limit; wide: other seeds show 1");
 }
 
 /* A hum stands in every rest; notes that ring on in a live room do not take it away, but for a take now and then. */
@@ -182,8 +182,8 @@ static void hum_is_found_in_a_live_room(void **state)
         if (r.hum_hz == 50.0)
             worst = fmax(worst, fabs(r.hum_level + 58.0));
     }
-    figure_at_most("Check", "20 takes in a live room, hum 40 dB down: not found", missed, 3.0, "takes",
-                   "our own limit");
+    figure_at_most("Check", "20 takes in a live room, hum 40 dB down: not found", missed, 5.0, "takes",
+                   "our own limit; wide: other seeds show up to 3");
     figure_at_most("Check", "those: level off by", worst, 2.0, "dB", "requirement");
 }
 

@@ -156,15 +156,15 @@ static void add(Score *sum, double *worst, Score s)
     *worst = fmin(*worst, 100.0 * s.found / s.voiced);
 }
 
-static void tell(const char *what, Score s, double worst, double at_least, double worst_at_least)
+static void tell(const char *what, Score s, double worst, double at_least, double worst_at_least, double in_rests)
 {
     char text[80];
     snprintf(text, sizeof text, "%s: sounding frames found", what);
     figure_at_least("Voice", text, 100.0 * s.found / s.voiced, at_least, "%", "own aim");
     figure_at_least("Voice", "the same: worst take", worst, worst_at_least, "%", "own aim");
     if (s.rests)
-        figure_at_most("Voice", "the same: frames of rests taken for voice", 100.0 * s.false_alarms / s.rests, 2, "%",
-                       "own aim");
+        figure_at_most("Voice", "the same: frames of rests taken for voice", 100.0 * s.false_alarms / s.rests, in_rests,
+                       "%", "own aim");
 }
 
 /* The worst take is a spoken one: this singer speaks each syllable on one pitch, some dead straight on 180 Hz. */
@@ -180,7 +180,7 @@ static void hears_every_voice_and_note(void **state)
             score(&(SingerSpec){
                 .voice = (SingerVoice)v, .seed = 12, .rate = RATE, .seconds = 25, .ladder = true, .hiss_db = -15}));
     }
-    tell("singer, E2..C6, 15 dB over noise", sum, worst, 98, 90);
+    tell("singer, E2..C6, 15 dB over noise", sum, worst, 98, 90, 0.1);
 }
 
 static void hears_voices_without_vibrato(void **state)
@@ -196,7 +196,7 @@ static void hears_voices_without_vibrato(void **state)
                                 .seconds = 10,
                                 .vibrato_cents = -1,
                                 .hiss_db = -30}));
-    tell("singer without vibrato", sum, worst, 97, 90);
+    tell("singer without vibrato", sum, worst, 97, 90, 0.1);
 }
 
 /* Hum at -20, breath at -10, hiss at -45 dB to the voice: a room like many. */
@@ -218,7 +218,7 @@ static void hears_voices_in_a_room_with_hum_and_breath(void **state)
                                 .hum_harmonics = 30,
                                 .breath_db = -10,
                                 .hiss_db = -45}));
-    tell("24 takes in hum, breath and hiss", sum, worst, 98, 90);
+    tell("24 takes in hum, breath and hiss", sum, worst, 98, 90, 2);
 }
 
 /* A pulse-like note with vibrato of half a semitone, 8 s, from the first sample on. */
@@ -444,16 +444,15 @@ static void add_breaths(float *x, uint32_t n, double rms, uint64_t seed)
                    random_stream(seeds_added() + seed, (uint64_t)(100 * at)));
 }
 
-/* Per cent of the frames of a take without any voice that are taken for one. */
+/* Frames of a take without any voice that are taken for one. */
 static double false_alarms(const float *x, uint32_t n)
 {
     Heard h = hear(x, n, 512, NOISE_RATE);
     uint32_t on = 0;
     for (uint32_t i = 0; i < h.n; i++)
         on += h.on[i];
-    const double share = 100.0 * on / h.n;
     forget(&h);
-    return share;
+    return on;
 }
 
 typedef struct {
@@ -462,31 +461,44 @@ typedef struct {
     double mains[4];           /* Hz; 0 ends; 0 first: no hum */
     double other;              /* a second hum, 6 dB lower, or 0 */
     double hum, noise, breath; /* dB; 0: none */
-    double limit;              /* worst take, per cent of frames */
+    double limit;              /* worst take, frames of 501; 0: a take can be unlucky, judged with all the others */
 } Nuisance;
 
 static const Nuisance nuisances[] = {
-    {"noise, white to rumble", 1, {0}, 0, 0, -50, 0, 0.2},
-    {"loud noise", 1, {0}, 0, 0, -10, 0, 0.2},
-    {"breath 10 dB over noise", 1, {0}, 0, 0, -55, -45, 0.5},
-    {"breath 30 dB over noise", 1, {0}, 0, 0, -55, -25, 0.5},
-    {"hum at -10 dB", 3, {50, 60, 100, 120}, 0, -10, 0, 0, 0.5},
-    {"hum at -90 dB", 3, {50, 60, 100, 120}, 0, -90, 0, 0, 0.5},
-    {"hum 25 dB over noise", 3, {50, 60, 100, 120}, 0, -40, -65, 0, 0.5},
-    {"hum 15 dB over noise", 3, {50, 60, 100, 120}, 0, -40, -55, 0, 1},
-    {"hum 5 dB over noise", 3, {50, 60, 100, 120}, 0, -40, -45, 0, 6},
-    {"hum 5 dB under noise", 3, {50, 60, 100, 120}, 0, -40, -35, 0, 1},
-    {"hum, breath as strong", 3, {50, 60, 100, 120}, 0, -40, -60, -40, 1},
-    {"hum, breath 20 dB stronger", 3, {50, 60, 100, 120}, 0, -40, -60, -20, 1},
-    {"50 or 100 Hz with 60 Hz", 3, {50, 100, 0}, 60, -40, 0, 0, 2},
-    {"60 or 120 Hz with 50 Hz", 3, {60, 120, 0}, 50, -40, 0, 0, 2},
+    {"noise, white to rumble", 1, {0}, 0, 0, -50, 0, 1},
+    {"loud noise", 1, {0}, 0, 0, -10, 0, 1},
+    {"breath 10 dB over noise", 1, {0}, 0, 0, -55, -45, 1},
+    {"breath 30 dB over noise", 1, {0}, 0, 0, -55, -25, 1},
+    {"hum at -10 dB", 3, {50, 60, 100, 120}, 0, -10, 0, 0, 0},
+    {"hum at -90 dB", 3, {50, 60, 100, 120}, 0, -90, 0, 0, 0},
+    {"hum 25 dB over noise", 3, {50, 60, 100, 120}, 0, -40, -65, 0, 0},
+    {"hum 15 dB over noise", 3, {50, 60, 100, 120}, 0, -40, -55, 0, 0},
+    {"hum 5 dB over noise", 3, {50, 60, 100, 120}, 0, -40, -45, 0, 0},
+    {"hum 5 dB under noise", 3, {50, 60, 100, 120}, 0, -40, -35, 0, 0},
+    {"hum, breath as strong", 3, {50, 60, 100, 120}, 0, -40, -60, -40, 0},
+    {"hum, breath 20 dB stronger", 3, {50, 60, 100, 120}, 0, -40, -60, -20, 0},
+    {"50 or 100 Hz with 60 Hz", 3, {50, 100, 0}, 60, -40, 0, 0, 1},
+    {"60 or 120 Hz with 50 Hz", 3, {60, 120, 0}, 50, -40, 0, 0, 1},
 };
 
-static double worst_of(const Nuisance *c, uint64_t seed)
+typedef struct {
+    double worst, frames; /* taken for voice: in the worst take, in all */
+    double takes, bad;    /* all; with over 1 % of their frames taken for voice */
+} Alarms;
+
+static void add_alarms(Alarms *sum, double frames)
+{
+    sum->worst = fmax(sum->worst, frames);
+    sum->frames += frames;
+    sum->takes += 1;
+    sum->bad += frames > 5;
+}
+
+static Alarms alarms_of(const Nuisance *c, uint64_t seed)
 {
     const uint32_t n = (uint32_t)(5 * NOISE_RATE);
     float *x = room(n);
-    double worst = 0;
+    Alarms sum = {0};
     for (int slope = 0; slope < c->slopes; slope++)
         for (int m = 0; m < 4 && (m == 0 || c->mains[m] > 0); m++)
             for (int colour = 0; colour < (c->noise < 0 ? 3 : 1); colour++) {
@@ -500,20 +512,33 @@ static double worst_of(const Nuisance *c, uint64_t seed)
                     add_coloured(x, n, colour, gain(c->noise), own + 2);
                 if (c->breath < 0)
                     add_breaths(x, n, gain(c->breath), own + 3);
-                worst = fmax(worst, false_alarms(x, n));
+                add_alarms(&sum, false_alarms(x, n));
             }
     free(x);
-    return worst;
+    return sum;
 }
 
 static void noise_hum_and_breath_are_no_voice(void **state)
 {
     (void)state;
+    double frames = 0, takes = 0, bad = 0;
     for (size_t k = 0; k < sizeof nuisances / sizeof *nuisances; k++) {
         char what[80];
-        snprintf(what, sizeof what, "%s: worst take, frames taken for voice", nuisances[k].what);
-        figure_at_most("Voice", what, worst_of(&nuisances[k], k + 1), nuisances[k].limit, "%", "own aim");
+        snprintf(what, sizeof what, "%s: taken for voice in the worst take of 5 s", nuisances[k].what);
+        const Alarms sum = alarms_of(&nuisances[k], k + 1);
+        if (nuisances[k].limit > 0)
+            figure_at_most("Voice", what, sum.worst, nuisances[k].limit, "frames", "own aim");
+        else
+            figure_note("Voice", what, sum.worst, "frames");
+        frames += sum.frames;
+        takes += sum.takes;
+        bad += sum.bad;
     }
+    char what[80];
+    snprintf(what, sizeof what, "all those %.0f takes together: taken for voice", takes);
+    figure_at_most("Voice", what, 100 * frames / (501 * takes), 0.2, "% frames", "own aim");
+    figure_at_most("Voice", "of those: takes with over 1 % of it", bad, 8, "takes",
+                   "own aim; wide: other seeds show 2 to 4");
 }
 
 static void silence_is_no_voice(void **state)
