@@ -20,7 +20,7 @@ static const TallyScale loudness_scale = {LOUDNESS_LOW, 0.2, 400};
 enum { LEVELS, NOISE, HUM_50, HUM_60, DECAYS, BURSTS, NOTES, PHRASES, MOMENTARY, SHORT_TERM, PEAK, COUNTS, FIELDS };
 enum { CLIPPED, VOICED, STEADY, COUNTERS };
 
-const LearnedSchema check_schema = {
+static const LearnedSchema schema = {
     .fields = FIELDS,
     .field = {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST},
               [NOISE] = {"check_noise", 280, 0.f, TALLY_MOST},
@@ -45,8 +45,9 @@ static const size_t place[] = {
     [MOMENTARY] = offsetof(CheckMemory, momentary), [SHORT_TERM] = offsetof(CheckMemory, short_term),
 };
 
-uint32_t check_learned_version(const Check *c)
+static uint32_t version(const void *dsp)
 {
+    const Check *c = dsp;
     return c->version;
 }
 
@@ -63,38 +64,40 @@ static uint32_t write_counts(float *to, const void *counts, uint32_t bins)
     return used;
 }
 
-void check_learned_get(const Check *c, Learned *learned)
+static void get(const void *dsp, Learned *learned)
 {
+    const Check *c = dsp;
     const CheckMemory *m = &c->memory;
     for (uint32_t f = LEVELS; f <= SHORT_TERM; ++f)
-        learned->count[f] = write_counts(learned_field(&check_schema, learned, f), (const char *)m + place[f],
-                                         check_schema.field[f].max);
+        learned->count[f] =
+            write_counts(learned_field(&schema, learned, f), (const char *)m + place[f], schema.field[f].max);
     learned->count[PEAK] = 1;
-    *learned_field(&check_schema, learned, PEAK) = (float)m->peak;
+    *learned_field(&schema, learned, PEAK) = (float)m->peak;
     const uint32_t counts[COUNTERS] = {[CLIPPED] = m->clipped, [VOICED] = m->voiced, [STEADY] = m->steady};
-    write_counts(learned_field(&check_schema, learned, COUNTS), counts, COUNTERS);
+    write_counts(learned_field(&schema, learned, COUNTS), counts, COUNTERS);
     learned->count[COUNTS] = COUNTERS;
 }
 
 static void take_counts(void *counts, const Learned *learned, uint32_t field)
 {
     uint32_t *count = counts;
-    const float *from = learned->value + learned_at(&check_schema, field);
+    const float *from = learned->value + learned_at(&schema, field);
     for (uint32_t b = 0; b < learned->count[field]; ++b)
         count[b] = (uint32_t)from[b];
 }
 
 static void conclude_all(Check *c);
 
-void check_learned_put(Check *c, const Learned *learned)
+static void put(void *dsp, const Learned *learned)
 {
+    Check *c = dsp;
     CheckMemory *m = &c->memory;
     uint32_t counts[COUNTERS] = {0};
     *m = (CheckMemory){.peak = NONE};
     for (uint32_t f = LEVELS; f <= SHORT_TERM; ++f)
         take_counts((char *)m + place[f], learned, f);
     if (learned->count[PEAK])
-        m->peak = (double)learned->value[learned_at(&check_schema, PEAK)];
+        m->peak = (double)learned->value[learned_at(&schema, PEAK)];
     take_counts(counts, learned, COUNTS);
     m->clipped = counts[CLIPPED];
     m->voiced = counts[VOICED];
@@ -316,8 +319,11 @@ static void conclude_all(Check *c)
 
 /* ---- Life ---- */
 
-bool check_init(Check *c, double rate, uint32_t channels)
+static void reset(void *dsp);
+
+static bool init(void *dsp, double rate, uint32_t channels)
 {
+    Check *c = dsp;
     memset(c, 0, sizeof *c);
     if (!dsp_rate_ok(rate) || !hearing_init(&c->hearing, rate, channels))
         return false;
@@ -326,19 +332,20 @@ bool check_init(Check *c, double rate, uint32_t channels)
     living_init(&c->living, rate, channels);
     true_peak_init(&c->true_peak, rate);
     loudness_init(&c->loudness, rate, channels);
-    check_reset(c);
+    reset(c);
     forget(c);
     return true;
 }
 
-void check_done(Check *c)
+static void done(void *dsp)
 {
+    Check *c = dsp;
     hearing_done(&c->hearing);
 }
 
-void check_reset(Check *c)
+static void reset(void *dsp)
 {
-    c->cell = (Cell){0};
+    Check *c = dsp;
     c->learn = (LearnSwitch){0};
     living_reset(&c->living);
     hearing_reset(&c->hearing);
@@ -356,22 +363,20 @@ void check_reset(Check *c)
     conclude_all(c);
 }
 
-void check_set(Check *c, const CheckParams *params)
+static void set(void *dsp, const void *wanted)
 {
+    Check *c = dsp;
+    const CheckParams *params = wanted;
     c->params = *params;
     if (learn_switch(&c->learn, params->learn))
         forget(c);
 }
 
-void check_report(const Check *c, CheckReport *report)
+static void report(const void *dsp, void *to)
 {
+    const Check *c = dsp;
+    CheckReport *report = to;
     *report = c->report;
-}
-
-uint32_t check_latency(const Check *c)
-{
-    (void)c;
-    return 0;
 }
 
 /* ---- Hearing ---- */
@@ -446,8 +451,9 @@ static void hear_peaks(Check *c)
 }
 
 /* Grid point: takes in what the last cell brought. */
-static void tick(Check *c)
+static void tick(void *dsp)
 {
+    Check *c = dsp;
     double value, hum[HUM_FAMILIES];
     if (voice_level_found(&c->hearing.voice, &value) && c->params.learn) {
         level_memory_add(&c->memory.level, value);
@@ -477,22 +483,26 @@ static void hear(Check *c, const float *const *in, uint32_t n)
     loudness_process(&c->loudness, heard, n);
 }
 
-void check_process(Check *c, const float *const *in, float *const *out, uint32_t n)
+/* Either output may be either input. */
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
-    for (uint32_t at = 0; at < n;) {
-        if (cell_starts(&c->cell))
-            tick(c);
-        const uint32_t m = cell_fit(&c->cell, n - at);
-        const float *from[DSP_CHANNELS] = {0};
-        for (uint32_t k = 0; k < c->channels; ++k)
-            from[k] = in[k] + at;
-        hear(c, from, m);
-        float copy[DSP_CHANNELS][DSP_CELL]; /* either output may be either input */
-        for (uint32_t k = 0; k < c->channels; ++k)
-            memcpy(copy[k], from[k], m * sizeof(float));
-        for (uint32_t k = 0; k < c->channels; ++k)
-            memcpy(out[k] + at, copy[k], m * sizeof(float));
-        cell_advance(&c->cell, m);
-        at += m;
-    }
+    Check *c = dsp;
+    float copy[DSP_CHANNELS][DSP_CELL];
+    hear(c, in, n);
+    for (uint32_t k = 0; k < c->channels; ++k)
+        memcpy(copy[k], in[k], n * sizeof(float));
+    for (uint32_t k = 0; k < c->channels; ++k)
+        memcpy(out[k], copy[k], n * sizeof(float));
 }
+
+const Processor check = {
+    .size = sizeof(Check),
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+    .report = report,
+    .learned = {&schema, version, get, put},
+};

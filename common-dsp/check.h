@@ -19,12 +19,12 @@
 #include "clipping.h"
 #include "decay.h"
 #include "hearing.h"
-#include "learned.h"
 #include "living.h"
 #include "loudness.h"
 #include "notes.h"
 #include "phrases.h"
 #include "pops.h"
+#include "processor.h"
 #include "rests.h"
 #include "tally.h"
 #include "true_peak.h"
@@ -102,7 +102,6 @@ typedef struct {
 typedef struct {
     uint32_t channels;
     CheckParams params;
-    Cell cell;
     LearnSwitch learn;
 
     Living living;
@@ -126,18 +125,7 @@ typedef struct {
     CheckReport report;
 } Check;
 
-extern const LearnedSchema check_schema;
-
-/* Allocates. false: no memory, or rate or channels out of range. */
-bool check_init(Check *c, double rate, uint32_t channels);
-void check_done(Check *c);
-void check_reset(Check *c);
-void check_set(Check *c, const CheckParams *params);
-void check_process(Check *c, const float *const *in, float *const *out, uint32_t n);
-void check_report(const Check *c, CheckReport *report);
-uint32_t check_latency(const Check *c); /* 0 */
-uint32_t check_learned_version(const Check *c);
-void check_learned_get(const Check *c, Learned *learned);
-void check_learned_put(Check *c, const Learned *learned);
+/* No latency: what comes in goes out, to the bit. */
+extern const Processor check;
 
 #endif

@@ -31,7 +31,7 @@ enum {
 enum { FIELD_LEVELS, FIELD_BLOCKS, FIELD_ENERGIES, MEMORY_FIELDS, KEPT = MEMORY_FIELDS, FIELDS = 2 * MEMORY_FIELDS };
 enum { LEVELS = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
 
-const LearnedSchema compressor_schema = {
+static const LearnedSchema schema = {
     .fields = FIELDS,
     .field = {{.name = "compressor_levels", .max = LEVELS, .lo = 0.f, .hi = LEVELS_MOST},
               {.name = "compressor_blocks", .max = LEVELS_FINE, .lo = 0.f, .hi = LEVELS_MOST},
@@ -56,8 +56,11 @@ static void smooth_all(Compressor *c, double rate)
     smooth_init(&c->low_cut_hz, rate / DSP_CELL, GLIDE);
 }
 
-bool compressor_init(Compressor *c, double rate, uint32_t channels)
+static void reset(void *dsp);
+
+static bool init(void *dsp, double rate, uint32_t channels)
 {
+    Compressor *c = dsp;
     memset(c, 0, sizeof *c);
     if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
         return false;
@@ -83,12 +86,13 @@ bool compressor_init(Compressor *c, double rate, uint32_t channels)
     c->lag_cells = (voice_lag(&c->voice) + DSP_CELL / 2) / DSP_CELL;
     if (c->lag_cells / c->frame_cells + 2 + LEVELS_BLOCK > COMPRESSOR_PENDING)
         return false;
-    compressor_reset(c);
+    reset(c);
     return true;
 }
 
-void compressor_done(Compressor *c)
+static void done(void *dsp)
 {
+    Compressor *c = dsp;
     voice_done(&c->voice);
     peak_hold_done(&c->hold);
     delay_done(&c->ahead);
@@ -96,10 +100,10 @@ void compressor_done(Compressor *c)
         delay_done(&c->dry[ch]);
 }
 
-void compressor_reset(Compressor *c)
+static void reset(void *dsp)
 {
+    Compressor *c = dsp;
     c->started = c->ticked = false;
-    c->cell = (Cell){0};
     c->learn = (LearnSwitch){0};
     sos_reset(&c->low_cut);
     peak_hold_reset(&c->hold);
@@ -273,8 +277,10 @@ static void jump_low_cut(Compressor *c)
     smooth_jump(&c->low_cut_hz, c->params.detector_low_cut);
 }
 
-void compressor_set(Compressor *c, const CompressorParams *params)
+static void set(void *dsp, const void *wanted)
 {
+    Compressor *c = dsp;
+    const CompressorParams *params = wanted;
     const bool first = !c->started;
     const bool times_moved = first || params->attack != c->params.attack || params->release != c->params.release;
     if (learn_switch(&c->learn, params->learn))
@@ -458,14 +464,16 @@ static void move_low_cut(Compressor *c)
     sos_glide(&c->low_cut, 0, &b);
 }
 
-static void tick(Compressor *c, bool after_a_cell)
+static void tick(void *dsp)
 {
+    Compressor *c = dsp;
     sos_hush(&c->low_cut);
     kweight_hush(&c->weight);
     c->reduction.first = dsp_hush(c->reduction.first);
     c->reduction.value = dsp_hush(c->reduction.value);
-    if (after_a_cell)
+    if (c->ticked)
         listen(c);
+    c->ticked = true;
     for (c->round.due += ROUND_STEPS * DSP_CELL / c->rate; c->round.due >= 1.0; c->round.due -= 1.0)
         round_step(c);
     slew(c);
@@ -540,8 +548,9 @@ static void put_out_sample(const Compressor *c, double gain, float *const *out, 
         out[ch][t] = (float)(gain * delay_tap(&c->dry[ch], c->latency));
 }
 
-static void run(Compressor *c, const float *const *in, float *const *out, uint32_t n)
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
+    Compressor *c = dsp;
     float detector[DSP_CHANNELS][DSP_CELL] = {{0}};
     float *const heard[DSP_CHANNELS] = {detector[0], detector[1]};
     hear(c, in, n);
@@ -557,58 +566,41 @@ static void run(Compressor *c, const float *const *in, float *const *out, uint32
     }
 }
 
-void compressor_process(Compressor *c, const float *const *in, float *const *out, uint32_t n)
+static void report(const void *dsp, void *to)
 {
-    uint32_t done = 0;
-    while (done < n) {
-        if (cell_starts(&c->cell))
-            tick(c, c->ticked);
-        c->ticked = true;
-        const uint32_t m = cell_fit(&c->cell, n - done);
-        const float *from[DSP_CHANNELS];
-        float *to[DSP_CHANNELS];
-        for (uint32_t ch = 0; ch < DSP_CHANNELS; ++ch) {
-            const uint32_t there = ch < c->channels ? ch : 0;
-            from[ch] = in[there] + done;
-            to[ch] = out[there] + done;
-        }
-        run(c, from, to, m);
-        cell_advance(&c->cell, m);
-        done += m;
-    }
-}
-
-void compressor_report(const Compressor *c, CompressorReport *report)
-{
+    const Compressor *c = dsp;
+    CompressorReport *report = to;
     *report = (CompressorReport){.reduction = fmax(c->reduction_out, 0.0),
                                  .usual_reduction = c->shown.usual,
                                  .threshold_now = c->threshold.value,
                                  .makeup_now = c->makeup.value};
 }
 
-uint32_t compressor_latency(const Compressor *c)
+static uint32_t latency(const void *dsp)
 {
+    const Compressor *c = dsp;
     return c->latency;
 }
 
 /* ---- what was learned ---- */
 
-uint32_t compressor_learned_version(const Compressor *c)
+static uint32_t version(const void *dsp)
 {
+    const Compressor *c = dsp;
     return c->version;
 }
 
 static void put_out(Learned *learned, uint32_t field, const uint32_t *count, double unit)
 {
-    float *value = learned_field(&compressor_schema, learned, field);
-    learned->count[field] = compressor_schema.field[field].max;
+    float *value = learned_field(&schema, learned, field);
+    learned->count[field] = schema.field[field].max;
     for (uint32_t i = 0; i < learned->count[field]; ++i)
         value[i] = (float)(count[i] * unit);
 }
 
 static void take_in(const Learned *learned, uint32_t field, uint32_t *count, double unit)
 {
-    const float *value = learned->value + learned_at(&compressor_schema, field);
+    const float *value = learned->value + learned_at(&schema, field);
     for (uint32_t i = 0; i < learned->count[field]; ++i)
         count[i] = (uint32_t)(value[i] / unit + 0.5);
 }
@@ -631,7 +623,7 @@ static void take_in_memory(const Learned *learned, uint32_t first, Levels *l)
 {
     levels_clear(l);
     for (uint32_t field = first; field < first + MEMORY_FIELDS; ++field)
-        if (learned->count[field] != compressor_schema.field[field].max)
+        if (learned->count[field] != schema.field[field].max)
             return;
     take_in(learned, first + FIELD_LEVELS, l->count[0], 1.0);
     take_in(learned, first + FIELD_BLOCKS, l->blocks, 1.0);
@@ -640,15 +632,17 @@ static void take_in_memory(const Learned *learned, uint32_t first, Levels *l)
         l->frames += l->count[0][b];
 }
 
-void compressor_learned_get(const Compressor *c, Learned *learned)
+static void get(const void *dsp, Learned *learned)
 {
+    const Compressor *c = dsp;
     const Levels *filling = &c->memory[c->filling], *force = in_force(c);
     put_out_memory(learned, FIELD_LEVELS, filling);
     put_out_memory(learned, KEPT, force == filling ? NULL : force);
 }
 
-void compressor_learned_put(Compressor *c, const Learned *learned)
+static void put(void *dsp, const Learned *learned)
 {
+    Compressor *c = dsp;
     take_in_memory(learned, FIELD_LEVELS, &c->memory[c->filling]);
     take_in_memory(learned, KEPT, &c->memory[1 - c->filling]);
     c->round.stage = 0; /* of what was there before */
@@ -658,3 +652,16 @@ void compressor_learned_put(Compressor *c, const Learned *learned)
         c->found = 0.0;
     ++c->version;
 }
+
+const Processor compressor = {
+    .size = sizeof(Compressor),
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+    .report = report,
+    .latency = latency,
+    .learned = {&schema, version, get, put},
+};

@@ -22,10 +22,10 @@
 #include "delay.h"
 #include "dsp.h"
 #include "envelope.h"
-#include "learned.h"
 #include "levels.h"
 #include "living.h"
 #include "loudness.h"
+#include "processor.h"
 #include "smooth.h"
 #include "sos.h"
 #include "voice.h"
@@ -91,7 +91,6 @@ typedef struct {
     CompressorParams params;
     bool started; /* set since the last reset */
     bool ticked;  /* a cell lies behind */
-    Cell cell;
     LearnSwitch learn;
 
     /* Detector. */
@@ -139,17 +138,7 @@ typedef struct {
     double found_now;   /* the same, as far as it has risen */
 } Compressor;
 
-extern const LearnedSchema compressor_schema;
-
-bool compressor_init(Compressor *c, double rate, uint32_t channels);
-void compressor_done(Compressor *c);
-void compressor_reset(Compressor *c);
-void compressor_set(Compressor *c, const CompressorParams *params);
-void compressor_process(Compressor *c, const float *const *in, float *const *out, uint32_t n);
-void compressor_report(const Compressor *c, CompressorReport *report);
-uint32_t compressor_latency(const Compressor *c);         /* 5 ms, rounded to samples */
-uint32_t compressor_learned_version(const Compressor *c); /* another one whenever what is learned has changed */
-void compressor_learned_get(const Compressor *c, Learned *learned);
-void compressor_learned_put(Compressor *c, const Learned *learned);
+/* Latency: 5 ms, rounded to samples. */
+extern const Processor compressor;
 
 #endif

@@ -32,7 +32,7 @@ enum { LEVELS, HEARD, FRESH, AFRESH };
 
 #define MOST_HEARD 16777216.f /* whole numbers up to here are exact: twenty weeks at one a second */
 
-const LearnedSchema esses_schema = {
+static const LearnedSchema schema = {
     .fields = 4,
     .field =
         {
@@ -43,8 +43,11 @@ const LearnedSchema esses_schema = {
         },
 };
 
-bool esses_init(Esses *e, double rate, uint32_t channels)
+static void reset(void *dsp);
+
+static bool init(void *dsp, double rate, uint32_t channels)
 {
+    Esses *e = dsp;
     memset(e, 0, sizeof *e);
     if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
         return false;
@@ -63,21 +66,22 @@ bool esses_init(Esses *e, double rate, uint32_t channels)
     for (uint32_t c = 0; c < channels; ++c)
         if (!delay_init(&e->delay[c], e->latency))
             return false;
-    esses_reset(e);
+    reset(e);
     return true;
 }
 
-void esses_done(Esses *e)
+static void done(void *dsp)
 {
+    Esses *e = dsp;
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
         delay_done(&e->delay[c]);
 }
 
 static void judge_anew(Esses *e);
 
-void esses_reset(Esses *e)
+static void reset(void *dsp)
 {
-    e->cell = (Cell){0};
+    Esses *e = dsp;
     e->learn = (LearnSwitch){0};
     living_reset(&e->living);
     sibilance_reset(&e->sibilance);
@@ -416,26 +420,28 @@ static void start_afresh(Esses *e)
     ++e->version;
 }
 
-uint32_t esses_learned_version(const Esses *e)
+static uint32_t version(const void *dsp)
 {
+    const Esses *e = dsp;
     return e->version;
 }
 
 static void write_sibilants(Learned *l, uint32_t field, const EssesSibilant *s, uint32_t count)
 {
     l->count[field] = count * SIBILANCE_BANDS;
-    memcpy(learned_field(&esses_schema, l, field), s, count * sizeof *s);
+    memcpy(learned_field(&schema, l, field), s, count * sizeof *s);
 }
 
-void esses_learned_get(const Esses *e, Learned *l)
+static void get(const void *dsp, Learned *l)
 {
+    const Esses *e = dsp;
     const EssesMemory *m = &e->memory;
     write_sibilants(l, LEVELS, m->known, m->count);
     write_sibilants(l, FRESH, m->fresh, m->fresh_count);
     l->count[HEARD] = m->count;
-    memcpy(learned_field(&esses_schema, l, HEARD), m->heard, m->count * sizeof *m->heard);
+    memcpy(learned_field(&schema, l, HEARD), m->heard, m->count * sizeof *m->heard);
     l->count[AFRESH] = 1;
-    *learned_field(&esses_schema, l, AFRESH) = m->afresh ? 1.f : 0.f;
+    *learned_field(&schema, l, AFRESH) = m->afresh ? 1.f : 0.f;
 }
 
 /* How many sibilants were read: fewer than `least`, or part of one, are none. */
@@ -444,33 +450,36 @@ static uint32_t read_sibilants(const Learned *l, uint32_t field, uint32_t least,
     const uint32_t figures = l->count[field], count = figures / SIBILANCE_BANDS;
     if (figures % SIBILANCE_BANDS || count < least)
         return 0;
-    memcpy(s, l->value + learned_at(&esses_schema, field), count * sizeof *s);
+    memcpy(s, l->value + learned_at(&schema, field), count * sizeof *s);
     return count;
 }
 
 /* Where the counts do not fit the levels, each counts once. */
 static void read_heard(const Learned *l, EssesMemory *m)
 {
-    const float *heard = l->value + learned_at(&esses_schema, HEARD);
+    const float *heard = l->value + learned_at(&schema, HEARD);
     for (uint32_t i = 0; i < m->count; ++i)
         m->heard[i] = l->count[HEARD] == m->count ? floorf(heard[i]) : 1.f;
 }
 
-void esses_learned_put(Esses *e, const Learned *l)
+static void put(void *dsp, const Learned *l)
 {
+    Esses *e = dsp;
     EssesMemory *m = &e->memory;
     m->count = read_sibilants(l, LEVELS, ESSES_ENOUGH, m->known);
     read_heard(l, m);
     m->fresh_count = read_sibilants(l, FRESH, 1, m->fresh);
     const bool known = l->count[AFRESH] && m->count;
-    m->afresh = !known || l->value[learned_at(&esses_schema, AFRESH)] >= 1.f;
+    m->afresh = !known || l->value[learned_at(&schema, AFRESH)] >= 1.f;
     take_memory(e);
 }
 
 /* ---- The cut ---- */
 
-void esses_set(Esses *e, const EssesParams *params)
+static void set(void *dsp, const void *wanted)
 {
+    Esses *e = dsp;
+    const EssesParams *params = wanted;
     const bool moved = params->centre != e->params.centre || params->width != e->params.width ||
                        params->listening != e->params.listening || !e->centre.holds;
     e->params = *params;
@@ -533,8 +542,9 @@ static void follow_cut(Esses *e, double cut)
     e->is_caught = open && (e->is_caught || e->cut_for * DSP_CELL >= LASTING * e->rate);
 }
 
-static void tick(Esses *e)
+static void tick(void *dsp)
 {
+    Esses *e = dsp;
     if (sibilance_tick(&e->sibilance))
         count_sibilant(e);
     judge_on(e);
@@ -567,8 +577,9 @@ static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], flo
 }
 
 /* n samples of one cell. */
-static void run(Esses *e, const float *const *in, float *const *out, uint32_t n)
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
+    Esses *e = dsp;
     float late[DSP_CHANNELS][DSP_CELL], cut[DSP_CHANNELS][DSP_CELL];
     const float *heard[DSP_CHANNELS];
     living_process(&e->living, in, heard, n);
@@ -579,26 +590,28 @@ static void run(Esses *e, const float *const *in, float *const *out, uint32_t n)
     put_out(e, late, cut, out, n);
 }
 
-void esses_process(Esses *e, const float *const *in, float *const *out, uint32_t n)
+static void report(const void *dsp, void *to)
 {
-    const uint32_t last = e->channels - 1; /* stands in for a channel that is not there */
-    for (uint32_t done = 0; done < n;) {
-        if (cell_starts(&e->cell))
-            tick(e);
-        const uint32_t m = cell_fit(&e->cell, n - done);
-        run(e, (const float *const[]){in[0] + done, in[last] + done}, (float *const[]){out[0] + done, out[last] + done},
-            m);
-        cell_advance(&e->cell, m);
-        done += m;
-    }
-}
-
-void esses_report(const Esses *e, EssesReport *report)
-{
+    const Esses *e = dsp;
+    EssesReport *report = to;
     *report = e->report;
 }
 
-uint32_t esses_latency(const Esses *e)
+static uint32_t latency(const void *dsp)
 {
+    const Esses *e = dsp;
     return e->latency;
 }
+
+const Processor esses = {
+    .size = sizeof(Esses),
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+    .report = report,
+    .latency = latency,
+    .learned = {&schema, version, get, put},
+};
