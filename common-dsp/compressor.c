@@ -100,10 +100,24 @@ static void done(void *dsp)
         delay_done(&c->dry[ch]);
 }
 
+static void reset_listening(Compressor *c)
+{
+    living_reset(&c->living);
+    voice_reset(&c->voice);
+    kweight_reset(&c->weight);
+    memset(c->speed, 0, sizeof c->speed);
+    c->loudest = LEVELS_LOW;
+    c->followed_at = 0.0;
+    c->cell_energy = 0.0;
+    c->cells = 0;
+    c->listened = false;
+    memset(c->frame, 0, sizeof c->frame);
+}
+
 static void reset(void *dsp)
 {
     Compressor *c = dsp;
-    c->started = c->ticked = false;
+    c->started = false;
     c->learn = (LearnSwitch){0};
     sos_reset(&c->low_cut);
     peak_hold_reset(&c->hold);
@@ -117,15 +131,7 @@ static void reset(void *dsp)
         delay_reset(&c->dry[ch]);
     c->wet_db = 0.0;
     c->wet = 1.0;
-    living_reset(&c->living);
-    voice_reset(&c->voice);
-    kweight_reset(&c->weight);
-    memset(c->speed, 0, sizeof c->speed);
-    c->loudest = LEVELS_LOW;
-    c->followed_at = 0.0;
-    c->cell_energy = 0.0;
-    c->cells = 0;
-    memset(c->frame, 0, sizeof c->frame);
+    reset_listening(c);
     memset(&c->shown, 0, sizeof c->shown);
     memset(&c->round, 0, sizeof c->round);
     c->known = c->at_once = false;
@@ -144,8 +150,10 @@ static const Levels *in_force(const Compressor *c)
     return NULL;
 }
 
+/* Nobody listened on hold: what the listeners hold is of before. */
 static void start_afresh(Compressor *c)
 {
+    reset_listening(c);
     if (c->memory[c->filling].frames >= LEVELS_ENOUGH)
         c->filling = 1 - c->filling;
     levels_clear(&c->memory[c->filling]);
@@ -471,9 +479,9 @@ static void tick(void *dsp)
     kweight_hush(&c->weight);
     c->reduction.first = dsp_hush(c->reduction.first);
     c->reduction.value = dsp_hush(c->reduction.value);
-    if (c->ticked)
+    if (c->listened && c->params.learn)
         listen(c);
-    c->ticked = true;
+    c->listened = c->params.learn;
     for (c->round.due += ROUND_STEPS * DSP_CELL / c->rate; c->round.due >= 1.0; c->round.due -= 1.0)
         round_step(c);
     slew(c);
@@ -553,7 +561,8 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     Compressor *c = dsp;
     float detector[DSP_CHANNELS][DSP_CELL] = {{0}};
     float *const heard[DSP_CHANNELS] = {detector[0], detector[1]};
-    hear(c, in, n);
+    if (c->params.learn)
+        hear(c, in, n);
     sos_process(&c->low_cut, in, heard, n);
     for (uint32_t t = 0; t < n; ++t) {
         float level = 0.f;
@@ -566,12 +575,21 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     }
 }
 
+/* On hold nobody measures: what the curve in force takes off the voice that was learned where that is loud. */
+static double usual_reduction(const Compressor *c)
+{
+    const Curve curve = {c->threshold.value, c->slope.value, c->knee.value};
+    if (c->params.learn)
+        return c->shown.usual;
+    return c->known ? curve_reduction(&curve, c->loud_target) : 0.0;
+}
+
 static void report(const void *dsp, void *to)
 {
     const Compressor *c = dsp;
     CompressorReport *report = to;
     *report = (CompressorReport){.reduction = fmax(c->reduction_out, 0.0),
-                                 .usual_reduction = c->shown.usual,
+                                 .usual_reduction = usual_reduction(c),
                                  .threshold_now = c->threshold.value,
                                  .makeup_now = c->makeup.value};
 }

@@ -50,7 +50,8 @@ typedef struct {
     double reduction;       /* dB, 0 or more, now, before blend */
     double usual_reduction; /* dB, measured: median over the loudest quarter of voiced 50 ms frames, before blend, since
                                the curve or its times last changed. Loudest: as the detector follows them. A change
-                               shows after 20 frames */
+                               shows after 20 frames. On hold nobody measures: it is what the curve takes off the voice
+                               that was learned, at the middle of its loudest quarter; 0: nothing learned */
     double threshold_now;   /* dB, in force */
     double makeup_now;      /* dB, found and asked for together */
 } CompressorReport;
@@ -89,8 +90,8 @@ typedef struct {
     double rate;
     uint32_t channels, latency;
     CompressorParams params;
-    bool started; /* set since the last reset */
-    bool ticked;  /* a cell lies behind */
+    bool started;  /* set since the last reset */
+    bool listened; /* to the cell that lies behind */
     LearnSwitch learn;
 
     /* Detector. */

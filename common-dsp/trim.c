@@ -77,8 +77,7 @@ static void reset(void *dsp)
     t->cell_peak = 0.f;
     t->pre = t->pre_before = 0.0;
     memset(t->clipping, 0, sizeof t->clipping);
-    memset(&t->heard, 0, sizeof t->heard);
-    t->heard_level = t->highest = NONE;
+    t->highest = NONE;
     t->clipped = 0;
     t->report = (TrimReport){.voice_level = NONE, .peak = NONE};
 }
@@ -102,8 +101,11 @@ static void conclude(Trim *t)
     ++t->version;
 }
 
+/* Nobody listened for a voice on hold: what the listeners hold is of before. */
 static void start_afresh(Trim *t)
 {
+    living_reset(&t->living);
+    voice_level_reset(&t->voice);
     t->memory = (TrimMemory){.peak = NONE, .kept_level = t->learned_level, .kept_peak = t->learned_peak};
     conclude(t);
 }
@@ -112,13 +114,6 @@ static void learn_peaks(Trim *t, const float *peak)
 {
     for (uint32_t f = 0; f < VOICE_LEVEL_FRAMES; ++f)
         tally_add(&t->memory.peaks, &peak_scale, gain_to_db(peak[f]));
-}
-
-static void hear_block(Trim *t, double db)
-{
-    level_memory_add(&t->heard, db);
-    if (level_memory_blocks(&t->heard, TRIM_ENOUGH) >= TRIM_ENOUGH)
-        t->heard_level = level_memory_level(&t->heard);
 }
 
 static uint32_t version(const void *dsp)
@@ -205,9 +200,8 @@ static void steer(Trim *t, double learned)
 
 static void write_report(Trim *t, bool held_back)
 {
-    const bool heard = !t->params.learn && t->heard_level > NONE;
     TrimReport *r = &t->report;
-    r->voice_level = heard ? t->heard_level : t->learned_level;
+    r->voice_level = t->learned_level;
     r->gain = gain_move_db(&t->gain);
     r->peak = t->highest;
     r->clipped = t->clipped;
@@ -224,9 +218,7 @@ static void learn_cell(Trim *t)
     voice_level_peak(&t->voice, t->cell_peak);
     const bool block = voice_level_found(&t->voice, &db);
     const float *peaks = voice_level_peaks(&t->voice);
-    if (block)
-        hear_block(t, db);
-    if (!t->params.learn || !(block || peaks))
+    if (!block && !peaks)
         return;
     if (block)
         level_memory_add(&t->memory.level, db);
@@ -239,7 +231,8 @@ static void learn_cell(Trim *t)
 static void tick(void *dsp)
 {
     Trim *t = dsp;
-    learn_cell(t);
+    if (t->params.learn)
+        learn_cell(t);
     t->highest = fmax(t->highest, gain_to_db(t->cell_peak));
     t->cell_peak = 0.f;
     t->pre_before = t->pre;
@@ -270,12 +263,16 @@ static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
         t->clipped = CLIPPED_MOST;
 }
 
-/* peak: by sample, as true_peak_points() gives it. */
-static void listen(Trim *t, const float *const *in, float *peak, uint32_t n)
+static void listen_for_the_voice(Trim *t, const float *const *in, uint32_t n)
 {
     const float *heard[DSP_CHANNELS];
     living_process(&t->living, in, heard, n);
     voice_level_process(&t->voice, heard, n);
+}
+
+/* peak: by sample, as true_peak_points() gives it. */
+static void watch_peaks(Trim *t, const float *const *in, float *peak, uint32_t n)
+{
     for (uint32_t c = 0; c < t->channels; ++c) {
         /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
         true_peak_points(&t->true_peak, c, in[c], peak, n);
@@ -322,7 +319,9 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     Trim *t = dsp;
     float peak[DSP_CELL] = {0}, sound[DSP_CHANNELS][DSP_CELL];
     float *const to[] = {sound[0], sound[1]};
-    listen(t, in, peak, n);
+    if (t->params.learn)
+        listen_for_the_voice(t, in, n);
+    watch_peaks(t, in, peak, n);
     if (t->gain.moving || t->hand.moving)
         amplify(t, in, peak, to, n);
     else

@@ -19,6 +19,9 @@
  * true peak before the hand trim. No sample passes it. Between the samples a scream 30 dB over it was measured
  * 0.21 dB over, noise up to fs/2 0.84 dB, and 1.2 dB where it sets in at once (true_peak.h misses so much there).
  *
+ * On hold nobody listens for a voice: peaks, clipped samples and the ceiling are watched, and what is said about the
+ * voice is of the one that was learned. Learning that starts afresh listens from then on.
+ *
  * How the gain moves: up by at most 6 dB/s whatever the reason, down by at most 24 dB/s, always along a smooth curve
  * (gain_move.h). After a reset it starts at its place. At 0 dB with no peak over the ceiling the output is the input
  * its latency ago, to the bit. Two channels get the same gain; the level is the mean of both, and where one is dead
@@ -47,13 +50,13 @@ typedef struct {
 } TrimParams;
 
 typedef struct {
-    double voice_level; /* dB, plain RMS. While learning: what the gain is made from; on hold: of the voice heard since
-                           the reset. UNITS_DB_FLOOR: none heard or learned */
+    double voice_level; /* dB, plain RMS: of the voice that was learned, what the gain is made from, on hold too.
+                           UNITS_DB_FLOOR: nothing learned */
     double gain;        /* dB, now */
     double peak;        /* dBTP: highest true peak of the input since the reset; UNITS_DB_FLOOR: silence */
     double
         clipped; /* clipped samples in the input since the reset, of all channels (clipping.h); counts to a million */
-    bool in_window;     /* the voice after the gain lies in -24..-12 dB */
+    bool in_window;     /* that voice, after the gain, lies in -24..-12 dB */
     bool held_back;     /* the voice's own peaks keep the learned gain below what the target asks for */
     double turned_down; /* dB, 0 or more, now: what is taken off a peak that passes the ceiling */
 } TrimReport;
@@ -82,8 +85,7 @@ typedef struct {
     uint32_t version;                   /* of the memory */
     double memory_level;                /* dB, of the memory; UNITS_DB_FLOOR: fewer than TRIM_ENOUGH blocks */
     double learned_level, learned_peak; /* in force; UNITS_DB_FLOOR: none */
-    LevelMemory heard;                  /* levels since the reset, on hold too */
-    double heard_level, highest;
+    double highest;                     /* dBTP */
 
     GainMove gain, hand;    /* all of it; the hand's part */
     double pre, pre_before; /* the rest, as a factor: the highest of the cell under way, and of the one before */

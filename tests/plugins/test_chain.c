@@ -493,6 +493,20 @@ static void change_per_third_octave(void **state)
 
 /* ---- Compressor ---- */
 
+/* On hold nobody measures: the take once more with the threshold that was found, set by hand, on learn. */
+static double measured_reduction(const Chain *c)
+{
+    Chain again = *c;
+    Instance *i = set_up(&again, COMPRESSOR);
+    instance_set(i, "threshold_set_by", 0.f);
+    instance_set(i, "threshold", (float)shown(c, COMPRESSOR, "threshold_now"));
+    instance_set(i, "learn", 1.f);
+    play(&again, COMPRESSOR, i, NULL, NULL);
+    const double usual = (double)instance_value(i, "usual_reduction");
+    instance_free(i);
+    return usual;
+}
+
 static void compressor_takes_about_what_was_asked(void **state)
 {
     (void)state;
@@ -501,7 +515,8 @@ static void compressor_takes_about_what_was_asked(void **state)
         const Chain *c = take_at(i);
         if (!c)
             continue;
-        const double wanted = shown(c, COMPRESSOR, "wanted_reduction"), usual = shown(c, COMPRESSOR, "usual_reduction");
+        const double wanted = shown(c, COMPRESSOR, "wanted_reduction"), usual = measured_reduction(c);
+        assert_true(fabs(shown(c, COMPRESSOR, "usual_reduction") - wanted) < 0.1); /* of what was learned */
         figure_within("Chain", named(c, "usual reduction"), usual, is_spoken(c) ? 3.0 : 6.0, 1.0, "dB",
                       TRADE "; wide: so far that it can be heard");
         worst = fmax(worst, fabs(usual - wanted));

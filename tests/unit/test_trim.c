@@ -870,9 +870,44 @@ static void with_nothing_learned_the_hand_sets_the_gain(void **state)
     Player *t = trim_at(RATE, 1, &p);
     hear_demo(t, demo.frames);
     assert_float_equal(heard(t).gain, 7.5, 1e-7);
-    assert_float_equal(heard(t).voice_level, demo.voice_level_db, 0.5);
+    assert_true(heard(t).voice_level == UNITS_DB_FLOOR && !heard(t).in_window); /* on hold nobody listens */
     assert_false(heard(t).held_back);
     drop(t);
+}
+
+static void hear_scaled(Player *t, uint32_t frames, float gain)
+{
+    float *x = room(frames);
+    for (uint32_t f = 0; f < frames; ++f)
+        x[f] = gain * demo.audio[f];
+    play(t, (const float *[]){x}, (float *[]){x}, frames);
+    free(x);
+}
+
+/* On hold nobody listens, so learning that starts afresh hears what a new Trim hears; the read-outs stay those of what
+ * was learned. */
+static void a_fresh_start_listens_as_a_new_one_does(void **state)
+{
+    (void)state;
+    TrimParams p = to_target;
+    Player *t = trim_at(RATE, 1, &p), *fresh = trim_at(RATE, 1, &to_target);
+    const uint32_t whole_cells = demo.frames / DSP_CELL * DSP_CELL;
+    hear_demo(t, whole_cells);
+    const double learned = heard(t).voice_level;
+    p.learn = false;
+    play_set(t, &p);
+    hear_scaled(t, 48000, 0.5f);
+    hear_scaled(t, 4800, 0.f);
+    assert_true(heard(t).voice_level == learned);
+    assert_int_equal(t->grid.into, 0);
+    p.learn = true;
+    play_set(t, &p);
+    hear_demo(t, demo.frames);
+    hear_demo(fresh, demo.frames);
+    assert_memory_equal(&inside(t)->memory.level, &inside(fresh)->memory.level, sizeof(LevelMemory));
+    assert_memory_equal(&inside(t)->memory.peaks, &inside(fresh)->memory.peaks, sizeof(Tally));
+    drop(t);
+    drop(fresh);
 }
 
 static void a_fresh_start_keeps_the_gain_until_a_voice_is_heard(void **state)
@@ -1230,6 +1265,7 @@ int main(void)
         cmocka_unit_test(no_change_ticks),
         cmocka_unit_test(hold_holds),
         cmocka_unit_test(with_nothing_learned_the_hand_sets_the_gain),
+        cmocka_unit_test(a_fresh_start_listens_as_a_new_one_does),
         cmocka_unit_test(a_fresh_start_keeps_the_gain_until_a_voice_is_heard),
         cmocka_unit_test(a_fresh_start_keeps_the_peaks_until_a_voice_is_heard),
         cmocka_unit_test(a_reset_forgets_nothing_learned),
