@@ -643,7 +643,7 @@ static double heard_in_all(const Esses *e)
 {
     double heard = 0.0;
     for (uint32_t i = 0; i < e->memory.count; ++i)
-        heard += (double)e->memory.heard[i];
+        heard += (double)e->memory.known[i].times;
     return heard;
 }
 
@@ -666,8 +666,8 @@ static void a_full_memory_counts_every_sibilant(void **state)
     assert_true(heard_in_all(&e) == (double)e.sibilants);
     double loud = 0.0;
     for (uint32_t i = 0; i < e.memory.count; ++i)
-        if ((double)e.memory.known[i].level[2] > (double)e.memory.known[0].level[2] + 5.0)
-            loud += (double)e.memory.heard[i];
+        if ((double)e.memory.known[i].sibilant.level[2] > (double)e.memory.known[0].sibilant.level[2] + 5.0)
+            loud += (double)e.memory.known[i].times;
     figure_within("Esses", "450 sibilants that come around: the louder half", 100.0 * loud / heard_in_all(&e), 50.0,
                   1.0, "%", "requirement");
     esses_done(&e);
@@ -730,8 +730,8 @@ static void same_worked_out(const Esses *e, Esses *restored, float *out)
     for (uint32_t i = 0; i < ESSES_MEMORY; ++i)
         run_cells(restored, &usual_params, out, out, DSP_CELL, NULL);
     for (uint32_t i = 0; i < e->memory.count; ++i) {
-        const EssesKnown *kept = &e->known[i], *afresh = &restored->known[i];
-        assert_true(kept->like == afresh->like && kept->unlike == afresh->unlike);
+        const EssesKnown *kept = &e->memory.known[i], *afresh = &restored->memory.known[i];
+        assert_true(kept->nearest == afresh->nearest && kept->distance == afresh->distance);
         assert_true(kept->densest == afresh->densest && kept->density == afresh->density);
         assert_memory_equal(kept->power, afresh->power, sizeof kept->power);
     }
@@ -764,7 +764,7 @@ static void joined_ones_leave_the_usual_sibilant(void **state)
                   e.usual - noted.level[noted.known / 2], 0.0, 0.3, "dB", "requirement");
     double sum = 0.0;
     for (uint32_t i = 0; i < e.memory.count; ++i)
-        sum += (double)e.memory.heard[i] * (double)e.memory.known[i].level[2];
+        sum += (double)e.memory.known[i].times * (double)e.memory.known[i].sibilant.level[2];
     figure_within("Esses", "mean level in one band of what is kept, over that of all", (sum - noted.sum) / noted.known,
                   0.0, 0.5 / 256.0, "dB", "our own limit: half a step of the levels");
     same_worked_out(&e, &restored, out);
@@ -872,7 +872,7 @@ static void damage_leaves_nothing_of_before(void **state)
     learned_copy(&esses_schema, &l, &good);
     learned_field(&esses_schema, &l, 1)[0] = 2.75f; /* how many it is the mean of */
     esses_learned_put(&e, &l);
-    assert_true(e.memory.heard[0] == 2.f && e.memory.heard[1] == 1.f);
+    assert_true(e.memory.known[0].times == 2.f && e.memory.known[1].times == 1.f);
     --l.count[1]; /* for one sibilant too few */
     esses_learned_put(&e, &l);
     same_learned(&e, &kept);
