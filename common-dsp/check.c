@@ -169,15 +169,15 @@ static void tick(Check *c)
 
 static void hear(Check *c, const float *const *in, uint32_t n)
 {
-    const float *heard[DSP_CHANNELS];
-    living_process(&c->living, in, heard, n);
-    hearing_process(&c->hearing, heard, n);
+    const float *alive[DSP_CHANNELS];
+    living_process(&c->living, in, alive, n);
+    hearing_process(&c->hearing, alive, n);
     for (uint32_t k = 0; k < c->channels; ++k) {
         const float peak = true_peak_process(&c->true_peak, k, in[k], n);
         c->cell_peak = peak > c->cell_peak ? peak : c->cell_peak;
         c->cell_clipped += clipping_count(&c->clipping[k], in[k], n);
     }
-    loudness_process(&c->loudness, heard, n);
+    loudness_process(&c->loudness, alive, n);
 }
 
 void check_process(Check *c, const float *const *in, float *const *out, uint32_t n)

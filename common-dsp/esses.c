@@ -20,62 +20,6 @@
 /* Cells between the three steps of what a new sibilant changes, so that no block costs much more than another. */
 enum { CELLS_A_STEP = 32 };
 
-bool esses_init(Esses *e, double rate, uint32_t channels)
-{
-    memset(e, 0, sizeof *e);
-    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
-        return false;
-    e->rate = rate;
-    e->channels = channels;
-    e->latency = (uint32_t)lround(LATENCY * rate);
-    e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
-    esses_memory_clear(&e->memory);
-    living_init(&e->living, rate, channels);
-    sibilance_init(&e->sibilance, rate, channels);
-    smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
-    smooth_init(&e->centre, rate / DSP_CELL, MOVE);
-    smooth_init(&e->octaves, rate / DSP_CELL, MOVE);
-    fade_init(&e->hear, rate, HEAR);
-    sos_init(&e->bell, 1, channels);
-    for (uint32_t c = 0; c < channels; ++c)
-        if (!delay_init(&e->delay[c], e->latency))
-            return false;
-    esses_reset(e);
-    return true;
-}
-
-void esses_done(Esses *e)
-{
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        delay_done(&e->delay[c]);
-}
-
-static void judge_anew(Esses *e);
-
-void esses_reset(Esses *e)
-{
-    e->cell = (Cell){0};
-    e->learn = (LearnSwitch){0};
-    living_reset(&e->living);
-    sibilance_reset(&e->sibilance);
-    e->wanted = 0.0;
-    e->cut_for = 0;
-    e->is_caught = false;
-    smooth_jump(&e->cut, 0.0);
-    smooth_restart(&e->centre);
-    smooth_restart(&e->octaves);
-    fade_restart(&e->hear);
-    sos_jump(&e->bell, 0, &biquad_identity);
-    sos_reset(&e->bell);
-    for (uint32_t c = 0; c < e->channels; ++c)
-        delay_reset(&e->delay[c]);
-    e->at_rest = true;
-    if (e->due)
-        judge_anew(e);
-    e->sibilants = e->caught = 0;
-    e->report = (EssesReport){0};
-}
-
 /* ---- Where the band lies, and how loud the usual sibilant is in it ---- */
 
 static void find_faintest(Esses *e)
@@ -128,6 +72,62 @@ static void judge_on(Esses *e)
         place_band(e);
         find_usual(e);
     }
+}
+
+/* ---- Life ---- */
+
+bool esses_init(Esses *e, double rate, uint32_t channels)
+{
+    memset(e, 0, sizeof *e);
+    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
+        return false;
+    e->rate = rate;
+    e->channels = channels;
+    e->latency = (uint32_t)lround(LATENCY * rate);
+    e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
+    esses_memory_clear(&e->memory);
+    living_init(&e->living, rate, channels);
+    sibilance_init(&e->sibilance, rate, channels);
+    smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
+    smooth_init(&e->centre, rate / DSP_CELL, MOVE);
+    smooth_init(&e->octaves, rate / DSP_CELL, MOVE);
+    fade_init(&e->hear, rate, HEAR);
+    sos_init(&e->bell, 1, channels);
+    for (uint32_t c = 0; c < channels; ++c)
+        if (!delay_init(&e->delay[c], e->latency))
+            return false;
+    esses_reset(e);
+    return true;
+}
+
+void esses_done(Esses *e)
+{
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        delay_done(&e->delay[c]);
+}
+
+void esses_reset(Esses *e)
+{
+    e->cell = (Cell){0};
+    e->learn = (LearnSwitch){0};
+    living_reset(&e->living);
+    sibilance_reset(&e->sibilance);
+    e->wanted = 0.0;
+    e->cut_for = 0;
+    e->is_caught = false;
+    smooth_jump(&e->cut, 0.0);
+    smooth_restart(&e->centre);
+    smooth_restart(&e->octaves);
+    fade_restart(&e->hear);
+    sos_jump(&e->bell, 0, &biquad_identity);
+    sos_reset(&e->bell);
+    for (uint32_t c = 0; c < e->channels; ++c)
+        delay_reset(&e->delay[c]);
+    e->at_rest = true;
+    if (e->due)
+        judge_anew(e);
+    e->sibilants = e->caught = 0;
+    e->report = (EssesReport){0};
 }
 
 /* ---- What is learned ---- */
