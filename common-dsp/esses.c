@@ -7,7 +7,6 @@
 #include <string.h>
 
 #define LATENCY 0.005   /* s */
-#define TOP     0.45    /* of the rate */
 #define ATTACK  0.001   /* s, each of the smoothing's two poles */
 #define RELEASE 0.02    /* s */
 #define MOVE    0.02    /* s, each pole: how the band follows its controls */
@@ -16,63 +15,6 @@
 #define CAUGHT  (-1.0)  /* dB: a sibilant cut by this, */
 #define LASTING 0.015   /* s: for so long, is called caught */
 #define NO_CUT  (-0.01) /* dB: a release ends here */
-
-/* Cells between the three steps of what a new sibilant changes, so that no block costs much more than another. */
-enum { CELLS_A_STEP = 32 };
-
-/* ---- Where the band lies, and how loud the usual sibilant is in it ---- */
-
-static void find_faintest(Esses *e)
-{
-    if (e->memory.count >= ESSES_ENOUGH)
-        e->faintest = esses_figures_faintest(&e->memory);
-}
-
-static void find_usual(Esses *e)
-{
-    e->usual_known = e->memory.count >= ESSES_ENOUGH;
-    if (e->usual_known)
-        e->usual = esses_figures_usual(&e->memory, e->weight);
-}
-
-/* Where the band lies, and how much of each of the bands, half an octave wide, lies in it. */
-static void place_band(Esses *e)
-{
-    const double half = 0.5 * e->params.width;
-    e->middle = e->params.listening && e->found > 0.0 ? e->found : log2(e->params.centre);
-    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
-        const double at = log2(sibilance_hz[b]);
-        const double from = fmax(at - 0.25, e->middle - half), to = fmin(at + 0.25, e->middle + half);
-        e->weight[b] = fmax(to - from, 0.0) / 0.5;
-    }
-    e->in_reach = exp2(e->middle - half) < TOP * e->rate;
-}
-
-/* Everything that follows from the memory, at once. */
-static void judge_anew(Esses *e)
-{
-    find_faintest(e);
-    e->found = esses_figures_centre(&e->memory, e->faintest);
-    place_band(e);
-    find_usual(e);
-    e->due = 0;
-}
-
-/* A cell of what a new sibilant changes about the centre. */
-static void judge_on(Esses *e)
-{
-    if (e->due == 0)
-        return;
-    --e->due;
-    if (e->due == 2 * CELLS_A_STEP)
-        find_faintest(e);
-    if (e->due == CELLS_A_STEP)
-        e->found = esses_figures_centre(&e->memory, e->faintest);
-    if (e->due == 0 && e->params.listening) {
-        place_band(e);
-        find_usual(e);
-    }
-}
 
 /* ---- Life ---- */
 
@@ -86,6 +28,8 @@ bool esses_init(Esses *e, double rate, uint32_t channels)
     e->latency = (uint32_t)lround(LATENCY * rate);
     e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
     esses_memory_clear(&e->memory);
+    e->band.rate = rate;
+    esses_band_set(&e->band, &e->memory, e->params.centre, e->params.width, e->params.listening);
     living_init(&e->living, rate, channels);
     sibilance_init(&e->sibilance, rate, channels);
     smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
@@ -124,8 +68,8 @@ void esses_reset(Esses *e)
     for (uint32_t c = 0; c < e->channels; ++c)
         delay_reset(&e->delay[c]);
     e->at_rest = true;
-    if (e->due)
-        judge_anew(e);
+    if (e->band.due)
+        esses_band_renew(&e->band, &e->memory);
     e->sibilants = e->caught = 0;
     e->report = (EssesReport){0};
 }
@@ -137,11 +81,9 @@ static void learn_sibilant(Esses *e)
     const EssesChange change = esses_memory_add(&e->memory, e->sibilance.level);
     ++e->version;
     if (change == ESSES_REPLACED)
-        judge_anew(e);
-    if (change == ESSES_ADDED) {
-        find_usual(e);
-        e->due = 3 * CELLS_A_STEP;
-    }
+        esses_band_renew(&e->band, &e->memory);
+    if (change == ESSES_ADDED)
+        esses_band_added(&e->band, &e->memory);
 }
 
 static void start_afresh(Esses *e)
@@ -164,7 +106,7 @@ void esses_learned_get(const Esses *e, Learned *l)
 void esses_learned_put(Esses *e, const Learned *l)
 {
     esses_memory_put(&e->memory, l);
-    judge_anew(e);
+    esses_band_renew(&e->band, &e->memory);
     ++e->version;
 }
 
@@ -179,21 +121,20 @@ void esses_set(Esses *e, const EssesParams *params)
         start_afresh(e);
     smooth_to(&e->octaves, params->width);
     fade_to(&e->hear, params->hear_caught);
-    if (moved) {
-        place_band(e);
-        find_usual(e);
-    }
+    if (moved)
+        esses_band_set(&e->band, &e->memory, params->centre, params->width, params->listening);
 }
 
 /* dB, 0 or less: what is too much of what sounds now. */
 static double too_much(const Esses *e)
 {
-    if (!e->sibilance.heard || !e->usual_known || !e->in_reach)
+    if (!e->sibilance.heard || !e->band.usual_known || !e->band.in_reach)
         return 0.0;
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
         power[b] = db_to_power(sibilance_now(&e->sibilance, b));
-    const double over = power_to_db(esses_figures_band(power, e->weight)) - e->usual - e->params.catch_above - RIPPLE;
+    const double over =
+        power_to_db(esses_figures_band(power, e->band.weight)) - e->band.usual - e->params.catch_above - RIPPLE;
     return over > 0.0 ? fmax(-over, e->params.most_cut) : 0.0;
 }
 
@@ -210,7 +151,7 @@ static void aim(Esses *e, double cut)
 static void move_bell(Esses *e)
 {
     const double before = e->cut.value, cut = smooth_step(&e->cut);
-    smooth_to(&e->centre, e->middle);
+    smooth_to(&e->centre, e->band.middle);
     const double centre = exp2(smooth_step(&e->centre)), octaves = smooth_step(&e->octaves);
     e->at_rest = before == 0.0 && cut == 0.0;
     if (e->at_rest)
@@ -238,7 +179,7 @@ static void tick(Esses *e)
 {
     if (sibilance_tick(&e->sibilance))
         count_sibilant(e);
-    judge_on(e);
+    esses_band_step(&e->band, &e->memory);
     esses_memory_step(&e->memory);
     const double cut = too_much(e);
     follow_cut(e, cut);
@@ -249,7 +190,7 @@ static void tick(Esses *e)
         .sounding = e->sibilance.heard,
         .cut = e->cut.value,
         .caught_share = e->sibilants ? 100.0 * e->caught / e->sibilants : 0.0,
-        .found_centre = e->found > 0.0 ? exp2(e->found) : 0.0,
+        .found_centre = e->band.found > 0.0 ? exp2(e->band.found) : 0.0,
     };
 }
 

@@ -5,8 +5,8 @@
  * turns the band down by as much as is too much, at most by `most_cut`. Before five sibilants are known nothing is cut.
  *
  * The band lies at the centre set by hand or, by listening, where this voice's s is densest, once five sibilants are
- * known. What is learned and how the centre is found: esses_memory.h, esses_figures.h, esses.md. A living channel
- * stands in for a dead one (living.h).
+ * known. What is learned and how the centre is found: esses_memory.h, esses_figures.h, esses_band.h, esses.md. A living
+ * channel stands in for a dead one (living.h).
  *
  * How it moves: a sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up
  * for 5 ms of both; it goes back with 20 ms. It moves without a kink. Where nothing is caught the output is the input,
@@ -17,7 +17,7 @@
 #define LINCTUS_ESSES_H
 
 #include "delay.h"
-#include "esses_figures.h"
+#include "esses_band.h"
 #include "fade.h"
 #include "living.h"
 #include "sibilance.h"
@@ -48,17 +48,11 @@ typedef struct {
     Cell cell;
     LearnSwitch learn;
     EssesMemory memory;
-    double found;     /* log2 of Hz: centre found; 0: none yet */
-    double faintest;  /* dB: fainter sibilants do not count for the centre */
-    uint32_t due;     /* cells until what a new sibilant changes is in force */
+    EssesBand band;
     uint32_t version; /* of the memory */
 
     Living living;
     Sibilance sibilance;
-    double weight[SIBILANCE_BANDS]; /* of each band's power, for the band as set */
-    double middle;                  /* log2 of Hz: middle of the band in force */
-    double usual;                   /* dB, usual sibilant in the band as set */
-    bool usual_known, in_reach;     /* enough are known; the band starts below 0.45 of the rate */
 
     double wanted;               /* dB: the cut with its release, before smoothing */
     uint32_t cut_for;            /* cells in a row that the sibilant under way was cut by 1 dB or more */

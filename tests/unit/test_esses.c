@@ -625,13 +625,13 @@ static void a_fresh_start_keeps_the_old_figure_until_five(void **state)
     static Esses e;
     assert_true(esses_init(&e, loud.rate, 1));
     run_cells(&e, &usual_params, loud.x, out, loud.n, NULL);
-    const double old = e.usual;
+    const double old = e.band.usual;
     const EssesParams hold = on_hold();
     run_cells(&e, &hold, quiet.x, out, quiet.n, NULL); /* it takes some seconds to see that the voice is quieter */
     run_cells(&e, &usual_params, quiet.x, out, beat_start(&quiet, 4), NULL);
-    assert_true(e.usual == old);
+    assert_true(e.band.usual == old);
     run_cells(&e, &usual_params, quiet.x, out, beat_start(&quiet, 4), NULL);
-    assert_true(fabs(e.usual - (old - 20.0)) < 1.0);
+    assert_true(fabs(e.band.usual - (old - 20.0)) < 1.0);
     assert_false(e.memory.afresh);
     esses_done(&e);
     free(out);
@@ -696,7 +696,7 @@ static double level_in_band(const Esses *e)
 {
     double power = 0.0;
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
-        power += e->weight[b] * db_to_power(e->sibilance.level[b]);
+        power += e->band.weight[b] * db_to_power(e->sibilance.level[b]);
     return power_to_db(power);
 }
 
@@ -761,7 +761,7 @@ static void joined_ones_leave_the_usual_sibilant(void **state)
     assert_true(heard_in_all(&e) == (double)noted.known);
     qsort(noted.level, noted.known, sizeof *noted.level, by_size);
     figure_within("Esses", "usual sibilant with the memory full over and over, over the median of all",
-                  e.usual - noted.level[noted.known / 2], 0.0, 0.3, "dB", "requirement");
+                  e.band.usual - noted.level[noted.known / 2], 0.0, 0.3, "dB", "requirement");
     double sum = 0.0;
     for (uint32_t i = 0; i < e.memory.count; ++i)
         sum += (double)e.memory.known[i].times * (double)e.memory.known[i].sibilant.level[2];
@@ -867,7 +867,7 @@ static void damage_leaves_nothing_of_before(void **state)
         same_learned(&e, &unlearned);
         EssesReport report;
         esses_report(&e, &report);
-        assert_true(!e.usual_known && report.found_centre == 0.0);
+        assert_true(!e.band.usual_known && report.found_centre == 0.0);
     }
     learned_copy(&esses_schema, &l, &good);
     learned_field(&esses_schema, &l, 1)[0] = 2.75f; /* how many it is the mean of */
