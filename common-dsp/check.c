@@ -31,29 +31,9 @@ static void forget(Check *c)
 
 /* ---- Life ---- */
 
-bool check_init(Check *c, double rate, uint32_t channels)
+static void reset(void *dsp)
 {
-    memset(c, 0, sizeof *c);
-    if (!dsp_rate_ok(rate) || !hearing_init(&c->hearing, rate, channels))
-        return false;
-    c->channels = channels;
-    c->params.learn = true;
-    living_init(&c->living, rate, channels);
-    true_peak_init(&c->true_peak, rate);
-    loudness_init(&c->loudness, rate, channels);
-    check_reset(c);
-    forget(c);
-    return true;
-}
-
-void check_done(Check *c)
-{
-    hearing_done(&c->hearing);
-}
-
-void check_reset(Check *c)
-{
-    c->cell = (Cell){0};
+    Check *c = dsp;
     c->learn = (LearnSwitch){0};
     living_reset(&c->living);
     hearing_reset(&c->hearing);
@@ -71,22 +51,42 @@ void check_reset(Check *c)
     work_out(c);
 }
 
-void check_set(Check *c, const CheckParams *params)
+static bool init(void *dsp, double rate, uint32_t channels)
 {
+    Check *c = dsp;
+    memset(c, 0, sizeof *c);
+    if (!dsp_rate_ok(rate) || !hearing_init(&c->hearing, rate, channels))
+        return false;
+    c->channels = channels;
+    c->params.learn = true;
+    living_init(&c->living, rate, channels);
+    true_peak_init(&c->true_peak, rate);
+    loudness_init(&c->loudness, rate, channels);
+    reset(c);
+    forget(c);
+    return true;
+}
+
+static void done(void *dsp)
+{
+    Check *c = dsp;
+    hearing_done(&c->hearing);
+}
+
+static void set(void *dsp, const void *wanted)
+{
+    Check *c = dsp;
+    const CheckParams *params = wanted;
     c->params = *params;
     if (learn_switch(&c->learn, params->learn))
         forget(c);
 }
 
-void check_report(const Check *c, CheckReport *report)
+static void report(const void *dsp, void *to)
 {
+    const Check *c = dsp;
+    CheckReport *report = to;
     *report = c->report;
-}
-
-uint32_t check_latency(const Check *c)
-{
-    (void)c;
-    return 0;
 }
 
 /* ---- Hearing ---- */
@@ -148,8 +148,9 @@ static void hear_peaks(Check *c)
 }
 
 /* Grid point: takes in what the last cell brought. */
-static void tick(Check *c)
+static void tick(void *dsp)
 {
+    Check *c = dsp;
     static const CheckTally hum_tally[HUM_FAMILIES] = {CHECK_HUM_50, CHECK_HUM_60};
     double value, hum[HUM_FAMILIES];
     if (voice_level_found(&c->hearing.voice, &value) && c->params.learn) {
@@ -180,41 +181,48 @@ static void hear(Check *c, const float *const *in, uint32_t n)
     loudness_process(&c->loudness, alive, n);
 }
 
-void check_process(Check *c, const float *const *in, float *const *out, uint32_t n)
+/* Either output may be either input. */
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
-    for (uint32_t at = 0; at < n;) {
-        if (cell_starts(&c->cell))
-            tick(c);
-        const uint32_t m = cell_fit(&c->cell, n - at);
-        const float *from[DSP_CHANNELS] = {0};
-        for (uint32_t k = 0; k < c->channels; ++k)
-            from[k] = in[k] + at;
-        hear(c, from, m);
-        float copy[DSP_CHANNELS][DSP_CELL]; /* either output may be either input */
-        for (uint32_t k = 0; k < c->channels; ++k)
-            memcpy(copy[k], from[k], m * sizeof(float));
-        for (uint32_t k = 0; k < c->channels; ++k)
-            memcpy(out[k] + at, copy[k], m * sizeof(float));
-        cell_advance(&c->cell, m);
-        at += m;
-    }
+    Check *c = dsp;
+    float copy[DSP_CHANNELS][DSP_CELL];
+    hear(c, in, n);
+    for (uint32_t k = 0; k < c->channels; ++k)
+        memcpy(copy[k], in[k], n * sizeof(float));
+    for (uint32_t k = 0; k < c->channels; ++k)
+        memcpy(out[k], copy[k], n * sizeof(float));
 }
 
 /* ---- What was learned ---- */
 
-uint32_t check_learned_version(const Check *c)
+static uint32_t version(const void *dsp)
 {
+    const Check *c = dsp;
     return c->version;
 }
 
-void check_learned_get(const Check *c, Learned *learned)
+static void get(const void *dsp, Learned *learned)
 {
+    const Check *c = dsp;
     check_memory_get(&c->memory, learned);
 }
 
-void check_learned_put(Check *c, const Learned *learned)
+static void put(void *dsp, const Learned *learned)
 {
+    Check *c = dsp;
     check_memory_put(&c->memory, learned);
     ++c->version;
     work_out(c);
 }
+
+const Processor check = {
+    .size = sizeof(Check),
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+    .report = report,
+    .learned = {&check_schema, version, get, put},
+};

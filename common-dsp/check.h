@@ -21,6 +21,7 @@
 #include "notes.h"
 #include "phrases.h"
 #include "pops.h"
+#include "processor.h"
 #include "rests.h"
 #include "true_peak.h"
 
@@ -31,7 +32,6 @@ typedef struct {
 typedef struct {
     uint32_t channels;
     CheckParams params;
-    Cell cell;
     LearnSwitch learn;
 
     Living living;
@@ -55,16 +55,7 @@ typedef struct {
     CheckReport report; /* the last that was whole */
 } Check;
 
-/* Allocates. false: no memory, or rate or channels out of range. */
-bool check_init(Check *c, double rate, uint32_t channels);
-void check_done(Check *c);
-void check_reset(Check *c);
-void check_set(Check *c, const CheckParams *params);
-void check_process(Check *c, const float *const *in, float *const *out, uint32_t n);
-void check_report(const Check *c, CheckReport *report);
-uint32_t check_latency(const Check *c); /* 0 */
-uint32_t check_learned_version(const Check *c);
-void check_learned_get(const Check *c, Learned *learned);
-void check_learned_put(Check *c, const Learned *learned);
+/* No latency: what comes in goes out, to the bit. */
+extern const Processor check;
 
 #endif

@@ -9,33 +9,10 @@
 
 /* ---- Making and clearing ---- */
 
-bool compressor_init(Compressor *c, double rate, uint32_t channels)
+static void reset(void *dsp)
 {
-    memset(c, 0, sizeof *c);
-    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
-        return false;
-    c->rate = rate;
-    c->channels = channels;
-    bool ok = voice_init(&c->voice, rate);
-    ok = compressor_gain_init(&c->gain, rate, channels) && ok;
-    if (!ok || !compressor_frames_init(&c->frames, rate, voice_lag(&c->voice)))
-        return false;
-    living_init(&c->living, rate, channels);
-    kweight_init(&c->weight, rate);
-    compressor_reset(c);
-    return true;
-}
-
-void compressor_done(Compressor *c)
-{
-    voice_done(&c->voice);
-    compressor_gain_done(&c->gain);
-}
-
-void compressor_reset(Compressor *c)
-{
+    Compressor *c = dsp;
     c->started = c->ticked = false;
-    c->cell = (Cell){0};
     c->learn = (LearnSwitch){0};
     compressor_gain_reset(&c->gain);
     living_reset(&c->living);
@@ -47,6 +24,31 @@ void compressor_reset(Compressor *c)
     c->shown = (UsualReduction){0};
     c->figures = (CompressorFigures){0};
     c->steps_due = 0.0;
+}
+
+static bool init(void *dsp, double rate, uint32_t channels)
+{
+    Compressor *c = dsp;
+    memset(c, 0, sizeof *c);
+    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
+        return false;
+    c->rate = rate;
+    c->channels = channels;
+    bool ok = voice_init(&c->voice, rate);
+    ok = compressor_gain_init(&c->gain, rate, channels) && ok;
+    if (!ok || !compressor_frames_init(&c->frames, rate, voice_lag(&c->voice)))
+        return false;
+    living_init(&c->living, rate, channels);
+    kweight_init(&c->weight, rate);
+    reset(c);
+    return true;
+}
+
+static void done(void *dsp)
+{
+    Compressor *c = dsp;
+    voice_done(&c->voice);
+    compressor_gain_done(&c->gain);
 }
 
 /* ---- Controls ---- */
@@ -90,8 +92,10 @@ static CompressorWish wish_of(const CompressorParams *p)
                             .blend = p->blend / 100.0};
 }
 
-void compressor_set(Compressor *c, const CompressorParams *params)
+static void set(void *dsp, const void *wanted)
 {
+    Compressor *c = dsp;
+    const CompressorParams *params = wanted;
     const bool first = !c->started;
     const bool times_moved = first || params->attack != c->params.attack || params->release != c->params.release;
     const CompressorGainParams gain = gain_params(params);
@@ -144,12 +148,14 @@ static void work_on(Compressor *c)
     compressor_figures_move(&c->figures, &c->wish, SLEW * DSP_CELL / c->rate);
 }
 
-static void tick(Compressor *c, bool after_a_cell)
+static void tick(void *dsp)
 {
+    Compressor *c = dsp;
     compressor_gain_tick(&c->gain);
     kweight_hush(&c->weight);
-    if (after_a_cell)
+    if (c->ticked)
         listen(c);
+    c->ticked = true;
     work_on(c);
     aim(c);
     if (fabs(c->gain.threshold.target - c->shown.threshold) > SHOWN_MOVED)
@@ -176,55 +182,59 @@ static void hear(Compressor *c, const float *const *in, uint32_t n)
     voice_process(&c->voice, sum, n);
 }
 
-void compressor_process(Compressor *c, const float *const *in, float *const *out, uint32_t n)
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
-    uint32_t done = 0;
-    while (done < n) {
-        if (cell_starts(&c->cell))
-            tick(c, c->ticked);
-        c->ticked = true;
-        const uint32_t m = cell_fit(&c->cell, n - done);
-        const float *from[DSP_CHANNELS];
-        float *to[DSP_CHANNELS];
-        for (uint32_t ch = 0; ch < DSP_CHANNELS; ++ch) {
-            const uint32_t there = ch < c->channels ? ch : 0;
-            from[ch] = in[there] + done;
-            to[ch] = out[there] + done;
-        }
-        hear(c, from, m);
-        compressor_gain_process(&c->gain, from, to, m);
-        cell_advance(&c->cell, m);
-        done += m;
-    }
+    Compressor *c = dsp;
+    hear(c, in, n);
+    compressor_gain_process(&c->gain, in, out, n);
 }
 
-void compressor_report(const Compressor *c, CompressorReport *report)
+static void report(const void *dsp, void *to)
 {
+    const Compressor *c = dsp;
+    CompressorReport *report = to;
     *report = (CompressorReport){.reduction = fmax(c->gain.reduction_out, 0.0),
                                  .usual_reduction = c->shown.usual,
                                  .threshold_now = c->gain.threshold.value,
                                  .makeup_now = c->gain.makeup.value};
 }
 
-uint32_t compressor_latency(const Compressor *c)
+static uint32_t latency(const void *dsp)
 {
+    const Compressor *c = dsp;
     return c->gain.latency;
 }
 
 /* ---- What was learned ---- */
 
-uint32_t compressor_learned_version(const Compressor *c)
+static uint32_t version(const void *dsp)
 {
+    const Compressor *c = dsp;
     return c->memory.version;
 }
 
-void compressor_learned_get(const Compressor *c, Learned *learned)
+static void get(const void *dsp, Learned *learned)
 {
+    const Compressor *c = dsp;
     compressor_memory_get(&c->memory, learned);
 }
 
-void compressor_learned_put(Compressor *c, const Learned *learned)
+static void put(void *dsp, const Learned *learned)
 {
+    Compressor *c = dsp;
     compressor_memory_put(&c->memory, learned);
     compressor_figures_replaced(&c->figures, compressor_memory_in_force(&c->memory) != NULL);
 }
+
+const Processor compressor = {
+    .size = sizeof(Compressor),
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+    .report = report,
+    .latency = latency,
+    .learned = {&compressor_schema, version, get, put},
+};

@@ -15,6 +15,7 @@
 #include "compressor_memory.h"
 #include "living.h"
 #include "loudness.h"
+#include "processor.h"
 #include "usual_reduction.h"
 #include "voice.h"
 
@@ -50,7 +51,6 @@ typedef struct {
     CompressorWish wish; /* the controls that the figures depend on */
     bool started;        /* set since the last reset */
     bool ticked;         /* a cell lies behind */
-    Cell cell;
     LearnSwitch learn;
     CompressorGain gain;
 
@@ -69,15 +69,7 @@ typedef struct {
     double steps_due; /* of the figures, that should have been taken by now */
 } Compressor;
 
-bool compressor_init(Compressor *c, double rate, uint32_t channels);
-void compressor_done(Compressor *c);
-void compressor_reset(Compressor *c);
-void compressor_set(Compressor *c, const CompressorParams *params);
-void compressor_process(Compressor *c, const float *const *in, float *const *out, uint32_t n);
-void compressor_report(const Compressor *c, CompressorReport *report);
-uint32_t compressor_latency(const Compressor *c);         /* 5 ms, rounded to samples */
-uint32_t compressor_learned_version(const Compressor *c); /* another one whenever what is learned has changed */
-void compressor_learned_get(const Compressor *c, Learned *learned);
-void compressor_learned_put(Compressor *c, const Learned *learned);
+/* Latency: 5 ms, rounded to samples. */
+extern const Processor compressor;
 
 #endif

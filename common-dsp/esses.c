@@ -18,41 +18,9 @@
 
 /* ---- Life ---- */
 
-bool esses_init(Esses *e, double rate, uint32_t channels)
+static void reset(void *dsp)
 {
-    memset(e, 0, sizeof *e);
-    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
-        return false;
-    e->rate = rate;
-    e->channels = channels;
-    e->latency = (uint32_t)lround(LATENCY * rate);
-    e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
-    esses_memory_clear(&e->memory);
-    e->band.rate = rate;
-    esses_band_set(&e->band, &e->memory, e->params.centre, e->params.width, e->params.listening);
-    living_init(&e->living, rate, channels);
-    sibilance_init(&e->sibilance, rate, channels);
-    smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
-    smooth_init(&e->centre, rate / DSP_CELL, MOVE);
-    smooth_init(&e->octaves, rate / DSP_CELL, MOVE);
-    fade_init(&e->hear, rate, HEAR);
-    sos_init(&e->bell, 1, channels);
-    for (uint32_t c = 0; c < channels; ++c)
-        if (!delay_init(&e->delay[c], e->latency))
-            return false;
-    esses_reset(e);
-    return true;
-}
-
-void esses_done(Esses *e)
-{
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        delay_done(&e->delay[c]);
-}
-
-void esses_reset(Esses *e)
-{
-    e->cell = (Cell){0};
+    Esses *e = dsp;
     e->learn = (LearnSwitch){0};
     living_reset(&e->living);
     sibilance_reset(&e->sibilance);
@@ -74,6 +42,40 @@ void esses_reset(Esses *e)
     e->report = (EssesReport){0};
 }
 
+static bool init(void *dsp, double rate, uint32_t channels)
+{
+    Esses *e = dsp;
+    memset(e, 0, sizeof *e);
+    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
+        return false;
+    e->rate = rate;
+    e->channels = channels;
+    e->latency = (uint32_t)lround(LATENCY * rate);
+    e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
+    esses_memory_clear(&e->memory);
+    e->band.rate = rate;
+    esses_band_set(&e->band, &e->memory, e->params.centre, e->params.width, e->params.listening);
+    living_init(&e->living, rate, channels);
+    sibilance_init(&e->sibilance, rate, channels);
+    smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
+    smooth_init(&e->centre, rate / DSP_CELL, MOVE);
+    smooth_init(&e->octaves, rate / DSP_CELL, MOVE);
+    fade_init(&e->hear, rate, HEAR);
+    sos_init(&e->bell, 1, channels);
+    for (uint32_t c = 0; c < channels; ++c)
+        if (!delay_init(&e->delay[c], e->latency))
+            return false;
+    reset(e);
+    return true;
+}
+
+static void done(void *dsp)
+{
+    Esses *e = dsp;
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        delay_done(&e->delay[c]);
+}
+
 /* ---- What is learned ---- */
 
 static void learn_sibilant(Esses *e)
@@ -93,18 +95,21 @@ static void start_afresh(Esses *e)
     ++e->version;
 }
 
-uint32_t esses_learned_version(const Esses *e)
+static uint32_t version(const void *dsp)
 {
+    const Esses *e = dsp;
     return e->version;
 }
 
-void esses_learned_get(const Esses *e, Learned *l)
+static void get(const void *dsp, Learned *l)
 {
+    const Esses *e = dsp;
     esses_memory_get(&e->memory, l);
 }
 
-void esses_learned_put(Esses *e, const Learned *l)
+static void put(void *dsp, const Learned *l)
 {
+    Esses *e = dsp;
     esses_memory_put(&e->memory, l);
     esses_band_renew(&e->band, &e->memory);
     ++e->version;
@@ -112,8 +117,10 @@ void esses_learned_put(Esses *e, const Learned *l)
 
 /* ---- The cut ---- */
 
-void esses_set(Esses *e, const EssesParams *params)
+static void set(void *dsp, const void *wanted)
 {
+    Esses *e = dsp;
+    const EssesParams *params = wanted;
     const bool moved = params->centre != e->params.centre || params->width != e->params.width ||
                        params->listening != e->params.listening || !e->centre.holds;
     e->params = *params;
@@ -175,8 +182,9 @@ static void follow_cut(Esses *e, double cut)
     e->is_caught = open && (e->is_caught || e->cut_for * DSP_CELL >= LASTING * e->rate);
 }
 
-static void tick(Esses *e)
+static void tick(void *dsp)
 {
+    Esses *e = dsp;
     if (sibilance_tick(&e->sibilance))
         count_sibilant(e);
     esses_band_step(&e->band, &e->memory);
@@ -209,8 +217,9 @@ static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], flo
 }
 
 /* n samples of one cell. */
-static void run(Esses *e, const float *const *in, float *const *out, uint32_t n)
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
+    Esses *e = dsp;
     float late[DSP_CHANNELS][DSP_CELL], cut[DSP_CHANNELS][DSP_CELL];
     const float *alive[DSP_CHANNELS];
     living_process(&e->living, in, alive, n);
@@ -221,26 +230,28 @@ static void run(Esses *e, const float *const *in, float *const *out, uint32_t n)
     put_out(e, late, cut, out, n);
 }
 
-void esses_process(Esses *e, const float *const *in, float *const *out, uint32_t n)
+static void report(const void *dsp, void *to)
 {
-    const uint32_t last = e->channels - 1; /* stands in for a channel that is not there */
-    for (uint32_t done = 0; done < n;) {
-        if (cell_starts(&e->cell))
-            tick(e);
-        const uint32_t m = cell_fit(&e->cell, n - done);
-        run(e, (const float *const[]){in[0] + done, in[last] + done}, (float *const[]){out[0] + done, out[last] + done},
-            m);
-        cell_advance(&e->cell, m);
-        done += m;
-    }
-}
-
-void esses_report(const Esses *e, EssesReport *report)
-{
+    const Esses *e = dsp;
+    EssesReport *report = to;
     *report = e->report;
 }
 
-uint32_t esses_latency(const Esses *e)
+static uint32_t latency(const void *dsp)
 {
+    const Esses *e = dsp;
     return e->latency;
 }
+
+const Processor esses = {
+    .size = sizeof(Esses),
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+    .report = report,
+    .latency = latency,
+    .learned = {&esses_schema, version, get, put},
+};

@@ -20,6 +20,7 @@
 #include "esses_band.h"
 #include "fade.h"
 #include "living.h"
+#include "processor.h"
 #include "sibilance.h"
 #include "smooth.h"
 
@@ -45,7 +46,6 @@ typedef struct {
     double rate;
     uint32_t channels, latency;
     EssesParams params;
-    Cell cell;
     LearnSwitch learn;
     EssesMemory memory;
     EssesBand band;
@@ -67,20 +67,7 @@ typedef struct {
     EssesReport report;
 } Esses;
 
-/* Allocates. false: no memory, or rate or channels out of range. */
-bool esses_init(Esses *e, double rate, uint32_t channels);
-void esses_done(Esses *e);
-void esses_reset(Esses *e);
-void esses_set(Esses *e, const EssesParams *params);
-void esses_process(Esses *e, const float *const *in, float *const *out, uint32_t n);
-void esses_report(const Esses *e, EssesReport *report);
-
-/* 5 ms. */
-uint32_t esses_latency(const Esses *e);
-
-/* Changes whenever what is learned changes. */
-uint32_t esses_learned_version(const Esses *e);
-void esses_learned_get(const Esses *e, Learned *l);
-void esses_learned_put(Esses *e, const Learned *l);
+/* Latency: 5 ms. */
+extern const Processor esses;
 
 #endif

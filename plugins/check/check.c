@@ -5,7 +5,7 @@
 static void set(void *dsp, const float *control)
 {
     const CheckParams params = {.learn = control[CHECK_LEARN] > 0.f};
-    check_set(dsp, &params);
+    check.set(dsp, &params);
 }
 
 static void report_faults(const CheckReport *heard, float *meter)
@@ -22,7 +22,7 @@ static void report_faults(const CheckReport *heard, float *meter)
 static void report(const void *dsp, float *meter)
 {
     CheckReport heard;
-    check_report(dsp, &heard);
+    check.report(dsp, &heard);
     meter[CHECK_VERDICT] = (float)heard.verdict;
     meter[CHECK_VOICE_RANGE] = (float)heard.range;
     meter[CHECK_ROOM] = (float)heard.room;
@@ -50,24 +50,13 @@ _Static_assert((int)CHECK_VERDICT_UNEVEN == (int)VERDICT_UNEVEN, "verdicts");
 _Static_assert((int)CHECK_VOICE_RANGE_SPOKEN_HIGH == (int)RANGE_SPOKEN_HIGH, "voice ranges");
 _Static_assert((int)CHECK_ROOM_LIVE == (int)ROOM_LIVE, "rooms");
 
-SHELL_PROCESSOR(Check, check)
-SHELL_LEARNED(Check, check)
-
 const ShellPlugin shell_plugin = {
+    .processor = &check,
     .variant = check_variant,
     .port = check_port,
     .ports = CHECK_PORTS,
-    .size = sizeof(Check),
-    .init = check_shell_init,
-    .done = check_shell_done,
-    .reset = check_shell_reset,
     .set = set,
-    .process = check_shell_process,
     .report = report,
-    .schema = &check_schema,
-    .learned_version = check_shell_learned_version,
-    .learned_get = check_shell_learned_get,
-    .learned_put = check_shell_learned_put,
 };
 
 SHELL_DESCRIPTORS(CHECK_URI, CHECK_STEREO_URI);
