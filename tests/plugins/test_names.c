@@ -762,7 +762,7 @@ static void the_demo_touches_nothing(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
+    struct CMUnitTest tests[] = {
         BENCH_TEST(no_line_changes_what_is_there),
         BENCH_TEST(replacing_spares_the_takes),
         BENCH_TEST(what_is_typed_then_works),
@@ -778,9 +778,5 @@ int main(void)
         BENCH_TEST(no_voice_is_told),
         BENCH_TEST(the_demo_touches_nothing),
     };
-    const char *only = getenv("LINCTUS_ONLY"); /* as in every.h */
-    char filter[128];
-    snprintf(filter, sizeof filter, "*%s*", only ? only : "");
-    cmocka_set_test_filter(filter);
-    return cmocka_run_group_tests_name("names", tests, NULL, NULL);
+    return only_run("names", tests, sizeof tests / sizeof *tests);
 }
