@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <unistd.h>
 
 /* ---- The bundle ---- */
@@ -49,17 +50,30 @@ static bool stem_is_new(const Host *host, uint32_t i)
     return true;
 }
 
-static bool check_plugin(const Plan *p, const char *name, Error *e)
+static bool no_such_plugin(const Plan *p, const char *name, Error *e)
 {
     char names[512] = "";
     size_t used = 0;
-    if (host_plugin(p->host, name, 1) || host_plugin(p->host, name, 2))
-        return true;
     for (uint32_t i = 0; i < host_plugins(p->host) && used < sizeof names; ++i)
         if (stem_is_new(p->host, i))
             used += (size_t)snprintf(names + used, sizeof names - used, "%s%s", used ? ", " : "",
                                      host_plugin_at(p->host, i)->stem);
     return error_set(e, ERROR_PLUGIN, "no plug-in \"%s\"; there are: %s", name, names);
+}
+
+/* "Trim" means trim: the name becomes the bundle's own. */
+static bool find_plugin(const Plan *p, char name[64], Error *e)
+{
+    if (host_plugin(p->host, name, 1) || host_plugin(p->host, name, 2))
+        return true;
+    for (uint32_t i = 0; i < host_plugins(p->host); ++i) {
+        const char *stem = host_plugin_at(p->host, i)->stem;
+        if (strcasecmp(name, stem) != 0)
+            continue;
+        memcpy(name, stem, strlen(stem) + 1);
+        return true;
+    }
+    return no_such_plugin(p, name, e);
 }
 
 static bool is_a_stage(const Options *o, const char *name)
@@ -70,15 +84,15 @@ static bool is_a_stage(const Options *o, const char *name)
     return false;
 }
 
-static bool check_names(const Plan *p, Error *e)
+static bool find_names(const Plan *p, Error *e)
 {
     const Options *o = p->options;
     for (uint32_t s = 0; s < o->stages; ++s)
-        if (!check_plugin(p, o->stage[s], e))
+        if (!find_plugin(p, o->stage[s], e))
             return false;
     for (uint32_t s = 0; s < o->sets; ++s) {
-        const char *name = o->set[s].plugin;
-        if (!check_plugin(p, name, e))
+        char *name = o->set[s].plugin;
+        if (!find_plugin(p, name, e))
             return false;
         if (!is_a_stage(o, name))
             return error_set(e, ERROR_PLUGIN, "--set %s.%s: this plug-in is not among the stages", name,
@@ -90,7 +104,7 @@ static bool check_names(const Plan *p, Error *e)
 bool plan_stages(Plan *p, Error *e)
 {
     const Options *o = p->options;
-    if (!check_names(p, e))
+    if (!find_names(p, e))
         return false;
     if (o->voice && strcmp(o->voice, "none") != 0 && !(p->voice = host_voice(p->host, o->voice, e)))
         return false;

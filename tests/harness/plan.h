@@ -19,7 +19,8 @@ typedef struct {
 bool plan_open(Plan *p, const Options *options, Error *e);
 void plan_free(Plan *p); /* safe on a zeroed struct */
 
-/* The stages; fails where a plug-in or a voice does not exist, and where a setting is for no stage. */
+/* The stages; fails where a plug-in or a voice does not exist, and where a setting is for no stage. Letter case does
+ * not matter in the name of a plug-in: the options get it as the bundle has it. */
 bool plan_stages(Plan *p, Error *e);
 
 /* Starts every stage once as it will run on a take, so that a wrong setting is told before a long listen; notes which

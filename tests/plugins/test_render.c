@@ -132,8 +132,10 @@ static const Fault faults[] = {
     {"/dev/zero --advise", ERROR_FILE, "/dev/zero: a device, not a take"},
     {"circle.wav -o new.wav", ERROR_FILE, "circle.wav: "},
     {"in.wav none.wav -o new", ERROR_FILE, "none.wav: no such file"},
-    {"words.txt -o new.wav", ERROR_AUDIO, "words.txt: no audio"},
-    {"nothing.wav -o new.wav", ERROR_AUDIO, "nothing.wav: no audio"},
+    {"words.txt -o new.wav", ERROR_AUDIO,
+     "words.txt: no audio that can be read. WAV, AIFF, FLAC, Ogg, Opus and MP3 can"},
+    {"words.txt -o new.wav", ERROR_AUDIO, "make a WAV first"},
+    {"nothing.wav -o new.wav", ERROR_AUDIO, "nothing.wav: no audio in it: the file has 0 bytes"},
     {"six.wav -o new.wav", ERROR_AUDIO, "six.wav: 6 channels"},
     {"slow.wav -o new.wav", ERROR_AUDIO, "slow.wav: 4000 Hz"},
     {"empty.wav -o new.wav", ERROR_EMPTY, "empty.wav: empty"},
@@ -147,6 +149,7 @@ static const Fault faults[] = {
     {"--stages '' in.wav -o new.wav", ERROR_USAGE, "--stages takes names"},
     {"--stages trim,,tone in.wav -o new.wav", ERROR_USAGE, "--stages takes names"},
     {"--stages trim,trim in.wav -o new.wav", ERROR_USAGE, "twice: trim"},
+    {"--stages trim,Trim in.wav -o new.wav", ERROR_USAGE, "twice: Trim"},
     {"--apart --stages trim in.wav -o new.wav", ERROR_USAGE, "no dry and wet level"},
     {"--voice basso in.wav -o new.wav", ERROR_VOICE, "no voice \"basso\"; there are: Bass"},
     {"--voice '' in.wav -o new.wav", ERROR_VOICE, "no voice \"\""},
@@ -164,7 +167,7 @@ static const Fault faults[] = {
     {"--set trim.target= in.wav -o new.wav", ERROR_VALUE, "does not take \"\""},
     {"--set trim.target=nan in.wav -o new.wav", ERROR_VALUE, "does not take \"nan\""},
     {"--set trim.target=inf in.wav -o new.wav", ERROR_VALUE, "does not take \"inf\""},
-    {"--set trim.target=-18dB in.wav -o new.wav", ERROR_VALUE, "does not take \"-18dB\""},
+    {"--set trim.target=-18Hz in.wav -o new.wav", ERROR_VALUE, "does not take \"-18Hz\""},
     {"--set trim.learn=maybe in.wav -o new.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
     {"--set trim.learn=0.5 in.wav -o new.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
     {"--set trim.enabled=2 in.wav -o new.wav", ERROR_VALUE, "it takes on or off"},
@@ -519,6 +522,17 @@ static void settings_come_after_the_voice(void **state)
 }
 
 /* No voice is named: each take gets the presets of the range it was sung in. */
+/* README writes Trim, and the table writes -20.0 dB: both may be typed. */
+static void names_and_units_are_typed_as_they_are_read(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(b, "--stages trim,esses --set trim.target=-20 in.wav -o one.wav");
+    run_well(b, "--stages Trim,ESSES --set Trim.target='-20.0 dB' in.wav -o two.wav");
+    assert_non_null(strstr(b->out, "\ntrim\n"));
+    prepare(b, "cmp one.wav two.wav");
+}
+
 static void the_voice_is_heard(void **state)
 {
     Bench *b = *state;
@@ -1102,6 +1116,7 @@ int main(void)
         BENCH_TEST(clipping_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(settings_come_after_the_voice),
+        BENCH_TEST(names_and_units_are_typed_as_they_are_read),
         BENCH_TEST(the_voice_is_heard),
         BENCH_TEST(advice_is_about_what_is_wrong),
         BENCH_TEST(advice_knows_when_there_is_none_to_give),
