@@ -12,6 +12,7 @@
 #define HALF_BONUS  1.5         /* half a take is less sure of the same bell */
 #define BY_THE_BOOK 2.7         /* dB: a voice with less misfit keeps to the published vowels */
 #define BOOKS_PRICE 0.5         /* nepers: a voice as in books shows resonances so clearly that less is none */
+#define GIVEN_BACK  1.1         /* of its height: what the vowels of the fit took of it, in the median */
 #define IN_NO_HALF  (-9.0)
 
 enum {
@@ -198,7 +199,7 @@ static void conclude(const ResonanceWork *w, Resonances *found)
     *found = (Resonances){0};
     for (uint32_t i = 0; i < w->found[WHOLE].count; ++i) {
         const Bell *const bell = &w->found[WHOLE].at[i];
-        const Resonance r = {bell->hz, bell->height, octaves(bell->q), how_sure(w, bell)};
+        const Resonance r = {bell->hz, GIVEN_BACK * bell->height, octaves(bell->q), how_sure(w, bell)};
         if (r.sure >= RESONANCE_SURE && r.height > 0.0 && notes_across(w, bell) >= NOTES)
             insert(found, &r);
     }

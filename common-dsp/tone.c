@@ -283,7 +283,7 @@ void tone_learned_put(Tone *t, const Learned *learned)
 
 /* dB. The surer it is, the nearer the dip comes to all of it: heights are right on average, places and widths are
  * not. */
-static double dip_depth(const Resonance *r, double take_out)
+double tone_dip_depth(const Resonance *r, double take_out)
 {
     const double share =
         LEAST_SHARE + (MOST_SHARE - LEAST_SHARE) * dsp_clamp((r->sure - RESONANCE_SURE) / SURER, 0.0, 1.0);
@@ -294,7 +294,7 @@ void tone_report(const Tone *t, ToneReport *report)
 {
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         report->found[i].freq = t->found[i].hz;
-        report->found[i].depth = dip_depth(&t->found[i], t->params.take_out);
+        report->found[i].depth = tone_dip_depth(&t->found[i], t->params.take_out);
         report->found[i].width = t->found[i].width;
         report->found[i].sure = t->found[i].sure;
     }
@@ -329,7 +329,7 @@ static void follow_finding(ToneBand *goal, const Resonance *found, double take_o
     const bool any = found->hz > 0.0;
     const double octave = any ? log2(found->hz) : goal->octave.holds ? goal->octave.target : NOWHERE;
     const double width = any ? found->width : goal->octave.holds ? goal->width.target : 1.0;
-    const double depth = dip_depth(found, take_out);
+    const double depth = tone_dip_depth(found, take_out);
     if (!goal->octave.holds || goal->db.value > FADED) {
         smooth_jump(&goal->octave, octave);
         smooth_jump(&goal->width, width);

@@ -107,6 +107,9 @@ void tone_done(Tone *t);
 void tone_reset(Tone *t);
 void tone_set(Tone *t, const ToneParams *params);
 void tone_process(Tone *t, const float *const *in, float *const *out, uint32_t n);
+/* dB, -take_out..0: of the dip that a finding gets. */
+double tone_dip_depth(const Resonance *r, double take_out);
+
 void tone_report(const Tone *t, ToneReport *report);
 uint32_t tone_latency(const Tone *t);
 uint32_t tone_learned_version(const Tone *t);
