@@ -29,6 +29,7 @@ my @OPTIONS = ('OPT=-O2', 'SAME_PATHS='); # no path in a flag: a copy of the tre
 my @COUNTED = ('OPT=-O2 -g --coverage -DCOUNTED', 'SAME_PATHS=');
 
 my @SANITIZED = ('OPT=-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all', 'SAME_PATHS=');
+my ($CONTROLS, $VALIDATORS) = ('tests/controls.sh check', 'tests/validate.sh out/linctus.lv2'); # of Turtle
 my $SANITIZED_MOST = 4; # s of CPU time without them
 
 my $wanted = $ENV{N} || 60;
@@ -213,14 +214,14 @@ sub prepare_sanitized {
 sub noticed_by {
     my ($tree, $site) = @_;
     my $turtle = $site->{file} =~ /\.ttl$/;
-    return 'the list of controls' if $turtle && command_fails($tree, 'tests/controls.sh check');
+    return 'the list of controls' if $turtle && command_fails($tree, $CONTROLS);
     my @programs = Cover::programs("$Room::room/clean");
     my @of_library = $site->{file} =~ /^common-dsp/ ? grep { !m{/plugins/} } @programs : ();
     my @of_turtle = $turtle ? grep { m{/test_descriptors$} } @programs : ();
     my $who = failing_one($tree, $site, @of_turtle) // failing_one($tree, $site, @of_library) // failing_under_sanitizers($site, @of_library)
         // failing_one($tree, $site, grep { m{/plugins/} } @programs);
     return $who if $who;
-    return 'the validators' if $turtle && command_fails($tree, 'tests/validate.sh out/linctus.lv2');
+    return 'the validators' if $turtle && command_fails($tree, $VALIDATORS);
     return;
 }
 
@@ -283,6 +284,9 @@ sub check_programs {
     for my $program (Cover::programs("$Room::room/clean")) {
         -x "$Room::room/$_/out/$program" or die "$program was not built in $Room::room/$_\n" for qw(clean counted);
         Cover::file_of($program);
+    }
+    for my $command ($CONTROLS, $VALIDATORS) {
+        die "$command fails on the tree as it is\n" if command_fails("$Room::room/clean", $command);
     }
 }
 

@@ -200,16 +200,16 @@ static void tell(const char *name, const char *how, const Harm *h)
 {
     char what[200];
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: output peak over the sound take's", name, how);
-    figure_at_most("Damage", what, h->peak, 3.0, "dB", "requirement");
+    figure_at_most("Damage", what, h->peak, 1.0, "dB", "ours; required: 3; wide: one limit for all plug-ins");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: left 100 ms later, under the voice", name, how);
-    figure_at_most("Damage", what, h->left, -30.0, "dB", "requirement");
+    figure_at_most("Damage", what, h->left, -30.0, "dB", "requirement; wide: Plate on a send needs it");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: levels found move by (%s)", name, how, h->apart.worst);
-    figure_at_most("Damage", what, h->apart.db, 0.1, "dB", "requirement");
+    figure_at_most("Damage", what, h->apart.db, 0.1, "dB", "requirement; wide: Check needs it");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: frequencies found move by", name, how);
-    figure_at_most("Damage", what, 100.0 * h->apart.hz_share, 0.5, "%", "requirement");
+    figure_at_most("Damage", what, 100.0 * h->apart.hz_share, 0.1, "%", "ours; required: 0.5");
     /* A decay is the middle one of a handful; a width that of a hill with a flat top. */
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: a decay or a width found moves by", name, how);
-    figure_at_most("Damage", what, 100.0 * h->apart.other_share, 35.0, "%", "our own limit");
+    figure_at_most("Damage", what, 100.0 * h->apart.other_share, 35.0, "%", "our own limit; wide: one in a handful");
 }
 
 typedef Row (*MakeRow)(const Case *c, double rate);
