@@ -183,7 +183,8 @@ static uint32_t notes_across(const ResonanceWork *w, const Bell *bell)
 /* Octaves between the half-gain points: 1/Q = 2 sinh(ln 2 / 2 octaves). */
 static double octaves(double q)
 {
-    return 2.0 / log(2.0) * asinh(0.5 / q);
+    const double x = 0.5 / q;
+    return 2.0 / log(2.0) * log(x + sqrt(x * x + 1.0));
 }
 
 static void insert(Resonances *found, const Resonance *r)

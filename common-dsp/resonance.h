@@ -32,7 +32,7 @@ typedef struct {
 
 /* From here on it is reported: of what was planted in recordings or stood in them untouched, so many findings were that
  * at 0..0.5: 60 %, 0.5..1: 81 %, over 1: 88 %. */
-#define RESONANCE_SURE 0.5
+#define RESONANCE_SURE 0.4
 
 typedef struct {
     uint32_t count;

@@ -65,9 +65,9 @@ static void it_is_what_the_plain_one_is(void **state)
             assert_true(fabs(a.at[k].q - b.at[k].q) < 1e-9);
         }
     }
-    figure_at_most("Resonance", "bells, beside the plain ones in double: place", hz, 1e-3, "semitones", "our own");
-    figure_at_most("Resonance", "bells, beside the plain ones: height", height, 1e-3, "dB", "our own");
-    figure_at_most("Resonance", "bells, beside the plain ones: odds", odds, 1e-3, "nepers", "our own");
+    figure_at_most("Resonance", "bells, beside the plain ones in double: place", hz, 4e-6, "semitones", "our own");
+    figure_at_most("Resonance", "bells, beside the plain ones: height", height, 4e-6, "dB", "our own");
+    figure_at_most("Resonance", "bells, beside the plain ones: odds", odds, 5e-5, "nepers", "our own");
 }
 
 static void a_bell_is_found_where_it_is(void **state)
@@ -83,7 +83,7 @@ static void a_bell_is_found_where_it_is(void **state)
         height = fmax(height, fabs(found.at[0].height - 7));
         odds = fmin(odds, found.at[0].odds);
     }
-    figure_at_most("Resonance", "a bell of 7 dB in the curve expected: off by", place, 1.0 / 12, "octaves", "our own");
+    figure_at_most("Resonance", "a bell of 7 dB in the curve expected: off by", place, 1.0 / 48, "octaves", "our own");
     figure_at_most("Resonance", "and its height by", height, 1.5, "dB", "our own");
     figure_at_least("Resonance", "and its odds", odds, 0.5, "nepers", "our own");
 }

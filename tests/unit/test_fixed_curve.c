@@ -79,11 +79,11 @@ static void it_is_what_the_plain_one_is(void **state)
             misfit = fmax(misfit, fabs(a.misfit - b.misfit));
         }
     }
-    figure_at_most("Resonance", "fit, beside the plain one in double: level of a bin", level, 0.005, "dB", "our own");
-    figure_at_most("Resonance", "fit, beside the plain one: harmonics that weigh in a bin", weight, 0.005, "",
+    figure_at_most("Resonance", "fit, beside the plain one in double: level of a bin", level, 1e-4, "dB", "our own");
+    figure_at_most("Resonance", "fit, beside the plain one: harmonics that weigh in a bin", weight, 1e-4, "",
                    "our own");
-    figure_at_most("Resonance", "fit, beside the plain one: share of a vowel", share, 0.005, "", "our own");
-    figure_at_most("Resonance", "fit, beside the plain one: misfit", misfit, 0.001, "dB", "our own");
+    figure_at_most("Resonance", "fit, beside the plain one: share of a vowel", share, 3e-5, "", "our own");
+    figure_at_most("Resonance", "fit, beside the plain one: misfit", misfit, 5e-6, "dB", "our own");
 }
 
 /* Pieces of published vowels with a bump of 6 dB, an octave wide, around 1 kHz: it stands in the curve. */
