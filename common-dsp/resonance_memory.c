@@ -25,9 +25,10 @@ static void count_pitch(ResonanceMemory *m, double hz, uint32_t frames)
 
 static void drop_every_second(ResonanceMemory *m)
 {
-    for (uint32_t i = 1; 2 * i < m->pieces; ++i)
-        m->piece[i] = m->piece[2 * i];
-    m->pieces = (m->pieces + 1) / 2;
+    uint32_t kept = 0;
+    for (uint32_t i = 0; i < m->pieces; i += 2)
+        m->piece[kept++] = m->piece[i];
+    m->pieces = kept;
     ++m->thinned;
 }
 

@@ -202,7 +202,7 @@ static void look_at_formants(Look *l, VowelKind kind, const VowelTables *t, cons
 /* The mouth opened until the first formant is where the pitch is: of all vowels whose own lies lower. */
 static void look_at_open_mouth(Look *l, const VowelShares *s, const VowelTables *t, double hz)
 {
-    float lifted[VOWELS_SECOND];
+    float lifted[VOWELS_SECOND] = {0};
     memset(l->open_near, 0, sizeof l->open_near);
     memset(l->open_likely, 0, sizeof l->open_likely);
     for (uint32_t j = 0; j < VOWELS_SECOND && published[0][0] < hz; ++j)

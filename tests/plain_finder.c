@@ -225,6 +225,26 @@ static void settle(FixedModel *m, const Harmonics *h, int pieces)
     memcpy(m->fixed, b + 4, sizeof m->fixed);
 }
 
+static FixedCurve what_is_left(const FixedModel *m, const Harmonics *h, int pieces)
+{
+    FixedCurve c = {.misfit = 0};
+    double squares = 0, count = 0;
+    for (int p = 0; p < pieces; ++p) {
+        double rest[PARTIALS_MOST], weight[PARTIALS_MOST], mean;
+        residuals(m, &h[p], rest, weight, &mean);
+        for (int k = 0; k < h[p].n && h[p].n > 1; ++k) {
+            c.level[h[p].bin[k]] += weight[k] * (rest[k] + m->fixed[h[p].bin[k]]);
+            c.weight[h[p].bin[k]] += weight[k];
+            squares += rest[k] * rest[k];
+            count += 1;
+        }
+    }
+    for (int b = 0; b < CURVE_BINS; ++b)
+        c.level[b] = c.weight[b] > 0 ? c.level[b] / c.weight[b] : 0;
+    c.misfit = sqrt(squares / fmax(count, 1));
+    return c;
+}
+
 FixedCurve plain_fit(const ResonancePiece *piece, uint32_t first, uint32_t end, VowelKind kind, uint32_t passes,
                      FixedModel *model)
 {
@@ -241,21 +261,7 @@ FixedCurve plain_fit(const ResonancePiece *piece, uint32_t first, uint32_t end, 
         settle(model, h, pieces);
         settle(model, h, pieces);
     }
-    FixedCurve c = {.misfit = 0};
-    double squares = 0, count = 0;
-    for (int p = 0; p < pieces; ++p) {
-        double rest[PARTIALS_MOST], weight[PARTIALS_MOST], mean;
-        residuals(model, &h[p], rest, weight, &mean);
-        for (int k = 0; k < h[p].n && h[p].n > 1; ++k) {
-            c.level[h[p].bin[k]] += weight[k] * (rest[k] + model->fixed[h[p].bin[k]]);
-            c.weight[h[p].bin[k]] += weight[k];
-            squares += rest[k] * rest[k];
-            count += 1;
-        }
-    }
-    for (int b = 0; b < CURVE_BINS; ++b)
-        c.level[b] = c.weight[b] > 0 ? c.level[b] / c.weight[b] : 0;
-    c.misfit = sqrt(squares / fmax(count, 1));
+    const FixedCurve c = what_is_left(model, h, pieces);
     free(h);
     return c;
 }
@@ -328,52 +334,83 @@ static bool heard_across(const FixedCurve *c, double hz)
     return sum >= 6;
 }
 
+typedef struct {
+    Try try[BELLS_PLACES][4];
+    double like[BELLS_PLACES];
+} Tries;
+
+static void try_all(Tries *t, const Expected *e, const bool closed[BELLS_PLACES])
+{
+    for (int p = 0; p < BELLS_PLACES; ++p) {
+        t->like[p] = 0;
+        for (int w = 0; w < 4 && !closed[p]; ++w) {
+            t->try[p][w] = try_one(e, 160 * pow(2, p / 24.0), 2 * pow(2, w / 2.0));
+            t->like[p] += t->try[p][w].likely / 4;
+        }
+    }
+}
+
+/* The middle of the likeliest stretch of nine places, and its sum; -1: all are closed. */
+static int likeliest(const Tries *t, const bool closed[BELLS_PLACES], double *most)
+{
+    int best = -1;
+    *most = 0;
+    for (int p = 0; p < BELLS_PLACES; ++p) {
+        double sum = 0;
+        for (int k = -4; k <= 4; ++k)
+            sum += p + k >= 0 && p + k < BELLS_PLACES ? t->like[p + k] : 0;
+        if (closed[p] || sum <= *most)
+            continue;
+        *most = sum;
+        best = p;
+    }
+    return best;
+}
+
+static Bell mean_of(const Tries *t, const bool closed[BELLS_PLACES], int best, double most, double *doubt)
+{
+    double octave = 0, height = 0;
+    Try top = {.likely = -1};
+    for (int p = best > 4 ? best - 4 : 0; p <= best + 4 && p < BELLS_PLACES; ++p)
+        for (int w = 0; w < 4 && !closed[p]; ++w) {
+            const Try *const one = &t->try[p][w];
+            octave += one->likely / (4 * most) * log2(one->hz);
+            height += one->likely / (4 * most) * one->height;
+            top = one->likely > top.likely ? *one : top;
+        }
+    *doubt = top.doubt;
+    return (Bell){pow(2, octave), height, top.q, log(most / 9)};
+}
+
+static void take_out(Expected *e, const Bell *bell, double doubt)
+{
+    for (int i = 0; i < e->n; ++i) {
+        const double t = per_db(bin_middle(e->bin[i]), bell->hz, bell->q);
+        e->left[i] -= bell->height * t;
+        for (int j = 0; j < e->n; ++j)
+            e->cov[i * e->n + j] += doubt * t * per_db(bin_middle(e->bin[j]), bell->hz, bell->q);
+    }
+}
+
 Bells plain_bells(const FixedCurve *curve, uint32_t wanted)
 {
+    static Tries t;
     Expected e = expected_of(curve);
     Bells found = {0};
     bool closed[BELLS_PLACES];
     for (int p = 0; p < BELLS_PLACES; ++p)
         closed[p] = !heard_across(curve, 160 * pow(2, p / 24.0));
     while (e.n && found.count < wanted) {
-        Try try[BELLS_PLACES][4];
-        double like[BELLS_PLACES] = {0}, most = 0;
-        int best = -1;
-        for (int p = 0; p < BELLS_PLACES; ++p)
-            for (int w = 0; w < 4 && !closed[p]; ++w) {
-                try[p][w] = try_one(&e, 160 * pow(2, p / 24.0), 2 * pow(2, w / 2.0));
-                like[p] += try[p][w].likely / 4;
-            }
-        for (int p = 0; p < BELLS_PLACES; ++p) {
-            double sum = 0;
-            for (int k = -4; k <= 4; ++k)
-                sum += p + k >= 0 && p + k < BELLS_PLACES ? like[p + k] : 0;
-            if (!closed[p] && sum > most) {
-                most = sum;
-                best = p;
-            }
-        }
+        double most, doubt;
+        try_all(&t, &e, closed);
+        const int best = likeliest(&t, closed, &most);
         if (best < 0)
             break;
-        double octave = 0, height = 0;
-        Try top = {.likely = -1};
-        for (int p = best > 4 ? best - 4 : 0; p <= best + 4 && p < BELLS_PLACES; ++p)
-            for (int w = 0; w < 4 && !closed[p]; ++w) {
-                octave += try[p][w].likely / (4 * most) * log2(try[p][w].hz);
-                height += try[p][w].likely / (4 * most) * try[p][w].height;
-                if (try[p][w].likely > top.likely)
-                    top = try[p][w];
-            }
-        const Bell bell = {pow(2, octave), height, top.q, log(most / 9)};
+        const Bell bell = mean_of(&t, closed, best, most, &doubt);
         found.at[found.count++] = bell;
         for (int p = 0; p < BELLS_PLACES; ++p)
             closed[p] = closed[p] || fabs(log2(160 * pow(2, p / 24.0) / bell.hz)) < 0.33;
-        for (int i = 0; i < e.n; ++i) {
-            const double t = per_db(bin_middle(e.bin[i]), bell.hz, bell.q);
-            e.left[i] -= bell.height * t;
-            for (int j = 0; j < e.n; ++j)
-                e.cov[i * e.n + j] += top.doubt * t * per_db(bin_middle(e.bin[j]), bell.hz, bell.q);
-        }
+        take_out(&e, &bell, doubt);
     }
     return found;
 }
