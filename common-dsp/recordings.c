@@ -6,7 +6,8 @@
 #define RECORDED    3.1   /* of recorded ones, at least */
 #define MIDDLE      500.0 /* Hz */
 #define WANDER      2.16  /* dB, of a recorded voice's curve at MIDDLE, */
-#define IN_BOOKS    0.30  /* and how much of it a voice as in books has */
+#define IN_BOOKS    0.30  /* and how much of it a voice as in books has there and below; above, */
+#define BOOKS_HIGH  0.5   /* nepers per octave more */
 #define LESS_HIGH   0.086 /* nepers per octave, that all of it falls towards high frequencies */
 #define QUICK_SHARE 0.15  /* of the wandering goes over so many octaves, */
 #define QUICK       0.103
@@ -48,7 +49,8 @@ static double octave_of(uint32_t bin)
 /* How much this voice wanders here, of WANDER. */
 static double share_of_wander(const Recordings *r, double octave)
 {
-    return (IN_BOOKS + (1.0 - IN_BOOKS) * r->recorded) * exp(-LESS_HIGH * octave);
+    const double share = IN_BOOKS * exp(BOOKS_HIGH * fmax(octave, 0.0));
+    return (share + (1.0 - share) * r->recorded) * exp(-LESS_HIGH * octave);
 }
 
 /* How alike what is this far away is, as far as it wanders over so many octaves. */

@@ -11,7 +11,6 @@
 #define SAME        (1.0 / 6.0) /* octaves: a bell this near is the same one */
 #define HALF_BONUS  1.5         /* half a take is less sure of the same bell */
 #define BY_THE_BOOK 2.7         /* dB: a voice with less misfit keeps to the published vowels */
-#define BOOKS_PRICE 0.5         /* nepers: a voice as in books shows resonances so clearly that less is none */
 #define GIVEN_BACK  1.1         /* of its height: what the vowels of the fit took of it, in the median */
 #define IN_NO_HALF  (-9.0)
 
@@ -38,7 +37,6 @@ struct ResonanceWork {
     uint32_t pieces, thinned, at;     /* of the memory when the work began; read so far */
     uint32_t seen[RESONANCE_PITCHES]; /* harmonics that were heard of each semitone's notes, a bit each */
     FixedModel whole;                 /* where the halves start */
-    double price;                     /* nepers, of a finding in this voice */
     Bells found[PARTS];
 };
 
@@ -131,10 +129,8 @@ static void step_fit(ResonanceWork *w)
         start_part(w, WHOLE);
         return;
     }
-    if (w->part == WHOLE) {
+    if (w->part == WHOLE)
         w->whole = fixed_model(&w->fit);
-        w->price = BOOKS_PRICE * (1.0 - recordings_like(curve.misfit).recorded);
-    }
     bells_start(&w->search, &curve, w->part == WHOLE ? RESONANCE_MOST : BELLS_MOST);
     w->phase = SEARCH;
 }
@@ -165,7 +161,7 @@ static double how_sure(const ResonanceWork *w, const Bell *bell)
 {
     const Bells *const found = w->found;
     const double halves = fmin(odds_near(&found[EARLIER], bell->hz), odds_near(&found[LATER], bell->hz));
-    return fmin(bell->odds, halves + HALF_BONUS) - w->price;
+    return fmin(bell->odds, halves + HALF_BONUS);
 }
 
 /* Different notes' harmonics in the half-power band. */
