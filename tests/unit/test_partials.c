@@ -105,7 +105,7 @@ static void a_low_note_fills_every_harmonic_and_no_more(void **state)
     assert_memory_equal(g.behind, untouched, sizeof untouched);
     assert_memory_equal(got.behind, untouched, sizeof untouched);
     partials_done(&g.p);
-    figure_at_most("Tone", "level of each of 20 harmonics of 84 Hz: error", worst, 0.5, "dB", "our own limit");
+    figure_at_most("Tone", "level of each of 20 harmonics of 84 Hz: error", worst, 0.15, "dB", "our own limit");
 }
 
 static SingerTake silence(double seconds)
