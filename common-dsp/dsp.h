@@ -3,33 +3,7 @@
  * The grid. Everything that does not run per sample (coefficients, learning, read-outs) runs once a
  * cell of DSP_CELL samples, counted from the last reset. Because the cells do not care how the
  * caller cuts its blocks, a processor gives the same bits for any division of the same audio.
- * A processor walks its block with Cell:
- *
- *     while (n) {
- *         if (cell_starts(&p->cell)) p_tick(p);       // coefficients, learning, read-outs
- *         const uint32_t m = cell_fit(&p->cell, n);
- *         p_run(p, in, out, m);                       // every sample depends on the past alone
- *         cell_advance(&p->cell, m); ...
- *     }
- *
- * A processor in this library is complete behind the same few functions. For `trim`:
- *
- *     bool     trim_init(Trim *, double rate, uint32_t channels);  the one place that allocates; false:
- *                        no memory, or rate or channels out of range (safe to trim_done() then)
- *     void     trim_done(Trim *);                 frees; safe on a zeroed or half-made struct
- *     void     trim_reset(Trim *);                clears history; keeps parameters' meaning and what was learned
- *     void     trim_set(Trim *, const TrimParams *);  targets; the first after a reset holds at once,
- *                        later ones are reached smoothly; values are in range (the shell clamps)
- *     void     trim_process(Trim *, const float *const *in, float *const *out, uint32_t n);
- *                        any n, 0 too; out may be in; all channels of a frame are read before one is written
- *     void     trim_report(const Trim *, TrimReport *);   what it heard and did, as of the last grid point
- *     uint32_t trim_latency(const Trim *);        samples; constant after init
- *     extern const LearnedSchema trim_schema;     what it learns (learned.h), if it learns
- *     uint32_t trim_learned_version(const Trim *);  changes whenever what is learned changes (a counter)
- *     void     trim_learned_get(const Trim *, Learned *);        all of it: every count is set
- *     void     trim_learned_put(Trim *, const Learned *);        replaces all of it; a field that is not there
- *                        becomes what it was after init
- */
+ * processor.h says what a processor is, grid.h walks along the grid. */
 #ifndef LINCTUS_DSP_H
 #define LINCTUS_DSP_H
 
@@ -83,28 +57,6 @@ static inline bool dsp_rate_ok(double rate)
 static inline double dsp_clamp(double x, double lo, double hi)
 {
     return x < lo ? lo : x > hi ? hi : x;
-}
-
-/* Where a processor stands in its current cell. Zero it on reset. */
-typedef struct {
-    uint32_t at;
-} Cell;
-
-static inline bool cell_starts(const Cell *cell)
-{
-    return cell->at == 0;
-}
-
-/* How many of the next n samples lie in this cell. */
-static inline uint32_t cell_fit(const Cell *cell, uint32_t n)
-{
-    const uint32_t left = DSP_CELL - cell->at;
-    return n < left ? n : left;
-}
-
-static inline void cell_advance(Cell *cell, uint32_t n)
-{
-    cell->at = (cell->at + n) % DSP_CELL;
 }
 
 #endif

@@ -55,15 +55,6 @@ static const float tap_sign[OUTS][LINES] = {
     {-1, -1, -1, -1, 1, -1, 1, -1, 1, -1, -1, -1, 1, -1, 1, 1, -1, 1, 1, -1, 1, 1, -1, 1, 1, -1, -1, -1, -1, -1, 1, -1},
 };
 
-enum { SPEECH_BANDS = 25 };
-
-/* Power of speech in third octaves from 63 Hz, the mean of men and women, 1 in all: Byrne et al., "An international
- * comparison of long-term average speech spectra", JASA 96(4), 1994, Table II (seen second-hand). */
-static const double speech_power[SPEECH_BANDS] = {
-    0.000613, 0.00132, 0.0141, 0.03,    0.0349,  0.116,   0.108,   0.0823,  0.161,   0.165,   0.112,   0.0501,  0.0237,
-    0.0202,   0.0159,  0.0075, 0.00657, 0.00484, 0.00368, 0.00282, 0.00272, 0.00241, 0.00236, 0.00143, 0.00119,
-};
-
 /* ---- Rings ---- */
 
 /* Copies DSP_CELL samples, the first of them `ago` (at most slots - DSP_CELL) before the slot that is written next.
@@ -171,8 +162,29 @@ static size_t memory_needed(const Plate *p)
     return slots;
 }
 
-bool plate_init(Plate *p, double rate, uint32_t in_channels)
+/* To three digits, so that the last bits of a machine's pow() have no say in the sound. */
+static double three_digits(double x)
 {
+    double scale = 1.0;
+    while (x * scale < 100.0)
+        scale *= 10.0;
+    return round(x * scale) / scale;
+}
+
+/* What the wet level is set by: the power of speech, band by band. */
+static void note_speech(Plate *p)
+{
+    const double seventy_db = db_to_power(70.0), men_and_women = 2.0;
+    for (int b = 0; b < AVERAGE_VOICE_BANDS; ++b)
+        p->speech[b] = three_digits(average_voice_power(b) / (men_and_women * seventy_db));
+}
+
+static void reset(void *dsp);
+static void set(void *dsp, const void *wanted);
+
+static bool init(void *dsp, double rate, uint32_t in_channels)
+{
+    Plate *p = dsp;
     *p = (Plate){.rate = rate, .in_channels = in_channels};
     if (!dsp_rate_ok(rate) || in_channels < 1 || in_channels > DSP_CHANNELS)
         return false;
@@ -185,6 +197,7 @@ bool plate_init(Plate *p, double rate, uint32_t in_channels)
     if (!ok)
         return false;
     give_memory(p, p->memory);
+    note_speech(p);
     sos_init(&p->cut, 1, in_channels);
     for (uint32_t g = 0; g < SHADES; ++g)
         sos_init(&p->shade[g], 1, OUTS);
@@ -196,23 +209,24 @@ bool plate_init(Plate *p, double rate, uint32_t in_channels)
     smooth_init(&p->wet, rate, SMOOTHING);
     smooth_init(&p->dry, rate, SMOOTHING);
     smooth_init(&p->width, rate, SMOOTHING);
-    plate_set(p,
-              &(PlateParams){
-                  .pre_delay = 20, .decay = 2.2, .low_cut = 200, .damping = 6500, .wet = -20, .dry = 0, .width = 100});
-    plate_reset(p);
+    set(p, &(PlateParams){
+               .pre_delay = 20, .decay = 2.2, .low_cut = 200, .damping = 6500, .wet = -20, .dry = 0, .width = 100});
+    reset(p);
     return true;
 }
 
-void plate_done(Plate *p)
+static void done(void *dsp)
 {
+    Plate *p = dsp;
     free(p->memory);
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
         delay_done(&p->wait[c]);
     *p = (Plate){0};
 }
 
-void plate_reset(Plate *p)
+static void reset(void *dsp)
 {
+    Plate *p = dsp;
     memset(p->memory, 0, memory_needed(p) * sizeof *p->memory);
     give_memory(p, p->memory);
     memset(p->state, 0, sizeof p->state);
@@ -226,7 +240,6 @@ void plate_reset(Plate *p)
         smooth_jump(*s, (*s)->target);
         smooth_restart(*s);
     }
-    p->cell = (Cell){0};
     p->fresh = true;
 }
 
@@ -235,8 +248,10 @@ static double gain_or_silence(double db)
     return db > SILENT_DB ? db_to_gain(db) : 0.0;
 }
 
-void plate_set(Plate *p, const PlateParams *params)
+static void set(void *dsp, const void *wanted)
 {
+    Plate *p = dsp;
+    const PlateParams *params = wanted;
     smooth_to(&p->decay, log(params->decay));
     smooth_to(&p->damping, log(params->damping));
     smooth_to(&p->low_cut, log(params->low_cut));
@@ -244,12 +259,6 @@ void plate_set(Plate *p, const PlateParams *params)
     smooth_to(&p->dry, gain_or_silence(params->dry));
     smooth_to(&p->width, params->width / 100.0);
     p->wait_wish = (uint32_t)lround(dsp_clamp(params->pre_delay / 1000.0, 0.0, WAIT_LONGEST) * p->rate);
-}
-
-uint32_t plate_latency(const Plate *p)
-{
-    (void)p;
-    return 0;
 }
 
 /* ---- Tuning ---- */
@@ -284,12 +293,12 @@ static double wet_energy(const Plate *p, double decay, double damping, double lo
     const double third = pow(10.0, 0.1);
     double heard = 0.0, spoken = 0.0;
     double hz = 1000.0 * pow(10.0, -1.2);
-    for (uint32_t b = 0; b < SPEECH_BANDS && hz < 0.5 * p->rate; ++b, hz *= third) {
+    for (uint32_t b = 0; b < AVERAGE_VOICE_BANDS && hz < 0.5 * p->rate; ++b, hz *= third) {
         const double cut = low_cut / hz, damp = hz / damping;
         const double cut4 = cut * cut * cut * cut, damp4 = damp * damp * damp * damp;
         const double rate_of_loss = 1.0 + 2.0 * damp4 / (1.0 + damp4);
-        spoken += speech_power[b];
-        heard += speech_power[b] / ((1.0 + cut4) * rate_of_loss);
+        spoken += p->speech[b];
+        heard += p->speech[b] / ((1.0 + cut4) * rate_of_loss);
     }
     return heard / spoken * LINES / CHANNELS * decay / (2.0 * LN_1000) / tank_seconds(p);
 }
@@ -334,6 +343,7 @@ static void move_tuning(Plate *p)
     const bool settled = smooth_settled(&p->decay) && smooth_settled(&p->damping) && smooth_settled(&p->low_cut);
     p->from = p->goal;
     p->moving = !settled && !p->fresh;
+    p->into = 0;
     if (settled && !p->fresh)
         return;
     smooth_step(&p->decay);
@@ -375,8 +385,9 @@ static void hush(Plate *p)
 
 /* A grid point. Decay and damping move slowly beside the way through a line: a line holds sound fed at the old gain,
  * and the taps let it out at the new one. */
-static void tick(Plate *p)
+static void tick(void *dsp)
 {
+    Plate *p = dsp;
     move_tuning(p);
     move_wait(p);
     hush(p);
@@ -545,7 +556,7 @@ static void reverberate(Plate *p, const float *const *in, float wet[OUTS][DSP_CE
     prepare(p, in, x, n);
     float way[DSP_CELL];
     for (uint32_t i = 0; i < DSP_CELL; ++i)
-        way[i] = p->moving ? (float)(p->cell.at + i + 1) / DSP_CELL : 1.f;
+        way[i] = p->moving ? (float)(p->into + i + 1) / DSP_CELL : 1.f;
     for (uint32_t i = 0; i < n; ++i) {
         const float feed = 0.25f * (p->from.feed + way[i] * (p->goal.feed - p->from.feed));
         for (uint32_t c = 0; c < CHANNELS; ++c)
@@ -573,18 +584,22 @@ static void blend(Plate *p, float wet[OUTS][DSP_CELL], const float *const *in, f
     }
 }
 
-void plate_process(Plate *p, const float *const *in, float *const *out, uint32_t n)
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
-    for (uint32_t done = 0; done < n;) {
-        if (cell_starts(&p->cell))
-            tick(p);
-        const uint32_t m = cell_fit(&p->cell, n - done);
-        const float *const from[DSP_CHANNELS] = {in[0] + done, in[p->in_channels - 1] + done};
-        float *const to[OUTS] = {out[0] + done, out[1] + done};
-        float wet[OUTS][DSP_CELL];
-        reverberate(p, from, wet, m);
-        blend(p, wet, from, to, m);
-        cell_advance(&p->cell, m);
-        done += m;
-    }
+    Plate *p = dsp;
+    float wet[OUTS][DSP_CELL];
+    reverberate(p, in, wet, n);
+    blend(p, wet, in, out, n);
+    p->into += n;
 }
+
+const Processor plate = {
+    .size = sizeof(Plate),
+    .outs = OUTS,
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+};

@@ -20,8 +20,10 @@
 #ifndef LINCTUS_PLATE_H
 #define LINCTUS_PLATE_H
 
+#include "average_voice.h"
 #include "delay.h"
 #include "fade.h"
+#include "processor.h"
 #include "smooth.h"
 #include "sos.h"
 
@@ -33,21 +35,6 @@ typedef struct {
     double wet, dry;  /* -60..0 dB; -60 is silence */
     double width;     /* 0..100 %; 0 is mono, at the same power a channel */
 } PlateParams;
-
-typedef struct Plate Plate;
-
-/* in_channels 1 or 2. Allocates some 20 bytes a sample of rate (1 MB at 48 kHz). false: no memory, or rate or channels
- * out of range. */
-bool plate_init(Plate *p, double rate, uint32_t in_channels);
-void plate_done(Plate *p);
-void plate_reset(Plate *p);
-void plate_set(Plate *p, const PlateParams *params);
-
-/* in: in_channels of them; out: two. out[0] may be in[0] or in[1], and so may out[1]. */
-void plate_process(Plate *p, const float *const *in, float *const *out, uint32_t n);
-
-/* 0: pre-delay is part of the effect. */
-uint32_t plate_latency(const Plate *p);
 
 /* ---- What it is made of ---- */
 
@@ -76,11 +63,11 @@ typedef struct {
     float feed;                /* gain into the diffuser */
 } PlateTune;
 
-struct Plate {
+typedef struct {
     double rate;
     uint32_t in_channels;
-    Cell cell;
     bool fresh, moving;             /* nothing processed since the last reset; the tuning glides in this cell */
+    uint32_t into;                  /* samples of the cell that lie behind */
     Smooth decay, damping, low_cut; /* logarithms, a step a cell */
     Smooth wet, dry, width;         /* gains, a step a sample */
     Sos cut, shade[PLATE_SHADES];
@@ -92,9 +79,14 @@ struct Plate {
     uint32_t step_delay[PLATE_STEPS][PLATE_CHANNELS];
     PlateRing line[PLATE_LINES];
     uint32_t line_delay[PLATE_LINES], tap_delay[2][PLATE_LINES], tap_shade[2][PLATE_LINES];
-    double shade_seconds;        /* between groups */
-    float state[2][PLATE_LINES]; /* of the loss filters */
+    double shade_seconds;               /* between groups */
+    float state[2][PLATE_LINES];        /* of the loss filters */
+    double speech[AVERAGE_VOICE_BANDS]; /* power of speech, band by band: the wet level is that of speech */
     PlateTune from, goal;
-};
+} Plate;
+
+/* Two channels out, whatever comes in. No latency: pre-delay is part of the effect. Allocates some 20 bytes a sample of
+ * rate (1 MB at 48 kHz). */
+extern const Processor plate;
 
 #endif

@@ -24,7 +24,7 @@ static const double FADED = -0.02;    /* dB */
 enum { NOTES, PITCHES, FOUND, SURE, THINNED, FIELDS };
 enum { NOTE_FIGURES = 1 + PARTIALS_MOST, FOUND_FIGURES = 1 + 3 * TONE_DIPS, THINNED_FIGURES = 3 };
 
-const LearnedSchema tone_schema = {
+static const LearnedSchema schema = {
     .fields = FIELDS,
     .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f},
               [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f},
@@ -45,13 +45,18 @@ static uint32_t cut_order(ToneSlope slope)
     return slope + 1; /* 12, 18, 24 dB per octave */
 }
 
-bool tone_init(Tone *t, double rate, uint32_t channels)
+static void done(void *dsp);
+static void reset(void *dsp);
+static void set(void *dsp, const void *wanted);
+
+static bool init(void *dsp, double rate, uint32_t channels)
 {
+    Tone *t = dsp;
     memset(t, 0, sizeof *t);
     if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
         return false;
     if (!partials_init(&t->partials, rate) || !resonance_init(&t->finder, rate)) {
-        tone_done(t);
+        done(t);
         return false;
     }
     t->rate = rate;
@@ -75,13 +80,14 @@ bool tone_init(Tone *t, double rate, uint32_t channels)
     for (ToneSlope slope = TONE_CUT_12; slope < TONE_SLOPES; ++slope)
         sos_init(&t->cut[slope - 1], (cut_order(slope) + 1) / 2, channels);
     sos_init(&t->bands, TONE_BANDS, channels);
-    tone_set(t, &off);
-    tone_reset(t);
+    set(t, &off);
+    reset(t);
     return true;
 }
 
-void tone_done(Tone *t)
+static void done(void *dsp)
 {
+    Tone *t = dsp;
     partials_done(&t->partials);
     resonance_done(&t->finder);
 }
@@ -100,9 +106,9 @@ static void restart_band(ToneBand *band)
     restart(&band->width);
 }
 
-void tone_reset(Tone *t)
+static void reset(void *dsp)
 {
-    t->cell = (Cell){0};
+    Tone *t = dsp;
     t->fresh = true;
     living_reset(&t->living);
     restart(&t->low_cut);
@@ -187,15 +193,17 @@ static void tick_listening(Tone *t)
     }
 }
 
-uint32_t tone_learned_version(const Tone *t)
+static uint32_t version(const void *dsp)
 {
+    const Tone *t = dsp;
     return t->version;
 }
 
-void tone_learned_get(const Tone *t, Learned *learned)
+static void get(const void *dsp, Learned *learned)
 {
+    const Tone *t = dsp;
     const ResonanceMemory *m = &t->memory;
-    float *to = learned_field(&tone_schema, learned, NOTES);
+    float *to = learned_field(&schema, learned, NOTES);
     learned->count[NOTES] = m->pieces ? m->pieces * NOTE_FIGURES : 1; /* one figure: none */
     to[0] = 0.f;
     for (uint32_t i = 0; i < m->pieces; ++i, to += NOTE_FIGURES) {
@@ -204,11 +212,11 @@ void tone_learned_get(const Tone *t, Learned *learned)
         for (uint32_t k = 0; k < PARTIALS_MOST; ++k)
             to[1 + k] = k < from->count ? from->level[k] : NO_LEVEL;
     }
-    float *pitch = learned_field(&tone_schema, learned, PITCHES);
+    float *pitch = learned_field(&schema, learned, PITCHES);
     learned->count[PITCHES] = RESONANCE_PITCHES;
     for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
         pitch[i] = (float)m->pitch[i];
-    float *found = learned_field(&tone_schema, learned, FOUND);
+    float *found = learned_field(&schema, learned, FOUND);
     learned->count[FOUND] = FOUND_FIGURES;
     *found++ = t->concluded ? 1.f : 0.f;
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
@@ -216,7 +224,7 @@ void tone_learned_get(const Tone *t, Learned *learned)
         *found++ = (float)t->found[i].height;
         *found++ = (float)t->found[i].width;
     }
-    float *sure = learned_field(&tone_schema, learned, SURE), *thinned = learned_field(&tone_schema, learned, THINNED);
+    float *sure = learned_field(&schema, learned, SURE), *thinned = learned_field(&schema, learned, THINNED);
     learned->count[SURE] = TONE_DIPS;
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         sure[i] = (float)t->found[i].sure;
@@ -258,20 +266,21 @@ static void put_thinned(ResonanceMemory *m, const float *thinned, bool there)
     m->frames = there ? (uint32_t)thinned[2] : frames < RESONANCE_FRAMES ? frames : RESONANCE_FRAMES;
 }
 
-void tone_learned_put(Tone *t, const Learned *learned)
+static void put(void *dsp, const Learned *learned)
 {
+    Tone *t = dsp;
     ResonanceMemory *m = &t->memory;
-    const float *note = learned->value + learned_at(&tone_schema, NOTES);
-    const float *pitch = learned->value + learned_at(&tone_schema, PITCHES);
-    const float *found = learned->value + learned_at(&tone_schema, FOUND);
-    const float *sure = learned->value + learned_at(&tone_schema, SURE);
+    const float *note = learned->value + learned_at(&schema, NOTES);
+    const float *pitch = learned->value + learned_at(&schema, PITCHES);
+    const float *found = learned->value + learned_at(&schema, FOUND);
+    const float *sure = learned->value + learned_at(&schema, SURE);
     resonance_stop(&t->finder);
     resonance_memory_clear(m);
     for (uint32_t i = 0; i < learned->count[NOTES] / NOTE_FIGURES; ++i)
         put_piece(m, note + (size_t)i * NOTE_FIGURES);
     for (uint32_t i = 0; i < RESONANCE_PITCHES && learned->count[PITCHES] == RESONANCE_PITCHES; ++i)
         m->pitch[i] = (uint32_t)pitch[i];
-    put_thinned(m, learned->value + learned_at(&tone_schema, THINNED), learned->count[THINNED] == THINNED_FIGURES);
+    put_thinned(m, learned->value + learned_at(&schema, THINNED), learned->count[THINNED] == THINNED_FIGURES);
     const bool any_sure = learned->count[SURE] == TONE_DIPS;
     const bool whole = learned->count[FOUND] == FOUND_FIGURES;
     t->concluded = whole && found[0] > 0.f;
@@ -290,8 +299,10 @@ double tone_dip_depth(const Resonance *r, double take_out)
     return -fmin(share * r->height, take_out);
 }
 
-void tone_report(const Tone *t, ToneReport *report)
+static void report(const void *dsp, void *to)
 {
+    const Tone *t = dsp;
+    ToneReport *report = to;
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         report->found[i].freq = t->found[i].hz;
         report->found[i].depth = tone_dip_depth(&t->found[i], t->params.take_out);
@@ -305,8 +316,10 @@ void tone_report(const Tone *t, ToneReport *report)
 
 /* ---- Where the bands go ---- */
 
-void tone_set(Tone *t, const ToneParams *p)
+static void set(void *dsp, const void *wanted)
 {
+    Tone *t = dsp;
+    const ToneParams *p = wanted;
     t->params = *p;
     smooth_to(&t->low_cut, log2(p->low_cut));
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
@@ -423,8 +436,9 @@ static void tick_band(Tone *t, uint32_t i)
     section_to(t, &t->bands, i, &b);
 }
 
-static void tick(Tone *t)
+static void tick(void *dsp)
 {
+    Tone *t = dsp;
     tick_listening(t);
     aim(t);
     tick_low_cut(t);
@@ -463,21 +477,21 @@ static void cut_frame(Tone *t, double *x)
 }
 
 /* The mean of the channels, a living one in the place of a dead one (living.h), for what listens. */
-static const float *heard(Tone *t, const float *const *in, uint32_t from, uint32_t n, float mean[DSP_CELL])
+static const float *heard(Tone *t, const float *const *in, uint32_t n, float mean[DSP_CELL])
 {
     if (t->channels == 1)
-        return in[0] + from;
+        return in[0];
     const float *sound[DSP_CHANNELS];
-    living_process(&t->living, (const float *const[]){in[0] + from, in[1] + from}, sound, n);
+    living_process(&t->living, in, sound, n);
     for (uint32_t i = 0; i < n; ++i)
         mean[i] = 0.5f * (sound[0][i] + sound[1][i]);
     return mean;
 }
 
-static void listen(Tone *t, const float *const *in, uint32_t from, uint32_t n)
+static void listen(Tone *t, const float *const *in, uint32_t n)
 {
     float mean[DSP_CELL];
-    const float *x = heard(t, in, from, n, mean);
+    const float *x = heard(t, in, n, mean);
     if (t->params.learn)
         partials_process(&t->partials, x, n);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
@@ -496,9 +510,11 @@ static void whole_frame(Tone *t, double *x)
         x[c] *= t->whole_gain;
 }
 
-static void run(Tone *t, const float *const *in, float *const *out, uint32_t from, uint32_t to)
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
-    for (uint32_t i = from; i < to; ++i) {
+    Tone *t = dsp;
+    listen(t, in, n);
+    for (uint32_t i = 0; i < n; ++i) {
         double x[DSP_CHANNELS] = {0};
         for (uint32_t c = 0; c < t->channels; ++c)
             x[c] = in[c][i];
@@ -510,21 +526,14 @@ static void run(Tone *t, const float *const *in, float *const *out, uint32_t fro
     }
 }
 
-void tone_process(Tone *t, const float *const *in, float *const *out, uint32_t n)
-{
-    for (uint32_t done = 0; done < n;) {
-        if (cell_starts(&t->cell))
-            tick(t);
-        const uint32_t m = cell_fit(&t->cell, n - done);
-        listen(t, in, done, m);
-        run(t, in, out, done, done + m);
-        cell_advance(&t->cell, m);
-        done += m;
-    }
-}
-
-uint32_t tone_latency(const Tone *t)
-{
-    (void)t;
-    return 0;
-}
+const Processor tone = {
+    .size = sizeof(Tone),
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+    .report = report,
+    .learned = {&schema, version, get, put},
+};

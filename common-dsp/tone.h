@@ -18,9 +18,9 @@
 #define LINCTUS_TONE_H
 
 #include "build_up.h"
-#include "learned.h"
 #include "living.h"
 #include "partials.h"
+#include "processor.h"
 #include "resonance.h"
 #include "smooth.h"
 #include "sos.h"
@@ -75,7 +75,6 @@ typedef struct {
     double rate;
     uint32_t channels;
     ToneParams params;
-    Cell cell;
     bool fresh;     /* nothing has run since the last reset: settings hold at once */
     Smooth low_cut; /* log2 of the frequency in Hz */
     Smooth share[TONE_SLOPES];
@@ -99,21 +98,10 @@ typedef struct {
     double lowest_note;
 } Tone;
 
-extern const LearnedSchema tone_schema;
+/* Starts with everything off. No latency. */
+extern const Processor tone;
 
-/* Starts with everything off. Allocates; false: no memory, or rate or channels out of range. */
-bool tone_init(Tone *t, double rate, uint32_t channels);
-void tone_done(Tone *t);
-void tone_reset(Tone *t);
-void tone_set(Tone *t, const ToneParams *params);
-void tone_process(Tone *t, const float *const *in, float *const *out, uint32_t n);
 /* dB, -take_out..0: of the dip that a finding gets. */
 double tone_dip_depth(const Resonance *r, double take_out);
-
-void tone_report(const Tone *t, ToneReport *report);
-uint32_t tone_latency(const Tone *t);
-uint32_t tone_learned_version(const Tone *t);
-void tone_learned_get(const Tone *t, Learned *learned);
-void tone_learned_put(Tone *t, const Learned *learned);
 
 #endif

@@ -20,7 +20,7 @@ enum { PEAK_BINS = 376 };
 
 static const TallyScale peak_scale = {.low = -70.0, .step = 0.25, .bins = PEAK_BINS};
 
-const LearnedSchema trim_schema = {
+static const LearnedSchema schema = {
     .fields = FIELDS,
     .field = {[LEVELS] = {"trim_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST},
               [PEAKS] = {"trim_peaks", PEAK_BINS, 0.f, TALLY_MOST},
@@ -35,8 +35,11 @@ static void hold_ceiling(Trim *t, double ceiling)
     t->to_ceiling = (1.0 + HAIR) / db_to_gain(ceiling);
 }
 
-bool trim_init(Trim *t, double rate, uint32_t channels)
+static void reset(void *dsp);
+
+static bool init(void *dsp, double rate, uint32_t channels)
 {
+    Trim *t = dsp;
     memset(t, 0, sizeof *t);
     if (!dsp_rate_ok(rate) || !voice_level_init(&t->voice, rate, channels) ||
         !gain_move_init(&t->gain, rate, RISE, FALL, EASE) || !gain_move_init(&t->hand, rate, RISE, FALL, EASE) ||
@@ -49,21 +52,22 @@ bool trim_init(Trim *t, double rate, uint32_t channels)
     t->memory_level = t->learned_level = t->learned_peak = NONE;
     living_init(&t->living, rate, channels);
     true_peak_init(&t->true_peak, rate);
-    trim_reset(t);
+    reset(t);
     return true;
 }
 
-void trim_done(Trim *t)
+static void done(void *dsp)
 {
+    Trim *t = dsp;
     voice_level_done(&t->voice);
     gain_move_done(&t->gain);
     gain_move_done(&t->hand);
     limiter_done(&t->limiter);
 }
 
-void trim_reset(Trim *t)
+static void reset(void *dsp)
 {
-    t->cell = (Cell){0};
+    Trim *t = dsp;
     t->started = false;
     t->learn = (LearnSwitch){0};
     living_reset(&t->living);
@@ -117,15 +121,16 @@ static void hear_block(Trim *t, double db)
         t->heard_level = level_memory_level(&t->heard);
 }
 
-uint32_t trim_learned_version(const Trim *t)
+static uint32_t version(const void *dsp)
 {
+    const Trim *t = dsp;
     return t->version;
 }
 
 /* Up to the last bin that is not empty; an empty memory is a figure too: one bin of 0. */
 static void put_counts(Learned *l, uint32_t field, const uint32_t *count, uint32_t bins)
 {
-    float *value = learned_field(&trim_schema, l, field);
+    float *value = learned_field(&schema, l, field);
     l->count[field] = 1;
     for (uint32_t b = 0; b < bins; ++b) {
         value[b] = (float)count[b];
@@ -134,20 +139,21 @@ static void put_counts(Learned *l, uint32_t field, const uint32_t *count, uint32
     }
 }
 
-void trim_learned_get(const Trim *t, Learned *learned)
+static void get(const void *dsp, Learned *learned)
 {
+    const Trim *t = dsp;
     const TrimMemory *m = &t->memory;
     put_counts(learned, LEVELS, m->level.count, LEVEL_MEMORY_BINS);
     put_counts(learned, PEAKS, m->peaks.count, PEAK_BINS);
     learned->count[PEAK] = learned->count[KEPT_LEVEL] = learned->count[KEPT_PEAK] = 1;
-    *learned_field(&trim_schema, learned, PEAK) = (float)m->peak;
-    *learned_field(&trim_schema, learned, KEPT_LEVEL) = (float)m->kept_level;
-    *learned_field(&trim_schema, learned, KEPT_PEAK) = (float)m->kept_peak;
+    *learned_field(&schema, learned, PEAK) = (float)m->peak;
+    *learned_field(&schema, learned, KEPT_LEVEL) = (float)m->kept_level;
+    *learned_field(&schema, learned, KEPT_PEAK) = (float)m->kept_peak;
 }
 
 static void take_counts(const Learned *l, uint32_t field, uint32_t *count)
 {
-    const float *value = l->value + learned_at(&trim_schema, field);
+    const float *value = l->value + learned_at(&schema, field);
     for (uint32_t b = 0; b < l->count[field]; ++b)
         count[b] = (uint32_t)value[b];
 }
@@ -155,11 +161,12 @@ static void take_counts(const Learned *l, uint32_t field, uint32_t *count)
 static void take_figure(const Learned *l, uint32_t field, double *figure)
 {
     if (l->count[field])
-        *figure = l->value[learned_at(&trim_schema, field)];
+        *figure = l->value[learned_at(&schema, field)];
 }
 
-void trim_learned_put(Trim *t, const Learned *learned)
+static void put(void *dsp, const Learned *learned)
 {
+    Trim *t = dsp;
     TrimMemory *m = &t->memory;
     *m = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
     take_counts(learned, LEVELS, m->level.count);
@@ -229,8 +236,9 @@ static void learn_cell(Trim *t)
 }
 
 /* Grid point: takes in what the last cell brought. */
-static void tick(Trim *t)
+static void tick(void *dsp)
 {
+    Trim *t = dsp;
     learn_cell(t);
     t->highest = fmax(t->highest, gain_to_db(t->cell_peak));
     t->cell_peak = 0.f;
@@ -242,8 +250,10 @@ static void tick(Trim *t)
     write_report(t, figure.held_back);
 }
 
-void trim_set(Trim *t, const TrimParams *params)
+static void set(void *dsp, const void *wanted)
 {
+    Trim *t = dsp;
+    const TrimParams *params = wanted;
     if (params->ceiling != t->params.ceiling)
         hold_ceiling(t, params->ceiling);
     t->params = *params;
@@ -290,6 +300,7 @@ static void amplify(Trim *t, const float *const *in, float *peak, float *const *
         const double gain = gain_move_step(&t->gain);
         peak[i] = (float)(peak[i] * to_ratio(t, gain / gain_move_step(&t->hand)));
         for (uint32_t c = 0; c < t->channels; ++c)
+            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
             out[c][i] = (float)(in[c][i] * gain);
     }
 }
@@ -306,8 +317,9 @@ static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float 
 }
 
 /* All of a frame is read before any of it is written. */
-static void run(Trim *t, const float *const *in, float *const *out, uint32_t n)
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
+    Trim *t = dsp;
     float peak[DSP_CELL] = {0}, sound[DSP_CHANNELS][DSP_CELL];
     float *const to[] = {sound[0], sound[1]};
     listen(t, in, peak, n);
@@ -320,27 +332,28 @@ static void run(Trim *t, const float *const *in, float *const *out, uint32_t n)
         memcpy(out[c], sound[c], n * sizeof *out[c]);
 }
 
-void trim_process(Trim *t, const float *const *in, float *const *out, uint32_t n)
+static void report(const void *dsp, void *to)
 {
-    const uint32_t last = t->channels - 1; /* stands in for a channel that is not there */
-    for (uint32_t at = 0; at < n;) {
-        const float *const from[] = {in[0] + at, in[last] + at};
-        float *const to[] = {out[0] + at, out[last] + at};
-        if (cell_starts(&t->cell))
-            tick(t);
-        const uint32_t m = cell_fit(&t->cell, n - at);
-        run(t, from, to, m);
-        cell_advance(&t->cell, m);
-        at += m;
-    }
-}
-
-void trim_report(const Trim *t, TrimReport *report)
-{
+    const Trim *t = dsp;
+    TrimReport *report = to;
     *report = t->report;
 }
 
-uint32_t trim_latency(const Trim *t)
+static uint32_t latency(const void *dsp)
 {
+    const Trim *t = dsp;
     return t->limiter.latency;
 }
+
+const Processor trim = {
+    .size = sizeof(Trim),
+    .init = init,
+    .done = done,
+    .reset = reset,
+    .set = set,
+    .tick = tick,
+    .cell = cell,
+    .report = report,
+    .latency = latency,
+    .learned = {&schema, version, get, put},
+};

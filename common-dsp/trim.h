@@ -21,16 +21,16 @@
  *
  * How the gain moves: up by at most 6 dB/s whatever the reason, down by at most 24 dB/s, always along a smooth curve
  * (gain_move.h). After a reset it starts at its place. At 0 dB with no peak over the ceiling the output is the input
- * trim_latency() ago, to the bit. Two channels get the same gain; the level is the mean of both, and where one is dead
+ * its latency ago, to the bit. Two channels get the same gain; the level is the mean of both, and where one is dead
  * (living.h), that of the other. */
 #ifndef LINCTUS_TRIM_H
 #define LINCTUS_TRIM_H
 
 #include "clipping.h"
 #include "gain_move.h"
-#include "learned.h"
 #include "limiter.h"
 #include "living.h"
+#include "processor.h"
 #include "tally.h"
 #include "true_peak.h"
 #include "voice_level.h"
@@ -69,7 +69,6 @@ typedef struct {
 typedef struct {
     uint32_t channels;
     TrimParams params;
-    Cell cell;
     bool started; /* since the reset */
     LearnSwitch learn;
 
@@ -94,18 +93,7 @@ typedef struct {
     TrimReport report;
 } Trim;
 
-extern const LearnedSchema trim_schema;
-
-/* Allocates. false: no memory, or rate or channels out of range. */
-bool trim_init(Trim *t, double rate, uint32_t channels);
-void trim_done(Trim *t);
-void trim_reset(Trim *t);
-void trim_set(Trim *t, const TrimParams *params);
-void trim_process(Trim *t, const float *const *in, float *const *out, uint32_t n);
-void trim_report(const Trim *t, TrimReport *report);
-uint32_t trim_latency(const Trim *t); /* up to 2 ms */
-uint32_t trim_learned_version(const Trim *t);
-void trim_learned_get(const Trim *t, Learned *learned);
-void trim_learned_put(Trim *t, const Learned *learned);
+/* Latency: up to 2 ms. */
+extern const Processor trim;
 
 #endif

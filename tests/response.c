@@ -1,5 +1,7 @@
 #include "response.h"
 
+#include "play.h"
+
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -12,15 +14,15 @@ void response_take(Response *r, double rate, double decay, double damping, doubl
 {
     const uint32_t n = (uint32_t)ceil(rate * seconds);
     *r = (Response){.rate = rate, .n = n, .out = {calloc(n, sizeof(float)), calloc(n, sizeof(float))}};
-    Plate plate;
-    assert_true(plate_init(&plate, rate, 1));
+    Player player;
+    assert_true(play_init(&player, &plate, rate, 1));
     assert_true(r->out[0] && r->out[1]);
-    plate_set(
-        &plate,
+    play_set(
+        &player,
         &(PlateParams){.decay = decay, .damping = damping, .low_cut = 200.0, .wet = 0.0, .dry = -60.0, .width = 100.0});
     r->out[0][0] = 1.f;
-    plate_process(&plate, (const float *const[]){r->out[0]}, r->out, n);
-    plate_done(&plate);
+    play(&player, (const float *const[]){r->out[0]}, r->out, n);
+    play_done(&player);
 }
 
 void response_free(Response *r)

@@ -1,12 +1,11 @@
 /* Check: ports onto the processor. */
 #include "check.h"
 #include "check-ports.h"
-#include "units.h"
 
 static void set(void *dsp, const float *control)
 {
     const CheckParams params = {.learn = control[CHECK_LEARN] > 0.f};
-    check_set(dsp, &params);
+    check.set(dsp, &params);
 }
 
 static void report_faults(const CheckReport *heard, float *meter)
@@ -20,15 +19,10 @@ static void report_faults(const CheckReport *heard, float *meter)
         meter[port[f]] = heard->fault[f] ? 1.f : 0.f;
 }
 
-static float pitch_of(double note)
-{
-    return note > 0.0 ? (float)note_to_hz(note) : 0.f;
-}
-
 static void report(const void *dsp, float *meter)
 {
     CheckReport heard;
-    check_report(dsp, &heard);
+    check.report(dsp, &heard);
     meter[CHECK_VERDICT] = (float)heard.verdict;
     meter[CHECK_VOICE_RANGE] = (float)heard.range;
     meter[CHECK_ROOM] = (float)heard.room;
@@ -43,8 +37,8 @@ static void report(const void *dsp, float *meter)
     meter[CHECK_POPS] = (float)heard.pops;
     meter[CHECK_LOWEST_NOTE] = (float)heard.lowest;
     meter[CHECK_HIGHEST_NOTE] = (float)heard.highest;
-    meter[CHECK_LOWEST_PITCH] = pitch_of(heard.lowest);
-    meter[CHECK_HIGHEST_PITCH] = pitch_of(heard.highest);
+    meter[CHECK_LOWEST_PITCH] = (float)heard.lowest_hz;
+    meter[CHECK_HIGHEST_PITCH] = (float)heard.highest_hz;
     meter[CHECK_PHRASE_SPREAD] = (float)heard.uneven;
     meter[CHECK_LOUDNESS] = (float)heard.loudness;
     meter[CHECK_LOUDNESS_RANGE] = (float)heard.loudness_range;
@@ -56,24 +50,13 @@ _Static_assert((int)CHECK_VERDICT_UNEVEN == (int)VERDICT_UNEVEN, "verdicts");
 _Static_assert((int)CHECK_VOICE_RANGE_SPOKEN_HIGH == (int)RANGE_SPOKEN_HIGH, "voice ranges");
 _Static_assert((int)CHECK_ROOM_LIVE == (int)ROOM_LIVE, "rooms");
 
-SHELL_PROCESSOR(Check, check)
-SHELL_LEARNED(Check, check)
-
 const ShellPlugin shell_plugin = {
+    .processor = &check,
     .variant = check_variant,
     .port = check_port,
     .ports = CHECK_PORTS,
-    .size = sizeof(Check),
-    .init = check_shell_init,
-    .done = check_shell_done,
-    .reset = check_shell_reset,
     .set = set,
-    .process = check_shell_process,
     .report = report,
-    .schema = &check_schema,
-    .learned_version = check_shell_learned_version,
-    .learned_get = check_shell_learned_get,
-    .learned_put = check_shell_learned_put,
 };
 
 SHELL_DESCRIPTORS(CHECK_URI, CHECK_STEREO_URI);

@@ -19,39 +19,26 @@ static void set(void *dsp, const float *control)
         .even_loudness = control[COMPRESSOR_EVEN_LOUDNESS] > 0.f,
         .blend = control[COMPRESSOR_BLEND],
     };
-    compressor_set(dsp, &params);
+    compressor.set(dsp, &params);
 }
 
 static void report(const void *dsp, float *meter)
 {
     CompressorReport done;
-    compressor_report(dsp, &done);
+    compressor.report(dsp, &done);
     meter[COMPRESSOR_REDUCTION] = (float)done.reduction;
     meter[COMPRESSOR_USUAL_REDUCTION] = (float)done.usual_reduction;
     meter[COMPRESSOR_THRESHOLD_NOW] = (float)done.threshold_now;
     meter[COMPRESSOR_MAKEUP_NOW] = (float)done.makeup_now;
 }
 
-SHELL_PROCESSOR(Compressor, compressor)
-SHELL_LATENCY(Compressor, compressor)
-SHELL_LEARNED(Compressor, compressor)
-
 const ShellPlugin shell_plugin = {
+    .processor = &compressor,
     .variant = compressor_variant,
     .port = compressor_port,
     .ports = COMPRESSOR_PORTS,
-    .size = sizeof(Compressor),
-    .init = compressor_shell_init,
-    .done = compressor_shell_done,
-    .reset = compressor_shell_reset,
     .set = set,
-    .process = compressor_shell_process,
     .report = report,
-    .latency = compressor_shell_latency,
-    .schema = &compressor_schema,
-    .learned_version = compressor_shell_learned_version,
-    .learned_get = compressor_shell_learned_get,
-    .learned_put = compressor_shell_learned_put,
 };
 
 SHELL_DESCRIPTORS(COMPRESSOR_URI, COMPRESSOR_STEREO_URI);

@@ -13,7 +13,7 @@ static void set(void *dsp, const float *control)
         .dry = control[PLATE_DRY],
         .width = control[PLATE_WIDTH],
     };
-    plate_set(dsp, &params);
+    plate.set(dsp, &params);
 }
 
 /* On a send, with the dry sound silent, passing the input in bypass would double the voice. */
@@ -22,20 +22,12 @@ static bool bypass_is_silent(const float *control)
     return control[PLATE_DRY] <= plate_port[PLATE_DRY].lowest;
 }
 
-SHELL_PROCESSOR(Plate, plate)
-SHELL_LATENCY(Plate, plate)
-
 const ShellPlugin shell_plugin = {
+    .processor = &plate,
     .variant = plate_variant,
     .port = plate_port,
     .ports = PLATE_PORTS,
-    .size = sizeof(Plate),
-    .init = plate_shell_init,
-    .done = plate_shell_done,
-    .reset = plate_shell_reset,
     .set = set,
-    .process = plate_shell_process,
-    .latency = plate_shell_latency,
     .bypass_is_silent = bypass_is_silent,
 };
 

@@ -2,6 +2,7 @@
 
 #include "delay.h"
 #include "fade.h"
+#include "grid.h"
 #include "handover.h"
 #include "state.h"
 
@@ -21,7 +22,9 @@ typedef struct {
     const float *audio_in[DSP_CHANNELS];
     float *audio_out[DSP_CHANNELS];
 
-    Cell cell;
+    Grid grid;
+    bool begun;                 /* the controls were handed on since activate */
+    bool unread;                /* the run under way has not come to a grid point yet */
     float control[SHELL_PORTS]; /* controls as read at the last grid point; read-outs as of it */
     Fade enabled, dry_gain;
     Delay dry[DSP_CHANNELS];
@@ -51,11 +54,27 @@ static float read_control(const Shell *s, uint32_t p)
     return port->whole ? roundf(held) : held;
 }
 
-static void read_controls(Shell *s)
+/* Whether one has moved. A host sets them between two runs: the first grid point of a run reads them. */
+static bool read_controls(Shell *s)
 {
-    for (uint32_t p = 0; p < shell_plugin.ports; ++p)
-        if (shell_plugin.port[p].kind == SHELL_CONTROL)
-            s->control[p] = read_control(s, p);
+    bool moved = false;
+    for (uint32_t p = 0; p < shell_plugin.ports && s->unread; ++p) {
+        if (shell_plugin.port[p].kind != SHELL_CONTROL)
+            continue;
+        const float value = read_control(s, p);
+        moved = moved || value != s->control[p];
+        s->control[p] = value;
+    }
+    s->unread = false;
+    return moved;
+}
+
+static void hand_on_controls(Shell *s)
+{
+    shell_plugin.set(s->dsp, s->control);
+    fade_to(&s->enabled, s->enabled_port < 0 || s->control[s->enabled_port] > 0.f);
+    fade_to(&s->dry_gain, !(shell_plugin.bypass_is_silent && shell_plugin.bypass_is_silent(s->control)));
+    s->begun = true;
 }
 
 /* A host draws a read-out by its port's range; a true peak between samples near the limit lies past it. */
@@ -79,27 +98,25 @@ static void write_latency(const Shell *s)
 
 /* ---- The grid ---- */
 
-static void publish(Shell *s)
+static void publish(Shell *s, const ProcessorLearned *learned)
 {
-    const uint32_t version = shell_plugin.learned_version(s->dsp);
+    const uint32_t version = learned->version(s->dsp);
     if (version == s->published)
         return;
-    shell_plugin.learned_get(s->dsp, handover_draft(&s->handover));
+    learned->get(s->dsp, handover_draft(&s->handover));
     handover_publish(&s->handover);
     s->published = version;
 }
 
-static void exchange_learned(Shell *s)
+static void exchange_learned(Shell *s, const ProcessorLearned *learned)
 {
-    if (!shell_plugin.schema)
-        return;
     const Learned *restored = handover_take(&s->handover);
     if (!restored) {
-        publish(s);
+        publish(s, learned);
         return;
     }
-    shell_plugin.learned_put(s->dsp, restored);
-    s->published = shell_plugin.learned_version(s->dsp);
+    learned->put(s->dsp, restored);
+    s->published = learned->version(s->dsp);
 }
 
 static void report(Shell *s)
@@ -110,14 +127,16 @@ static void report(Shell *s)
         s->control[s->latency_port] = (float)s->latency;
 }
 
-static void grid_point(Shell *s)
+static void grid_point(void *shell)
 {
-    exchange_learned(s);
-    read_controls(s);
-    shell_plugin.set(s->dsp, s->control);
+    Shell *s = shell;
+    const Processor *processor = shell_plugin.processor;
+    if (processor->learned.schema)
+        exchange_learned(s, &processor->learned);
+    if (read_controls(s) || !s->begun)
+        hand_on_controls(s);
     report(s);
-    fade_to(&s->enabled, s->enabled_port < 0 || s->control[s->enabled_port] > 0.f);
-    fade_to(&s->dry_gain, !(shell_plugin.bypass_is_silent && shell_plugin.bypass_is_silent(s->control)));
+    processor->tick(s->dsp);
 }
 
 /* ---- Audio ---- */
@@ -158,11 +177,13 @@ static void mix_bypass(Shell *s, uint32_t n, float dry[][DSP_CELL], float wet[][
     }
 }
 
-static void run_cell(Shell *s, uint32_t at, uint32_t n)
+static void run_piece(void *shell, uint32_t at, uint32_t n)
 {
+    Shell *s = shell;
     float clean[DSP_CHANNELS][DSP_CELL] = {{0}}, dry[DSP_CHANNELS][DSP_CELL] = {{0}}, wet[DSP_CHANNELS][DSP_CELL];
     read_audio(s, at, n, clean, dry);
-    shell_plugin.process(s->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]}, n);
+    shell_plugin.processor->cell(s->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]},
+                                 n);
     mix_bypass(s, n, dry, wet);
     for (uint32_t c = 0; c < s->variant->outs; ++c)
         if (s->audio_out[c])
@@ -173,15 +194,10 @@ static void run_cell(Shell *s, uint32_t at, uint32_t n)
 
 void shell_run(LV2_Handle handle, uint32_t n)
 {
+    static const GridSteps steps = {grid_point, run_piece};
     Shell *s = handle;
-    for (uint32_t at = 0; at < n;) {
-        if (cell_starts(&s->cell))
-            grid_point(s);
-        const uint32_t m = cell_fit(&s->cell, n - at);
-        run_cell(s, at, m);
-        cell_advance(&s->cell, m);
-        at += m;
-    }
+    s->unread = true;
+    grid_walk(&s->grid, n, &steps, s);
     write_latency(s);
     if (n)
         write_meters(s);
@@ -209,7 +225,7 @@ void shell_cleanup(LV2_Handle handle)
     if (!s)
         return;
     if (s->dsp)
-        shell_plugin.done(s->dsp);
+        shell_plugin.processor->done(s->dsp);
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
         delay_done(&s->dry[c]);
     handover_done(&s->handover);
@@ -221,8 +237,9 @@ void shell_cleanup(LV2_Handle handle)
 void shell_activate(LV2_Handle handle)
 {
     Shell *s = handle;
-    shell_plugin.reset(s->dsp);
-    s->cell = (Cell){0};
+    shell_plugin.processor->reset(s->dsp);
+    s->grid = (Grid){0};
+    s->begun = false;
     fade_restart(&s->enabled);
     fade_restart(&s->dry_gain);
     for (uint32_t c = 0; c < s->variant->ins; ++c)
@@ -231,14 +248,16 @@ void shell_activate(LV2_Handle handle)
 
 static bool make(Shell *s, double rate)
 {
-    s->dsp = calloc(1, shell_plugin.size);
-    if (!s->dsp || !shell_plugin.init(s->dsp, rate, s->variant->ins))
+    const Processor *processor = shell_plugin.processor;
+    const ProcessorLearned *learned = &processor->learned;
+    s->dsp = calloc(1, processor->size);
+    if (!s->dsp || !processor->init(s->dsp, rate, s->variant->ins))
         return false;
-    if (shell_plugin.schema && !handover_init(&s->handover, shell_plugin.schema))
+    if (learned->schema && !handover_init(&s->handover, learned->schema))
         return false;
-    if (shell_plugin.schema)
-        s->published = shell_plugin.learned_version(s->dsp);
-    s->latency = shell_plugin.latency ? shell_plugin.latency(s->dsp) : 0;
+    if (learned->schema)
+        s->published = learned->version(s->dsp);
+    s->latency = processor->latency ? processor->latency(s->dsp) : 0;
     s->enabled_port = find_port("enabled");
     s->latency_port = find_port("latency");
     fade_init(&s->enabled, rate, BYPASS_FADE);
@@ -269,8 +288,8 @@ LV2_Handle shell_instantiate(const LV2_Descriptor *descriptor, double rate, cons
     for (uint32_t v = 0; v < SHELL_VARIANTS; ++v)
         if (!strcmp(shell_plugin.variant[v].uri, descriptor->URI))
             s->variant = &shell_plugin.variant[v];
-    if (shell_plugin.schema)
-        state_keys_init(&s->keys, shell_plugin.schema, find_map(features));
+    if (shell_plugin.processor->learned.schema)
+        state_keys_init(&s->keys, shell_plugin.processor->learned.schema, find_map(features));
     if (!dsp_rate_ok(rate) || !make(s, rate)) {
         shell_cleanup(s);
         return NULL;
@@ -286,7 +305,7 @@ static LV2_State_Status save(LV2_Handle handle, LV2_State_Store_Function store, 
     (void)flags;
     (void)features;
     Shell *s = handle;
-    return state_write(&s->keys, shell_plugin.schema, handover_read(&s->handover), store, state);
+    return state_write(&s->keys, shell_plugin.processor->learned.schema, handover_read(&s->handover), store, state);
 }
 
 static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function retrieve, LV2_State_Handle state,
@@ -297,9 +316,9 @@ static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function r
     Shell *s = handle;
     if (!s->keys.usable)
         return LV2_STATE_ERR_NO_FEATURE;
-    if (!state_is_there(&s->keys, shell_plugin.schema, retrieve, state))
+    if (!state_is_there(&s->keys, shell_plugin.processor->learned.schema, retrieve, state))
         return LV2_STATE_SUCCESS;
-    state_read(&s->keys, shell_plugin.schema, handover_blank(&s->handover), retrieve, state);
+    state_read(&s->keys, shell_plugin.processor->learned.schema, handover_blank(&s->handover), retrieve, state);
     handover_send(&s->handover);
     return LV2_STATE_SUCCESS;
 }
@@ -307,7 +326,7 @@ static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function r
 const void *shell_extension_data(const char *uri)
 {
     static const LV2_State_Interface state = {save, restore};
-    return shell_plugin.schema && !strcmp(uri, LV2_STATE__interface) ? &state : NULL;
+    return shell_plugin.processor->learned.schema && !strcmp(uri, LV2_STATE__interface) ? &state : NULL;
 }
 
 LV2_SYMBOL_EXPORT const LV2_Descriptor *lv2_descriptor(uint32_t index)

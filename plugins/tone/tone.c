@@ -23,7 +23,7 @@ static void set(void *dsp, const float *control)
         .listening = control[TONE_DIPS_PLACED_BY] > 0.f,
         .take_out = control[TONE_TAKE_OUT],
     };
-    tone_set(dsp, &params);
+    tone.set(dsp, &params);
 }
 
 static void report(const void *dsp, float *meter)
@@ -32,7 +32,7 @@ static void report(const void *dsp, float *meter)
     static const uint32_t depth[] = {TONE_FOUND1_DEPTH, TONE_FOUND2_DEPTH, TONE_FOUND3_DEPTH};
     static const uint32_t width[] = {TONE_FOUND1_WIDTH, TONE_FOUND2_WIDTH, TONE_FOUND3_WIDTH};
     ToneReport heard;
-    tone_report(dsp, &heard);
+    tone.report(dsp, &heard);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         meter[freq[i]] = (float)heard.found[i].freq;
         meter[depth[i]] = (float)heard.found[i].depth;
@@ -41,10 +41,6 @@ static void report(const void *dsp, float *meter)
     meter[TONE_LOWEST_NOTE] = (float)heard.lowest_note;
     meter[TONE_FOUND_LOW_CUT] = (float)heard.low_cut;
 }
-
-SHELL_PROCESSOR(Tone, tone)
-SHELL_LEARNED(Tone, tone)
-SHELL_LATENCY(Tone, tone)
 
 /* The processor counts slopes in the order of the port's choices. */
 _Static_assert((int)TONE_CUT_OFF == TONE_LOW_CUT_SLOPE_OFF && (int)TONE_CUT_12 == TONE_LOW_CUT_SLOPE_12_DB_PER_OCTAVE &&
@@ -56,21 +52,12 @@ _Static_assert((int)TONE_POINT_NONE == TONE_POINT_OUT_OFF && (int)TONE_POINT_DIP
                "bands");
 
 const ShellPlugin shell_plugin = {
+    .processor = &tone,
     .variant = tone_variant,
     .port = tone_port,
     .ports = TONE_PORTS,
-    .size = sizeof(Tone),
-    .init = tone_shell_init,
-    .done = tone_shell_done,
-    .reset = tone_shell_reset,
     .set = set,
-    .process = tone_shell_process,
     .report = report,
-    .latency = tone_shell_latency,
-    .schema = &tone_schema,
-    .learned_version = tone_shell_learned_version,
-    .learned_get = tone_shell_learned_get,
-    .learned_put = tone_shell_learned_put,
 };
 
 SHELL_DESCRIPTORS(TONE_URI, TONE_STEREO_URI);

@@ -12,13 +12,13 @@ static void set(void *dsp, const float *control)
         .hand_trim = control[TRIM_HAND_TRIM],
         .ceiling = control[TRIM_CEILING],
     };
-    trim_set(dsp, &params);
+    trim.set(dsp, &params);
 }
 
 static void report(const void *dsp, float *meter)
 {
     TrimReport heard;
-    trim_report(dsp, &heard);
+    trim.report(dsp, &heard);
     meter[TRIM_VOICE_LEVEL] = (float)heard.voice_level;
     meter[TRIM_GAIN] = (float)heard.gain;
     meter[TRIM_PEAK] = (float)heard.peak;
@@ -28,26 +28,13 @@ static void report(const void *dsp, float *meter)
     meter[TRIM_TURNED_DOWN] = (float)(round(10.0 * heard.turned_down) / 10.0);
 }
 
-SHELL_PROCESSOR(Trim, trim)
-SHELL_LEARNED(Trim, trim)
-SHELL_LATENCY(Trim, trim)
-
 const ShellPlugin shell_plugin = {
+    .processor = &trim,
     .variant = trim_variant,
     .port = trim_port,
     .ports = TRIM_PORTS,
-    .size = sizeof(Trim),
-    .init = trim_shell_init,
-    .done = trim_shell_done,
-    .reset = trim_shell_reset,
     .set = set,
-    .process = trim_shell_process,
     .report = report,
-    .latency = trim_shell_latency,
-    .schema = &trim_schema,
-    .learned_version = trim_shell_learned_version,
-    .learned_get = trim_shell_learned_get,
-    .learned_put = trim_shell_learned_put,
 };
 
 SHELL_DESCRIPTORS(TRIM_URI, TRIM_STEREO_URI);

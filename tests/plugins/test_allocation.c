@@ -177,6 +177,9 @@ typedef struct {
 } Part;
 
 /* clang-format off */
+#define VALUE(prefix)                                                                                                  \
+    static bool prefix##_make(void *p, double rate, uint32_t channels) { return (prefix).init(p, rate, channels); }    \
+    static void prefix##_end(void *p) { (prefix).done(p); }
 #define PROCESSOR(Type, prefix)                                                                                        \
     static bool prefix##_make(void *p, double rate, uint32_t channels) { return prefix##_init(p, rate, channels); }    \
     static void prefix##_end(void *p) { prefix##_done(p); }
@@ -188,12 +191,12 @@ typedef struct {
     static void prefix##_end(void *p) { prefix##_done(p); }
 /* clang-format on */
 
-PROCESSOR(Trim, trim)
-PROCESSOR(Compressor, compressor)
-PROCESSOR(Plate, plate)
-PROCESSOR(Tone, tone)
-PROCESSOR(Esses, esses)
-PROCESSOR(Check, check)
+VALUE(trim)
+VALUE(compressor)
+VALUE(plate)
+VALUE(tone)
+VALUE(esses)
+VALUE(check)
 PROCESSOR(Hearing, hearing)
 PROCESSOR(VoiceLevel, voice_level)
 LISTENER(Voice, voice)

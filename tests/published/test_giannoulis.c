@@ -2,6 +2,7 @@
  * Design: A Tutorial and Analysis", JAES 60(6), 2012. The figures below were computed from its formulas; the formulas
  * were taken second-hand and from memory, the paper itself was not opened. */
 #include "compressor.h"
+#include "play.h"
 
 #include "figure.h"
 #include "units.h"
@@ -82,12 +83,12 @@ static double level_out(double rate, const CompressorParams *p, double level)
     float *x = room(n);
     for (uint32_t i = 0; i < n; ++i)
         x[i] = (float)(db_to_gain(level) * sin(2.0 * DSP_PI * 1000.0 * i / rate));
-    Compressor *c = malloc(sizeof *c);
+    Player *c = malloc(sizeof *c);
     assert_non_null(c);
-    assert_true(compressor_init(c, rate, 1));
-    compressor_set(c, p);
-    compressor_process(c, (const float *const[]){x}, (float *const[]){x}, n);
-    compressor_done(c);
+    assert_true(play_init(c, &compressor, rate, 1));
+    play_set(c, p);
+    play(c, (const float *const[]){x}, (float *const[]){x}, n);
+    play_done(c);
     free(c);
     double sum = 0.0;
     for (uint32_t i = n - tail; i < n; ++i)

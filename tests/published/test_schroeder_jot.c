@@ -1,5 +1,6 @@
 /* The plate's modes: enough of them (Schroeder), all dying at the rate asked for (Jot), none that rings out. */
 #include "figure.h"
+#include "play.h"
 #include "response.h"
 
 #include <complex.h>
@@ -15,13 +16,18 @@
 #define JOT       "Jot, Chaigne, AES 90 (1991) [M]"
 #define SCHROEDER "Schroeder, JAES 10(3), 1962 [T]"
 
-static Plate *plate(double rate, double decay, double damping)
+static Plate *inside(const Player *p)
 {
-    static Plate p;
+    return p->dsp;
+}
+
+static Player *played(double rate, double decay, double damping)
+{
+    static Player p;
     static const float nothing[1];
-    assert_true(plate_init(&p, rate, 1));
-    plate_set(&p, &(PlateParams){.decay = decay, .damping = damping, .low_cut = 200, .wet = 0, .dry = 0, .width = 100});
-    plate_process(&p, (const float *const[]){nothing}, (float *const[]){(float[1]){0}, (float[1]){0}}, 1);
+    assert_true(play_init(&p, &plate, rate, 1));
+    play_set(&p, &(PlateParams){.decay = decay, .damping = damping, .low_cut = 200, .wet = 0, .dry = 0, .width = 100});
+    play(&p, (const float *const[]){nothing}, (float *const[]){(float[1]){0}, (float[1]){0}}, 1);
     return &p;
 }
 
@@ -32,12 +38,12 @@ static void enough_modes(void **state)
     static const double rates[] = {8000, 44100, 48000, 96000, 384000};
     double fewest = 1e9;
     for (size_t r = 0; r < sizeof rates / sizeof *rates; ++r) {
-        Plate *p = plate(rates[r], 10.0, 6500.0);
+        Player *p = played(rates[r], 10.0, 6500.0);
         double sum = 0.0;
         for (uint32_t l = 0; l < PLATE_LINES; ++l)
-            sum += p->line_delay[l];
+            sum += inside(p)->line_delay[l];
         fewest = fmin(fewest, sum / rates[r]);
-        plate_done(p);
+        play_done(p);
     }
     figure_at_least("Plate", "modes per Hz, for the longest decay, 10 s", fewest, 0.15 * 10.0, "1/Hz", SCHROEDER);
 }
@@ -51,11 +57,11 @@ static void delays_share_no_factor(void **state)
 {
     (void)state;
     for (double rate = 8000.0; rate <= 384000.0; rate *= 1.37) {
-        Plate *p = plate(rate, 2.0, 6500.0);
+        Player *p = played(rate, 2.0, 6500.0);
         for (uint32_t a = 0; a < PLATE_LINES; ++a)
             for (uint32_t b = 0; b < a; ++b)
-                assert_int_equal(common_factor(p->line_delay[a], p->line_delay[b]), 1);
-        plate_done(p);
+                assert_int_equal(common_factor(inside(p)->line_delay[a], inside(p)->line_delay[b]), 1);
+        play_done(p);
     }
 }
 
@@ -83,15 +89,15 @@ static void every_line_loses_in_proportion(void **state)
     double low = 0.0, half = 0.0, above = -1.0;
     for (int d = 0; d < 12; ++d) {
         const double decay = decays[d / 3], damping = dampings[d % 3];
-        Plate *p = plate(48000.0, decay, damping);
+        Player *p = played(48000.0, decay, damping);
         for (uint32_t l = 0; l < PLATE_LINES; ++l) {
-            const double g = jot(p->line_delay[l], 48000.0, decay);
-            low = fmax(low, fabs(loss_gain(&p->goal.loss, l, 1.0, 48000.0) / g - 1.0));
-            half = fmax(half, fabs(loss_gain(&p->goal.loss, l, damping, 48000.0) / (g * g) - 1.0));
+            const double g = jot(inside(p)->line_delay[l], 48000.0, decay);
+            low = fmax(low, fabs(loss_gain(&inside(p)->goal.loss, l, 1.0, 48000.0) / g - 1.0));
+            half = fmax(half, fabs(loss_gain(&inside(p)->goal.loss, l, damping, 48000.0) / (g * g) - 1.0));
             for (double hz = 20.0; hz < 23990.0; hz *= 1.1)
-                above = fmax(above, loss_gain(&p->goal.loss, l, hz, 48000.0) / g - 1.0);
+                above = fmax(above, loss_gain(&inside(p)->goal.loss, l, hz, 48000.0) / g - 1.0);
         }
-        plate_done(p);
+        play_done(p);
     }
     figure_at_most("Plate", "a line's gain off Jot's, low frequencies, 0.3-10 s", low, 3e-7, "", JOT);
     figure_at_most("Plate", "a line's gain off Jot's for half the decay, at the damping", half, 6e-7, "", JOT);

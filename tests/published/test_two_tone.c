@@ -4,6 +4,7 @@
  * low tone modulates the high one, and two high tones of equal level 1 kHz apart (ITU-R, once CCIF), where their
  * difference appears. Both from memory: neither text was opened. They name no limit; ours is that for a steady note. */
 #include "compressor.h"
+#include "play.h"
 
 #include "figure.h"
 #include "units.h"
@@ -46,20 +47,20 @@ static const Pair pairs[] = {
 /* Returns the reduction it settled at. */
 static double squeeze(float *x, uint32_t n, double rate)
 {
-    static Compressor c;
-    assert_true(compressor_init(&c, rate, 1));
-    compressor_set(&c, &(CompressorParams){.threshold = -19.0,
-                                           .ratio = 2.5,
-                                           .attack = 1.0,
-                                           .release = 10.0,
-                                           .knee = 6.0,
-                                           .look_ahead = 2.0,
-                                           .detector_low_cut = 20.0,
-                                           .blend = 100.0});
-    compressor_process(&c, (const float *const[]){x}, (float *const[]){x}, n);
+    Player c;
+    assert_true(play_init(&c, &compressor, rate, 1));
+    play_set(&c, &(CompressorParams){.threshold = -19.0,
+                                     .ratio = 2.5,
+                                     .attack = 1.0,
+                                     .release = 10.0,
+                                     .knee = 6.0,
+                                     .look_ahead = 2.0,
+                                     .detector_low_cut = 20.0,
+                                     .blend = 100.0});
+    play(&c, (const float *const[]){x}, (float *const[]){x}, n);
     CompressorReport r;
-    compressor_report(&c, &r);
-    compressor_done(&c);
+    play_report(&c, &r);
+    play_done(&c);
     return r.reduction;
 }
 

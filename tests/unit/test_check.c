@@ -1,6 +1,7 @@
 /* Check: that every figure is the truth of invented takes, that the verdict names what is wrong, and that what was
  * learned stays. */
 #include "check.h"
+#include "play.h"
 
 #include "figure.h"
 #include "learned_room.h"
@@ -21,37 +22,42 @@
 /* Most takes: rates change nothing but the cost (all_rates_agree). */
 #define RATE 16000.0
 
-static Check *check_at(double rate, uint32_t channels)
+static Check *inside(const Player *p)
 {
-    Check *c = malloc(sizeof *c);
+    return p->dsp;
+}
+
+static Player *check_at(double rate, uint32_t channels)
+{
+    Player *c = malloc(sizeof *c);
     assert_non_null(c);
-    assert_true(check_init(c, rate, channels));
-    check_set(c, &(CheckParams){.learn = true});
+    assert_true(play_init(c, &check, rate, channels));
+    play_set(c, &(CheckParams){.learn = true});
     return c;
 }
 
-static void drop(Check *c)
+static void drop(Player *c)
 {
-    check_done(c);
+    play_done(c);
     free(c);
 }
 
-static CheckReport heard(const Check *c)
+static CheckReport heard(const Player *c)
 {
     CheckReport r = {0};
-    check_report(c, &r);
+    play_report(c, &r);
     return r;
 }
 
-static void feed(Check *c, const float *x, uint32_t n)
+static void feed(Player *c, const float *x, uint32_t n)
 {
     static float out[1024];
     for (uint32_t at = 0; at < n; at += 1024)
-        check_process(c, (const float *[]){x + at, x + at}, (float *[]){out, out}, n - at < 1024 ? n - at : 1024);
+        play(c, (const float *[]){x + at, x + at}, (float *[]){out, out}, n - at < 1024 ? n - at : 1024);
 }
 
 /* The last answers come late. */
-static void feed_silence(Check *c, double rate)
+static void feed_silence(Player *c, double rate)
 {
     static const float silence[1024];
     for (uint32_t n = 0; n < 0.6 * rate; n += 1024)
@@ -65,7 +71,7 @@ static void sing(const SingerSpec *spec, SingerTake *take)
 
 static CheckReport check_take(const SingerTake *take)
 {
-    Check *c = check_at(take->rate, 1);
+    Player *c = check_at(take->rate, 1);
     feed(c, take->audio, take->frames);
     feed_silence(c, take->rate);
     const CheckReport r = heard(c);
@@ -404,12 +410,12 @@ static void levels_are_those_of_the_modules(void **state)
     (void)state;
     SingerTake take;
     sing(&(SingerSpec){.voice = SINGER_TENOR, .seed = 8, .rate = RATE, .uneven_db = 6, .hiss_db = -60}, &take);
-    Check *c = check_at(take.rate, 1);
+    Player *c = check_at(take.rate, 1);
     feed(c, take.audio, take.frames);
     const CheckReport r = heard(c);
     assert_float_equal(r.voice_level, singer_level_db(take.voice, take.frames, take.rate), 0.5);
-    assert_float_equal(r.loudness, loudness_integrated(&c->loudness), 0.05);
-    assert_float_equal(r.loudness_range, loudness_range(&c->loudness), 0.3);
+    assert_float_equal(r.loudness, loudness_integrated(&inside(c)->loudness), 0.05);
+    assert_float_equal(r.loudness_range, loudness_range(&inside(c)->loudness), 0.3);
     float highest = 0.f;
     for (uint32_t i = 0; i < take.frames; ++i)
         highest = fmaxf(highest, fabsf(take.audio[i]));
@@ -456,7 +462,7 @@ static void too_little_is_listening(void **state)
     (void)state;
     SingerTake take;
     sing(&(SingerSpec){.voice = SINGER_MEZZO, .seed = 3, .rate = RATE, .gain_db = 12, .clip = true}, &take);
-    Check *c = check_at(take.rate, 1);
+    Player *c = check_at(take.rate, 1);
     assert_int_equal(heard(c).verdict, VERDICT_LISTENING);
     feed(c, take.audio, (uint32_t)(2.5 * RATE));
     const CheckReport r = heard(c);
@@ -556,7 +562,7 @@ static void all_rates_agree(void **state)
 
 /* ---- Recorded voices ---- */
 
-static void hear_lines(Check *c, const char *const *line, uint32_t lines, float gain, bool *there)
+static void hear_lines(Player *c, const char *const *line, uint32_t lines, float gain, bool *there)
 {
     for (uint32_t k = 0; k < lines && *there; ++k) {
         Spoken s;
@@ -580,7 +586,7 @@ static void recordings_repeat_and_keep_still(void **state)
     CheckReport r[5];
     bool there = true;
     for (int p = 0; p < 5 && there; ++p) {
-        Check *c = check_at(16000.0, 1);
+        Player *c = check_at(16000.0, 1);
         hear_lines(c, line + part[p].from, part[p].lines, part[p].gain, &there);
         r[p] = heard(c);
         drop(c);
@@ -613,7 +619,7 @@ static void speech_is_no_song(void **state)
         VoiceRange range;
     } say[] = {{"awb", RANGE_SPOKEN_LOW}, {"rms", RANGE_SPOKEN_LOW}, {"slt", RANGE_SPOKEN_HIGH}};
     for (int v = 0; v < 3; ++v) {
-        Check *c = check_at(16000.0, 1);
+        Player *c = check_at(16000.0, 1);
         for (int k = 0; k < 3; ++k) {
             Spoken s;
             if (!spoken_say(&s, say[v].voice, spoken_sentences[k])) {
@@ -634,7 +640,7 @@ static void passes_everything_to_the_bit(void **state)
 {
     (void)state;
     static const uint32_t block[] = {5, 400, 10, 300, 1, 0};
-    Check *whole = check_at(RATE, 2), *cut = check_at(RATE, 2);
+    Player *whole = check_at(RATE, 2), *cut = check_at(RATE, 2);
     const uint32_t n = 60000;
     float *x[4];
     for (int k = 0; k < 4; ++k) {
@@ -643,11 +649,11 @@ static void passes_everything_to_the_bit(void **state)
         memcpy(x[k], demo.audio + (k & 1 ? 7 : 0), n * sizeof(float));
     }
     x[0][1000] = x[2][1000] = DSP_BROKEN;
-    check_process(whole, (const float *[]){x[0], x[1]}, (float *[]){x[0], x[1]}, n); /* in place */
+    play(whole, (const float *[]){x[0], x[1]}, (float *[]){x[0], x[1]}, n); /* in place */
     for (uint32_t at = 0, b = 0; at < n; b = (b + 1) % 6) {
         const uint32_t m = n - at < block[b] ? n - at : block[b];
         float out[2][400];
-        check_process(cut, (const float *[]){x[2] + at, x[3] + at}, (float *[]){out[0], out[1]}, m);
+        play(cut, (const float *[]){x[2] + at, x[3] + at}, (float *[]){out[0], out[1]}, m);
         assert_memory_equal(out[0], x[2] + at, m * sizeof(float));
         assert_memory_equal(out[1], x[3] + at, m * sizeof(float));
         at += m;
@@ -656,7 +662,7 @@ static void passes_everything_to_the_bit(void **state)
     assert_memory_equal(x[1], x[3], n * sizeof(float));
     const CheckReport a = heard(whole), b = heard(cut);
     assert_same(&a, &b);
-    assert_memory_equal(&whole->memory, &cut->memory, sizeof whole->memory);
+    assert_memory_equal(&inside(whole)->memory, &inside(cut)->memory, sizeof inside(whole)->memory);
     for (int k = 0; k < 4; ++k)
         free(x[k]);
     drop(whole);
@@ -666,13 +672,13 @@ static void passes_everything_to_the_bit(void **state)
 static void swaps_sides_in_place(void **state)
 {
     (void)state;
-    Check *c = check_at(RATE, 2);
+    Player *c = check_at(RATE, 2);
     float l[100], r[100];
     for (int i = 0; i < 100; ++i) {
         l[i] = (float)i;
         r[i] = (float)-i;
     }
-    check_process(c, (const float *[]){l, r}, (float *[]){r, l}, 100);
+    play(c, (const float *[]){l, r}, (float *[]){r, l}, 100);
     for (int i = 0; i < 100; ++i)
         assert_true(r[i] == (float)i && l[i] == (float)-i);
     drop(c);
@@ -683,23 +689,23 @@ static void what_was_learned_comes_back(void **state)
     (void)state;
     Learned first = LEARNED_WITH_ROOM;
     Learned again = LEARNED_WITH_ROOM;
-    Check *c = check_at(RATE, 1), *fresh = check_at(48000.0, 2);
+    Player *c = check_at(RATE, 1), *fresh = check_at(48000.0, 2);
     feed(c, demo.audio, demo.frames);
     feed_silence(c, RATE);
-    check_learned_get(c, &first);
-    check_learned_put(fresh, &first);
-    check_learned_get(fresh, &again);
+    play_get(c, &first);
+    play_put(fresh, &first);
+    play_get(fresh, &again);
     assert_memory_equal(first.count, again.count, sizeof first.count);
-    for (uint32_t f = 0; f < check_schema.fields; ++f)
-        assert_memory_equal(learned_field(&check_schema, &first, f), learned_field(&check_schema, &again, f),
-                            first.count[f] * sizeof(float));
+    for (uint32_t f = 0; f < check.learned.schema->fields; ++f)
+        assert_memory_equal(learned_field(check.learned.schema, &first, f),
+                            learned_field(check.learned.schema, &again, f), first.count[f] * sizeof(float));
     const CheckReport a = heard(c), b = heard(fresh);
     assert_same(&a, &b);
     Learned checked = LEARNED_WITH_ROOM;
-    learned_copy(&check_schema, &checked, &first);
-    learned_check(&check_schema, &checked);
+    learned_copy(check.learned.schema, &checked, &first);
+    learned_check(check.learned.schema, &checked);
     assert_memory_equal(checked.count, first.count, sizeof first.count);
-    check_reset(c); /* history, not what was learned */
+    play_reset(c); /* history, not what was learned */
     const CheckReport after = heard(c);
     assert_same(&a, &after);
     drop(c);
@@ -709,18 +715,18 @@ static void what_was_learned_comes_back(void **state)
 static void hold_keeps_and_learn_starts_afresh(void **state)
 {
     (void)state;
-    Check *c = check_at(RATE, 1);
+    Player *c = check_at(RATE, 1);
     feed(c, demo.audio, demo.frames / 2);
-    check_set(c, &(CheckParams){.learn = false});
+    play_set(c, &(CheckParams){.learn = false});
     feed_silence(c, RATE);
     const CheckReport before = heard(c);
-    const uint32_t version = check_learned_version(c);
+    const uint32_t version = play_version(c);
     feed(c, demo.audio + demo.frames / 2, demo.frames / 2);
     const CheckReport held = heard(c);
     assert_same(&before, &held);
-    assert_int_equal(check_learned_version(c), version);
-    check_set(c, &(CheckParams){.learn = true});
-    assert_int_not_equal(check_learned_version(c), version);
+    assert_int_equal(play_version(c), version);
+    play_set(c, &(CheckParams){.learn = true});
+    assert_int_not_equal(play_version(c), version);
     const CheckReport afresh = heard(c);
     assert_true(afresh.voice_level == UNITS_DB_FLOOR && afresh.peak == UNITS_DB_FLOOR && afresh.lowest == 0.0);
     assert_int_equal(afresh.verdict, VERDICT_LISTENING);
@@ -734,13 +740,13 @@ static void bad_rates_and_channels_are_refused(void **state)
         double rate;
         uint32_t channels;
     } bad[] = {{0, 1}, {7999, 1}, {400000, 1}, {NAN, 1}, {48000, 0}, {48000, 3}};
-    Check *c = malloc(sizeof *c);
+    Player *c = malloc(sizeof *c);
     assert_non_null(c);
     for (size_t i = 0; i < sizeof bad / sizeof *bad; ++i) {
-        assert_false(check_init(c, bad[i].rate, bad[i].channels));
-        check_done(c);
+        assert_false(play_init(c, &check, bad[i].rate, bad[i].channels));
+        play_done(c);
     }
-    assert_int_equal(check_latency(c), 0);
+    assert_int_equal(play_latency(c), 0);
     free(c);
 }
 

@@ -1,5 +1,6 @@
 /* Compressor: its times, what it leaves alone, the threshold and the makeup it finds, and how it moves. */
 #include "compressor.h"
+#include "play.h"
 
 #include "click.h"
 #include "figure.h"
@@ -57,37 +58,37 @@ static CompressorParams held(CompressorParams p)
     return p;
 }
 
-static Compressor *fresh(double rate, uint32_t channels)
+static Player *fresh(double rate, uint32_t channels)
 {
-    Compressor *c = malloc(sizeof *c);
+    Player *c = malloc(sizeof *c);
     assert_non_null(c);
-    assert_true(compressor_init(c, rate, channels));
+    assert_true(play_init(c, &compressor, rate, channels));
     return c;
 }
 
-static Compressor *compressor_at(double rate, uint32_t channels, const CompressorParams *p)
+static Player *compressor_at(double rate, uint32_t channels, const CompressorParams *p)
 {
-    Compressor *c = fresh(rate, channels);
-    compressor_set(c, p);
+    Player *c = fresh(rate, channels);
+    play_set(c, p);
     return c;
 }
 
-static void drop(Compressor *c)
+static void drop(Player *c)
 {
-    compressor_done(c);
+    play_done(c);
     free(c);
 }
 
-static CompressorReport seen(const Compressor *c)
+static CompressorReport seen(const Player *c)
 {
     CompressorReport r;
-    compressor_report(c, &r);
+    play_report(c, &r);
     return r;
 }
 
-static void run(Compressor *c, const float *x, float *y, uint32_t n)
+static void run(Player *c, const float *x, float *y, uint32_t n)
 {
-    compressor_process(c, (const float *const[]){x}, (float *const[]){y}, n);
+    play(c, (const float *const[]){x}, (float *const[]){y}, n);
 }
 
 static float *room(uint32_t n)
@@ -107,10 +108,10 @@ static SingerTake sung(const SingerSpec *spec)
 /* What a take teaches. */
 static void teach(const float *x, uint32_t n, double rate, const CompressorParams *p, Learned *learned)
 {
-    Compressor *c = compressor_at(rate, 1, p);
+    Player *c = compressor_at(rate, 1, p);
     float *y = room(n);
     run(c, x, y, n);
-    compressor_learned_get(c, learned);
+    play_get(c, learned);
     free(y);
     drop(c);
 }
@@ -131,8 +132,8 @@ static double time_of_step(double rate, const CompressorParams *p, double before
 {
     const uint32_t n = 2 * (uint32_t)(seconds * rate);
     float *x = step_of(n, before, after), *y = room(n);
-    Compressor *c = compressor_at(rate, 1, p);
-    const uint32_t latency = compressor_latency(c), from = n / 2 - 1;
+    Player *c = compressor_at(rate, 1, p);
+    const uint32_t latency = play_latency(c), from = n / 2 - 1;
     run(c, x, y, n);
     drop(c);
     double *gain = calloc(n, sizeof *gain);
@@ -193,8 +194,8 @@ static void latency_is_5_ms_and_look_ahead_lies_inside(void **state)
     static const double rates[] = {8000, 11025, 44100, 48000, 96000, 384000};
     (void)state;
     EACH (r, rates) {
-        Compressor *c = fresh(rates[r], 1);
-        assert_int_equal(compressor_latency(c), lround(0.005 * rates[r]));
+        Player *c = fresh(rates[r], 1);
+        assert_int_equal(play_latency(c), lround(0.005 * rates[r]));
         drop(c);
     }
     /* The gain moves look_ahead before the sound does. */
@@ -203,8 +204,8 @@ static void latency_is_5_ms_and_look_ahead_lies_inside(void **state)
         p.look_ahead = ahead;
         enum { N = 9600 };
         float *x = step_of(N, -30.0, -10.0), *y = room(N);
-        Compressor *c = compressor_at(48000, 1, &p);
-        const uint32_t latency = compressor_latency(c);
+        Player *c = compressor_at(48000, 1, &p);
+        const uint32_t latency = play_latency(c);
         run(c, x, y, N);
         drop(c);
         uint32_t first = 4000;
@@ -254,7 +255,7 @@ static void steady_notes_stay_pure(void **state)
             for (uint32_t i = 0; i < n; ++i)
                 x[i] = (float)(0.5 * sin(2.0 * DSP_PI * hz * i / rate));
             const CompressorParams p = reducing(6.0, gain_to_db(0.5), hz);
-            Compressor *c = compressor_at(rate, 1, &p);
+            Player *c = compressor_at(rate, 1, &p);
             run(c, x, x, n);
             off = fmax(off, fabs(seen(c).reduction - 6.0));
             drop(c);
@@ -284,8 +285,8 @@ static void voiced_periods_are_not_followed(void **state)
             for (int h = 1; h <= 20; ++h)
                 x[i] += (float)(0.04 * cos(2.0 * DSP_PI * h * notes[k] * i / rate));
         const CompressorParams p = by_hand(-12.0);
-        Compressor *c = compressor_at(rate, 1, &p);
-        const uint32_t latency = compressor_latency(c);
+        Player *c = compressor_at(rate, 1, &p);
+        const uint32_t latency = play_latency(c);
         run(c, x, y, N);
         drop(c);
         double lowest = 1e9, highest = 0.0;
@@ -317,9 +318,9 @@ static void onsets_do_not_slip_through(void **state)
             for (uint32_t i = from; i < n; ++i)
                 x[i] = (float)(0.5 * sin(2.0 * DSP_PI * (phases[k] + 1000.0 * (i - from) / rates[r])));
             const CompressorParams p = reducing(6.0, gain_to_db(0.5), 1000.0);
-            Compressor *c = compressor_at(rates[r], 1, &p);
+            Player *c = compressor_at(rates[r], 1, &p);
             run(c, x, y, n);
-            const uint32_t first = from + (x[from] == 0.f) + compressor_latency(c);
+            const uint32_t first = from + (x[from] == 0.f) + play_latency(c);
             const double settled = -seen(c).reduction;
             drop(c);
             assert_true(fabs(settled + 6.0) < 0.05);
@@ -406,13 +407,13 @@ static void miss_of(const SingerTake *take, CompressorParams p, Misses *m)
     Learned learned = LEARNED_WITH_ROOM;
     teach(take->audio, take->frames, take->rate, &p, &learned);
     p.learn = p.even_loudness = false;
-    Compressor *c = fresh(take->rate, 1);
-    compressor_learned_put(c, &learned);
-    compressor_set(c, &p);
+    Player *c = fresh(take->rate, 1);
+    play_put(c, &learned);
+    play_set(c, &p);
     float *y = room(take->frames);
     run(c, take->audio, y, take->frames);
     m->usual = fmax(m->usual, fabs(seen(c).usual_reduction - p.wanted_reduction));
-    m->in_audio = fmax(m->in_audio, fabs(reduction_in_audio(take, y, compressor_latency(c)) - p.wanted_reduction));
+    m->in_audio = fmax(m->in_audio, fabs(reduction_in_audio(take, y, play_latency(c)) - p.wanted_reduction));
     free(y);
     drop(c);
 }
@@ -468,9 +469,9 @@ static void threshold_follows_the_controls_on_hold(void **state)
     float *y = room(take.frames);
     EACH (i, wishes) {
         const CompressorParams p = held(wish(i));
-        Compressor *c = fresh(take.rate, 1);
-        compressor_learned_put(c, &learned);
-        compressor_set(c, &p);
+        Player *c = fresh(take.rate, 1);
+        play_put(c, &learned);
+        play_set(c, &p);
         run(c, take.audio, y, take.frames);
         worst = fmax(worst, fabs(seen(c).usual_reduction - p.wanted_reduction));
         drop(c);
@@ -491,9 +492,9 @@ static void a_wish_out_of_reach_stops_at_minus_60(void **state)
     (void)state;
     teach(take.audio, take.frames, take.rate, &p, &learned);
     p.learn = false;
-    Compressor *c = fresh(take.rate, 1);
-    compressor_learned_put(c, &learned);
-    compressor_set(c, &p);
+    Player *c = fresh(take.rate, 1);
+    play_put(c, &learned);
+    play_set(c, &p);
     float *y = room(take.frames);
     run(c, take.audio, y, take.frames);
     assert_true(seen(c).threshold_now == -60.0);
@@ -522,9 +523,9 @@ static double louder_by(const float *x, uint32_t n, double rate, CompressorParam
     Learned learned = LEARNED_WITH_ROOM;
     teach(x, n, rate, &p, &learned);
     p.learn = false;
-    Compressor *c = fresh(rate, 1);
-    compressor_learned_put(c, &learned);
-    compressor_set(c, &p);
+    Player *c = fresh(rate, 1);
+    play_put(c, &learned);
+    play_set(c, &p);
     float *y = room(n);
     run(c, x, y, n);
     const double by = loudness_of(y, n, rate) - loudness_of(x, n, rate);
@@ -642,8 +643,8 @@ static void assert_delayed(const CompressorParams *p, double level)
     uint32_t seed = seeded(3);
     for (uint32_t i = 0; i < N; ++i)
         x[i] = (float)db_to_gain(level) * noise(&seed);
-    Compressor *c = compressor_at(44100, 1, p);
-    const uint32_t latency = compressor_latency(c);
+    Player *c = compressor_at(44100, 1, p);
+    const uint32_t latency = play_latency(c);
     run(c, x, y, N);
     drop(c);
     for (uint32_t i = 0; i < N; ++i)
@@ -710,10 +711,10 @@ static double click_of(size_t k, uint32_t when, bool swells)
     CompressorParams p = by_hand(-30.0);
     p.attack = 1.0;
     put_at(&p, moves[k].at, moves[k].from);
-    Compressor *c = compressor_at(rate, 1, &p);
+    Player *c = compressor_at(rate, 1, &p);
     run(c, x, x, when);
     put_at(&p, moves[k].at, moves[k].to);
-    compressor_set(c, &p);
+    play_set(c, &p);
     run(c, x + when, x + when, N - when);
     drop(c);
     double loudest = amplitude;
@@ -746,7 +747,7 @@ static void no_control_clicks(void **state)
 static void learning_never_jumps(void **state)
 {
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_BASS, .seed = 4, .seconds = 10, .gain_db = -20});
-    Compressor *c = compressor_at(take.rate, 1, &defaults);
+    Player *c = compressor_at(take.rate, 1, &defaults);
     const uint32_t step = (uint32_t)(take.rate / 100.0);
     double rise = 0.0, threshold = 0.0;
     CompressorReport last = seen(c);
@@ -782,15 +783,15 @@ static void a_smaller_wish_makes_no_burst(void **state)
     p.learn = false;
     float *y = room(n);
     for (uint32_t when = 2 * second; when + second < n; when += second / 2) {
-        Compressor *c = fresh(take.rate, 1);
-        const uint32_t latency = compressor_latency(c);
+        Player *c = fresh(take.rate, 1);
+        const uint32_t latency = play_latency(c);
         p.wanted_reduction = 12.0;
-        compressor_learned_put(c, &learned);
-        compressor_set(c, &p);
+        play_put(c, &learned);
+        play_set(c, &p);
         run(c, take.audio, y, when);
         const double before = peak_of(take.audio, n);
         p.wanted_reduction = 0.0;
-        compressor_set(c, &p);
+        play_set(c, &p);
         run(c, take.audio + when, y + when, second);
         burst = fmax(burst, gain_to_db(peak_of(y + when + latency, second - latency) / before));
         drop(c);
@@ -813,12 +814,12 @@ static void until_a_voice_is_heard_the_hand_threshold_holds(void **state)
         x[i] = 0.05f * noise(&seed);
     CompressorParams p = defaults;
     p.threshold = -33.0;
-    Compressor *c = compressor_at(48000, 1, &p);
+    Player *c = compressor_at(48000, 1, &p);
     run(c, x, x, N);
     assert_true(seen(c).threshold_now == -33.0);
     assert_true(seen(c).makeup_now == 0.0);
     Learned learned = LEARNED_WITH_ROOM;
-    compressor_learned_get(c, &learned);
+    play_get(c, &learned);
     assert_int_equal(learned.count[0], 0);
     drop(c);
     free(x);
@@ -833,13 +834,13 @@ static void hold_holds(void **state)
     (void)state;
     teach(quiet.audio, quiet.frames, quiet.rate, &defaults, &before);
     const CompressorParams p = held(defaults);
-    Compressor *c = fresh(loud.rate, 1);
-    compressor_learned_put(c, &before);
-    compressor_set(c, &p);
+    Player *c = fresh(loud.rate, 1);
+    play_put(c, &before);
+    play_set(c, &p);
     const CompressorReport first = seen(c);
     run(c, loud.audio, loud.audio, loud.frames);
-    compressor_learned_get(c, &after);
-    assert_true(learned_same(&compressor_schema, &before, &after));
+    play_get(c, &after);
+    assert_true(learned_same(compressor.learned.schema, &before, &after));
     assert_true(seen(c).threshold_now == first.threshold_now);
     assert_true(seen(c).makeup_now == first.makeup_now);
     drop(c);
@@ -851,10 +852,10 @@ enum { KEPT = 3 }; /* fields of what was in force before a fresh start */
 
 static void through_text(Learned *l)
 {
-    learned_check(&compressor_schema, l);
-    for (uint32_t f = 0; f < compressor_schema.fields; ++f) {
-        assert_true(l->count[f] == (f < KEPT ? compressor_schema.field[f].max : 0));
-        float *value = learned_field(&compressor_schema, l, f);
+    learned_check(compressor.learned.schema, l);
+    for (uint32_t f = 0; f < compressor.learned.schema->fields; ++f) {
+        assert_true(l->count[f] == (f < KEPT ? compressor.learned.schema->field[f].max : 0));
+        float *value = learned_field(compressor.learned.schema, l, f);
         for (uint32_t i = 0; i < l->count[f]; ++i) {
             char text[64];
             snprintf(text, sizeof text, "%.8f", (double)value[i]);
@@ -873,23 +874,23 @@ static void a_restored_session_goes_on_exactly(void **state)
     float *a = room(n), *b = room(n);
     Learned learned = LEARNED_WITH_ROOM;
     (void)state;
-    Compressor *one = compressor_at(take.rate, 1, &defaults), *two = fresh(take.rate, 1);
+    Player *one = compressor_at(take.rate, 1, &defaults), *two = fresh(take.rate, 1);
     run(one, take.audio, a, n);
-    compressor_learned_get(one, &learned);
+    play_get(one, &learned);
     through_text(&learned);
-    compressor_learned_put(two, &learned);
-    compressor_reset(one);
-    compressor_set(one, &defaults);
-    compressor_set(two, &defaults);
+    play_put(two, &learned);
+    play_reset(one);
+    play_set(one, &defaults);
+    play_set(two, &defaults);
     run(one, take.audio, a, n);
     run(two, take.audio, b, n);
     assert_memory_equal(a, b, n * sizeof *a);
     Learned from_one = LEARNED_WITH_ROOM;
     Learned from_two = LEARNED_WITH_ROOM;
-    compressor_learned_get(one, &from_one);
-    compressor_learned_get(two, &from_two);
-    assert_true(learned_same(&compressor_schema, &from_one, &from_two));
-    assert_false(learned_same(&compressor_schema, &from_one, &learned));
+    play_get(one, &from_one);
+    play_get(two, &from_two);
+    assert_true(learned_same(compressor.learned.schema, &from_one, &from_two));
+    assert_false(learned_same(compressor.learned.schema, &from_one, &learned));
     drop(one);
     drop(two);
     free(a);
@@ -905,30 +906,30 @@ static void a_fresh_start_is_restored_exactly(void **state)
     float *a = room(n), *b = room(n);
     Learned begun = LEARNED_WITH_ROOM, from_one = LEARNED_WITH_ROOM, from_two = LEARNED_WITH_ROOM;
     (void)state;
-    Compressor *one = compressor_at(take.rate, 1, &defaults), *two = fresh(take.rate, 1);
+    Player *one = compressor_at(take.rate, 1, &defaults), *two = fresh(take.rate, 1);
     run(one, take.audio, a, n);
     const CompressorParams hold = held(defaults);
-    compressor_set(one, &hold);
+    play_set(one, &hold);
     run(one, take.audio, a, 64);
-    compressor_set(one, &defaults);
+    play_set(one, &defaults);
     uint32_t at = 0;
     for (; !begun.count[0]; at += 64) { /* the first voiced frame */
         run(one, take.audio + at, a, 64);
-        compressor_learned_get(one, &begun);
+        play_get(one, &begun);
     }
     assert_true(begun.count[KEPT] > 0);
-    compressor_learned_put(two, &begun);
-    compressor_learned_get(two, &from_two);
-    assert_true(learned_same(&compressor_schema, &begun, &from_two));
-    compressor_reset(one);
-    compressor_set(one, &defaults);
-    compressor_set(two, &defaults);
+    play_put(two, &begun);
+    play_get(two, &from_two);
+    assert_true(learned_same(compressor.learned.schema, &begun, &from_two));
+    play_reset(one);
+    play_set(one, &defaults);
+    play_set(two, &defaults);
     run(one, take.audio, a, n);
     run(two, take.audio, b, n);
     assert_memory_equal(a, b, n * sizeof *a);
-    compressor_learned_get(one, &from_one);
-    compressor_learned_get(two, &from_two);
-    assert_true(learned_same(&compressor_schema, &from_one, &from_two));
+    play_get(one, &from_one);
+    play_get(two, &from_two);
+    assert_true(learned_same(compressor.learned.schema, &from_one, &from_two));
     assert_int_equal(from_one.count[KEPT], 0);
     drop(one);
     drop(two);
@@ -946,18 +947,18 @@ static void a_missing_field_leaves_nothing_known(void **state)
     (void)state;
     teach(take.audio, take.frames, take.rate, &defaults, &learned);
     for (uint32_t f = 0; f < KEPT; ++f) {
-        Compressor *c = compressor_at(take.rate, 1, &defaults);
-        compressor_learned_put(c, &learned);
+        Player *c = compressor_at(take.rate, 1, &defaults);
+        play_put(c, &learned);
         run(c, still, still, 480);
         assert_true(seen(c).threshold_now != defaults.threshold);
-        learned_copy(&compressor_schema, &broken, &learned);
+        learned_copy(compressor.learned.schema, &broken, &learned);
         broken.count[f] = f ? 0 : 7;
-        compressor_learned_put(c, &broken);
-        compressor_learned_get(c, &after);
-        for (uint32_t k = 0; k < compressor_schema.fields; ++k)
+        play_put(c, &broken);
+        play_get(c, &after);
+        for (uint32_t k = 0; k < compressor.learned.schema->fields; ++k)
             assert_int_equal(after.count[k], 0);
         for (int i = 0; i < 100; ++i) {
-            compressor_set(c, &defaults);
+            play_set(c, &defaults);
             run(c, still, still, 480);
         }
         assert_float_equal(seen(c).threshold_now, defaults.threshold, 1e-3); /* as by hand */
@@ -980,19 +981,19 @@ static void a_fresh_start_keeps_the_figures_until_a_voice_is_heard(void **state)
     (void)state;
     teach(loud.audio, loud.frames, loud.rate, &defaults, &learned);
     CompressorParams p = held(defaults);
-    Compressor *c = fresh(loud.rate, 1);
-    compressor_learned_put(c, &learned);
-    compressor_set(c, &p);
+    Player *c = fresh(loud.rate, 1);
+    play_put(c, &learned);
+    play_set(c, &p);
     const double before = seen(c).threshold_now;
     run(c, still, still, 100);
     p.learn = true;
-    compressor_set(c, &p);
+    play_set(c, &p);
     run(c, still, still, SILENCE - 100);
     assert_true(seen(c).threshold_now == before);
-    compressor_learned_get(c, &kept);
+    play_get(c, &kept);
     assert_int_equal(kept.count[0], 0);
-    assert_memory_equal(learned.value, learned_field(&compressor_schema, &kept, KEPT),
-                        sizeof *kept.value * learned_at(&compressor_schema, KEPT));
+    assert_memory_equal(learned.value, learned_field(compressor.learned.schema, &kept, KEPT),
+                        sizeof *kept.value * learned_at(compressor.learned.schema, KEPT));
     run(c, quiet.audio, quiet.audio, quiet.frames);
     assert_true(fabs(seen(c).threshold_now - (before - 15.0)) < 3.0);
     drop(c);
@@ -1006,7 +1007,7 @@ static void missing_samples_teach_nothing(void **state)
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_BARITONE, .seed = 12, .seconds = 12});
     float *y = room(take.frames);
     (void)state;
-    Compressor *c = compressor_at(take.rate, 1, &defaults);
+    Player *c = compressor_at(take.rate, 1, &defaults);
     run(c, take.audio, y, take.frames);
     const CompressorReport clean = seen(c);
     drop(c);
@@ -1036,14 +1037,14 @@ static void blocks_do_not_matter(void **state)
         l[i] = take.audio[i];
         r[i] = 0.7f * take.audio[n - 1 - i];
     }
-    Compressor *c = compressor_at(take.rate, 2, &defaults);
-    compressor_process(c, (const float *const[]){l, r}, a, n);
+    Player *c = compressor_at(take.rate, 2, &defaults);
+    play(c, (const float *const[]){l, r}, a, n);
     drop(c);
     c = compressor_at(take.rate, 2, &defaults);
     for (uint32_t at = 0, k = 0; at < n; ++k) {
         const uint32_t m = blocks[k % 6] < n - at ? blocks[k % 6] : n - at;
         /* In place, with the channels crossed. */
-        compressor_process(c, (const float *const[]){l + at, r + at}, (float *const[]){r + at, l + at}, m);
+        play(c, (const float *const[]){l + at, r + at}, (float *const[]){r + at, l + at}, m);
         at += m;
     }
     drop(c);
@@ -1068,8 +1069,8 @@ static void channels_are_linked(void **state)
             x[loud][i] = click_sine(i, 48000, 0.5);
             x[1 - loud][i] = -0.25f * x[loud][i];
         }
-        Compressor *c = compressor_at(48000, 2, &p);
-        compressor_process(c, (const float *const *)x, y, N);
+        Player *c = compressor_at(48000, 2, &p);
+        play(c, (const float *const *)x, y, N);
         drop(c);
         c = compressor_at(48000, 1, &p);
         run(c, x[loud], mono, N);
@@ -1098,7 +1099,7 @@ static void stays_finite_and_recovers(void **state)
         for (uint32_t i = 0; i < n; ++i)
             x[i] = click_sine(i, rates[r], 0.3);
         const CompressorParams p = by_hand(-24.0);
-        Compressor *c = compressor_at(rates[r], 1, &p);
+        Player *c = compressor_at(rates[r], 1, &p);
         run(c, x, clean, n);
         drop(c);
         for (uint32_t i = 0; i < 8; ++i)
@@ -1121,15 +1122,15 @@ static void stays_finite_and_recovers(void **state)
 static void bad_rates_and_channels_are_refused(void **state)
 {
     (void)state;
-    Compressor c;
-    assert_false(compressor_init(&c, 7999, 1));
-    compressor_done(&c);
-    assert_false(compressor_init(&c, 48000, 0));
-    compressor_done(&c);
-    assert_false(compressor_init(&c, 48000, 3));
-    compressor_done(&c);
-    assert_false(compressor_init(&c, NAN, 1));
-    compressor_done(&c);
+    Player c;
+    assert_false(play_init(&c, &compressor, 7999, 1));
+    play_done(&c);
+    assert_false(play_init(&c, &compressor, 48000, 0));
+    play_done(&c);
+    assert_false(play_init(&c, &compressor, 48000, 3));
+    play_done(&c);
+    assert_false(play_init(&c, &compressor, NAN, 1));
+    play_done(&c);
 }
 
 int main(void)

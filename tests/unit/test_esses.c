@@ -16,10 +16,16 @@
 #include "esses.h"
 #include "figure.h"
 #include "learned_room.h"
+#include "play.h"
 #include "seeds.h"
 #include "sibilants.h"
 #include "singer.h"
 #include "units.h"
+
+static Esses *inside(const Player *p)
+{
+    return p->dsp;
+}
 
 static const EssesParams usual_params = {.centre = 5500, .width = 1, .learn = true, .catch_above = 6, .most_cut = -20};
 
@@ -30,21 +36,21 @@ static EssesParams on_hold(void)
     return p;
 }
 
-static void mono(Esses *e, const float *in, float *out, uint32_t n)
+static void mono(Player *e, const float *in, float *out, uint32_t n)
 {
-    esses_process(e, (const float *[]){in}, (float *[]){out}, n);
+    play(e, (const float *[]){in}, (float *[]){out}, n);
 }
 
 /* Runs a take through in cells; cut[i] is the cut reported for cell i (NULL: not wanted). */
-static void run_cells(Esses *e, const EssesParams *p, const float *in, float *out, uint32_t n, double *cut)
+static void run_cells(Player *e, const EssesParams *p, const float *in, float *out, uint32_t n, double *cut)
 {
     for (uint32_t at = 0; at < n; at += DSP_CELL) {
         const uint32_t m = n - at < DSP_CELL ? n - at : DSP_CELL;
-        esses_set(e, p);
+        play_set(e, p);
         mono(e, in + at, out + at, m);
         if (cut) {
             EssesReport report;
-            esses_report(e, &report);
+            play_report(e, &report);
             cut[at / DSP_CELL] = report.cut;
         }
     }
@@ -122,13 +128,13 @@ static void raise_some(double *raised, double db)
 
 static void learned_from(const Take *take, Learned *l)
 {
-    static Esses e;
-    assert_true(esses_init(&e, take->rate, 1));
+    Player e;
+    assert_true(play_init(&e, &esses, take->rate, 1));
     float *out = room(take->n, sizeof *out);
     run_cells(&e, &usual_params, take->x, out, take->n, NULL);
-    esses_learned_get(&e, l);
+    play_get(&e, l);
     free(out);
-    esses_done(&e);
+    play_done(&e);
 }
 
 static double deepest_in(const double *cut, double rate, double start, double end)
@@ -267,7 +273,7 @@ static void judge_phone(Catch *c, const SpokenPhone *p, uint32_t i, double dropp
 /* A listen pass on learn, then a mix pass on hold. */
 static void catch_in(Catch *c, const Spoken *voice, const EssesParams *p, uint32_t first)
 {
-    static Esses e;
+    Player e;
     Learned l = LEARNED_WITH_ROOM;
     Spoken take = *voice;
     take.x = room(take.n, sizeof *take.x);
@@ -276,13 +282,13 @@ static void catch_in(Catch *c, const Spoken *voice, const EssesParams *p, uint32
     float *out = room(take.n, sizeof *out), *before = room(take.n, sizeof *out), *after = room(take.n, sizeof *out);
     EssesParams params = *p;
     for (int pass = 0; pass < 2; ++pass) {
-        assert_true(esses_init(&e, take.rate, 1));
+        assert_true(play_init(&e, &esses, take.rate, 1));
         if (pass)
-            esses_learned_put(&e, &l);
+            play_put(&e, &l);
         params.learn = !pass;
         run_cells(&e, &params, take.x, out, take.n, NULL);
-        esses_learned_get(&e, &l);
-        esses_done(&e);
+        play_get(&e, &l);
+        play_done(&e);
     }
     const uint32_t late = (uint32_t)lround(0.005 * take.rate);
     memmove(out, out + late, (take.n - late) * sizeof *out);
@@ -344,8 +350,8 @@ static void catches_at_every_rate(void **state)
     for (size_t i = 0; i < sizeof rates / sizeof *rates; ++i) {
         Take take;
         make_take(&take, rates[i], 1.0, raised);
-        static Esses e;
-        assert_true(esses_init(&e, take.rate, 1));
+        Player e;
+        assert_true(play_init(&e, &esses, take.rate, 1));
         float *out = room(take.n, sizeof *out);
         double *cut = room(cells_of(take.n), sizeof *cut);
         run_cells(&e, &usual_params, take.x, out, take.n, cut);
@@ -358,9 +364,9 @@ static void catches_at_every_rate(void **state)
                 assert_true(deepest > -0.5);
         }
         EssesReport report;
-        esses_report(&e, &report);
+        play_report(&e, &report);
         assert_true(fabs(report.caught_share - 100.0 * 5.0 / BEATS) < 1.0);
-        esses_done(&e);
+        play_done(&e);
         free(out);
         free(cut);
         free(take.x);
@@ -375,15 +381,15 @@ typedef struct {
 static void add_sung(SungCatch *sum, const SingerSpec *spec)
 {
     SingerTake take;
-    static Esses e;
+    Player e;
     Learned l = LEARNED_WITH_ROOM;
     assert_true(singer_sing(spec, &take));
     float *out = room(take.frames, sizeof *out);
     double *cut = room(cells_of(take.frames), sizeof *cut);
     const Take heard = {.rate = take.rate, .n = take.frames, .x = take.audio};
     learned_from(&heard, &l);
-    assert_true(esses_init(&e, take.rate, 1));
-    esses_learned_put(&e, &l);
+    assert_true(play_init(&e, &esses, take.rate, 1));
+    play_put(&e, &l);
     const EssesParams hold = on_hold();
     run_cells(&e, &hold, take.audio, out, take.frames, cut);
     for (size_t i = 0; i < take.sibilant_count; ++i) {
@@ -395,7 +401,7 @@ static void add_sung(SungCatch *sum, const SingerSpec *spec)
         sum->others += !raised;
         sum->cut += !raised && deepest < -1.0;
     }
-    esses_done(&e);
+    play_done(&e);
     free(out);
     free(cut);
     singer_free(&take);
@@ -425,8 +431,8 @@ static void waits_for_five(void **state)
     static double raised[BEATS] = {[1] = 20, [3] = 20, [4] = 20, [5] = 20, [8] = 20};
     Take take;
     make_take(&take, 16000, 10.0, raised); /* loud: over 0 dB, too, nothing is too much before anything is known */
-    static Esses e;
-    assert_true(esses_init(&e, take.rate, 1));
+    Player e;
+    assert_true(play_init(&e, &esses, take.rate, 1));
     float *out = room(take.n, sizeof *out);
     double *cut = room(cells_of(take.n), sizeof *cut);
     run_cells(&e, &usual_params, take.x, out, take.n, cut);
@@ -435,12 +441,12 @@ static void waits_for_five(void **state)
     raised[1] = raised[3] = raised[5] = 0.0;
     free(take.x);
     make_take(&take, 16000, 1.0, raised);
-    esses_done(&e);
-    assert_true(esses_init(&e, take.rate, 1));
+    play_done(&e);
+    assert_true(play_init(&e, &esses, take.rate, 1));
     run_cells(&e, &usual_params, take.x, out, take.n, cut);
     assert_true(deepest_in(cut, take.rate, 0.0, 5 * BEAT) == 0.0);
     assert_true(deepest_in(cut, take.rate, 8 * BEAT, 9 * BEAT) < -8.0);
-    esses_done(&e);
+    play_done(&e);
     free(out);
     free(cut);
     free(take.x);
@@ -457,14 +463,14 @@ static void never_cuts_further(void **state)
     double *cut = room(cells_of(take.n), sizeof *cut);
     static const double most[] = {0.0, -3.0, -8.0, -12.0};
     for (size_t i = 0; i < sizeof most / sizeof *most; ++i) {
-        static Esses e;
+        Player e;
         EssesParams p = usual_params;
         p.most_cut = most[i];
-        assert_true(esses_init(&e, take.rate, 1));
+        assert_true(play_init(&e, &esses, take.rate, 1));
         run_cells(&e, &p, take.x, out, take.n, cut);
         const double deepest = deepest_in(cut, take.rate, 0.0, BEATS * BEAT);
         assert_true(deepest >= most[i] - 1e-6 && deepest < most[i] + 0.1);
-        esses_done(&e);
+        play_done(&e);
     }
     free(out);
     free(cut);
@@ -487,10 +493,10 @@ static void a_quiet_take_gets_the_same(void **state)
     for (uint32_t i = 0; i < take.n; ++i)
         quiet[i] = 0.1f * take.x[i];
     for (uint32_t k = 0; k < 2; ++k) {
-        static Esses e;
-        assert_true(esses_init(&e, take.rate, 1));
+        Player e;
+        assert_true(play_init(&e, &esses, take.rate, 1));
         run_cells(&e, &usual_params, k ? quiet : take.x, out[k], take.n, cut[k]);
-        esses_done(&e);
+        play_done(&e);
     }
     double apart = 0.0, deepest = 0.0;
     for (uint32_t c = 0; c < cells; ++c) {
@@ -512,14 +518,14 @@ static void a_quiet_take_gets_the_same(void **state)
 
 static void passes_to_the_bit(const Take *take, const EssesParams *p)
 {
-    static Esses e;
-    assert_true(esses_init(&e, take->rate, 1));
+    Player e;
+    assert_true(play_init(&e, &esses, take->rate, 1));
     float *out = room(take->n, sizeof *out);
     run_cells(&e, p, take->x, out, take->n, NULL);
-    const uint32_t late = esses_latency(&e);
+    const uint32_t late = play_latency(&e);
     assert_int_equal(late, lround(0.005 * take->rate));
     assert_memory_equal(out + late, take->x, (take->n - late) * sizeof *out);
-    esses_done(&e);
+    play_done(&e);
     free(out);
 }
 
@@ -553,12 +559,12 @@ static void transparent_where_the_band_is_out_of_reach(void **state)
 
 /* ---- What is learned ---- */
 
-static void same_learned(const Esses *a, const Esses *b)
+static void same_learned(const Player *a, const Player *b)
 {
     Learned l[2] = {LEARNED_WITH_ROOM, LEARNED_WITH_ROOM};
-    esses_learned_get(a, &l[0]);
-    esses_learned_get(b, &l[1]);
-    assert_true(learned_same(&esses_schema, &l[0], &l[1]));
+    play_get(a, &l[0]);
+    play_get(b, &l[1]);
+    assert_true(learned_same(esses.learned.schema, &l[0], &l[1]));
 }
 
 static void a_restored_session_goes_on_exactly(void **state)
@@ -571,24 +577,24 @@ static void a_restored_session_goes_on_exactly(void **state)
     float *out[2] = {room(take.n, sizeof **out), room(take.n, sizeof **out)};
     static const uint32_t beats[] = {3, 7, 20}, passes[] = {0, 0, 8}; /* the last with a full memory */
     for (size_t i = 0; i < sizeof beats / sizeof *beats; ++i) {
-        static Esses a, b;
+        Player a, b;
         Learned l = LEARNED_WITH_ROOM;
-        assert_true(esses_init(&a, take.rate, 1));
-        assert_true(esses_init(&b, take.rate, 1));
+        assert_true(play_init(&a, &esses, take.rate, 1));
+        assert_true(play_init(&b, &esses, take.rate, 1));
         for (uint32_t k = 0; k < passes[i]; ++k)
             run_cells(&a, &usual_params, take.x, out[0], take.n, NULL);
         run_cells(&a, &usual_params, take.x, out[0], beat_start(&take, beats[i]), NULL);
-        esses_learned_get(&a, &l);
-        learned_check(&esses_schema, &l);
-        esses_learned_put(&b, &l);
+        play_get(&a, &l);
+        learned_check(esses.learned.schema, &l);
+        play_put(&b, &l);
         same_learned(&a, &b);
-        esses_reset(&a);
+        play_reset(&a);
         run_cells(&a, &usual_params, take.x, out[0], take.n, NULL);
         run_cells(&b, &usual_params, take.x, out[1], take.n, NULL);
         assert_memory_equal(out[0], out[1], take.n * sizeof **out);
         same_learned(&a, &b);
-        esses_done(&a);
-        esses_done(&b);
+        play_done(&a);
+        play_done(&b);
     }
     free(out[0]);
     free(out[1]);
@@ -601,16 +607,16 @@ static void on_hold_nothing_is_learned(void **state)
     Take take;
     make_take(&take, 16000, 1.0, NULL);
     float *out = room(take.n, sizeof *out);
-    static Esses e, untouched;
+    Player e, untouched;
     const EssesParams hold = on_hold();
-    assert_true(esses_init(&e, take.rate, 1));
-    assert_true(esses_init(&untouched, take.rate, 1));
-    const uint32_t version = esses_learned_version(&e);
+    assert_true(play_init(&e, &esses, take.rate, 1));
+    assert_true(play_init(&untouched, &esses, take.rate, 1));
+    const uint32_t version = play_version(&e);
     run_cells(&e, &hold, take.x, out, take.n, NULL);
-    assert_int_equal(esses_learned_version(&e), version);
+    assert_int_equal(play_version(&e), version);
     same_learned(&e, &untouched);
-    esses_done(&e);
-    esses_done(&untouched);
+    play_done(&e);
+    play_done(&untouched);
     free(out);
     free(take.x);
 }
@@ -622,28 +628,28 @@ static void a_fresh_start_keeps_the_old_figure_until_five(void **state)
     make_take(&loud, 16000, 1.0, NULL);
     make_take(&quiet, 16000, 0.1, NULL);
     float *out = room(loud.n, sizeof *out);
-    static Esses e;
-    assert_true(esses_init(&e, loud.rate, 1));
+    Player e;
+    assert_true(play_init(&e, &esses, loud.rate, 1));
     run_cells(&e, &usual_params, loud.x, out, loud.n, NULL);
-    const double old = e.usual;
+    const double old = inside(&e)->band.usual;
     const EssesParams hold = on_hold();
     run_cells(&e, &hold, quiet.x, out, quiet.n, NULL); /* it takes some seconds to see that the voice is quieter */
     run_cells(&e, &usual_params, quiet.x, out, beat_start(&quiet, 4), NULL);
-    assert_true(e.usual == old);
+    assert_true(inside(&e)->band.usual == old);
     run_cells(&e, &usual_params, quiet.x, out, beat_start(&quiet, 4), NULL);
-    assert_true(fabs(e.usual - (old - 20.0)) < 1.0);
-    assert_false(e.memory.afresh);
-    esses_done(&e);
+    assert_true(fabs(inside(&e)->band.usual - (old - 20.0)) < 1.0);
+    assert_false(inside(&e)->memory.afresh);
+    play_done(&e);
     free(out);
     free(loud.x);
     free(quiet.x);
 }
 
-static double heard_in_all(const Esses *e)
+static double heard_in_all(const Player *e)
 {
     double heard = 0.0;
-    for (uint32_t i = 0; i < e->memory.count; ++i)
-        heard += (double)e->memory.heard[i];
+    for (uint32_t i = 0; i < inside(e)->memory.count; ++i)
+        heard += (double)inside(e)->memory.known[i].times;
     return heard;
 }
 
@@ -651,26 +657,27 @@ static double heard_in_all(const Esses *e)
 static void a_full_memory_counts_every_sibilant(void **state)
 {
     (void)state;
-    static Esses e;
+    Player e;
     static double raised[BEATS];
     for (uint32_t b = 0; b < BEATS; ++b)
         raised[b] = 10.0 * (b % 2);
     Take take;
     make_take(&take, 16000, 1.0, raised);
     float *out = room(take.n, sizeof *out);
-    assert_true(esses_init(&e, take.rate, 1));
+    assert_true(play_init(&e, &esses, take.rate, 1));
     for (uint32_t heard = 0; heard < 15 * BEATS; heard += BEATS)
         run_cells(&e, &usual_params, take.x, out, take.n, NULL);
-    assert_in_range(e.sibilants, 15 * BEATS - 1, 15 * BEATS); /* the last may still sound */
-    assert_int_equal(e.memory.count, ESSES_MEMORY);
-    assert_true(heard_in_all(&e) == (double)e.sibilants);
+    assert_in_range(inside(&e)->sibilants, 15 * BEATS - 1, 15 * BEATS); /* the last may still sound */
+    assert_int_equal(inside(&e)->memory.count, ESSES_MEMORY);
+    assert_true(heard_in_all(&e) == (double)inside(&e)->sibilants);
     double loud = 0.0;
-    for (uint32_t i = 0; i < e.memory.count; ++i)
-        if ((double)e.memory.known[i].level[2] > (double)e.memory.known[0].level[2] + 5.0)
-            loud += (double)e.memory.heard[i];
+    for (uint32_t i = 0; i < inside(&e)->memory.count; ++i)
+        if ((double)inside(&e)->memory.known[i].sibilant.level[2] >
+            (double)inside(&e)->memory.known[0].sibilant.level[2] + 5.0)
+            loud += (double)inside(&e)->memory.known[i].times;
     figure_within("Esses", "450 sibilants that come around: the louder half", 100.0 * loud / heard_in_all(&e), 50.0,
                   1.0, "%", "requirement");
-    esses_done(&e);
+    play_done(&e);
     free(out);
     free(take.x);
 }
@@ -692,11 +699,11 @@ static int by_size(const void *a, const void *b)
 }
 
 /* Level in the band as set of the sibilant that has just ended. */
-static double level_in_band(const Esses *e)
+static double level_in_band(const Player *e)
 {
     double power = 0.0;
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
-        power += e->weight[b] * db_to_power(e->sibilance.level[b]);
+        power += inside(e)->band.weight[b] * db_to_power(inside(e)->sibilance.level[b]);
     return power_to_db(power);
 }
 
@@ -709,29 +716,29 @@ typedef struct {
 } Noted;
 
 /* Notes every sibilant as it ends. */
-static void run_noting(Esses *e, const Take *take, float *out, Noted *noted)
+static void run_noting(Player *e, const Take *take, float *out, Noted *noted)
 {
     for (uint32_t at = 0; at + DSP_CELL <= take->n; at += DSP_CELL) {
         run_cells(e, &usual_params, take->x + at, out, DSP_CELL, NULL);
-        if (e->sibilants > noted->known) {
+        if (inside(e)->sibilants > noted->known) {
             noted->level[noted->known++] = level_in_band(e);
-            noted->sum += e->sibilance.level[2];
+            noted->sum += inside(e)->sibilance.level[2];
         }
     }
 }
 
 /* As kept up one by one, so as worked out afresh by `restored`. */
-static void same_worked_out(const Esses *e, Esses *restored, float *out)
+static void same_worked_out(const Player *e, Player *restored, float *out)
 {
     Learned l = LEARNED_WITH_ROOM;
-    esses_learned_get(e, &l);
-    esses_learned_put(restored, &l);
+    play_get(e, &l);
+    play_put(restored, &l);
     memset(out, 0, DSP_CELL * sizeof *out);
     for (uint32_t i = 0; i < ESSES_MEMORY; ++i)
         run_cells(restored, &usual_params, out, out, DSP_CELL, NULL);
-    for (uint32_t i = 0; i < e->memory.count; ++i) {
-        const EssesKnown *kept = &e->known[i], *afresh = &restored->known[i];
-        assert_true(kept->like == afresh->like && kept->unlike == afresh->unlike);
+    for (uint32_t i = 0; i < inside(e)->memory.count; ++i) {
+        const EssesKnown *kept = &inside(e)->memory.known[i], *afresh = &inside(restored)->memory.known[i];
+        assert_true(kept->nearest == afresh->nearest && kept->distance == afresh->distance);
         assert_true(kept->densest == afresh->densest && kept->density == afresh->density);
         assert_memory_equal(kept->power, afresh->power, sizeof kept->power);
     }
@@ -741,13 +748,13 @@ static void same_worked_out(const Esses *e, Esses *restored, float *out)
 static void joined_ones_leave_the_usual_sibilant(void **state)
 {
     (void)state;
-    static Esses e, restored;
+    Player e, restored;
     static Noted noted;
     static double raised[BEATS];
     uint32_t seed = seeded(3);
     float *out = room(DSP_CELL, sizeof *out);
-    assert_true(esses_init(&e, 16000, 1));
-    assert_true(esses_init(&restored, 16000, 1));
+    assert_true(play_init(&e, &esses, 16000, 1));
+    assert_true(play_init(&restored, &esses, 16000, 1));
     for (uint32_t pass = 0; pass < PASSES; ++pass) {
         Take take;
         spread_levels(raised, &seed);
@@ -761,10 +768,10 @@ static void joined_ones_leave_the_usual_sibilant(void **state)
     assert_true(heard_in_all(&e) == (double)noted.known);
     qsort(noted.level, noted.known, sizeof *noted.level, by_size);
     figure_within("Esses", "usual sibilant with the memory full over and over, over the median of all",
-                  e.usual - noted.level[noted.known / 2], 0.0, 0.3, "dB", "requirement");
+                  inside(&e)->band.usual - noted.level[noted.known / 2], 0.0, 0.3, "dB", "requirement");
     double sum = 0.0;
-    for (uint32_t i = 0; i < e.memory.count; ++i)
-        sum += (double)e.memory.heard[i] * (double)e.memory.known[i].level[2];
+    for (uint32_t i = 0; i < inside(&e)->memory.count; ++i)
+        sum += (double)inside(&e)->memory.known[i].times * (double)inside(&e)->memory.known[i].sibilant.level[2];
     figure_within("Esses", "mean level in one band of what is kept, over that of all", (sum - noted.sum) / noted.known,
                   0.0, 0.5 / 256.0, "dB", "our own limit: half a step of the levels");
     same_worked_out(&e, &restored, out);
@@ -775,12 +782,12 @@ static void joined_ones_leave_the_usual_sibilant(void **state)
     run_cells(&e, &hold, take.x, out, DSP_CELL, NULL); /* learned afresh, until it is full again */
     for (uint32_t pass = 0; pass < 8; ++pass)
         run_noting(&e, &take, out, &noted);
-    assert_int_equal(e.memory.count, ESSES_MEMORY);
+    assert_int_equal(inside(&e)->memory.count, ESSES_MEMORY);
     assert_true(heard_in_all(&e) > (double)ESSES_MEMORY && heard_in_all(&e) < 1.5 * ESSES_MEMORY);
     same_worked_out(&e, &restored, out);
     free(take.x);
-    esses_done(&e);
-    esses_done(&restored);
+    play_done(&e);
+    play_done(&restored);
     free(out);
 }
 
@@ -788,35 +795,35 @@ static void joined_ones_leave_the_usual_sibilant(void **state)
 static void a_sibilant_may_end_right_after_a_restore(void **state)
 {
     (void)state;
-    static Esses early, late;
+    Player early, late;
     Learned l = LEARNED_WITH_ROOM;
     Take take;
     make_take(&take, 48000, 1.0, NULL);
     float *out = room(take.n, sizeof *out);
-    assert_true(esses_init(&early, take.rate, 1));
-    assert_true(esses_init(&late, take.rate, 1));
+    assert_true(play_init(&early, &esses, take.rate, 1));
+    assert_true(play_init(&late, &esses, take.rate, 1));
     uint32_t seed = seeded(9);
     l.count[3] = 1; /* not learning afresh: 0 */
     l.count[0] = ESSES_MEMORY * SIBILANCE_BANDS;
     for (uint32_t i = 0; i < l.count[0]; ++i)
-        learned_field(&esses_schema, &l, 0)[i] = -40.f + 10.f * white(&seed);
+        learned_field(esses.learned.schema, &l, 0)[i] = -40.f + 10.f * white(&seed);
     const uint32_t voice = beat_start(&take, 20) + 60 * DSP_CELL, end = beat_start(&take, 21);
     const uint32_t sibilant = voice + (end - voice) * 9 / 10 / DSP_CELL * DSP_CELL;
     run_cells(&early, &usual_params, take.x, out, voice, NULL);
     run_cells(&late, &usual_params, take.x, out, voice, NULL);
-    esses_learned_put(&early, &l);
+    play_put(&early, &l);
     run_cells(&early, &usual_params, take.x + voice, out, sibilant - voice, NULL);
     run_cells(&late, &usual_params, take.x + voice, out, sibilant - voice, NULL);
     assert_true(heard_in_all(&early) == (double)ESSES_MEMORY); /* none has ended since */
-    esses_learned_put(&late, &l);
+    play_put(&late, &l);
     run_cells(&early, &usual_params, take.x + sibilant, out, end - sibilant, NULL);
     run_cells(&late, &usual_params, take.x + sibilant, out, end - sibilant, NULL);
     run_cells(&early, &usual_params, take.x, out, take.n, NULL);
     run_cells(&late, &usual_params, take.x, out, take.n, NULL);
     assert_true(heard_in_all(&early) > (double)ESSES_MEMORY);
     same_learned(&early, &late);
-    esses_done(&early);
-    esses_done(&late);
+    play_done(&early);
+    play_done(&late);
     free(out);
     free(take.x);
 }
@@ -831,14 +838,14 @@ static void a_click_in_a_sibilant_is_not_counted_as_caught(void **state)
         take.x[beat_start(&take, b) + (uint32_t)(0.3 * take.rate)] += 6.f;
     float *out = room(take.n, sizeof *out);
     double *cut = room(take.n / DSP_CELL + 1, sizeof *cut);
-    static Esses e;
-    assert_true(esses_init(&e, take.rate, 1));
+    Player e;
+    assert_true(play_init(&e, &esses, take.rate, 1));
     run_cells(&e, &usual_params, take.x, out, take.n, cut);
     assert_true(deepest_in(cut, take.rate, 10 * BEAT, BEATS * BEAT) < -1.5);
     EssesReport r;
-    esses_report(&e, &r);
+    play_report(&e, &r);
     assert_true(r.caught_share == 0.0);
-    esses_done(&e);
+    play_done(&e);
     free(cut);
     free(out);
     free(take.x);
@@ -852,33 +859,33 @@ static void damage_leaves_nothing_of_before(void **state)
     make_take(&take, 16000, 1.0, NULL);
     Learned good = LEARNED_WITH_ROOM, l = LEARNED_WITH_ROOM;
     learned_from(&take, &good);
-    static Esses e, kept, unlearned;
-    assert_true(esses_init(&e, take.rate, 1));
-    assert_true(esses_init(&kept, take.rate, 1));
-    assert_true(esses_init(&unlearned, take.rate, 1));
-    esses_learned_put(&kept, &good);
+    Player e, kept, unlearned;
+    assert_true(play_init(&e, &esses, take.rate, 1));
+    assert_true(play_init(&kept, &esses, take.rate, 1));
+    assert_true(play_init(&unlearned, &esses, take.rate, 1));
+    play_put(&kept, &good);
     static const uint32_t counts[] = {0, 7, 10}; /* nothing there, not whole sibilants, too few */
     for (size_t i = 0; i < sizeof counts / sizeof *counts; ++i) {
-        esses_learned_put(&e, &good);
+        play_put(&e, &good);
         same_learned(&e, &kept);
-        learned_copy(&esses_schema, &l, &good);
+        learned_copy(esses.learned.schema, &l, &good);
         l.count[0] = counts[i];
-        esses_learned_put(&e, &l);
+        play_put(&e, &l);
         same_learned(&e, &unlearned);
         EssesReport report;
-        esses_report(&e, &report);
-        assert_true(!e.usual_known && report.found_centre == 0.0);
+        play_report(&e, &report);
+        assert_true(!inside(&e)->band.usual_known && report.found_centre == 0.0);
     }
-    learned_copy(&esses_schema, &l, &good);
-    learned_field(&esses_schema, &l, 1)[0] = 2.75f; /* how many it is the mean of */
-    esses_learned_put(&e, &l);
-    assert_true(e.memory.heard[0] == 2.f && e.memory.heard[1] == 1.f);
+    learned_copy(esses.learned.schema, &l, &good);
+    learned_field(esses.learned.schema, &l, 1)[0] = 2.75f; /* how many it is the mean of */
+    play_put(&e, &l);
+    assert_true(inside(&e)->memory.known[0].times == 2.f && inside(&e)->memory.known[1].times == 1.f);
     --l.count[1]; /* for one sibilant too few */
-    esses_learned_put(&e, &l);
+    play_put(&e, &l);
     same_learned(&e, &kept);
-    esses_done(&e);
-    esses_done(&kept);
-    esses_done(&unlearned);
+    play_done(&e);
+    play_done(&kept);
+    play_done(&unlearned);
     free(take.x);
 }
 
@@ -895,18 +902,18 @@ static void another_centre_needs_no_new_learning(void **state)
     double *cut = room(cells_of(take.n), sizeof *cut);
     for (size_t i = 0; i < sizeof centres / sizeof *centres; ++i)
         for (size_t k = 0; k < sizeof widths / sizeof *widths; ++k) {
-            static Esses e;
+            Player e;
             EssesParams p = on_hold();
             p.centre = centres[i];
             p.width = widths[k];
-            assert_true(esses_init(&e, take.rate, 1));
-            esses_learned_put(&e, &l);
+            assert_true(play_init(&e, &esses, take.rate, 1));
+            play_put(&e, &l);
             run_cells(&e, &p, take.x, out, take.n, cut);
             assert_true(deepest_in(cut, take.rate, 0.0, BEATS * BEAT) == 0.0);
             p.catch_above = 0; /* and it does hear them there */
             run_cells(&e, &p, take.x, out, take.n, cut);
             assert_true(deepest_in(cut, take.rate, 0.0, BEATS * BEAT) < -0.1);
-            esses_done(&e);
+            play_done(&e);
         }
     free(out);
     free(cut);
@@ -918,15 +925,15 @@ static void another_centre_needs_no_new_learning(void **state)
 /* log2 of Hz; fails where fewer than five were heard. */
 static double centre_heard(const float *x, uint32_t n, double rate, float gain)
 {
-    static Esses e;
+    Player e;
     EssesReport report;
     float *y = room(n, sizeof *y);
     for (uint32_t i = 0; i < n; ++i)
         y[i] = gain * x[i];
-    assert_true(esses_init(&e, rate, 1));
+    assert_true(play_init(&e, &esses, rate, 1));
     run_cells(&e, &usual_params, y, y, n, NULL);
-    esses_report(&e, &report);
-    esses_done(&e);
+    play_report(&e, &report);
+    play_done(&e);
     free(y);
     assert_true(report.found_centre >= 3000.0 && report.found_centre <= 10000.0);
     return log2(report.found_centre);
@@ -1015,25 +1022,25 @@ static void by_listening_is_by_hand_at_what_was_found(void **state)
     Learned l = LEARNED_WITH_ROOM;
     learned_from(&take, &l);
     float *heard = room(take.n, sizeof *heard), *by_hand = room(take.n, sizeof *by_hand);
-    static Esses e;
+    Player e;
     EssesReport report;
     EssesParams p = on_hold();
     p.width = 0.5;
     p.centre = 10000;
     p.listening = true;
-    assert_true(esses_init(&e, take.rate, 1));
-    esses_learned_put(&e, &l);
+    assert_true(play_init(&e, &esses, take.rate, 1));
+    play_put(&e, &l);
     run_cells(&e, &p, take.x, heard, take.n, NULL);
-    esses_report(&e, &report);
-    esses_done(&e);
+    play_report(&e, &report);
+    play_done(&e);
     assert_true(report.caught_share > 10.0);
     assert_true(report.found_centre > 4000 && report.found_centre < 7000);
     p.listening = false;
     p.centre = report.found_centre;
-    assert_true(esses_init(&e, take.rate, 1));
-    esses_learned_put(&e, &l);
+    assert_true(play_init(&e, &esses, take.rate, 1));
+    play_put(&e, &l);
     run_cells(&e, &p, take.x, by_hand, take.n, NULL);
-    esses_done(&e);
+    play_done(&e);
     for (uint32_t i = 0; i < take.n; ++i)
         assert_true(fabsf(heard[i] - by_hand[i]) < 1e-6f);
     free(heard);
@@ -1048,13 +1055,13 @@ static void finds_nothing_at_8_khz(void **state)
     Spoken take;
     if (!sibilants_say(&take, "kal"))
         skip();
-    static Esses e;
+    Player e;
     EssesReport report;
-    assert_true(take.rate == 8000.0 && esses_init(&e, take.rate, 1));
+    assert_true(take.rate == 8000.0 && play_init(&e, &esses, take.rate, 1));
     run_cells(&e, &usual_params, take.x, take.x, take.n, NULL);
-    esses_report(&e, &report);
-    assert_true(e.memory.count >= ESSES_ENOUGH && report.found_centre == 0.0);
-    esses_done(&e);
+    play_report(&e, &report);
+    assert_true(inside(&e)->memory.count >= ESSES_ENOUGH && report.found_centre == 0.0);
+    play_done(&e);
     spoken_free(&take);
 }
 
@@ -1064,22 +1071,22 @@ static void until_five_the_hand_holds(void **state)
     Take take;
     make_take(&take, 48000, 1.0, NULL);
     float *out = room(take.n, sizeof *out);
-    static Esses e;
+    Player e;
     EssesReport report;
     EssesParams p = usual_params;
     p.centre = 9000;
     p.listening = true;
-    assert_true(esses_init(&e, take.rate, 1));
+    assert_true(play_init(&e, &esses, take.rate, 1));
     run_cells(&e, &p, take.x, out, beat_start(&take, 4), NULL);
-    esses_report(&e, &report);
+    play_report(&e, &report);
     assert_true(report.found_centre == 0.0);
-    assert_true(fabs(exp2(e.centre.value) - 9000.0) < 1e-6);
-    esses_reset(&e);
+    assert_true(fabs(exp2(inside(&e)->centre.value) - 9000.0) < 1e-6);
+    play_reset(&e);
     run_cells(&e, &p, take.x, out, beat_start(&take, 4), NULL);
-    esses_report(&e, &report);
+    play_report(&e, &report);
     assert_true(report.found_centre > 4000 && report.found_centre < 7000);
-    assert_true(fabs(exp2(e.centre.value) - report.found_centre) < 1.0);
-    esses_done(&e);
+    assert_true(fabs(exp2(inside(&e)->centre.value) - report.found_centre) < 1.0);
+    play_done(&e);
     free(out);
     free(take.x);
 }
@@ -1094,16 +1101,16 @@ static void what_was_found_comes_back_at_any_rate(void **state)
     learned_from(&take, &l);
     const double found = exp2(centre_heard(take.x, take.n, take.rate, 1.f));
     for (size_t i = 0; i < sizeof rates / sizeof *rates; ++i) {
-        static Esses e;
+        Player e;
         EssesReport report;
         float silence[DSP_CELL] = {0};
         const EssesParams hold = on_hold();
-        assert_true(esses_init(&e, rates[i], 1));
-        esses_learned_put(&e, &l);
+        assert_true(play_init(&e, &esses, rates[i], 1));
+        play_put(&e, &l);
         run_cells(&e, &hold, silence, silence, DSP_CELL, NULL);
-        esses_report(&e, &report);
+        play_report(&e, &report);
         assert_true(report.found_centre == found);
-        esses_done(&e);
+        play_done(&e);
     }
     free(take.x);
 }
@@ -1137,18 +1144,18 @@ static void switching_to_listening_makes_no_tick(void **state)
     Learned l = LEARNED_WITH_ROOM;
     learned_from(&take, &l);
     float *out = room(take.n, sizeof *out);
-    static Esses e;
+    Player e;
     EssesParams p = on_hold();
     p.hear_caught = true;
     p.centre = 7000;
-    assert_true(esses_init(&e, take.rate, 1));
-    esses_learned_put(&e, &l);
+    assert_true(play_init(&e, &esses, take.rate, 1));
+    play_put(&e, &l);
     const uint32_t turn = (uint32_t)(0.05 * take.rate) / DSP_CELL * DSP_CELL;
     for (uint32_t at = 0; at < take.n; at += turn) {
         p.listening = !p.listening;
         run_cells(&e, &p, take.x + at, out + at, take.n - at < turn ? take.n - at : turn, NULL);
     }
-    esses_done(&e);
+    play_done(&e);
     figure_at_most("Esses", "what switching to listening and back leaves under 1 kHz, to the cut's peak",
                    left_under_1_khz(out, take.n, take.rate), -50.0, "dB", "our own limit");
     free(out);
@@ -1170,22 +1177,22 @@ static void the_same_bits_for_any_blocks(void **state)
     p.catch_above = 2;
     float *whole[2] = {room(take.n, sizeof **whole), room(take.n, sizeof **whole)};
     float *ragged[2] = {room(take.n, sizeof **ragged), room(take.n, sizeof **ragged)};
-    static Esses e;
-    assert_true(esses_init(&e, take.rate, 2));
-    esses_set(&e, &p);
-    esses_process(&e, (const float *[]){take.x, take.x}, whole, take.n);
-    esses_done(&e);
+    Player e;
+    assert_true(play_init(&e, &esses, take.rate, 2));
+    play_set(&e, &p);
+    play(&e, (const float *[]){take.x, take.x}, whole, take.n);
+    play_done(&e);
     for (uint32_t c = 0; c < 2; ++c)
         memcpy(ragged[c], take.x, take.n * sizeof **ragged);
-    assert_true(esses_init(&e, take.rate, 2));
-    esses_set(&e, &p);
+    assert_true(play_init(&e, &esses, take.rate, 2));
+    play_set(&e, &p);
     for (uint32_t at = 0, b = 0; at < take.n; b = (b + 1) % 6) {
         const uint32_t n = take.n - at < blocks[b] ? take.n - at : blocks[b];
         float *here[2] = {ragged[0] + at, ragged[1] + at};
-        esses_process(&e, (const float *[]){here[0], here[1]}, here, n); /* in place */
+        play(&e, (const float *[]){here[0], here[1]}, here, n); /* in place */
         at += n;
     }
-    esses_done(&e);
+    play_done(&e);
     for (uint32_t c = 0; c < 2; ++c) {
         assert_memory_equal(whole[c], ragged[c], take.n * sizeof **whole);
         free(whole[c]);
@@ -1205,16 +1212,16 @@ static void both_channels_get_the_same_cut(void **state)
     for (uint32_t i = 0; i < take.n; ++i)
         half[i] = -0.5f * take.x[i]; /* out of phase: nothing may cancel */
     float *out[2] = {room(take.n, sizeof **out), room(take.n, sizeof **out)};
-    static Esses e;
-    assert_true(esses_init(&e, take.rate, 2));
-    esses_set(&e, &usual_params);
-    esses_process(&e, (const float *[]){take.x, half}, out, take.n);
+    Player e;
+    assert_true(play_init(&e, &esses, take.rate, 2));
+    play_set(&e, &usual_params);
+    play(&e, (const float *[]){take.x, half}, out, take.n);
     EssesReport report;
-    esses_report(&e, &report);
+    play_report(&e, &report);
     assert_true(report.caught_share > 10.0);
     for (uint32_t i = 0; i < take.n; ++i)
         assert_true(out[1][i] == -0.5f * out[0][i]);
-    esses_done(&e);
+    play_done(&e);
     free(half);
     free(out[0]);
     free(out[1]);
@@ -1229,16 +1236,16 @@ static void what_is_caught_and_what_is_left_add_up(void **state)
     Take take;
     make_take(&take, 48000, 1.0, raised);
     float *left = room(take.n, sizeof *left), *caught = room(take.n, sizeof *caught);
-    static Esses e;
+    Player e;
     EssesParams p = usual_params;
-    assert_true(esses_init(&e, take.rate, 1));
+    assert_true(play_init(&e, &esses, take.rate, 1));
     run_cells(&e, &p, take.x, left, take.n, NULL);
-    esses_done(&e);
+    play_done(&e);
     p.hear_caught = true;
-    assert_true(esses_init(&e, take.rate, 1));
+    assert_true(play_init(&e, &esses, take.rate, 1));
     run_cells(&e, &p, take.x, caught, take.n, NULL);
-    const uint32_t late = esses_latency(&e);
-    esses_done(&e);
+    const uint32_t late = play_latency(&e);
+    play_done(&e);
     double peak_in = 0.0, peak_caught = 0.0;
     for (uint32_t i = late; i < take.n; ++i) {
         assert_true(fabsf(left[i] + caught[i] - take.x[i - late]) < 1e-6f);
@@ -1265,12 +1272,12 @@ static void the_cut_moves_without_a_tick(void **state)
         Take take;
         make_take(&take, rates[r], 1.0, raised);
         float *out = room(take.n, sizeof *out);
-        static Esses e;
+        Player e;
         EssesParams p = usual_params;
         p.hear_caught = true;
-        assert_true(esses_init(&e, take.rate, 1));
+        assert_true(play_init(&e, &esses, take.rate, 1));
         run_cells(&e, &p, take.x, out, take.n, NULL);
-        esses_done(&e);
+        play_done(&e);
         worst = fmax(worst, left_under_1_khz(out, take.n, take.rate));
         free(out);
         free(take.x);
@@ -1289,8 +1296,8 @@ static void the_cut_never_jumps(void **state)
     make_take(&take, 96000, 0.1, raised);
     float *out = room(take.n, sizeof *out);
     double *cut = room(cells_of(take.n), sizeof *cut);
-    static Esses e;
-    assert_true(esses_init(&e, take.rate, 1));
+    Player e;
+    assert_true(play_init(&e, &esses, take.rate, 1));
     run_cells(&e, &usual_params, take.x, out, take.n, cut);
     double step = 0.0, deepest = 0.0;
     for (uint32_t c = 1; c < take.n / DSP_CELL; ++c) {
@@ -1299,7 +1306,7 @@ static void the_cut_never_jumps(void **state)
     }
     assert_true(deepest < -19.0);
     figure_at_most("Esses", "farthest the cut moves in 1/3 ms, on its way to -20 dB", step, 2.5, "dB", "our own limit");
-    esses_done(&e);
+    play_done(&e);
     free(out);
     free(cut);
     free(take.x);
@@ -1320,13 +1327,13 @@ static void controls_do_not_click(void **state)
     double worst = -200.0;
     for (size_t i = 0; i < sizeof other / sizeof *other; ++i)
         for (uint32_t change = RATE / 2; change < RATE / 2 + 220; change += 37) {
-            static Esses e;
-            assert_true(esses_init(&e, RATE, 1));
-            esses_set(&e, &usual_params);
+            Player e;
+            assert_true(play_init(&e, &esses, RATE, 1));
+            play_set(&e, &usual_params);
             mono(&e, in, out, change);
-            esses_set(&e, &other[i]);
+            play_set(&e, &other[i]);
             mono(&e, in + change, out + change, N - change);
-            esses_done(&e);
+            play_done(&e);
             worst = fmax(worst, click_level(out, N, change, RATE, 0.5));
         }
     figure_at_most("Esses", "click of any control, 220 Hz sine, over 4 kHz", worst, -88.0, "dB", "ours; required: -60");
@@ -1344,20 +1351,20 @@ static void finite_for_every_finite_input(void **state)
         in[i] = i % 7000 < 3000 ? DSP_BROKEN * (x > 0.f ? 1.f : -1.f) : i % 7000 < 5000 ? 1e-30f * x : x;
     }
     for (size_t r = 0; r < sizeof rates / sizeof *rates; ++r) {
-        static Esses e;
-        assert_true(esses_init(&e, rates[r], 1));
+        Player e;
+        assert_true(play_init(&e, &esses, rates[r], 1));
         EssesParams p = usual_params;
         for (uint32_t at = 0; at < N; at += 100) {
             p.centre = 3000 + (at * 7919u) % 7000;
             p.width = 0.3 + (at * 31u) % 17 / 10.0;
             p.hear_caught = at % 3000 < 1000;
             p.learn = at % 5000 < 4000;
-            esses_set(&e, &p);
+            play_set(&e, &p);
             mono(&e, in + at, out + at, 100);
         }
         for (uint32_t i = 0; i < N; ++i)
             assert_true(isfinite(out[i]));
-        esses_done(&e);
+        play_done(&e);
     }
 }
 
@@ -1371,12 +1378,12 @@ static void back_to_normal_after_a_gap(void **state)
     const uint32_t at = beat_start(&take, 12) + 14000;
     for (uint32_t i = at; i < at + 10; ++i)
         hurt[i] = 0.f;
-    static Esses e;
-    assert_true(esses_init(&e, take.rate, 1));
+    Player e;
+    assert_true(play_init(&e, &esses, take.rate, 1));
     run_cells(&e, &usual_params, hurt, out, take.n, NULL);
-    const uint32_t late = esses_latency(&e), after = at + 10 + 4800;
+    const uint32_t late = play_latency(&e), after = at + 10 + 4800;
     assert_memory_equal(out + after, take.x + after - late, (take.n - after) * sizeof *out);
-    esses_done(&e);
+    play_done(&e);
     free(out);
     free(hurt);
     free(take.x);
@@ -1392,19 +1399,19 @@ static void a_reset_is_a_fresh_instance(void **state)
     Learned l = LEARNED_WITH_ROOM;
     learned_from(&take, &l);
     float *out[2] = {room(take.n, sizeof **out), room(take.n, sizeof **out)};
-    static Esses used, fresh;
+    Player used, fresh;
     const EssesParams hold = on_hold();
-    assert_true(esses_init(&used, take.rate, 1));
-    assert_true(esses_init(&fresh, take.rate, 1));
-    esses_learned_put(&used, &l);
-    esses_learned_put(&fresh, &l);
+    assert_true(play_init(&used, &esses, take.rate, 1));
+    assert_true(play_init(&fresh, &esses, take.rate, 1));
+    play_put(&used, &l);
+    play_put(&fresh, &l);
     run_cells(&used, &hold, take.x, out[0], take.n / 2 + 7, NULL);
-    esses_reset(&used);
+    play_reset(&used);
     run_cells(&used, &hold, take.x, out[0], take.n, NULL);
     run_cells(&fresh, &hold, take.x, out[1], take.n, NULL);
     assert_memory_equal(out[0], out[1], take.n * sizeof **out);
-    esses_done(&used);
-    esses_done(&fresh);
+    play_done(&used);
+    play_done(&fresh);
     free(out[0]);
     free(out[1]);
     free(take.x);
@@ -1413,12 +1420,15 @@ static void a_reset_is_a_fresh_instance(void **state)
 static void refuses_what_it_cannot_do(void **state)
 {
     (void)state;
-    static Esses e;
-    assert_false(esses_init(&e, 7999, 1));
-    assert_false(esses_init(&e, 384001, 1));
-    assert_false(esses_init(&e, 48000, 0));
-    assert_false(esses_init(&e, 48000, 3));
-    esses_done(&e);
+    Player e;
+    assert_false(play_init(&e, &esses, 7999, 1));
+    play_done(&e);
+    assert_false(play_init(&e, &esses, 384001, 1));
+    play_done(&e);
+    assert_false(play_init(&e, &esses, 48000, 0));
+    play_done(&e);
+    assert_false(play_init(&e, &esses, 48000, 3));
+    play_done(&e);
 }
 
 int main(void)

@@ -1,7 +1,9 @@
 /* The plate as a processor: the same bits for any blocks, smooth controls, levels, what is silent is silent. Its decay,
  * density and modes are checked in tests/published. */
 #include "plate.h"
+#include "play.h"
 
+#include "average_voice.h"
 #include "click.h"
 #include "figure.h"
 #include "seeds.h"
@@ -23,6 +25,11 @@ static const PlateParams normal = {
     .pre_delay = 20, .decay = 2.2, .low_cut = 200, .damping = 6500, .wet = -20, .dry = 0, .width = 100};
 static const double all_rates[] = {8000, 11025, 44100, 48000, 96000, 192000, 384000};
 enum { RATES = sizeof all_rates / sizeof *all_rates };
+
+static Plate *inside(const Player *p)
+{
+    return p->dsp;
+}
 
 /* ---- Sound to put in ---- */
 
@@ -48,16 +55,16 @@ static float *noise(uint32_t n, float peak, uint32_t seed)
     return x;
 }
 
-static void start(Plate *p, double rate, uint32_t channels, const PlateParams *params)
+static void start(Player *p, double rate, uint32_t channels, const PlateParams *params)
 {
-    assert_true(plate_init(p, rate, channels));
-    plate_set(p, params);
+    assert_true(play_init(p, &plate, rate, channels));
+    play_set(p, params);
 }
 
 /* Mono in. */
-static void run(Plate *p, const float *in, float *left, float *right, uint32_t n)
+static void run(Player *p, const float *in, float *left, float *right, uint32_t n)
 {
-    plate_process(p, (const float *const[]){in}, (float *const[]){left, right}, n);
+    play(p, (const float *const[]){in}, (float *const[]){left, right}, n);
 }
 
 static double rms(const float *x, uint32_t n)
@@ -78,22 +85,22 @@ static void refuses_what_it_cannot_do(void **state)
         uint32_t channels;
     } bad[] = {{7999, 1}, {384001, 1}, {NAN, 1}, {48000, 0}, {48000, 3}};
     for (size_t i = 0; i < sizeof bad / sizeof *bad; ++i) {
-        Plate p;
-        assert_false(plate_init(&p, bad[i].rate, bad[i].channels));
-        plate_done(&p);
-        plate_done(&p);
+        Player p;
+        assert_false(play_init(&p, &plate, bad[i].rate, bad[i].channels));
+        plate.done(p.dsp);
+        play_done(&p);
     }
     Plate zeroed = {0};
-    plate_done(&zeroed);
+    plate.done(&zeroed);
 }
 
 static void has_no_latency(void **state)
 {
     (void)state;
-    Plate p;
+    Player p;
     start(&p, 48000, 1, &normal);
-    assert_int_equal(plate_latency(&p), 0);
-    plate_done(&p);
+    assert_int_equal(play_latency(&p), 0);
+    play_done(&p);
 }
 
 static void blocks_make_no_difference(void **state)
@@ -104,16 +111,16 @@ static void blocks_make_no_difference(void **state)
     for (uint32_t channels = 1; channels <= 2; ++channels) {
         float *in[2] = {noise(N, 0.5f, 1), noise(N, 0.5f, 2)};
         float *whole[2] = {room_for(N), room_for(N)};
-        Plate p;
+        Player p;
         start(&p, 48000, channels, &normal);
-        plate_process(&p, (const float *const *)in, whole, N);
-        plate_reset(&p);
-        plate_set(&p, &normal);
+        play(&p, (const float *const *)in, whole, N);
+        play_reset(&p);
+        play_set(&p, &normal);
         uint32_t done = 0;
         for (uint32_t k = 0; done < N; ++k) { /* in place: both outputs lie on the inputs */
             const uint32_t n = blocks[k % 8] < N - done ? blocks[k % 8] : N - done;
             float *const at[2] = {in[0] + done, in[1] + done};
-            plate_process(&p, (const float *const *)at, at, n);
+            play(&p, (const float *const *)at, at, n);
             done += n;
         }
         for (int c = 0; c < 2; ++c) {
@@ -121,7 +128,7 @@ static void blocks_make_no_difference(void **state)
             free(in[c]);
             free(whole[c]);
         }
-        plate_done(&p);
+        play_done(&p);
     }
 }
 
@@ -131,19 +138,19 @@ static void outputs_may_be_swapped_inputs(void **state)
     (void)state;
     enum { N = 1000 };
     float *in[2] = {noise(N, 0.5f, 1), noise(N, 0.5f, 2)}, *out[2] = {room_for(N), room_for(N)};
-    Plate p;
+    Player p;
     start(&p, 48000, 2, &normal);
-    plate_process(&p, (const float *const *)in, out, N);
-    plate_reset(&p);
-    plate_set(&p, &normal);
-    plate_process(&p, (const float *const *)in, (float *const[]){in[1], in[0]}, N);
+    play(&p, (const float *const *)in, out, N);
+    play_reset(&p);
+    play_set(&p, &normal);
+    play(&p, (const float *const *)in, (float *const[]){in[1], in[0]}, N);
     assert_memory_equal(in[1], out[0], N * sizeof(float));
     assert_memory_equal(in[0], out[1], N * sizeof(float));
     for (int c = 0; c < 2; ++c) {
         free(in[c]);
         free(out[c]);
     }
-    plate_done(&p);
+    play_done(&p);
 }
 
 static void reset_is_a_fresh_start(void **state)
@@ -151,15 +158,15 @@ static void reset_is_a_fresh_start(void **state)
     (void)state;
     enum { N = 20000 };
     float *in = noise(N, 0.5f, 3), *a[2] = {room_for(N), room_for(N)}, *b[2] = {room_for(N), room_for(N)};
-    Plate fresh, used;
+    Player fresh, used;
     start(&fresh, 48000, 1, &normal);
     run(&fresh, in, a[0], a[1], N);
     start(&used, 48000, 1, &(PlateParams){100, 9, 50, 15000, -6, -12, 30});
     run(&used, in, b[0], b[1], N);
-    plate_set(&used, &(PlateParams){0, 1, 500, 1500, -60, -60, 0}); /* on the way there when it is reset */
+    play_set(&used, &(PlateParams){0, 1, 500, 1500, -60, -60, 0}); /* on the way there when it is reset */
     run(&used, in, b[0], b[1], 777);
-    plate_reset(&used);
-    plate_set(&used, &normal);
+    play_reset(&used);
+    play_set(&used, &normal);
     run(&used, in, b[0], b[1], N);
     for (int c = 0; c < 2; ++c)
         assert_memory_equal(a[c], b[c], N * sizeof(float));
@@ -168,8 +175,8 @@ static void reset_is_a_fresh_start(void **state)
         free(a[c]);
         free(b[c]);
     }
-    plate_done(&fresh);
-    plate_done(&used);
+    play_done(&fresh);
+    play_done(&used);
 }
 
 /* ---- Dry ---- */
@@ -184,16 +191,16 @@ static void dry_is_untouched_while_wet_is_silent(void **state)
         float *in[2] = {noise(N, 0.5f, 1), noise(N, 0.5f, 2)}, *out[2] = {room_for(N), room_for(N)};
         in[0][7] = -0.f;
         in[0][8] = 1e-42f;
-        Plate p;
+        Player p;
         start(&p, 44100, channels, &params);
-        plate_process(&p, (const float *const *)in, out, N);
+        play(&p, (const float *const *)in, out, N);
         for (uint32_t c = 0; c < 2; ++c)
             assert_memory_equal(out[c], in[channels == 1 ? 0 : c], N * sizeof(float));
         for (int c = 0; c < 2; ++c) {
             free(in[c]);
             free(out[c]);
         }
-        plate_done(&p);
+        play_done(&p);
     }
 }
 
@@ -204,7 +211,7 @@ static void lowest_steps_are_silence(void **state)
     PlateParams params = normal;
     params.wet = params.dry = -60;
     float *in = noise(N, 1.f, 1), *out[2] = {room_for(N), room_for(N)};
-    Plate p;
+    Player p;
     start(&p, 48000, 1, &params);
     run(&p, in, out[0], out[1], N);
     for (int c = 0; c < 2; ++c)
@@ -213,7 +220,7 @@ static void lowest_steps_are_silence(void **state)
     free(in);
     free(out[0]);
     free(out[1]);
-    plate_done(&p);
+    play_done(&p);
 }
 
 /* ---- Wet ---- */
@@ -226,12 +233,12 @@ static void pre_delay_is_a_delay_to_the_sample(void **state)
     PlateParams params = normal;
     params.dry = -60;
     params.pre_delay = 0;
-    Plate p;
+    Player p;
     start(&p, 48000, 1, &params);
     run(&p, in, a[0], a[1], N);
-    plate_reset(&p);
+    play_reset(&p);
     params.pre_delay = 200;
-    plate_set(&p, &params);
+    play_set(&p, &params);
     run(&p, in, b[0], b[1], N);
     for (int c = 0; c < 2; ++c) {
         for (uint32_t i = 0; i < 9600; ++i)
@@ -241,7 +248,7 @@ static void pre_delay_is_a_delay_to_the_sample(void **state)
         free(b[c]);
     }
     free(in);
-    plate_done(&p);
+    play_done(&p);
 }
 
 /* Each input reaches both outputs, and as loud as the other: a tank fed on one side alone would hear one of them only.
@@ -255,12 +262,12 @@ static void either_input_is_heard_alike(void **state)
     wet.dry = -60;
     double level[2][2];
     for (int side = 0; side < 2; ++side) {
-        Plate p;
+        Player p;
         start(&p, 48000, 2, &wet);
-        plate_process(&p, (const float *const[]){side ? silence : in, side ? in : silence}, out, N);
+        play(&p, (const float *const[]){side ? silence : in, side ? in : silence}, out, N);
         for (int c = 0; c < 2; ++c)
             level[side][c] = gain_to_db(rms(out[c] + N / 2, N / 2));
-        plate_done(&p);
+        play_done(&p);
     }
     for (int side = 0; side < 2; ++side)
         for (int c = 0; c < 2; ++c)
@@ -284,14 +291,14 @@ static void lines_are_different_primes(void **state)
 {
     (void)state;
     for (int r = 0; r < RATES; ++r) {
-        Plate p;
+        Player p;
         start(&p, all_rates[r], 1, &normal);
         for (int l = 0; l < PLATE_LINES; ++l) {
-            assert_true(divides_none(p.line_delay[l]));
+            assert_true(divides_none(inside(&p)->line_delay[l]));
             for (int k = 0; k < l; ++k)
-                assert_true(p.line_delay[k] != p.line_delay[l]);
+                assert_true(inside(&p)->line_delay[k] != inside(&p)->line_delay[l]);
         }
-        plate_done(&p);
+        play_done(&p);
     }
 }
 
@@ -300,29 +307,20 @@ static void same_sound_on_both_inputs_is_the_mono_variant(void **state)
     (void)state;
     enum { N = 20000 };
     float *in = noise(N, 0.5f, 3), *a[2] = {room_for(N), room_for(N)}, *b[2] = {room_for(N), room_for(N)};
-    Plate mono, stereo;
+    Player mono, stereo;
     start(&mono, 48000, 1, &normal);
     start(&stereo, 48000, 2, &normal);
     run(&mono, in, a[0], a[1], N);
-    plate_process(&stereo, (const float *const[]){in, in}, b, N);
+    play(&stereo, (const float *const[]){in, in}, b, N);
     for (int c = 0; c < 2; ++c) {
         assert_memory_equal(a[c], b[c], N * sizeof(float));
         free(a[c]);
         free(b[c]);
     }
     free(in);
-    plate_done(&mono);
-    plate_done(&stereo);
+    play_done(&mono);
+    play_done(&stereo);
 }
-
-/* Byrne et al., JASA 96 (1994), Table II, dB per third octave from 63 Hz [T]. */
-enum { BANDS = 25 };
-static const double byrne[2][BANDS] = {
-    {38.6, 43.5, 54.4, 57.7, 56.8, 58.2, 59.7, 60.0, 62.4, 62.6, 60.6, 55.7, 53.1,
-     53.7, 52.3, 48.7, 48.9, 47.0, 46.0, 44.4, 43.3, 42.4, 41.9, 39.8, 40.4},
-    {37.0, 36.0, 37.5, 40.1, 53.4, 62.2, 60.9, 58.1, 61.7, 61.7, 60.4, 58.0, 54.3,
-     52.3, 51.7, 48.8, 47.3, 46.7, 45.3, 44.6, 45.2, 44.9, 45.0, 42.8, 41.1},
-};
 
 /* The cookbook's band-pass, unity at its centre; two in series are a third octave wide. */
 typedef struct {
@@ -343,12 +341,11 @@ static double band_step(Band *f, double x)
     return y;
 }
 
-/* Noise with a voice's long-term spectrum: for each third octave noise of its own, at the table's level; -20 dB in all.
- */
-static float *speech_noise(uint32_t n, double rate, const double *table)
+/* Noise with a voice's long-term spectrum: for each third octave noise of its own, at its level; -20 dB in all. */
+static float *speech_noise(uint32_t n, double rate, AverageVoice who)
 {
     float *sum = room_for(n), *band = room_for(n);
-    for (uint32_t b = 0; b < BANDS; ++b) {
+    for (uint32_t b = 0; b < AVERAGE_VOICE_BANDS; ++b) {
         const double hz = 1000.0 * pow(10.0, ((int)b - 12) / 10.0);
         if (hz > 0.45 * rate)
             break;
@@ -356,7 +353,7 @@ static float *speech_noise(uint32_t n, double rate, const double *table)
         uint32_t seed = seeded(77 + b);
         for (uint32_t i = 0; i < n; ++i)
             band[i] = (float)band_step(&second, band_step(&first, (double)uniform(&seed)));
-        const float gain = (float)(db_to_gain(table[b] - 90.0) / rms(band, n));
+        const float gain = (float)(db_to_gain(average_voice_db(who, (int)b) - 90.0) / rms(band, n));
         for (uint32_t i = 0; i < n; ++i)
             sum[i] += gain * band[i];
     }
@@ -371,10 +368,10 @@ static double wet_level_off(const float *in, double rate, const PlateParams *par
     float *out[2] = {room_for(n), room_for(n)};
     PlateParams wet_only = *params;
     wet_only.dry = -60;
-    Plate p;
+    Player p;
     start(&p, rate, 1, &wet_only);
     run(&p, in, out[0], out[1], n);
-    plate_done(&p);
+    play_done(&p);
     double worst = 0.0;
     for (int c = 0; c < 2; ++c) {
         const double off = gain_to_db(rms(out[c] + from, heard) / rms(in + from, heard)) - params->wet;
@@ -392,7 +389,7 @@ static void wet_level_is_what_was_asked_for(void **state)
     static const double decays[] = {0.3, 0.5, 1.0, 2.2, 5.0, 10.0};
     const double rate = 48000.0;
     for (int who = 0; who < 2; ++who) {
-        float *in = speech_noise((uint32_t)(20.0 * rate), rate, byrne[who]);
+        float *in = speech_noise((uint32_t)(20.0 * rate), rate, (AverageVoice)who);
         double worst = 0.0;
         for (size_t d = 0; d < sizeof decays / sizeof *decays; ++d) {
             PlateParams params = normal;
@@ -424,7 +421,7 @@ static void wet_level_holds_elsewhere(void **state)
     double worst = 0.0;
     for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
         const uint32_t n = (uint32_t)(6.0 * row[i].rate);
-        float *in = speech_noise(n, row[i].rate, byrne[0]);
+        float *in = speech_noise(n, row[i].rate, AVERAGE_MEN);
         const double off = wet_level_off(in, row[i].rate, &row[i].params, n);
         if (fabs(off) > fabs(worst))
             worst = off;
@@ -444,12 +441,12 @@ static void low_cut_is_a_second_order_butterworth(void **state)
     float *in = room_for(N), *out[2][2];
     in[0] = 1.f;
     for (int k = 0; k < 2; ++k) {
-        Plate p;
+        Player p;
         out[k][0] = room_for(N);
         out[k][1] = room_for(N);
         start(&p, 48000, 1, &(PlateParams){0, 0.5, k ? 200 : 20, 6500, 0, -60, 100});
         run(&p, in, out[k][0], out[k][1], N);
-        plate_done(&p);
+        play_done(&p);
     }
     double gain[5] = {0};
     for (int f = 0; f < 5; ++f) {
@@ -528,10 +525,10 @@ static void width_goes_from_mono_to_uncorrelated(void **state)
         PlateParams params = normal;
         params.dry = -60;
         params.width = k ? 100 : 0;
-        Plate p;
+        Player p;
         start(&p, 48000, 1, &params);
         run(&p, in, out[0], out[1], N);
-        plate_done(&p);
+        play_done(&p);
         level[k] = gain_to_db(rms(out[0] + FROM, N - FROM));
         if (k)
             figure_within("Plate", "correlation of the outputs at width 100 %",
@@ -557,10 +554,10 @@ static void a_sine_stays_a_sine(void **state)
     PlateParams params = normal;
     params.dry = -60;
     params.decay = 0.6;
-    Plate p;
+    Player p;
     start(&p, 48000, 1, &params);
     run(&p, in, out[0], out[1], N);
-    plate_done(&p);
+    play_done(&p);
     double c = 0.0, s = 0.0, left = 0.0, all = 0.0;
     for (uint32_t i = FROM; i < N; ++i) {
         c += 2.0 * (double)out[0][i] * cos(2.0 * DSP_PI * 1000.0 * i / 48000.0) / (N - FROM);
@@ -589,12 +586,12 @@ static double click_of(double rate, const PlateParams *before, const PlateParams
         in[i] = click_sine(i, rate, amplitude);
     for (uint32_t i = 0; i < 4800; ++i) /* start softly: what starts hard rings on in the tank */
         in[i] *= (float)(0.5 - 0.5 * cos(DSP_PI * i / 4800.0));
-    Plate p;
+    Player p;
     start(&p, rate, 1, before);
     run(&p, in, out[0], out[1], change);
-    plate_set(&p, after);
+    play_set(&p, after);
     run(&p, in + change, out[0] + change, out[1] + change, n - change);
-    plate_done(&p);
+    play_done(&p);
     const double level =
         fmax(click_level(out[0], n, change, rate, amplitude), click_level(out[1], n, change, rate, amplitude));
     free(in);
@@ -640,13 +637,13 @@ static void decay_jumps_make_no_burst(void **state)
     double worst = -99.0;
     for (int k = 0; k < 3; ++k) {
         PlateParams params = {0, jump[k][0], 200, 6500, 0, -60, 100};
-        Plate p;
+        Player p;
         start(&p, 48000, 1, &params);
         run(&p, in, out[0], out[1], SETTLED);
         params.decay = jump[k][1];
-        plate_set(&p, &params);
+        play_set(&p, &params);
         run(&p, in + SETTLED, out[0] + SETTLED, out[1] + SETTLED, N - SETTLED);
-        plate_done(&p);
+        play_done(&p);
         const double before = rms(out[0] + SETTLED - 48000, 48000);
         assert_true(isfinite(before) && before > 0.0);
         for (uint32_t at = SETTLED; at + WINDOW <= N; at += WINDOW / 2)
@@ -660,12 +657,12 @@ static void decay_jumps_make_no_burst(void **state)
 
 /* ---- Extremes ---- */
 
-static float loudest_in_tank(const Plate *p)
+static float loudest_in_tank(const Player *p)
 {
     float peak = 0.f;
     for (uint32_t l = 0; l < PLATE_LINES; ++l)
-        for (uint32_t i = 0; i < p->line[l].slots; ++i)
-            peak = fmaxf(peak, fabsf(p->line[l].slot[i]));
+        for (uint32_t i = 0; i < inside(p)->line[l].slots; ++i)
+            peak = fmaxf(peak, fabsf(inside(p)->line[l].slot[i]));
     return peak;
 }
 
@@ -680,16 +677,16 @@ static void finite_and_tame_at_every_rate(void **state)
         static const PlateParams extreme[] = {
             {0, 10, 20, 20000, 0, 0, 100}, {200, 0.3, 600, 1000, 0, 0, 0}, {7, 10, 600, 1000, 0, -60, 33}};
         for (int k = 0; k < 3; ++k) {
-            Plate p;
+            Player p;
             start(&p, all_rates[r], 1, &extreme[k]);
             run(&p, in, out[0], out[1], N);
-            plate_set(&p, &extreme[(k + 1) % 3]);
+            play_set(&p, &extreme[(k + 1) % 3]);
             run(&p, in, out[0], out[1], N);
             for (int c = 0; c < 2; ++c)
                 for (uint32_t i = 0; i < N; ++i)
                     assert_true(isfinite(out[c][i]) && fabsf(out[c][i]) < 200.f);
             assert_true(loudest_in_tank(&p) <= DSP_BROKEN);
-            plate_done(&p);
+            play_done(&p);
         }
     }
     free(in);
@@ -697,19 +694,19 @@ static void finite_and_tame_at_every_rate(void **state)
     free(out[1]);
 }
 
-static bool any_subnormal(const Plate *p)
+static bool any_subnormal(const Player *p)
 {
     for (uint32_t l = 0; l < PLATE_LINES; ++l) {
-        for (uint32_t i = 0; i < p->line[l].slots; ++i)
-            if (fpclassify(p->line[l].slot[i]) == FP_SUBNORMAL)
+        for (uint32_t i = 0; i < inside(p)->line[l].slots; ++i)
+            if (fpclassify(inside(p)->line[l].slot[i]) == FP_SUBNORMAL)
                 return true;
-        if (fpclassify(p->state[0][l]) == FP_SUBNORMAL || fpclassify(p->state[1][l]) == FP_SUBNORMAL)
+        if (fpclassify(inside(p)->state[0][l]) == FP_SUBNORMAL || fpclassify(inside(p)->state[1][l]) == FP_SUBNORMAL)
             return true;
     }
     for (uint32_t s = 0; s < PLATE_STEPS; ++s)
         for (uint32_t c = 0; c < PLATE_CHANNELS; ++c)
-            for (uint32_t i = 0; i < p->step[s][c].slots; ++i)
-                if (fpclassify(p->step[s][c].slot[i]) == FP_SUBNORMAL)
+            for (uint32_t i = 0; i < inside(p)->step[s][c].slots; ++i)
+                if (fpclassify(inside(p)->step[s][c].slot[i]) == FP_SUBNORMAL)
                     return true;
     return false;
 }
@@ -721,7 +718,7 @@ static void dies_away_to_zero_without_denormals(void **state)
     float *in = noise(BLOCK, 0.5f, 9), *out[2] = {room_for(BLOCK), room_for(BLOCK)};
     PlateParams params = normal;
     params.decay = 0.3;
-    Plate p;
+    Player p;
     start(&p, 48000, 1, &params);
     run(&p, in, out[0], out[1], BLOCK);
     memset(in, 0, BLOCK * sizeof *in);
@@ -735,7 +732,7 @@ static void dies_away_to_zero_without_denormals(void **state)
     free(in);
     free(out[0]);
     free(out[1]);
-    plate_done(&p);
+    play_done(&p);
 }
 
 int main(void)

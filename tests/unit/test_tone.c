@@ -15,8 +15,14 @@
 #include "click.h"
 #include "design.h"
 #include "figure.h"
+#include "play.h"
 #include "seeds.h"
 #include "tone.h"
+
+static Tone *inside(const Player *p)
+{
+    return p->dsp;
+}
 
 /* NOLINTNEXTLINE(bugprone-macro-parentheses): a name to declare stands in no parentheses */
 #define EACH(i, table) for (size_t i = 0; i < sizeof(table) / sizeof *(table); ++i)
@@ -72,9 +78,9 @@ static ToneParams any_params(uint32_t *seed)
     return p;
 }
 
-static void mono(Tone *t, const float *in, float *out, uint32_t n)
+static void mono(Player *t, const float *in, float *out, uint32_t n)
 {
-    tone_process(t, (const float *[]){in}, (float *[]){out}, n);
+    play(t, (const float *[]){in}, (float *[]){out}, n);
 }
 
 static double wanted_db(const ToneParams *p, double hz)
@@ -108,9 +114,9 @@ static void add_errors(Errors *e, const ToneParams *p, double rate)
     const uint32_t n = (uint32_t)(0.7 * rate);
     float *h = calloc(n, sizeof *h);
     assert_non_null(h);
-    Tone t;
-    assert_true(tone_init(&t, rate, 1));
-    tone_set(&t, p);
+    Player t;
+    assert_true(play_init(&t, &tone, rate, 1));
+    play_set(&t, p);
     h[0] = 1.f;
     mono(&t, h, h, n);
     for (int i = 0; i < 60; ++i) {
@@ -119,7 +125,7 @@ static void add_errors(Errors *e, const ToneParams *p, double rate)
         double *const to = wanted < -60.0 ? &e->deep : &e->shallow;
         *to = fmax(*to, error);
     }
-    tone_done(&t);
+    play_done(&t);
     free(h);
 }
 
@@ -198,19 +204,19 @@ static void nothing_to_do_returns_the_bits(void **state)
     (void)state;
     Sound *s = sound(1);
     for (double rate = DSP_RATE_MIN; rate <= DSP_RATE_MAX; rate *= 2) {
-        Tone t;
-        assert_true(tone_init(&t, rate, 1));
+        Player t;
+        assert_true(play_init(&t, &tone, rate, 1));
         ToneParams p = flat;
         for (uint32_t i = 0; i < 100; ++i) { /* frequencies and widths move about; nothing of it is heard */
             p.low_cut = 20 + 2 * i;
             p.dip[0].freq = 100 + 30 * i;
             p.dip[1].width = 0.2 + 0.02 * i;
             p.air_freq = 6000 + 100 * i;
-            tone_set(&t, &p);
+            play_set(&t, &p);
             mono(&t, s->in[0] + (size_t)256 * i, s->out[0] + (size_t)256 * i, 256);
         }
         assert_memory_equal(s->in[0], s->out[0], sizeof(float) * 100 * 256);
-        tone_done(&t);
+        play_done(&t);
     }
     free(s);
 }
@@ -219,18 +225,18 @@ static void controls_moved_back_to_nothing_return_the_bits(void **state)
 {
     (void)state;
     Sound *s = sound(2);
-    Tone t;
-    assert_true(tone_init(&t, 44100, 2));
-    tone_set(&t, &preset[0]);
-    tone_process(&t, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, LONG / 2);
+    Player t;
+    assert_true(play_init(&t, &tone, 44100, 2));
+    play_set(&t, &preset[0]);
+    play(&t, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, LONG / 2);
     assert_memory_not_equal(s->in, s->out, LONG / 2 * sizeof(float));
-    tone_set(&t, &flat);
+    play_set(&t, &flat);
     const uint32_t settle = (uint32_t)(0.5 * 44100);
-    tone_process(&t, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, settle);
-    tone_process(&t, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, LONG / 2);
+    play(&t, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, settle);
+    play(&t, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, LONG / 2);
     assert_memory_equal(s->in[0], s->out[0], LONG / 2 * sizeof(float));
     assert_memory_equal(s->in[1], s->out[1], LONG / 2 * sizeof(float));
-    tone_done(&t);
+    play_done(&t);
     free(s);
 }
 
@@ -242,20 +248,19 @@ static void blocks_do_not_matter(void **state)
     enum { MOVE = 64 * DSP_CELL }; /* samples between movements */
     Sound *s = sound(3);
     memcpy(s->other, s->in, sizeof s->in);
-    Tone a, b;
-    assert_true(tone_init(&a, 48000, 2) && tone_init(&b, 48000, 2));
+    Player a, b;
+    assert_true(play_init(&a, &tone, 48000, 2) && play_init(&b, &tone, 48000, 2));
     uint32_t seed_a = seeded(4), seed_b = seed_a, i = 0;
     for (uint32_t at = 0; at < LONG; at += MOVE) {
         const uint32_t n = LONG - at < MOVE ? LONG - at : MOVE;
         const ToneParams p = any_params(&seed_a);
-        tone_set(&a, &p);
-        tone_process(&a, (const float *[]){s->in[0] + at, s->in[1] + at}, (float *[]){s->out[0] + at, s->out[1] + at},
-                     n);
+        play_set(&a, &p);
+        play(&a, (const float *[]){s->in[0] + at, s->in[1] + at}, (float *[]){s->out[0] + at, s->out[1] + at}, n);
     }
     for (uint32_t at = 0; at < LONG;) {
         if (at % MOVE == 0) {
             const ToneParams p = any_params(&seed_b);
-            tone_set(&b, &p);
+            play_set(&b, &p);
         }
         uint32_t n = blocks[i++ % 6];
         const uint32_t left = MOVE - at % MOVE;
@@ -264,12 +269,12 @@ static void blocks_do_not_matter(void **state)
         if (n == 0 && at % MOVE == 0)
             n = 1; /* one call of tone_set a movement */
         float *const both[] = {s->other[0] + at, s->other[1] + at};
-        tone_process(&b, (const float *[]){both[0], both[1]}, both, n);
+        play(&b, (const float *[]){both[0], both[1]}, both, n);
         at += n;
     }
     assert_memory_equal(s->out, s->other, sizeof s->out);
-    tone_done(&a);
-    tone_done(&b);
+    play_done(&a);
+    play_done(&b);
     free(s);
 }
 
@@ -277,15 +282,15 @@ static void channels_do_not_touch(void **state)
 {
     (void)state;
     Sound *s = sound(5);
-    Tone both, left;
-    assert_true(tone_init(&both, 48000, 2) && tone_init(&left, 48000, 1));
-    tone_set(&both, &preset[2]);
-    tone_set(&left, &preset[2]);
-    tone_process(&both, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, LONG);
+    Player both, left;
+    assert_true(play_init(&both, &tone, 48000, 2) && play_init(&left, &tone, 48000, 1));
+    play_set(&both, &preset[2]);
+    play_set(&left, &preset[2]);
+    play(&both, (const float *[]){s->in[0], s->in[1]}, (float *[]){s->out[0], s->out[1]}, LONG);
     mono(&left, s->in[0], s->other[0], LONG);
     assert_memory_equal(s->out[0], s->other[0], sizeof s->out[0]);
-    tone_done(&both);
-    tone_done(&left);
+    play_done(&both);
+    play_done(&left);
     free(s);
 }
 
@@ -293,29 +298,29 @@ static void a_reset_is_a_fresh_start(void **state)
 {
     (void)state;
     Sound *s = sound(6);
-    Tone used, fresh;
-    assert_true(tone_init(&used, 48000, 1) && tone_init(&fresh, 48000, 1));
-    tone_set(&used, &preset[0]);
+    Player used, fresh;
+    assert_true(play_init(&used, &tone, 48000, 1) && play_init(&fresh, &tone, 48000, 1));
+    play_set(&used, &preset[0]);
     mono(&used, s->in[1], s->out[1], 5000);
-    tone_set(&used, &preset[3]);
+    play_set(&used, &preset[3]);
     mono(&used, s->in[1], s->out[1], 777);
-    tone_reset(&used);
-    tone_set(&used, &preset[5]);
-    tone_set(&fresh, &preset[5]);
+    play_reset(&used);
+    play_set(&used, &preset[5]);
+    play_set(&fresh, &preset[5]);
     mono(&used, s->in[0], s->out[0], LONG);
     mono(&fresh, s->in[0], s->other[0], LONG);
     assert_memory_equal(s->out[0], s->other[0], sizeof s->out[0]);
 
-    tone_set(&used, &preset[0]);
+    play_set(&used, &preset[0]);
     mono(&used, s->in[1], s->out[1], 5000);
-    tone_set(&used, &preset[5]);
+    play_set(&used, &preset[5]);
     mono(&used, s->in[1], s->out[1], 100);
-    tone_reset(&used); /* without new parameters the last ones hold, though they had not been reached */
+    play_reset(&used); /* without new parameters the last ones hold, though they had not been reached */
     mono(&used, s->in[0], s->out[0], LONG);
     assert_memory_equal(s->out[0], s->other[0], sizeof s->out[0]);
     free(s);
-    tone_done(&used);
-    tone_done(&fresh);
+    play_done(&used);
+    play_done(&fresh);
 }
 
 /* Controls thrown about under a full-scale square at the loudest the caller lets through. */
@@ -324,14 +329,14 @@ static void chaos_stays_finite(void **state)
     (void)state;
     static const double all_rates[] = {8000, 11025, 22050, 44100, 192000, 384000};
     EACH (r, all_rates) {
-        Tone t;
-        assert_true(tone_init(&t, all_rates[r], 1));
+        Player t;
+        assert_true(play_init(&t, &tone, all_rates[r], 1));
         uint32_t seed = seeded(7);
         double peak = 0.0;
         for (int block = 0; block < 600; ++block) {
             float x[100];
             const ToneParams p = any_params(&seed);
-            tone_set(&t, &p);
+            play_set(&t, &p);
             for (int i = 0; i < 100; ++i)
                 x[i] = block % 3 ? (i / 10 % 2 ? DSP_BROKEN : -DSP_BROKEN) : 16.f * noise(&seed);
             mono(&t, x, x, 100);
@@ -339,7 +344,7 @@ static void chaos_stays_finite(void **state)
                 peak = isfinite(x[i]) ? fmax(peak, fabs((double)x[i])) : INFINITY;
         }
         assert_true(peak < 16.0 * 30.0);
-        tone_done(&t);
+        play_done(&t);
     }
 }
 
@@ -347,9 +352,9 @@ static void silence_becomes_exact(void **state)
 {
     (void)state;
     Sound *s = sound(8);
-    Tone t;
-    assert_true(tone_init(&t, 48000, 1));
-    tone_set(&t, &preset[0]);
+    Player t;
+    assert_true(play_init(&t, &tone, 48000, 1));
+    play_set(&t, &preset[0]);
     mono(&t, s->in[0], s->out[0], LONG);
     memset(s->in[0], 0, sizeof s->in[0]);
     for (int i = 0; i < 4; ++i)
@@ -357,9 +362,9 @@ static void silence_becomes_exact(void **state)
     for (int i = 0; i < LONG; ++i)
         assert_true(s->out[0][i] == 0.f);
     for (uint32_t i = 0; i < TONE_BANDS; ++i)
-        assert_true(t.bands.state[i][0].s1 == 0.0 && t.bands.state[i][0].s2 == 0.0);
+        assert_true(inside(&t)->bands.state[i][0].s1 == 0.0 && inside(&t)->bands.state[i][0].s2 == 0.0);
     free(s);
-    tone_done(&t);
+    play_done(&t);
 }
 
 typedef struct {
@@ -378,14 +383,14 @@ static double worst_click(const Change *change, double rate)
         const uint32_t at = (uint32_t)(0.3 * rate) + phase * (uint32_t)(rate / 220.0 / 7.0);
         for (uint32_t i = 0; i < n; ++i)
             x[i] = click_sine(i, rate, 0.5);
-        Tone t;
-        assert_true(tone_init(&t, rate, 1));
-        tone_set(&t, &change->from);
+        Player t;
+        assert_true(play_init(&t, &tone, rate, 1));
+        play_set(&t, &change->from);
         mono(&t, x, x, at);
-        tone_set(&t, &change->to);
+        play_set(&t, &change->to);
         mono(&t, x + at, x + at, n - at);
         worst = fmax(worst, click_level(x, n, at, rate, 0.5));
-        tone_done(&t);
+        play_done(&t);
     }
     free(x);
     return worst;
@@ -441,12 +446,12 @@ static void turning_all_the_time_does_not_click(void **state)
     const uint32_t n = 96000;
     float *x = malloc(n * sizeof *x);
     assert_non_null(x);
-    Tone t;
+    Player t;
     uint32_t seed = seeded(9);
-    assert_true(tone_init(&t, rate, 1));
+    assert_true(play_init(&t, &tone, rate, 1));
     for (uint32_t at = 0; at < n; at += 480) {
         const ToneParams p = any_params(&seed);
-        tone_set(&t, &p);
+        play_set(&t, &p);
         for (uint32_t i = at; i < at + 480; ++i)
             x[i] = click_sine(i, rate, 0.5);
         mono(&t, x + at, x + at, 480);
@@ -457,7 +462,7 @@ static void turning_all_the_time_does_not_click(void **state)
     figure_at_most("Tone", "everything turned every 10 ms, 220 Hz sine: click", worst, -85, "dB",
                    "ours; required: -60");
     free(x);
-    tone_done(&t);
+    play_done(&t);
 }
 
 static void a_new_value_is_there_soon(void **state)
@@ -465,38 +470,41 @@ static void a_new_value_is_there_soon(void **state)
     (void)state;
     const double rate = 48000;
     float x[9600];
-    Tone t;
-    assert_true(tone_init(&t, rate, 1));
-    tone_set(&t, &flat);
+    Player t;
+    assert_true(play_init(&t, &tone, rate, 1));
+    play_set(&t, &flat);
     ToneParams p = flat;
     p.dip[0] = (ToneDip){220, -12, 1, false};
     for (int block = 0; block < 2; ++block) {
         for (uint32_t i = 0; i < 9600; ++i)
             x[i] = click_sine(i, rate, 0.5);
         mono(&t, x, x, 9600);
-        tone_set(&t, &p);
+        play_set(&t, &p);
     }
     double power = 0.0;
     for (uint32_t i = 9600 - 2400; i < 9600; ++i)
         power += (double)x[i] * (double)x[i] / 2400;
     const double db = 10.0 * log10(power / 0.125);
     figure_within("Tone", "a dip of 12 dB, 175 ms after it was asked for", db, -12, 0.1, "dB", "our own");
-    tone_done(&t);
+    play_done(&t);
 }
 
 static void bad_arguments_are_refused(void **state)
 {
     (void)state;
-    Tone t;
-    assert_false(tone_init(&t, 7999, 1));
-    tone_done(&t);
-    assert_false(tone_init(&t, 400000, 1));
-    assert_false(tone_init(&t, 48000, 0));
-    assert_false(tone_init(&t, 48000, 3));
-    assert_true(tone_init(&t, 48000, 2));
-    assert_int_equal(tone_latency(&t), 0);
-    tone_process(&t, (const float *[]){NULL, NULL}, (float *[]){NULL, NULL}, 0);
-    tone_done(&t);
+    Player t;
+    assert_false(play_init(&t, &tone, 7999, 1));
+    play_done(&t);
+    assert_false(play_init(&t, &tone, 400000, 1));
+    play_done(&t);
+    assert_false(play_init(&t, &tone, 48000, 0));
+    play_done(&t);
+    assert_false(play_init(&t, &tone, 48000, 3));
+    play_done(&t);
+    assert_true(play_init(&t, &tone, 48000, 2));
+    assert_int_equal(play_latency(&t), 0);
+    play(&t, (const float *[]){NULL, NULL}, (float *[]){NULL, NULL}, 0);
+    play_done(&t);
 }
 
 static double seconds(void)
@@ -511,9 +519,9 @@ static void what_it_costs(void **state)
 {
     (void)state;
     Sound *s = sound(10);
-    Tone t;
-    assert_true(tone_init(&t, 48000, 2));
-    tone_set(&t, &preset[0]);
+    Player t;
+    assert_true(play_init(&t, &tone, 48000, 2));
+    play_set(&t, &preset[0]);
     double cost[2] = {1, 1};
     uint32_t seed = seeded(11);
     for (int moving = 0; moving < 2; ++moving)
@@ -521,16 +529,16 @@ static void what_it_costs(void **state)
             const double start = seconds();
             for (uint32_t at = 0; at < LONG; at += 960) {
                 const ToneParams p = moving ? any_params(&seed) : preset[0];
-                tone_set(&t, &p);
-                tone_process(&t, (const float *[]){s->in[0] + at, s->in[1] + at},
-                             (float *[]){s->out[0] + at, s->out[1] + at}, 960);
+                play_set(&t, &p);
+                play(&t, (const float *[]){s->in[0] + at, s->in[1] + at}, (float *[]){s->out[0] + at, s->out[1] + at},
+                     960);
             }
             cost[moving] = fmin(cost[moving], seconds() - start);
         }
     figure_timed("Tone", "stereo at 48 kHz, at rest: share of one core", 100 * cost[0], "%");
     figure_timed("Tone", "stereo at 48 kHz, everything moving: share of one core", 100 * cost[1], "%");
     free(s);
-    tone_done(&t);
+    play_done(&t);
 }
 
 int main(void)

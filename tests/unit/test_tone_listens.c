@@ -14,9 +14,15 @@
 #include "click.h"
 #include "figure.h"
 #include "learned_room.h"
+#include "play.h"
 #include "singer/singer.h"
 #include "spoken.h"
 #include "tone.h"
+
+static Tone *inside(const Player *p)
+{
+    return p->dsp;
+}
 
 #define RATE 16000.0
 
@@ -41,24 +47,24 @@ static ToneParams listening(bool learn, double take_out)
     return p;
 }
 
-static Tone *tone_at(double rate, uint32_t channels, const ToneParams *p)
+static Player *tone_at(double rate, uint32_t channels, const ToneParams *p)
 {
-    Tone *t = malloc(sizeof *t);
+    Player *t = malloc(sizeof *t);
     assert_non_null(t);
-    assert_true(tone_init(t, rate, channels));
-    tone_set(t, p);
+    assert_true(play_init(t, &tone, rate, channels));
+    play_set(t, p);
     return t;
 }
 
-static void drop(Tone *t)
+static void drop(Player *t)
 {
-    tone_done(t);
+    play_done(t);
     free(t);
 }
 
-static void mono(Tone *t, const float *in, float *out, uint32_t n)
+static void mono(Player *t, const float *in, float *out, uint32_t n)
 {
-    tone_process(t, (const float *[]){in}, (float *[]){out}, n);
+    play(t, (const float *[]){in}, (float *[]){out}, n);
 }
 
 static float *room(uint32_t n)
@@ -90,7 +96,7 @@ static const SingerSpec boxy = {
 
 typedef struct {
     SingerTake take;
-    Tone *tone;
+    Player *tone;
 } Session;
 
 static Session learned(const ToneParams *p)
@@ -111,7 +117,7 @@ static void leave(Session *s)
 }
 
 /* Level of a sine through it once all is settled. On hold: a sine teaches nothing. */
-static double sine_gain(Tone *t, double hz)
+static double sine_gain(Player *t, double hz)
 {
     const uint32_t n = (uint32_t)(4 * RATE), settled = n / 2;
     float *x = sine(hz, 0.1, RATE, n), *y = room(n);
@@ -131,20 +137,20 @@ static void the_dip_goes_where_the_resonance_is(void **state)
                      less = listening(false, 2);
     Session s = learned(&p);
     ToneReport r;
-    tone_report(s.tone, &r);
+    play_report(s.tone, &r);
     figure_at_most("Tone", "a resonance at 430 Hz: the dip is off by", fabs(12 * log2(r.found[0].freq / 430)), 2,
                    "semitones", "requirement");
     assert_true(r.found[0].depth == -5.0 && r.found[0].width > 0.3);
     assert_true(r.found[1].depth == 0.0 && r.found[2].depth == 0.0);
     const double low = 12 * log2(r.lowest_note / s.take.lowest_hz);
     figure_at_most("Tone", "lowest note: off by", fabs(low), 1, "semitones", "requirement");
-    tone_set(s.tone, &hold);
+    play_set(s.tone, &hold);
     figure_within("Tone", "take out at most 5: gain in the dip", sine_gain(s.tone, r.found[0].freq), -5, 0.01, "dB",
                   "ours; required: 0.1");
-    tone_set(s.tone, &less);
+    play_set(s.tone, &less);
     figure_within("Tone", "take out at most 2: gain in the dip", sine_gain(s.tone, r.found[0].freq), -2, 0.01, "dB",
                   "ours; required: 0.1");
-    tone_set(s.tone, &more);
+    play_set(s.tone, &more);
     figure_within("Tone", "take out at most 12: gain in the dip", sine_gain(s.tone, r.found[0].freq), -8, 3, "dB",
                   "our own");
     leave(&s);
@@ -162,13 +168,13 @@ static void the_low_cut_suits_the_lowest_note(void **state)
             .voice = voice, .seed = 300 + i, .rate = RATE, .seconds = 25, .high_note = i < SINGER_VOICES ? 0 : 60};
         SingerTake take;
         assert_true(singer_sing(&spec, &take));
-        Tone *t = tone_at(RATE, 1, &p);
+        Player *t = tone_at(RATE, 1, &p);
         ToneReport r;
-        tone_report(t, &r);
+        play_report(t, &r);
         assert_true(r.low_cut == 0.0);
         float *y = room(take.frames);
         mono(t, take.audio, y, take.frames);
-        tone_report(t, &r);
+        play_report(t, &r);
         const double wanted = fmin(fmax(0.8 * take.lowest_hz, 80), 150);
         char what[80];
         snprintf(what, sizeof what, "%s, lowest note %.1f Hz: low cut recommended", singer_voice_name(voice),
@@ -191,7 +197,7 @@ static void until_enough_was_heard_the_hand_holds(void **state)
     SingerSpec spec = boxy;
     spec.seconds = 6;
     assert_true(singer_sing(&spec, &take));
-    Tone *a = tone_at(RATE, 1, &by_hand), *b = tone_at(RATE, 1, &by_ear);
+    Player *a = tone_at(RATE, 1, &by_hand), *b = tone_at(RATE, 1, &by_ear);
     float *x = room(take.frames), *y = room(take.frames);
     mono(a, take.audio, x, take.frames);
     mono(b, take.audio, y, take.frames);
@@ -212,13 +218,13 @@ static void a_clean_take_on_hold_passes_to_the_bit(void **state)
     assert_true(singer_sing(&spec, &take));
     ToneParams p = listening(true, 5);
     p.dip[0].depth = -6; /* by hand, which gives way to nothing found */
-    Tone *t = tone_at(RATE, 1, &p);
+    Player *t = tone_at(RATE, 1, &p);
     float *y = room(take.frames);
     mono(t, take.audio, y, take.frames);
-    assert_true(t->concluded);
-    tone_reset(t);
+    assert_true(inside(t)->concluded);
+    play_reset(t);
     p.learn = false;
-    tone_set(t, &p);
+    play_set(t, &p);
     mono(t, take.audio, y, take.frames);
     assert_memory_equal(take.audio, y, take.frames * sizeof *y);
     drop(t);
@@ -233,12 +239,12 @@ static void a_finding_fades_in(void **state)
     const ToneParams p = listening(true, 12);
     SingerTake take;
     assert_true(singer_sing(&boxy, &take));
-    Tone *t = tone_at(RATE, 1, &p);
+    Player *t = tone_at(RATE, 1, &p);
     float *y = room(take.frames);
     double fastest = 0.0, last = 0.0;
     for (uint32_t at = 0; at + 160 <= take.frames; at += 160) { /* 10 ms */
         mono(t, take.audio + at, y + at, 160);
-        const double now = t->band[0].db.value;
+        const double now = inside(t)->band[0].db.value;
         fastest = fmax(fastest, fabs(now - last));
         last = now;
     }
@@ -257,33 +263,33 @@ static void what_was_learned_comes_back(void **state)
     const ToneParams p = listening(true, 5), hold = listening(false, 5);
     Session s = learned(&p);
     Learned a = LEARNED_WITH_ROOM, b = LEARNED_WITH_ROOM;
-    tone_learned_get(s.tone, &a);
-    learned_check(&tone_schema, &a);
+    play_get(s.tone, &a);
+    learned_check(tone.learned.schema, &a);
     assert_true(a.count[0] > 40 * 21 && a.count[1] == RESONANCE_PITCHES && a.count[2] == 10);
-    Tone *again = tone_at(48000, 1, &hold); /* Hz stay Hz at another rate */
-    tone_learned_put(again, &a);
-    tone_learned_get(again, &b);
-    assert_true(learned_same(&tone_schema, &a, &b));
+    Player *again = tone_at(48000, 1, &hold); /* Hz stay Hz at another rate */
+    play_put(again, &a);
+    play_get(again, &b);
+    assert_true(learned_same(tone.learned.schema, &a, &b));
     ToneReport r[2];
-    tone_report(s.tone, &r[0]);
-    tone_report(again, &r[1]);
+    play_report(s.tone, &r[0]);
+    play_report(again, &r[1]);
     assert_memory_equal(&r[0], &r[1], sizeof r[0]);
     drop(again);
 
     /* Both go on alike. */
-    Tone *twin = tone_at(RATE, 1, &p);
-    tone_learned_put(twin, &a);
-    tone_reset(s.tone);
-    tone_set(s.tone, &p);
-    tone_reset(twin);
-    tone_set(twin, &p);
+    Player *twin = tone_at(RATE, 1, &p);
+    play_put(twin, &a);
+    play_reset(s.tone);
+    play_set(s.tone, &p);
+    play_reset(twin);
+    play_set(twin, &p);
     float *x = room(s.take.frames), *y = room(s.take.frames);
     mono(s.tone, s.take.audio, x, s.take.frames);
     mono(twin, s.take.audio, y, s.take.frames);
     assert_memory_equal(x, y, s.take.frames * sizeof *x);
-    tone_learned_get(s.tone, &a);
-    tone_learned_get(twin, &b);
-    assert_true(learned_same(&tone_schema, &a, &b));
+    play_get(s.tone, &a);
+    play_get(twin, &b);
+    assert_true(learned_same(tone.learned.schema, &a, &b));
     free(x);
     free(y);
     drop(twin);
@@ -296,16 +302,16 @@ static void hold_holds_and_a_fresh_start_keeps_the_last_finding(void **state)
     const ToneParams p = listening(true, 5), hold = listening(false, 5);
     Session s = learned(&p);
     float *y = room(s.take.frames);
-    tone_set(s.tone, &hold);
-    const uint32_t version = tone_learned_version(s.tone);
+    play_set(s.tone, &hold);
+    const uint32_t version = play_version(s.tone);
     mono(s.tone, s.take.audio, y, s.take.frames);
-    assert_int_equal(tone_learned_version(s.tone), version);
+    assert_int_equal(play_version(s.tone), version);
     ToneReport before, after;
-    tone_report(s.tone, &before);
-    tone_set(s.tone, &p);
-    assert_int_equal(s.tone->memory.pieces, 0);
+    play_report(s.tone, &before);
+    play_set(s.tone, &p);
+    assert_int_equal(inside(s.tone)->memory.pieces, 0);
     mono(s.tone, s.take.audio, y, 32000);
-    tone_report(s.tone, &after);
+    play_report(s.tone, &after);
     assert_true(after.found[0].freq == before.found[0].freq && after.found[0].depth == before.found[0].depth);
     free(y);
     leave(&s);
@@ -317,8 +323,8 @@ static void an_old_session_is_read(void **state)
     (void)state;
     const ToneParams hold = listening(false, 12);
     Learned l = LEARNED_WITH_ROOM;
-    float *note = learned_field(&tone_schema, &l, 0), *pitch = learned_field(&tone_schema, &l, 1),
-          *found = learned_field(&tone_schema, &l, 2);
+    float *note = learned_field(tone.learned.schema, &l, 0), *pitch = learned_field(tone.learned.schema, &l, 1),
+          *found = learned_field(tone.learned.schema, &l, 2);
     l.count[0] = 170 * 21;
     for (int i = 0; i < 170; ++i)
         for (int k = 0; k <= 20; ++k)
@@ -332,13 +338,13 @@ static void an_old_session_is_read(void **state)
     found[1] = 400.f;
     found[2] = 8.f;
     found[3] = 0.5f;
-    Tone *t = tone_at(RATE, 1, &hold);
-    tone_learned_put(t, &l);
-    assert_int_equal(t->memory.pieces, 170);
-    assert_int_equal(t->memory.thinned, 0);
-    assert_int_equal(t->memory.piece[169].count, 8);
+    Player *t = tone_at(RATE, 1, &hold);
+    play_put(t, &l);
+    assert_int_equal(inside(t)->memory.pieces, 170);
+    assert_int_equal(inside(t)->memory.thinned, 0);
+    assert_int_equal(inside(t)->memory.piece[169].count, 8);
     ToneReport r;
-    tone_report(t, &r);
+    play_report(t, &r);
     assert_true(fabs(r.voice_heard - 10.0) < 1e-9 && r.lowest_note > 200.0);
     assert_true(r.found[0].freq == 400.0 && r.found[0].sure == RESONANCE_SURE);
     assert_true(fabs(r.found[0].depth + 0.6 * 8.0) < 1e-9);
@@ -362,7 +368,7 @@ static void nonsense_is_left_out(void **state)
     (void)state;
     const ToneParams hold = listening(false, 12);
     Learned l = LEARNED_WITH_ROOM;
-    float *note = learned_field(&tone_schema, &l, 0), *found = learned_field(&tone_schema, &l, 2);
+    float *note = learned_field(tone.learned.schema, &l, 0), *found = learned_field(tone.learned.schema, &l, 2);
     l.count[0] = 3 * 21;
     note[0] = 5.f;    /* no voice is as low */
     note[21] = 200.f; /* a piece without a level */
@@ -375,12 +381,12 @@ static void nonsense_is_left_out(void **state)
     found[1] = 20.f; /* Hz: no dip goes there */
     found[2] = 6.f;
     found[3] = 1.f;
-    Tone *t = tone_at(RATE, 1, &hold);
-    tone_learned_put(t, &l);
-    assert_int_equal(t->memory.pieces, 1);
-    assert_int_equal(t->memory.piece[0].count, 1);
+    Player *t = tone_at(RATE, 1, &hold);
+    play_put(t, &l);
+    assert_int_equal(inside(t)->memory.pieces, 1);
+    assert_int_equal(inside(t)->memory.piece[0].count, 1);
     ToneReport r;
-    tone_report(t, &r);
+    play_report(t, &r);
     assert_true(r.found[0].freq == 0.0 && r.found[0].depth == 0.0);
     drop(t);
 }
@@ -395,18 +401,18 @@ static void blocks_do_not_matter(void **state)
         p.dip[i].build_up = true;
     SingerTake take;
     assert_true(singer_sing(&boxy, &take));
-    Tone *a = tone_at(RATE, 2, &p), *b = tone_at(RATE, 2, &p);
+    Player *a = tone_at(RATE, 2, &p), *b = tone_at(RATE, 2, &p);
     float *x[2] = {room(take.frames), room(take.frames)}, *y[2] = {room(take.frames), room(take.frames)};
     memcpy(y[0], take.audio, take.frames * sizeof(float));
     memcpy(y[1], take.audio, take.frames * sizeof(float));
-    tone_process(a, (const float *[]){take.audio, take.audio}, x, take.frames);
+    play(a, (const float *[]){take.audio, take.audio}, x, take.frames);
     for (uint32_t at = 0, i = 0; at < take.frames; ++i) {
         const uint32_t left = take.frames - at, n = blocks[i % 6] < left ? blocks[i % 6] : left;
         float *const here[] = {y[0] + at, y[1] + at};
-        tone_process(b, (const float *[]){here[0], here[1]}, here, n);
+        play(b, (const float *[]){here[0], here[1]}, here, n);
         at += n;
     }
-    assert_true(a->found[0].hz > 0.0);
+    assert_true(inside(a)->found[0].hz > 0.0);
     for (int c = 0; c < 2; ++c) {
         assert_memory_equal(x[c], y[c], take.frames * sizeof(float));
         free(x[c]);
@@ -432,7 +438,7 @@ static void it_rests_to_the_bit(void **state)
     const ToneParams p = build_up_at(400);
     const uint32_t n = (uint32_t)(3 * RATE);
     float *x = sine(1500, 0.1, RATE, n), *low = sine(410, 0.1, RATE, n), *y = room(n);
-    Tone *t = tone_at(RATE, 1, &p);
+    Player *t = tone_at(RATE, 1, &p);
     mono(t, x, y, n);
     assert_memory_equal(x, y, n * sizeof *x);
     mono(t, low, y, n);
@@ -451,7 +457,7 @@ static void it_does_not_pump(void **state)
 {
     (void)state;
     const ToneParams p = build_up_at(400);
-    Tone *t = tone_at(RATE, 1, &p);
+    Player *t = tone_at(RATE, 1, &p);
     const uint32_t n = (uint32_t)(4 * RATE);
     double phase = 0.0, lowest = 0.0, highest = -100.0;
     for (uint32_t i = 0; i < n; ++i) {
@@ -462,8 +468,8 @@ static void it_does_not_pump(void **state)
         mono(t, &x, &x, 1);
         if (i < n / 2)
             continue;
-        lowest = fmin(lowest, t->band[0].db.value);
-        highest = fmax(highest, t->band[0].db.value);
+        lowest = fmin(lowest, inside(t)->band[0].db.value);
+        highest = fmax(highest, inside(t)->band[0].db.value);
     }
     assert_true(lowest < -1.0 && lowest > -5.0);
     figure_at_most("Tone", "only when it builds up, vibrato of 50 cents: sway of the dip", highest - lowest, 0.2, "dB",
@@ -480,13 +486,13 @@ static void it_builds_up_at_any_level(void **state)
     SingerSpec spec = boxy;
     spec.seconds = 5;
     assert_true(singer_sing(&spec, &take));
-    Tone *loud = tone_at(RATE, 1, &p), *quiet = tone_at(RATE, 1, &p);
+    Player *loud = tone_at(RATE, 1, &p), *quiet = tone_at(RATE, 1, &p);
     double worst = 0.0, deepest = 0.0;
     for (uint32_t i = 0; i < take.frames; ++i) {
         float x = take.audio[i], y = 0.05f * take.audio[i];
         mono(loud, &x, &x, 1);
         mono(quiet, &y, &y, 1);
-        const double a = loud->band[0].db.value, b = quiet->band[0].db.value;
+        const double a = inside(loud)->band[0].db.value, b = inside(quiet)->band[0].db.value;
         deepest = fmin(deepest, a);
         worst = fmax(worst, take.audio[i] != 0.f ? fabs(a - b) : 0.0);
     }
@@ -507,7 +513,7 @@ static void pointing_out_is_nowhere_louder(void **state)
     plain.dip[0] = (ToneDip)DIP(400, -4, 1, false);
     ToneParams pointed = plain;
     pointed.point_out = TONE_POINT_DIP_1;
-    Tone *a = tone_at(RATE, 1, &plain), *b = tone_at(RATE, 1, &pointed);
+    Player *a = tone_at(RATE, 1, &plain), *b = tone_at(RATE, 1, &pointed);
     double louder = -100.0, lift = -100.0;
     for (double hz = 60; hz < 7500; hz *= 1.1) {
         const double before = sine_gain(a, hz), after = sine_gain(b, hz);
@@ -527,14 +533,14 @@ static void pointing_out_returns_to_the_bit(void **state)
     ToneParams p = flat;
     const uint32_t n = (uint32_t)RATE;
     float *x = sine(300, 0.3, RATE, n), *y = room(n);
-    Tone *t = tone_at(RATE, 1, &p);
+    Player *t = tone_at(RATE, 1, &p);
     for (TonePoint point = TONE_POINT_DIP_1; point <= TONE_POINT_AIR; ++point) {
         p.point_out = point;
-        tone_set(t, &p);
+        play_set(t, &p);
         mono(t, x, y, n / 3);
         assert_memory_not_equal(x, y, n / 3 * sizeof *x);
         p.point_out = TONE_POINT_NONE;
-        tone_set(t, &p);
+        play_set(t, &p);
         mono(t, x, y, n);
         mono(t, x, y, n);
         assert_memory_equal(x, y, n * sizeof *x);
@@ -559,9 +565,9 @@ static void pointing_out_fades(void **state)
             float *x = room(n);
             for (uint32_t i = 0; i < n; ++i)
                 x[i] = click_sine(i, rate, 0.5);
-            Tone *t = tone_at(rate, 1, on ? &off : &raised);
+            Player *t = tone_at(rate, 1, on ? &off : &raised);
             mono(t, x, x, at);
-            tone_set(t, on ? &raised : &off);
+            play_set(t, on ? &raised : &off);
             mono(t, x + at, x + at, n - at);
             worst = fmax(worst, click_level(x, n, at, rate, 0.5));
             for (uint32_t i = 0; i < n; ++i)
@@ -604,24 +610,24 @@ static void no_block_costs_much_more_than_others(void **state)
     ToneParams p = listening(true, 5);
     for (int i = 0; i < TONE_DIPS; ++i)
         p.dip[i].build_up = true;
-    Tone *t = tone_at(rate, 1, &p);
+    Player *t = tone_at(rate, 1, &p);
     float *y = room(take.frames);
     mono(t, take.audio, y, take.frames);
     Learned l = LEARNED_WITH_ROOM;
     const uint32_t blocks = (uint32_t)(FINDING * rate) / BLOCK;
     double *least = calloc(blocks, sizeof *least);
     assert_non_null(least);
-    tone_learned_get(t, &l);
+    play_get(t, &l);
     for (int repeat = 0; repeat < REPEATS; ++repeat) {
-        Tone *again = tone_at(rate, 1, &p);
-        tone_learned_put(again, &l);
+        Player *again = tone_at(rate, 1, &p);
+        play_put(again, &l);
         for (uint32_t b = 0; b < blocks; ++b) {
             const double start = now();
             mono(again, take.audio + (size_t)b * BLOCK, y, BLOCK);
             const double took = now() - start;
             least[b] = repeat ? fmin(least[b], took) : took;
         }
-        assert_true(resonance_working(&again->finder) || again->worked > 0);
+        assert_true(resonance_working(&inside(again)->finder) || inside(again)->worked > 0);
         drop(again);
     }
     qsort(least, blocks, sizeof *least, by_value);
@@ -675,17 +681,17 @@ static Resonances heard_in(const Spoken *s, double gain)
 {
     ToneParams p = flat;
     p.learn = true;
-    Tone *t = tone_at(s->rate, 1, &p);
+    Player *t = tone_at(s->rate, 1, &p);
     float *x = room(s->n);
     for (uint32_t i = 0; i < s->n; ++i)
         x[i] = (float)gain * s->x[i];
     mono(t, x, x, s->n);
     Resonances found = {0};
-    resonance_stop(&t->finder);
-    resonance_start(&t->finder, &t->memory);
-    assert_true(resonance_working(&t->finder));
-    while (resonance_working(&t->finder))
-        resonance_step(&t->finder, &found);
+    resonance_stop(&inside(t)->finder);
+    resonance_start(&inside(t)->finder, &inside(t)->memory);
+    assert_true(resonance_working(&inside(t)->finder));
+    while (resonance_working(&inside(t)->finder))
+        resonance_step(&inside(t)->finder, &found);
     drop(t);
     free(x);
     return found;

@@ -4,6 +4,7 @@
 #include "click.h"
 #include "figure.h"
 #include "learned_room.h"
+#include "play.h"
 #include "seeds.h"
 #include "singer/singer.h"
 #include "spoken.h"
@@ -22,25 +23,30 @@
 
 #define RATE 48000.0
 
-static Trim *trim_at(double rate, uint32_t channels, const TrimParams *params)
+static Trim *inside(const Player *p)
 {
-    Trim *t = malloc(sizeof *t);
+    return p->dsp;
+}
+
+static Player *trim_at(double rate, uint32_t channels, const TrimParams *params)
+{
+    Player *t = malloc(sizeof *t);
     assert_non_null(t);
-    assert_true(trim_init(t, rate, channels));
-    trim_set(t, params);
+    assert_true(play_init(t, &trim, rate, channels));
+    play_set(t, params);
     return t;
 }
 
-static void drop(Trim *t)
+static void drop(Player *t)
 {
-    trim_done(t);
+    play_done(t);
     free(t);
 }
 
-static TrimReport heard(const Trim *t)
+static TrimReport heard(const Player *t)
 {
     TrimReport r;
-    trim_report(t, &r);
+    play_report(t, &r);
     return r;
 }
 
@@ -104,15 +110,15 @@ typedef struct {
 } Run;
 
 /* Feeds frames from..to, looking at the gain every 10 ms. */
-static void feed(Trim *t, const float *x, uint32_t from, uint32_t to, double rate, Run *run)
+static void feed(Player *t, const float *x, uint32_t from, uint32_t to, double rate, Run *run)
 {
     static float out[512];
     const uint32_t step = (uint32_t)(rate / 100.0);
-    double before = gain_move_db(&t->gain);
+    double before = gain_move_db(&inside(t)->gain);
     for (uint32_t at = from; at < to; at += step) {
         const uint32_t n = to - at < step ? to - at : step;
-        trim_process(t, (const float *[]){x + at}, (float *[]){out}, n);
-        const double gain = gain_move_db(&t->gain);
+        play(t, (const float *[]){x + at}, (float *[]){out}, n);
+        const double gain = gain_move_db(&inside(t)->gain);
         if (n == step)
             run->fastest = fmax(run->fastest, (gain - before) / (step / rate));
         before = gain;
@@ -124,7 +130,7 @@ static Run run_take(const SingerSpec *spec)
     SingerTake take;
     sing(spec, &take);
     Run run = {0};
-    Trim *t = trim_at(take.rate, 1, &to_target);
+    Player *t = trim_at(take.rate, 1, &to_target);
     const uint32_t early = sung_for(&take, 15.0);
     assert_true(early < take.frames);
     feed(t, take.audio, 0, early, take.rate, &run);
@@ -224,12 +230,12 @@ typedef struct {
 static Put put(const Spoken *s)
 {
     const TrimParams hold = {.target = TARGET, .learn = false, .ceiling = -1.0};
-    Trim *t = trim_at(s->rate, 1, &to_target);
+    Player *t = trim_at(s->rate, 1, &to_target);
     float *out = room(s->n);
-    trim_process(t, (const float *[]){s->x}, (float *[]){out}, s->n);
-    trim_reset(t);
-    trim_set(t, &hold);
-    trim_process(t, (const float *[]){s->x}, (float *[]){out}, s->n);
+    play(t, (const float *[]){s->x}, (float *[]){out}, s->n);
+    play_reset(t);
+    play_set(t, &hold);
+    play(t, (const float *[]){s->x}, (float *[]){out}, s->n);
     const double plain = gated_level(s->x, s->n, s->rate);
     Put p = {.level = plain + heard(t).gain - TARGET,
              .after = gated_level(out, s->n, s->rate) - TARGET,
@@ -308,10 +314,10 @@ static void noise_alone_leaves_the_take_alone(void **state)
         float *out = room(take.frames);
         for (uint32_t f = 0; f < take.frames; ++f)
             take.audio[f] -= take.voice[f];
-        Trim *t = trim_at(take.rate, 1, &to_target);
-        trim_process(t, (const float *[]){take.audio}, (float *[]){out}, take.frames);
+        Player *t = trim_at(take.rate, 1, &to_target);
+        play(t, (const float *[]){take.audio}, (float *[]){out}, take.frames);
         most = fmax(most, fabs(heard(t).gain));
-        if (memcmp(out + trim_latency(t), take.audio, (take.frames - trim_latency(t)) * sizeof *out) != 0)
+        if (memcmp(out + play_latency(t), take.audio, (take.frames - play_latency(t)) * sizeof *out) != 0)
             fail_msg("%s alone was changed", noises[i].what);
         drop(t);
         free(out);
@@ -338,17 +344,17 @@ static int free_demo(void **state)
     return 0;
 }
 
-static void hear_demo(Trim *t, uint32_t frames)
+static void hear_demo(Player *t, uint32_t frames)
 {
     float *out = room(frames);
-    trim_process(t, (const float *[]){demo.audio, demo.audio}, (float *[]){out, out}, frames);
+    play(t, (const float *[]){demo.audio, demo.audio}, (float *[]){out, out}, frames);
     free(out);
 }
 
 static void reads_the_outside_measure(void **state)
 {
     (void)state;
-    Trim *t = trim_at(RATE, 1, &to_target);
+    Player *t = trim_at(RATE, 1, &to_target);
     hear_demo(t, demo.frames);
     assert_float_equal(heard(t).voice_level, singer_level_db(demo.voice, demo.frames, RATE), 0.3);
     drop(t);
@@ -357,15 +363,16 @@ static void reads_the_outside_measure(void **state)
 static void two_channels_get_one_gain(void **state)
 {
     (void)state;
-    Trim *one = trim_at(RATE, 1, &to_target), *two = trim_at(RATE, 2, &to_target), *half = trim_at(RATE, 2, &to_target);
+    Player *one = trim_at(RATE, 1, &to_target), *two = trim_at(RATE, 2, &to_target),
+           *half = trim_at(RATE, 2, &to_target);
     float *faint = room(demo.frames), *l = room(demo.frames), *r = room(demo.frames);
     hear_demo(one, demo.frames);
-    trim_process(two, (const float *[]){demo.audio, demo.audio}, (float *[]){l, r}, demo.frames);
+    play(two, (const float *[]){demo.audio, demo.audio}, (float *[]){l, r}, demo.frames);
     assert_memory_equal(l, r, demo.frames * sizeof *l);
     /* one channel counts for 1 % of the other; a dead one would not count at all (living.h) */
     for (uint32_t f = 0; f < demo.frames; ++f)
         faint[f] = 0.1f * demo.audio[f];
-    trim_process(half, (const float *[]){faint, demo.audio}, (float *[]){l, r}, demo.frames);
+    play(half, (const float *[]){faint, demo.audio}, (float *[]){l, r}, demo.frames);
     assert_float_equal(heard(two).voice_level, heard(one).voice_level, 1e-9);
     const double apart = heard(one).voice_level - heard(half).voice_level;
     assert_float_equal(apart, 2.97, 0.15);
@@ -386,16 +393,16 @@ enum { LEVELS_FIELD, PEAKS_FIELD, PEAK_FIELD };
 
 /* A figure as if it had been learned: a voice at db, its peaks at dbtp. As a session was saved before peaks were
  * counted: one peak. */
-static void teach(Trim *t, double db, double dbtp)
+static void teach(Player *t, double db, double dbtp)
 {
     Learned l = LEARNED_WITH_ROOM;
-    float *level = learned_field(&trim_schema, &l, LEVELS_FIELD);
+    float *level = learned_field(trim.learned.schema, &l, LEVELS_FIELD);
     const uint32_t bin = (uint32_t)((db - LEVEL_MEMORY_LOW) * LEVEL_MEMORY_STEP);
     level[bin] = 100.f;
     l.count[LEVELS_FIELD] = bin + 1;
     l.count[PEAK_FIELD] = 1;
-    *learned_field(&trim_schema, &l, PEAK_FIELD) = (float)dbtp;
-    trim_learned_put(t, &l);
+    *learned_field(trim.learned.schema, &l, PEAK_FIELD) = (float)dbtp;
+    play_put(t, &l);
 }
 
 static double highest(const float *x, uint32_t n)
@@ -450,10 +457,10 @@ static double over_by(Kind kind, double rate, bool learn, bool known)
     uint32_t seed = seeded(7);
     for (uint32_t f = 0; f < n; ++f)
         x[f] = f < quiet ? 1e-3f * noise(&seed) : come(kind, f, rate, &seed);
-    Trim *t = trim_at(rate, 1, &params);
+    Player *t = trim_at(rate, 1, &params);
     if (known)
         teach(t, -50.0, -35.0);
-    trim_process(t, (const float *[]){x}, (float *[]){y}, n);
+    play(t, (const float *[]){x}, (float *[]){y}, n);
     assert_true(heard(t).gain > (known ? 20.0 : -1e-9));
     const double over = gain_to_db(highest(y, n)) + 1.0;
     drop(t);
@@ -487,17 +494,17 @@ static void nothing_passes_while_the_gain_moves(void **state)
     for (uint32_t seed = 1; seed <= 12; ++seed) {
         uint32_t random = seeded(seed);
         TrimParams p = {.target = -18.0, .learn = seed % 2, .ceiling = -1.0};
-        Trim *t = trim_at(RATE, 1, &p);
+        Player *t = trim_at(RATE, 1, &p);
         teach(t, -30.0, -20.0);
         for (int move = 0; move < 4; ++move) {
             for (uint32_t f = 0; f < N; ++f)
                 x[f] = come(BURSTS, f, RATE, &random);
-            trim_process(t, (const float *[]){x}, (float *[]){y}, N);
+            play(t, (const float *[]){x}, (float *[]){y}, N);
             if (move) /* the first is at rest */
                 worst = fmax(worst, gain_to_db(highest(y + 100, N - 100)) + 1.0);
             teach(t, -30.0 + 20.0 * noise(&random), -20.0);
             p.target = -20.0 + 10.0 * noise(&random);
-            trim_set(t, &p);
+            play_set(t, &p);
         }
         drop(t);
     }
@@ -538,9 +545,9 @@ static void between_the_samples_too(void **state)
         uint32_t seed = seeded(3);
         for (uint32_t f = 0; f < N; ++f)
             x[f] = come(cases[i].kind, f, RATE, &seed);
-        Trim *t = trim_at(RATE, 1, &(TrimParams){.target = -18.0, .learn = false, .ceiling = -1.0});
+        Player *t = trim_at(RATE, 1, &(TrimParams){.target = -18.0, .learn = false, .ceiling = -1.0});
         teach(t, -50.0, -35.0);
-        trim_process(t, (const float *[]){x}, (float *[]){y}, N);
+        play(t, (const float *[]){x}, (float *[]){y}, N);
         char what[120];
         snprintf(what, sizeof what, "%s 30 dB over: true peak over the ceiling", kinds[cases[i].kind]);
         figure_at_most("Trim", what, true_peak_of(y + 1000, N - 1000) + 1.0, cases[i].limit, "dB", "own limit");
@@ -556,9 +563,9 @@ static void hand_trim_passes_the_ceiling(void **state)
     static float x[N];
     for (uint32_t f = 0; f < N; ++f)
         x[f] = click_sine(f, RATE, 1.0);
-    Trim *t = trim_at(RATE, 1, &params);
+    Player *t = trim_at(RATE, 1, &params);
     teach(t, -40.0, -10.0);
-    trim_process(t, (const float *[]){x}, (float *[]){x}, N);
+    play(t, (const float *[]){x}, (float *[]){x}, N);
     assert_float_equal(heard(t).gain, 9.0 + 5.0, 1e-6);
     assert_true(heard(t).held_back);
     /* 0 dBFS, 9 dB up, 10 down to the ceiling, 5 up */
@@ -572,7 +579,7 @@ static void own_peaks_stay_under_the_ceiling(void **state)
 {
     (void)state;
     const TrimParams params = {.target = -10.0, .learn = true, .ceiling = -3.0};
-    Trim *t = trim_at(RATE, 1, &params);
+    Player *t = trim_at(RATE, 1, &params);
     hear_demo(t, demo.frames);
     assert_true(heard(t).held_back);
     const double gain = heard(t).gain;
@@ -596,8 +603,8 @@ static double gain_with(const TrimParams *p, const float *extra, uint32_t n, uin
     memcpy(x, demo.audio, demo.frames * sizeof *x);
     for (uint32_t f = 0; f < n; ++f)
         x[at + f] += extra[f];
-    Trim *t = trim_at(RATE, 1, p);
-    trim_process(t, (const float *[]){x}, (float *[]){y}, demo.frames);
+    Player *t = trim_at(RATE, 1, p);
+    play(t, (const float *[]){x}, (float *[]){y}, demo.frames);
     const double gain = heard(t).gain;
     drop(t);
     free(x);
@@ -637,14 +644,14 @@ static void an_ordinary_voice_is_never_touched(void **state)
     (void)state;
     const TrimParams hold = {.target = TARGET, .learn = false, .ceiling = -1.0};
     assert_true(crest_of_demo() < 15.0);
-    Trim *t = trim_at(RATE, 1, &to_target);
+    Player *t = trim_at(RATE, 1, &to_target);
     hear_demo(t, demo.frames);
-    trim_reset(t);
-    trim_set(t, &hold);
+    play_reset(t);
+    play_set(t, &hold);
     float *y = room(demo.frames);
-    trim_process(t, (const float *[]){demo.audio}, (float *[]){y}, demo.frames);
-    const double gain = t->gain.gain;
-    const uint32_t late = trim_latency(t);
+    play(t, (const float *[]){demo.audio}, (float *[]){y}, demo.frames);
+    const double gain = inside(t)->gain.gain;
+    const uint32_t late = play_latency(t);
     assert_true(late > 0 && gain > 1.5);
     for (uint32_t f = late; f < demo.frames; ++f)
         assert_true(y[f] == (float)(demo.audio[f - late] * gain));
@@ -663,18 +670,18 @@ static void a_peak_is_turned_down_for_a_moment(void **state)
     for (uint32_t f = 0; f < N; ++f)
         x[f] = 0.01f * noise(&seed);
     x[WHEN] = 2.f;
-    Trim *t = trim_at(RATE, 1, &hold);
+    Player *t = trim_at(RATE, 1, &hold);
     teach(t, -30.0, -20.0);
     double most = 0.0;
     for (uint32_t at = 0; at < N; at += DSP_CELL) {
-        trim_process(t, (const float *[]){x + at}, (float *[]){y + at}, DSP_CELL);
+        play(t, (const float *[]){x + at}, (float *[]){y + at}, DSP_CELL);
         most = fmax(most, heard(t).turned_down);
     }
     assert_true(heard(t).turned_down == 0.0);
-    const uint32_t late = trim_latency(t);
+    const uint32_t late = play_latency(t);
     uint32_t first = N, last = 0;
     for (uint32_t f = late; f < N; ++f)
-        if (y[f] != (float)(x[f - late] * t->gain.gain)) {
+        if (y[f] != (float)(x[f - late] * inside(t)->gain.gain)) {
             first = f < first ? f : first;
             last = f;
         }
@@ -696,9 +703,9 @@ static void two_channels_are_turned_down_alike(void **state)
         l[f] = f > 4000 && f < 5000 ? 3.f * noise(&seed) : 0.1f;
         r[f] = 0.25f;
     }
-    Trim *t = trim_at(RATE, 2, &(TrimParams){.target = TARGET, .learn = false, .ceiling = -1.0});
-    trim_process(t, (const float *[]){l, r}, (float *[]){a, b}, N);
-    const uint32_t late = trim_latency(t);
+    Player *t = trim_at(RATE, 2, &(TrimParams){.target = TARGET, .learn = false, .ceiling = -1.0});
+    play(t, (const float *[]){l, r}, (float *[]){a, b}, N);
+    const uint32_t late = play_latency(t);
     double least = 1.0;
     for (uint32_t f = late; f < N; ++f) {
         const double gain = (double)b[f] / 0.25;
@@ -717,9 +724,9 @@ static void an_input_over_the_ceiling_is_turned_down_too(void **state)
     static float x[N], y[N];
     for (uint32_t f = 0; f < N; ++f)
         x[f] = click_sine(f, RATE, f < 4800 ? 0.89 : 0.95);
-    Trim *t = trim_at(RATE, 1, &to_target);
-    trim_process(t, (const float *[]){x}, (float *[]){y}, N);
-    const uint32_t late = trim_latency(t);
+    Player *t = trim_at(RATE, 1, &to_target);
+    play(t, (const float *[]){x}, (float *[]){y}, N);
+    const uint32_t late = play_latency(t);
     assert_memory_equal(y + late, x, 4500 * sizeof *x);
     const double least = db_to_gain(-1.01), most = db_to_gain(-1.0);
     const double peak = highest(y + 6000, N - 6000);
@@ -734,8 +741,8 @@ static void never_rises_faster_than_6_db_a_second(void **state)
 {
     (void)state;
     TrimParams p = {.target = -20.0, .learn = true, .ceiling = -1.0};
-    Trim *t = trim_at(RATE, 1, &p);
-    const uint32_t apart = 240, late = trim_latency(t);
+    Player *t = trim_at(RATE, 1, &p);
+    const uint32_t apart = 240, late = play_latency(t);
     static float x[96000], y[96000];
     for (uint32_t i = 0; i < 96000; ++i)
         x[i] = 0.001f;
@@ -763,9 +770,9 @@ static void never_rises_faster_than_6_db_a_second(void **state)
         default:
             p.ceiling = -6.0 + 6.0 * u;
         }
-        trim_set(t, &p);
+        play_set(t, &p);
         const uint32_t n = 9600 + (uint32_t)(86400.0 * u);
-        trim_process(t, (const float *[]){x}, (float *[]){y}, n);
+        play(t, (const float *[]){x}, (float *[]){y}, n);
         for (uint32_t i = event ? 0 : late; i + apart < n; i += apart) {
             const double now = gain_to_db(y[i] / x[i]);
             if (event || i > late)
@@ -813,12 +820,12 @@ static double tick_of(const Change *c, uint32_t when)
     if (c->peak)
         for (uint32_t t = when; t < SINE; ++t)
             other[t] = 0.9f;
-    Trim *t = trim_at(RATE, 2, &c->before);
+    Player *t = trim_at(RATE, 2, &c->before);
     teach(t, -40.0, -60.0);
-    trim_process(t, (const float *[]){x, other}, (float *[]){y, z}, when);
+    play(t, (const float *[]){x, other}, (float *[]){y, z}, when);
     const double gain = db_to_gain(heard(t).gain);
-    trim_set(t, &c->after);
-    trim_process(t, (const float *[]){x + when, other + when}, (float *[]){y + when, z + when}, SINE - when);
+    play_set(t, &c->after);
+    play(t, (const float *[]){x + when, other + when}, (float *[]){y + when, z + when}, SINE - when);
     drop(t);
     return click_level(y, SINE, when, RATE, 1e-3 * gain);
 }
@@ -844,15 +851,15 @@ static void hold_holds(void **state)
 {
     (void)state;
     TrimParams p = to_target;
-    Trim *t = trim_at(RATE, 1, &p);
+    Player *t = trim_at(RATE, 1, &p);
     hear_demo(t, demo.frames);
     p.learn = false;
-    trim_set(t, &p);
+    play_set(t, &p);
     const double gain = heard(t).gain;
-    const uint32_t version = trim_learned_version(t);
+    const uint32_t version = play_version(t);
     hear_demo(t, demo.frames / 2);
     assert_true(heard(t).gain == gain);
-    assert_int_equal(trim_learned_version(t), version);
+    assert_int_equal(play_version(t), version);
     drop(t);
 }
 
@@ -860,7 +867,7 @@ static void with_nothing_learned_the_hand_sets_the_gain(void **state)
 {
     (void)state;
     const TrimParams p = {.target = -18.0, .learn = false, .hand_trim = 7.5, .ceiling = -1.0};
-    Trim *t = trim_at(RATE, 1, &p);
+    Player *t = trim_at(RATE, 1, &p);
     hear_demo(t, demo.frames);
     assert_float_equal(heard(t).gain, 7.5, 1e-7);
     assert_float_equal(heard(t).voice_level, demo.voice_level_db, 0.5);
@@ -872,25 +879,25 @@ static void a_fresh_start_keeps_the_gain_until_a_voice_is_heard(void **state)
 {
     (void)state;
     TrimParams p = to_target;
-    Trim *t = trim_at(RATE, 1, &p);
+    Player *t = trim_at(RATE, 1, &p);
     hear_demo(t, demo.frames);
     const double gain = heard(t).gain;
     p.learn = false;
-    trim_set(t, &p);
+    play_set(t, &p);
     p.learn = true;
-    trim_set(t, &p);
+    play_set(t, &p);
     static float silent[96000];
-    trim_process(t, (const float *[]){silent}, (float *[]){silent}, 96000);
+    play(t, (const float *[]){silent}, (float *[]){silent}, 96000);
     assert_float_equal(heard(t).gain, gain, 1e-6);
     static float louder[400000];
     assert_true(demo.frames > 400000);
     for (uint32_t f = 0; f < 400000; ++f)
         louder[f] = 2.f * demo.audio[f];
-    trim_process(t, (const float *[]){louder}, (float *[]){louder}, 400000);
-    Trim *fresh = trim_at(RATE, 1, &to_target);
+    play(t, (const float *[]){louder}, (float *[]){louder}, 400000);
+    Player *fresh = trim_at(RATE, 1, &to_target);
     for (uint32_t f = 0; f < 400000; ++f)
         louder[f] = 2.f * demo.audio[f];
-    trim_process(fresh, (const float *[]){louder}, (float *[]){louder}, 400000);
+    play(fresh, (const float *[]){louder}, (float *[]){louder}, 400000);
     assert_float_equal(heard(t).voice_level, heard(fresh).voice_level, 0.3);
     assert_true(heard(t).gain < gain - 4.0);
     drop(t);
@@ -901,13 +908,13 @@ static void a_fresh_start_keeps_the_peaks_until_a_voice_is_heard(void **state)
 {
     (void)state;
     TrimParams p = {.target = -10.0, .learn = false, .ceiling = -1.0};
-    Trim *t = trim_at(RATE, 1, &p);
+    Player *t = trim_at(RATE, 1, &p);
     teach(t, -40.0, -10.0);
     static float silent[96000];
-    trim_process(t, (const float *[]){silent}, (float *[]){silent}, 32);
+    play(t, (const float *[]){silent}, (float *[]){silent}, 32);
     p.learn = true;
-    trim_set(t, &p);
-    trim_process(t, (const float *[]){silent}, (float *[]){silent}, 96000);
+    play_set(t, &p);
+    play(t, (const float *[]){silent}, (float *[]){silent}, 96000);
     assert_float_equal(heard(t).gain, 9.0, 1e-6); /* not 30: the ceiling still counts */
     assert_true(heard(t).held_back);
     drop(t);
@@ -916,19 +923,19 @@ static void a_fresh_start_keeps_the_peaks_until_a_voice_is_heard(void **state)
 static void a_reset_forgets_nothing_learned(void **state)
 {
     (void)state;
-    Trim *t = trim_at(RATE, 1, &to_target);
+    Player *t = trim_at(RATE, 1, &to_target);
     hear_demo(t, demo.frames);
     const TrimReport before = heard(t);
-    trim_reset(t);
-    trim_set(t, &to_target);
+    play_reset(t);
+    play_set(t, &to_target);
     float x[200], y[200];
     for (uint32_t f = 0; f < 200; ++f)
         x[f] = 0.125f;
-    trim_process(t, (const float *[]){x}, (float *[]){y}, 200);
+    play(t, (const float *[]){x}, (float *[]){y}, 200);
     assert_float_equal(heard(t).gain, before.gain, 1e-6);
     const double expected = 0.125 * db_to_gain(before.gain);
-    assert_true(y[trim_latency(t) - 1] == 0.f);
-    assert_float_equal(y[trim_latency(t)], expected, 1e-6);
+    assert_true(y[play_latency(t) - 1] == 0.f);
+    assert_float_equal(y[play_latency(t)], expected, 1e-6);
     assert_float_equal(heard(t).voice_level, before.voice_level, 1e-9);
     drop(t);
 }
@@ -938,8 +945,8 @@ static void a_reset_forgets_nothing_learned(void **state)
 /* As a host writes and reads it: decimal text. */
 static void through_text(Learned *l)
 {
-    for (uint32_t f = 0; f < trim_schema.fields; ++f) {
-        float *value = learned_field(&trim_schema, l, f);
+    for (uint32_t f = 0; f < trim.learned.schema->fields; ++f) {
+        float *value = learned_field(trim.learned.schema, l, f);
         for (uint32_t i = 0; i < l->count[f]; ++i) {
             char text[64];
             snprintf(text, sizeof text, "%.8f", (double)value[i]);
@@ -954,21 +961,21 @@ static void a_restored_session_equals_one_that_never_stopped(void **state)
     Learned saved = LEARNED_WITH_ROOM;
     Learned again = LEARNED_WITH_ROOM;
     const TrimParams hold = {.target = TARGET, .learn = false, .ceiling = -1.0};
-    Trim *t = trim_at(RATE, 1, &to_target);
+    Player *t = trim_at(RATE, 1, &to_target);
     hear_demo(t, demo.frames);
-    trim_learned_get(t, &saved);
+    play_get(t, &saved);
     through_text(&saved);
-    learned_check(&trim_schema, &saved);
-    Trim *restored = trim_at(RATE, 1, &hold);
-    trim_learned_put(restored, &saved);
-    trim_learned_get(restored, &again);
-    assert_true(learned_same(&trim_schema, &saved, &again));
+    learned_check(trim.learned.schema, &saved);
+    Player *restored = trim_at(RATE, 1, &hold);
+    play_put(restored, &saved);
+    play_get(restored, &again);
+    assert_true(learned_same(trim.learned.schema, &saved, &again));
 
-    trim_reset(t);
-    trim_set(t, &hold);
+    play_reset(t);
+    play_set(t, &hold);
     float *a = room(48000), *b = room(48000);
-    trim_process(t, (const float *[]){demo.audio}, (float *[]){a}, 48000);
-    trim_process(restored, (const float *[]){demo.audio}, (float *[]){b}, 48000);
+    play(t, (const float *[]){demo.audio}, (float *[]){a}, 48000);
+    play(restored, (const float *[]){demo.audio}, (float *[]){b}, 48000);
     assert_memory_equal(a, b, 48000 * sizeof *a);
     assert_true(b[24000] != demo.audio[24000]);
     drop(t);
@@ -983,20 +990,20 @@ static void a_kept_figure_is_restored_too(void **state)
     (void)state;
     Learned saved = LEARNED_WITH_ROOM;
     TrimParams p = {.target = TARGET, .learn = false, .ceiling = -1.0};
-    Trim *t = trim_at(RATE, 1, &to_target);
+    Player *t = trim_at(RATE, 1, &to_target);
     hear_demo(t, demo.frames);
-    trim_set(t, &p);
+    play_set(t, &p);
     p.learn = true;
-    trim_set(t, &p);
-    trim_learned_get(t, &saved);
+    play_set(t, &p);
+    play_get(t, &saved);
     through_text(&saved);
-    Trim *restored = trim_at(RATE, 1, &p);
-    trim_learned_put(restored, &saved);
-    trim_reset(t);
-    trim_set(t, &p);
+    Player *restored = trim_at(RATE, 1, &p);
+    play_put(restored, &saved);
+    play_reset(t);
+    play_set(t, &p);
     float a = 0.1f, b = 0.1f;
-    trim_process(t, (const float *[]){&a}, (float *[]){&a}, 1);
-    trim_process(restored, (const float *[]){&b}, (float *[]){&b}, 1);
+    play(t, (const float *[]){&a}, (float *[]){&a}, 1);
+    play(restored, (const float *[]){&b}, (float *[]){&b}, 1);
     assert_true(heard(t).gain < -1.0 || heard(t).gain > 1.0);
     assert_true(heard(t).gain == heard(restored).gain);
     assert_true(a == b);
@@ -1009,14 +1016,14 @@ static void learning_goes_on_after_a_restore(void **state)
     (void)state;
     Learned saved = LEARNED_WITH_ROOM;
     const uint32_t half = demo.frames / 2;
-    Trim *whole = trim_at(RATE, 1, &to_target), *first = trim_at(RATE, 1, &to_target),
-         *second = trim_at(RATE, 1, &to_target);
+    Player *whole = trim_at(RATE, 1, &to_target), *first = trim_at(RATE, 1, &to_target),
+           *second = trim_at(RATE, 1, &to_target);
     hear_demo(whole, demo.frames);
     hear_demo(first, half);
-    trim_learned_get(first, &saved);
-    trim_learned_put(second, &saved);
+    play_get(first, &saved);
+    play_put(second, &saved);
     float *out = room(demo.frames);
-    trim_process(second, (const float *[]){demo.audio + half}, (float *[]){out}, demo.frames - half);
+    play(second, (const float *[]){demo.audio + half}, (float *[]){out}, demo.frames - half);
     assert_float_equal(heard(second).voice_level, heard(whole).voice_level, 0.3);
     free(out);
     drop(whole);
@@ -1029,20 +1036,20 @@ static void missing_fields_are_unlearned(void **state)
 {
     (void)state;
     Learned good = LEARNED_WITH_ROOM, part = LEARNED_WITH_ROOM, want = LEARNED_WITH_ROOM, got = LEARNED_WITH_ROOM;
-    Trim *t = trim_at(RATE, 1, &to_target);
+    Player *t = trim_at(RATE, 1, &to_target);
     hear_demo(t, demo.frames);
-    trim_learned_get(t, &good);
-    for (uint32_t f = 0; f < trim_schema.fields; ++f) {
-        Trim *fresh = trim_at(RATE, 1, &to_target);
-        learned_copy(&trim_schema, &part, &good);
+    play_get(t, &good);
+    for (uint32_t f = 0; f < trim.learned.schema->fields; ++f) {
+        Player *fresh = trim_at(RATE, 1, &to_target);
+        learned_copy(trim.learned.schema, &part, &good);
         part.count[f] = 0;
-        trim_learned_put(fresh, &part);
-        trim_learned_get(fresh, &want);
-        trim_learned_put(t, &good);
-        trim_learned_put(t, &part);
-        trim_learned_get(t, &got);
-        assert_true(learned_same(&trim_schema, &want, &got));
-        assert_false(f < 2 && learned_same(&trim_schema, &good, &got));
+        play_put(fresh, &part);
+        play_get(fresh, &want);
+        play_put(t, &good);
+        play_put(t, &part);
+        play_get(t, &got);
+        assert_true(learned_same(trim.learned.schema, &want, &got));
+        assert_false(f < 2 && learned_same(trim.learned.schema, &good, &got));
         drop(fresh);
     }
     drop(t);
@@ -1067,12 +1074,12 @@ static void clipped_samples_are_counted(void **state)
 {
     (void)state;
     for (size_t i = 0; i < sizeof clips / sizeof *clips; ++i) {
-        Trim *t = trim_at(RATE, 2, &to_target);
+        Player *t = trim_at(RATE, 2, &to_target);
         float zero[64] = {0}, out[64], side[64];
         /* a run may lie across blocks; the read-out is that of the next grid point */
-        trim_process(t, (const float *[]){clips[i].x, zero}, (float *[]){out, side}, 3);
-        trim_process(t, (const float *[]){clips[i].x + 3, zero}, (float *[]){out, side}, 7);
-        trim_process(t, (const float *[]){zero, zero}, (float *[]){out, side}, 64);
+        play(t, (const float *[]){clips[i].x, zero}, (float *[]){out, side}, 3);
+        play(t, (const float *[]){clips[i].x + 3, zero}, (float *[]){out, side}, 7);
+        play(t, (const float *[]){zero, zero}, (float *[]){out, side}, 64);
         assert_float_equal(heard(t).clipped, clips[i].clipped, 0.0);
         drop(t);
     }
@@ -1082,12 +1089,12 @@ static void clipped_samples_are_counted(void **state)
 static void a_million_clipped_samples_are_the_most(void **state)
 {
     (void)state;
-    Trim *t = trim_at(DSP_RATE_MIN, 2, &to_target);
+    Player *t = trim_at(DSP_RATE_MIN, 2, &to_target);
     float full[4096], out[4096] = {0}, side[4096] = {0};
     for (int i = 0; i < 4096; ++i)
         full[i] = 1.f;
     for (int i = 0; i < 130; ++i)
-        trim_process(t, (const float *[]){full, full}, (float *[]){out, side}, 4096);
+        play(t, (const float *[]){full, full}, (float *[]){out, side}, 4096);
     assert_float_equal(heard(t).clipped, 1000000.0, 0.0);
     drop(t);
 }
@@ -1095,13 +1102,13 @@ static void a_million_clipped_samples_are_the_most(void **state)
 static void missing_samples_teach_nothing(void **state)
 {
     (void)state;
-    Trim *clean = trim_at(RATE, 1, &to_target), *t = trim_at(RATE, 1, &to_target);
+    Player *clean = trim_at(RATE, 1, &to_target), *t = trim_at(RATE, 1, &to_target);
     float *hurt = room(demo.frames), *out = room(demo.frames);
     memcpy(hurt, demo.audio, demo.frames * sizeof *hurt);
     for (uint32_t f = 200000; f < 210000; ++f)
         hurt[f] = 0.f;
     hear_demo(clean, demo.frames);
-    trim_process(t, (const float *[]){hurt}, (float *[]){out}, demo.frames);
+    play(t, (const float *[]){hurt}, (float *[]){out}, demo.frames);
     assert_true(heard(t).peak <= heard(clean).peak);
     assert_float_equal(heard(t).voice_level, heard(clean).voice_level, 0.3);
     for (uint32_t f = 0; f < demo.frames; ++f)
@@ -1120,16 +1127,16 @@ static void the_window_is_minus_24_to_minus_12(void **state)
         bool fine;
     } cases[] = {{-30.0, false}, {-24.5, false}, {-23.5, true}, {-18.0, true}, {-12.5, true}, {-11.5, false}};
     for (size_t i = 0; i < sizeof cases / sizeof *cases; ++i) {
-        Trim *t = trim_at(RATE, 1, &(TrimParams){.target = cases[i].target, .learn = true});
+        Player *t = trim_at(RATE, 1, &(TrimParams){.target = cases[i].target, .learn = true});
         teach(t, -30.0, -30.0);
         float x = 0.f;
-        trim_process(t, (const float *[]){&x}, (float *[]){&x}, 1);
+        play(t, (const float *[]){&x}, (float *[]){&x}, 1);
         assert_int_equal(heard(t).in_window, cases[i].fine);
         drop(t);
     }
-    Trim *t = trim_at(RATE, 1, &to_target);
+    Player *t = trim_at(RATE, 1, &to_target);
     float x = 0.f;
-    trim_process(t, (const float *[]){&x}, (float *[]){&x}, 1);
+    play(t, (const float *[]){&x}, (float *[]){&x}, 1);
     assert_false(heard(t).in_window);
     assert_true(heard(t).voice_level == UNITS_DB_FLOOR);
     drop(t);
@@ -1143,15 +1150,15 @@ static void blocks_do_not_matter(void **state)
     static const uint32_t cut[] = {5, 400, 10, 300, 1, 0};
     const TrimParams p = {.target = -10.0, .learn = true, .ceiling = -3.0};
     const uint32_t n = demo.frames;
-    Trim *whole = trim_at(RATE, 2, &p), *cuts = trim_at(RATE, 2, &p);
+    Player *whole = trim_at(RATE, 2, &p), *cuts = trim_at(RATE, 2, &p);
     float *l = room(n), *r = room(n), *a = room(n), *b = room(n);
-    trim_process(whole, (const float *[]){demo.audio, demo.voice}, (float *[]){l, r}, n);
+    play(whole, (const float *[]){demo.audio, demo.voice}, (float *[]){l, r}, n);
     memcpy(a, demo.audio, n * sizeof *a);
     memcpy(b, demo.voice, n * sizeof *b);
     for (uint32_t at = 0, i = 0; at < n; ++i) {
         const uint32_t m = cut[i % 6] < n - at ? cut[i % 6] : n - at;
         /* in place, and crossed: left is written where right was read */
-        trim_process(cuts, (const float *[]){a + at, b + at}, (float *[]){b + at, a + at}, m);
+        play(cuts, (const float *[]){a + at, b + at}, (float *[]){b + at, a + at}, m);
         at += m;
     }
     assert_memory_equal(l, b, n * sizeof *l);
@@ -1168,7 +1175,7 @@ static void works_at_every_rate(void **state)
 {
     (void)state;
     for (int r = 0; r < RATES; ++r) {
-        Trim *t = trim_at(rates[r], 2, &to_target);
+        Player *t = trim_at(rates[r], 2, &to_target);
         enum { N = 4000 };
         static float a[N], b[N];
         uint32_t seed = seeded(9);
@@ -1177,10 +1184,10 @@ static void works_at_every_rate(void **state)
             a[i] = i < 2000 ? (float)(seed / 134217728.0 - 16.0) : 1e-40f;
             b[i] = i % 3 ? DSP_BROKEN : -DSP_BROKEN;
         }
-        trim_process(t, (const float *[]){a, b}, (float *[]){a, b}, N);
+        play(t, (const float *[]){a, b}, (float *[]){a, b}, N);
         for (int i = 0; i < N; ++i)
             assert_true(isfinite(a[i]) && isfinite(b[i]));
-        assert_in_range(trim_latency(t), 1, (uint32_t)(0.002 * rates[r]));
+        assert_in_range(play_latency(t), 1, (uint32_t)(0.002 * rates[r]));
         drop(t);
     }
 }
@@ -1192,10 +1199,10 @@ static void bad_rates_and_channels_are_refused(void **state)
         double rate;
         uint32_t channels;
     } bad[] = {{0, 1}, {7999, 1}, {384001, 1}, {48000, 0}, {48000, 3}};
-    static Trim t;
+    Player t;
     for (size_t i = 0; i < sizeof bad / sizeof *bad; ++i) {
-        assert_false(trim_init(&t, bad[i].rate, bad[i].channels));
-        trim_done(&t);
+        assert_false(play_init(&t, &trim, bad[i].rate, bad[i].channels));
+        play_done(&t);
     }
 }
 

@@ -1,0 +1,60 @@
+/* A processor is a value: all that a host has to know to play one, and all that a new plug-in has to supply. This page
+ * and the processor's own header (the parameters, the report, what it does) are the whole of it.
+ *
+ * The grid (dsp.h) says what is called when, and whoever plays a processor walks along it with grid_walk() (grid.h). At
+ * a grid point: put() if something was restored, set() if a control moved, report(), then tick(). Up to the next one:
+ * cell(), in one piece or several. Nothing a processor does may depend on how many, so that the same audio gives the
+ * same bits however the host cuts it. tests/unit/test_processor.c holds that, and what is said here, for each of them.
+ *
+ * Every function takes the processor's own struct, of `size` bytes, as a pointer to void, and reads it into its own
+ * type in its first line:
+ *
+ *     static void reset(void *dsp)
+ *     {
+ *         Trim *t = dsp;
+ *         ... */
+#ifndef LINCTUS_PROCESSOR_H
+#define LINCTUS_PROCESSOR_H
+
+#include "dsp.h"
+#include "learned.h"
+
+#include <stddef.h>
+
+/* What a processor learns, to be stored and restored (learned.h). */
+typedef struct {
+    const LearnedSchema *schema;                 /* NULL: it learns nothing, and the functions are NULL too */
+    uint32_t (*version)(const void *dsp);        /* a counter that moves whenever what is learned changes */
+    void (*get)(const void *dsp, Learned *to);   /* all of it: every count is set */
+    void (*put)(void *dsp, const Learned *from); /* replaces all of it, at a grid point or before the first; a field
+                                                    that is not there becomes what it is after init */
+} ProcessorLearned;
+
+typedef struct {
+    size_t size;   /* of its struct, bytes */
+    uint32_t outs; /* channels that come out; 0: as many as go in */
+
+    /* The one place that allocates. channels: that go in, 1..DSP_CHANNELS. false: no memory, or rate or channels out of
+     * range; done() is called then too. */
+    bool (*init)(void *dsp, double rate, uint32_t channels);
+    void (*done)(void *dsp);  /* frees; safe on a zeroed or half-made struct */
+    void (*reset)(void *dsp); /* clears history, for a walk that begins anew; keeps what was learned */
+
+    /* The targets. Values are in range (the shell clamps). Called at a grid point, first after each reset and then
+     * where a control moved: the first holds at once, later ones are reached smoothly. The same values once more change
+     * nothing. */
+    void (*set)(void *dsp, const void *params);
+
+    /* A grid point: takes in what the last cell brought; coefficients, learning, read-outs. */
+    void (*tick)(void *dsp);
+
+    /* n samples (1..DSP_CELL) within one cell: every sample depends on the past alone. One pointer a channel; an output
+     * may be any of the inputs. Samples are undamaged (dsp.h). */
+    void (*cell)(void *dsp, const float *const *in, float *const *out, uint32_t n);
+
+    void (*report)(const void *dsp, void *report); /* what it heard and did, as of now; NULL: it has none */
+    uint32_t (*latency)(const void *dsp);          /* samples, the same from init on; NULL: none */
+    ProcessorLearned learned;
+} Processor;
+
+#endif

@@ -1,0 +1,88 @@
+#include "play.h"
+
+#include <stdlib.h>
+
+bool play_init(Player *p, const Processor *kind, double rate, uint32_t channels)
+{
+    *p = (Player){.kind = kind, .dsp = malloc(kind->size), .ins = channels};
+    p->outs = kind->outs ? kind->outs : channels;
+    return p->dsp && kind->init(p->dsp, rate, channels);
+}
+
+void play_done(Player *p)
+{
+    if (p->dsp)
+        p->kind->done(p->dsp);
+    free(p->dsp);
+    p->dsp = NULL;
+}
+
+void play_reset(Player *p)
+{
+    p->kind->reset(p->dsp);
+    p->grid = (Grid){0};
+}
+
+void play_set(Player *p, const void *params)
+{
+    p->kind->set(p->dsp, params);
+}
+
+/* ---- A block ---- */
+
+typedef struct {
+    Player *player;
+    const float *const *in;
+    float *const *out;
+} Block;
+
+static void point(void *with)
+{
+    const Player *p = ((Block *)with)->player;
+    p->kind->tick(p->dsp);
+}
+
+static void piece(void *with, uint32_t from, uint32_t n)
+{
+    const Block *b = with;
+    const float *in[DSP_CHANNELS] = {0};
+    float *out[DSP_CHANNELS] = {0};
+    for (uint32_t c = 0; c < b->player->ins; ++c)
+        in[c] = b->in[c] + from;
+    for (uint32_t c = 0; c < b->player->outs; ++c)
+        out[c] = b->out[c] + from;
+    b->player->kind->cell(b->player->dsp, in, out, n);
+}
+
+void play(Player *p, const float *const *in, float *const *out, uint32_t n)
+{
+    static const GridSteps steps = {point, piece};
+    grid_walk(&p->grid, n, &steps, &(Block){p, in, out});
+}
+
+/* ---- What it says ---- */
+
+void play_report(const Player *p, void *report)
+{
+    p->kind->report(p->dsp, report);
+}
+
+uint32_t play_latency(const Player *p)
+{
+    return p->kind->latency ? p->kind->latency(p->dsp) : 0;
+}
+
+uint32_t play_version(const Player *p)
+{
+    return p->kind->learned.version(p->dsp);
+}
+
+void play_get(const Player *p, Learned *to)
+{
+    p->kind->learned.get(p->dsp, to);
+}
+
+void play_put(Player *p, const Learned *from)
+{
+    p->kind->learned.put(p->dsp, from);
+}

@@ -1,0 +1,259 @@
+/* What processor.h promises of every processor: the same bits however a cell is cut and however often the same controls
+ * are set, outputs that may be inputs, what was learned handed over whole. */
+#include "check.h"
+#include "compressor.h"
+#include "esses.h"
+#include "learned_room.h"
+#include "plate.h"
+#include "play.h"
+#include "singer.h"
+#include "tone.h"
+#include "trim.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define RATE 16000.0
+
+typedef struct {
+    const char *name;
+    const Processor *processor;
+    const void *params[3]; /* learning; moved; on hold */
+} Kind;
+
+static const CheckParams for_check[] = {{true}, {true}, {false}};
+
+static const TrimParams for_trim[] = {
+    {.target = -20.0, .ceiling = -1.0, .learn = true},
+    {.target = -20.0, .ceiling = -1.0, .learn = true, .hand_trim = 3.0},
+    {.target = -14.0, .ceiling = -2.0, .hand_trim = -2.0},
+};
+
+#define TONE .low_cut = 90.0, .slope = TONE_CUT_18, .air_freq = 6000.0, .listening = true
+static const ToneParams for_tone[] = {
+    {TONE, .learn = true, .dip = {{250.0, -4.0, 1.0, true}, {400.0, -2.0, 0.5, false}, {800.0, 0.0, 1.0, true}}},
+    {TONE, .learn = true, .dip = {{300.0, -9.0, 1.0, true}, {400.0, -2.0, 0.5, false}, {800.0, 0.0, 1.0, true}},
+     .point_out = TONE_POINT_AIR},
+    {TONE, .take_out = 6.0, .dip = {{200.0, -4.0, 1.0, true}, {400.0, -2.0, 0.5, false}, {800.0, 0.0, 1.0, true}}},
+};
+
+#define COMPRESSOR                                                                                                     \
+    .threshold = -30.0, .wanted_reduction = 6.0, .ratio = 3.0, .attack = 5.0, .release = 80.0, .knee = 6.0,            \
+    .detector_low_cut = 80.0, .even_loudness = true, .blend = 100.0
+static const CompressorParams for_compressor[] = {
+    {COMPRESSOR, .learn = true, .wanted = true},
+    {COMPRESSOR, .learn = true, .look_ahead = 3.0},
+    {COMPRESSOR, .wanted = true, .makeup = 1.0},
+};
+
+#define ESSES .centre = 5500.0, .listening = true, .catch_above = 0.0, .most_cut = -12.0
+static const EssesParams for_esses[] = {
+    {ESSES, .learn = true, .width = 1.0},
+    {ESSES, .learn = true, .width = 1.5, .hear_caught = true},
+    {ESSES, .width = 1.0},
+};
+
+#define PLATE .low_cut = 200.0, .damping = 6000.0, .width = 90.0
+static const PlateParams for_plate[] = {
+    {PLATE, .decay = 2.0, .wet = -12.0},
+    {PLATE, .decay = 0.6, .wet = -20.0, .pre_delay = 40.0},
+    {PLATE, .decay = 4.0, .wet = -6.0, .dry = -60.0},
+};
+
+static const Kind kinds[] = {
+    {"check", &check, {&for_check[0], &for_check[1], &for_check[2]}},
+    {"trim", &trim, {&for_trim[0], &for_trim[1], &for_trim[2]}},
+    {"tone", &tone, {&for_tone[0], &for_tone[1], &for_tone[2]}},
+    {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
+    {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
+    {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
+};
+enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };
+
+/* ---- One take through one processor ---- */
+
+static float *voice[2]; /* LONG frames; the other channel is softer */
+
+typedef struct {
+    Player player;
+    float *out[2];
+    Learned learned;
+} Played;
+
+typedef struct {
+    bool set_always;         /* before every cell, not only where something moves */
+    bool in_place;           /* the outputs are the inputs, crossed over */
+    const uint32_t *lengths; /* of blocks, over and over, 0 at the end; NULL: a cell */
+} Way;
+
+static Learned learned_room_for(const Processor *p)
+{
+    Learned l = {.value = NULL};
+    if (p->learned.schema)
+        assert_true(learned_init(&l, p->learned.schema));
+    return l;
+}
+
+/* Parts: learning; the same controls, and a restore of nothing, so that every processor forgets; moved; on hold. */
+static const uint32_t params_of[PARTS] = {0, 0, 1, 2};
+
+static void begin_part(const Kind *k, Played *p, uint32_t part)
+{
+    if (part != 1) {
+        play_set(&p->player, k->params[params_of[part]]);
+    } else if (k->processor->learned.schema) {
+        Learned nothing = learned_room_for(k->processor);
+        play_put(&p->player, &nothing);
+        learned_done(&nothing);
+    }
+}
+
+static void play_part(const Kind *k, Played *p, const Way *way, uint32_t part)
+{
+    const uint32_t from = part * (LONG / PARTS), to = from + LONG / PARTS;
+    uint32_t i = 0;
+    begin_part(k, p, part);
+    for (uint32_t at = from, n; at < to; at += n) {
+        n = way->lengths ? way->lengths[i++] : DSP_CELL;
+        n = n < to - at ? n : to - at;
+        if (way->lengths && !way->lengths[i])
+            i = 0;
+        if (way->set_always)
+            play_set(&p->player, k->params[params_of[part]]);
+        const float *const in[] = {(way->in_place ? p->out[1] : voice[0]) + at,
+                                   (way->in_place ? p->out[0] : voice[1]) + at};
+        float *const out[] = {p->out[0] + at, p->out[1] + at};
+        play(&p->player, in, out, n);
+    }
+}
+
+static void play_all(const Kind *k, Played *p, const Way *way)
+{
+    *p = (Played){.learned = learned_room_for(k->processor)};
+    assert_true(play_init(&p->player, k->processor, RATE, 2));
+    for (int c = 0; c < 2; ++c) {
+        p->out[c] = malloc(LONG * sizeof(float));
+        assert_non_null(p->out[c]);
+        memcpy(p->out[c], voice[1 - c], LONG * sizeof(float));
+    }
+    for (uint32_t part = 0; part < PARTS; ++part)
+        play_part(k, p, way, part);
+    if (k->processor->learned.schema)
+        play_get(&p->player, &p->learned);
+}
+
+static void drop(Played *p)
+{
+    play_done(&p->player);
+    free(p->out[0]);
+    free(p->out[1]);
+    learned_done(&p->learned);
+}
+
+static bool same_bits(const void *a, const void *b, size_t bytes)
+{
+    return memcmp(a, b, bytes) == 0;
+}
+
+static void same_either_way(const Way *way)
+{
+    for (uint32_t i = 0; i < KINDS; ++i) {
+        const Kind *k = &kinds[i];
+        Played usual, other;
+        play_all(k, &usual, &(Way){.lengths = NULL});
+        play_all(k, &other, way);
+        for (int c = 0; c < 2; ++c)
+            if (!same_bits(usual.out[c], other.out[c], LONG * sizeof(float)))
+                fail_msg("%s: channel %d differs", k->name, c);
+        if (k->processor->learned.schema && !learned_same(k->processor->learned.schema, &usual.learned, &other.learned))
+            fail_msg("%s: what was learned differs", k->name);
+        drop(&usual);
+        drop(&other);
+    }
+}
+
+/* ---- Tests ---- */
+
+static void the_same_controls_once_more_change_nothing(void **state)
+{
+    (void)state;
+    same_either_way(&(Way){.set_always = true});
+}
+
+static void blocks_of_any_length_give_the_same_bits(void **state)
+{
+    (void)state;
+    static const uint32_t ragged[] = {1, 31, 7, 100, 33, 3, 1000, 64, 0};
+    same_either_way(&(Way){.lengths = ragged});
+}
+
+static void an_output_may_be_an_input(void **state)
+{
+    (void)state;
+    same_either_way(&(Way){.in_place = true});
+}
+
+static void a_value_is_whole(void **state)
+{
+    (void)state;
+    for (uint32_t i = 0; i < KINDS; ++i) {
+        const Processor *p = kinds[i].processor;
+        assert_true(p->size > 0 && p->init && p->done && p->reset && p->set && p->tick && p->cell);
+        const ProcessorLearned *l = &p->learned;
+        assert_true(!l->schema == !l->version && !l->schema == !l->get && !l->schema == !l->put);
+    }
+}
+
+static void what_is_zeroed_can_be_done_with(void **state)
+{
+    (void)state;
+    for (uint32_t i = 0; i < KINDS; ++i) {
+        void *dsp = calloc(1, kinds[i].processor->size);
+        assert_non_null(dsp);
+        kinds[i].processor->done(dsp);
+        free(dsp);
+    }
+}
+
+static int sing(void **state)
+{
+    (void)state;
+    SingerTake take;
+    if (!singer_sing(&(SingerSpec){.voice = SINGER_ALTO, .seed = 3, .rate = RATE, .seconds = 12}, &take))
+        return 1;
+    const bool whole = take.frames >= LONG;
+    for (int c = 0; c < 2; ++c)
+        voice[c] = calloc(LONG, sizeof *voice[c]);
+    for (uint32_t t = 0; voice[0] && voice[1] && whole && t < LONG; ++t) {
+        voice[0][t] = take.audio[t];
+        voice[1][t] = 0.7f * take.audio[t];
+    }
+    singer_free(&take);
+    return !voice[0] || !voice[1] || !whole;
+}
+
+static int hush(void **state)
+{
+    (void)state;
+    free(voice[0]);
+    free(voice[1]);
+    return 0;
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_same_controls_once_more_change_nothing),
+        cmocka_unit_test(blocks_of_any_length_give_the_same_bits),
+        cmocka_unit_test(an_output_may_be_an_input),
+        cmocka_unit_test(a_value_is_whole),
+        cmocka_unit_test(what_is_zeroed_can_be_done_with),
+    };
+    return cmocka_run_group_tests(tests, sing, hush);
+}
