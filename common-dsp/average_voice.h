@@ -6,10 +6,15 @@
 
 enum { AVERAGE_VOICE_BANDS = 25 };
 
-/* Middle of a band, Hz. */
+/* Middle of a band, Hz: thirds of an octave from 1 kHz, not rounded to nominal values. */
 double average_voice_hz(int band);
 
-/* Power in a band, men's and women's together; 70 dB over all bands is 2e7. */
+typedef enum { AVERAGE_MEN, AVERAGE_WOMEN } AverageVoice;
+
+/* dB in a band; 70 dB over all bands. band: 0..AVERAGE_VOICE_BANDS - 1, here and below. */
+double average_voice_db(AverageVoice who, int band);
+
+/* Power in a band, men's and women's together; 2e7, twice 70 dB, over all bands. */
 double average_voice_power(int band);
 
 #endif

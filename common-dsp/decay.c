@@ -7,10 +7,10 @@
 #define UNDER_TOP   15.0
 #define OVER_NOISE  6.0
 #define FITTED      25.0
-#define LEAST       11.0 /* dB a line is fitted to */
-#define CREEP       0.02 /* dB a frame */
-#define FRAME       0.01 /* s */
-#define LOWEST      (-140.0)
+#define LINE_SPAN   11.0     /* dB that are left to fit a line to, at least */
+#define CREEP       0.02     /* dB a frame */
+#define FRAME       0.01     /* s */
+#define SILENT_DB   (-140.0) /* what no level is taken to lie under */
 #define SLOWEST_T60 8.0
 
 enum { STILL = 20, LEAST_POINTS = 4 };
@@ -26,7 +26,7 @@ static double level_at(const Decay *d, uint64_t frame)
     double sum = 0.0;
     for (uint64_t i = 0; i < DECAY_SMOOTH; ++i)
         sum += power_at(d, frame + i - DECAY_SMOOTH / 2) / DECAY_SMOOTH;
-    return fmax(power_to_db(sum), LOWEST);
+    return fmax(power_to_db(sum), SILENT_DB);
 }
 
 /* A line through the levels of the frames from..to less the noise: seconds for 60 dB; 0 if it does not fall. */
@@ -55,7 +55,7 @@ static bool measure(const Decay *d, double *t60)
 {
     const double bottom = fmax(d->floor_db + OVER_NOISE, d->low_db);
     const double start = fmin(d->top_db - UNDER_TOP, bottom + FITTED);
-    if (start - bottom < LEAST)
+    if (start - bottom < LINE_SPAN)
         return false;
     uint64_t from = d->top, to = d->low;
     while (from < d->low && level_at(d, from) > start)
@@ -74,7 +74,7 @@ bool decay_hear(Decay *d, const HearingFrame *frame, double *t60)
         return false;
     }
     if (d->heard == 0)
-        d->top_db = LOWEST - 1.0;
+        d->top_db = SILENT_DB - 1.0;
     d->power[d->heard++ % DECAY_FRAMES] = (float)frame->room;
     if (d->heard < DECAY_SMOOTH)
         return false;
@@ -85,7 +85,7 @@ bool decay_hear(Decay *d, const HearingFrame *frame, double *t60)
     bool found = false;
     if (over) {
         found = d->voiced && d->top_db - d->low_db >= DEEP && measure(d, t60);
-        d->top_db = LOWEST - 1.0;
+        d->top_db = SILENT_DB - 1.0;
     }
     if (db >= d->top_db) {
         d->top_db = d->low_db = db;

@@ -29,9 +29,12 @@ static void halve_all(uint32_t *count, uint32_t n)
 /* Proportions stay; what was heard so far weighs half from here on. */
 static void halve(Levels *l)
 {
-    halve_all(l->count[0], LEVELS_SPEEDS * LEVELS_BINS);
     halve_all(l->blocks, LEVELS_FINE);
-    halve_all(l->energy[0][0], LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        halve_all(l->count[s], LEVELS_BINS);
+        for (uint32_t row = 0; row < LEVELS_ROWS; ++row)
+            halve_all(l->energy[s][row], LEVELS_OVERS);
+    }
     l->frames = 0;
     for (uint32_t b = 0; b < LEVELS_BINS; ++b)
         l->frames += l->count[0][b];

@@ -55,15 +55,6 @@ static const float tap_sign[OUTS][LINES] = {
     {-1, -1, -1, -1, 1, -1, 1, -1, 1, -1, -1, -1, 1, -1, 1, 1, -1, 1, 1, -1, 1, 1, -1, 1, 1, -1, -1, -1, -1, -1, 1, -1},
 };
 
-enum { SPEECH_BANDS = 25 };
-
-/* Power of speech in third octaves from 63 Hz, the mean of men and women, 1 in all: Byrne et al., "An international
- * comparison of long-term average speech spectra", JASA 96(4), 1994, Table II (seen second-hand). */
-static const double speech_power[SPEECH_BANDS] = {
-    0.000613, 0.00132, 0.0141, 0.03,    0.0349,  0.116,   0.108,   0.0823,  0.161,   0.165,   0.112,   0.0501,  0.0237,
-    0.0202,   0.0159,  0.0075, 0.00657, 0.00484, 0.00368, 0.00282, 0.00272, 0.00241, 0.00236, 0.00143, 0.00119,
-};
-
 /* ---- Rings ---- */
 
 /* Copies DSP_CELL samples, the first of them `ago` (at most slots - DSP_CELL) before the slot that is written next.
@@ -171,6 +162,23 @@ static size_t memory_needed(const Plate *p)
     return slots;
 }
 
+/* To three digits, so that the last bits of a machine's pow() have no say in the sound. */
+static double three_digits(double x)
+{
+    double scale = 1.0;
+    while (x * scale < 100.0)
+        scale *= 10.0;
+    return round(x * scale) / scale;
+}
+
+/* What the wet level is set by: the power of speech, band by band. */
+static void note_speech(Plate *p)
+{
+    const double seventy_db = db_to_power(70.0), men_and_women = 2.0;
+    for (int b = 0; b < AVERAGE_VOICE_BANDS; ++b)
+        p->speech[b] = three_digits(average_voice_power(b) / (men_and_women * seventy_db));
+}
+
 static void reset(void *dsp);
 static void set(void *dsp, const void *wanted);
 
@@ -189,6 +197,7 @@ static bool init(void *dsp, double rate, uint32_t in_channels)
     if (!ok)
         return false;
     give_memory(p, p->memory);
+    note_speech(p);
     sos_init(&p->cut, 1, in_channels);
     for (uint32_t g = 0; g < SHADES; ++g)
         sos_init(&p->shade[g], 1, OUTS);
@@ -284,12 +293,12 @@ static double wet_energy(const Plate *p, double decay, double damping, double lo
     const double third = pow(10.0, 0.1);
     double heard = 0.0, spoken = 0.0;
     double hz = 1000.0 * pow(10.0, -1.2);
-    for (uint32_t b = 0; b < SPEECH_BANDS && hz < 0.5 * p->rate; ++b, hz *= third) {
+    for (uint32_t b = 0; b < AVERAGE_VOICE_BANDS && hz < 0.5 * p->rate; ++b, hz *= third) {
         const double cut = low_cut / hz, damp = hz / damping;
         const double cut4 = cut * cut * cut * cut, damp4 = damp * damp * damp * damp;
         const double rate_of_loss = 1.0 + 2.0 * damp4 / (1.0 + damp4);
-        spoken += speech_power[b];
-        heard += speech_power[b] / ((1.0 + cut4) * rate_of_loss);
+        spoken += p->speech[b];
+        heard += p->speech[b] / ((1.0 + cut4) * rate_of_loss);
     }
     return heard / spoken * LINES / CHANNELS * decay / (2.0 * LN_1000) / tank_seconds(p);
 }

@@ -20,6 +20,7 @@
 #ifndef LINCTUS_PLATE_H
 #define LINCTUS_PLATE_H
 
+#include "average_voice.h"
 #include "delay.h"
 #include "fade.h"
 #include "processor.h"
@@ -78,8 +79,9 @@ typedef struct {
     uint32_t step_delay[PLATE_STEPS][PLATE_CHANNELS];
     PlateRing line[PLATE_LINES];
     uint32_t line_delay[PLATE_LINES], tap_delay[2][PLATE_LINES], tap_shade[2][PLATE_LINES];
-    double shade_seconds;        /* between groups */
-    float state[2][PLATE_LINES]; /* of the loss filters */
+    double shade_seconds;               /* between groups */
+    float state[2][PLATE_LINES];        /* of the loss filters */
+    double speech[AVERAGE_VOICE_BANDS]; /* power of speech, band by band: the wet level is that of speech */
     PlateTune from, goal;
 } Plate;
 

@@ -9,8 +9,7 @@ enum { REST_FRAMES = 17 };
 
 /* Zero it to reset. */
 typedef struct {
-    uint32_t
-        length; /* frames since a voice sounded, but for those of digital silence, which tell nothing of the room */
+    uint32_t length;   /* frames since a voice sounded; digital silence tells nothing of the room and is not counted */
     uint32_t unbroken; /* frames since a voice sounded or digital silence came: a hum goes on across neither */
     double power[REST_FRAMES];
 } Rests;

@@ -25,7 +25,7 @@ static inline bool learned_same(const LearnedSchema *schema, const Learned *a, c
 {
     for (uint32_t f = 0; f < schema->fields; ++f) {
         const uint32_t at = learned_at(schema, f);
-        if (a->count[f] != b->count[f] || memcmp(a->value + at, b->value + at, a->count[f] * sizeof *a->value))
+        if (a->count[f] != b->count[f] || memcmp(a->value + at, b->value + at, a->count[f] * sizeof *a->value) != 0)
             return false;
     }
     return true;

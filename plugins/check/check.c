@@ -1,7 +1,6 @@
 /* Check: ports onto the processor. */
 #include "check.h"
 #include "check-ports.h"
-#include "units.h"
 
 static void set(void *dsp, const float *control)
 {
@@ -18,11 +17,6 @@ static void report_faults(const CheckReport *heard, float *meter)
     };
     for (int f = 0; f < CHECK_FAULTS; ++f)
         meter[port[f]] = heard->fault[f] ? 1.f : 0.f;
-}
-
-static float pitch_of(double note)
-{
-    return note > 0.0 ? (float)note_to_hz(note) : 0.f;
 }
 
 static void report(const void *dsp, float *meter)
@@ -43,8 +37,8 @@ static void report(const void *dsp, float *meter)
     meter[CHECK_POPS] = (float)heard.pops;
     meter[CHECK_LOWEST_NOTE] = (float)heard.lowest;
     meter[CHECK_HIGHEST_NOTE] = (float)heard.highest;
-    meter[CHECK_LOWEST_PITCH] = pitch_of(heard.lowest);
-    meter[CHECK_HIGHEST_PITCH] = pitch_of(heard.highest);
+    meter[CHECK_LOWEST_PITCH] = (float)heard.lowest_hz;
+    meter[CHECK_HIGHEST_PITCH] = (float)heard.highest_hz;
     meter[CHECK_PHRASE_SPREAD] = (float)heard.uneven;
     meter[CHECK_LOUDNESS] = (float)heard.loudness;
     meter[CHECK_LOUDNESS_RANGE] = (float)heard.loudness_range;

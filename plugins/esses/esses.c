@@ -20,7 +20,7 @@ static void report(const void *dsp, float *meter)
 {
     EssesReport heard;
     esses.report(dsp, &heard);
-    meter[ESSES_HEARD] = heard.heard ? 1.f : 0.f;
+    meter[ESSES_HEARD] = heard.sounding ? 1.f : 0.f;
     meter[ESSES_CUT] = (float)heard.cut;
     meter[ESSES_CAUGHT_SHARE] = (float)heard.caught_share;
     meter[ESSES_FOUND_CENTRE] = (float)heard.found_centre;

@@ -1,7 +1,7 @@
 #include "advice.h"
 
+#include "fill.h"
 #include "low_cut.h"
-#include "report.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -73,7 +73,7 @@ static void print_one(const Readings *check, const Advice *a, FILE *to)
 {
     char found[256];
     const Port *port;
-    if (!readings_of(check, a->port, &port) || !report_fill_in(check, a->found, found, sizeof found))
+    if (!readings_of(check, a->port, &port) || !fill_in(check, a->found, found, sizeof found))
         return;
     fprintf(to, "\n%s\n  found          %s\n  at the source  %s\n  then           %s\n", port->name, found, a->source,
             a->then);
@@ -161,7 +161,7 @@ static void print_resonance(const Readings *tone, const Resonance *r, const char
 {
     char text[128];
     const Port *limit;
-    if (!readings_of(tone, advice_tone.symbol, &limit) || !report_fill_in(tone, r->place->text, text, sizeof text))
+    if (!readings_of(tone, advice_tone.symbol, &limit) || !fill_in(tone, r->place->text, text, sizeof text))
         return;
     const double deepest = (double)limit->def;
     fprintf(to, "  %-13s  %s: %s%s high; worth a dip of %.1f dB%s.\n", heading, r->region->name, text,
@@ -204,14 +204,14 @@ static void print_settings(const Readings *check, const Readings *esses, bool no
     if (!(lowest > 0.0) && !is_on(esses, "found_centre"))
         return;
     fputs("\nfor the chain\n", to);
-    if (is_on(check, "voice_range") && report_fill_in(check, "{voice_range}", text, sizeof text))
+    if (is_on(check, "voice_range") && fill_in(check, "{voice_range}", text, sizeof text))
         fprintf(to, "  voice          %s: load the presets of that name\n", text);
     if (lowest > 0.0)
         fprintf(to, "  low cut        %.0f Hz (tone.low_cut): the lowest note is %.0f Hz\n", low_cut_for(lowest),
                 lowest);
     if (lowest > 0.0 && no_resonance)
         fputs("  resonances     none that is worth a dip; Tone can tell after some 15 s of voice\n", to);
-    if (is_on(esses, "found_centre") && report_fill_in(esses, "{found_centre}", text, sizeof text))
+    if (is_on(esses, "found_centre") && fill_in(esses, "{found_centre}", text, sizeof text))
         fprintf(to, "  sibilance      strongest at %s (esses.centre); if it stings, first sing past the microphone\n",
                 text);
 }

@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_ADVICE_H
 #define LINCTUS_HARNESS_ADVICE_H
 
+#include "readings.h"
 #include "stage.h"
 
 #include <stdio.h>

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 #include <lv2/core/lv2.h>
 #include <lv2/port-groups/port-groups.h>
@@ -55,13 +56,14 @@ static void list_choices(const Port *port, char *text, size_t size)
                                  (double)port->choose[i].value);
 }
 
-static bool parse_number(const char *text, float *value)
+/* A unit may stand behind it, as it stands behind the figures that render prints. */
+static bool parse_number(const char *text, const char *unit, float *value)
 {
     char *end;
     const double x = strtod(text, &end);
     while (isspace((unsigned char)*end))
         ++end;
-    if (end == text || *end || !isfinite(x))
+    if (end == text || (*end && strcasecmp(end, unit) != 0) || !isfinite(x))
         return false;
     *value = (float)x;
     return true;
@@ -75,7 +77,7 @@ static bool parse_choice(const Plugin *plugin, const Port *port, const char *tex
             return true;
         }
     }
-    if (parse_number(text, value) && port_label(port, *value))
+    if (parse_number(text, port->unit, value) && port_label(port, *value))
         return true;
     char choices[512] = "";
     list_choices(port, choices, sizeof choices);
@@ -98,7 +100,7 @@ bool port_parse(const Plugin *plugin, const Port *port, const char *text, float 
     if (port->toggle)
         return parse_toggle(text, value) || error_set(e, ERROR_VALUE, "%s.%s does not take \"%s\"; it takes on or off",
                                                       plugin->stem, port->symbol, text);
-    if (!parse_number(text, value))
+    if (!parse_number(text, port->unit, value))
         return error_set(e, ERROR_VALUE, "%s.%s does not take \"%s\"; it takes a number from %g to %g %s", plugin->stem,
                          port->symbol, text, (double)port->min, (double)port->max, port->unit);
     if (*value < port->min || *value > port->max)

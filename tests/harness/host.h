@@ -65,8 +65,9 @@ typedef struct {
 const Port *plugin_port(const Plugin *plugin, const char *symbol);           /* NULL: none */
 const Preset *plugin_preset(const Plugin *plugin, const char *uri_or_label); /* the exact text; NULL: none */
 
-/* Turns what a person writes into a value: a number within the port's range, or a choice's label (letter case, and
- * blanks against - and _, do not matter), or on / off for a toggle. A number for a choice must be one of its values. */
+/* Turns what a person writes into a value: a number within the port's range, with its unit behind it or
+ * without; or a choice's label (letter case, and blanks against - and _, do not matter); or on / off for a toggle. A
+ * number for a choice must be one of its values. */
 bool port_parse(const Plugin *plugin, const Port *port, const char *text, float *value, Error *e);
 
 /* The label of a choice at this value; NULL where the port has none for it. */

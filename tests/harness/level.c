@@ -44,9 +44,9 @@ void level_process(Level *l, const float *const *in, uint32_t n)
     loudness_process(&l->loudness, in, n);
     for (uint32_t i = 0; i < n && l->ok; ++i) {
         for (uint32_t c = 0; c < l->channels; ++c) {
-            const double x = (double)in[c][i];
+            const double x = fabs((double)in[c][i]);
             l->sum += x * x;
-            l->peak = fmax(l->peak, fabs(x));
+            l->peak = x > l->peak ? x : l->peak;
         }
         if (++l->at == l->hop)
             end_hop(l);

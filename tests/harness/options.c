@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/stat.h>
 
 static const char starter_chain[] = "trim,tone,compressor,esses,plate";
@@ -99,7 +100,7 @@ static bool read_setting(Options *o, const char *text, Error *e)
 static bool stage_is_there(const Options *o, const char *name)
 {
     for (uint32_t i = 0; i < o->stages; ++i)
-        if (!strcmp(o->stage[i], name))
+        if (!strcasecmp(o->stage[i], name))
             return true;
     return false;
 }

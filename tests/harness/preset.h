@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_PRESET_H
 #define LINCTUS_HARNESS_PRESET_H
 
+#include "readings.h"
 #include "stage.h"
 
 typedef struct {

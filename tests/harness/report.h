@@ -2,37 +2,15 @@
 #ifndef LINCTUS_HARNESS_REPORT_H
 #define LINCTUS_HARNESS_REPORT_H
 
-#include "stage.h"
+#include "listen.h"
+#include "takes.h"
 
 #include <stdio.h>
-
-/* One take, from its file to its mix. */
-typedef struct {
-    const char *path;
-    const char *name; /* without folders */
-    double rate;
-    uint32_t channels;
-    char format[64];
-    uint64_t frames, promised, not_finite;
-    bool piped; /* it came from a pipe: */
-    int copy;   /* a handle to what came */
-    bool voiceless;
-
-    Spool *audio;       /* as it stands after the stages that ran; NULL once it is written */
-    Spool *part[2];     /* voice and ambience, where they are set apart */
-    const char *out[2]; /* the files written: the mix, or voice and ambience */
-    uint64_t over[2];   /* samples clipped in each */
-    Figures mix;
-    uint32_t mix_channels;
-    uint64_t mix_frames;
-} Take;
 
 /* One stage over the takes of a group. */
 typedef struct {
     const char *name;
-    bool learned;
-    char *state;    /* what it learned, as Turtle; NULL: nothing */
-    Readings heard; /* of the listen pass */
+    Lesson lesson;  /* what it learned; where it learned nothing, what its ports showed in the mix */
     Effect *effect; /* one a take */
 } StageResult;
 
@@ -40,6 +18,7 @@ typedef struct {
 typedef struct {
     const char *voice;     /* NULL: none */
     bool voice_heard;      /* no voice was named: it is the one Check heard, or none as Check could not tell */
+    bool check_asked;      /* false: no stage learns and the voice is known, so Check did not listen */
     const Readings *check; /* what Check heard in the takes; without a plug-in: nothing */
     bool apart, is_float;
     const StageResult *stage;
@@ -51,12 +30,10 @@ typedef struct {
 /* Did Check hear no voice? Without its read-outs: false. */
 bool report_voiceless(const Readings *check);
 
+/* The whole table. */
 void report_print(const Report *r, FILE *to);
 
 /* Its beginning alone: the takes and what Check heard in them. */
 void report_print_heard(const Take *take, uint32_t takes, const Readings *check, FILE *to);
-
-/* "{symbol} and so on" with the values of the ports in the braces' place. false: a port is missing. */
-bool report_fill_in(const Readings *r, const char *pattern, char *text, size_t size);
 
 #endif

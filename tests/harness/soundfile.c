@@ -7,6 +7,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 /* ---- Reading ---- */
@@ -39,6 +40,20 @@ static SNDFILE *open_copy(int copy, SF_INFO *info)
     return handle < 0 ? NULL : sf_open_fd(handle, SFM_READ, info, SF_TRUE);
 }
 
+/* libsndfile's own words for a file that it does not know tell nobody what to do. */
+static bool no_audio(const char *path, Error *e)
+{
+    struct stat st;
+    if (!stat(path, &st) && S_ISREG(st.st_mode) && !st.st_size)
+        return error_set(e, ERROR_AUDIO, "%s: no audio in it: the file has 0 bytes", path);
+    if (sf_error(NULL) != SF_ERR_UNRECOGNISED_FORMAT)
+        return error_set(e, ERROR_AUDIO, "%s: no audio that can be read: %s", path, sf_strerror(NULL));
+    return error_set(e, ERROR_AUDIO,
+                     "%s: no audio that can be read. WAV, AIFF, FLAC, Ogg, Opus and MP3 can; of anything else, as m4a, "
+                     "make a WAV first",
+                     path);
+}
+
 bool sound_open(SoundIn *s, const char *path, int copy, Error *e)
 {
     *s = (SoundIn){.path = path};
@@ -47,7 +62,7 @@ bool sound_open(SoundIn *s, const char *path, int copy, Error *e)
     SF_INFO info = {0};
     s->file = copy < 0 ? sf_open(path, SFM_READ, &info) : open_copy(copy, &info);
     if (!s->file)
-        return error_set(e, ERROR_AUDIO, "%s: no audio that can be read: %s", path, sf_strerror(NULL));
+        return no_audio(path, e);
     s->rate = (double)info.samplerate;
     s->channels = (uint32_t)info.channels;
     s->promised = (uint64_t)info.frames;

@@ -99,12 +99,6 @@ bool spool_write(Spool *s, const float *const *in, uint32_t n, Error *e)
     return true;
 }
 
-void spool_cut(Spool *s, uint64_t frames)
-{
-    if (frames < s->frames)
-        s->frames = frames;
-}
-
 bool spool_rewind(Spool *s, Error *e)
 {
     s->at = 0;

@@ -19,9 +19,6 @@ uint64_t spool_frames(const Spool *s);
 
 bool spool_write(Spool *s, const float *const *in, uint32_t n, Error *e);
 
-/* Keeps the first frames only. */
-void spool_cut(Spool *s, uint64_t frames);
-
 /* From here on the spool is read, from its start. */
 bool spool_rewind(Spool *s, Error *e);
 

@@ -148,13 +148,37 @@ static Instance *hear(const Case *c, const Take *t, Audio (*play)(const Take *))
     return i;
 }
 
-static Apart worst_apart(const Case *c, const Way *way)
+/* What several ways have to equal is heard once: as of the last call, a take each. */
+typedef struct {
+    Audio (*play)(const Take *);
+    Instance *heard[TAKES];
+} Beside;
+
+static void forget(Beside *b)
+{
+    for (uint32_t k = 0; k < TAKES; ++k)
+        if (b->heard[k])
+            instance_free(b->heard[k]);
+    *b = (Beside){0};
+}
+
+static Instance *beside(Beside *b, const Case *c, uint32_t k, Audio (*play)(const Take *))
+{
+    if (b->play != play)
+        forget(b);
+    b->play = play;
+    if (!b->heard[k])
+        b->heard[k] = hear(c, &takes[k], play);
+    return b->heard[k];
+}
+
+static Apart worst_apart(const Case *c, const Way *way, Beside *b)
 {
     Apart worst = {0};
     for (uint32_t k = 0; k < TAKES; ++k) {
         if (!takes[k].audio.n)
             continue;
-        Instance *want = hear(c, &takes[k], way->beside), *got = hear(c, &takes[k], way->play);
+        Instance *want = beside(b, c, k, way->beside), *got = hear(c, &takes[k], way->play);
         const Apart a = figures_apart(want, got, way->but);
         if (*a.differs)
             fail_msg("%s, %s, %s:%s", c->plugin->uri, way->name, takes[k].name, a.differs);
@@ -163,15 +187,14 @@ static Apart worst_apart(const Case *c, const Way *way)
         worst.db = fmax(worst.db, a.db);
         worst.hz_share = fmax(worst.hz_share, a.hz_share);
         worst.other_share = fmax(worst.other_share, a.other_share);
-        instance_free(want);
         instance_free(got);
     }
     return worst;
 }
 
-static void tell(const Case *c, const Way *way)
+static void tell(const Case *c, const Way *way, Beside *b)
 {
-    const Apart a = worst_apart(c, way);
+    const Apart a = worst_apart(c, way, b);
     char what[200];
     snprintf(what, sizeof what, "%s: %s: levels found move by (%s)", c->plugin->uri, way->name, a.worst);
     figure_at_most("Invariance", what, a.db, 0.1, "dB", "requirement; wide: one limit for all plug-ins");
@@ -182,19 +205,26 @@ static void tell(const Case *c, const Way *way)
                         : "requirement; wide: one limit for all plug-ins");
 }
 
+static void tell_all(const Case *c, const Way *way, size_t ways)
+{
+    Beside b = {0};
+    for (size_t w = 0; w < ways; ++w)
+        tell(c, &way[w], &b);
+    forget(&b);
+}
+
 static void silence_teaches_nothing(void **state)
 {
     static const Way ways[] = {{"20 s of silence before", silence_before, alone, NOW RANGE},
                                {"20 s of silence between", silence_between, alone, NOW RANGE " hum_level "},
                                {"20 s of silence after", silence_after, alone, NOW RANGE}};
-    for (size_t w = 0; w < sizeof ways / sizeof *ways; ++w)
-        tell(*state, &ways[w]);
+    tell_all(*state, ways, sizeof ways / sizeof *ways);
 }
 
 static void a_loop_teaches_nothing(void **state)
 {
     static const Way way = {"five times over", five_times, once_or_twice, NOW COUNTS RANGE};
-    tell(*state, &way);
+    tell_all(*state, &way, 1);
 }
 
 static void a_dead_channel_teaches_nothing(void **state)
@@ -203,8 +233,13 @@ static void a_dead_channel_teaches_nothing(void **state)
                                {"channel 2 dies", second_dies, on_both, NOW COUNTS},
                                {"channel 1 is no number", first_is_no_number, on_both, NOW COUNTS},
                                {"channel 2 drops out for 1 s", second_drops_out, on_both, NOW COUNTS}};
-    for (size_t w = 0; w < sizeof ways / sizeof *ways; ++w)
-        tell(*state, &ways[w]);
+    tell_all(*state, ways, sizeof ways / sizeof *ways);
+}
+
+/* What a stereo plug-in listens to is one sound too: for silence and loops the mono variant stands for both. */
+static bool learns_one(const Plugin *plugin)
+{
+    return every_learns(plugin) && plugin->ins == 1;
 }
 
 static bool learns_two(const Plugin *plugin)
@@ -216,8 +251,8 @@ int main(void)
 {
     static const Property properties[] = {
         {"a dead channel teaches nothing", a_dead_channel_teaches_nothing, learns_two},
-        {"silence teaches nothing", silence_teaches_nothing, every_learns},
-        {"a loop teaches nothing", a_loop_teaches_nothing, every_learns},
+        {"silence teaches nothing", silence_teaches_nothing, learns_one},
+        {"a loop teaches nothing", a_loop_teaches_nothing, learns_one},
     };
     takes_make(takes);
     const int failed = every_run("invariance", properties, sizeof properties / sizeof *properties);

@@ -132,8 +132,10 @@ static const Fault faults[] = {
     {"/dev/zero --advise", ERROR_FILE, "/dev/zero: a device, not a take"},
     {"circle.wav -o new.wav", ERROR_FILE, "circle.wav: "},
     {"in.wav none.wav -o new", ERROR_FILE, "none.wav: no such file"},
-    {"words.txt -o new.wav", ERROR_AUDIO, "words.txt: no audio"},
-    {"nothing.wav -o new.wav", ERROR_AUDIO, "nothing.wav: no audio"},
+    {"words.txt -o new.wav", ERROR_AUDIO,
+     "words.txt: no audio that can be read. WAV, AIFF, FLAC, Ogg, Opus and MP3 can"},
+    {"words.txt -o new.wav", ERROR_AUDIO, "make a WAV first"},
+    {"nothing.wav -o new.wav", ERROR_AUDIO, "nothing.wav: no audio in it: the file has 0 bytes"},
     {"six.wav -o new.wav", ERROR_AUDIO, "six.wav: 6 channels"},
     {"slow.wav -o new.wav", ERROR_AUDIO, "slow.wav: 4000 Hz"},
     {"empty.wav -o new.wav", ERROR_EMPTY, "empty.wav: empty"},
@@ -147,6 +149,7 @@ static const Fault faults[] = {
     {"--stages '' in.wav -o new.wav", ERROR_USAGE, "--stages takes names"},
     {"--stages trim,,tone in.wav -o new.wav", ERROR_USAGE, "--stages takes names"},
     {"--stages trim,trim in.wav -o new.wav", ERROR_USAGE, "twice: trim"},
+    {"--stages trim,Trim in.wav -o new.wav", ERROR_USAGE, "twice: Trim"},
     {"--apart --stages trim in.wav -o new.wav", ERROR_USAGE, "no dry and wet level"},
     {"--voice basso in.wav -o new.wav", ERROR_VOICE, "no voice \"basso\"; there are: Bass"},
     {"--voice '' in.wav -o new.wav", ERROR_VOICE, "no voice \"\""},
@@ -164,7 +167,7 @@ static const Fault faults[] = {
     {"--set trim.target= in.wav -o new.wav", ERROR_VALUE, "does not take \"\""},
     {"--set trim.target=nan in.wav -o new.wav", ERROR_VALUE, "does not take \"nan\""},
     {"--set trim.target=inf in.wav -o new.wav", ERROR_VALUE, "does not take \"inf\""},
-    {"--set trim.target=-18dB in.wav -o new.wav", ERROR_VALUE, "does not take \"-18dB\""},
+    {"--set trim.target=-18Hz in.wav -o new.wav", ERROR_VALUE, "does not take \"-18Hz\""},
     {"--set trim.learn=maybe in.wav -o new.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
     {"--set trim.learn=0.5 in.wav -o new.wav", ERROR_VALUE, "it takes \"hold\" (0), \"learn\" (1)"},
     {"--set trim.enabled=2 in.wav -o new.wav", ERROR_VALUE, "it takes on or off"},
@@ -324,6 +327,9 @@ static void the_tail_is_kept(void **state)
     assert_true(out.n < in.n + (uint32_t)(3.6 * RATE)); /* and no more than 120 dB and the patience */
     assert_true(rms_db(&out, 0, in.n, in.n + tenth) > -60.0);
     assert_true(rms_db(&out, 0, out.n - tenth, out.n) < -95.0);
+    const float *last =
+        &out.x[(size_t)2 * (out.n - 1)]; /* the last that is above -100 dBFS, and no silence behind it */
+    assert_true(fmaxf(fabsf(last[0]), fabsf(last[1])) > 0.98e-5f);
     run_well(b, "--stages trim,tone,compressor,esses in.wav -o dry.wav");
     Sound dry = sound_load(b, "dry.wav");
     assert_int_equal(dry.n, in.n);
@@ -516,6 +522,17 @@ static void settings_come_after_the_voice(void **state)
 }
 
 /* No voice is named: each take gets the presets of the range it was sung in. */
+/* README writes Trim, and the table writes -20.0 dB: both may be typed. */
+static void names_and_units_are_typed_as_they_are_read(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(b, "--stages trim,esses --set trim.target=-20 in.wav -o one.wav");
+    run_well(b, "--stages Trim,ESSES --set Trim.target='-20.0 dB' in.wav -o two.wav");
+    assert_non_null(strstr(b->out, "\ntrim\n"));
+    prepare(b, "cmp one.wav two.wav");
+}
+
 static void the_voice_is_heard(void **state)
 {
     Bench *b = *state;
@@ -920,6 +937,71 @@ static void a_saved_preset_holds_found_figures_by_hand(void **state)
     assert_false(is_there(b, "again.wav"));
 }
 
+/* A stage listens while the one before it mixes, and what learns nothing mixes in the same pass: the chain is still its
+ * stages one by one, to the bit, a reverb's tail in the middle too. */
+static void the_chain_is_its_stages_one_by_one(void **state)
+{
+    static const struct {
+        const char *stage[3], *set; /* set: for the second */
+    } chains[] = {{{"trim", "compressor", "plate"}, ""},
+                  {{"plate", "tone", "esses"}, ""},
+                  {{"plate", "trim", "esses"}, "--set trim.learn=hold"}};
+    Bench *b = *state;
+    save_take(b, "0.wav", WAV_FLOAT, 44100, 2, 5.3, -6.0);
+    for (size_t i = 0; i < sizeof chains / sizeof *chains; ++i) {
+        const char *const *stage = chains[i].stage;
+        char line[256];
+        for (size_t k = 0; k < 3; ++k) {
+            snprintf(line, sizeof line, "--replace --float --voice alto --stages %s %s %zu.wav -o %zu.wav", stage[k],
+                     k == 1 ? chains[i].set : "", k, k + 1);
+            run_well(b, line);
+        }
+        snprintf(line, sizeof line, "--replace --float --voice alto --stages %s,%s,%s %s 0.wav -o all.wav", stage[0],
+                 stage[1], stage[2], chains[i].set);
+        run_well(b, line);
+        prepare(b, "cmp all.wav 3.wav");
+    }
+}
+
+/* Where no stage learns and the voice is known, nobody listens, and no working copy is made: there would be no room for
+ * one. The sound is that of a run in which Check listened. */
+static void nobody_listens_where_nothing_learns(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "in.wav", WAV_24, RATE, 1, 20.0, -6.0);
+    save_take(b, "short.wav", WAV_24, RATE, 1, 0.2, -6.0); /* too short a one for Check to tell the voice */
+    static const char *const held[] = {"--stages plate",
+                                       "--stages trim,esses --set trim.enabled=off --set esses.learn=hold"};
+    for (size_t i = 0; i < sizeof held / sizeof *held; ++i) {
+        char line[256];
+        snprintf(line, sizeof line, "--voice none %s short.wav -o 1.wav --replace", held[i]);
+        assert_int_equal(run(b, line), ERROR_NONE); /* no voice was looked for */
+        assert_non_null(strstr(b->out, "\ncheck was not asked, as no stage learns\n"));
+        snprintf(line, sizeof line, "%s short.wav -o 2.wav --replace", held[i]);
+        assert_int_equal(run(b, line), ERROR_NO_VOICE);
+        assert_non_null(strstr(b->out, "\ncheck, of the take as it came\n"));
+        prepare(b, "cmp 1.wav 2.wav");
+    }
+    /* The result has 2.9 MB, a copy would have 3.8. */
+    const char *limit = "ulimit -f 6500 &&";
+    assert_int_equal(run_after(b, limit, "--voice none --stages trim --set trim.learn=hold in.wav -o 3.wav"),
+                     ERROR_NONE);
+    assert_int_equal(run_after(b, limit, "--voice none --stages trim in.wav -o 4.wav"), ERROR_WRITE);
+    assert_int_equal(run_after(b, "ulimit -f 10 &&", "--advise in.wav"), ERROR_NONE);
+}
+
+/* A stage that is on hold from the start has found nothing, and the table does not say that it has. */
+static void on_hold_nothing_is_found(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_ALTO, .seed = 6, .seconds = 6});
+    run_well(b, "--stages trim,compressor --set trim.learn=hold --set compressor.learn=hold in.wav -o out.wav");
+    assert_non_null(strstr(b->out, "on hold from the start: nothing was learned"));
+    assert_non_null(strstr(b->out, "by hand as nothing was learned"));
+    assert_null(strstr(b->out, "found for"));
+    assert_null(strstr(b->out, "to bring the voice to"));
+}
+
 static void stages_run_in_the_order_given(void **state)
 {
     Bench *b = *state;
@@ -1034,6 +1116,7 @@ int main(void)
         BENCH_TEST(clipping_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(settings_come_after_the_voice),
+        BENCH_TEST(names_and_units_are_typed_as_they_are_read),
         BENCH_TEST(the_voice_is_heard),
         BENCH_TEST(advice_is_about_what_is_wrong),
         BENCH_TEST(advice_knows_when_there_is_none_to_give),
@@ -1045,6 +1128,9 @@ int main(void)
         BENCH_TEST(the_demo_takes_any_take),
         BENCH_TEST(a_saved_preset_makes_the_same_mix),
         BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
+        BENCH_TEST(the_chain_is_its_stages_one_by_one),
+        BENCH_TEST(nobody_listens_where_nothing_learns),
+        BENCH_TEST(on_hold_nothing_is_found),
         BENCH_TEST(stages_run_in_the_order_given),
         BENCH_TEST(the_table_tells_the_truth),
         BENCH_TEST(a_long_take_needs_no_memory),

@@ -631,13 +631,13 @@ static void a_fresh_start_keeps_the_old_figure_until_five(void **state)
     Player e;
     assert_true(play_init(&e, &esses, loud.rate, 1));
     run_cells(&e, &usual_params, loud.x, out, loud.n, NULL);
-    const double old = inside(&e)->usual;
+    const double old = inside(&e)->band.usual;
     const EssesParams hold = on_hold();
     run_cells(&e, &hold, quiet.x, out, quiet.n, NULL); /* it takes some seconds to see that the voice is quieter */
     run_cells(&e, &usual_params, quiet.x, out, beat_start(&quiet, 4), NULL);
-    assert_true(inside(&e)->usual == old);
+    assert_true(inside(&e)->band.usual == old);
     run_cells(&e, &usual_params, quiet.x, out, beat_start(&quiet, 4), NULL);
-    assert_true(fabs(inside(&e)->usual - (old - 20.0)) < 1.0);
+    assert_true(fabs(inside(&e)->band.usual - (old - 20.0)) < 1.0);
     assert_false(inside(&e)->memory.afresh);
     play_done(&e);
     free(out);
@@ -649,7 +649,7 @@ static double heard_in_all(const Player *e)
 {
     double heard = 0.0;
     for (uint32_t i = 0; i < inside(e)->memory.count; ++i)
-        heard += (double)inside(e)->memory.heard[i];
+        heard += (double)inside(e)->memory.known[i].times;
     return heard;
 }
 
@@ -672,8 +672,9 @@ static void a_full_memory_counts_every_sibilant(void **state)
     assert_true(heard_in_all(&e) == (double)inside(&e)->sibilants);
     double loud = 0.0;
     for (uint32_t i = 0; i < inside(&e)->memory.count; ++i)
-        if ((double)inside(&e)->memory.known[i].level[2] > (double)inside(&e)->memory.known[0].level[2] + 5.0)
-            loud += (double)inside(&e)->memory.heard[i];
+        if ((double)inside(&e)->memory.known[i].sibilant.level[2] >
+            (double)inside(&e)->memory.known[0].sibilant.level[2] + 5.0)
+            loud += (double)inside(&e)->memory.known[i].times;
     figure_within("Esses", "450 sibilants that come around: the louder half", 100.0 * loud / heard_in_all(&e), 50.0,
                   1.0, "%", "requirement");
     play_done(&e);
@@ -702,7 +703,7 @@ static double level_in_band(const Player *e)
 {
     double power = 0.0;
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
-        power += inside(e)->weight[b] * db_to_power(inside(e)->sibilance.level[b]);
+        power += inside(e)->band.weight[b] * db_to_power(inside(e)->sibilance.level[b]);
     return power_to_db(power);
 }
 
@@ -736,8 +737,8 @@ static void same_worked_out(const Player *e, Player *restored, float *out)
     for (uint32_t i = 0; i < ESSES_MEMORY; ++i)
         run_cells(restored, &usual_params, out, out, DSP_CELL, NULL);
     for (uint32_t i = 0; i < inside(e)->memory.count; ++i) {
-        const EssesKnown *kept = &inside(e)->known[i], *afresh = &inside(restored)->known[i];
-        assert_true(kept->like == afresh->like && kept->unlike == afresh->unlike);
+        const EssesKnown *kept = &inside(e)->memory.known[i], *afresh = &inside(restored)->memory.known[i];
+        assert_true(kept->nearest == afresh->nearest && kept->distance == afresh->distance);
         assert_true(kept->densest == afresh->densest && kept->density == afresh->density);
         assert_memory_equal(kept->power, afresh->power, sizeof kept->power);
     }
@@ -767,10 +768,10 @@ static void joined_ones_leave_the_usual_sibilant(void **state)
     assert_true(heard_in_all(&e) == (double)noted.known);
     qsort(noted.level, noted.known, sizeof *noted.level, by_size);
     figure_within("Esses", "usual sibilant with the memory full over and over, over the median of all",
-                  inside(&e)->usual - noted.level[noted.known / 2], 0.0, 0.3, "dB", "requirement");
+                  inside(&e)->band.usual - noted.level[noted.known / 2], 0.0, 0.3, "dB", "requirement");
     double sum = 0.0;
     for (uint32_t i = 0; i < inside(&e)->memory.count; ++i)
-        sum += (double)inside(&e)->memory.heard[i] * (double)inside(&e)->memory.known[i].level[2];
+        sum += (double)inside(&e)->memory.known[i].times * (double)inside(&e)->memory.known[i].sibilant.level[2];
     figure_within("Esses", "mean level in one band of what is kept, over that of all", (sum - noted.sum) / noted.known,
                   0.0, 0.5 / 256.0, "dB", "our own limit: half a step of the levels");
     same_worked_out(&e, &restored, out);
@@ -873,12 +874,12 @@ static void damage_leaves_nothing_of_before(void **state)
         same_learned(&e, &unlearned);
         EssesReport report;
         play_report(&e, &report);
-        assert_true(!inside(&e)->usual_known && report.found_centre == 0.0);
+        assert_true(!inside(&e)->band.usual_known && report.found_centre == 0.0);
     }
     learned_copy(esses.learned.schema, &l, &good);
     learned_field(esses.learned.schema, &l, 1)[0] = 2.75f; /* how many it is the mean of */
     play_put(&e, &l);
-    assert_true(inside(&e)->memory.heard[0] == 2.f && inside(&e)->memory.heard[1] == 1.f);
+    assert_true(inside(&e)->memory.known[0].times == 2.f && inside(&e)->memory.known[1].times == 1.f);
     --l.count[1]; /* for one sibilant too few */
     play_put(&e, &l);
     same_learned(&e, &kept);

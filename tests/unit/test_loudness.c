@@ -215,8 +215,8 @@ static void bounded_memory_gates_like_the_full_list(void **state)
         worst_range = fmax(worst_range, fabs(loudness_range(l) - listed_range(hop)));
         free(x);
     }
-    figure_at_most("Loudness", "integrated, bounded memory against the full list of blocks", worst, 1e-9, "LU",
-                   "ours; required: 0.02");
+    figure_at_most("Loudness", "integrated, bounded memory against the full list of blocks", worst, 0.02, "LU",
+                   "requirement; wide: other seeds put a block on a gate, 0.0165");
     figure_at_most("Loudness", "range of a wandering level, against its definition over a list", worst_range, 0.1, "LU",
                    "EBU Tech 3342 [T]");
     free(l);

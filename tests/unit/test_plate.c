@@ -3,6 +3,7 @@
 #include "plate.h"
 #include "play.h"
 
+#include "average_voice.h"
 #include "click.h"
 #include "figure.h"
 #include "seeds.h"
@@ -321,15 +322,6 @@ static void same_sound_on_both_inputs_is_the_mono_variant(void **state)
     play_done(&stereo);
 }
 
-/* Byrne et al., JASA 96 (1994), Table II, dB per third octave from 63 Hz [T]. */
-enum { BANDS = 25 };
-static const double byrne[2][BANDS] = {
-    {38.6, 43.5, 54.4, 57.7, 56.8, 58.2, 59.7, 60.0, 62.4, 62.6, 60.6, 55.7, 53.1,
-     53.7, 52.3, 48.7, 48.9, 47.0, 46.0, 44.4, 43.3, 42.4, 41.9, 39.8, 40.4},
-    {37.0, 36.0, 37.5, 40.1, 53.4, 62.2, 60.9, 58.1, 61.7, 61.7, 60.4, 58.0, 54.3,
-     52.3, 51.7, 48.8, 47.3, 46.7, 45.3, 44.6, 45.2, 44.9, 45.0, 42.8, 41.1},
-};
-
 /* The cookbook's band-pass, unity at its centre; two in series are a third octave wide. */
 typedef struct {
     double b, a1, a2, x1, x2, y1, y2;
@@ -349,12 +341,11 @@ static double band_step(Band *f, double x)
     return y;
 }
 
-/* Noise with a voice's long-term spectrum: for each third octave noise of its own, at the table's level; -20 dB in all.
- */
-static float *speech_noise(uint32_t n, double rate, const double *table)
+/* Noise with a voice's long-term spectrum: for each third octave noise of its own, at its level; -20 dB in all. */
+static float *speech_noise(uint32_t n, double rate, AverageVoice who)
 {
     float *sum = room_for(n), *band = room_for(n);
-    for (uint32_t b = 0; b < BANDS; ++b) {
+    for (uint32_t b = 0; b < AVERAGE_VOICE_BANDS; ++b) {
         const double hz = 1000.0 * pow(10.0, ((int)b - 12) / 10.0);
         if (hz > 0.45 * rate)
             break;
@@ -362,7 +353,7 @@ static float *speech_noise(uint32_t n, double rate, const double *table)
         uint32_t seed = seeded(77 + b);
         for (uint32_t i = 0; i < n; ++i)
             band[i] = (float)band_step(&second, band_step(&first, (double)uniform(&seed)));
-        const float gain = (float)(db_to_gain(table[b] - 90.0) / rms(band, n));
+        const float gain = (float)(db_to_gain(average_voice_db(who, (int)b) - 90.0) / rms(band, n));
         for (uint32_t i = 0; i < n; ++i)
             sum[i] += gain * band[i];
     }
@@ -398,7 +389,7 @@ static void wet_level_is_what_was_asked_for(void **state)
     static const double decays[] = {0.3, 0.5, 1.0, 2.2, 5.0, 10.0};
     const double rate = 48000.0;
     for (int who = 0; who < 2; ++who) {
-        float *in = speech_noise((uint32_t)(20.0 * rate), rate, byrne[who]);
+        float *in = speech_noise((uint32_t)(20.0 * rate), rate, (AverageVoice)who);
         double worst = 0.0;
         for (size_t d = 0; d < sizeof decays / sizeof *decays; ++d) {
             PlateParams params = normal;
@@ -430,7 +421,7 @@ static void wet_level_holds_elsewhere(void **state)
     double worst = 0.0;
     for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
         const uint32_t n = (uint32_t)(6.0 * row[i].rate);
-        float *in = speech_noise(n, row[i].rate, byrne[0]);
+        float *in = speech_noise(n, row[i].rate, AVERAGE_MEN);
         const double off = wet_level_off(in, row[i].rate, &row[i].params, n);
         if (fabs(off) > fabs(worst))
             worst = off;

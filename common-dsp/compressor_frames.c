@@ -1,0 +1,146 @@
+#include "compressor_frames.h"
+
+#include "dsp.h"
+
+#include <math.h>
+#include <string.h>
+
+#define FRAME 0.05 /* s */
+
+bool compressor_frames_init(CompressorFrames *f, double rate, uint32_t voice_lag)
+{
+    const double cells_per_second = rate / DSP_CELL;
+    for (uint32_t i = 0; i < LEVELS_ATTACKS; ++i)
+        f->rise_of[i] = follower_keep(levels_attack[i], cells_per_second);
+    for (uint32_t i = 0; i < LEVELS_RELEASES; ++i)
+        f->fall_of[i] = follower_keep(levels_release[i], cells_per_second);
+    f->frame_cells = (uint32_t)lround(FRAME * cells_per_second);
+    f->lag_cells = (voice_lag + DSP_CELL / 2) / DSP_CELL;
+    compressor_frames_reset(f);
+    return f->lag_cells / f->frame_cells + 2 + LEVELS_BLOCK <= COMPRESSOR_PENDING;
+}
+
+void compressor_frames_reset(CompressorFrames *f)
+{
+    memset(f->speed, 0, sizeof f->speed);
+    f->followed_at = 0.0;
+    f->cells = f->answered = 0;
+    memset(f->frame, 0, sizeof f->frame);
+}
+
+/* When the threshold moves, the reductions that are being followed move with it, so that they go on standing for the
+ * same level. */
+static double moved(double reduction, double by)
+{
+    return reduction > 0.0 ? fmax(0.0, reduction + by) : 0.0;
+}
+
+/* The reduction asked for now, as every speed would follow it. */
+static void follow(CompressorFrames *f, double level, const Curve *curve)
+{
+    const double target = curve_reduction(curve, level);
+    const double by = curve->slope * (f->followed_at - curve->threshold);
+    f->followed_at = curve->threshold;
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        Follower *speed = &f->speed[s];
+        speed->first = moved(speed->first, by);
+        speed->value = moved(speed->value, by);
+        follower_step(speed, f->rise_of[s / LEVELS_RELEASES], f->fall_of[s % LEVELS_RELEASES], target);
+        speed->first = dsp_hush(speed->first);
+        speed->value = dsp_hush(speed->value);
+    }
+}
+
+static void add_cell(CompressorFrame *frame, const CompressorCell *cell, const Follower speed[LEVELS_SPEEDS])
+{
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        frame->levels.level[s] += speed[s].value;
+        frame->levels.weighed[s] += speed[s].value * cell->energy;
+    }
+    frame->levels.energy += cell->energy;
+    frame->level += cell->level;
+    frame->level_by_energy += cell->level * cell->energy;
+    frame->reduction += cell->reduction;
+}
+
+/* The steady level that this curve turns down by `reduction`: what a detector with the same attack and release reads.
+ * The gain is what is followed, not the level, so a silence before a word counts for where the curve begins and no
+ * lower. Where nothing is turned down, the level itself. */
+static double level_of(const Curve *curve, double reduction, double level)
+{
+    if (!(curve->slope > 0.0))
+        return level;
+    if (reduction > 0.0)
+        return curve->threshold + curve_over(curve, reduction);
+    return fmin(level, curve->threshold - 0.5 * curve->knee);
+}
+
+/* From sums to means, and from reductions to levels. */
+static void end_frame(CompressorFrame *frame, const Curve *curve, uint32_t cells)
+{
+    LevelsFrame *l = &frame->levels;
+    frame->level /= cells;
+    frame->level_by_energy = l->energy > 0.0 ? frame->level_by_energy / l->energy : frame->level;
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        const double reduction = l->level[s] / cells;
+        const double by_energy = l->energy > 0.0 ? l->weighed[s] / l->energy : reduction;
+        l->level[s] = level_of(curve, reduction, frame->level);
+        l->weighed[s] = level_of(curve, by_energy, frame->level_by_energy);
+    }
+    l->energy /= cells;
+    frame->reduction /= cells;
+}
+
+static CompressorFrame *frame_of(CompressorFrames *f, uint64_t cell)
+{
+    return &f->frame[cell / f->frame_cells % COMPRESSOR_PENDING];
+}
+
+static bool is_last_of_frame(const CompressorFrames *f, uint64_t cell)
+{
+    return cell % f->frame_cells == f->frame_cells - 1;
+}
+
+static void take_cell(CompressorFrames *f, const CompressorCell *cell, const Curve *curve)
+{
+    CompressorFrame *frame = frame_of(f, f->cells);
+    if (f->cells % f->frame_cells == 0)
+        memset(frame, 0, sizeof *frame);
+    add_cell(frame, cell, f->speed);
+    if (is_last_of_frame(f, f->cells))
+        end_frame(frame, curve, f->frame_cells);
+}
+
+/* What the voice says now is about the cell of lag_cells ago. */
+static const CompressorFrame *take_answer(CompressorFrames *f, bool sounding)
+{
+    if (f->cells < f->lag_cells)
+        return NULL;
+    const uint64_t cell = f->cells - f->lag_cells;
+    CompressorFrame *frame = frame_of(f, cell);
+    frame->sounding += sounding;
+    if (!is_last_of_frame(f, cell))
+        return NULL;
+    frame->voiced = 2 * frame->sounding >= f->frame_cells;
+    ++f->answered;
+    return frame;
+}
+
+const CompressorFrame *compressor_frames_cell(CompressorFrames *f, const CompressorCell *cell, const Curve *curve,
+                                              bool sounding)
+{
+    follow(f, cell->level, curve);
+    take_cell(f, cell, curve);
+    const CompressorFrame *known = take_answer(f, sounding);
+    ++f->cells;
+    return known;
+}
+
+bool compressor_frames_block(const CompressorFrames *f, const LevelsFrame *block[LEVELS_BLOCK])
+{
+    if (f->answered % 2 || f->answered < LEVELS_BLOCK)
+        return false;
+    for (uint32_t i = 0; i < LEVELS_BLOCK; ++i)
+        block[i] = &f->frame[(f->answered - LEVELS_BLOCK + i) % COMPRESSOR_PENDING].levels;
+    return true;
+}

@@ -1,0 +1,64 @@
+/* The gain path of Compressor: detector, peak hold, curve, attack and release, look-ahead, makeup, blend. All targets
+ * are given from outside and reached smoothly. Its latency is always 5 ms. Method: compressor.md. */
+#ifndef LINCTUS_COMPRESSOR_GAIN_H
+#define LINCTUS_COMPRESSOR_GAIN_H
+
+#include "curve.h"
+#include "delay.h"
+#include "dsp.h"
+#include "envelope.h"
+#include "smooth.h"
+#include "sos.h"
+
+typedef struct {
+    double slope, knee;     /* of the curve (curve.h) */
+    double attack, release; /* s */
+    double look_ahead;      /* s, 0..0.005; more counts as that */
+    double low_cut;         /* Hz, before the detector only */
+    double blend;           /* 0..1 of the compressed signal; 0 is the delayed input, to the bit */
+} CompressorGainParams;
+
+typedef struct {
+    double rate;
+    uint32_t channels, latency;
+
+    /* Detector. */
+    Sos low_cut;
+    Smooth low_cut_hz; /* steps once a cell */
+    PeakHold hold;
+    float held;
+    double held_db; /* the level that the hold reads now */
+
+    /* Gain. */
+    Smooth threshold, slope, knee, rise, fall;
+    Follower reduction; /* dB, before the look-ahead */
+    double target;      /* dB of reduction, of the held level */
+    Delay ahead;        /* of the reduction */
+    Smooth behind;      /* samples the reduction waits */
+    double reduction_out;
+    Delay dry[DSP_CHANNELS];
+    Smooth makeup, blend;
+    double wet_db, wet; /* the last gain that was worked out */
+} CompressorGain;
+
+/* rate and channels within dsp.h's limits. Allocates; false: no memory, safe to call compressor_gain_done() then. The
+ * caller calls compressor_gain_reset(). */
+bool compressor_gain_init(CompressorGain *g, double rate, uint32_t channels);
+void compressor_gain_done(CompressorGain *g); /* safe on a zeroed struct */
+void compressor_gain_reset(CompressorGain *g);
+
+/* New targets. at_once: they hold from the next sample, and so does the threshold that is given next; true on the first
+ * call after a reset. times_moved: attack or release are other ones than before. */
+void compressor_gain_set(CompressorGain *g, const CompressorGainParams *params, bool at_once, bool times_moved);
+
+/* dB. The threshold glides within a quarter of a second. The makeup is quicker, so that it is down before the curve is:
+ * no smaller wish makes a burst. */
+void compressor_gain_aim(CompressorGain *g, double threshold, double makeup);
+
+/* At every grid point. */
+void compressor_gain_tick(CompressorGain *g);
+
+/* n samples that lie within one cell; out may be in. */
+void compressor_gain_process(CompressorGain *g, const float *const *in, float *const *out, uint32_t n);
+
+#endif

@@ -1,0 +1,38 @@
+/* What Compressor has learned: the levels (levels.h) of all that was heard since learning began, and, after a fresh
+ * start, those from before, which stay in force until enough is heard. */
+#ifndef LINCTUS_COMPRESSOR_MEMORY_H
+#define LINCTUS_COMPRESSOR_MEMORY_H
+
+#include "learned.h"
+#include "levels.h"
+
+/* Zero it to empty it; but count `version` on. */
+typedef struct {
+    Levels levels[2]; /* the one being filled, and the one from before learning began afresh */
+    uint32_t filling; /* which of them */
+    uint32_t version; /* counts changes */
+} CompressorMemory;
+
+/* How it is stored. */
+extern const LearnedSchema compressor_schema;
+
+/* The levels whose figures are in force: those being filled once LEVELS_ENOUGH voiced frames are heard, until then
+ * those from before. NULL: neither is enough. */
+const Levels *compressor_memory_in_force(const CompressorMemory *m);
+
+/* Begins an empty one. What was being filled is kept if it is enough; else what was kept before stays. */
+void compressor_memory_start_afresh(CompressorMemory *m);
+
+/* One more frame, and the block that ends with it, or NULL. A frame without a voice counts in its block alone; blocks
+ * count once a voice was heard. */
+void compressor_memory_add(CompressorMemory *m, const LevelsFrame *frame, bool voiced,
+                           const LevelsFrame *const block[LEVELS_BLOCK]);
+
+/* Everything. `learned` has the room of compressor_schema. */
+void compressor_memory_get(const CompressorMemory *m, Learned *learned);
+
+/* Replaces everything. The fields of one memory belong together: where one is missing, that memory is empty. The fields
+ * have passed learned_check(). */
+void compressor_memory_put(CompressorMemory *m, const Learned *learned);
+
+#endif

@@ -1,0 +1,228 @@
+#include "run.h"
+
+#include "writer.h"
+
+#include <stdlib.h>
+
+enum { PARTS = 2 /* voice and ambience */ };
+
+/* One pass over a take: it goes through stages from `first` on, up to one before `past`, where either the next one
+ * listens to what comes out or the chain ends in files. */
+typedef struct {
+    uint32_t first, past;
+    Mix *mix;        /* one a stage */
+    Mix part[PARTS]; /* the last stage again, with one of its levels silent */
+    Copy copy;       /* for the next stage, which will want the same audio again */
+    Listener next;
+    Writer writer[PARTS];
+    uint64_t most; /* frames that can come out */
+} Pass;
+
+static bool no_memory(Error *e)
+{
+    return error_set(e, ERROR_INSIDE, "out of memory");
+}
+
+/* ---- What stands behind each other ---- */
+
+/* What comes out of a reverberator is measured until its tail is silent, what goes into the next stage only up to the
+ * last frame that is kept. */
+static const Effect *measured_before(const Run *r, const StageResult *result, uint32_t stage, uint32_t take)
+{
+    if (!stage)
+        return NULL;
+    const char *name = r->plan.stage[stage - 1].name;
+    const Plugin *mono = host_plugin(r->plan.host, name, 1), *before = mono ? mono : host_plugin(r->plan.host, name, 2);
+    return before->reverb ? NULL : &result[stage - 1].effect[take];
+}
+
+static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix *from, Sinks *to, Error *e)
+{
+    NewFile *file = &r->outputs.file[(size_t)PARTS * take + part];
+    Writer *w = &p->writer[part];
+    r->take[take].out[part] = file->name;
+    if (!writer_start(w, file, r->take[take].rate, mix_channels(from), p->most, r->options.is_float, e))
+        return false;
+    sinks_add(to, &w->sink);
+    return true;
+}
+
+/* Voice and ambience: the last stage once with its wet level silent, once with its dry level silent, as long as the
+ * mix of both. */
+static bool start_parts(Run *r, Pass *p, uint32_t take, const StageResult *last, const Effect *mixed, uint32_t channels,
+                        Sinks *to, Error *e)
+{
+    static const char *const silent[PARTS] = {"wet", "dry"};
+    for (uint32_t part = 0; part < PARTS; ++part) {
+        Mix *m = &p->part[part];
+        const Plugin *plugin = host_plugin(r->plan.host, last->name, channels);
+        const Pin pin = {silent[part], plugin_port(plugin, silent[part])->min};
+        if (!mix_start(m, plan_last(&r->plan), channels, r->take[take].rate, last->lesson.state, pin, e))
+            return false;
+        m->like = mixed;
+        sinks_add(to, &m->sink);
+        if (!start_file(r, p, take, part, m, &m->to, e))
+            return false;
+    }
+    return true;
+}
+
+/* What comes out of the last mix of the pass. */
+static bool start_end(Run *r, Pass *p, uint32_t take, StageResult *result, Mix *last, Error *e)
+{
+    const double rate = r->take[take].rate;
+    const uint32_t channels = mix_channels(last);
+    if (p->past == r->options.stages)
+        return r->options.apart || start_file(r, p, take, 0, last, &last->to, e);
+    if (!copy_start(&p->copy, r->folder, rate, channels, e) ||
+        !listener_start(&p->next, &r->plan.stage[p->past], channels, rate, &result[p->past].lesson, e))
+        return false;
+    sinks_add(&last->to, &p->copy.sink);
+    sinks_add(&last->to, &p->next.sink);
+    return true;
+}
+
+/* `take` counts over all takes, `index` within the group. */
+static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResult *result, Sinks *to, Error *e)
+{
+    const Take *t = &r->take[take];
+    uint32_t channels = t->audio ? spool_channels(t->audio) : t->channels;
+    p->most = t->audio ? spool_frames(t->audio) : t->promised;
+    for (uint32_t s = p->first; s < p->past; ++s) {
+        Mix *m = &p->mix[s - p->first];
+        if (!mix_start(m, &r->plan.stage[s], channels, t->rate, result[s].lesson.state, (Pin){0}, e))
+            return false;
+        m->effect = &result[s].effect[index];
+        m->before = measured_before(r, result, s, index);
+        p->most = mix_most(m, p->most);
+        sinks_add(to, &m->sink);
+        if (s + 1 == r->options.stages && r->options.apart &&
+            !start_parts(r, p, take, &result[s], m->effect, channels, to, e))
+            return false;
+        channels = mix_channels(m);
+        to = &m->to;
+    }
+    return start_end(r, p, take, result, &p->mix[p->past - p->first - 1], e);
+}
+
+static void free_pass(Pass *p)
+{
+    for (uint32_t s = p->first; p->mix && s < p->past; ++s)
+        mix_free(&p->mix[s - p->first]);
+    for (uint32_t part = 0; part < PARTS; ++part) {
+        mix_free(&p->part[part]);
+        writer_free(&p->writer[part]);
+    }
+    listener_free(&p->next);
+    copy_free(&p->copy);
+    free(p->mix);
+}
+
+/* ---- Passes ---- */
+
+static bool through_stages(Run *r, Pass *p, uint32_t take, uint32_t index, StageResult *result, Error *e)
+{
+    Sinks to = {0};
+    Take *t = &r->take[take];
+    p->mix = calloc(p->past - p->first, sizeof *p->mix);
+    if (!p->mix)
+        return no_memory(e);
+    if (!start_pass(r, p, take, index, result, &to, e) ||
+        !take_pass(t, &to, &r->progress, "mixing", r->plan.stage[p->first].name, e))
+        return false;
+    for (uint32_t part = 0; part < PARTS; ++part)
+        t->over[part] = writer_over(&p->writer[part]);
+    spool_free(t->audio);
+    t->audio = p->copy.spool;
+    p->copy.spool = NULL;
+    return true;
+}
+
+static bool mix_take(Run *r, uint32_t first, uint32_t past, uint32_t take, uint32_t index, StageResult *result,
+                     Error *e)
+{
+    Pass *p = calloc(1, sizeof *p);
+    if (!p)
+        return no_memory(e);
+    *p = (Pass){.first = first, .past = past};
+    bool ok = through_stages(r, p, take, index, result, e);
+    free_pass(p);
+    free(p);
+    for (uint32_t s = first; ok && s < past; ++s)
+        if (!result[s].lesson.state)
+            ok = readings_add(&result[s].lesson.heard, &result[s].effect[index].readings, e);
+    return ok;
+}
+
+/* The first stage learns from the takes as they came. */
+static bool listen_first(Run *r, Take *t, StageResult *result, Error *e)
+{
+    Listener l = {0};
+    Sinks to = {0};
+    bool ok = listener_start(&l, r->plan.stage, t->channels, t->rate, &result->lesson, e);
+    if (ok) {
+        sinks_add(&to, &l.sink);
+        ok = take_pass(t, &to, &r->progress, "listening", result->name, e);
+    }
+    listener_free(&l);
+    return ok;
+}
+
+/* ---- Groups ---- */
+
+/* One past the last stage that can run in the pass that begins with this one. */
+static uint32_t pass_end(const Run *r, uint32_t first)
+{
+    uint32_t past = first + 1;
+    while (past < r->options.stages && !r->plan.stage[past].learns)
+        ++past;
+    return past;
+}
+
+static bool start_results(const Run *r, uint32_t group, Error *e)
+{
+    StageResult *result = run_results(r, group);
+    for (uint32_t s = 0; s < r->options.stages; ++s) {
+        r->plan.stage[s].voice = run_voice(r, group);
+        result[s].name = r->plan.stage[s].name;
+        result[s].effect = calloc(plan_group(&r->plan), sizeof *result[s].effect);
+        if (!result[s].effect)
+            return no_memory(e);
+    }
+    return true;
+}
+
+static bool run_group(Run *r, uint32_t group, Error *e)
+{
+    const uint32_t takes = plan_group(&r->plan), begin = group * takes;
+    StageResult *result = run_results(r, group);
+    if (!start_results(r, group, e))
+        return false;
+    for (uint32_t t = 0; t < takes && r->plan.stage[0].learns; ++t)
+        if (!listen_first(r, &r->take[begin + t], result, e))
+            return false;
+    for (uint32_t first = 0; first < r->options.stages; first = pass_end(r, first))
+        for (uint32_t t = 0; t < takes; ++t)
+            if (!mix_take(r, first, pass_end(r, first), begin + t, t, result, e))
+                return false;
+    return true;
+}
+
+uint32_t run_chain_passes(const Run *r)
+{
+    uint32_t passes = r->plan.stage[0].learns ? 1 : 0;
+    for (uint32_t first = 0; first < r->options.stages; first = pass_end(r, first))
+        ++passes;
+    return passes;
+}
+
+bool run_chain(Run *r, Error *e)
+{
+    r->result = calloc((size_t)run_groups(r) * r->options.stages + 1, sizeof *r->result);
+    if (!r->result)
+        return no_memory(e);
+    for (uint32_t g = 0; g < run_groups(r); ++g)
+        if (!run_group(r, g, e))
+            return false;
+    return true;
+}

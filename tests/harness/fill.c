@@ -1,0 +1,152 @@
+#include "fill.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- Values as text ---- */
+
+static void hertz(char *text, size_t size, double value)
+{
+    if (value < 1000.0)
+        snprintf(text, size, "%.0f Hz", value);
+    else
+        snprintf(text, size, "%.3g kHz", value / 1000.0);
+}
+
+void fill_value(const Port *port, float number, bool sign, char *text, size_t size)
+{
+    const double value = (double)number;
+    const char *label = port->choice ? port_label(port, number) : NULL;
+    if (label)
+        snprintf(text, size, "%s", label);
+    else if (port->toggle)
+        snprintf(text, size, "%s", number > 0.f ? "on" : "off");
+    else if (!strcmp(port->unit, "Hz"))
+        hertz(text, size, value);
+    else if (!strncmp(port->unit, "dB", 2) && value < -199.0)
+        snprintf(text, size, "silence");
+    else if (!strncmp(port->unit, "dB", 2))
+        snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", value, port->unit);
+    else if (!strcmp(port->unit, "%"))
+        snprintf(text, size, "%.0f %%", value);
+    else if (!strncmp(port->unit, "LU", 2))
+        snprintf(text, size, "%.1f %s", value, port->unit);
+    else if (!strcmp(port->unit, "s"))
+        snprintf(text, size, "%.2g s", value);
+    else if (!strcmp(port->unit, "octaves"))
+        snprintf(text, size, "%.2g octave%s", value, value == 1.0 ? "" : "s");
+    else if (port->kind == PORT_METER && port->integer && number >= port->max) /* a count goes no further */
+        snprintf(text, size, "%.0f or more", value);
+    else if (value == rint(value) && fabs(value) < 1e9) /* a count: all of its digits */
+        snprintf(text, size, "%.0f%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
+    else
+        snprintf(text, size, "%.4g%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
+}
+
+/* "symbol>" and the like: which of a port's figures is meant. '\0': what it showed last. */
+typedef struct {
+    char symbol[64];
+    char mark;
+} Wanted;
+
+static Wanted wanted_from(const char *text)
+{
+    Wanted w = {.mark = '\0'};
+    snprintf(w.symbol, sizeof w.symbol, "%s", text);
+    const size_t length = strlen(w.symbol);
+    if (length && strchr("<>#&", w.symbol[length - 1])) {
+        w.mark = w.symbol[length - 1];
+        w.symbol[length - 1] = '\0';
+    }
+    return w;
+}
+
+static float reading_as(const Reading *r, char mark)
+{
+    return mark == '<' ? r->lowest : mark == '>' ? r->highest : mark == '&' ? r->total : r->last;
+}
+
+/* What stands between the braces; false: the plug-in has no such port. */
+static bool expand(const Readings *r, const char *inside, char *text, size_t size)
+{
+    const char sign = *inside == '+' || *inside == '|' ? *inside : '\0';
+    const Wanted w = wanted_from(inside + (sign ? 1 : 0));
+    const Port *port;
+    const Reading *reading = readings_of(r, w.symbol, &port);
+    if (!reading)
+        return false;
+    const float value = reading_as(reading, w.mark);
+    if (w.mark == '#')
+        snprintf(text, size, "%" PRIu32, reading->rises);
+    else
+        fill_value(port, sign == '|' ? fabsf(value) : value, sign == '+', text, size);
+    return true;
+}
+
+bool fill_in(const Readings *r, const char *pattern, char *text, size_t size)
+{
+    size_t used = 0;
+    while (*pattern && used + 1 < size) {
+        if (*pattern != '{') {
+            text[used++] = *pattern++;
+            continue;
+        }
+        char inside[64];
+        const size_t length = strcspn(pattern + 1, "}");
+        snprintf(inside, sizeof inside, "%.*s", (int)length, pattern + 1);
+        if (!expand(r, inside, text + used, size - used))
+            return false;
+        used += strlen(text + used);
+        pattern += length + 2;
+    }
+    text[used] = '\0';
+    return true;
+}
+
+/* ---- Conditions ---- */
+
+/* "symbol", "symbol>-60" or "symbol<0". */
+static bool port_holds(const Readings *r, const char *condition)
+{
+    char symbol[64];
+    const size_t length = strcspn(condition, "<>");
+    const char *compare = condition + length;
+    /* A mark of a figure may be < or > too, but stands in no condition. */
+    snprintf(symbol, sizeof symbol, "%.*s", (int)length, condition);
+    const Wanted w = wanted_from(symbol);
+    const Port *port;
+    const Reading *reading = readings_of(r, w.symbol, &port);
+    const double limit = *compare ? strtod(compare + 1, NULL) : 0.0;
+    if (!reading)
+        return false;
+    const double value = (double)reading_as(reading, w.mark);
+    return *compare == '<' ? value < limit : value > limit;
+}
+
+static bool one_holds(const Said *s, const char *condition)
+{
+    if (!strcmp(condition, "voice"))
+        return s->voice;
+    if (!strcmp(condition, "listened"))
+        return s->listened;
+    return port_holds(s->readings, condition);
+}
+
+bool fill_holds(const Said *s, const char *conditions)
+{
+    while (*conditions) {
+        char condition[64];
+        const bool negated = *conditions == '!';
+        const char *from = conditions + (negated ? 1 : 0);
+        const size_t length = strcspn(from, " ");
+        snprintf(condition, sizeof condition, "%.*s", (int)length, from);
+        if (one_holds(s, condition) == negated)
+            return false;
+        conditions = from + length;
+        conditions += strspn(conditions, " ");
+    }
+    return true;
+}

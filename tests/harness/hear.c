@@ -1,0 +1,135 @@
+#include "run.h"
+
+#include "advice.h"
+
+#include <stdlib.h>
+
+/* Seconds. Check's read-outs of a note's end, a rest and a pop come up to half a second after it. */
+#define CHECK_SILENCE 0.6
+
+/* Who listens to a take as it came. `alone` is Check once more, on each take of a group by itself. */
+enum { CHECK, ALONE, TONE, ESSES, EARS };
+
+typedef struct {
+    StagePlan plan;
+    Lesson *lesson; /* NULL: it does not listen */
+    Listener listener;
+} Ear;
+
+static void free_ears(Ear *ear)
+{
+    for (uint32_t i = 0; i < EARS; ++i)
+        listener_free(&ear[i].listener);
+}
+
+static bool start_ears(Ear *ear, const Take *t, Sinks *to, Error *e)
+{
+    for (uint32_t i = 0; i < EARS; ++i) {
+        if (!ear[i].lesson)
+            continue;
+        if (!listener_start(&ear[i].listener, &ear[i].plan, t->channels, t->rate, ear[i].lesson, e))
+            return false;
+        sinks_add(to, &ear[i].listener.sink);
+    }
+    return true;
+}
+
+/* One pass: those that have a lesson listen; a working copy is made where there is a folder for it. */
+static bool hear_take(Run *r, Take *t, Ear *ear, const char *folder, Error *e)
+{
+    Sinks to = {0};
+    Copy copy = {0};
+    bool ok = !folder || copy_start(&copy, folder, t->rate, t->channels, e);
+    if (ok && folder)
+        sinks_add(&to, &copy.sink);
+    ok = ok && start_ears(ear, t, &to, e) && take_pass(t, &to, &r->progress, "listening", "check", e);
+    free_ears(ear);
+    if (ok)
+        t->audio = copy.spool;
+    else
+        copy_free(&copy);
+    return ok;
+}
+
+/* The lessons of a group, where they are wanted and the bundle has the plug-in. */
+static void give_lessons(const Run *r, Ear *ear, uint32_t group)
+{
+    ear[CHECK] =
+        (Ear){.plan = {.host = r->plan.host, .name = "check", .silence = CHECK_SILENCE}, .lesson = &r->check[group]};
+    ear[ALONE].plan = ear[CHECK].plan;
+    if (r->tone && plan_has(&r->plan, "tone"))
+        ear[TONE] = (Ear){.plan = {.host = r->plan.host, .name = "tone", .set = &advice_tone, .sets = 1},
+                          .lesson = &r->tone[group]};
+    if (r->esses && plan_has(&r->plan, "esses"))
+        ear[ESSES] = (Ear){.plan = {.host = r->plan.host, .name = "esses"}, .lesson = &r->esses[group]};
+}
+
+/* A take of a group may have no voice where others have: Check listens to it alone too. */
+static bool hear_all(Run *r, const char *folder, Error *e)
+{
+    const uint32_t takes = plan_group(&r->plan);
+    for (uint32_t t = 0; t < r->options.ins; ++t) {
+        Ear ear[EARS] = {0};
+        Lesson alone = {0};
+        give_lessons(r, ear, t / takes);
+        ear[ALONE].lesson = takes > 1 ? &alone : NULL;
+        const bool ok = hear_take(r, &r->take[t], ear, folder, e);
+        r->take[t].voiceless = report_voiceless(takes > 1 ? &alone.heard : &r->check[t].heard);
+        lesson_free(&alone);
+        if (!ok)
+            return false;
+    }
+    return true;
+}
+
+/* Several takes may have a second of voice together that none of them has alone: then all of them count as voiced. */
+static void note_voiceless(Run *r)
+{
+    bool any = false;
+    for (uint32_t t = 0; t < r->options.ins; ++t)
+        any |= !r->take[t].voiceless;
+    for (uint32_t t = 0; t < r->options.ins && plan_group(&r->plan) > 1; ++t)
+        r->take[t].voiceless &= any || report_voiceless(&r->check->heard);
+}
+
+static bool make_lessons(const Run *r, Lesson **lesson, Error *e)
+{
+    *lesson = calloc(r->options.ins, sizeof **lesson);
+    return *lesson || error_set(e, ERROR_INSIDE, "out of memory");
+}
+
+bool run_hear(Run *r, Error *e)
+{
+    if (!make_lessons(r, &r->check, e))
+        return false;
+    if (!plan_asks_check(&r->plan))
+        return true;
+    if (!hear_all(r, r->folder, e))
+        return false;
+    note_voiceless(r);
+    return true;
+}
+
+bool run_hear_for_advice(Run *r, Error *e)
+{
+    if (!make_lessons(r, &r->check, e) || !make_lessons(r, &r->tone, e) || !make_lessons(r, &r->esses, e) ||
+        !hear_all(r, NULL, e))
+        return false;
+    note_voiceless(r);
+    return true;
+}
+
+/* The presets whose label is the range that Check heard; NULL: it could not tell, or there are none for it. */
+static const char *voice_heard(const Run *r, const Readings *check)
+{
+    const Port *port;
+    const Reading *range = readings_of(check, "voice_range", &port);
+    const char *label = range && range->last > 0.f ? port_label(port, range->last) : NULL;
+    Error unknown;
+    return label ? host_voice(r->plan.host, label, &unknown) : NULL;
+}
+
+const char *run_voice(const Run *r, uint32_t group)
+{
+    return r->options.voice ? r->plan.voice : voice_heard(r, &r->check[group].heard);
+}

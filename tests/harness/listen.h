@@ -1,0 +1,37 @@
+/* A plug-in that listens to takes and learns, and whose own output goes nowhere. */
+#ifndef LINCTUS_HARNESS_LISTEN_H
+#define LINCTUS_HARNESS_LISTEN_H
+
+#include "readings.h"
+#include "sink.h"
+#include "stage.h"
+
+/* What takes taught a plug-in, one after the other. Zero it to begin with. */
+typedef struct {
+    char *state;    /* what it has learned, as Turtle; NULL: it has listened to nothing */
+    Readings heard; /* what its ports showed */
+} Lesson;
+
+void lesson_free(Lesson *l); /* safe on a zeroed struct, and twice */
+
+/* One take's part in a lesson:
+ *
+ *     Listener l;
+ *     listener_start(&l, &plan, channels, rate, &lesson, &e);
+ *     l.sink.write(...); ... l.sink.end(...);      the lesson now holds this take too
+ *     listener_free(&l);                           in any case */
+typedef struct {
+    Sink sink;
+    Instance *i;
+    Block block;
+    Readings now;
+    Lesson *lesson;
+    uint64_t silence; /* frames, after the take */
+} Listener;
+
+/* A fresh instance that begins with what the lesson holds. The lesson changes only when the take ends: until then, and
+ * where something fails, it stays as it was. */
+bool listener_start(Listener *l, const StagePlan *plan, uint32_t channels, double rate, Lesson *lesson, Error *e);
+void listener_free(Listener *l); /* safe on a zeroed struct, and twice */
+
+#endif

@@ -1,0 +1,53 @@
+/* One run of the program over its takes: what is planned, what was heard, what came of it. */
+#ifndef LINCTUS_HARNESS_RUN_H
+#define LINCTUS_HARNESS_RUN_H
+
+#include "outputs.h"
+#include "report.h"
+
+typedef struct {
+    Options options;
+    Plan plan;
+    Take *take;           /* one an IN */
+    Outputs outputs;      /* the files to write */
+    const char *folder;   /* where working copies lie */
+    PresetBundle preset;  /* what --save-preset writes */
+    Lesson *check;        /* by group: what Check heard in the takes as they came */
+    Lesson *tone, *esses; /* and, for advice alone, what Tone and Esses found in them */
+    StageResult *result;  /* by group, then by stage */
+    Progress progress;
+} Run;
+
+/* ---- hear.c: before anything is done to the takes ---- */
+
+/* Check listens to every take, one pass over each, and a working copy of it is left. Notes which have no voice. */
+bool run_hear(Run *r, Error *e);
+
+/* The same for advice: Tone and Esses listen in that pass too, and no copy is made. */
+bool run_hear_for_advice(Run *r, Error *e);
+
+/* Label of the presets that a group gets: of the voice that was named, else of the range that Check heard. NULL: none.
+ */
+const char *run_voice(const Run *r, uint32_t group);
+
+/* ---- chain.c: the stages ---- */
+
+/* Passes over each take that run_chain() makes. */
+uint32_t run_chain_passes(const Run *r);
+
+/* All stages over all takes, into complete files that have no name yet. Stages that do not learn run in one pass with
+ * the one before them, and a stage that learns listens while the one before it mixes. */
+bool run_chain(Run *r, Error *e);
+
+/* The results of a group, one a stage. */
+StageResult *run_results(const Run *r, uint32_t group);
+
+/* ---- run.c ---- */
+
+/* How many groups of takes that share what is learned there are. */
+uint32_t run_groups(const Run *r);
+
+/* Frees all of it and takes away what was not kept; safe on a zeroed struct. */
+void run_free(Run *r);
+
+#endif

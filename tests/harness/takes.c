@@ -1,0 +1,153 @@
+#include "takes.h"
+
+#include "soundfile.h"
+#include "source.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* ---- Before a run ---- */
+
+static const char *base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+static void note_source(Take *t, const SoundIn *s)
+{
+    t->path = s->path;
+    t->name = base_name(s->path);
+    t->rate = s->rate;
+    t->channels = s->channels;
+    t->promised = s->promised;
+    snprintf(t->format, sizeof t->format, "%s", s->format);
+}
+
+static bool open_take(const Take *t, SoundIn *s, Error *e)
+{
+    return sound_open(s, t->path, t->piped ? t->copy : -1, e);
+}
+
+static bool copy_pipe(Take *t, const char *folder, Error *e)
+{
+    if (!source_is_pipe(t->path))
+        return true;
+    t->copy = source_copy_pipe(t->path, folder, e);
+    t->piped = t->copy >= 0;
+    return t->piped;
+}
+
+bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Error *e)
+{
+    for (uint32_t k = 0; k < plan->options->ins; ++k) {
+        Take *t = &take[k];
+        SoundIn s;
+        t->path = plan->options->in[k];
+        if (!copy_pipe(t, folder, e) || !open_take(t, &s, e))
+            return false;
+        note_source(t, &s);
+        sound_close(&s);
+        *frames += (double)s.promised;
+        if (!plan_try(plan, s.channels, s.rate, e))
+            return false;
+    }
+    return true;
+}
+
+void takes_free(Take *take, uint32_t takes)
+{
+    for (uint32_t t = 0; take && t < takes; ++t) {
+        spool_free(take[t].audio);
+        if (take[t].piped)
+            close(take[t].copy);
+    }
+    free(take);
+}
+
+/* ---- A pass ---- */
+
+typedef struct {
+    float memory[DSP_CHANNELS][SOUND_BLOCK];
+    float *channel[DSP_CHANNELS];
+} Piece;
+
+static void piece_init(Piece *piece)
+{
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        piece->channel[c] = piece->memory[c];
+}
+
+static bool pass_piece(const Piece *piece, uint32_t n, const Sinks *to, Error *e)
+{
+    const float *const from[DSP_CHANNELS] = {piece->memory[0], piece->memory[1]};
+    return sinks_write(to, from, n, e);
+}
+
+static bool read_file(Take *t, SoundIn *s, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
+{
+    Piece piece;
+    piece_init(&piece);
+    for (uint32_t n = SOUND_BLOCK; n;) {
+        n = sound_read(s, piece.channel, SOUND_BLOCK);
+        if (!pass_piece(&piece, n, to, e) || !progress_add(p, n, doing, what, t->name, e))
+            return false;
+    }
+    t->frames = s->frames;
+    t->not_finite = s->not_finite;
+    return t->frames || error_set(e, ERROR_EMPTY, "%s: empty, not one sample can be read", t->path);
+}
+
+static bool pass_file(Take *t, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
+{
+    SoundIn s;
+    if (!open_take(t, &s, e))
+        return false;
+    const bool ok = read_file(t, &s, to, p, doing, what, e);
+    sound_close(&s);
+    return ok && sinks_end(to, e);
+}
+
+static bool pass_copy(Take *t, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
+{
+    Piece piece;
+    piece_init(&piece);
+    if (!spool_rewind(t->audio, e))
+        return false;
+    for (uint32_t n = SOUND_BLOCK; n == SOUND_BLOCK;)
+        if (!spool_read(t->audio, piece.channel, SOUND_BLOCK, &n, e) || !pass_piece(&piece, n, to, e) ||
+            !progress_add(p, n, doing, what, t->name, e))
+            return false;
+    return sinks_end(to, e);
+}
+
+bool take_pass(Take *t, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
+{
+    return t->audio ? pass_copy(t, to, p, doing, what, e) : pass_file(t, to, p, doing, what, e);
+}
+
+/* ---- A working copy ---- */
+
+static bool copy_write(Sink *s, const float *const *in, uint32_t n, Error *e)
+{
+    return spool_write(((Copy *)s)->spool, in, n, e);
+}
+
+static bool copy_end(Sink *s, Error *e)
+{
+    (void)s, (void)e;
+    return true;
+}
+
+bool copy_start(Copy *c, const char *folder, double rate, uint32_t channels, Error *e)
+{
+    *c = (Copy){.sink = {copy_write, copy_end}, .spool = spool_new(folder, rate, channels, e)};
+    return c->spool != NULL;
+}
+
+void copy_free(Copy *c)
+{
+    spool_free(c->spool);
+    c->spool = NULL;
+}

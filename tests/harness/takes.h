@@ -1,0 +1,50 @@
+/* The recordings that a run works on: what they are, and their way to whoever listens or mixes. */
+#ifndef LINCTUS_HARNESS_TAKES_H
+#define LINCTUS_HARNESS_TAKES_H
+
+#include "mix.h"
+#include "plan.h"
+#include "progress.h"
+#include "spool.h"
+
+/* One take, from its file to its mix. */
+typedef struct {
+    const char *path;
+    const char *name; /* without folders */
+    double rate;
+    uint32_t channels;
+    char format[64];
+    uint64_t frames, promised; /* read, and by the file's head */
+    uint64_t not_finite;       /* samples that were no numbers */
+    bool piped;                /* it came from a pipe: */
+    int copy;                  /* a handle to what came */
+    bool voiceless;            /* Check listened and heard no voice */
+
+    Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
+    const char *out[2]; /* the files written: the mix, or voice and ambience */
+    uint64_t over[2];   /* samples clipped in each */
+} Take;
+
+/* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each. A
+ * pipe, which can be read only once, is copied to a file without a name in `folder`. Leaves in *frames how many the
+ * takes promise together. `take` is zeroed, one for each of the plan's options->in. */
+bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Error *e);
+
+/* Closes what is open; `take` may be NULL. */
+void takes_free(Take *take, uint32_t takes);
+
+/* A pass over a take: all of it to every sink, which then ends. It comes from the working copy, where there is one,
+ * else from its file. `doing` and `what` are for the progress. */
+bool take_pass(Take *t, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e);
+
+/* A working copy as a sink. */
+typedef struct {
+    Sink sink;
+    Spool *spool; /* the caller's, who takes it over once the pass is done */
+} Copy;
+
+/* false: the folder cannot be written to. */
+bool copy_start(Copy *c, const char *folder, double rate, uint32_t channels, Error *e);
+void copy_free(Copy *c); /* safe on a zeroed struct, and where spool is NULL */
+
+#endif

@@ -1,0 +1,319 @@
+/* Check's figures from memories that are made up: no sound, so every answer is known beforehand. */
+#include "check_figures.h"
+
+#include "learned_room.h"
+#include "loudness.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static void assert_near(double value, double wanted, double within)
+{
+    assert_true(fabs(value - wanted) <= within);
+}
+
+static CheckReport figures_of(const CheckMemory *m)
+{
+    CheckReport r = {0};
+    check_figures(m, &r);
+    return r;
+}
+
+static void count_often(CheckMemory *m, CheckTally which, double value, uint32_t times)
+{
+    for (uint32_t i = 0; i < times; ++i)
+        check_memory_count(m, which, value);
+}
+
+/* Three seconds of voice at this level, in a room that is 60 dB quieter. */
+static void make_take(CheckMemory *m, double level)
+{
+    check_memory_clear(m);
+    for (uint32_t i = 0; i < CHECK_ENOUGH; ++i)
+        level_memory_add(&m->level, level);
+    count_often(m, CHECK_NOISE, level - 60.0, 20);
+}
+
+static void an_empty_memory_knows_nothing(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    check_memory_clear(&m);
+    const CheckReport r = figures_of(&m);
+    assert_int_equal(r.verdict, VERDICT_LISTENING);
+    assert_true(r.voice_level == UNITS_DB_FLOOR && r.peak == UNITS_DB_FLOOR && r.noise_floor == UNITS_DB_FLOOR);
+    assert_true(r.hum_level == UNITS_DB_FLOOR && r.hum_hz == 0.0 && r.signal_to_noise == 0.0);
+    assert_true(r.decay == 0.0 && r.room == ROOM_UNKNOWN && r.pops == 0.0 && r.uneven == 0.0);
+    assert_true(r.lowest == 0.0 && r.highest_hz == 0.0 && r.range == RANGE_UNKNOWN);
+    assert_true(r.loudness == LOUDNESS_LOW && r.loudness_range == 0.0);
+    for (uint32_t f = 0; f < CHECK_FAULTS; ++f)
+        assert_false(r.fault[f]);
+}
+
+/* Whatever stood in the report before. */
+static void the_report_depends_on_the_memory_alone(void **state)
+{
+    CheckMemory m;
+    CheckReport once = {0}, again;
+    (void)state;
+    make_take(&m, -18.0);
+    count_often(&m, CHECK_DECAYS, log2(0.7), 5);
+    check_figures(&m, &once);
+    memset(&again, 0x55, sizeof again);
+    memset(again.fault, 1, sizeof again.fault);
+    for (uint32_t step = 0; step < CHECK_STEPS; ++step)
+        check_figures_step(&m, step, &again);
+    assert_true(again.voice_level == once.voice_level && again.decay == once.decay && again.verdict == once.verdict);
+    assert_memory_equal(again.fault, once.fault, sizeof once.fault);
+}
+
+static void voice_and_room(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -18.0);
+    const CheckReport r = figures_of(&m);
+    assert_int_equal(r.verdict, VERDICT_READY);
+    assert_near(r.voice_level, -18.0, 0.13); /* half a bin */
+    assert_near(r.noise_floor, -78.0, 0.26); /* half a bin */
+    assert_near(r.signal_to_noise, 60.0, 0.4);
+}
+
+/* What is less than 6 dB under the voice is voice that was not taken for one; four blocks are needed. */
+static void loud_blocks_of_the_rests_are_voice(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    check_memory_clear(&m);
+    for (uint32_t i = 0; i < CHECK_ENOUGH; ++i)
+        level_memory_add(&m.level, -18.0);
+    count_often(&m, CHECK_NOISE, -23.0, 50);
+    assert_true(figures_of(&m).noise_floor == UNITS_DB_FLOOR);
+    count_often(&m, CHECK_NOISE, -60.0, 3);
+    assert_true(figures_of(&m).noise_floor == UNITS_DB_FLOOR);
+    count_often(&m, CHECK_NOISE, -60.0, 1);
+    assert_near(figures_of(&m).noise_floor, -60.0, 0.26);
+}
+
+/* A hum is steady, and no louder than the rests it stands in. */
+static void a_hum_is_steady(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -18.0);
+    count_often(&m, CHECK_HUM_60, -79.0, 3);
+    assert_true(figures_of(&m).hum_hz == 0.0);
+    count_often(&m, CHECK_HUM_60, -79.0, 1);
+    assert_true(figures_of(&m).hum_hz == 60.0);
+    assert_near(figures_of(&m).hum_level, -79.0, 0.26);
+    count_often(&m, CHECK_HUM_50, -77.0, 4);
+    assert_true(figures_of(&m).hum_hz == 50.0);
+    make_take(&m, -18.0);
+    for (int i = 0; i < 20; ++i)
+        check_memory_count(&m, CHECK_HUM_50, -120.0 + 2.0 * i);
+    assert_true(figures_of(&m).hum_hz == 0.0);
+    make_take(&m, -18.0);
+    count_often(&m, CHECK_HUM_50, -70.0, 10);
+    assert_true(figures_of(&m).hum_hz == 0.0);
+}
+
+static void rooms(void **state)
+{
+    static const struct {
+        double decay;
+        uint32_t heard;
+        CheckRoom room;
+    } row[] = {{0.6, 2, ROOM_UNKNOWN}, {0.2, 3, ROOM_DRY}, {0.4, 3, ROOM_IN_BETWEEN}, {0.6, 3, ROOM_LIVE}};
+    (void)state;
+    for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
+        CheckMemory m;
+        make_take(&m, -18.0);
+        count_often(&m, CHECK_DECAYS, log2(row[i].decay), row[i].heard);
+        const CheckReport r = figures_of(&m);
+        assert_int_equal(r.room, row[i].room);
+        assert_near(r.decay, row[i].room == ROOM_UNKNOWN ? 0.0 : row[i].decay, 0.025 * row[i].decay);
+        assert_int_equal(r.fault[FAULT_ROOMY], row[i].room == ROOM_LIVE);
+    }
+}
+
+/* A place needs eight frames and one in 250 of all: one slip of the tracker is no note. */
+static void notes_and_their_pitch(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -18.0);
+    count_often(&m, CHECK_NOTES, 45.1, 2500);
+    count_often(&m, CHECK_NOTES, 69.1, 2500);
+    count_often(&m, CHECK_NOTES, 81.0, 19);
+    for (int i = 0; i < 100; ++i)
+        check_memory_frame(&m, i % 2);
+    CheckReport r = figures_of(&m);
+    assert_near(r.lowest, 45.1, 0.13);
+    assert_near(r.highest, 69.1, 0.13);
+    assert_true(r.lowest_hz == note_to_hz(r.lowest) && r.highest_hz == note_to_hz(r.highest));
+    assert_int_equal(r.range, RANGE_BARITONE);
+    count_often(&m, CHECK_NOTES, 81.0, 20);
+    r = figures_of(&m);
+    assert_near(r.highest, 81.0, 0.13);
+}
+
+static void a_take_that_is_not_steady_is_spoken(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -18.0);
+    count_often(&m, CHECK_NOTES, 45.1, 100);
+    for (int i = 0; i < 100; ++i)
+        check_memory_frame(&m, i < 40);
+    assert_int_equal(figures_of(&m).range, RANGE_SPOKEN_LOW);
+}
+
+/* From the level that a tenth of the phrases stay under to the one that a tenth pass; and what passes a gate. */
+static void spreads(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -18.0);
+    for (int i = 0; i < 100; ++i) {
+        check_memory_count(&m, CHECK_PHRASES, -30.0 + 0.1 * i);
+        check_memory_count(&m, CHECK_SHORT_TERM, -30.0 + 0.1 * i);
+        check_memory_count(&m, CHECK_SHORT_TERM, -60.0);
+        check_memory_count(&m, CHECK_MOMENTARY, -23.1);
+        check_memory_count(&m, CHECK_MOMENTARY, -40.0);
+    }
+    const CheckReport r = figures_of(&m);
+    assert_near(r.uneven, 8.0, 0.3);
+    assert_near(r.loudness_range, 8.5, 0.3); /* 10th to 95th percentile */
+    assert_near(r.loudness, -23.1, 0.11);
+}
+
+/* Every fault alone gives its verdict; one step short of it there is none. */
+static void each_fault_has_its_verdict(void **state)
+{
+    static const struct {
+        double level;
+        int clipped;
+        CheckTally which;
+        double value;
+        uint32_t times;
+        CheckFault fault;
+        CheckVerdict verdict;
+    } row[] = {
+        {-24.5, 0, CHECK_NOISE, -90.0, 0, FAULT_TOO_QUIET, VERDICT_LEVEL},
+        {-23.5, 0, CHECK_NOISE, -90.0, 0, CHECK_FAULTS, VERDICT_READY},
+        {-11.5, 0, CHECK_NOISE, -90.0, 0, FAULT_TOO_LOUD, VERDICT_LEVEL},
+        {-12.5, 0, CHECK_NOISE, -90.0, 0, CHECK_FAULTS, VERDICT_READY},
+        {-18.0, 4, CHECK_NOISE, -90.0, 0, FAULT_CLIPPED, VERDICT_CLIPPED},
+        {-18.0, 3, CHECK_NOISE, -90.0, 0, CHECK_FAULTS, VERDICT_READY},
+        {-18.0, 0, CHECK_NOISE, -57.0, 900, FAULT_NOISY, VERDICT_NOISY},
+        {-18.0, 0, CHECK_NOISE, -59.0, 900, CHECK_FAULTS, VERDICT_READY},
+        {-18.0, 0, CHECK_BURSTS, -10.0, 2, FAULT_POPPING, VERDICT_POPPING},
+        {-18.0, 0, CHECK_BURSTS, -10.0, 1, CHECK_FAULTS, VERDICT_READY},
+        {-18.0, 0, CHECK_BURSTS, -19.0, 9, CHECK_FAULTS, VERDICT_READY},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
+        CheckMemory m;
+        make_take(&m, row[i].level);
+        check_memory_peak(&m, -3.0, (uint32_t)row[i].clipped);
+        count_often(&m, row[i].which, row[i].value, row[i].times);
+        const CheckReport r = figures_of(&m);
+        assert_int_equal(r.verdict, row[i].verdict);
+        for (uint32_t f = 0; f < CHECK_FAULTS; ++f)
+            assert_int_equal(r.fault[f], f == row[i].fault);
+    }
+}
+
+/* Both are faults; what lies further past its limit, in steps, is named. Nothing before three seconds of voice. */
+static void the_worst_fault_is_named(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -27.0);                    /* half a step too quiet */
+    count_often(&m, CHECK_BURSTS, -10.0, 9); /* four steps */
+    const CheckReport r = figures_of(&m);
+    assert_true(r.fault[FAULT_TOO_QUIET] && r.fault[FAULT_POPPING]);
+    assert_int_equal(r.verdict, VERDICT_POPPING);
+    check_memory_clear(&m);
+    for (uint32_t i = 0; i + 1 < CHECK_ENOUGH; ++i)
+        level_memory_add(&m.level, -40.0);
+    assert_int_equal(figures_of(&m).verdict, VERDICT_LISTENING);
+    assert_false(figures_of(&m).fault[FAULT_TOO_QUIET]);
+}
+
+/* ---- The memory ---- */
+
+static void a_stored_memory_comes_back(void **state)
+{
+    CheckMemory m, restored;
+    Learned learned = LEARNED_WITH_ROOM;
+    (void)state;
+    make_take(&m, -18.3);
+    for (uint32_t t = 0; t < CHECK_TALLIES; ++t)
+        for (uint32_t b = 0; b < check_scale[t].bins; b += 1 + t)
+            m.tally[t].count[b] = b + t;
+    check_memory_peak(&m, -1.2345, 77);
+    for (int i = 0; i < 9; ++i)
+        check_memory_frame(&m, i % 3 == 0);
+    check_memory_get(&m, &learned);
+    learned_check(&check_schema, &learned);
+    memset(&restored, 0xff, sizeof restored);
+    check_memory_put(&restored, &learned);
+    assert_memory_equal(&restored, &m, sizeof m);
+}
+
+/* A peak is rounded up, so that no figure shows less than there was. */
+static void peaks_and_clipped_samples(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    check_memory_clear(&m);
+    assert_true(check_memory_peak(&m, -1.001, 0));
+    assert_true(m.peak >= -1.001 && m.peak < -1.001 + 1.0 / 256.0);
+    assert_false(check_memory_peak(&m, -3.0, 0));
+    assert_true(check_memory_peak(&m, -3.0, 65000));
+    assert_true(m.peak > -1.01 && m.clipped == 65000);
+    assert_true(check_memory_peak(&m, -3.0, 65000));
+    assert_int_equal(m.clipped, TALLY_MOST);
+}
+
+/* The share of steady frames stays when the counter is full. */
+static void frames_are_halved_when_full(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    check_memory_clear(&m);
+    for (uint32_t i = 0; i <= TALLY_MOST; ++i)
+        check_memory_frame(&m, i % 4 == 0);
+    assert_int_equal(m.voiced, (TALLY_MOST + 1) / 2);
+    assert_near((double)m.steady / m.voiced, 0.25, 1e-4);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_empty_memory_knows_nothing),
+        cmocka_unit_test(the_report_depends_on_the_memory_alone),
+        cmocka_unit_test(voice_and_room),
+        cmocka_unit_test(loud_blocks_of_the_rests_are_voice),
+        cmocka_unit_test(a_hum_is_steady),
+        cmocka_unit_test(rooms),
+        cmocka_unit_test(notes_and_their_pitch),
+        cmocka_unit_test(a_take_that_is_not_steady_is_spoken),
+        cmocka_unit_test(spreads),
+        cmocka_unit_test(each_fault_has_its_verdict),
+        cmocka_unit_test(the_worst_fault_is_named),
+        cmocka_unit_test(a_stored_memory_comes_back),
+        cmocka_unit_test(peaks_and_clipped_samples),
+        cmocka_unit_test(frames_are_halved_when_full),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

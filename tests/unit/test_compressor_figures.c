@@ -1,0 +1,290 @@
+/* What Compressor has learned and what it works out of it, from tables of frames: no sound. */
+#include "compressor_figures.h"
+#include "compressor_memory.h"
+#include "dsp.h"
+#include "learned_room.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static const CompressorWish usual = {.wanted = true,
+                                     .reduction = 6.0,
+                                     .curve = {-24.0, 0.6, 6.0},
+                                     .attack = 0.001,
+                                     .release = 0.01,
+                                     .even_loudness = true,
+                                     .blend = 1.0};
+
+static void assert_near(double value, double wanted, double within)
+{
+    assert_true(fabs(value - wanted) <= within);
+}
+
+/* Every speed reads `level`, 10 dB over the energy. */
+static LevelsFrame frame_at(double level)
+{
+    LevelsFrame f = {.energy = db_to_power(level - 10.0)};
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        f.level[s] = f.weighed[s] = level;
+    return f;
+}
+
+/* So many frames of that level; a block ends with every second one. */
+static void hear(CompressorMemory *m, double level, uint32_t frames, bool voiced)
+{
+    const LevelsFrame f = frame_at(level);
+    const LevelsFrame *const block[LEVELS_BLOCK] = {&f, &f, &f, &f, &f, &f, &f, &f};
+    for (uint32_t i = 0; i < frames; ++i)
+        compressor_memory_add(m, &f, voiced, i % 2 ? block : NULL);
+}
+
+static CompressorMemory *memory_of(double level, uint32_t frames)
+{
+    CompressorMemory *m = calloc(1, sizeof *m);
+    assert_non_null(m);
+    hear(m, level, frames, true);
+    return m;
+}
+
+static CompressorFigures figures_of(const CompressorMemory *m, const CompressorWish *wish)
+{
+    CompressorFigures f = {0};
+    compressor_figures_start(&f, compressor_memory_in_force(m), wish);
+    return f;
+}
+
+/* ---- The memory ---- */
+
+static uint32_t blocks_of(const Levels *l)
+{
+    uint32_t blocks = 0;
+    for (uint32_t i = 0; i < LEVELS_FINE; ++i)
+        blocks += l->blocks[i];
+    return blocks;
+}
+
+/* Twenty voiced frames are enough; what has no voice counts in blocks alone, once a voice was heard. */
+static void enough_is_twenty_voiced_frames(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, 0);
+    (void)state;
+    hear(m, -20.0, 100, false);
+    assert_true(m->levels[0].frames == 0 && blocks_of(&m->levels[0]) == 0);
+    hear(m, -20.0, LEVELS_ENOUGH - 1, true);
+    assert_null(compressor_memory_in_force(m));
+    hear(m, -50.0, 2, false);
+    assert_null(compressor_memory_in_force(m));
+    assert_int_equal(blocks_of(&m->levels[0]), (LEVELS_ENOUGH - 1) / 2 + 1);
+    hear(m, -20.0, 1, true);
+    assert_ptr_equal(compressor_memory_in_force(m), &m->levels[0]);
+    assert_int_equal(m->version, 100 + LEVELS_ENOUGH - 1 + 2 + 1);
+    free(m);
+}
+
+static void a_fresh_start_keeps_what_was_enough(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, 40);
+    (void)state;
+    const Levels *old = compressor_memory_in_force(m);
+    compressor_memory_start_afresh(m);
+    hear(m, -30.0, LEVELS_ENOUGH - 1, true);
+    assert_ptr_equal(compressor_memory_in_force(m), old);
+    compressor_memory_start_afresh(m); /* too little: the old one stays */
+    assert_ptr_equal(compressor_memory_in_force(m), old);
+    hear(m, -30.0, LEVELS_ENOUGH, true);
+    assert_true(compressor_memory_in_force(m) != old);
+    free(m);
+}
+
+static bool same_levels(const Levels *a, const Levels *b)
+{
+    return !memcmp(a, b, sizeof *a);
+}
+
+/* Row by row, with a mark in every corner. */
+static void a_stored_memory_comes_back(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, 41), *restored = memory_of(-3.0, 90);
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    compressor_memory_start_afresh(m);
+    hear(m, -31.0, 7, true);
+    for (uint32_t i = 0; i < 2; ++i)
+        for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+            m->levels[i].count[s][LEVELS_BINS - 1] = s ? 7 + s : 0;
+            m->levels[i].energy[s][0][LEVELS_OVERS - 1] = 100 + s;
+            m->levels[i].energy[s][LEVELS_ROWS - 1][0] = 200 + s;
+        }
+    compressor_memory_get(m, &l);
+    learned_check(&compressor_schema, &l);
+    compressor_memory_put(restored, &l);
+    assert_true(same_levels(&restored->levels[restored->filling], &m->levels[m->filling]));
+    assert_true(same_levels(&restored->levels[1 - restored->filling], &m->levels[1 - m->filling]));
+    l.count[1] = 0; /* one field of the memory being filled is missing: none of it counts */
+    compressor_memory_put(restored, &l);
+    assert_int_equal(restored->levels[restored->filling].frames, 0);
+    assert_ptr_equal(compressor_memory_in_force(restored), &restored->levels[1 - restored->filling]);
+    hear(m, -31.0, LEVELS_ENOUGH, true); /* enough: what was kept is not stored any more */
+    compressor_memory_get(m, &l);
+    assert_int_equal(l.count[3], 0);
+    free(m);
+    free(restored);
+}
+
+/* Where the stored fields lie is a promise to old sessions: speed by speed, row by row. */
+static void the_order_of_what_is_stored(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, 20);
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    m->levels[0].count[2][5] = 77;
+    m->levels[0].energy[3][4][6] = 256 * 9;
+    compressor_memory_get(m, &l);
+    assert_true(learned_field(&compressor_schema, &l, 0)[2 * LEVELS_BINS + 5] == 77.f);
+    assert_true(learned_field(&compressor_schema, &l, 2)[(3 * LEVELS_ROWS + 4) * LEVELS_OVERS + 6] == 9.f);
+    free(m);
+}
+
+/* ---- The figures ---- */
+
+static void nothing_learned_leaves_the_hand_threshold(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, LEVELS_ENOUGH - 1);
+    (void)state;
+    const CompressorFigures f = figures_of(m, &usual);
+    assert_true(!f.known && f.makeup == 0.0 && f.stage == 0);
+    assert_true(compressor_figures_threshold(&f, &usual) == -24.0);
+    const Curve ahead = compressor_figures_curve_ahead(&f, &usual, -12.0); /* the loudest less 3 dB: turned down by 6 */
+    assert_near(curve_reduction(&ahead, -15.0), 6.0, 1e-9);
+    free(m);
+}
+
+/* An even voice is turned down by what is wanted, and the makeup gives that back. */
+static void the_wish_is_met(void **state)
+{
+    (void)state;
+    for (double level = -40.0; level <= 0.0; level += 5.0) {
+        CompressorMemory *m = memory_of(level, 60);
+        const CompressorFigures f = figures_of(m, &usual);
+        Curve curve = usual.curve;
+        curve.threshold = compressor_figures_threshold(&f, &usual);
+        assert_near(f.loud, level, 0.26); /* half a bin */
+        assert_near(curve_reduction(&curve, level), 6.0, 0.6 * 0.26);
+        assert_near(f.makeup, curve_reduction(&curve, level), 0.25);
+        free(m);
+    }
+}
+
+/* The middle of the loudest quarter: what one frame in eight lies above. */
+static void the_loudest_quarter_counts(void **state)
+{
+    CompressorMemory *m = memory_of(-30.0, 700);
+    (void)state;
+    hear(m, -10.0, 99, true);
+    assert_near(figures_of(m, &usual).loud_target, -30.0, 0.3);
+    hear(m, -10.0, 2, true);
+    assert_near(figures_of(m, &usual).loud_target, -10.0, 0.3);
+    free(m);
+}
+
+static void out_of_reach_is_the_lowest_threshold(void **state)
+{
+    CompressorMemory *m = memory_of(-50.0, 60);
+    CompressorWish wish = usual;
+    (void)state;
+    wish.reduction = 12.0;
+    CompressorFigures f = figures_of(m, &wish);
+    assert_true(compressor_figures_threshold(&f, &wish) == -60.0);
+    wish.curve.slope = 0.0; /* a ratio of 1 turns nothing down, however low the threshold */
+    f = figures_of(m, &wish);
+    assert_true(compressor_figures_threshold(&f, &wish) == -60.0);
+    assert_near(f.makeup, 0.0, 1e-9);
+    free(m);
+}
+
+/* By hand the makeup is that of the hand threshold; and off, there is none. */
+static void by_hand(void **state)
+{
+    CompressorMemory *m = memory_of(-10.0, 60);
+    CompressorWish wish = usual;
+    (void)state;
+    wish.wanted = false;
+    CompressorFigures f = figures_of(m, &wish);
+    assert_true(compressor_figures_threshold(&f, &wish) == -24.0);
+    assert_near(f.makeup, curve_reduction(&wish.curve, -10.0), 0.25);
+    assert_true(compressor_figures_curve_ahead(&f, &wish, -12.0).threshold == -24.0);
+    wish.even_loudness = false;
+    f = figures_of(m, &wish);
+    assert_true(f.makeup == 0.0 && f.found > 5.0);
+    free(m);
+}
+
+/* The first figure starts from the hand threshold, and moves by so much a step; the makeup falls at once. */
+static void learned_figures_move_slowly(void **state)
+{
+    CompressorMemory *m = memory_of(-10.0, 60);
+    CompressorFigures f = {0};
+    CompressorWish wish = usual;
+    (void)state;
+    for (uint32_t i = 0; i < COMPRESSOR_FIGURES_STEPS; ++i)
+        compressor_figures_step(&f, compressor_memory_in_force(m), &usual);
+    assert_true(f.known && f.stage == 0);
+    assert_near(compressor_figures_threshold(&f, &usual), -24.0, 1e-9);
+    const double found = f.found, before = compressor_figures_threshold(&f, &usual);
+    compressor_figures_move(&f, &usual, 0.25);
+    assert_near(compressor_figures_threshold(&f, &usual), before + 0.25, 1e-9);
+    assert_near(f.makeup, 0.25, 1e-12);
+    for (int i = 0; i < 200; ++i)
+        compressor_figures_move(&f, &usual, 0.25);
+    assert_near(f.loud, f.loud_target, 1e-12);
+    assert_near(f.makeup, found, 1e-12);
+    wish.even_loudness = false;
+    compressor_figures_move(&f, &wish, 0.25);
+    assert_true(f.makeup == 0.0);
+    free(m);
+}
+
+/* In steps, so that a session restored while it runs holds at once; one that knows nothing starts over. */
+static void a_restored_memory_holds_at_once(void **state)
+{
+    CompressorMemory *m = memory_of(-10.0, 60), *other = memory_of(-30.0, 60);
+    CompressorFigures f = figures_of(m, &usual);
+    (void)state;
+    compressor_figures_step(&f, compressor_memory_in_force(m), &usual);
+    compressor_figures_replaced(&f, true);
+    for (uint32_t i = 0; i < COMPRESSOR_FIGURES_STEPS; ++i)
+        compressor_figures_step(&f, compressor_memory_in_force(other), &usual);
+    assert_near(f.loud, -30.0, 0.3);
+    compressor_figures_replaced(&f, false);
+    assert_true(!f.known && f.found == 0.0);
+    compressor_figures_replaced(&f, true); /* enough, but nothing is worked out yet */
+    assert_true(!f.known && compressor_figures_threshold(&f, &usual) == -24.0);
+    free(m);
+    free(other);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(enough_is_twenty_voiced_frames),
+        cmocka_unit_test(a_fresh_start_keeps_what_was_enough),
+        cmocka_unit_test(a_stored_memory_comes_back),
+        cmocka_unit_test(the_order_of_what_is_stored),
+        cmocka_unit_test(nothing_learned_leaves_the_hand_threshold),
+        cmocka_unit_test(the_wish_is_met),
+        cmocka_unit_test(the_loudest_quarter_counts),
+        cmocka_unit_test(out_of_reach_is_the_lowest_threshold),
+        cmocka_unit_test(by_hand),
+        cmocka_unit_test(learned_figures_move_slowly),
+        cmocka_unit_test(a_restored_memory_holds_at_once),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
