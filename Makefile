@@ -268,6 +268,9 @@ $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o 
 	$(Q)$(LINK) -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
 HOURS ?= 24
+voices: $(BUILD)/tests/unit/test_finder ##     the finder on recorded voices, more of them than in make check: a table per voice
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_finder
+
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
 
@@ -362,7 +365,7 @@ $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 $(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
+.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

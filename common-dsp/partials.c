@@ -11,14 +11,11 @@
 #define PERIODS  3.0
 #define SHORTEST 0.020 /* s of window */
 #define LONGEST  0.050
-#define STRIDE   2 /* frames of voice from one measurement to the next */
-#define LEAST    3 /* measurements of a piece */
-#define MOST     15
-#define STAYS    0.8   /* semitones */
-#define SAME     3.0   /* dB, RMS over the harmonics */
-#define FAINT    30.0  /* dB */
-#define TAIL     1e-4  /* of the power of the loudest frame lately: below, what sounds is a tail */
-#define FORGET   3.0   /* dB for each second of voice: how fast that falls */
+#define STRIDE   2     /* frames of voice from one measurement to the next */
+#define MOST     3     /* measurements of a piece */
+#define STAYS    1.0   /* semitones */
+#define TAIL     1e-3  /* of the power of the loudest frame lately: below, what sounds is a tail */
+#define FORGET   6.0   /* dB for each second of voice: how fast that falls */
 #define NOTHING  1e-20 /* mean square, -200 dB */
 
 bool partials_init(Partials *p, double rate)
@@ -74,7 +71,7 @@ static bool piece_ends(Partials *p, PartialsPiece *piece)
 {
     const PartialsPiece sum = p->sum;
     p->sum = (PartialsPiece){0};
-    if (sum.frames < LEAST)
+    if (!sum.frames)
         return false;
     *piece = sum;
     piece->hz = exp2(sum.hz / sum.frames);
@@ -83,31 +80,11 @@ static bool piece_ends(Partials *p, PartialsPiece *piece)
     return true;
 }
 
-/* How far the spectrum is from the piece's, dB RMS over the harmonics that are not far under the loudest; a change of
- * level alone is none. */
-static double change(const Partials *p)
-{
-    const PartialsPiece *s = &p->sum;
-    const uint32_t n = s->count < p->frame_count ? s->count : p->frame_count;
-    double loudest = p->frame_level[0], sum = 0.0, squares = 0.0, heard = 0.0;
-    for (uint32_t k = 1; k < n; ++k)
-        loudest = fmax(loudest, p->frame_level[k]);
-    for (uint32_t k = 0; k < n; ++k) {
-        if (p->frame_level[k] < loudest - FAINT)
-            continue;
-        const double d = p->frame_level[k] - s->level[k] / s->frames;
-        sum += d;
-        squares += d * d;
-        heard += 1.0;
-    }
-    return sqrt(fmax(squares / heard - (sum / heard) * (sum / heard), 0.0));
-}
-
 static bool belongs(const Partials *p)
 {
     if (!p->sum.frames)
         return true;
-    return fabs(log2(p->frame_hz) - p->sum.hz / p->sum.frames) <= STAYS / 12 && change(p) <= SAME;
+    return fabs(log2(p->frame_hz) - p->sum.hz / p->sum.frames) <= STAYS / 12;
 }
 
 static void add_frame(Partials *p)

@@ -1,11 +1,11 @@
 /* Partials: how loud each harmonic of a voice is, note by note.
  *
- * It listens to one channel for voice (voice.h) and cuts what is sung into pieces: stretches of up to 300 ms, at least
- * 60 ms, in which the pitch stays within 0.8 semitones of its mean and the spectrum within 3 dB, so that vibrato stays
- * in one piece, a glide becomes several, and the quick way from a consonant to its vowel is left out. A piece is the
- * mean pitch and the mean level in dB of each harmonic up to PARTIALS_HIGHEST: what a note is made of, free of breath,
- * rests, noise between the harmonics and hum. A frame 40 dB under the loudest one lately (which is forgotten by 3 dB
- * for each second of voice) is none: it is what rings on after a note. So a take gives the same pieces at any level.
+ * It listens to one channel for voice (voice.h) and cuts what is sung or said into pieces: of up to 60 ms, in which the
+ * pitch stays within a semitone of their mean. A piece is the mean pitch and the mean level in dB of each harmonic up
+ * to PARTIALS_HIGHEST: what a note is made of, free of breath, rests, noise between the harmonics and hum. Speech
+ * hardly holds a sound for longer: of pieces of 60 ms or more with a steady spectrum it has a fifth as much voice. A
+ * frame 30 dB under the loudest one lately (which is forgotten by 6 dB for each second of voice) is none: it is what
+ * rings on after a note. So a take gives the same pieces at any level.
  *
  * Method: every 20 ms, the Fourier sum at each harmonic of the pitch under a Hann window of three periods (20 to 50
  * ms), whose zeros fall on the neighbouring harmonics. The signal is low-passed and decimated to between 8 and 16 kHz.

@@ -13,15 +13,24 @@ static const double FAR = 1.0 / 6.0;  /* octaves: a finding this far away is ano
 static const double NOWHERE = 8.0;    /* log2 of 256 Hz: where a dip waits for its first finding */
 static const double FADED = -0.02;    /* dB */
 
+#define LEAST_SHARE 0.6 /* of a resonance's height, that its dip takes out, where it is just sure enough; */
+#define MOST_SHARE  0.8 /* and where its odds are SURER nepers more */
+#define SURER       1.5
+
+#define MOST_THINNED 16 /* a year of voice */
+
 #define NO_LEVEL (-240.f) /* dB: below any that is measured */
 
-enum { NOTES, PITCHES, FOUND, NOTE_FIGURES = 1 + PARTIALS_MOST, FOUND_FIGURES = 1 + 3 * TONE_DIPS };
+enum { NOTES, PITCHES, FOUND, SURE, THINNED, FIELDS };
+enum { NOTE_FIGURES = 1 + PARTIALS_MOST, FOUND_FIGURES = 1 + 3 * TONE_DIPS, THINNED_FIGURES = 3 };
 
 static const LearnedSchema schema = {
-    .fields = 3,
+    .fields = FIELDS,
     .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f},
               [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f},
-              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f}},
+              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f},
+              [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f},
+              [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f}},
 };
 
 static const ToneParams off = {
@@ -159,7 +168,7 @@ static void conclude(Tone *t, const Resonances *r)
     place_findings(t, r);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         t->found[i] = (Resonance){learned_round(t->found[i].hz), learned_round(t->found[i].height),
-                                  learned_round(t->found[i].width)};
+                                  learned_round(t->found[i].width), learned_round(t->found[i].sure)};
     t->concluded = true;
     ++t->version;
 }
@@ -198,7 +207,7 @@ static void get(const void *dsp, Learned *learned)
     learned->count[NOTES] = m->pieces ? m->pieces * NOTE_FIGURES : 1; /* one figure: none */
     to[0] = 0.f;
     for (uint32_t i = 0; i < m->pieces; ++i, to += NOTE_FIGURES) {
-        const ResonancePiece *from = &m->piece[(m->oldest + i) % RESONANCE_PIECES];
+        const ResonancePiece *from = &m->piece[i];
         to[0] = from->hz;
         for (uint32_t k = 0; k < PARTIALS_MOST; ++k)
             to[1 + k] = k < from->count ? from->level[k] : NO_LEVEL;
@@ -215,6 +224,14 @@ static void get(const void *dsp, Learned *learned)
         *found++ = (float)t->found[i].height;
         *found++ = (float)t->found[i].width;
     }
+    float *sure = learned_field(&schema, learned, SURE), *thinned = learned_field(&schema, learned, THINNED);
+    learned->count[SURE] = TONE_DIPS;
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        sure[i] = (float)t->found[i].sure;
+    learned->count[THINNED] = THINNED_FIGURES;
+    thinned[0] = (float)m->thinned;
+    thinned[1] = (float)m->skipped;
+    thinned[2] = (float)m->frames;
 }
 
 /* A piece that makes no sense is left out. */
@@ -229,11 +246,24 @@ static void put_piece(ResonanceMemory *m, const float *from)
         m->piece[m->pieces++] = piece;
 }
 
-static Resonance sane(const float *figure)
+static Resonance sane(const float *figure, double sure)
 {
-    const Resonance r = {(double)figure[0], (double)figure[1], (double)figure[2]};
+    const Resonance r = {(double)figure[0], (double)figure[1], (double)figure[2], fmax(sure, RESONANCE_SURE)};
     const bool ok = r.hz >= 100.0 && r.height > 0.0 && r.height <= 48.0 && r.width >= 0.1 && r.width <= 3.0;
     return ok ? r : (Resonance){0};
+}
+
+/* Sessions of before the memory was thinned have no such figures: all their pieces are there, and how long was heard is
+ * known from the pitches. */
+static void put_thinned(ResonanceMemory *m, const float *thinned, bool there)
+{
+    const uint32_t by = there ? (uint32_t)thinned[0] : 0;
+    m->thinned = by <= MOST_THINNED ? by : 0;
+    m->skipped = there && thinned[1] < (float)(1u << m->thinned) ? (uint32_t)thinned[1] : 0;
+    uint32_t frames = 0;
+    for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
+        frames += m->pitch[i];
+    m->frames = there ? (uint32_t)thinned[2] : frames < RESONANCE_FRAMES ? frames : RESONANCE_FRAMES;
 }
 
 static void put(void *dsp, const Learned *learned)
@@ -243,18 +273,30 @@ static void put(void *dsp, const Learned *learned)
     const float *note = learned->value + learned_at(&schema, NOTES);
     const float *pitch = learned->value + learned_at(&schema, PITCHES);
     const float *found = learned->value + learned_at(&schema, FOUND);
+    const float *sure = learned->value + learned_at(&schema, SURE);
     resonance_stop(&t->finder);
     resonance_memory_clear(m);
     for (uint32_t i = 0; i < learned->count[NOTES] / NOTE_FIGURES; ++i)
         put_piece(m, note + (size_t)i * NOTE_FIGURES);
     for (uint32_t i = 0; i < RESONANCE_PITCHES && learned->count[PITCHES] == RESONANCE_PITCHES; ++i)
         m->pitch[i] = (uint32_t)pitch[i];
+    put_thinned(m, learned->value + learned_at(&schema, THINNED), learned->count[THINNED] == THINNED_FIGURES);
+    const bool any_sure = learned->count[SURE] == TONE_DIPS;
     const bool whole = learned->count[FOUND] == FOUND_FIGURES;
     t->concluded = whole && found[0] > 0.f;
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
-        t->found[i] = whole ? sane(found + 1 + (size_t)3 * i) : (Resonance){0};
+        t->found[i] = whole ? sane(found + 1 + (size_t)3 * i, any_sure ? (double)sure[i] : 0.0) : (Resonance){0};
     t->lowest_note = resonance_lowest_note(m);
     ++t->version;
+}
+
+/* dB. The surer it is, the nearer the dip comes to all of it: heights are right on average, places and widths are
+ * not. */
+double tone_dip_depth(const Resonance *r, double take_out)
+{
+    const double share =
+        LEAST_SHARE + (MOST_SHARE - LEAST_SHARE) * dsp_clamp((r->sure - RESONANCE_SURE) / SURER, 0.0, 1.0);
+    return -fmin(share * r->height, take_out);
 }
 
 static void report(const void *dsp, void *to)
@@ -263,9 +305,11 @@ static void report(const void *dsp, void *to)
     ToneReport *report = to;
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         report->found[i].freq = t->found[i].hz;
-        report->found[i].depth = -fmin(t->found[i].height, t->params.take_out);
+        report->found[i].depth = tone_dip_depth(&t->found[i], t->params.take_out);
         report->found[i].width = t->found[i].width;
+        report->found[i].sure = t->found[i].sure;
     }
+    report->voice_heard = resonance_voice_heard(&t->memory);
     report->lowest_note = t->lowest_note;
     report->low_cut = low_cut_for(t->lowest_note);
 }
@@ -298,7 +342,7 @@ static void follow_finding(ToneBand *goal, const Resonance *found, double take_o
     const bool any = found->hz > 0.0;
     const double octave = any ? log2(found->hz) : goal->octave.holds ? goal->octave.target : NOWHERE;
     const double width = any ? found->width : goal->octave.holds ? goal->width.target : 1.0;
-    const double depth = -fmin(found->height, take_out);
+    const double depth = tone_dip_depth(found, take_out);
     if (!goal->octave.holds || goal->db.value > FADED) {
         smooth_jump(&goal->octave, octave);
         smooth_jump(&goal->width, width);

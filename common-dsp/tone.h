@@ -5,10 +5,10 @@
  * there. No latency. `air_lift` is the one control that can make things louder: by up to 9 dB, above air_freq.
  *
  * Listening. While it learns, Tone hears the sum of its channels for resonances (resonance.h) and for the lowest note.
- * Where dips are placed by listening, each found resonance gets a dip of its own frequency and width, as deep as the
- * resonance is high, but no deeper than take_out. Until the first time that enough was heard, the dips set by hand
- * hold. What is found moves its dip slowly; what is found elsewhere gets a dip only when the old one has faded out.
- * After a fresh start the last findings hold until there are new ones.
+ * Where dips are placed by listening, each found resonance gets a dip of its own frequency and width, 60 to 80 % as
+ * deep as the resonance is high, the surer it is the deeper, but no deeper than take_out. Until the first time that
+ * enough was heard, the dips set by hand hold. What is found moves its dip slowly; what is found elsewhere gets a dip
+ * only when the old one has faded out. After a fresh start the last findings hold until there are new ones.
  *
  * A dip that works only when it builds up (build_up.h) is out, to the bit, while its band does not stand out.
  *
@@ -58,7 +58,9 @@ typedef struct {
         double freq;  /* Hz; 0: none */
         double depth; /* dB, -take_out..0 */
         double width; /* octaves; 0: none */
+        double sure;  /* natural logarithm of the odds, RESONANCE_SURE or more; 0: none */
     } found[TONE_DIPS];
+    double voice_heard; /* s, since learning began; up to 1310 */
     double lowest_note; /* Hz; 0: not known */
     double low_cut;     /* Hz: the one that suits this voice (low_cut.h); 0: not known. It is not set by itself */
 } ToneReport;
@@ -98,5 +100,8 @@ typedef struct {
 
 /* Starts with everything off. No latency. */
 extern const Processor tone;
+
+/* dB, -take_out..0: of the dip that a finding gets. */
+double tone_dip_depth(const Resonance *r, double take_out);
 
 #endif

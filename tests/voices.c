@@ -1,6 +1,6 @@
 #include "voices.h"
 
-#include "dsp.h"
+#include "design.h"
 
 #include <glob.h>
 #include <math.h>
@@ -27,6 +27,7 @@
 #define SPEECH     0.75  /* s of speech for a second of song: enough for takes of single words too */
 #define HEADROOM   4.0f  /* songs are louder here and there; praat's files clip at 1 */
 #define BRIEF      0.03  /* s */
+#define RUMBLE     150.0 /* Hz */
 #define STRETCH    2.5   /* of voiced parts, when they are turned into singing */
 #define APART      0.6   /* octaves between bells */
 #define BELL_LOW   180.0 /* Hz */
@@ -244,6 +245,19 @@ static double power(const Spoken *word, uint32_t first, uint32_t n)
     return squares / n;
 }
 
+/* Without rumble. */
+static Spoken high_passed(const Spoken *word)
+{
+    const Biquad section = design_high_pass(RUMBLE, 0.7, word->rate);
+    const Svf filter = svf_from_biquad(&section);
+    SvfState state = {0};
+    Spoken high = {.rate = word->rate, .n = word->n, .x = malloc((word->n + 1) * sizeof *high.x)};
+    assert_non_null(high.x);
+    for (uint32_t i = 0; i < word->n; ++i)
+        high.x[i] = (float)svf_step(&filter, &state, (double)word->x[i]);
+    return high;
+}
+
 /* Where the word sounds, with a little before and after: some files hold seconds of nothing, some a noisy room. */
 static void bounds(const Spoken *word, uint32_t *first, uint32_t *last)
 {
@@ -272,7 +286,9 @@ static void string_word(Stringing *s, const Spoken *word)
     if (word->rate != s->take->rate)
         return;
     uint32_t first, last;
-    bounds(word, &first, &last);
+    Spoken high = high_passed(word);
+    bounds(&high, &first, &last);
+    spoken_free(&high);
     const double seconds = (last - first) / word->rate + 0.5 * (REST_LEAST + REST_MOST);
     if (s->at >= s->from && s->at < s->to) {
         append(s->take, word->x + first, last - first);

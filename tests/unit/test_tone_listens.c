@@ -317,6 +317,52 @@ static void hold_holds_and_a_fresh_start_keeps_the_last_finding(void **state)
     leave(&s);
 }
 
+/* Sessions of before the memory was thinned: 170 pieces, and no more than where the resonances lie. */
+static void an_old_session_is_read(void **state)
+{
+    (void)state;
+    const ToneParams hold = listening(false, 12);
+    Learned l = LEARNED_WITH_ROOM;
+    float *note = learned_field(tone.learned.schema, &l, 0), *pitch = learned_field(tone.learned.schema, &l, 1),
+          *found = learned_field(tone.learned.schema, &l, 2);
+    l.count[0] = 170 * 21;
+    for (int i = 0; i < 170; ++i)
+        for (int k = 0; k <= 20; ++k)
+            note[21 * i + k] = k ? (k < 9 ? -20.f - (float)k : -240.f) : 200.f + (float)i;
+    l.count[1] = RESONANCE_PITCHES;
+    memset(pitch, 0, RESONANCE_PITCHES * sizeof *pitch);
+    pitch[42] = 500.f;
+    l.count[2] = 10;
+    memset(found, 0, 10 * sizeof *found);
+    found[0] = 1.f;
+    found[1] = 400.f;
+    found[2] = 8.f;
+    found[3] = 0.5f;
+    Player *t = tone_at(RATE, 1, &hold);
+    play_put(t, &l);
+    assert_int_equal(inside(t)->memory.pieces, 170);
+    assert_int_equal(inside(t)->memory.thinned, 0);
+    assert_int_equal(inside(t)->memory.piece[169].count, 8);
+    ToneReport r;
+    play_report(t, &r);
+    assert_true(fabs(r.voice_heard - 10.0) < 1e-9 && r.lowest_note > 200.0);
+    assert_true(r.found[0].freq == 400.0 && r.found[0].sure == RESONANCE_SURE);
+    assert_true(fabs(r.found[0].depth + 0.6 * 8.0) < 1e-9);
+    drop(t);
+}
+
+/* The surer, the more of it goes, within what is to be taken out. */
+static void dips_are_part_of_the_height(void **state)
+{
+    (void)state;
+    const double sure = RESONANCE_SURE;
+    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure}, 12) + 3.6) < 1e-9);
+    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure + 0.75}, 12) + 4.2) < 1e-9);
+    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure + 9}, 12) + 4.8) < 1e-9);
+    assert_true(tone_dip_depth(&(Resonance){500, 6, 1, sure + 9}, 3) == -3.0);
+    assert_true(tone_dip_depth(&(Resonance){0}, 3) == 0.0);
+}
+
 static void nonsense_is_left_out(void **state)
 {
     (void)state;
@@ -701,6 +747,8 @@ int main(void)
         cmocka_unit_test(a_finding_fades_in),
         cmocka_unit_test(what_was_learned_comes_back),
         cmocka_unit_test(hold_holds_and_a_fresh_start_keeps_the_last_finding),
+        cmocka_unit_test(an_old_session_is_read),
+        cmocka_unit_test(dips_are_part_of_the_height),
         cmocka_unit_test(nonsense_is_left_out),
         cmocka_unit_test(blocks_do_not_matter),
         cmocka_unit_test(it_rests_to_the_bit),

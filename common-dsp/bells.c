@@ -1,0 +1,251 @@
+#include "bells.h"
+
+#include "cholesky.h"
+
+#include <math.h>
+#include <string.h>
+
+#define LOWEST    160.0 /* Hz */
+#define STEPS     24.0  /* of an octave */
+#define SHAPE_DB  6.0
+#define HEIGHT    6.5 /* dB: what is expected of a bell, */
+#define SPREAD    2.0 /* and how far off that it may be */
+#define ENOUGH    4.0 /* harmonics in a bin that counts */
+#define CROSSED   6.0 /* harmonics within the half-power band of a bell of CROSS_Q */
+#define CROSS_Q   3.0
+#define APART     0.33  /* octaves between two */
+#define SURE_MOST 300.0 /* so that no likelihood is beyond a double */
+
+enum {
+    REACH = 4,       /* places to each side that one finding may lie in: 1/6 octave */
+    PRIOR_STEP = 2,  /* rows */
+    FACTOR_STEP = 2, /* rows */
+};
+
+double bells_hz(uint32_t place)
+{
+    return LOWEST * exp2(place / STEPS);
+}
+
+double bells_q(uint32_t width)
+{
+    return 2.0 * exp2(0.5 * width);
+}
+
+/* Of a bell of 6 dB, per dB. */
+static double shape(double hz, double centre, double q)
+{
+    const double x = hz / centre - centre / hz, gain = pow(10.0, SHAPE_DB / 40.0);
+    const double over = x * x + gain * gain / (q * q), under = x * x + 1.0 / (gain * gain * q * q);
+    return 10.0 * log10(over / under) / SHAPE_DB;
+}
+
+void bells_init(BellSearch *s)
+{
+    memset(s, 0, sizeof *s);
+    for (uint32_t p = 0; p < BELLS_PLACES; ++p)
+        for (uint32_t w = 0; w < BELLS_WIDTHS; ++w)
+            for (uint32_t b = 0; b < CURVE_BINS; ++b)
+                s->shape[p][w][b] = (float)shape(curve_hz(b), bells_hz(p), bells_q(w));
+    s->phase = BELLS_DONE;
+}
+
+static bool is_crossed(const FixedCurve *c, double hz)
+{
+    double sum = 0.0;
+    for (uint32_t b = 0; b < CURVE_BINS; ++b) {
+        const double x = curve_hz(b) / hz;
+        if (fabs(x - 1.0 / x) * CROSS_Q <= 1.0)
+            sum += c->weight[b];
+    }
+    return sum >= CROSSED;
+}
+
+void bells_start(BellSearch *s, const FixedCurve *curve, uint32_t wanted)
+{
+    s->curve = *curve;
+    s->recordings = recordings_like(curve->misfit);
+    s->wanted = wanted;
+    s->at = s->bins = 0;
+    s->found = (Bells){0};
+    for (uint32_t b = 0; b < CURVE_BINS; ++b)
+        if (curve->weight[b] > ENOUGH)
+            s->bin[s->bins++] = b;
+    for (uint32_t i = 0; i < s->bins; ++i)
+        s->left[i] = curve->level[s->bin[i]] - recordings_mean(&s->recordings, s->bin[i]);
+    s->phase = s->bins ? BELLS_PRIOR : BELLS_DONE;
+}
+
+static void step_prior(BellSearch *s)
+{
+    if (s->at == 0)
+        for (uint32_t p = 0; p < BELLS_PLACES; ++p)
+            s->closed[p] = false;
+    for (uint32_t n = 0; n < PRIOR_STEP && s->at < s->bins; ++n, ++s->at) {
+        double *const row = s->covariance + (size_t)s->at * s->bins;
+        const uint32_t bin = s->bin[s->at];
+        for (uint32_t j = 0; j < s->bins; ++j)
+            row[j] = recordings_covariance(&s->recordings, bin, s->bin[j]);
+        row[s->at] += recordings_noise(&s->recordings, bin, s->curve.weight[bin]);
+    }
+    if (s->at < s->bins)
+        return;
+    s->at = 0;
+    s->phase = BELLS_FACTOR;
+}
+
+static void step_factor(BellSearch *s)
+{
+    if (s->at == 0)
+        memcpy(s->white, s->left, sizeof s->white);
+    for (uint32_t n = 0; n < FACTOR_STEP && s->at < s->bins; ++n, ++s->at) {
+        const size_t row = (size_t)s->at * s->bins;
+        memcpy(s->factor + row, s->covariance + row, s->bins * sizeof *s->factor);
+        cholesky_row(s->factor, s->bins, s->at, s->white);
+    }
+    if (s->at < s->bins)
+        return;
+    s->at = 0;
+    s->phase = BELLS_TRY;
+}
+
+/* ---- One place ---- */
+
+static void try_bell(BellSearch *s, uint32_t place, uint32_t width)
+{
+    const double prior = 1.0 / (SPREAD * SPREAD);
+    double x[CURVE_BINS], product = HEIGHT * prior;
+    for (uint32_t i = 0; i < s->bins; ++i)
+        x[i] = (double)s->shape[place][width][s->bin[i]];
+    const double firm = cholesky_forward(s->factor, s->bins, x) + prior;
+    for (uint32_t i = 0; i < s->bins; ++i)
+        product += x[i] * s->white[i];
+    s->height[place][width] = product / firm;
+    s->doubt[place][width] = 1.0 / firm;
+    s->odds[place][width] =
+        fmin(0.5 * (product * product / firm - HEIGHT * HEIGHT * prior) + 0.5 * log(prior / firm), SURE_MOST);
+}
+
+/* A place a step: where enough was heard, and nothing found yet. */
+static void step_try(BellSearch *s)
+{
+    const uint32_t p = s->at++;
+    s->closed[p] = s->closed[p] || !is_crossed(&s->curve, bells_hz(p));
+    for (uint32_t w = 0; w < BELLS_WIDTHS && !s->closed[p]; ++w)
+        try_bell(s, p, w);
+    if (s->at == BELLS_PLACES)
+        s->phase = BELLS_CHOOSE;
+}
+
+/* ---- The likeliest ---- */
+
+/* How much likelier with a bell here than without any: the mean over its widths. */
+static double likely(const BellSearch *s, uint32_t place)
+{
+    double sum = 0.0;
+    for (uint32_t w = 0; w < BELLS_WIDTHS && !s->closed[place]; ++w)
+        sum += exp(s->odds[place][w]) / BELLS_WIDTHS;
+    return sum;
+}
+
+static uint32_t reach_from(uint32_t place)
+{
+    return place > REACH ? place - REACH : 0;
+}
+
+static uint32_t reach_to(uint32_t place)
+{
+    return place + REACH < BELLS_PLACES ? place + REACH : BELLS_PLACES - 1;
+}
+
+/* The middle of the likeliest stretch; BELLS_PLACES: none is open. */
+static uint32_t likeliest(const double like[BELLS_PLACES], const bool closed[BELLS_PLACES], double *sum)
+{
+    uint32_t best = BELLS_PLACES;
+    *sum = 0.0;
+    for (uint32_t p = 0; p < BELLS_PLACES; ++p) {
+        double here = 0.0;
+        for (uint32_t k = reach_from(p); k <= reach_to(p); ++k)
+            here += like[k];
+        if (closed[p] || here <= *sum)
+            continue;
+        *sum = here;
+        best = p;
+    }
+    return best;
+}
+
+/* Means over a stretch, by likelihood; the likeliest width. */
+static Bell mean_bell(const BellSearch *s, const double like[BELLS_PLACES], uint32_t middle, double sum, double *doubt)
+{
+    double octave = 0.0, height = 0.0, most = -INFINITY;
+    uint32_t width = 0;
+    for (uint32_t p = reach_from(middle); p <= reach_to(middle); ++p) {
+        octave += like[p] / sum * log2(bells_hz(p));
+        for (uint32_t w = 0; w < BELLS_WIDTHS && !s->closed[p]; ++w) {
+            height += exp(s->odds[p][w]) / (BELLS_WIDTHS * sum) * s->height[p][w];
+            if (s->odds[p][w] <= most)
+                continue;
+            most = s->odds[p][w];
+            width = w;
+            *doubt = s->doubt[p][w];
+        }
+    }
+    return (Bell){exp2(octave), height, bells_q(width), log(sum / (2 * REACH + 1))};
+}
+
+static void step_choose(BellSearch *s)
+{
+    double like[BELLS_PLACES], sum;
+    for (uint32_t p = 0; p < BELLS_PLACES; ++p)
+        like[p] = likely(s, p);
+    const uint32_t middle = likeliest(like, s->closed, &sum);
+    s->phase = BELLS_DONE;
+    if (middle == BELLS_PLACES)
+        return;
+    const Bell bell = mean_bell(s, like, middle, sum, &s->taken_doubt);
+    s->found.at[s->found.count++] = bell;
+    if (s->found.count == s->wanted)
+        return;
+    for (uint32_t i = 0; i < s->bins; ++i) {
+        s->taken[i] = shape(curve_hz(s->bin[i]), bell.hz, bell.q);
+        s->left[i] -= bell.height * s->taken[i];
+    }
+    for (uint32_t p = 0; p < BELLS_PLACES; ++p)
+        s->closed[p] = s->closed[p] || fabs(log2(bells_hz(p) / bell.hz)) < APART;
+    s->at = 0;
+    s->phase = BELLS_TAKE_OUT;
+}
+
+/* What was found is taken for known, as far as it is. */
+static void step_take_out(BellSearch *s)
+{
+    for (uint32_t i = 0; i < s->bins; ++i)
+        for (uint32_t j = 0; j <= i; ++j)
+            s->covariance[(size_t)i * s->bins + j] += s->taken_doubt * s->taken[i] * s->taken[j];
+    s->phase = BELLS_FACTOR;
+}
+
+bool bells_step(BellSearch *s)
+{
+    switch (s->phase) {
+    case BELLS_PRIOR:
+        step_prior(s);
+        break;
+    case BELLS_FACTOR:
+        step_factor(s);
+        break;
+    case BELLS_TRY:
+        step_try(s);
+        break;
+    case BELLS_CHOOSE:
+        step_choose(s);
+        break;
+    case BELLS_TAKE_OUT:
+        step_take_out(s);
+        break;
+    case BELLS_DONE:
+        break;
+    }
+    return s->phase == BELLS_DONE;
+}

@@ -1,0 +1,231 @@
+#include "fixed_curve.h"
+
+#include "cholesky.h"
+
+#include <math.h>
+#include <string.h>
+
+#define SETTLES 2      /* of source and fixed curve, in each pass */
+#define ROBUST  2.5    /* dB, where a harmonic's weight has fallen to half */
+#define RIDGE   5.0    /* how smooth the fixed curve is while it is fitted */
+#define TIED    1.5    /* how firmly each of its bins is held at 0 */
+#define SOURCE  2.0    /* how firmly the source is held at SLOPE */
+#define SLOPE   (-6.0) /* dB per octave */
+
+enum {
+    ROWS_STEP = 3,   /* first formants whose priors, or shares, are worked out in a step */
+    PIECES_STEP = 8, /* summed up in a step */
+    SOLVE_STEP = 2,  /* rows of the normal equations */
+    SLOPE_AT = FIXED_SOURCE - 1,
+};
+
+void fixed_init(FixedFit *f)
+{
+    memset(f, 0, sizeof *f);
+    vowels_tables(&f->tables);
+    f->phase = FIT_DONE;
+}
+
+void fixed_read(FixedFit *f, uint32_t at, const ResonancePiece *piece)
+{
+    vowels_read(&f->piece[at], piece);
+}
+
+FixedModel fixed_unknown(void)
+{
+    FixedModel m = {.source[SLOPE_AT] = SLOPE};
+    for (uint32_t v = 0; v < VOWELS; ++v)
+        m.share[v] = 1.0;
+    return m;
+}
+
+FixedModel fixed_model(const FixedFit *f)
+{
+    FixedModel m;
+    memcpy(m.source, f->source, sizeof m.source);
+    memcpy(m.fixed, f->fixed, sizeof m.fixed);
+    memcpy(m.share, f->shares.share, sizeof m.share);
+    return m;
+}
+
+FixedCurve fixed_curve(const FixedFit *f)
+{
+    FixedCurve c = {.misfit = sqrt(f->error / fmax(f->errors, 1.0))};
+    for (uint32_t b = 0; b < CURVE_BINS; ++b) {
+        c.weight[b] = f->bin_weight[b];
+        c.level[b] = f->bin_weight[b] > 0.0 ? f->bin_sum[b] / f->bin_weight[b] : 0.0;
+    }
+    return c;
+}
+
+/* What is expected before anything is seen: a slope, and a curve that bends little. */
+static void clear_sums(FixedFit *f)
+{
+    memset(f->normal, 0, sizeof f->normal);
+    memset(f->right, 0, sizeof f->right);
+    memset(f->bin_sum, 0, sizeof f->bin_sum);
+    memset(f->bin_weight, 0, sizeof f->bin_weight);
+    f->error = f->errors = 0.0;
+    for (uint32_t i = 0; i < FIXED_UNKNOWN; ++i)
+        f->normal[i][i] = i < FIXED_SOURCE ? SOURCE : TIED;
+    f->right[SLOPE_AT] = SOURCE * SLOPE;
+    static const double bend[3] = {1.0, -2.0, 1.0};
+    for (uint32_t b = FIXED_SOURCE; b + 2 < FIXED_UNKNOWN; ++b)
+        for (uint32_t i = 0; i < 3; ++i)
+            for (uint32_t j = 0; j <= i; ++j)
+                f->normal[b + i][b + j] += RIDGE * bend[i] * bend[j];
+}
+
+void fixed_start(FixedFit *f, VowelKind kind, const FixedModel *from, uint32_t first, uint32_t end, uint32_t passes)
+{
+    f->shares.kind = kind;
+    memcpy(f->source, from->source, sizeof f->source);
+    memcpy(f->fixed, from->fixed, sizeof f->fixed);
+    memcpy(f->shares.share, from->share, sizeof f->shares.share);
+    f->first = first;
+    f->end = end;
+    f->passes = passes;
+    f->pass = f->settle = f->at = 0;
+    clear_sums(f);
+    f->phase = FIT_PRIOR;
+}
+
+/* ---- Vowels ---- */
+
+static void step_prior(FixedFit *f)
+{
+    for (uint32_t n = 0; n < ROWS_STEP && f->at < VOWELS_FIRST; ++n, ++f->at)
+        vowels_prior_row(&f->shares, &f->tables, f->at);
+    if (f->at < VOWELS_FIRST)
+        return;
+    f->at = f->first;
+    f->phase = FIT_VOWELS;
+}
+
+/* Octaves over 500 Hz of one harmonic. The bins' middles are near enough: the slope is fitted with the same. */
+static double octave_of(const VowelPiece *p, uint32_t i)
+{
+    return (p->fine[i] + 0.5) / (4 * CURVE_PER_OCTAVE) - log2(500.0 / CURVE_LOW);
+}
+
+/* Source and fixed curve at one harmonic, dB. */
+static double known(const FixedFit *f, const VowelPiece *p, uint32_t i)
+{
+    const double offset = p->number[i] < SLOPE_AT ? f->source[p->number[i]] : 0.0;
+    return offset + f->source[SLOPE_AT] * octave_of(p, i) + f->fixed[p->bin[i]];
+}
+
+static void step_vowels(FixedFit *f)
+{
+    VowelPiece *const p = &f->piece[f->at];
+    float is_known[PARTIALS_MOST];
+    for (uint32_t i = 0; i < p->count; ++i)
+        is_known[i] = (float)known(f, p, i);
+    vowels_blend(&f->shares, &f->tables, p, is_known);
+    if (++f->at < f->end)
+        return;
+    f->at = 0;
+    f->phase = FIT_SHARES;
+}
+
+static void step_shares(FixedFit *f)
+{
+    for (uint32_t n = 0; n < ROWS_STEP && f->at < VOWELS_FIRST; ++n, ++f->at)
+        vowels_share_row(&f->shares, &f->tables, f->at);
+    if (f->at < VOWELS_FIRST)
+        return;
+    vowels_share(&f->shares);
+    f->at = f->first;
+    f->phase = FIT_SUM_UP;
+}
+
+/* ---- Source and fixed curve ---- */
+
+/* Adds one harmonic to the lower half of the normal equations. */
+static void add_harmonic(FixedFit *f, const VowelPiece *p, uint32_t i, double weight, double wanted)
+{
+    const uint32_t at[3] = {SLOPE_AT, FIXED_SOURCE + p->bin[i], p->number[i]};
+    const double by[3] = {octave_of(p, i), 1.0, 1.0};
+    const uint32_t n = p->number[i] < SLOPE_AT ? 3 : 2;
+    for (uint32_t a = 0; a < n; ++a) {
+        f->right[at[a]] += weight * by[a] * wanted;
+        for (uint32_t b = 0; b < n; ++b)
+            if (at[b] <= at[a])
+                f->normal[at[a]][at[b]] += weight * by[a] * by[b];
+    }
+}
+
+static void sum_up_piece(FixedFit *f, const VowelPiece *p)
+{
+    double error[PARTIALS_MOST], mean = 0.0;
+    for (uint32_t i = 0; i < p->count; ++i) {
+        error[i] = (double)(p->level[i] - p->vowel[i]) - known(f, p, i);
+        mean += error[i] / p->count;
+    }
+    for (uint32_t i = 0; i < p->count; ++i) {
+        const double e = error[i] - mean, weight = 1.0 / (1.0 + e * e / (ROBUST * ROBUST));
+        const uint32_t b = p->bin[i];
+        add_harmonic(f, p, i, weight, (double)(p->level[i] - p->vowel[i]) - mean);
+        f->bin_sum[b] += weight * (e + f->fixed[b]);
+        f->bin_weight[b] += weight;
+        f->error += e * e;
+        f->errors += 1.0;
+    }
+}
+
+static void step_sum_up(FixedFit *f)
+{
+    for (uint32_t i = 0; i < PIECES_STEP && f->at < f->end; ++i, ++f->at)
+        if (f->piece[f->at].count >= 2)
+            sum_up_piece(f, &f->piece[f->at]);
+    if (f->at < f->end)
+        return;
+    f->at = 0;
+    f->phase = f->pass == f->passes ? FIT_DONE : FIT_SOLVE;
+}
+
+static void step_solve(FixedFit *f)
+{
+    if (f->at < FIXED_UNKNOWN) {
+        for (uint32_t i = 0; i < SOLVE_STEP && f->at < FIXED_UNKNOWN; ++i)
+            cholesky_row(f->normal[0], FIXED_UNKNOWN, f->at++, f->right);
+        return;
+    }
+    cholesky_back(f->normal[0], FIXED_UNKNOWN, f->right);
+    memcpy(f->source, f->right, sizeof f->source);
+    memcpy(f->fixed, f->right + FIXED_SOURCE, sizeof f->fixed);
+    clear_sums(f);
+    f->at = f->first;
+    f->phase = FIT_SUM_UP;
+    if (++f->settle < SETTLES)
+        return;
+    f->settle = 0;
+    if (++f->pass < f->passes) {
+        f->at = 0;
+        f->phase = FIT_PRIOR;
+    }
+}
+
+bool fixed_step(FixedFit *f)
+{
+    switch (f->phase) {
+    case FIT_PRIOR:
+        step_prior(f);
+        break;
+    case FIT_VOWELS:
+        step_vowels(f);
+        break;
+    case FIT_SHARES:
+        step_shares(f);
+        break;
+    case FIT_SUM_UP:
+        step_sum_up(f);
+        break;
+    case FIT_SOLVE:
+        step_solve(f);
+        break;
+    case FIT_DONE:
+        break;
+    }
+    return f->phase == FIT_DONE;
+}

@@ -1,0 +1,45 @@
+/* What the finder of resonances remembers of a take: pieces of notes (partials.h), each with its pitch and the level in
+ * dB of its harmonics, spread evenly over all that was heard; how often which pitch was sung; and how long voice was
+ * heard.
+ *
+ * When RESONANCE_PIECES are there, every second one is dropped, and from then on only every second new one is kept, and
+ * so on: the memory always holds all vowels of the take, between 350 and 700 pieces once it has been full. Pieces keep
+ * their order, so that its first half is the earlier half of the take. */
+#ifndef LINCTUS_RESONANCE_MEMORY_H
+#define LINCTUS_RESONANCE_MEMORY_H
+
+#include "partials.h"
+
+enum {
+    RESONANCE_PIECES = 700,
+    RESONANCE_PITCHES = 102, /* half semitones from 60 Hz */
+};
+
+typedef struct {
+    float hz; /* in steps of 1/256, as are the levels */
+    uint32_t count;
+    float level[PARTIALS_MOST]; /* dB */
+} ResonancePiece;
+
+typedef struct {
+    ResonancePiece piece[RESONANCE_PIECES]; /* oldest first */
+    uint32_t pieces;
+    uint32_t thinned, skipped;         /* one of 2^thinned is kept; so many were dropped since the last one */
+    uint32_t frames;                   /* of 20 ms in which voice was heard; stays at its most */
+    uint32_t pitch[RESONANCE_PITCHES]; /* frames; all are halved when one is full */
+} ResonanceMemory;
+
+#define RESONANCE_FRAME  0.02 /* s */
+#define RESONANCE_FRAMES 65535u
+
+void resonance_memory_clear(ResonanceMemory *m);
+void resonance_memory_add(ResonanceMemory *m, const PartialsPiece *piece);
+
+/* Seconds of voice heard, up to 1310. */
+double resonance_voice_heard(const ResonanceMemory *m);
+
+/* Hz; 0: too little was sung. The lowest pitch, to about a quarter of a semitone, that was held for 1/300 of the time
+ * and 160 ms in all: single errors of an octave do not count. */
+double resonance_lowest_note(const ResonanceMemory *m);
+
+#endif

@@ -1,0 +1,68 @@
+/* Which vowel a piece of a note is, as levels of its harmonics: two formants of any pair on a grid that people have,
+ * each as likely as its nearness to a published vowel and its fit to the levels make it. The equations and the sources
+ * stand in resonance.md ("Vowels"). */
+#ifndef LINCTUS_VOWELS_H
+#define LINCTUS_VOWELS_H
+
+#include "resonance_memory.h"
+
+#define CURVE_LOW 100.0 /* Hz: where the bins of every curve begin */
+
+enum {
+    CURVE_BINS = 52, /* twelfths of an octave */
+    CURVE_PER_OCTAVE = 12,
+    CURVE_FINE = 4 * CURVE_BINS,
+    VOWELS = 20,                /* published ones: ten of men, ten of women */
+    VOWELS_FIRST = 17,          /* first formants: eighths of an octave from 230 Hz */
+    VOWELS_SECOND = 13,         /* second formants: sixths of an octave from 720 Hz */
+    VOWELS_ROW = 16,            /* those, padded */
+    VOWELS_OPEN = VOWELS_FIRST, /* the row of a first formant that is where the pitch is: the mouth was opened */
+};
+
+/* A piece's harmonics from CURVE_LOW on. */
+typedef struct {
+    float hz;
+    uint8_t count, number[PARTIALS_MOST]; /* which harmonic: 0 for the fundamental */
+    uint8_t bin[PARTIALS_MOST], fine[PARTIALS_MOST];
+    float level[PARTIALS_MOST]; /* dB */
+    float vowel[PARTIALS_MOST]; /* dB, but for a constant: the vowel as it is thought to be */
+} VowelPiece;
+
+/* How voices keep to the published vowels: recorded ones loosely, and with wider formants. */
+typedef enum { VOWELS_RECORDED, VOWELS_BY_THE_BOOK, VOWELS_KINDS } VowelKind;
+
+typedef struct {
+    float first[VOWELS_KINDS][VOWELS_FIRST][CURVE_FINE], second[CURVE_FINE][VOWELS_ROW], tract[CURVE_FINE]; /* dB */
+    float near[VOWELS][VOWELS_FIRST][VOWELS_SECOND]; /* likelihood of a pair, given the published vowel */
+    float near_second[VOWELS][VOWELS_SECOND];        /* and of its second formant alone */
+} VowelTables;
+
+/* How often each published vowel is sung (1 on average), the likelihoods that follow from it, and what the pieces of a
+ * pass were taken for. */
+typedef struct {
+    VowelKind kind;
+    double share[VOWELS];
+    float prior[VOWELS_FIRST][VOWELS_SECOND]; /* nepers */
+    double heard[VOWELS_FIRST][VOWELS_SECOND], sung[VOWELS];
+} VowelShares;
+
+double curve_hz(double bin); /* the middle of a bin */
+
+/* One pole pair of a cascade, 0 dB at 0 Hz. */
+double vowels_formant_db(double hz, double centre, double wide);
+
+void vowels_tables(VowelTables *t);
+void vowels_read(VowelPiece *to, const ResonancePiece *from);
+
+/* Before a pass: the priors of one first formant's pairs; of row 0 first. */
+void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row);
+
+/* The mean over all vowels, weighed by how likely each is, goes to piece->vowel; `known` (dB) is what of its levels is
+ * no vowel. Pieces of fewer than two harmonics tell nothing. */
+void vowels_blend(VowelShares *s, const VowelTables *t, VowelPiece *piece, const float *known);
+
+/* After a pass: one row of what was heard goes to the published vowels; then the new shares. */
+void vowels_share_row(VowelShares *s, const VowelTables *t, uint32_t row);
+void vowels_share(VowelShares *s);
+
+#endif
