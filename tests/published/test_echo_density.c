@@ -39,15 +39,16 @@ static double density(const float *h, uint32_t n, uint32_t from, uint32_t centre
     return beyond / weight / share_of_noise;
 }
 
-/* Sum of 12 uniform numbers, less 6. */
+/* Sum of 48 uniform numbers, less their mean, to a deviation of 1. (Of 12 the tails are so short that the density reads
+ * 1.3 % high.) */
 static float gaussian(uint32_t *seed)
 {
-    double sum = -6.0;
-    for (int i = 0; i < 12; ++i) {
+    double sum = -24.0;
+    for (int i = 0; i < 48; ++i) {
         *seed = *seed * 1664525u + 1013904223u;
         sum += (*seed >> 8) / 16777216.0;
     }
-    return (float)sum;
+    return (float)(0.5 * sum);
 }
 
 /* Gaussian noise reads 1.000 +-0.040 in 20 ms at 48 kHz; an echo a millisecond reads next to nothing. */

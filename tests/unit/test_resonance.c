@@ -529,11 +529,43 @@ static void the_rate_does_not_matter_to_the_finder(void **state)
     singer_free(&t);
 }
 
+/* The memory is read over some steps; pieces that move meanwhile are read anew. */
+static void thinned_while_it_is_read_it_reads_again(void **state)
+{
+    (void)state;
+    static ResonanceMemory m;
+    ResonanceFinder f;
+    Resonances found = {0}, again = {0};
+    assert_true(resonance_init(&f, 48000));
+    resonance_memory_clear(&m);
+    for (int i = 0; i < RESONANCE_PIECES; ++i) {
+        PartialsPiece p = piece_at(100 + (i * 37) % 200);
+        for (uint32_t k = 0; k < p.count; ++k)
+            p.level[k] += (i * 7 + (int)k * 5) % 11 + 9 * exp(-pow(4 * log2(p.hz * (k + 1) / 500), 2));
+        resonance_memory_add(&m, &p);
+    }
+    resonance_start(&f, &m);
+    for (int i = 0; i < 20; ++i)
+        resonance_step(&f, &found);
+    const PartialsPiece more = piece_at(200);
+    resonance_memory_add(&m, &more);
+    assert_int_equal(m.pieces, RESONANCE_PIECES / 2 + 1);
+    while (resonance_working(&f))
+        resonance_step(&f, &found);
+    resonance_start(&f, &m);
+    while (resonance_working(&f))
+        resonance_step(&f, &again);
+    assert_memory_equal(&found, &again, sizeof found);
+    assert_true(found.count > 0);
+    resonance_done(&f);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(too_little_gives_nothing),
         cmocka_unit_test(one_note_gives_nothing),
+        cmocka_unit_test(thinned_while_it_is_read_it_reads_again),
         cmocka_unit_test(a_full_count_keeps_the_proportions),
         cmocka_unit_test(single_octave_errors_are_no_lowest_note),
         cmocka_unit_test(the_rate_does_not_matter_to_the_finder),
