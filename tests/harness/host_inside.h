@@ -1,4 +1,4 @@
-/* What host.c, describe.c and instance.c share. */
+/* What host.c, describe.c, instance.c and instance_state.c share. */
 #ifndef LINCTUS_HARNESS_HOST_INSIDE_H
 #define LINCTUS_HARNESS_HOST_INSIDE_H
 
@@ -16,6 +16,15 @@ struct Host {
     const LV2_Feature *features[3];
     char **voice;
     uint32_t voices;
+};
+
+struct Instance {
+    Host *host;
+    const Plugin *plugin;
+    LilvInstance *lilv;
+    float *value;    /* one a port */
+    bool *connected; /* the caller's own memory, one a port */
+    bool active;
 };
 
 /* To be freed; NULL: no memory. */

@@ -7,67 +7,6 @@
 
 static const char starter_chain[] = "trim,tone,compressor,esses,plate";
 
-static const char help[] =
-    "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
-    "\n"
-    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--replace] TAKE... -o OUT\n"
-    "  render --advise TAKE...\n"
-    "\n"
-    "Every plain name is a take: what libsndfile reads, mono or stereo, 8 to 384 kHz, a file or a pipe that someone\n"
-    "writes to. OUT is a WAV. For several takes it is a folder, made where it is missing, that gets a WAV of each\n"
-    "take's name; so it is for one take where OUT is a folder or ends in a slash.\n"
-    "No recording is ever written over. What is there already stays as it is: with --replace alone it is replaced, "
-    "and\n"
-    "only when the new file is complete. A take is not replaced even then. A symbolic link stays, its target is "
-    "written.\n"
-    "\n"
-    "  -o OUT          where the result goes\n"
-    "  --replace       replace files that are there\n"
-    "  --voice NAME    the presets of a voice, or an unmistakable beginning of its name: \"mezzo\";\n"
-    "                  without it the range that Check hears is taken; \"none\": the plug-ins' own defaults\n"
-    "  --set P.S=VALUE a control of a plug-in, after the presets: --set trim.target=-20\n"
-    "                  --set \"compressor.even_loudness=as it comes\". --list shows them all\n"
-    "  --stages LIST   the plug-ins and their order; without it trim,tone,compressor,esses,plate\n"
-    "  --together      learn one setting over all takes, so that verse and chorus keep their distance;\n"
-    "                  without it each take gets its own\n"
-    "  --apart         write voice and ambience as two aligned files, OUT-voice.wav and OUT-ambience.wav, that\n"
-    "                  sum to the mix; the last plug-in has to have a dry and a wet level\n"
-    "  --float         write 32 bit float instead of 24 bit\n"
-    "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program\n"
-    "  --save-preset NAME\n"
-    "                  also write NAME.lv2, a bundle with a preset of each plug-in, mono and stereo, that holds what\n"
-    "                  was set and learned, with Learn on hold. Copied to where the host looks for LV2, it has them\n"
-    "                  in its lists under NAME. One take, or several with --together\n"
-    "  --advise        tell what Check finds in the takes and what to do about it, at the source first; which\n"
-    "                  resonances Tone hears, and how deep a dip they are worth; what to set. Nothing is\n"
-    "                  processed, and there is no OUT. With --together: one answer for all of them\n"
-    "  --list          show voices, plug-ins and their controls, and end\n"
-    "  --help          this text\n"
-    "  --              all that follows is a take, also what begins with -\n"
-    "\n"
-    "Every plug-in runs twice. First it listens to the whole take (to all of them with --together) and learns; then "
-    "its\n"
-    "state is saved, a fresh one gets it and mixes on hold. Only then comes the next plug-in's turn, so that each "
-    "learns\n"
-    "from what it will really get, not from a chain that is still finding its settings. The mix lines up with the take "
-    "to the\n"
-    "sample: latency is taken off. After the take the reverb rings out, until it is under -100 dBFS.\n"
-    "Working copies of the audio, as long as the take, lie in OUT's folder during the run, without a name.\n"
-    "\n"
-    "Before all that Check hears the take. At the end a table says what it found and, per plug-in, what it heard, what "
-    "it set and what it did.\n"
-    "\n"
-    "Exit status: 0 all is well; 1 something inside broke; 2 the command line; 3 no such file, or no plain one; 4 no\n"
-    "audio; 5 empty; 6 no such voice; 7 no such plug-in; 8 no such control; 9 not a value for it; 10 OUT or the table\n"
-    "cannot be written; 11 no bundle; 12 stopped by a signal; 13 done, but no voice was heard in a take, and nothing\n"
-    "was learned from it. With 1 to 12 nothing is written, but where the table alone was lost: then OUT is there, and\n"
-    "the error says so.\n";
-
-void options_help(FILE *to)
-{
-    fputs(help, to);
-}
-
 static bool usage(Error *e, const char *what, const char *which)
 {
     return error_set(e, ERROR_USAGE, "%s%s (render --help tells more)", what, which);

@@ -31,8 +31,9 @@ typedef struct {
 /* Texts point into argv. Whether there is an OUT where there has to be one is not looked at: see outputs.h. Always
  * followed by options_free(). */
 bool options_read(Options *o, int argc, char **argv, Error *e);
-void options_free(Options *o);
+void options_free(Options *o); /* safe on a zeroed struct, and twice */
 
+/* What --help prints. */
 void options_help(FILE *to);
 
 #endif

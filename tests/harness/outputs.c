@@ -1,186 +1,15 @@
 #include "outputs.h"
 
+#include "asked.h"
+#include "names.h"
 #include "retype.h"
-#include "source.h"
 
 #include <errno.h>
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 #include <sys/stat.h>
 #include <unistd.h>
-
-/* ---- Names ---- */
-
-static const char *base_name(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
-}
-
-/* "takes/lead.take 2.flac" -> 17 */
-static size_t stem_length(const char *path)
-{
-    const char *name = base_name(path), *dot = strrchr(name, '.');
-    return dot && dot != name ? (size_t)(dot - path) : strlen(path);
-}
-
-/* Does a name end as audio files do? */
-static bool names_audio(const char *path)
-{
-    static const char *const endings[] = {".wav",  ".wave", ".flac", ".mp3", ".ogg",  ".opus", ".aif", ".aiff",
-                                          ".aifc", ".m4a",  ".aac",  ".wma", ".rf64", ".w64",  ".caf", ".au"};
-    const char *ending = path + stem_length(path);
-    for (size_t i = 0; i < sizeof endings / sizeof *endings; ++i)
-        if (!strcasecmp(ending, endings[i]))
-            return true;
-    return false;
-}
-
-static bool is_there(const char *path)
-{
-    struct stat st;
-    return !stat(path, &st);
-}
-
-static bool is_plain(const char *path)
-{
-    struct stat st;
-    return !stat(path, &st) && S_ISREG(st.st_mode);
-}
-
-/* A folder that nobody has yet: "mixes". */
-static void free_folder(char *name, size_t size)
-{
-    free_name(name, size, "mixes", "");
-}
-
-/* Where a person may want the mix: beside its take; that of a pipe or of standard input, here. */
-static void free_mix(char *name, size_t size, const char *take)
-{
-    char stem[PATH_MAX];
-    if (!take || source_is_pipe(take) || !strncmp(take, "/dev/", 5))
-        snprintf(stem, sizeof stem, "mix");
-    else
-        snprintf(stem, sizeof stem, "%.*s-mix", (int)stem_length(take), take);
-    free_name(name, size, stem, ".wav");
-}
-
-static void free_out(char *name, size_t size, const Options *options)
-{
-    if (options->ins == 1)
-        free_mix(name, size, options->in[0]);
-    else
-        free_folder(name, size);
-}
-
-/* ---- What is asked for ---- */
-
-static bool wants_folder(const Options *options)
-{
-    const char *out = options->out;
-    return options->ins > 1 || out[strlen(out) - 1] == '/' || is_folder(out);
-}
-
-/* Without -o the last name is a take, however much it is meant as the result. */
-static bool no_out(const Options *options, Error *e)
-{
-    char line[RETYPED], out[PATH_MAX];
-    const char *last = options->in[options->ins - 1];
-    const bool one_left = options->ins == 2, free_file = !is_there(last) && names_audio(last);
-    const bool meant = options->ins > 1 && (is_folder(last) || !is_there(last));
-    if (meant && (!free_file || one_left)) {
-        retype(line, options, (Change){.out = last, .without = last});
-        return error_set(e, ERROR_USAGE, "%s is no take; if the result shall go there, type: %s", last, line);
-    }
-    if (meant)
-        free_folder(out, sizeof out);
-    else
-        free_out(out, sizeof out, options);
-    retype(line, options, (Change){.out = out, .without = meant ? last : NULL});
-    return error_set(e, ERROR_USAGE, "where shall the result go? Every plain name is a take. Type: %s", line);
-}
-
-static bool check_takes(const Options *options, Error *e)
-{
-    char line[RETYPED];
-    for (uint32_t t = 0; t < options->ins; ++t) {
-        const char *path = options->in[t];
-        if (!source_check(path, e))
-            return false;
-        for (uint32_t k = 0; k < t; ++k) {
-            if (!same_file(path, options->in[k]))
-                continue;
-            retype(line, options, (Change){.without = path});
-            return error_set(e, ERROR_USAGE, "%s and %s are the same take. Type: %s", options->in[k], path, line);
-        }
-    }
-    return true;
-}
-
-/* The take that a path names, under whatever name; NULL: none. */
-static const char *take_at(const Options *options, const char *path)
-{
-    for (uint32_t t = 0; t < options->ins; ++t)
-        if (same_file(path, options->in[t]))
-            return options->in[t];
-    return NULL;
-}
-
-static bool would_replace_take(const Options *options, const char *path, Error *e)
-{
-    char line[RETYPED], out[PATH_MAX];
-    free_out(out, sizeof out, options);
-    retype(line, options, (Change){.out = out});
-    return error_set(e, ERROR_USAGE, "%s is a take, and a take is never written over. Type: %s", path, line);
-}
-
-static void without_slashes(char *path, size_t size, const char *from)
-{
-    snprintf(path, size, "%s", from);
-    for (size_t length = strlen(path); length > 1 && path[length - 1] == '/'; --length)
-        path[length - 1] = '\0';
-}
-
-static bool check_folder(const Options *options, Error *e)
-{
-    char line[RETYPED], out[PATH_MAX], bare[PATH_MAX];
-    without_slashes(bare, sizeof bare, options->out);
-    const bool file = is_plain(bare), named_as_file = !is_there(bare) && names_audio(bare) && options->ins > 1;
-    if (!file && !named_as_file)
-        return true;
-    free_out(out, sizeof out, options);
-    retype(line, options, (Change){.out = out});
-    return error_set(e, ERROR_USAGE, "%s: %s. Type: %s", options->out,
-                     file ? "a file, not a folder" : "several takes become several files, in a folder", line);
-}
-
-static bool check_ending(const Options *options, Error *e)
-{
-    char line[RETYPED], out[PATH_MAX], stem[PATH_MAX];
-    const char *given = options->out;
-    const size_t length = stem_length(given);
-    if (!strcasecmp(given + length, ".wav"))
-        return true;
-    snprintf(stem, sizeof stem, "%.*s", names_audio(given) ? (int)length : (int)strlen(given), given);
-    free_name(out, sizeof out, stem, ".wav");
-    retype(line, options, (Change){.out = out});
-    return error_set(e, ERROR_USAGE, "%s: the result is a WAV. Type: %s", given, line);
-}
-
-static bool check_out(const Options *options, Error *e)
-{
-    if (!options->out)
-        return no_out(options, e);
-    if (!check_takes(options, e))
-        return false;
-    if (take_at(options, options->out))
-        return would_replace_take(options, options->out, e);
-    if (is_there(options->out) && !is_folder(options->out) && !is_plain(options->out))
-        return error_set(e, ERROR_WRITE, "%s: cannot write: not a plain file", options->out);
-    return wants_folder(options) ? check_folder(options, e) : check_ending(options, e);
-}
 
 /* ---- The files ---- */
 
@@ -193,8 +22,8 @@ static bool check_file(const Outputs *o, uint32_t index, const Options *options,
 {
     char line[RETYPED];
     const NewFile *f = &o->file[index];
-    if (take_at(options, f->target))
-        return would_replace_take(options, f->name, e);
+    if (asked_take_at(options, f->target))
+        return asked_over_take(options, f->name, e);
     for (uint32_t i = 0; i < index; ++i)
         if (o->file[i].target && !strcmp(o->file[i].target, f->target))
             return error_set(e, ERROR_USAGE, "%s and %s would be one file", o->file[i].name, f->name);
@@ -220,10 +49,10 @@ static bool check_name(const Outputs *o, uint32_t index, const Options *options,
 static bool plan_file(Outputs *o, uint32_t index, const char *ending, const Options *options, Error *e)
 {
     char name[PATH_MAX];
-    const char *out = options->out, *from = wants_folder(options) ? base_name(options->in[index / 2]) : out;
-    const char *slash = !wants_folder(options) || out[strlen(out) - 1] == '/' ? "" : "/";
-    const int length = snprintf(name, sizeof name, "%s%s%.*s%s", wants_folder(options) ? out : "", slash,
-                                (int)stem_length(from), from, ending);
+    const char *out = options->out, *from = asked_folder(options) ? name_base(options->in[index / 2]) : out;
+    const char *slash = !asked_folder(options) || out[strlen(out) - 1] == '/' ? "" : "/";
+    const int length = snprintf(name, sizeof name, "%s%s%.*s%s", asked_folder(options) ? out : "", slash,
+                                (int)name_stem(from), from, ending);
     if (length < 0 || length >= (int)sizeof name)
         return error_set(e, ERROR_WRITE, "%s: too long a name", out);
     NewFile *f = &o->file[index];
@@ -262,7 +91,7 @@ static bool cannot_make(const char *folder, const char *why, Error *e)
 static bool plan_new_folder(Outputs *o, const char *out, Error *e)
 {
     char path[PATH_MAX], parent[PATH_MAX];
-    without_slashes(path, sizeof path, out);
+    name_without_slashes(path, sizeof path, out);
     o->to_make = true;
     o->folder = path_target(path);
     if (!o->folder && errno == ENOENT) {
@@ -293,9 +122,9 @@ bool outputs_plan(Outputs *o, const Options *options, Error *e)
     o->file = calloc(o->files, sizeof *o->file);
     if (!o->file)
         return no_memory(e);
-    if (!check_out(options, e))
+    if (!asked_check(options, e))
         return false;
-    if (wants_folder(options) && !is_there(options->out) && !plan_new_folder(o, options->out, e))
+    if (asked_folder(options) && !name_is_there(options->out) && !plan_new_folder(o, options->out, e))
         return false;
     return plan_files(o, options, e) && (o->folder || note_folder(o, e));
 }

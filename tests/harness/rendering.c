@@ -24,7 +24,7 @@ static void print_reports(const Run *r, FILE *out)
                                .is_float = r->options.is_float,
                                .stage = run_results(r, g),
                                .stages = r->options.stages,
-                               .take = &r->take[g * takes],
+                               .take = run_takes(r, g),
                                .takes = takes},
                      out);
     }
@@ -39,7 +39,7 @@ static void print_advice(const Run *r, FILE *out)
     for (uint32_t g = 0; g < run_groups(r); ++g) {
         const Readings *check = &r->check[g].heard;
         fputs(g ? "\n----\n\n" : "", out);
-        report_print_heard(&r->take[g * takes], takes, check, out);
+        report_print_heard(run_takes(r, g), takes, check, out);
         if (!report_voiceless(check))
             advice_print(check, &r->tone[g].heard, &r->esses[g].heard, out);
     }

@@ -7,6 +7,11 @@ uint32_t run_groups(const Run *r)
     return r->options.ins / plan_group(&r->plan);
 }
 
+Take *run_takes(const Run *r, uint32_t group)
+{
+    return &r->take[(size_t)group * plan_group(&r->plan)];
+}
+
 StageResult *run_results(const Run *r, uint32_t group)
 {
     return &r->result[(size_t)group * r->options.stages];

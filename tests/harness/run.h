@@ -44,6 +44,9 @@ StageResult *run_results(const Run *r, uint32_t group);
 
 /* ---- run.c ---- */
 
+/* The first take of a group; plan_group() of them stand behind each other. */
+Take *run_takes(const Run *r, uint32_t group);
+
 /* How many groups of takes that share what is learned there are. */
 uint32_t run_groups(const Run *r);
 

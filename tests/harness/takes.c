@@ -1,5 +1,6 @@
 #include "takes.h"
 
+#include "names.h"
 #include "soundfile.h"
 #include "source.h"
 
@@ -9,16 +10,10 @@
 
 /* ---- Before a run ---- */
 
-static const char *base_name(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
-}
-
 static void note_source(Take *t, const SoundIn *s)
 {
     t->path = s->path;
-    t->name = base_name(s->path);
+    t->name = name_base(s->path);
     t->rate = s->rate;
     t->channels = s->channels;
     t->promised = s->promised;
@@ -87,7 +82,7 @@ static bool pass_piece(const Piece *piece, uint32_t n, const Sinks *to, Error *e
 
 static bool read_file(Take *t, SoundIn *s, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
 {
-    Piece piece;
+    Piece piece = {0};
     piece_init(&piece);
     for (uint32_t n = SOUND_BLOCK; n;) {
         n = sound_read(s, piece.channel, SOUND_BLOCK);
@@ -111,7 +106,7 @@ static bool pass_file(Take *t, const Sinks *to, Progress *p, const char *doing, 
 
 static bool pass_copy(Take *t, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
 {
-    Piece piece;
+    Piece piece = {0};
     piece_init(&piece);
     if (!spool_rewind(t->audio, e))
         return false;

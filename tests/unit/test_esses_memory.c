@@ -1,5 +1,5 @@
 /* The memory of sibilants and what is worked out of it, from tables of levels: no sound. */
-#include "esses_figures.h"
+#include "esses_band.h"
 
 #include "learned_room.h"
 #include "seeds.h"
@@ -304,6 +304,71 @@ static void without_a_group_all_count(void **state)
     free(m);
 }
 
+/* ---- The band ---- */
+
+static EssesBand band_at(const EssesMemory *m, double centre, double width, bool listening)
+{
+    EssesBand b = {.rate = 48000.0};
+    esses_band_set(&b, m, centre, width, listening);
+    return b;
+}
+
+/* Each of the five counts by how much of its half octave lies within. */
+static void a_band_takes_in_its_share_of_the_five(void **state)
+{
+    EssesMemory *m = with_known(5, -40.0, 0.0);
+    (void)state;
+    const EssesBand one = band_at(m, sibilance_hz[2], 0.5, false);
+    assert_near(one.weight[2], 1.0, 1e-4);
+    assert_near(one.weight[1] + one.weight[3], 0.0, 1e-3);
+    assert_near(one.usual, -40.0, 0.01);
+    const EssesBand two = band_at(m, sibilance_hz[2], 1.0, false);
+    assert_near(two.weight[1], 0.5, 1e-3);
+    assert_near(two.weight[3], 0.5, 1e-3);
+    assert_near(two.usual, -40.0 + 10.0 * log10(2.0), 0.01);
+    assert_near(band_at(m, sibilance_hz[2], 0.7, false).weight[1], 0.2, 1e-3);
+    free(m);
+}
+
+/* A band that starts above 0.45 of the rate is out of reach. */
+static void a_low_rate_is_out_of_reach(void **state)
+{
+    EssesMemory *m = with_known(5, -40.0, 0.0);
+    EssesBand b = {.rate = 16000.0};
+    (void)state;
+    esses_band_set(&b, m, 7000.0, 0.5, false);
+    assert_true(b.in_reach);
+    esses_band_set(&b, m, 9000.0, 0.5, false);
+    assert_false(b.in_reach);
+    free(m);
+}
+
+/* One more: the usual sibilant at once, the centre within 96 cells, and only where the band is to follow it. */
+static void a_new_sibilant_moves_the_band_in_steps(void **state)
+{
+    (void)state;
+    for (int listening = 0; listening < 2; ++listening) {
+        EssesMemory *m = with_known(0, 0.0, 0.0);
+        for (uint32_t k = 0; k < 12; ++k)
+            add_peak(m, 1, -70.0);
+        EssesBand b = band_at(m, 6000.0, 1.0, listening);
+        esses_band_renew(&b, m);
+        const double before = b.middle, usual = b.usual;
+        for (uint32_t k = 0; k < 12; ++k)
+            add_peak(m, 3, -60.0);
+        esses_band_added(&b, m);
+        assert_true(b.usual != usual && b.middle == before);
+        for (uint32_t cell = 1; cell < 96; ++cell) {
+            esses_band_step(&b, m);
+            assert_true(b.middle == before);
+        }
+        esses_band_step(&b, m);
+        assert_near(b.found, log2(sibilance_hz[3]), 1.0 / 12.0);
+        assert_true(b.middle == (listening ? b.found : log2(6000.0)) && b.due == 0);
+        free(m);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -319,6 +384,9 @@ int main(void)
         cmocka_unit_test(the_centre_is_that_of_the_highest_group),
         cmocka_unit_test(too_few_have_no_centre),
         cmocka_unit_test(without_a_group_all_count),
+        cmocka_unit_test(a_band_takes_in_its_share_of_the_five),
+        cmocka_unit_test(a_low_rate_is_out_of_reach),
+        cmocka_unit_test(a_new_sibilant_moves_the_band_in_steps),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
