@@ -103,6 +103,7 @@ static inline void takes_free(Take *take)
  * be the same, and what is known to the one has to be known to the other. */
 typedef struct {
     double db, hz_share, other_share; /* dB; shares of the value */
+    double depth;                     /* dB, of a dip that was found: part of a height that is fitted, no level */
     char worst[128];                  /* the symbol of the worst dB */
     char differs[1024];               /* "": no count, choice or toggle does */
 } Apart;
@@ -122,6 +123,8 @@ static inline void apart_port(Apart *a, const Port *port, double x, double y)
     if (off > 0.0 && (whole || !known || (db && off > 12.0) || take_unit(port, "%")))
         snprintf(a->differs + strlen(a->differs), sizeof a->differs - strlen(a->differs), " %s %g, not %g;",
                  port->symbol, y, x);
+    else if (strstr(port->symbol, "_depth"))
+        a->depth = fmax(a->depth, off);
     else if (db && off > a->db) {
         a->db = off;
         snprintf(a->worst, 64, "%s", port->symbol);

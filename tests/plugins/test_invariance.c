@@ -186,6 +186,7 @@ static Apart worst_apart(const Case *c, const Way *way, Beside *b)
             snprintf(worst.worst, sizeof worst.worst, "%.40s, %.40s", a.worst, takes[k].name);
         worst.db = fmax(worst.db, a.db);
         worst.hz_share = fmax(worst.hz_share, a.hz_share);
+        worst.depth = fmax(worst.depth, a.depth);
         worst.other_share = fmax(worst.other_share, a.other_share);
         instance_free(got);
     }
@@ -203,6 +204,10 @@ static void tell(const Case *c, const Way *way, Beside *b)
     figure_at_most("Invariance", what, 100.0 * a.hz_share, tone ? 4.0 : 0.5, "%",
                    tone ? "our own limit; wide: where its frames begin moves what Tone finds"
                         : "requirement; wide: one limit for all plug-ins");
+    snprintf(what, sizeof what, "%s: %s: depth of a found dip moves by", c->plugin->uri, way->name);
+    if (tone)
+        figure_at_most("Invariance", what, a.depth, 1.0, "dB",
+                       "our own limit; required: 0.1; wide: other pieces are in a memory that is thinned out");
 }
 
 static void tell_all(const Case *c, const Way *way, size_t ways)
