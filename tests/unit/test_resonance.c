@@ -347,7 +347,7 @@ static void clean_takes_stay_clean(void **state)
 {
     const Score *all = *state;
     figure_at_most("Resonance", "clean takes with a finding", 100 * all->spoilt / all->clean,
-                   5 + chance(0.05, all->clean), "%", "requirement");
+                   5 + chance(0.05, all->clean), "%", "requirement; wide: the chance of so few takes lies on top");
 }
 
 /* High notes leave few harmonics on a vowel: here it tells most how often each vowel is sung in this take. */
@@ -405,7 +405,8 @@ static void level_does_not_matter(void **state)
     const Score *all = *state;
     judge_again("20 dB quieter", &all->quiet, 100);
     assert_true(all->quiet.other == 0.0);
-    figure_at_most("Resonance", "20 dB quieter: heights differ by", all->quiet.drift, 0.5, "dB", "our own");
+    figure_at_most("Resonance", "20 dB quieter: heights differ by", all->quiet.drift, 0.5, "dB",
+                   "our own; wide: where two widths are as likely, rounding decides");
 }
 
 /* ---- The memory and the work ---- */
