@@ -57,11 +57,14 @@ static inline Take take_spoken(const char *name, bool (*say)(Spoken *, uint32_t)
     uint32_t n = 0;
     for (uint32_t i = 0; !n || n < TAKE_SECONDS * take.rate; ++i) {
         Spoken s;
-        if (!say(&s, i))
+        if (!say(&s, i)) {
+            free(x);
             return take;
+        }
         take.rate = s.rate;
-        x = realloc(x, ((size_t)n + s.n) * sizeof *x);
-        assert_non_null(x);
+        float *longer = realloc(x, ((size_t)n + s.n) * sizeof *x);
+        assert_non_null(longer);
+        x = longer;
         memcpy(x + n, s.x, s.n * sizeof *x);
         n += s.n;
         spoken_free(&s);

@@ -1,4 +1,5 @@
-/* Hearing: the levels of its frames are those of the sound, on one channel as on two; a missing sample stays in its own frame. */
+/* Hearing: the levels of its frames are those of the sound, on one channel as on two; a missing sample stays in its own
+ * frame. */
 #include "hearing.h"
 
 #include "seeds.h"

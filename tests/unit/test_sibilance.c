@@ -226,7 +226,7 @@ static void sung_sibilants(void **state)
 {
     (void)state;
     SungScore score = {0};
-    for (uint64_t i = 0; i < 3 * SINGER_VOICES; ++i)
+    for (uint64_t i = 0; i < (uint64_t)3 * SINGER_VOICES; ++i)
         add_take(&score,
                  &(SingerSpec){
                      .voice = (SingerVoice)(i % SINGER_VOICES), .seed = 2 + 100 * i, .seconds = 20, .breath_db = -25});

@@ -205,7 +205,7 @@ static void hears_voices_in_a_room_with_hum_and_breath(void **state)
     (void)state;
     Score sum = {0};
     double worst = 100;
-    for (uint64_t i = 0; i < 3 * SINGER_VOICES; i++)
+    for (uint64_t i = 0; i < (uint64_t)3 * SINGER_VOICES; i++)
         add(&sum, &worst,
             score(&(SingerSpec){.voice = (SingerVoice)(i % SINGER_VOICES),
                                 .seed = 14 + 100 * i,
