@@ -2,7 +2,7 @@
 # Sees to it, on Debian, that what a command of the Makefile uses is installed: tests/packages.sh demo|check|ci|cross|all
 #   demo    the build, `make demo` and `make dist`
 #   check   that and `make check`, its hosts too (and make hosts, sanitize, validate)
-#   ci      that and what .ci/run runs besides: `make lint` and `make mutate`
+#   ci      that and what .ci/run runs besides: `make lint` and `make sanitize-quick`
 #   cross   what check has and `make cross`: compilers for other machines, and what runs their programs
 #   all     all of that and `make coverage`, fuzz, valgrind and bench
 # Where nothing is missing it needs neither root nor the network. What is missing it installs: root does so directly,
