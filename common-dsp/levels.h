@@ -15,6 +15,7 @@
 #define LINCTUS_LEVELS_H
 
 #include "curve.h"
+#include "even_loudness.h"
 
 #include <stdint.h>
 
@@ -27,14 +28,14 @@ enum {
     LEVELS_SPEEDS = LEVELS_ATTACKS * LEVELS_RELEASES,
     LEVELS_ENOUGH = 20, /* voiced frames: with fewer, the figures are not to be used */
 
-    LEVELS_BLOCK = 8,                        /* frames of a block */
-    LEVELS_STEP = 3,                         /* dB from one row to the next, and from one `over` to the next */
-    LEVELS_ROWS = 25,                        /* of blocks, by their K-weighted mean square */
-    LEVELS_ROW_LOW = -57,                    /* dB, middle of the first row */
-    LEVELS_FINE = LEVELS_ROWS * LEVELS_STEP, /* the blocks themselves are counted every 1 dB, for the gates */
-    LEVELS_OVERS = 12,                       /* of a row: by how much the detector reads more than the row's middle; */
-    LEVELS_OVER_LOW = -9,                    /* dB; each frame is shared out over the two nearest */
-    LEVELS_UNITS = 1024,                     /* of energy: a block in the middle of its row */
+    LEVELS_BLOCK = 8,        /* frames of a block */
+    LEVELS_STEP = EVEN_STEP, /* dB from one row to the next, and from one `over` to the next */
+    LEVELS_ROWS = EVEN_ROWS, /* rows, counts and sums are those of even_loudness.h */
+    LEVELS_ROW_LOW = EVEN_ROW_LOW,
+    LEVELS_FINE = EVEN_FINE,
+    LEVELS_OVERS = 12,    /* of a row: by how much the detector reads more than the row's middle; */
+    LEVELS_OVER_LOW = -9, /* dB; each frame is shared out over the two nearest */
+    LEVELS_UNITS = 1024,  /* of energy: a block in the middle of its row */
 
     LEVELS_MOST = 65535, /* most in a count; LEVELS_MOST * 256 units: then everything is halved */
     LEVELS_GAINS = LEVELS_ROWS + LEVELS_OVERS - 1,
@@ -81,15 +82,13 @@ double levels_loud(const Levels *l, uint32_t speed);
 /* The makeup is worked out in steps, so that the work can be spread. First the gains of a curve: */
 void levels_gains(const Curve *curve, double gain[LEVELS_GAINS]);
 
-/* then, for each speed by its weight, the energies of each row: as it went in, times the gain, times its square */
-typedef struct {
-    double in[LEVELS_ROWS], cross[LEVELS_ROWS], out[LEVELS_ROWS];
-} LevelsSums;
+/* then, for each speed by its weight, the energies of each row; */
+typedef EvenSums LevelsSums;
 
 void levels_sum(const Levels *l, uint32_t speed, double weight, const double gain[LEVELS_GAINS], LevelsSums *sums);
 
-/* and last the makeup: dB on the compressed signal that keep the gated loudness of what went in, when `blend` (0..1) of
- * it comes out beside 1 - blend of the input. 0 or more; 0 while nothing was heard. */
+/* and last the makeup (even_loudness.h): dB on the compressed signal that keep the gated loudness of what went in, when
+ * `blend` (0..1) of it comes out beside 1 - blend of the input. 0 or more; 0 while nothing was heard. */
 double levels_makeup(const Levels *l, const LevelsSums *sums, double blend);
 
 #endif
