@@ -11,7 +11,7 @@
 #include <math.h>
 
 #define LOW_CUT_LOSS    0.85  /* dB, of the lowest note; with its vibrato under 1 dB */
-#define LOW_CUT_LEAST   40.0  /* Hz */
+#define LOW_CUT_LEAST   47.5  /* Hz: at 18 dB per octave it takes 12 dB from 30 Hz and 1 dB from 60 Hz */
 #define LOW_CUT_MOST    150.0 /* Hz */
 #define LOW_CUT_UNKNOWN 60.0  /* Hz, while no note is known: under every voice; takes 12 dB or more from 30 Hz */
 
