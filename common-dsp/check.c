@@ -16,8 +16,9 @@ static void work_on(Check *c)
 }
 
 /* The memory has changed as a whole. */
-static void work_out(Check *c)
+static void work_out(void *dsp)
 {
+    Check *c = dsp;
     c->step = 0;
     check_figures(&c->memory, &c->report);
 }
@@ -193,36 +194,9 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         memcpy(out[k], copy[k], n * sizeof(float));
 }
 
-/* ---- What was learned ---- */
-
-static uint32_t version(const void *dsp)
-{
-    const Check *c = dsp;
-    return c->version;
-}
-
-static void get(const void *dsp, Learned *learned)
-{
-    const Check *c = dsp;
-    check_memory_get(&c->memory, learned);
-}
-
-static void put(void *dsp, const Learned *learned)
-{
-    Check *c = dsp;
-    check_memory_put(&c->memory, learned);
-    ++c->version;
-    work_out(c);
-}
-
 const Processor check = {
     .size = sizeof(Check),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
-    .learned = {&check_schema, version, get, put},
+    .learned = {&check_schema, offsetof(Check, memory), offsetof(Check, version), work_out},
 };

@@ -227,36 +227,17 @@ static uint32_t latency(const void *dsp)
     return c->gain.latency;
 }
 
-/* ---- What was learned ---- */
-
-static uint32_t version(const void *dsp)
-{
-    const Compressor *c = dsp;
-    return c->memory.version;
-}
-
-static void get(const void *dsp, Learned *learned)
-{
-    const Compressor *c = dsp;
-    compressor_memory_get(&c->memory, learned);
-}
-
-static void put(void *dsp, const Learned *learned)
+static void restored(void *dsp)
 {
     Compressor *c = dsp;
-    compressor_memory_put(&c->memory, learned);
+    compressor_memory_replaced(&c->memory);
     compressor_figures_replaced(&c->figures, compressor_memory_in_force(&c->memory) != NULL);
 }
 
 const Processor compressor = {
     .size = sizeof(Compressor),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
     .latency = latency,
-    .learned = {&compressor_schema, version, get, put},
+    .learned = {&compressor_schema, offsetof(Compressor, memory), offsetof(Compressor, memory.version), restored},
 };

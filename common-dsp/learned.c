@@ -49,6 +49,120 @@ void learned_check(const LearnedSchema *schema, Learned *l)
             l->count[f] = 0;
 }
 
+/* ---- From a memory and back ---- */
+
+static const void *place(const LearnedField *field, const void *memory)
+{
+    return (const char *)memory + field->at;
+}
+
+static double unit_of(const LearnedField *field)
+{
+    return field->unit > 0.0 ? field->unit : 1.0;
+}
+
+/* Up to the last count that is not 0. */
+static uint32_t used(const LearnedField *field, const void *memory)
+{
+    const uint32_t *count = place(field, memory);
+    uint32_t n = field->max;
+    while (n && !count[n - 1])
+        --n;
+    return n;
+}
+
+static bool same_group(const LearnedField *a, const LearnedField *b)
+{
+    return b->kind == LEARNED_ROW && b->group == a->group;
+}
+
+static bool group_is_whole(const LearnedSchema *schema, const LearnedField *field, const Learned *from)
+{
+    for (uint32_t f = 0; f < schema->fields; ++f)
+        if (same_group(field, &schema->field[f]) && from->count[f] != schema->field[f].max)
+            return false;
+    return true;
+}
+
+/* The first row of a row's group. */
+static const LearnedField *leader(const LearnedSchema *schema, const LearnedField *field)
+{
+    const LearnedField *first = schema->field;
+    while (!same_group(field, first))
+        ++first;
+    return first;
+}
+
+/* Counts of a field that are stored. */
+static uint32_t stored(const LearnedSchema *schema, const LearnedField *field, const void *memory)
+{
+    if (field->kind == LEARNED_ROW)
+        return field->group && !used(leader(schema, field), memory) ? 0 : field->max;
+    const uint32_t n = used(field, memory);
+    return n ? n : 1;
+}
+
+/* Counts of a field that are taken from what was stored. */
+static uint32_t taken(const LearnedSchema *schema, const LearnedField *field, const Learned *from, uint32_t count)
+{
+    if (field->kind == LEARNED_COUNTS)
+        return count;
+    const bool whole = field->group ? group_is_whole(schema, field, from) : count == field->max;
+    return whole ? count : 0;
+}
+
+static void store_counts(const LearnedField *field, const void *memory, float *value, uint32_t n)
+{
+    const uint32_t *count = place(field, memory);
+    const double unit = unit_of(field);
+    for (uint32_t i = 0; i < n; ++i)
+        value[i] = (float)(count[i] * unit);
+}
+
+void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
+{
+    for (uint32_t f = 0; f < schema->fields; ++f) {
+        const LearnedField *field = &schema->field[f];
+        float *value = learned_field(schema, to, f);
+        if (field->kind == LEARNED_FIGURE) {
+            to->count[f] = 1;
+            *value = (float)*(const double *)place(field, memory);
+        } else if (field->kind != LEARNED_CODED) {
+            to->count[f] = stored(schema, field, memory);
+            store_counts(field, memory, value, to->count[f]);
+        }
+    }
+    if (schema->write)
+        schema->write(memory, to);
+}
+
+static void take_counts(const LearnedField *field, void *memory, const float *value, uint32_t n)
+{
+    uint32_t *count = (void *)((char *)memory + field->at);
+    const double unit = unit_of(field);
+    for (uint32_t i = 0; i < field->max; ++i)
+        count[i] = i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
+}
+
+void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
+{
+    for (uint32_t f = 0; f < schema->fields; ++f) {
+        const LearnedField *field = &schema->field[f];
+        const float *value = from->value ? from->value + learned_at(schema, f) : NULL;
+        if (field->kind == LEARNED_FIGURE)
+            *(double *)(void *)((char *)memory + field->at) = (double)(from->count[f] ? *value : field->lo);
+        else if (field->kind != LEARNED_CODED)
+            take_counts(field, memory, value, taken(schema, field, from, from->count[f]));
+    }
+    if (schema->read)
+        schema->read(memory, from);
+}
+
+void learned_clear(const LearnedSchema *schema, void *memory)
+{
+    learned_put(schema, memory, &(Learned){.value = NULL});
+}
+
 double learned_round(double x)
 {
     return round(x * 256.0) / 256.0;

@@ -20,6 +20,13 @@ void levels_clear(Levels *l)
     memset(l, 0, sizeof *l);
 }
 
+void levels_count_frames(Levels *l)
+{
+    l->frames = 0;
+    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
+        l->frames += l->count[0][b];
+}
+
 static void halve_all(uint32_t *count, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i)
@@ -35,9 +42,7 @@ static void halve(Levels *l)
         for (uint32_t row = 0; row < LEVELS_ROWS; ++row)
             halve_all(l->energy[s][row], LEVELS_OVERS);
     }
-    l->frames = 0;
-    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-        l->frames += l->count[0][b];
+    levels_count_frames(l);
 }
 
 static uint32_t bin_of(double level)

@@ -60,6 +60,9 @@ typedef struct {
 
 void levels_clear(Levels *l);
 
+/* `frames`, from the counts: where these were replaced. */
+void levels_count_frames(Levels *l);
+
 /* A voiced frame. */
 void levels_add_voice(Levels *l, const LevelsFrame *frame);
 

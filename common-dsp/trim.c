@@ -22,11 +22,12 @@ static const TallyScale peak_scale = {.low = -70.0, .step = 0.25, .bins = PEAK_B
 
 static const LearnedSchema schema = {
     .fields = FIELDS,
-    .field = {[LEVELS] = {"trim_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST},
-              [PEAKS] = {"trim_peaks", PEAK_BINS, 0.f, TALLY_MOST},
-              [PEAK] = {"trim_peak", 1, -200.f, 48.f},
-              [KEPT_LEVEL] = {"trim_kept_level", 1, -200.f, 48.f},
-              [KEPT_PEAK] = {"trim_kept_peak", 1, -200.f, 48.f}},
+    .field = {[LEVELS] = {"trim_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST, LEARNED_COUNTS,
+                          offsetof(TrimMemory, level)},
+              [PEAKS] = {"trim_peaks", PEAK_BINS, 0.f, TALLY_MOST, LEARNED_COUNTS, offsetof(TrimMemory, peaks)},
+              [PEAK] = {"trim_peak", 1, -200.f, 48.f, LEARNED_FIGURE, offsetof(TrimMemory, peak)},
+              [KEPT_LEVEL] = {"trim_kept_level", 1, -200.f, 48.f, LEARNED_FIGURE, offsetof(TrimMemory, kept_level)},
+              [KEPT_PEAK] = {"trim_kept_peak", 1, -200.f, 48.f, LEARNED_FIGURE, offsetof(TrimMemory, kept_peak)}},
 };
 
 static void hold_ceiling(Trim *t, double ceiling)
@@ -36,6 +37,7 @@ static void hold_ceiling(Trim *t, double ceiling)
 }
 
 static void reset(void *dsp);
+static void conclude(void *dsp);
 
 static bool init(void *dsp, double rate, uint32_t channels)
 {
@@ -48,8 +50,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     t->channels = channels;
     t->params = (TrimParams){.target = -18.0, .learn = true};
     hold_ceiling(t, -1.0);
-    t->memory = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
-    t->memory_level = t->learned_level = t->learned_peak = NONE;
+    learned_clear(&schema, &t->memory);
+    conclude(t);
     living_init(&t->living, rate, channels);
     true_peak_init(&t->true_peak, rate);
     reset(t);
@@ -91,14 +93,19 @@ static double own_peak(const TrimMemory *m)
 }
 
 /* The figures in force, from the memory alone. In steps of 1/256 dB: a fresh start stores them. */
-static void conclude(Trim *t)
+static void conclude(void *dsp)
 {
+    Trim *t = dsp;
     const TrimMemory *m = &t->memory;
     const bool enough = level_memory_blocks(&m->level, TRIM_ENOUGH) == TRIM_ENOUGH;
-    t->memory_level = enough ? learned_round(level_memory_level(&m->level)) : NONE;
-    t->learned_level = enough ? t->memory_level : m->kept_level;
+    t->learned_level = enough ? learned_round(level_memory_level(&m->level)) : m->kept_level;
     t->learned_peak = enough ? own_peak(m) : m->kept_peak;
+}
+
+static void changed(Trim *t)
+{
     ++t->version;
+    conclude(t);
 }
 
 /* Nobody listened for a voice on hold: what the listeners hold is of before. */
@@ -107,69 +114,13 @@ static void start_afresh(Trim *t)
     living_reset(&t->living);
     voice_level_reset(&t->voice);
     t->memory = (TrimMemory){.peak = NONE, .kept_level = t->learned_level, .kept_peak = t->learned_peak};
-    conclude(t);
+    changed(t);
 }
 
 static void learn_peaks(Trim *t, const float *peak)
 {
     for (uint32_t f = 0; f < VOICE_LEVEL_FRAMES; ++f)
         tally_add(&t->memory.peaks, &peak_scale, gain_to_db(peak[f]));
-}
-
-static uint32_t version(const void *dsp)
-{
-    const Trim *t = dsp;
-    return t->version;
-}
-
-/* Up to the last bin that is not empty; an empty memory is a figure too: one bin of 0. */
-static void put_counts(Learned *l, uint32_t field, const uint32_t *count, uint32_t bins)
-{
-    float *value = learned_field(&schema, l, field);
-    l->count[field] = 1;
-    for (uint32_t b = 0; b < bins; ++b) {
-        value[b] = (float)count[b];
-        if (count[b])
-            l->count[field] = b + 1;
-    }
-}
-
-static void get(const void *dsp, Learned *learned)
-{
-    const Trim *t = dsp;
-    const TrimMemory *m = &t->memory;
-    put_counts(learned, LEVELS, m->level.count, LEVEL_MEMORY_BINS);
-    put_counts(learned, PEAKS, m->peaks.count, PEAK_BINS);
-    learned->count[PEAK] = learned->count[KEPT_LEVEL] = learned->count[KEPT_PEAK] = 1;
-    *learned_field(&schema, learned, PEAK) = (float)m->peak;
-    *learned_field(&schema, learned, KEPT_LEVEL) = (float)m->kept_level;
-    *learned_field(&schema, learned, KEPT_PEAK) = (float)m->kept_peak;
-}
-
-static void take_counts(const Learned *l, uint32_t field, uint32_t *count)
-{
-    const float *value = l->value + learned_at(&schema, field);
-    for (uint32_t b = 0; b < l->count[field]; ++b)
-        count[b] = (uint32_t)value[b];
-}
-
-static void take_figure(const Learned *l, uint32_t field, double *figure)
-{
-    if (l->count[field])
-        *figure = l->value[learned_at(&schema, field)];
-}
-
-static void put(void *dsp, const Learned *learned)
-{
-    Trim *t = dsp;
-    TrimMemory *m = &t->memory;
-    *m = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
-    take_counts(learned, LEVELS, m->level.count);
-    take_counts(learned, PEAKS, m->peaks.count);
-    take_figure(learned, PEAK, &m->peak);
-    take_figure(learned, KEPT_LEVEL, &m->kept_level);
-    take_figure(learned, KEPT_PEAK, &m->kept_peak);
-    conclude(t);
 }
 
 /* ---- The gain ---- */
@@ -224,7 +175,7 @@ static void learn_cell(Trim *t)
         level_memory_add(&t->memory.level, db);
     if (peaks)
         learn_peaks(t, peaks);
-    conclude(t);
+    changed(t);
 }
 
 /* Grid point: takes in what the last cell brought. */
@@ -346,13 +297,8 @@ static uint32_t latency(const void *dsp)
 
 const Processor trim = {
     .size = sizeof(Trim),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
     .latency = latency,
-    .learned = {&schema, version, get, put},
+    .learned = {&schema, offsetof(Trim, memory), offsetof(Trim, version), conclude},
 };

@@ -83,7 +83,6 @@ typedef struct {
 
     TrimMemory memory;
     uint32_t version;                   /* of the memory */
-    double memory_level;                /* dB, of the memory; UNITS_DB_FLOOR: fewer than TRIM_ENOUGH blocks */
     double learned_level, learned_peak; /* in force; UNITS_DB_FLOOR: none */
     double highest;                     /* dBTP */
 

@@ -1,4 +1,5 @@
-/* What was learned: kept within its schema, exact through text, started afresh only when asked. */
+/* What was learned: kept within its schema, exact through text, started afresh only when asked; a memory is stored and
+ * comes back as its table says. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -137,6 +138,72 @@ static void only_hold_to_learn_while_running_starts_afresh(void **state)
     assert_true(learn_switch(&s, true));
 }
 
+/* ---- Memories, from their table ---- */
+
+typedef struct {
+    double figure;
+    uint32_t before, count[4], row[3], first[2][2], second[2], after;
+} Memory;
+
+#define AT(member) offsetof(Memory, member)
+
+static const LearnedSchema table = {
+    .fields = 5,
+    .field = {{"figure", 1, -60.f, 0.f, LEARNED_FIGURE, AT(figure)},
+              {"count", 4, 0.f, 99.f, LEARNED_COUNTS, AT(count)},
+              {"row", 3, 0.f, 99.f, LEARNED_ROW, AT(row)},
+              {"first", 4, 0.f, 99.f, LEARNED_ROW, AT(first), 1.0, 1},
+              {"second", 2, 0.f, 99.f, LEARNED_ROW, AT(second), 1.0 / 256.0, 1}},
+};
+
+static const Memory full = {-12.5, 7, {3, 0, 5, 0}, {0, 0, 4}, {{1, 2}, {3, 4}}, {256, 3}, 8};
+
+static void a_memory_is_stored_by_its_table(void **state)
+{
+    static const float wanted[] = {-12.5f, 3.f, 0.f, 5.f, 0.f, 0.f, 0.f, 4.f, 1.f, 2.f, 3.f, 4.f, 1.f, 3.f / 256.f};
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    learned_get(&table, &full, &l);
+    assert_memory_equal(l.count, ((uint32_t[]){1, 3, 3, 4, 2}), 5 * sizeof *l.count);
+    assert_memory_equal(l.value, wanted, sizeof wanted);
+    Memory back = {.before = 7, .count = {9, 9, 9, 9}, .after = 8};
+    learned_put(&table, &back, &l);
+    assert_memory_equal(&back, &full, sizeof back);
+}
+
+/* Empty counts are one 0, an empty row is a row, an empty group is not there. */
+static void an_empty_memory_is_a_state_too(void **state)
+{
+    const Memory empty = {.figure = -60.0};
+    Memory back = full;
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    learned_get(&table, &empty, &l);
+    assert_memory_equal(l.count, ((uint32_t[]){1, 1, 3, 0, 0}), 5 * sizeof *l.count);
+    learned_clear(&table, &back);
+    assert_true(back.before == 7 && back.after == 8);
+    back.before = back.after = 0;
+    assert_memory_equal(&back, &empty, sizeof back);
+}
+
+/* Counts come back as far as they are there; of a row, and of rows that belong together, all or nothing. */
+static void a_missing_part_is_as_before_anything_is_learned(void **state)
+{
+    Memory back = full;
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    learned_get(&table, &full, &l);
+    l.count[0] = 0;
+    l.count[1] = 1;
+    l.count[2] = 2;
+    l.count[4] = 1;
+    learned_put(&table, &back, &l);
+    assert_memory_equal(&back, &((Memory){-60.0, 7, {3}, {0}, {{0}}, {0}, 8}), sizeof back);
+    l.count[4] = 2;
+    learned_put(&table, &back, &l);
+    assert_memory_equal(&back.first, &full.first, sizeof full.first);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -148,6 +215,9 @@ int main(void)
         cmocka_unit_test(rounding_is_to_the_nearest_256th),
         cmocka_unit_test(rounded_figures_survive_text_to_the_bit),
         cmocka_unit_test(only_hold_to_learn_while_running_starts_afresh),
+        cmocka_unit_test(a_memory_is_stored_by_its_table),
+        cmocka_unit_test(an_empty_memory_is_a_state_too),
+        cmocka_unit_test(a_missing_part_is_as_before_anything_is_learned),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
