@@ -24,12 +24,12 @@ const TallyScale check_scale[CHECK_TALLIES] = {
 /* Fields: the levels, every tally in its order, the peak, the counters. */
 enum { LEVELS, TALLIES, PEAK = TALLIES + CHECK_TALLIES, COUNTS, FIELDS };
 
-#define TALLY_OF(which) LEARNED_COUNTS, offsetof(CheckMemory, tally[which])
+#define TALLY_OF(which) LEARNED_IN(CheckMemory, tally[which], LEARNED_COUNTS)
 
 const LearnedSchema check_schema = {
     .fields = FIELDS,
-    .field = {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST, LEARNED_COUNTS,
-                          offsetof(CheckMemory, level)},
+    .field = {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST,
+                          LEARNED_IN(CheckMemory, level, LEARNED_COUNTS)},
               [TALLIES + CHECK_NOISE] = {"check_noise", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOISE)},
               [TALLIES + CHECK_HUM_50] = {"check_hum_fifty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_50)},
               [TALLIES + CHECK_HUM_60] = {"check_hum_sixty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_60)},
@@ -40,9 +40,9 @@ const LearnedSchema check_schema = {
               [TALLIES + CHECK_MOMENTARY] = {"check_momentary", LUFS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_MOMENTARY)},
               [TALLIES +
                   CHECK_SHORT_TERM] = {"check_short_term", LUFS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_SHORT_TERM)},
-              [PEAK] = {"check_peak", 1, -200.f, 48.f, LEARNED_FIGURE, offsetof(CheckMemory, peak)},
-              [COUNTS] = {"check_counts", CHECK_COUNTERS, 0.f, TALLY_MOST, LEARNED_ROW,
-                          offsetof(CheckMemory, counter)}},
+              [PEAK] = {"check_peak", 1, -200.f, 48.f, LEARNED_IN(CheckMemory, peak, LEARNED_FIGURE)},
+              [COUNTS] = {"check_counts", CHECK_COUNTERS, 0.f, TALLY_MOST,
+                          LEARNED_IN(CheckMemory, counter, LEARNED_ROW)}},
 };
 
 void check_memory_clear(CheckMemory *m)

@@ -7,18 +7,20 @@
 enum { LEVELS_ROOM = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES_ROOM = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
 enum { FILLING = 1, KEPT }; /* groups */
 
-#define ROW_OF(member) LEARNED_ROW, offsetof(CompressorMemory, member)
+#define ROW(member) LEARNED_IN(CompressorMemory, member, LEARNED_ROW)
 
 const LearnedSchema compressor_schema = {
     .fields = 6,
     .field =
         {
-            {"compressor_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW_OF(filling.count), 1.0, FILLING},
-            {"compressor_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW_OF(filling.blocks), 1.0, FILLING},
-            {"compressor_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW_OF(filling.energy), ENERGY_UNIT, FILLING},
-            {"compressor_kept_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW_OF(kept.count), 1.0, KEPT},
-            {"compressor_kept_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW_OF(kept.blocks), 1.0, KEPT},
-            {"compressor_kept_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW_OF(kept.energy), ENERGY_UNIT, KEPT},
+            {"compressor_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW(filling.count), .group = FILLING},
+            {"compressor_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW(filling.blocks), .group = FILLING},
+            {"compressor_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW(filling.energy), .unit = ENERGY_UNIT,
+             .group = FILLING},
+            {"compressor_kept_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW(kept.count), .group = KEPT},
+            {"compressor_kept_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW(kept.blocks), .group = KEPT},
+            {"compressor_kept_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW(kept.energy), .unit = ENERGY_UNIT,
+             .group = KEPT},
         },
 };
 

@@ -19,11 +19,12 @@ const LearnedSchema esses_schema = {
     .fields = FIELDS,
     .field =
         {
-            [LEVELS] = {"esses_levels", ESSES_MEMORY *SIBILANCE_BANDS, (float)LEVEL_LOWEST, (float)LEVEL_HIGHEST},
-            [TIMES] = {"esses_heard", ESSES_MEMORY, 1.f, MOST_TIMES},
+            [LEVELS] = {"esses_levels", ESSES_MEMORY *SIBILANCE_BANDS, (float)LEVEL_LOWEST, (float)LEVEL_HIGHEST,
+                        .kind = LEARNED_CODED},
+            [TIMES] = {"esses_heard", ESSES_MEMORY, 1.f, MOST_TIMES, .kind = LEARNED_CODED},
             [FRESH] = {"esses_fresh_levels", (ESSES_ENOUGH - 1) * SIBILANCE_BANDS, (float)LEVEL_LOWEST,
-                       (float)LEVEL_HIGHEST},
-            [AFRESH] = {"esses_afresh", 1, 0.f, 1.f},
+                       (float)LEVEL_HIGHEST, .kind = LEARNED_CODED},
+            [AFRESH] = {"esses_afresh", 1, 0.f, 1.f, .kind = LEARNED_CODED},
         },
     .write = write_memory,
     .read = read_memory,

@@ -39,6 +39,9 @@ typedef struct {
                        none is taken where one is missing. 0: a row by itself, always stored */
 } LearnedField;
 
+/* In a table: the kind of a field and the member of the memory that it is. */
+#define LEARNED_IN(type, member, as) .kind = (as), .at = offsetof(type, member)
+
 typedef struct Learned Learned;
 
 typedef struct {

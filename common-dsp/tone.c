@@ -29,11 +29,12 @@ static void read_memory(void *dsp, const Learned *learned);
 
 static const LearnedSchema schema = {
     .fields = FIELDS,
-    .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f},
-              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f, LEARNED_ROW, offsetof(Tone, memory.pitch)},
-              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f},
-              [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f},
-              [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f}},
+    .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f, .kind = LEARNED_CODED},
+              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f,
+                           LEARNED_IN(Tone, memory.pitch, LEARNED_ROW)},
+              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f, .kind = LEARNED_CODED},
+              [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f, .kind = LEARNED_CODED},
+              [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f, .kind = LEARNED_CODED}},
     .write = write_memory,
     .read = read_memory,
 };

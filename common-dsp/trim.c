@@ -22,12 +22,12 @@ static const TallyScale peak_scale = {.low = -70.0, .step = 0.25, .bins = PEAK_B
 
 static const LearnedSchema schema = {
     .fields = FIELDS,
-    .field = {[LEVELS] = {"trim_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST, LEARNED_COUNTS,
-                          offsetof(TrimMemory, level)},
-              [PEAKS] = {"trim_peaks", PEAK_BINS, 0.f, TALLY_MOST, LEARNED_COUNTS, offsetof(TrimMemory, peaks)},
-              [PEAK] = {"trim_peak", 1, -200.f, 48.f, LEARNED_FIGURE, offsetof(TrimMemory, peak)},
-              [KEPT_LEVEL] = {"trim_kept_level", 1, -200.f, 48.f, LEARNED_FIGURE, offsetof(TrimMemory, kept_level)},
-              [KEPT_PEAK] = {"trim_kept_peak", 1, -200.f, 48.f, LEARNED_FIGURE, offsetof(TrimMemory, kept_peak)}},
+    .field = {[LEVELS] = {"trim_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST,
+                          LEARNED_IN(TrimMemory, level, LEARNED_COUNTS)},
+              [PEAKS] = {"trim_peaks", PEAK_BINS, 0.f, TALLY_MOST, LEARNED_IN(TrimMemory, peaks, LEARNED_COUNTS)},
+              [PEAK] = {"trim_peak", 1, -200.f, 48.f, LEARNED_IN(TrimMemory, peak, LEARNED_FIGURE)},
+              [KEPT_LEVEL] = {"trim_kept_level", 1, -200.f, 48.f, LEARNED_IN(TrimMemory, kept_level, LEARNED_FIGURE)},
+              [KEPT_PEAK] = {"trim_kept_peak", 1, -200.f, 48.f, LEARNED_IN(TrimMemory, kept_peak, LEARNED_FIGURE)}},
 };
 
 static void hold_ceiling(Trim *t, double ceiling)

@@ -14,7 +14,9 @@
 
 static const LearnedSchema schema = {
     .fields = 3,
-    .field = {{"figure", 1, -60.f, 0.f}, {"memory", 5, 0.f, 100.f}, {"last", 2, -1.f, 1.f}},
+    .field = {{"figure", 1, -60.f, 0.f, .kind = LEARNED_CODED},
+              {"memory", 5, 0.f, 100.f, .kind = LEARNED_CODED},
+              {"last", 2, -1.f, 1.f, .kind = LEARNED_CODED}},
 };
 
 static void fields_lie_one_after_the_other(void **state)
@@ -38,8 +40,12 @@ static void has_room_for_its_schema(void **state)
         l.value[i] = 1.f;
     learned_done(&l);
     learned_done(&l);
-    const LearnedSchema most = {.fields = 2, .field = {{"a", LEARNED_MOST - 1, 0.f, 1.f}, {"b", 1, 0.f, 1.f}}};
-    const LearnedSchema more = {.fields = 2, .field = {{"a", LEARNED_MOST, 0.f, 1.f}, {"b", 1, 0.f, 1.f}}};
+    const LearnedSchema most = {
+        .fields = 2,
+        .field = {{"a", LEARNED_MOST - 1, 0.f, 1.f, .kind = LEARNED_CODED}, {"b", 1, 0.f, 1.f, .kind = LEARNED_CODED}}};
+    const LearnedSchema more = {
+        .fields = 2,
+        .field = {{"a", LEARNED_MOST, 0.f, 1.f, .kind = LEARNED_CODED}, {"b", 1, 0.f, 1.f, .kind = LEARNED_CODED}}};
     assert_true(learned_init(&l, &most));
     learned_done(&l);
     assert_false(learned_init(&l, &more));
@@ -145,15 +151,13 @@ typedef struct {
     uint32_t before, count[4], row[3], first[2][2], second[2], after;
 } Memory;
 
-#define AT(member) offsetof(Memory, member)
-
 static const LearnedSchema table = {
     .fields = 5,
-    .field = {{"figure", 1, -60.f, 0.f, LEARNED_FIGURE, AT(figure)},
-              {"count", 4, 0.f, 99.f, LEARNED_COUNTS, AT(count)},
-              {"row", 3, 0.f, 99.f, LEARNED_ROW, AT(row)},
-              {"first", 4, 0.f, 99.f, LEARNED_ROW, AT(first), 1.0, 1},
-              {"second", 2, 0.f, 99.f, LEARNED_ROW, AT(second), 1.0 / 256.0, 1}},
+    .field = {{"figure", 1, -60.f, 0.f, LEARNED_IN(Memory, figure, LEARNED_FIGURE)},
+              {"count", 4, 0.f, 99.f, LEARNED_IN(Memory, count, LEARNED_COUNTS)},
+              {"row", 3, 0.f, 99.f, LEARNED_IN(Memory, row, LEARNED_ROW)},
+              {"first", 4, 0.f, 99.f, LEARNED_IN(Memory, first, LEARNED_ROW), .group = 1},
+              {"second", 2, 0.f, 99.f, LEARNED_IN(Memory, second, LEARNED_ROW), .unit = 1.0 / 256.0, .group = 1}},
 };
 
 static const Memory full = {-12.5, 7, {3, 0, 5, 0}, {0, 0, 4}, {{1, 2}, {3, 4}}, {256, 3}, 8};
