@@ -58,7 +58,7 @@ static double mean_db(const CheckMemory *m, CheckTally which, double from, doubl
 
 static bool enough_voice(const CheckMemory *m, uint32_t blocks)
 {
-    return level_memory_blocks(&m->level, blocks) == blocks;
+    return level_memory_has(&m->level, blocks);
 }
 
 /* ---- Level, noise, hum ---- */

@@ -28,7 +28,7 @@ enum { LEVELS, TALLIES, PEAK = TALLIES + CHECK_TALLIES, COUNTS, FIELDS };
 
 const LearnedSchema check_schema = {
     .fields = FIELDS,
-    .field = {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST,
+    .field = {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, TALLY_MOST,
                           LEARNED_IN(CheckMemory, level, LEARNED_COUNTS)},
               [TALLIES + CHECK_NOISE] = {"check_noise", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOISE)},
               [TALLIES + CHECK_HUM_50] = {"check_hum_fifty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_50)},

@@ -30,7 +30,7 @@ typedef enum {
 } CheckCounter;
 
 typedef struct {
-    LevelMemory level; /* of the voice */
+    Tally level; /* of the voice (voice_level.h) */
     Tally tally[CHECK_TALLIES];
     double peak; /* dBTP, in steps of 1/256, rounded up; UNITS_DB_FLOOR: silence */
     uint32_t counter[CHECK_COUNTERS];
