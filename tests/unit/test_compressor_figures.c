@@ -149,6 +149,27 @@ static void a_stored_memory_comes_back(void **state)
     free(restored);
 }
 
+/* What was kept is only ever enough; a session that says otherwise keeps nothing. */
+static void too_little_is_not_kept(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, LEVELS_ENOUGH), *restored = memory_of(-20.0, 0);
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    compressor_memory_start_afresh(m);
+    learned_get(&compressor_schema, m, &l);
+    take_in(restored, &l);
+    assert_int_equal(restored->kept.frames, LEVELS_ENOUGH);
+    float *levels = learned_field(&compressor_schema, &l, 3);
+    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
+        levels[b] = levels[b] > 0.f ? (float)(LEVELS_ENOUGH - 1) : 0.f;
+    take_in(restored, &l);
+    assert_true(restored->kept.frames == 0 && !compressor_memory_in_force(restored));
+    learned_get(&compressor_schema, restored, &l);
+    assert_int_equal(l.count[3], 0);
+    free(m);
+    free(restored);
+}
+
 /* Where the stored fields lie is a promise to old sessions: speed by speed, row by row. */
 static void the_order_of_what_is_stored(void **state)
 {
@@ -287,6 +308,7 @@ int main(void)
         cmocka_unit_test(enough_is_twenty_voiced_frames),
         cmocka_unit_test(a_fresh_start_keeps_what_was_enough),
         cmocka_unit_test(a_stored_memory_comes_back),
+        cmocka_unit_test(too_little_is_not_kept),
         cmocka_unit_test(the_order_of_what_is_stored),
         cmocka_unit_test(nothing_learned_leaves_the_hand_threshold),
         cmocka_unit_test(the_wish_is_met),

@@ -107,22 +107,84 @@ static void a_voice_is_laid_on_its_frames(void **state)
     drop(l);
 }
 
-/* On a grid of whole cells a frame comes with the last of its cells, and the voice sounds for as long. */
-static void frames_of_whole_cells(void **state)
+/* By the book: the answer at a grid point speaks of the sample, or of the cell, of voice_lag() ago, and a frame comes
+ * when all of it is spoken of. */
+typedef struct {
+    uint32_t sounding[KEPT], came[KEPT]; /* cells; the grid point, counted from the reset */
+} Book;
+
+static void by_the_book(Book *book, const Listening *l, double rate)
 {
-    static const ListeningGrid cells = {.samples = 75 * DSP_CELL, .frames = 5, .whole_cells = true};
-    static Heard by_sample, by_cell;
-    (void)state;
-    Listening *one = listening_at(48000.0, 1, listening_hops(48000.0), 0), *other = listening_at(48000.0, 1, cells, 0);
-    hear_on(one, &by_sample, take, take, DSP_CELL);
-    hear_on(other, &by_cell, take, take, DSP_CELL);
-    assert_int_equal(by_sample.count, by_cell.count);
-    for (uint32_t f = 0; f < by_cell.count; ++f) {
-        assert_true(by_cell.frame[f].sounding <= 15);
-        assert_true(abs((int)by_cell.frame[f].sounding - (int)by_sample.frame[f].sounding) <= 1);
+    Voice v;
+    assert_true(voice_init(&v, rate));
+    const int64_t lag = voice_lag(&v);
+    uint32_t frame = 0;
+    *book = (Book){{0}, {0}};
+    for (uint32_t k = 0; k * DSP_CELL < LENGTH && frame < KEPT - 1; ++k) {
+        const int64_t cell = (int64_t)k - 1 - (lag + DSP_CELL / 2) / DSP_CELL;
+        const int64_t of = l->grid.whole_cells ? cell * DSP_CELL : (int64_t)k * DSP_CELL - lag;
+        const int64_t told_to = l->grid.whole_cells ? of + DSP_CELL : of; /* up to here all is spoken of */
+        uint32_t at = frame;
+        while (of >= 0 && listening_frame_end(l, at) <= (uint64_t)of)
+            ++at;
+        book->sounding[at] += of >= 0 && voice_sounding(&v);
+        if (told_to >= 0 && listening_frame_end(l, frame) <= (uint64_t)told_to)
+            book->came[frame++] = k;
+        voice_process(&v, take + k * DSP_CELL, DSP_CELL);
     }
-    drop(one);
-    drop(other);
+    voice_done(&v);
+}
+
+static void answers_are_laid_by_the_book(void **state)
+{
+    static const struct {
+        double rate;
+        ListeningGrid grid;
+    } at[] = {
+        {96000.0, {9600, 10, false}}, /* a lag of 1099.1 cells */
+        {44100.0, {4410, 10, false}},
+        {96000.0, {150 * DSP_CELL, 5, true}},
+        {44100.0, {69 * DSP_CELL, 5, true}},
+    };
+    static Book book;
+    (void)state;
+    for (size_t i = 0; i < sizeof at / sizeof *at; ++i) {
+        Listening *l = listening_at(at[i].rate, 1, at[i].grid, 0);
+        by_the_book(&book, l, at[i].rate);
+        uint32_t f = 0, sounding = 0;
+        for (uint32_t k = 0; k * DSP_CELL < LENGTH; ++k) {
+            const ListeningFrame *frame = listening_frame(l);
+            if (frame && f < KEPT - 1) {
+                assert_int_equal(k, book.came[f]);
+                assert_int_equal(frame->sounding, book.sounding[f++]);
+                sounding += frame->sounding;
+            }
+            listening_process(l, (const float *[]){take + k * DSP_CELL}, DSP_CELL);
+        }
+        assert_true(f > 30 && sounding > 300);
+        drop(l);
+    }
+}
+
+/* Sound from the first sample to the last, and a dead channel: what is left of it shows. */
+static void a_reset_forgets_all(void **state)
+{
+    static float tone[LENGTH];
+    static const float silence[LENGTH];
+    static Heard first, again;
+    (void)state;
+    for (uint32_t t = 0; t < LENGTH; ++t)
+        tone[t] = (float)(0.3 * sin(2.0 * DSP_PI * 0.004 * (t + 31.0)));
+    Listening *l = listening_at(44100.0, 2, listening_hops(44100.0), LISTENING_POWER | LISTENING_WEIGHTED);
+    hear_on(l, &first, tone, silence, DSP_CELL);
+    hear_on(l, &again, tone, tone, DSP_CELL);
+    listening_reset(l);
+    hear_on(l, &again, tone, silence, DSP_CELL);
+    assert_true(again.count == first.count && again.energy == first.energy);
+    for (uint32_t f = 0; f < first.count; ++f)
+        assert_true(again.frame[f].power == first.frame[f].power && again.frame[f].hz == first.frame[f].hz &&
+                    again.frame[f].sounding == first.frame[f].sounding);
+    drop(l);
 }
 
 static void ragged_pieces_change_nothing(void **state)
@@ -218,7 +280,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_frame_holds_what_lies_between_its_ends),
         cmocka_unit_test(a_voice_is_laid_on_its_frames),
-        cmocka_unit_test(frames_of_whole_cells),
+        cmocka_unit_test(answers_are_laid_by_the_book),
+        cmocka_unit_test(a_reset_forgets_all),
         cmocka_unit_test(ragged_pieces_change_nothing),
         cmocka_unit_test(only_what_is_asked_for_is_computed),
         cmocka_unit_test(energy_and_power_of_two_channels),

@@ -147,6 +147,23 @@ static void a_note_gives_its_blocks(void **state)
     assert_true(note.first == UNITS_DB_FLOOR); /* beside it nothing sounds */
 }
 
+/* The first block that counts is the first there is, once its surroundings are known too. */
+static void a_block_is_the_four_hops_before_those_near_it(void **state)
+{
+    VoiceLevel v = {0};
+    VoiceLevelFound found = {.block = false};
+    double power = 0.0;
+    (void)state;
+    for (uint32_t f = 0; f < 70; ++f) {
+        assert_false(found.block);
+        const double level = -40.0 + f / VOICE_LEVEL_FRAMES; /* 1 dB up from hop to hop */
+        const ListeningFrame frame = {.power = db_to_power(level) * HOP / VOICE_LEVEL_FRAMES, .sounding = 15};
+        found = voice_level_hear(&v, &frame, HOP);
+        power += f < 40 ? db_to_power(level) / 40.0 : 0.0;
+    }
+    assert_true(found.block && fabs(found.db - power_to_db(power)) < 1e-9);
+}
+
 /* 50 ms of voice within 0.3 s of a block, 30 ms in a hop for its peaks. */
 static void so_much_voice_is_enough(void **state)
 {
@@ -273,6 +290,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_note_gives_its_blocks),
+        cmocka_unit_test(a_block_is_the_four_hops_before_those_near_it),
         cmocka_unit_test(so_much_voice_is_enough),
         cmocka_unit_test(a_thump_counts_for_little),
         cmocka_unit_test(blocks_of_voice_count),
