@@ -116,18 +116,28 @@ LevelsMix levels_mix(double attack, double release)
                        .weight = {(1.0 - up) * (1.0 - down), (1.0 - up) * down, up * (1.0 - down), up * down}};
 }
 
+static double take(double *from, double wanted)
+{
+    const double taken = fmin(*from, wanted);
+    *from -= taken;
+    return taken;
+}
+
+/* Sixteenths of all, from the loudest on: one is passed over, two are the middle half of the loudest quarter. */
 double levels_loud(const Levels *l, uint32_t speed)
 {
-    const uint32_t *count = l->count[speed];
-    double all = 0.0;
+    double all = 0.0, sum = 0.0;
     for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-        all += count[b];
-    double left = all / 8.0;
-    uint32_t b = LEVELS_BINS - 1;
-    while (b > 0 && count[b] < left)
-        left -= count[b--];
-    const double into = count[b] ? left / count[b] : 0.5;
-    return LEVELS_LOW + (b + 0.5 - into) * 0.5;
+        all += l->count[speed][b];
+    double over = all / 16.0, wanted = all / 8.0;
+    for (uint32_t b = LEVELS_BINS; b > 0 && wanted > 0.0; --b) {
+        double here = l->count[speed][b - 1];
+        over -= take(&here, over);
+        const double taken = take(&here, wanted);
+        wanted -= taken;
+        sum += taken * (LEVELS_LOW + 0.5 * (b - 1));
+    }
+    return sum / (all / 8.0);
 }
 
 void levels_gains(const Curve *curve, double gain[LEVELS_GAINS])

@@ -80,7 +80,8 @@ typedef struct {
 
 LevelsMix levels_mix(double attack, double release);
 
-/* The middle of the loudest quarter of voiced frames: the level that one in eight lies above. frames > 0. */
+/* How loud the loudest quarter of voiced frames is: the mean level, dB, of its middle half. That moves with the take; a
+ * single frame's level would move by steps, where levels lie far apart. frames > 0. */
 double levels_loud(const Levels *l, uint32_t speed);
 
 /* The makeup is worked out in steps, so that the work can be spread. First the gains of a curve: */

@@ -218,15 +218,17 @@ static void the_wish_is_met(void **state)
     }
 }
 
-/* The middle of the loudest quarter: what one frame in eight lies above. */
+/* The middle half of the loudest quarter: its ends are one frame in sixteen and three. */
 static void the_loudest_quarter_counts(void **state)
 {
     CompressorMemory *m = memory_of(-30.0, 700);
     (void)state;
-    hear(m, -10.0, 99, true);
-    assert_near(figures_of(m, &usual).loud_target, -30.0, 0.3);
-    hear(m, -10.0, 2, true);
-    assert_near(figures_of(m, &usual).loud_target, -10.0, 0.3);
+    hear(m, -10.0, 46, true);
+    assert_near(figures_of(m, &usual).loud_target, -30.0, 1e-9);
+    hear(m, -10.0, 54, true);
+    assert_near(figures_of(m, &usual).loud_target, -20.0, 1e-9);
+    hear(m, -10.0, 62, true);
+    assert_near(figures_of(m, &usual).loud_target, -10.0, 1e-9);
     free(m);
 }
 

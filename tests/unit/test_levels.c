@@ -185,12 +185,12 @@ static void a_full_count_is_halved(void **state)
     Levels *l = fresh();
     const LevelsFrame a = frame_at(-20.3, 7.0), b = frame_at(-10.3, 7.0);
     (void)state;
-    for (uint32_t i = 0; i < 2 * LEVELS_MOST; ++i)
-        levels_add_voice(l, i % 8 ? &a : &b);
+    for (uint32_t i = 0; i < 3 * LEVELS_MOST; ++i)
+        levels_add_voice(l, i % 4 ? &a : &b);
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
         for (uint32_t k = 0; k < LEVELS_BINS; ++k)
             assert_true(l->count[s][k] <= LEVELS_MOST * LEVELS_PARTS);
-    assert_true(l->frames < 2 * LEVELS_MOST);
+    assert_true(l->frames < 3 * LEVELS_MOST);
     assert_true(fabs(levels_loud(l, 0) + 10.3) < 1.0);
     free(l);
 }
