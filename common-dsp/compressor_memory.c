@@ -2,26 +2,30 @@
 
 #include <stddef.h>
 
+#define FRAME_UNIT  (1.0 / LEVELS_PARTS)
 #define ENERGY_UNIT (1.0 / 256.0) /* what is stored has steps of that */
 
 enum { LEVELS_ROOM = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES_ROOM = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
+enum { OLD_ROWS = 25 };     /* of blocks, in sessions from before the lowest eight were there */
 enum { FILLING = 1, KEPT }; /* groups */
 
-#define ROW(member) LEARNED_IN(CompressorMemory, member, LEARNED_ROW)
+#define COUNTS(memory)                                                                                                 \
+    LEVELS_ROOM, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.count, LEARNED_ROW), .unit = FRAME_UNIT
+#define BLOCKS(memory)                                                                                                 \
+    LEVELS_FINE, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.blocks, LEARNED_ROW),                           \
+        .old = OLD_ROWS * LEVELS_STEP
+#define ENERGIES(memory)                                                                                               \
+    ENERGIES_ROOM, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.energy, LEARNED_ROW),                         \
+        .unit = ENERGY_UNIT, .parts = LEVELS_SPEEDS, .old = LEVELS_SPEEDS * OLD_ROWS * LEVELS_OVERS
 
 const LearnedSchema compressor_schema = {
     .fields = 6,
-    .field =
-        {
-            {"compressor_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW(filling.count), .group = FILLING},
-            {"compressor_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW(filling.blocks), .group = FILLING},
-            {"compressor_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW(filling.energy), .unit = ENERGY_UNIT,
-             .group = FILLING},
-            {"compressor_kept_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW(kept.count), .group = KEPT},
-            {"compressor_kept_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW(kept.blocks), .group = KEPT},
-            {"compressor_kept_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW(kept.energy), .unit = ENERGY_UNIT,
-             .group = KEPT},
-        },
+    .field = {{"compressor_levels", COUNTS(filling), .group = FILLING},
+              {"compressor_blocks", BLOCKS(filling), .group = FILLING},
+              {"compressor_energies", ENERGIES(filling), .group = FILLING},
+              {"compressor_kept_levels", COUNTS(kept), .group = KEPT},
+              {"compressor_kept_blocks", BLOCKS(kept), .group = KEPT},
+              {"compressor_kept_energies", ENERGIES(kept), .group = KEPT}},
 };
 
 static bool enough(const Levels *l)
@@ -62,7 +66,7 @@ void compressor_memory_add(CompressorMemory *m, const LevelsFrame *frame, bool v
 
 void compressor_memory_replaced(CompressorMemory *m)
 {
-    levels_count_frames(&m->filling);
-    levels_count_frames(&m->kept);
+    m->filling.frames = levels_frames(&m->filling);
+    m->kept.frames = levels_frames(&m->kept);
     drop_kept(m);
 }

@@ -76,14 +76,6 @@ static bool same_group(const LearnedField *a, const LearnedField *b)
     return b->kind == LEARNED_ROW && b->group == a->group;
 }
 
-static bool group_is_whole(const LearnedSchema *schema, const LearnedField *field, const Learned *from)
-{
-    for (uint32_t f = 0; f < schema->fields; ++f)
-        if (same_group(field, &schema->field[f]) && from->count[f] != schema->field[f].max)
-            return false;
-    return true;
-}
-
 /* The first row of a row's group. */
 static const LearnedField *leader(const LearnedSchema *schema, const LearnedField *field)
 {
@@ -102,13 +94,16 @@ static uint32_t stored(const LearnedSchema *schema, const LearnedField *field, c
     return n ? n : 1;
 }
 
-/* Counts of a field that are taken from what was stored. */
-static uint32_t taken(const LearnedSchema *schema, const LearnedField *field, const Learned *from, uint32_t count)
+/* Are a row and those of its group there as they are stored, or as they were in older sessions? */
+static bool row_is_there(const LearnedSchema *schema, const LearnedField *field, const Learned *from, bool old)
 {
-    if (field->kind == LEARNED_COUNTS)
-        return count;
-    const bool whole = field->group ? group_is_whole(schema, field, from) : count == field->max;
-    return whole ? count : 0;
+    for (uint32_t f = 0; f < schema->fields; ++f) {
+        const LearnedField *other = &schema->field[f];
+        const uint32_t wanted = old && other->old ? other->old : other->max;
+        if ((other == field || (field->group && same_group(field, other))) && from->count[f] != wanted)
+            return false;
+    }
+    return true;
 }
 
 static void store_counts(const LearnedField *field, const void *memory, float *value, uint32_t n)
@@ -144,6 +139,27 @@ static void take_counts(const LearnedField *field, void *memory, const float *va
         count[i] = i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
 }
 
+/* What an older session has of a row, moved to where it belongs in a whole one: the last of each part. */
+static void spread_old(const LearnedField *field, uint32_t *count)
+{
+    const uint32_t parts = field->parts ? field->parts : 1, each = field->max / parts, had = field->old / parts;
+    for (uint32_t i = field->max; i-- > 0;) {
+        const uint32_t at = i % each;
+        count[i] = at < each - had ? 0 : count[i / each * had + at - (each - had)];
+    }
+}
+
+static void take_row(const LearnedSchema *schema, const LearnedField *field, void *memory, const Learned *from,
+                     const float *value)
+{
+    uint32_t n = row_is_there(schema, field, from, false) ? field->max : 0;
+    if (!n && row_is_there(schema, field, from, true))
+        n = field->old ? field->old : field->max;
+    take_counts(field, memory, value, n);
+    if (n && n < field->max)
+        spread_old(field, (void *)((char *)memory + field->at));
+}
+
 void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
 {
     for (uint32_t f = 0; f < schema->fields; ++f) {
@@ -151,8 +167,10 @@ void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
         const float *value = from->value ? from->value + learned_at(schema, f) : NULL;
         if (field->kind == LEARNED_FIGURE)
             *(double *)(void *)((char *)memory + field->at) = (double)(from->count[f] ? *value : field->lo);
-        else if (field->kind != LEARNED_CODED)
-            take_counts(field, memory, value, taken(schema, field, from, from->count[f]));
+        else if (field->kind == LEARNED_COUNTS)
+            take_counts(field, memory, value, from->count[f]);
+        else if (field->kind == LEARNED_ROW)
+            take_row(schema, field, memory, from, value);
     }
     if (schema->read)
         schema->read(memory, from);

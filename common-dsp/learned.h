@@ -37,6 +37,8 @@ typedef struct {
     double unit;    /* a count is stored as so much: 1/256 or more; 0 stands for 1 */
     uint32_t group; /* rows of one group, from 1 on, belong together: none is stored while the first of them is all 0,
                        none is taken where one is missing. 0: a row by itself, always stored */
+    uint32_t parts, old; /* older sessions have `old` figures of a row, as its group has: the last ones of each of its
+                            `parts`. 0 and 0: one part, no other length */
 } LearnedField;
 
 /* In a table: the kind of a field and the member of the memory that it is. */

@@ -208,6 +208,34 @@ static void a_missing_part_is_as_before_anything_is_learned(void **state)
     assert_memory_equal(&back.first, &full.first, sizeof full.first);
 }
 
+/* A row of two parts of three figures, of which older sessions had the last two each; what belongs to it had all. */
+static void older_rows_are_the_last_of_each_part(void **state)
+{
+    typedef struct {
+        uint32_t with[2], row[2][3];
+    } Grown;
+    static const LearnedSchema grown = {
+        .fields = 2,
+        .field = {{"with", 2, 0.f, 99.f, LEARNED_IN(Grown, with, LEARNED_ROW), .group = 1},
+                  {"row", 6, 0.f, 99.f, LEARNED_IN(Grown, row, LEARNED_ROW), .group = 1, .parts = 2, .old = 4}},
+    };
+    static const float stored[] = {7.f, 8.f, 1.f, 2.f, 3.f, 4.f, 5.f, 6.f};
+    Learned l = LEARNED_WITH_ROOM;
+    Grown g;
+    (void)state;
+    memcpy(l.value, stored, sizeof stored);
+    l.count[0] = 2;
+    l.count[1] = 4;
+    learned_put(&grown, &g, &l);
+    assert_memory_equal(&g, &((Grown){{7, 8}, {{0, 1, 2}, {0, 3, 4}}}), sizeof g);
+    l.count[1] = 6;
+    learned_put(&grown, &g, &l);
+    assert_memory_equal(&g, &((Grown){{7, 8}, {{1, 2, 3}, {4, 5, 6}}}), sizeof g);
+    l.count[1] = 5; /* no session ever had so many */
+    learned_put(&grown, &g, &l);
+    assert_memory_equal(&g, &((Grown){{0}, {{0}}}), sizeof g);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -222,6 +250,7 @@ int main(void)
         cmocka_unit_test(a_memory_is_stored_by_its_table),
         cmocka_unit_test(an_empty_memory_is_a_state_too),
         cmocka_unit_test(a_missing_part_is_as_before_anything_is_learned),
+        cmocka_unit_test(older_rows_are_the_last_of_each_part),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
