@@ -13,14 +13,16 @@
 
 enum {
     EVEN_STEP = 3,                     /* dB from one row to the next */
-    EVEN_ROWS = 25,                    /* of blocks, by their K-weighted mean square */
-    EVEN_ROW_LOW = -57,                /* dB, middle of the first row */
+    EVEN_ROWS = 33,                    /* of blocks, by their K-weighted mean square */
+    EVEN_ROW_LOW = -81,                /* dB, middle of the first row */
     EVEN_FINE = EVEN_ROWS * EVEN_STEP, /* the blocks are counted every 1 dB, for the gates */
 };
 
-#define EVEN_ABSOLUTE 1.17e-7 /* mean square at the gate of -70 LUFS: 10^((-70 + 0.691)/10) */
-#define EVEN_RISE     6.0     /* dB/s */
-#define EVEN_GLIDE    0.012   /* s, each of the two poles that the gain is smoothed with */
+/* Mean square under the lowest row, 10^(-82.5/10): what is fainter is silence. The standard's gate in absolute level,
+ * -70 LUFS, would cut the rests of a quiet take away and leave those of a loud one; both are to get the same gain. */
+#define EVEN_ABSOLUTE 5.6e-9
+#define EVEN_RISE     6.0   /* dB/s */
+#define EVEN_GLIDE    0.012 /* s, each of the two poles that the gain is smoothed with */
 
 /* Energies of each row: as it went in, times the gain, times its square. */
 typedef struct {

@@ -12,6 +12,7 @@ const double levels_attack[LEVELS_ATTACKS] = {0.001, 0.025, 0.1};
 const double levels_release[LEVELS_RELEASES] = {0.01, 0.1, 1.0};
 
 #define MOST_UNITS ((uint32_t)LEVELS_MOST * 256u)
+#define MOST_PARTS ((uint32_t)LEVELS_MOST * LEVELS_PARTS)
 
 void levels_clear(Levels *l)
 {
@@ -33,14 +34,25 @@ static void halve(Levels *l)
         for (uint32_t row = 0; row < LEVELS_ROWS; ++row)
             halve_all(l->energy[s][row], LEVELS_OVERS);
     }
-    l->frames = 0;
-    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-        l->frames += l->count[0][b];
+    l->frames = levels_frames(l);
 }
 
-static uint32_t bin_of(double level)
+uint32_t levels_frames(const Levels *l)
 {
-    return (uint32_t)((dsp_clamp(level, LEVELS_LOW, LEVELS_HIGH) - LEVELS_LOW) * 2.0 + 0.5);
+    uint32_t parts = 0;
+    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
+        parts += l->count[0][b];
+    return parts / LEVELS_PARTS;
+}
+
+/* Shared out, a level counts for what it is wherever it lies between two bins. */
+static bool add_level(uint32_t count[LEVELS_BINS], double level)
+{
+    const double at = (dsp_clamp(level, LEVELS_LOW, LEVELS_HIGH) - LEVELS_LOW) * 2.0;
+    const uint32_t low = (uint32_t)fmin(at, LEVELS_BINS - 2), above = (uint32_t)((at - low) * LEVELS_PARTS + 0.5);
+    count[low] += LEVELS_PARTS - above;
+    count[low + 1] += above;
+    return count[low] >= MOST_PARTS || count[low + 1] >= MOST_PARTS;
 }
 
 void levels_add_voice(Levels *l, const LevelsFrame *frame)
@@ -48,7 +60,7 @@ void levels_add_voice(Levels *l, const LevelsFrame *frame)
     bool full = false;
     ++l->frames;
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
-        full |= ++l->count[s][bin_of(frame->level[s])] >= LEVELS_MOST;
+        full |= add_level(l->count[s], frame->level[s]);
     if (full)
         halve(l);
 }
@@ -104,18 +116,28 @@ LevelsMix levels_mix(double attack, double release)
                        .weight = {(1.0 - up) * (1.0 - down), (1.0 - up) * down, up * (1.0 - down), up * down}};
 }
 
+static double take(double *from, double wanted)
+{
+    const double taken = fmin(*from, wanted);
+    *from -= taken;
+    return taken;
+}
+
+/* Sixteenths of all, from the loudest on: one is passed over, two are the middle half of the loudest quarter. */
 double levels_loud(const Levels *l, uint32_t speed)
 {
-    const uint32_t *count = l->count[speed];
-    double all = 0.0;
+    double all = 0.0, sum = 0.0;
     for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-        all += count[b];
-    double left = all / 8.0;
-    uint32_t b = LEVELS_BINS - 1;
-    while (b > 0 && count[b] < left)
-        left -= count[b--];
-    const double into = count[b] ? left / count[b] : 0.5;
-    return LEVELS_LOW + (b + 0.5 - into) * 0.5;
+        all += l->count[speed][b];
+    double over = all / 16.0, wanted = all / 8.0;
+    for (uint32_t b = LEVELS_BINS; b > 0 && wanted > 0.0; --b) {
+        double here = l->count[speed][b - 1];
+        over -= take(&here, over);
+        const double taken = take(&here, wanted);
+        wanted -= taken;
+        sum += taken * (LEVELS_LOW + 0.5 * (b - 1));
+    }
+    return sum / (all / 8.0);
 }
 
 void levels_gains(const Curve *curve, double gain[LEVELS_GAINS])

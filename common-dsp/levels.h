@@ -22,7 +22,8 @@
 enum {
     LEVELS_LOW = -60,
     LEVELS_HIGH = 10,
-    LEVELS_BINS = 2 * (LEVELS_HIGH - LEVELS_LOW) + 1, /* of the counts: every 0.5 dB */
+    LEVELS_BINS = 2 * (LEVELS_HIGH - LEVELS_LOW) + 1, /* of the counts: every 0.5 dB; */
+    LEVELS_PARTS = 16,                                /* of a frame, which is shared out over the two nearest */
     LEVELS_ATTACKS = 3,
     LEVELS_RELEASES = 3,
     LEVELS_SPEEDS = LEVELS_ATTACKS * LEVELS_RELEASES,
@@ -37,7 +38,7 @@ enum {
     LEVELS_OVER_LOW = -9, /* dB; each frame is shared out over the two nearest */
     LEVELS_UNITS = 1024,  /* of energy: a block in the middle of its row */
 
-    LEVELS_MOST = 65535, /* most in a count; LEVELS_MOST * 256 units: then everything is halved */
+    LEVELS_MOST = 65535, /* frames or blocks in a count; LEVELS_MOST * 256 units: then everything is halved */
     LEVELS_GAINS = LEVELS_ROWS + LEVELS_OVERS - 1,
 };
 
@@ -46,8 +47,8 @@ extern const double levels_release[LEVELS_RELEASES]; /* seconds */
 
 /* Speed a * LEVELS_RELEASES + r reads with levels_attack[a] and levels_release[r]. */
 typedef struct {
-    uint32_t frames; /* voiced ones, halvings included */
-    uint32_t count[LEVELS_SPEEDS][LEVELS_BINS];
+    uint32_t frames;                            /* voiced ones, halvings included */
+    uint32_t count[LEVELS_SPEEDS][LEVELS_BINS]; /* parts of voiced frames */
     uint32_t blocks[LEVELS_FINE];
     uint32_t energy[LEVELS_SPEEDS][LEVELS_ROWS][LEVELS_OVERS];
 } Levels;
@@ -60,6 +61,9 @@ typedef struct {
 } LevelsFrame;
 
 void levels_clear(Levels *l);
+
+/* Voiced frames in the counts, for who restores these. */
+uint32_t levels_frames(const Levels *l);
 
 /* A voiced frame. */
 void levels_add_voice(Levels *l, const LevelsFrame *frame);
@@ -76,7 +80,8 @@ typedef struct {
 
 LevelsMix levels_mix(double attack, double release);
 
-/* The middle of the loudest quarter of voiced frames: the level that one in eight lies above. frames > 0. */
+/* How loud the loudest quarter of voiced frames is: the mean level, dB, of its middle half. That moves with the take; a
+ * single frame's level would move by steps, where levels lie far apart. frames > 0. */
 double levels_loud(const Levels *l, uint32_t speed);
 
 /* The makeup is worked out in steps, so that the work can be spread. First the gains of a curve: */

@@ -160,23 +160,10 @@ static void tick_listening(Tone *t)
     work_on_finding(t);
 }
 
-static uint32_t version(const void *dsp)
-{
-    const Tone *t = dsp;
-    return t->memory.version;
-}
-
-static void get(const void *dsp, Learned *learned)
-{
-    const Tone *t = dsp;
-    tone_memory_get(&t->memory, learned);
-}
-
-static void put(void *dsp, const Learned *learned)
+static void restored(void *dsp)
 {
     Tone *t = dsp;
     resonance_stop(&t->finder);
-    tone_memory_put(&t->memory, learned);
 }
 
 /* dB. The surer it is, the nearer the dip comes to all of it: heights are right on average, places and widths are
@@ -470,12 +457,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
 
 const Processor tone = {
     .size = sizeof(Tone),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
-    .learned = {&tone_schema, version, get, put},
+    .learned = {&tone_schema, offsetof(Tone, memory), offsetof(Tone, memory.version), restored},
 };

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-#define STEPS    2000.0 /* a second: a round takes 28 ms */
+#define STEPS    3000.0 /* a second: a round takes 21 ms */
 #define MOST     24.0   /* dB, either way */
 #define POINTS   3      /* of a band, over which a filter's power is averaged */
 #define FINENESS 32.0   /* steps of a dB: the gain rests while what is heard changes it by less */

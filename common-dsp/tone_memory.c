@@ -4,9 +4,9 @@
 #include <stddef.h>
 #include <string.h>
 
-#define MOST_THINNED 16       /* a year of voice */
-#define NO_LEVEL     (-240.f) /* dB: below any that is measured */
-#define UNIT         256.0    /* of the spectrum's energies: what is stored has steps of 1/256 */
+#define MOST_THINNED 16            /* a year of voice */
+#define NO_LEVEL     (-240.f)      /* dB: below any that is measured */
+#define UNIT         (1.0 / 256.0) /* of the spectrum's energies: what is stored has steps of that */
 
 enum { NOTES, PITCHES, FOUND, SURE, THINNED, LOWEST, BLOCKS, ENERGIES, FIELDS };
 enum {
@@ -15,18 +15,27 @@ enum {
     THINNED_FIGURES = 3,
     LOWEST_FIGURES = 2, /* the note; 1 while a fresh start has not heard enough for a spectrum */
     ENERGY_FIGURES = EVEN_ROWS * SPECTRUM_BANDS,
+    SPECTRUM = 1, /* a group */
 };
+
+static void write_memory(const void *memory, Learned *learned);
+static void read_memory(void *memory, const Learned *learned);
+
+#define ROW(member) LEARNED_IN(ToneMemory, member, LEARNED_ROW)
 
 const LearnedSchema tone_schema = {
     .fields = FIELDS,
-    .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f},
-              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f},
-              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f},
-              [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f},
-              [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f},
-              [LOWEST] = {"tone_lowest", LOWEST_FIGURES, 0.f, 1200.f},
-              [BLOCKS] = {"tone_blocks", EVEN_FINE, 0.f, 65535.f},
-              [ENERGIES] = {"tone_energies", ENERGY_FIGURES, 0.f, 65536.f}},
+    .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f, .kind = LEARNED_CODED},
+              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f, ROW(notes.pitch)},
+              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f, .kind = LEARNED_CODED},
+              [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f, .kind = LEARNED_CODED},
+              [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f, .kind = LEARNED_CODED},
+              [LOWEST] = {"tone_lowest", LOWEST_FIGURES, 0.f, 1200.f, .kind = LEARNED_CODED},
+              [BLOCKS] = {"tone_blocks", EVEN_FINE, 0.f, 65535.f, ROW(spectrum.blocks), .group = SPECTRUM},
+              [ENERGIES] = {"tone_energies", ENERGY_FIGURES, 0.f, 65536.f, ROW(spectrum.energy), .unit = UNIT,
+                            .group = SPECTRUM}},
+    .write = write_memory,
+    .read = read_memory,
 };
 
 /* ---- Learning ---- */
@@ -118,10 +127,6 @@ static void get_notes(const ResonanceMemory *m, Learned *learned)
         for (uint32_t k = 0; k < PARTIALS_MOST; ++k)
             to[1 + k] = k < from->count ? from->level[k] : NO_LEVEL;
     }
-    float *pitch = learned_field(&tone_schema, learned, PITCHES);
-    learned->count[PITCHES] = RESONANCE_PITCHES;
-    for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
-        pitch[i] = (float)m->pitch[i];
     float *thinned = learned_field(&tone_schema, learned, THINNED);
     learned->count[THINNED] = THINNED_FIGURES;
     thinned[0] = (float)m->thinned;
@@ -144,28 +149,15 @@ static void get_found(const ToneMemory *m, Learned *learned)
     }
 }
 
-static void get_spectrum(const ToneMemory *m, Learned *learned)
+static void write_memory(const void *memory, Learned *learned)
 {
-    float *lowest = learned_field(&tone_schema, learned, LOWEST),
-          *blocks = learned_field(&tone_schema, learned, BLOCKS);
-    float *energies = learned_field(&tone_schema, learned, ENERGIES);
-    learned->count[LOWEST] = LOWEST_FIGURES;
-    learned->count[BLOCKS] = EVEN_FINE;
-    learned->count[ENERGIES] = ENERGY_FIGURES;
-    lowest[0] = (float)m->lowest_note;
-    lowest[1] = m->afresh ? 1.f : 0.f;
-    for (uint32_t i = 0; i < EVEN_FINE; ++i)
-        blocks[i] = (float)m->spectrum.blocks[i];
-    for (uint32_t row = 0; row < EVEN_ROWS; ++row)
-        for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
-            *energies++ = (float)(m->spectrum.energy[row][b] / UNIT);
-}
-
-void tone_memory_get(const ToneMemory *m, Learned *learned)
-{
+    const ToneMemory *m = memory;
+    float *lowest = learned_field(&tone_schema, learned, LOWEST);
     get_notes(&m->notes, learned);
     get_found(m, learned);
-    get_spectrum(m, learned);
+    learned->count[LOWEST] = LOWEST_FIGURES;
+    lowest[0] = (float)m->lowest_note;
+    lowest[1] = m->afresh ? 1.f : 0.f;
 }
 
 /* ---- Restoring ---- */
@@ -214,12 +206,10 @@ static void put_thinned(ResonanceMemory *m, const float *thinned, bool there)
 
 static void put_notes(ResonanceMemory *m, const Learned *learned)
 {
-    const float *note = field_of(learned, NOTES), *pitch = field_of(learned, PITCHES);
-    resonance_memory_clear(m);
+    const float *note = field_of(learned, NOTES);
+    m->pieces = 0;
     for (uint32_t i = 0; i < learned->count[NOTES] / NOTE_FIGURES; ++i)
         put_piece(m, note + (size_t)i * NOTE_FIGURES);
-    for (uint32_t i = 0; i < RESONANCE_PITCHES && whole(learned, PITCHES); ++i)
-        m->pitch[i] = (uint32_t)pitch[i];
     put_thinned(m, field_of(learned, THINNED), whole(learned, THINNED));
 }
 
@@ -233,31 +223,24 @@ static void put_found(ToneMemory *m, const Learned *learned)
     }
 }
 
-static void put_spectrum(ToneMemory *m, const Learned *learned)
+/* The spectrum's rows are there already. */
+static void put_lowest(ToneMemory *m, const Learned *learned)
 {
-    const float *lowest = field_of(learned, LOWEST), *blocks = field_of(learned, BLOCKS);
-    const float *energies = field_of(learned, ENERGIES);
-    m->spectrum = m->next = (VoiceSpectrum){0};
-    m->lowest_note = 0.0;
-    if (whole(learned, BLOCKS) && whole(learned, ENERGIES)) {
-        for (uint32_t i = 0; i < EVEN_FINE; ++i)
-            m->spectrum.blocks[i] = (uint32_t)blocks[i];
-        for (uint32_t i = 0; i < ENERGY_FIGURES; ++i)
-            m->spectrum.energy[i / SPECTRUM_BANDS][i % SPECTRUM_BANDS] = (uint32_t)((double)energies[i] * UNIT);
-        spectrum_recount(&m->spectrum);
-    }
-    m->afresh = m->spectrum.count && whole(learned, LOWEST) && lowest[1] > 0.f;
-    if (!whole(learned, LOWEST))
+    const float *lowest = field_of(learned, LOWEST);
+    const bool there = whole(learned, LOWEST);
+    spectrum_recount(&m->spectrum);
+    tone_memory_reset(m);
+    m->afresh = m->spectrum.count && there && lowest[1] > 0.f;
+    m->lowest_note = there && lowest[0] >= (float)PITCH_LOWEST ? (double)lowest[0] : 0.0;
+    if (!there)
         follow_lowest_note(m);
-    else if (lowest[0] >= (float)PITCH_LOWEST)
-        m->lowest_note = (double)lowest[0];
 }
 
-void tone_memory_put(ToneMemory *m, const Learned *learned)
+static void read_memory(void *memory, const Learned *learned)
 {
+    ToneMemory *m = memory;
     put_notes(&m->notes, learned);
     put_found(m, learned);
-    put_spectrum(m, learned);
+    put_lowest(m, learned);
     ++m->spectrum_version;
-    ++m->version;
 }

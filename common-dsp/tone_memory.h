@@ -30,6 +30,8 @@ typedef struct {
     uint32_t spectrum_version; /* of the spectrum in force */
 } ToneMemory;
 
+/* How it is stored. States of older versions lack some fields: of those with pieces alone all are there, and the note
+ * follows from them; without a spectrum none was heard. */
 extern const LearnedSchema tone_schema;
 
 void tone_memory_start_afresh(ToneMemory *m);
@@ -45,12 +47,5 @@ void tone_memory_add_block(ToneMemory *m, const double energy[SPECTRUM_BANDS]);
 /* Each resonance that was found keeps its place among the dips if it has moved by less than TONE_FAR. */
 #define TONE_FAR (1.0 / 6.0) /* octaves: a finding this far away is another one */
 void tone_memory_conclude(ToneMemory *m, const Resonances *found);
-
-/* Everything. `learned` has the room of tone_schema. */
-void tone_memory_get(const ToneMemory *m, Learned *learned);
-
-/* Replaces everything. States of older versions lack some fields: of those with pieces alone all are there and the note
- * follows from them; without a spectrum none was heard. */
-void tone_memory_put(ToneMemory *m, const Learned *learned);
 
 #endif

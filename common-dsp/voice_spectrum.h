@@ -57,7 +57,7 @@ void spectrum_ear_process(SpectrumEar *e, const float *x, uint32_t n);
 /* At the end of a cell. true: a block has ended; its K-weighted mean square in each band. */
 bool spectrum_ear_tick(SpectrumEar *e, double energy[SPECTRUM_BANDS]);
 
-/* Counts a block; one under -70 LUFS does not count, and false is returned. */
+/* Counts a block; one under EVEN_ABSOLUTE does not count, and false is returned. */
 bool spectrum_add(VoiceSpectrum *s, const double energy[SPECTRUM_BANDS]);
 
 /* A row's part of the sums, for a filter with these factors of power. */

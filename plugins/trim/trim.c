@@ -26,13 +26,4 @@ static void report(const void *dsp, float *meter)
     meter[TRIM_TURNED_DOWN] = (float)heard.turned_down;
 }
 
-const ShellPlugin shell_plugin = {
-    .processor = &trim,
-    .variant = trim_variant,
-    .port = trim_port,
-    .ports = TRIM_PORTS,
-    .set = set,
-    .report = report,
-};
-
-SHELL_DESCRIPTORS(TRIM_URI, TRIM_STEREO_URI);
+SHELL_PLUGIN(trim, TRIM, .set = set, .report = report);

@@ -197,7 +197,7 @@ static void what_is_too_quiet_does_not_count(void **state)
 {
     (void)state;
     static VoiceSpectrum heard;
-    Spoken s = sine(1000.0, 1e-4, 16000.0, 2.0);
+    Spoken s = sine(1000.0, 3e-5, 16000.0, 2.0);
     hear(&heard, &s, 1);
     assert_int_equal(heard.count, 0);
     spoken_free(&s);
