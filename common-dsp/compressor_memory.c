@@ -2,8 +2,11 @@
 
 #include <stddef.h>
 
-#define COUNT_UNIT  1.0
+#define FRAME_UNIT  (1.0 / LEVELS_PARTS)
+#define BLOCK_UNIT  1.0
 #define ENERGY_UNIT (1.0 / 256.0) /* what is stored has steps of that */
+
+enum { OLD_ROWS = 25 }; /* of blocks, in sessions from before the lowest eight were there */
 
 /* Of the memory that is being filled; and of the one from before a fresh start, as long as that is in force. */
 enum { LEVELS, BLOCKS, ENERGIES, FIELDS_EACH, KEPT = FIELDS_EACH, FIELDS = 2 * FIELDS_EACH };
@@ -72,12 +75,14 @@ static void set_counts(Learned *learned, uint32_t first, bool there)
         learned->count[field] = there ? compressor_schema.field[field].max : 0;
 }
 
-static bool all_there(const Learned *learned, uint32_t first)
+/* Of blocks: 0 where a field is missing, or they do not belong together. Old sessions lack the lowest rows. */
+static uint32_t rows_there(const Learned *learned, uint32_t first)
 {
-    for (uint32_t field = first; field < first + FIELDS_EACH; ++field)
-        if (learned->count[field] != compressor_schema.field[field].max)
-            return false;
-    return true;
+    const uint32_t *count = learned->count + first;
+    const uint32_t rows = count[BLOCKS] / LEVELS_STEP;
+    const bool whole = count[LEVELS] == LEVELS_ROOM && count[BLOCKS] == rows * LEVELS_STEP &&
+                       count[ENERGIES] == LEVELS_SPEEDS * rows * LEVELS_OVERS;
+    return whole && (rows == LEVELS_ROWS || rows == OLD_ROWS) ? rows : 0;
 }
 
 static void write_levels(Learned *learned, uint32_t first, const Levels *l)
@@ -89,28 +94,29 @@ static void write_levels(Learned *learned, uint32_t first, const Levels *l)
     float *levels = learned_field(&compressor_schema, learned, first + LEVELS);
     float *energies = learned_field(&compressor_schema, learned, first + ENERGIES);
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        levels = write_row(levels, l->count[s], LEVELS_BINS, COUNT_UNIT);
+        levels = write_row(levels, l->count[s], LEVELS_BINS, FRAME_UNIT);
         for (uint32_t row = 0; row < LEVELS_ROWS; ++row)
             energies = write_row(energies, l->energy[s][row], LEVELS_OVERS, ENERGY_UNIT);
     }
-    write_row(learned_field(&compressor_schema, learned, first + BLOCKS), l->blocks, LEVELS_FINE, COUNT_UNIT);
+    write_row(learned_field(&compressor_schema, learned, first + BLOCKS), l->blocks, LEVELS_FINE, BLOCK_UNIT);
 }
 
 static void read_levels(const Learned *learned, uint32_t first, Levels *l)
 {
     levels_clear(l);
-    if (!all_there(learned, first))
+    const uint32_t rows = rows_there(learned, first), lowest = LEVELS_ROWS - rows;
+    if (!rows)
         return;
     const float *levels = learned->value + learned_at(&compressor_schema, first + LEVELS);
     const float *energies = learned->value + learned_at(&compressor_schema, first + ENERGIES);
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        levels = read_row(levels, l->count[s], LEVELS_BINS, COUNT_UNIT);
-        for (uint32_t row = 0; row < LEVELS_ROWS; ++row)
+        levels = read_row(levels, l->count[s], LEVELS_BINS, FRAME_UNIT);
+        for (uint32_t row = lowest; row < LEVELS_ROWS; ++row)
             energies = read_row(energies, l->energy[s][row], LEVELS_OVERS, ENERGY_UNIT);
     }
-    read_row(learned->value + learned_at(&compressor_schema, first + BLOCKS), l->blocks, LEVELS_FINE, COUNT_UNIT);
-    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-        l->frames += l->count[0][b];
+    read_row(learned->value + learned_at(&compressor_schema, first + BLOCKS), l->blocks + lowest * LEVELS_STEP,
+             rows * LEVELS_STEP, BLOCK_UNIT);
+    l->frames = levels_frames(l);
 }
 
 void compressor_memory_get(const CompressorMemory *m, Learned *learned)

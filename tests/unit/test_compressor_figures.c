@@ -145,12 +145,47 @@ static void the_order_of_what_is_stored(void **state)
     CompressorMemory *m = memory_of(-20.0, 20);
     Learned l = LEARNED_WITH_ROOM;
     (void)state;
-    m->levels[0].count[2][5] = 77;
+    m->levels[0].count[2][5] = 77 * LEVELS_PARTS;
     m->levels[0].energy[3][4][6] = 256 * 9;
     compressor_memory_get(m, &l);
     assert_true(learned_field(&compressor_schema, &l, 0)[2 * LEVELS_BINS + 5] == 77.f);
     assert_true(learned_field(&compressor_schema, &l, 2)[(3 * LEVELS_ROWS + 4) * LEVELS_OVERS + 6] == 9.f);
     free(m);
+}
+
+/* Takes the lowest rows out of what is stored, as it was before they were there: 25 rows, the same highest one. */
+static void make_old(Learned *l)
+{
+    enum { OLD = 25, LACKS = LEVELS_ROWS - OLD };
+    float *const blocks = learned_field(&compressor_schema, l, 1), *energies = learned_field(&compressor_schema, l, 2);
+    memmove(blocks, blocks + LACKS * LEVELS_STEP, OLD * LEVELS_STEP * sizeof *blocks);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        memmove(energies + s * OLD * LEVELS_OVERS, energies + (s * LEVELS_ROWS + LACKS) * LEVELS_OVERS,
+                OLD * LEVELS_OVERS * sizeof *energies);
+    l->count[1] = OLD * LEVELS_STEP;
+    l->count[2] = LEVELS_SPEEDS * OLD * LEVELS_OVERS;
+}
+
+static void an_old_session_is_read(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, 41), *restored = memory_of(-3.0, 90);
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        m->levels[0].energy[s][LEVELS_ROWS - 25][0] = m->levels[0].energy[s][LEVELS_ROWS - 1][5] = 100 + s;
+    compressor_memory_get(m, &l);
+    make_old(&l);
+    learned_check(&compressor_schema, &l);
+    compressor_memory_put(restored, &l);
+    assert_true(same_levels(&restored->levels[0], &m->levels[0]));
+    l.count[1] -= LEVELS_STEP; /* does not belong to these energies */
+    compressor_memory_put(restored, &l);
+    assert_null(compressor_memory_in_force(restored));
+    l.count[2] -= LEVELS_SPEEDS * LEVELS_OVERS; /* 24 rows there never were */
+    compressor_memory_put(restored, &l);
+    assert_null(compressor_memory_in_force(restored));
+    free(m);
+    free(restored);
 }
 
 /* ---- The figures ---- */
@@ -183,15 +218,17 @@ static void the_wish_is_met(void **state)
     }
 }
 
-/* The middle of the loudest quarter: what one frame in eight lies above. */
+/* The middle half of the loudest quarter: its ends are one frame in sixteen and three. */
 static void the_loudest_quarter_counts(void **state)
 {
     CompressorMemory *m = memory_of(-30.0, 700);
     (void)state;
-    hear(m, -10.0, 99, true);
-    assert_near(figures_of(m, &usual).loud_target, -30.0, 0.3);
-    hear(m, -10.0, 2, true);
-    assert_near(figures_of(m, &usual).loud_target, -10.0, 0.3);
+    hear(m, -10.0, 46, true);
+    assert_near(figures_of(m, &usual).loud_target, -30.0, 1e-9);
+    hear(m, -10.0, 54, true);
+    assert_near(figures_of(m, &usual).loud_target, -20.0, 1e-9);
+    hear(m, -10.0, 62, true);
+    assert_near(figures_of(m, &usual).loud_target, -10.0, 1e-9);
     free(m);
 }
 
@@ -278,6 +315,7 @@ int main(void)
         cmocka_unit_test(a_fresh_start_keeps_what_was_enough),
         cmocka_unit_test(a_stored_memory_comes_back),
         cmocka_unit_test(the_order_of_what_is_stored),
+        cmocka_unit_test(an_old_session_is_read),
         cmocka_unit_test(nothing_learned_leaves_the_hand_threshold),
         cmocka_unit_test(the_wish_is_met),
         cmocka_unit_test(the_loudest_quarter_counts),
