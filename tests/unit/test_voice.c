@@ -568,8 +568,8 @@ static void count_in_gaps(uint64_t seed, uint32_t *frames, uint32_t *on)
     free(x);
 }
 
-/* Such gaps are too short to learn a hum in, so there it has to be known still. Nearly always it is: other seeds show up
- * to 33 of the 162 frames. */
+/* Such gaps are too short to learn a hum in, so there it has to be known still. Nearly always it is: other seeds show
+ * up to 33 of the 162 frames. */
 static void a_hum_is_known_through_a_phrase(void **state)
 {
     (void)state;
