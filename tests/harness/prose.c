@@ -76,7 +76,8 @@ const Prose prose[] = {
     {"esses", HEARD, "voice", "sibilants: {heard#}"},
     {"esses", HEARD, "found_centre", "their centre at {found_centre}"},
     {"esses", SET, "",
-     "catches what stands {catch_above} over this voice's usual sibilant, cuts {|most_cut} at most: {=catch_above}"},
+     "catches what stands {catch_above} or more over this voice's usual range, cuts {|most_cut} at most: "
+     "{=catch_above}"},
     {"esses", SET, "!centre_set_by", "around {centre}, {width} wide: by hand, {=centre}"},
     {"esses", SET, "found_centre centre_set_by", "around {found_centre}, {width} wide: found"},
     {"esses", SET, "centre_set_by !found_centre", "nothing is caught: fewer than five sibilants were heard"},
