@@ -81,4 +81,11 @@ const void *shell_extension_data(const char *uri);
 #define SHELL_DESCRIPTORS(mono_uri, stereo_uri)                                                                        \
     const LV2_Descriptor shell_descriptor[SHELL_VARIANTS] = {SHELL_DESCRIBE(mono_uri), SHELL_DESCRIBE(stereo_uri)}
 
+/* The end of a plug-in's file: defines shell_plugin and shell_descriptor from the processor of that name and from what
+ * the generated header has under NAME. Then the plug-in's own functions: SHELL_PLUGIN(trim, TRIM, .set = set). */
+#define SHELL_PLUGIN(name, NAME, ...)                                                                                  \
+    const ShellPlugin shell_plugin = {                                                                                 \
+        .processor = &(name), .variant = name##_variant, .port = name##_port, .ports = NAME##_PORTS, __VA_ARGS__};     \
+    SHELL_DESCRIPTORS(NAME##_URI, NAME##_STEREO_URI)
+
 #endif
