@@ -166,7 +166,7 @@ void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
         const LearnedField *field = &schema->field[f];
         const float *value = from->value ? from->value + learned_at(schema, f) : NULL;
         if (field->kind == LEARNED_FIGURE)
-            *(double *)(void *)((char *)memory + field->at) = (double)(from->count[f] ? *value : field->lo);
+            *(double *)(void *)((char *)memory + field->at) = (double)(value && from->count[f] ? *value : field->lo);
         else if (field->kind == LEARNED_COUNTS)
             take_counts(field, memory, value, from->count[f]);
         else if (field->kind == LEARNED_ROW)
