@@ -136,7 +136,7 @@ static void take_counts(const LearnedField *field, void *memory, const float *va
     uint32_t *count = (void *)((char *)memory + field->at);
     const double unit = unit_of(field);
     for (uint32_t i = 0; i < field->max; ++i)
-        count[i] = i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
+        count[i] = value && i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
 }
 
 /* What an older session has of a row, moved to where it belongs in a whole one: the last of each part. */
