@@ -298,6 +298,12 @@ sub check_programs {
     }
 }
 
+# What was kept of other sources is no use any more.
+sub drop_stale {
+    my $key = Room::hash_of('clean', '');
+    unlink grep { index($_, $key) < 0 } glob "$Room::room/map/* $Room::room/baseline/*";
+}
+
 # Which lines the quick programs of the library reach. Those that `make check` took long for are not tried.
 sub map_programs {
     my @programs = grep { Cover::is_of_library($_) } Cover::programs("$Room::room/clean");
@@ -343,6 +349,7 @@ Room::refresh('.', 'clean', $jobs, \@Trial::OPTIONS, 'tests');
 Room::refresh("$Room::room/clean", 'counted', $jobs, \@COUNTED, 'unit-tests');
 Trial::take_up($build);
 check_programs();
+drop_stale();
 map_programs();
 print 'ready after ', so_far(), "\n";
 my @tried = try_sample(@order);
