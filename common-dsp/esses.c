@@ -95,24 +95,10 @@ static void start_afresh(Esses *e)
     ++e->version;
 }
 
-static uint32_t version(const void *dsp)
-{
-    const Esses *e = dsp;
-    return e->version;
-}
-
-static void get(const void *dsp, Learned *l)
-{
-    const Esses *e = dsp;
-    esses_memory_get(&e->memory, l);
-}
-
-static void put(void *dsp, const Learned *l)
+static void restored(void *dsp)
 {
     Esses *e = dsp;
-    esses_memory_put(&e->memory, l);
     esses_band_renew(&e->band, &e->memory);
-    ++e->version;
 }
 
 /* ---- The cut ---- */
@@ -247,13 +233,8 @@ static uint32_t latency(const void *dsp)
 
 const Processor esses = {
     .size = sizeof(Esses),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
     .latency = latency,
-    .learned = {&esses_schema, version, get, put},
+    .learned = {&esses_schema, offsetof(Esses, memory), offsetof(Esses, version), restored},
 };

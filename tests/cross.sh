@@ -20,6 +20,7 @@ targets=${TARGETS:-gcc clang musl i686 s390x aarch64 armhf windows}
 limit=-80   # dB of the peak: ours
 patience=${PATIENCE:-8} # CPU seconds a program may take on this machine, for it to be run under an emulator
 unset LINCTUS_REPORT MAKEFLAGS MFLAGS
+export LINCTUS_PATIENCE=10800 # emulated, a program takes some twenty times as long
 mkdir -p "$cross/include"
 cross=$(cd "$cross" && pwd)
 passed=0 failed=0 skipped=0

@@ -4,6 +4,7 @@
 # The programs that LINCTUS_LAST names run when all others are done, one by one; they find what was printed in the folder $logs.
 # Exit status 0 when none failed. A skipped test is counted apart. A program counts its tests as cmocka does, or ends with such a line itself.
 # A program that is not there, or that ran no test at all, is a failure: it proves nothing and would look like success.
+# One that takes longer than LINCTUS_PATIENCE (seconds; half an hour if it is not set) is stopped, and failed: a run always ends.
 # The CPU time that each took goes to the file LINCTUS_TIMES, if that is set: a line each, seconds and program.
 set -u
 jobs=${1:-1}
@@ -11,11 +12,12 @@ jobs=${1:-1}
 shift
 logs=$(mktemp -d)
 trap 'rm -rf "$logs"' EXIT
-export logs
+patience=${LINCTUS_PATIENCE:-1800}
+export logs patience
 
 run_one='
 name=$(basename "$1")
-"$1" >"$logs/$name.log" 2>&1
+timeout --foreground --kill-after=10 "$patience" "$1" >"$logs/$name.log" 2>&1
 echo $? >"$logs/$name.status"
 times >"$logs/$name.times"
 printf "%s\n" "== $name" ; cat "$logs/$name.log"'
@@ -53,6 +55,8 @@ for program in "$@"; do
     status=$(cat "$logs/$name.status" 2>/dev/null || echo "not run")
     if ! command -v "$program" >/dev/null 2>&1; then
         fails "$name" "there is no such program"
+    elif [ "$status" = 124 ] || [ "$status" = 137 ]; then
+        fails "$name" "exit status $status: it was stopped, after $patience seconds at most"
     elif [ "$status" != 0 ]; then
         fails "$name" "exit status $status"
     elif [ "$(count "$logs/$name.log")" = "0 0 0" ]; then

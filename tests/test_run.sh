@@ -5,7 +5,7 @@ set -u
 here=$(cd "$(dirname "$0")" && pwd)
 room=$(mktemp -d)
 trap 'rm -rf "$room"' EXIT
-unset LINCTUS_REPORT LINCTUS_SEEDS LINCTUS_ONLY LINCTUS_LAST LINCTUS_TIMES
+unset LINCTUS_REPORT LINCTUS_SEEDS LINCTUS_ONLY LINCTUS_LAST LINCTUS_TIMES LINCTUS_PATIENCE
 passed=0
 failed=0
 
@@ -51,6 +51,10 @@ judged "so is one that counts nothing" "FAILED: silent (it ran no test)" 1
 run 2 "$room/good" "$room/missing"
 judged "a missing program is a failed test" "2 passed, 1 failed, 0 skipped" 1
 judged "and says which" "FAILED: missing (there is no such program)" 1
+printf '#!/bin/sh\nexec sleep 60\n' >"$room/hangs" && chmod +x "$room/hangs"
+LINCTUS_PATIENCE=1 run 2 "$room/good" "$room/hangs"
+judged "a program that hangs is stopped, and a failed test" "2 passed, 1 failed, 0 skipped" 1
+judged "and says so" "FAILED: hangs (exit status 124: it was stopped, after 1 seconds at most)" 1
 run 2
 judged "no program at all" "0 passed, 1 failed, 0 skipped" 1
 

@@ -12,29 +12,29 @@ log=$room/$name.log
 reference "$uri" "$in" "$name" "$set_to"
 
 if has lv2apply; then
-    lv2apply -i "$in" -o "$room/$name-lv2apply.wav" -c "$symbol" "$value" "$uri" >>"$log" 2>&1
+    bound lv2apply -i "$in" -o "$room/$name-lv2apply.wav" -c "$symbol" "$value" "$uri" >>"$log" 2>&1
     compare "lv2apply   $name" "$room/$name-lv2apply.wav" "$room/$name.wav" 0
 else skip "lv2apply   $name: not installed"; fi
 
 # Its last block is full length with a stale tail.
 tail=$((frames % 512 + 512))
 if has lv2file; then
-    lv2file -i "$in" -o "$room/$name-lv2file.wav" -p "$symbol:$value" "$uri" >>"$log" 2>&1
+    bound lv2file -i "$in" -o "$room/$name-lv2file.wav" -p "$symbol:$value" "$uri" >>"$log" 2>&1
     compare "lv2file    $name" "$room/$name-lv2file.wav" "$room/$name.wav" $tail
     if has_presets "$uri"; then
-        lv2file -i "$in" -o "$room/$name-preset.wav" -P "4 Alto" "$uri" >>"$log" 2>&1
+        bound lv2file -i "$in" -o "$room/$name-preset.wav" -P "4 Alto" "$uri" >>"$log" 2>&1
         reference "$uri" "$in" "$name-preset-reference" "4 Alto"
         compare "lv2file    $name, a factory preset" "$room/$name-preset.wav" "$room/$name-preset-reference.wav" $tail
     fi
     if [ -d "$room/saved/$name" ]; then
-        lv2file -i "$in" -o "$room/$name-saved.wav" -P Saved "$uri" >>"$log" 2>&1
+        bound lv2file -i "$in" -o "$room/$name-saved.wav" -P Saved "$uri" >>"$log" 2>&1
         reference "$uri" "$in" "$name-saved-reference" "$room/saved/$name/"
         compare "lv2file    $name, a saved preset" "$room/$name-saved.wav" "$room/$name-saved-reference.wav" $tail
     fi
 else skip "lv2file    $name: not installed"; fi
 
 if [ -n "${ffmpeg_has_lv2:-}" ]; then
-    ffmpeg -v error -y -i "$in" -af "lv2=p=${uri//:/\\\\:}:c=$symbol=$value" -c:a pcm_f32le "$room/$name-ffmpeg.wav" >>"$log" 2>&1
+    bound ffmpeg -v error -y -i "$in" -af "lv2=p=${uri//:/\\\\:}:c=$symbol=$value" -c:a pcm_f32le "$room/$name-ffmpeg.wav" >>"$log" 2>&1
     compare "FFmpeg     $name" "$room/$name-ffmpeg.wav" "$room/$name.wav" 0
 else skip "FFmpeg     $name: not installed, or without its lv2 filter"; fi
 
@@ -43,7 +43,7 @@ element=${uri//:/-}
 if [ "$name" = plate ]; then
     skip "GStreamer  $name: mono in and stereo out is not for this host"
 elif has gst-launch-1.0 && gst-inspect-1.0 "$element" >/dev/null 2>&1; then
-    gst-launch-1.0 -q filesrc location="$in" ! wavparse ! audioconvert ! "$element" enabled=true "${symbol//_/-}=$value" ! \
+    bound gst-launch-1.0 -q filesrc location="$in" ! wavparse ! audioconvert ! "$element" enabled=true "${symbol//_/-}=$value" ! \
         audioconvert ! audio/x-raw,format=F32LE ! wavenc ! filesink location="$room/$name-gst.wav" >>"$log" 2>&1
     compare "GStreamer  $name" "$room/$name-gst.wav" "$room/$name.wav" 0
 elif has gst-launch-1.0; then

@@ -6,6 +6,9 @@ verdict() { # STATUS TEXT
 skip() { echo "skipped $1"; }
 has() { command -v "$1" >/dev/null; }
 
+# A host that hangs is a failed check, not a run without end. Two minutes: the slowest takes five seconds.
+bound() { timeout --kill-after=5 120 "$@"; }
+
 compare() { # LABEL OUTPUT REFERENCE TAIL
     local text
     text=$("$build/reference" compare "$2" "$3" "$4" 2>&1)

@@ -23,10 +23,23 @@ jackd -n "$JACK_DEFAULT_SERVER" -r -d dummy -r 48000 -p 1024 >"$room/jackd.log" 
 jack=$!
 hosts=()
 fifos=()
+# jalv quits at the end of its commands. The server goes last: a client whose server is being stopped can wait for it for minutes,
+# or for good. So nothing here waits without end, and what does not go is killed.
 finish() {
     for fifo in "${fifos[@]}"; do exec {fifo}>&-; done
-    kill "${hosts[@]}" $jack 2>/dev/null
-    wait 2>/dev/null
+    gone 10 "${hosts[@]}" || kill -KILL "${hosts[@]}" 2>/dev/null
+    kill $jack 2>/dev/null
+    gone 10 $jack || kill -KILL $jack 2>/dev/null
+}
+gone() { # SECONDS PID...: whether all of them end within that time
+    local until=$((SECONDS + $1)) pid
+    shift
+    for pid in "$@"; do
+        while kill -0 "$pid" 2>/dev/null; do
+            [ $SECONDS -lt $until ] || return 1
+            sleep 0.1
+        done
+    done
 }
 trap finish EXIT
 deadline=$((SECONDS + 60))
@@ -72,7 +85,7 @@ for client in "${clients[@]}"; do
     set_to=$(setting "$uri")
     until grep -q "^> ${set_to%=*} = " "$room/jalv/$client.log" || [ $SECONDS -ge $deadline ]; do sleep 0.1; done
 done
-text=$("$build/feed" "$room/stereo.wav" "$room/jalv" "${clients[@]}" 2>&1)
+text=$(bound "$build/feed" "$room/stereo.wav" "$room/jalv" "${clients[@]}" 2>&1)
 status=$?
 [ $status -eq 0 ] || { verdict 1 "jalv       all: $text"; exit; }
 

@@ -31,7 +31,7 @@ done
 rmdir "$room/saved/manifest" 2>/dev/null || rm -rf "$room/saved/manifest"
 
 # GStreamer's list of elements, made once, before several at a time would make it.
-gst-inspect-1.0 urn-linctus-trim >/dev/null 2>&1
+timeout 60 gst-inspect-1.0 urn-linctus-trim >/dev/null 2>&1
 ffmpeg -hide_banner -filters 2>/dev/null | grep -q ' lv2 ' && export ffmpeg_has_lv2=1
 
 plugins=$(sed -n 's/^<\(urn:linctus:[a-z-]*\)>$/\1/p' "$build/linctus.lv2/manifest.ttl")

@@ -195,9 +195,9 @@ static void a_stored_memory_goes_on_as_it_would_have(void **state)
     EssesMemory *m = with_known(260, -90.0, 0.3), *restored = with_known(7, 0.0, 1.0);
     Learned l = LEARNED_WITH_ROOM;
     (void)state;
-    esses_memory_get(m, &l);
+    learned_get(&esses_schema, m, &l);
     learned_check(&esses_schema, &l);
-    esses_memory_put(restored, &l);
+    learned_put(&esses_schema, restored, &l);
     assert_true(same_known(m, restored));
     for (uint32_t i = 0; i < 50; ++i) { /* some steps are done before the first sibilant */
         esses_memory_step(restored);
@@ -210,8 +210,8 @@ static void a_stored_memory_goes_on_as_it_would_have(void **state)
     }
     esses_memory_start_afresh(m);
     add_flat(m, -50.0);
-    esses_memory_get(m, &l);
-    esses_memory_put(restored, &l);
+    learned_get(&esses_schema, m, &l);
+    learned_put(&esses_schema, restored, &l);
     assert_true(same_known(m, restored) && restored->afresh && restored->fresh_count == 1);
     free(m);
     free(restored);
@@ -222,15 +222,15 @@ static void damaged_fields_are_none(void **state)
     EssesMemory *m = with_known(8, -40.0, 1.0);
     Learned l = LEARNED_WITH_ROOM;
     (void)state;
-    esses_memory_get(m, &l);
+    learned_get(&esses_schema, m, &l);
     l.count[1] = 3; /* does not fit the levels */
-    esses_memory_put(m, &l);
+    learned_put(&esses_schema, m, &l);
     assert_true(m->count == 8 && times_in_all(m) == 8.0 && !m->afresh);
     l.count[0] = 8 * SIBILANCE_BANDS - 1;
-    esses_memory_put(m, &l);
+    learned_put(&esses_schema, m, &l);
     assert_true(m->count == 0 && m->afresh);
     l.count[0] = 4 * SIBILANCE_BANDS;
-    esses_memory_put(m, &l);
+    learned_put(&esses_schema, m, &l);
     assert_true(m->count == 0 && m->afresh);
     free(m);
 }
@@ -403,6 +403,10 @@ static void a_new_sibilant_moves_the_band_in_steps(void **state)
         esses_band_step(&b, m);
         assert_near(b.found, log2(sibilance_hz[3]), 1.0 / 12.0);
         assert_true(b.middle == (listening ? b.found : log2(6000.0)) && b.due == 0);
+        EssesBand at_once = b; /* in the end all is as that memory gives it, the upper end in the new place too */
+        esses_band_renew(&at_once, m);
+        assert_true(b.upper == at_once.upper && b.faintest == at_once.faintest);
+        assert_memory_equal(b.weight, at_once.weight, sizeof b.weight);
         free(m);
     }
 }
