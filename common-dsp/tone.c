@@ -36,9 +36,6 @@ static void set(void *dsp, const void *wanted);
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Tone *t = dsp;
-    memset(t, 0, sizeof *t);
-    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
-        return false;
     if (!partials_init(&t->partials, rate) || !resonance_init(&t->finder, rate)) {
         done(t);
         return false;

@@ -253,7 +253,7 @@ static bool make(Shell *s, double rate)
     const Processor *processor = shell_plugin.processor;
     const ProcessorLearned *learned = &processor->learned;
     s->dsp = calloc(1, processor->size);
-    if (!s->dsp || !processor->init(s->dsp, rate, s->variant->ins))
+    if (!s->dsp || !processor_init(processor, s->dsp, rate, s->variant->ins))
         return false;
     if (learned->schema && !handover_init(&s->handover, learned->schema))
         return false;

@@ -523,7 +523,6 @@ static void settings_come_after_the_voice(void **state)
     assert_non_null(strstr(b->out, "voice: Spoken low"));
 }
 
-/* No voice is named: each take gets the presets of the range it was sung in. */
 /* README writes Trim, and the table writes -20.0 dB: both may be typed. */
 static void names_and_units_are_typed_as_they_are_read(void **state)
 {
@@ -535,6 +534,8 @@ static void names_and_units_are_typed_as_they_are_read(void **state)
     prepare(b, "cmp one.wav two.wav");
 }
 
+/* No voice is named: each take gets the presets of the range it was sung in, where these are too far apart for one
+ * singer. */
 static void the_voice_is_heard(void **state)
 {
     Bench *b = *state;
@@ -544,6 +545,8 @@ static void the_voice_is_heard(void **state)
     const char *low = strstr(b->out, "voice: Bass, the range that Check heard"),
                *high = strstr(b->out, "voice: Soprano, the range that Check heard");
     assert_true(low && high && low < high);
+    assert_non_null(strstr(low, "differ by more than neighbours do"));
+    assert_non_null(strstr(high, "differ by more than neighbours do"));
     assert_non_null(strstr(low, "nearest voice range: Bass"));
     assert_non_null(strstr(low, "+3.0 dB of air from 12 kHz up: the preset's")); /* presets/bass.ttl */
     assert_non_null(strstr(high, "+3.0 dB of air"));
@@ -553,6 +556,48 @@ static void the_voice_is_heard(void **state)
     run_well(b, "--stages tone --voice none low.wav -o plain.wav");
     assert_non_null(strstr(b->out, "voice: none, plug-ins at their defaults\n"));
     assert_null(strstr(b->out, "of air"));
+}
+
+static uint32_t times_in(const char *text, const char *what)
+{
+    uint32_t times = 0;
+    for (const char *at = text; (at = strstr(at, what)); at += strlen(what))
+        ++times;
+    return times;
+}
+
+/* Two takes in neighbouring ranges are one singer's, and so is one in which no voice is heard: all get the presets of
+ * the range of all of them. One that is named is what they get. */
+static void takes_of_one_singer_get_one_voice(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "low.wav", &(SingerSpec){.voice = SINGER_BARITONE, .seed = 5, .seconds = 15, .gain_db = -9});
+    save_singer(b, "high.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 6, .seconds = 15, .gain_db = -9});
+    save_take(b, "short.wav", WAV_24, RATE, 1, 0.3, -6.0);
+    run_well(b, "--stages tone low.wav high.wav short.wav -o mixes");
+    assert_int_equal(times_in(b->out, "nearest voice range: Baritone"), 1);
+    assert_int_equal(times_in(b->out, "nearest voice range: Tenor"), 1);
+    const bool tenor = strstr(b->out, "voice: Tenor, ") != NULL;
+    assert_int_equal(times_in(b->out, tenor ? "voice: Tenor, the range that Check heard in all 3 takes together"
+                                            : "voice: Baritone, the range that Check heard in all 3 takes together"),
+                     3);
+    assert_null(strstr(b->out, "differ by more"));
+    run_well(b, tenor ? "--stages tone --voice tenor low.wav high.wav -o named"
+                      : "--stages tone --voice baritone low.wav high.wav -o named");
+    assert_int_equal(times_in(b->out, tenor ? "voice: Tenor\n" : "voice: Baritone\n"), 2);
+    prepare(b, "cmp mixes/low.wav named/low.wav && cmp mixes/high.wav named/high.wav");
+}
+
+/* A voice that speaks is no neighbour of one that sings. */
+static void speech_and_song_are_set_apart(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "sung.wav", &(SingerSpec){.voice = SINGER_SOPRANO, .seed = 5, .seconds = 15, .gain_db = -9});
+    save_singer(b, "said.wav", &(SingerSpec){.voice = SINGER_SPOKEN_LOW, .seed = 6, .seconds = 15, .gain_db = -9});
+    run_well(b, "--stages tone sung.wav said.wav -o mixes");
+    assert_int_equal(times_in(b->out, "voice: Soprano, the range that Check heard; none was named"), 1);
+    assert_int_equal(times_in(b->out, "voice: Spoken low, the range that Check heard; none was named"), 1);
+    assert_int_equal(times_in(b->out, "differ by more than neighbours do"), 2);
 }
 
 /* What was planted is found, and nothing else; the worst comes first, and nothing is written. */
@@ -1125,6 +1170,8 @@ int main(void)
         BENCH_TEST(settings_come_after_the_voice),
         BENCH_TEST(names_and_units_are_typed_as_they_are_read),
         BENCH_TEST(the_voice_is_heard),
+        BENCH_TEST(takes_of_one_singer_get_one_voice),
+        BENCH_TEST(speech_and_song_are_set_apart),
         BENCH_TEST(advice_is_about_what_is_wrong),
         BENCH_TEST(advice_knows_when_there_is_none_to_give),
         BENCH_TEST(the_low_cut_is_told),
