@@ -304,8 +304,8 @@ static void where_nothing_was_found_nothing_is_done(void **state)
         skip();
     figure_note("Chain, recorded", "takes where nothing was found", untouched, "");
     assert_true(untouched > 0);
-    figure_at_most("Chain, recorded", "nothing found: Tone's change from 250 Hz to 2 kHz differs by", worst.tilt, 0.8,
-                   "dB", "requirement");
+    figure_at_most("Chain, recorded", "nothing found: Tone's change from 250 Hz to 2 kHz differs by", worst.tilt, 0.3,
+                   "dB", "ours; required: 0.8");
 }
 
 static void the_low_cut_spares_the_voice_and_takes_rumble(void **state)
