@@ -180,7 +180,7 @@ static Figures score_chain(const Spoken *take, const char *preset)
     return f;
 }
 
-/* By how much a hum of RUMBLE falls, beside the voice. */
+/* dB, by which a sine at RUMBLE falls, makeup and all. */
 static double rumble_falls(const Spoken *take, const char *preset)
 {
     Spoken with = {.rate = take->rate, .n = take->n, .x = every_floats(take->n)}, out;
@@ -190,12 +190,11 @@ static double rumble_falls(const Spoken *take, const char *preset)
     instance_free(through("tone", preset, &with, &out));
     Spectrum a = spectrum_of(with.x, with.n, 65536, with.rate), b = spectrum_of(out.x, out.n, 65536, out.rate);
     const double fall = spectrum_band(&a, 28.0, 32.0) - spectrum_band(&b, 28.0, 32.0);
-    const double voice = rms_of(&out) - rms_of(&with);
     spectrum_free(&a);
     spectrum_free(&b);
     spoken_free(&with);
     spoken_free(&out);
-    return fall + voice;
+    return fall;
 }
 
 static void take_worst(const Figures *f)
