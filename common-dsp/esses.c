@@ -121,7 +121,7 @@ static void set(void *dsp, const void *wanted)
 /* dB, 0 or less: what is too much of what sounds now. */
 static double too_much(const Esses *e)
 {
-    if (!e->sibilance.heard || !e->band.known || !e->band.in_reach)
+    if (!e->sibilance.sounding || !e->band.known || !e->band.in_reach)
         return 0.0;
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
@@ -182,7 +182,7 @@ static void tick(void *dsp)
     move_bell(e);
     sos_hush(&e->bell);
     e->report = (EssesReport){
-        .sounding = e->sibilance.heard,
+        .sounding = e->sibilance.sounding,
         .cut = e->cut.value,
         .caught_share = e->sibilants ? 100.0 * e->caught / e->sibilants : 0.0,
         .found_centre = e->band.found > 0.0 ? exp2(e->band.found) : 0.0,
