@@ -294,9 +294,9 @@ static void lines_are_different_primes(void **state)
         Player p;
         start(&p, all_rates[r], 1, &normal);
         for (int l = 0; l < PLATE_LINES; ++l) {
-            assert_true(divides_none(inside(&p)->line_delay[l]));
+            assert_true(divides_none(inside(&p)->tank.delay[l]));
             for (int k = 0; k < l; ++k)
-                assert_true(inside(&p)->line_delay[k] != inside(&p)->line_delay[l]);
+                assert_true(inside(&p)->tank.delay[k] != inside(&p)->tank.delay[l]);
         }
         play_done(&p);
     }
@@ -661,8 +661,8 @@ static float loudest_in_tank(const Player *p)
 {
     float peak = 0.f;
     for (uint32_t l = 0; l < PLATE_LINES; ++l)
-        for (uint32_t i = 0; i < inside(p)->line[l].slots; ++i)
-            peak = fmaxf(peak, fabsf(inside(p)->line[l].slot[i]));
+        for (uint32_t i = 0; i < inside(p)->tank.line[l].slots; ++i)
+            peak = fmaxf(peak, fabsf(inside(p)->tank.line[l].slot[i]));
     return peak;
 }
 
@@ -694,21 +694,26 @@ static void finite_and_tame_at_every_rate(void **state)
     free(out[1]);
 }
 
+static bool subnormal_among(const float *x, size_t n)
+{
+    for (size_t i = 0; i < n; ++i)
+        if (fpclassify(x[i]) == FP_SUBNORMAL)
+            return true;
+    return false;
+}
+
 static bool any_subnormal(const Player *p)
 {
-    for (uint32_t l = 0; l < PLATE_LINES; ++l) {
-        for (uint32_t i = 0; i < inside(p)->line[l].slots; ++i)
-            if (fpclassify(inside(p)->line[l].slot[i]) == FP_SUBNORMAL)
-                return true;
-        if (fpclassify(inside(p)->state[0][l]) == FP_SUBNORMAL || fpclassify(inside(p)->state[1][l]) == FP_SUBNORMAL)
-            return true;
-    }
+    const Plate *in = inside(p);
+    bool any = subnormal_among(in->wait[0].slot, in->wait[0].slots);
+    for (uint32_t l = 0; l < PLATE_LINES; ++l)
+        any = any || subnormal_among(in->tank.line[l].slot, in->tank.line[l].slots);
     for (uint32_t s = 0; s < PLATE_STEPS; ++s)
-        for (uint32_t c = 0; c < PLATE_CHANNELS; ++c)
-            for (uint32_t i = 0; i < inside(p)->step[s][c].slots; ++i)
-                if (fpclassify(inside(p)->step[s][c].slot[i]) == FP_SUBNORMAL)
-                    return true;
-    return false;
+        any = any || subnormal_among(in->into.ring[s].slot, in->into.ring[s].slots) ||
+              subnormal_among(in->out.ring[s].slot, in->out.ring[s].slots);
+    for (uint32_t g = 0; g < PLATE_GROUPS; ++g)
+        any = any || subnormal_among(in->tank.state[g].first, FOUR) || subnormal_among(in->tank.state[g].second, FOUR);
+    return any || subnormal_among(in->shade.first, FOUR) || subnormal_among(in->shade.second, FOUR);
 }
 
 static void dies_away_to_zero_without_denormals(void **state)

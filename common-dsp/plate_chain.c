@@ -1,0 +1,41 @@
+#include "plate_chain.h"
+
+#include "four.h"
+
+#include <math.h>
+
+void plate_chain_place(PlateChain *chain, const double *seconds, double rate)
+{
+    for (uint32_t s = 0; s < PLATE_STEPS; ++s) {
+        chain->delay[s] = (uint32_t)fmax(1.0, round(seconds[s] * rate));
+        chain->ring[s] = (PlateRing){.slots = ring_slots(chain->delay[s])};
+    }
+}
+
+/* y glides in a straight line over the cell: at rest it is `from` in every lane. */
+static inline void double_echoes(const float *restrict late, float from, float goal, float *restrict a,
+                                 float *restrict b)
+{
+    const float one = (goal - from) / DSP_CELL;
+    const Four step = four_all(FOUR * one);
+    const float first[FOUR] = {from + one, from + 2.f * one, from + 3.f * one, from + 4.f * one};
+    Four y = four_load(first);
+    for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
+        const Four w = four_mul(y, four_load(late + t)), x = four_load(a + t);
+        four_store(a + t, four_add(x, w));
+        four_store(b + t, four_sub(x, w));
+        y = four_add(y, step);
+    }
+}
+
+/* Each step writes its b where the next one keeps it. */
+void plate_chain_run(PlateChain *chain, const float *from, const float *goal, float *a, float *b)
+{
+    memcpy(ring_next(&chain->ring[0]), b, DSP_CELL * sizeof *b);
+    for (uint32_t s = 0; s < PLATE_STEPS; ++s) {
+        PlateRing *ring = &chain->ring[s];
+        ring_advance(ring);
+        double_echoes(ring_run(ring, chain->delay[s] + DSP_CELL), from[s], goal[s], a,
+                      s + 1 < PLATE_STEPS ? ring_next(ring + 1) : b);
+    }
+}
