@@ -173,12 +173,14 @@ static double tune_chain(const PlateChain *chain, double per_sample, float *y)
     return power;
 }
 
-/* The taps' gains make up for the loss of their places at low frequencies; the shades do for the high ones, for the
- * middle of the near taps, and for the far ones' distance from them. */
+/* The taps' gains make up for the loss of their places at low frequencies; the shades do for the high ones: of the near
+ * taps on average, and of the far ones from there. */
 static void tune_shades(const Plate *p, double per_sample, double warped, PlateLoss *shade)
 {
+    const double near = plate_tank_mean_loss(&p->tank, per_sample, 0);
+    const double far = plate_tank_mean_loss(&p->tank, per_sample, 1) / near;
     for (uint32_t lane = 0; lane < FOUR; ++lane) {
-        const double y = exp(per_sample * p->tank.latest / (lane < OUTS ? 2.0 : 4.0));
+        const double y = lane < OUTS ? far : near;
         plate_loss_tune(shade, lane, y, warped, 1.0 / y);
     }
 }

@@ -77,6 +77,15 @@ void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double pe
     }
 }
 
+double plate_tank_mean_loss(const PlateTank *tank, double per_sample, uint32_t field)
+{
+    double sum = 0.0, count = 0.0;
+    for (uint32_t o = 0; o < PLATE_OUTS; ++o)
+        for (uint32_t k = 0; k < tank->fields[o][field]; ++k, count += 1.0)
+            sum += exp(4.0 * per_sample * tank->place[o][tank->field[o][field][k]]);
+    return sqrt(sqrt(sum / count));
+}
+
 void plate_tank_hush(PlateTank *tank)
 {
     for (uint32_t g = 0; g < GROUPS; ++g)
