@@ -7,7 +7,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS, LINES = PLATE_LINES };
+enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS };
 
 #define LN_1000      6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
 #define SMOOTHING    0.04              /* seconds, tau of the controls */
@@ -18,7 +18,7 @@ enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS, LINES = PLATE_LINES };
 
 /* ---- Making ---- */
 
-enum { RINGS = DSP_CHANNELS + 2 * STEPS + LINES };
+enum { RINGS = DSP_CHANNELS + 2 * STEPS + PLATE_LINES };
 
 /* Those of a channel that does not come in have no slots. */
 static void list_rings(Plate *p, PlateRing *ring[RINGS])
@@ -29,7 +29,7 @@ static void list_rings(Plate *p, PlateRing *ring[RINGS])
         *ring++ = &p->into.ring[s];
         *ring++ = &p->out.ring[s];
     }
-    for (uint32_t l = 0; l < LINES; ++l)
+    for (uint32_t l = 0; l < PLATE_LINES; ++l)
         *ring++ = &p->tank.line[l];
 }
 
@@ -111,9 +111,8 @@ static void reset(void *dsp)
     give_memory(p);
     memset(p->tank.state, 0, sizeof p->tank.state);
     memset(p->cut, 0, sizeof p->cut);
-    memset(p->far, 0, sizeof p->far);
     memset(p->heard, 0, sizeof p->heard);
-    p->shade = (PlateLossState){0};
+    plate_shade_reset(&p->shade);
     Smooth *const all[] = {&p->decay, &p->damping, &p->low_cut, &p->wet, &p->dry, &p->width, NULL};
     for (Smooth *const *s = all; *s; ++s) {
         smooth_jump(*s, (*s)->target);
@@ -161,30 +160,6 @@ static void move_wait(Plate *p)
 
 /* ---- Tuning ---- */
 
-/* Gains y of a chain's delays. Returns what the steps leave of the power, were each to hold it. */
-static double tune_chain(const PlateChain *chain, double per_sample, float *y)
-{
-    double power = 1.0;
-    for (uint32_t s = 0; s < STEPS; ++s) {
-        const double gain = exp(per_sample * chain->delay[s]);
-        y[s] = (float)gain;
-        power *= 0.5 + 0.5 * gain * gain;
-    }
-    return power;
-}
-
-/* The taps' gains make up for the loss of their places at low frequencies; the shades do for the high ones: of the near
- * taps on average, and of the far ones from there. */
-static void tune_shades(const Plate *p, double per_sample, double warped, PlateLoss *shade)
-{
-    const double near = plate_tank_mean_loss(&p->tank, per_sample, 0);
-    const double far = plate_tank_mean_loss(&p->tank, per_sample, 1) / near;
-    for (uint32_t lane = 0; lane < FOUR; ++lane) {
-        const double y = lane < OUTS ? far : near;
-        plate_loss_tune(shade, lane, y, warped, 1.0 / y);
-    }
-}
-
 /* An impulse of energy 1 on both inputs puts energy 1 into every line; it spreads over all of them, and each output
  * hears every line once. */
 static void tune(const Plate *p, PlateTune *t)
@@ -195,9 +170,9 @@ static void tune(const Plate *p, PlateTune *t)
     const Biquad cut = design_high_pass(low_cut, sqrt(0.5), p->rate);
     t->cut = plate_cut_from(&cut);
     plate_tank_tune(&p->tank, &p->tables, per_sample, warped, &t->tank);
-    tune_shades(p, per_sample, warped, &t->shade);
-    const double kept = tune_chain(&p->into, per_sample, t->into) * tune_chain(&p->out, per_sample, t->out);
-    const double power = kept * LINES * LINES / plate_tank_seconds(&p->tank, p->rate);
+    plate_shade_tune(&p->tank, per_sample, warped, &t->shade);
+    const double kept = plate_chain_tune(&p->into, per_sample, t->into) * plate_chain_tune(&p->out, per_sample, t->out);
+    const double power = kept * PLATE_LINES * PLATE_LINES / plate_tank_seconds(&p->tank, p->rate);
     const double energy = power * plate_level_seconds(&p->level, decay, damping, low_cut);
     t->feed = (float)sqrt(pow(0.5, STEPS) / energy);
 }
@@ -292,48 +267,14 @@ static void feed(Plate *p, const PlateTune *from)
     plate_tank_feed(&p->tank, &from->tank, &p->goal.tank, x[0], x[1]);
 }
 
-/* Far taps of the next cell and near ones of this, with the far ones of this that waited: side by side, so that no lane
- * waits for another. */
-static inline void shade(Plate *p, const PlateTune *from, bool moving, float row[2 * OUTS][DSP_CELL])
-{
-    Loss now = loss_load(&from->shade);
-    const Loss step = loss_step(&from->shade, &p->goal.shade, 1.f / DSP_CELL);
-    LossState state = loss_state_load(&p->shade);
-    for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
-        Four x[FOUR];
-        FOUR_UNROLL
-        for (uint32_t k = 0; k < FOUR; ++k)
-            x[k] = four_load(row[k] + t);
-        four_turn(x);
-        FOUR_UNROLL
-        for (uint32_t k = 0; k < FOUR; ++k) {
-            if (moving)
-                loss_glide(&now, &step);
-            x[k] = lose(&now, &state, x[k]);
-        }
-        four_turn(x);
-        FOUR_UNROLL
-        for (uint32_t k = 0; k < FOUR; ++k)
-            four_store(row[k] + t, x[k]);
-    }
-    loss_state_store(&p->shade, &state);
-}
-
 static void hear(Plate *p, const PlateTune *from, float wet[OUTS][DSP_CELL])
 {
-    float row[2 * OUTS][DSP_CELL];
+    float taps[2 * OUTS][DSP_CELL];
     for (uint32_t o = 0; o < OUTS; ++o) {
-        plate_tank_hear(&p->tank, &from->tank, &p->goal.tank, o, 1, row[o]);
-        plate_tank_hear(&p->tank, &from->tank, &p->goal.tank, o, 0, row[OUTS + o]);
-        for (uint32_t t = 0; t < DSP_CELL; t += FOUR)
-            four_store(row[OUTS + o] + t, four_add(four_load(row[OUTS + o] + t), four_load(p->far[o] + t)));
+        plate_tank_hear(&p->tank, &from->tank, &p->goal.tank, o, 1, taps[o]);
+        plate_tank_hear(&p->tank, &from->tank, &p->goal.tank, o, 0, taps[OUTS + o]);
     }
-    if (from == &p->goal)
-        shade(p, from, false, row);
-    else
-        shade(p, from, true, row);
-    memcpy(p->far, row, sizeof p->far);
-    memcpy(wet, row + OUTS, OUTS * sizeof *wet);
+    plate_shade_run(&p->shade, &from->shade, &p->goal.shade, taps, wet);
     plate_chain_run(&p->out, from->out, p->goal.out, wet[0], wet[1]);
 }
 
@@ -369,7 +310,6 @@ static void tick(void *dsp)
     hear(p, from, wet);
     blend(p, wet);
     plate_tank_hush(&p->tank);
-    plate_loss_hush(&p->shade);
     p->at = 0;
     p->fresh = false;
 }

@@ -26,7 +26,7 @@
 #include "fade.h"
 #include "plate_cut.h"
 #include "plate_level.h"
-#include "plate_tank.h"
+#include "plate_shade.h"
 #include "processor.h"
 #include "smooth.h"
 
@@ -48,7 +48,7 @@ extern const Processor plate;
 /* What follows from decay, damping and low cut, and glides over a cell. */
 typedef struct {
     PlateTankTune tank;
-    PlateLoss shade; /* of the taps: far left, far right, all left, all right */
+    PlateLoss shade;
     PlateCut cut;
     float into[PLATE_STEPS], out[PLATE_STEPS]; /* fades of the chains */
     float feed;                                /* gain into the first chain */
@@ -78,8 +78,7 @@ typedef struct {
     Fade wait_fade;
     PlateChain into, out;
     PlateTank tank;
-    PlateLossState shade;
-    float far[PLATE_OUTS][DSP_CELL]; /* the far taps, shaded, for the next cell */
+    PlateShade shade;
 
     uint32_t at;                         /* samples of the cell that lie behind */
     float heard[DSP_CHANNELS][DSP_CELL]; /* what came in */

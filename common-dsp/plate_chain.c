@@ -12,6 +12,17 @@ void plate_chain_place(PlateChain *chain, const double *seconds, double rate)
     }
 }
 
+double plate_chain_tune(const PlateChain *chain, double per_sample, float *y)
+{
+    double power = 1.0;
+    for (uint32_t s = 0; s < PLATE_STEPS; ++s) {
+        const double gain = exp(per_sample * chain->delay[s]);
+        y[s] = (float)gain;
+        power *= 0.5 + 0.5 * gain * gain;
+    }
+    return power;
+}
+
 /* y glides in a straight line over the cell: at rest it is `from` in every lane. */
 static inline void double_echoes(const float *restrict late, float from, float goal, float *restrict a,
                                  float *restrict b)

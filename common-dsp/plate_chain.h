@@ -20,6 +20,10 @@ typedef struct {
 /* Rounds the delays, at least 1 sample, and sizes the rings, whose memory is not given yet. */
 void plate_chain_place(PlateChain *chain, const double *seconds, double rate);
 
+/* y: the fade of each step. per_sample: logarithm of what a sample's delay leaves of an amplitude, below 0. Returns
+ * what the chain leaves of a power, the steps' 1/sqrt 2 counted in. */
+double plate_chain_tune(const PlateChain *chain, double per_sample, float *y);
+
 /* A cell of both channels, in place. from, goal: y of each step at the cell's ends. */
 void plate_chain_run(PlateChain *chain, const float *from, const float *goal, float *a, float *b);
 

@@ -206,8 +206,8 @@ void plate_tank_feed(PlateTank *tank, const PlateTankTune *from, const PlateTank
         ring_advance(&tank->line[l]);
 }
 
-static inline void hear(const PlateTank *tank, const float *from, const float *goal, bool moving, uint32_t out,
-                        uint32_t field, float *to)
+static inline void add_taps(const PlateTank *tank, const float *from, const float *goal, bool moving, uint32_t out,
+                            uint32_t field, float *to)
 {
     enum { VECTORS = DSP_CELL / FOUR };
     static const float way[FOUR] = {1.f / DSP_CELL, 2.f / DSP_CELL, 3.f / DSP_CELL, 4.f / DSP_CELL};
@@ -238,7 +238,7 @@ void plate_tank_hear(const PlateTank *tank, const PlateTankTune *from, const Pla
                      uint32_t field, float *sum)
 {
     if (from == goal)
-        hear(tank, goal->gain[out], goal->gain[out], false, out, field, sum);
+        add_taps(tank, goal->gain[out], goal->gain[out], false, out, field, sum);
     else
-        hear(tank, from->gain[out], goal->gain[out], true, out, field, sum);
+        add_taps(tank, from->gain[out], goal->gain[out], true, out, field, sum);
 }

@@ -49,8 +49,8 @@ void plate_tank_feed(PlateTank *tank, const PlateTankTune *from, const PlateTank
 void plate_tank_hear(const PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, uint32_t out,
                      uint32_t field, float *sum);
 
-/* The one y of a loss that, far above the damping, takes from a field's taps together what their own would: there a loss
- * takes y^2 more of the amplitude than at low frequencies, y^4 of the energy. */
+/* The one y of a loss that, far above the damping, takes from a field's taps together what their own would: there a
+ * loss takes y^2 more of the amplitude than at low frequencies, y^4 of the energy. */
 double plate_tank_mean_loss(const PlateTank *tank, double per_sample, uint32_t field);
 
 /* Once a cell. */
