@@ -24,7 +24,8 @@ void plate_chain_place(PlateChain *chain, const double *seconds, double rate);
  * what the chain leaves of a power, the steps' 1/sqrt 2 counted in. */
 double plate_chain_tune(const PlateChain *chain, double per_sample, float *y);
 
-/* A cell of both channels, in place. from, goal: y of each step at the cell's ends. */
+/* A cell of both channels, in place. from, goal: y of each step at the cell's ends; the same pointer where it
+ * rests. */
 void plate_chain_run(PlateChain *chain, const float *from, const float *goal, float *a, float *b);
 
 #endif

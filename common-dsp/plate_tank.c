@@ -172,6 +172,7 @@ static void store_lines(PlateTank *tank, float row[LINES][DSP_CELL], const float
     for (uint32_t l = 0; l < HALF; ++l) {
         float *restrict low = ring_next(&tank->line[l]), *restrict high = ring_next(&tank->line[l + HALF]);
         const float *fed_low = fed[l % 2][tank->turned[l]], *fed_high = fed[l % 2][tank->turned[l + HALF]];
+        FOUR_UNROLL
         for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
             Four a = four_load(row[l] + t), b = four_load(row[l + HALF] + t);
             add_and_subtract(&a, &b);
