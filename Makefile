@@ -202,10 +202,12 @@ BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh te
 # The figures are compared last of all: other builds may differ in digits that do not matter.
 EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
-	@rm -f $(BUILD)/check-report.txt
+	@rm -f $(BUILD)/check-report.txt $(BUILD)/check-passed
+	@tests/sources.sh >$(BUILD)/check-passed.part && cat $(BUILD)/stamps/compile >>$(BUILD)/check-passed.part
 	@LINCTUS_BUILD=$(BUILD) LINCTUS_REPORT=$(BUILD)/check-report.txt LINCTUS_TIMES=$(BUILD)/check-times.txt \
 		LINCTUS_LAST="tests/limits.sh $(EVIDENCE)" JOBS=$(JOBS) CC="$(CC)" \
 		tests/run.sh $(JOBS) $(TESTS) $(THREADS) tests/test_run.sh $(BUILDING) $(HOSTS)
+	@mv $(BUILD)/check-passed.part $(BUILD)/check-passed
 
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 

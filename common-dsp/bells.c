@@ -5,16 +5,16 @@
 #include <math.h>
 #include <string.h>
 
-#define LOWEST    160.0 /* Hz */
-#define STEPS     24.0  /* of an octave */
-#define SHAPE_DB  6.0
-#define HEIGHT    6.5 /* dB: what is expected of a bell, */
-#define SPREAD    2.0 /* and how far off that it may be */
-#define ENOUGH    4.0 /* harmonics in a bin that counts */
-#define CROSSED   6.0 /* harmonics within the half-power band of a bell of CROSS_Q */
-#define CROSS_Q   3.0
-#define APART     0.33  /* octaves between two */
-#define SURE_MOST 300.0 /* so that no likelihood is beyond a double */
+#define LOWEST_PLACE 160.0 /* Hz */
+#define STEPS        24.0  /* of an octave */
+#define SHAPE_DB     6.0
+#define HEIGHT       6.5 /* dB: what is expected of a bell, */
+#define SPREAD       2.0 /* and how far off that it may be */
+#define ENOUGH       4.0 /* harmonics in a bin that counts */
+#define CROSSED      6.0 /* harmonics within the half-power band of a bell of CROSS_Q */
+#define CROSS_Q      3.0
+#define BELLS_APART  0.33  /* octaves between two */
+#define SURE_MOST    300.0 /* so that no likelihood is beyond a double */
 
 enum {
     REACH = 4,       /* places to each side that one finding may lie in: 1/6 octave */
@@ -24,7 +24,7 @@ enum {
 
 double bells_hz(uint32_t place)
 {
-    return LOWEST * exp2(place / STEPS);
+    return LOWEST_PLACE * exp2(place / STEPS);
 }
 
 double bells_q(uint32_t width)
@@ -212,7 +212,7 @@ static void step_choose(BellSearch *s)
         s->left[i] -= bell.height * s->taken[i];
     }
     for (uint32_t p = 0; p < BELLS_PLACES; ++p)
-        s->closed[p] = s->closed[p] || fabs(log2(bells_hz(p) / bell.hz)) < APART;
+        s->closed[p] = s->closed[p] || fabs(log2(bells_hz(p) / bell.hz)) < BELLS_APART;
     s->at = 0;
     s->phase = BELLS_TAKE_OUT;
 }

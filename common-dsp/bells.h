@@ -43,7 +43,10 @@ typedef struct {
     Bells found;
 } BellSearch;
 
+/* Hz of place 0..BELLS_PLACES - 1: 160..1355. */
 double bells_hz(uint32_t place);
+
+/* Q of width 0..BELLS_WIDTHS - 1: 2..5.7. */
 double bells_q(uint32_t width);
 
 /* Once: makes the table. */
@@ -52,7 +55,7 @@ void bells_init(BellSearch *s);
 /* Looks for the `wanted` likeliest, 1..BELLS_MOST. Fewer are found where too few harmonics were heard. */
 void bells_start(BellSearch *s, const FixedCurve *curve, uint32_t wanted);
 
-/* One step. true: found.at is complete. */
+/* One step of the search that bells_start() began; afterwards it does nothing. true: s->found is complete. */
 bool bells_step(BellSearch *s);
 
 #endif

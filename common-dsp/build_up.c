@@ -3,16 +3,16 @@
 #include "design.h"
 #include "units.h"
 
-#define TAU     0.03 /* s, each of two poles of a mean square */
-#define GLIDE   0.04 /* s, each of two poles of the answer */
-#define STARTS  3.0  /* dB over the average voice */
-#define FULL    6.0
-#define SILENCE 1e-9
-#define LEAST   1e-3 /* of the whole: the least that counts as the rest */
+#define TAU        0.03 /* s, each of two poles of a mean square */
+#define GLIDE      0.04 /* s, each of two poles of the answer */
+#define STARTS     3.0  /* dB over the average voice */
+#define FULL       6.0
+#define SILENCE    1e-9
+#define LEAST_REST 1e-3 /* of the whole: the least that counts as the rest */
 
 static double ratio_db(double band, double whole)
 {
-    return 10.0 * log10((band + 1e-30) / fmax(whole - band, LEAST * whole + 1e-30));
+    return 10.0 * log10((band + 1e-30) / fmax(whole - band, LEAST_REST * whole + 1e-30));
 }
 
 /* What the band-pass lets through of the average voice, over the rest. */

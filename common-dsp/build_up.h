@@ -23,12 +23,16 @@ typedef struct {
     Smooth share;
 } BuildUp;
 
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX. Allocates nothing. */
 void build_up_init(BuildUp *b, double rate);
+
+/* At rest, as if silence had gone before. */
 void build_up_reset(BuildUp *b);
 
 /* At a grid point: the band watched from now on, and how far it stands out: 0..1, exactly 0 at rest. */
 double build_up_tick(BuildUp *b, double hz, double q);
 
+/* The next n samples, any n. */
 void build_up_process(BuildUp *b, const float *in, uint32_t n);
 
 #endif

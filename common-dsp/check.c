@@ -16,8 +16,9 @@ static void work_on(Check *c)
 }
 
 /* The memory has changed as a whole. */
-static void work_out(Check *c)
+static void work_out(void *dsp)
 {
+    Check *c = dsp;
     c->step = 0;
     check_figures(&c->memory, &c->report);
 }
@@ -35,7 +36,6 @@ static void reset(void *dsp)
 {
     Check *c = dsp;
     c->learn = (LearnSwitch){0};
-    living_reset(&c->living);
     hearing_reset(&c->hearing);
     c->rests = (Rests){0};
     memset(&c->decay, 0, sizeof c->decay);
@@ -59,7 +59,6 @@ static bool init(void *dsp, double rate, uint32_t channels)
         return false;
     c->channels = channels;
     c->params.learn = true;
-    living_init(&c->living, rate, channels);
     true_peak_init(&c->true_peak, rate);
     loudness_init(&c->loudness, rate, channels);
     reset(c);
@@ -109,9 +108,19 @@ static void learn_note(Check *c, const NoteFound *note)
     ++c->version;
 }
 
+static void learn_level(Check *c, double db)
+{
+    if (!c->params.learn)
+        return;
+    level_memory_add(&c->memory.level, db);
+    ++c->version;
+}
+
 static void hear_frame(Check *c, const HearingFrame *frame)
 {
     double value;
+    if (frame->voice.block)
+        learn_level(c, frame->voice.db);
     const RestFound rest = rests_hear(&c->rests, frame);
     if (rest.block)
         learn(c, CHECK_NOISE, rest.block_db);
@@ -152,11 +161,7 @@ static void tick(void *dsp)
 {
     Check *c = dsp;
     static const CheckTally hum_tally[HUM_FAMILIES] = {CHECK_HUM_50, CHECK_HUM_60};
-    double value, hum[HUM_FAMILIES];
-    if (voice_level_found(&c->hearing.voice, &value) && c->params.learn) {
-        level_memory_add(&c->memory.level, value);
-        ++c->version;
-    }
+    double hum[HUM_FAMILIES];
     const HearingFrame *frame = hearing_frame(&c->hearing);
     if (frame)
         hear_frame(c, frame);
@@ -170,9 +175,7 @@ static void tick(void *dsp)
 
 static void hear(Check *c, const float *const *in, uint32_t n)
 {
-    const float *alive[DSP_CHANNELS];
-    living_process(&c->living, in, alive, n);
-    hearing_process(&c->hearing, alive, n);
+    const float *const *alive = hearing_process(&c->hearing, in, n);
     for (uint32_t k = 0; k < c->channels; ++k) {
         const float peak = true_peak_process(&c->true_peak, k, in[k], n);
         c->cell_peak = peak > c->cell_peak ? peak : c->cell_peak;
@@ -193,36 +196,9 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         memcpy(out[k], copy[k], n * sizeof(float));
 }
 
-/* ---- What was learned ---- */
-
-static uint32_t version(const void *dsp)
-{
-    const Check *c = dsp;
-    return c->version;
-}
-
-static void get(const void *dsp, Learned *learned)
-{
-    const Check *c = dsp;
-    check_memory_get(&c->memory, learned);
-}
-
-static void put(void *dsp, const Learned *learned)
-{
-    Check *c = dsp;
-    check_memory_put(&c->memory, learned);
-    ++c->version;
-    work_out(c);
-}
-
 const Processor check = {
     .size = sizeof(Check),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
-    .learned = {&check_schema, version, get, put},
+    .learned = {&check_schema, offsetof(Check, memory), offsetof(Check, version), work_out},
 };

@@ -16,7 +16,6 @@
 #include "clipping.h"
 #include "decay.h"
 #include "hearing.h"
-#include "living.h"
 #include "loudness.h"
 #include "notes.h"
 #include "phrases.h"
@@ -34,7 +33,6 @@ typedef struct {
     CheckParams params;
     LearnSwitch learn;
 
-    Living living;
     Hearing hearing;
     Rests rests;
     Decay decay;

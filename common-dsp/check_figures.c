@@ -58,7 +58,7 @@ static double mean_db(const CheckMemory *m, CheckTally which, double from, doubl
 
 static bool enough_voice(const CheckMemory *m, uint32_t blocks)
 {
-    return level_memory_blocks(&m->level, blocks) == blocks;
+    return level_memory_has(&m->level, blocks);
 }
 
 /* ---- Level, noise, hum ---- */
@@ -67,7 +67,7 @@ static void find_level(const CheckMemory *m, CheckReport *r)
 {
     r->voice_level = enough_voice(m, ENOUGH_BLOCKS) ? level_memory_level(&m->level) : NONE;
     r->peak = m->peak;
-    r->clipped = m->clipped;
+    r->clipped = m->counter[CHECK_COUNT_CLIPPED];
 }
 
 /* Blocks of the rests up to this level. */
@@ -146,8 +146,8 @@ static void find_notes(const CheckMemory *m, CheckReport *r)
     r->highest_hz = r->highest > 0.0 ? note_to_hz(r->highest) : 0.0;
     r->range = RANGE_UNKNOWN;
     if (r->lowest > 0.0 && enough_voice(m, CHECK_ENOUGH))
-        r->range =
-            voice_range_of(r->lowest, r->highest, value_at(m, CHECK_NOTES, 0.5 * held), (double)m->steady / m->voiced);
+        r->range = voice_range_of(r->lowest, r->highest, value_at(m, CHECK_NOTES, 0.5 * held),
+                                  (double)m->counter[CHECK_COUNT_STEADY] / m->counter[CHECK_COUNT_VOICED]);
 }
 
 static void find_phrases(const CheckMemory *m, CheckReport *r)

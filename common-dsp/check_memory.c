@@ -23,22 +23,26 @@ const TallyScale check_scale[CHECK_TALLIES] = {
 
 /* Fields: the levels, every tally in its order, the peak, the counters. */
 enum { LEVELS, TALLIES, PEAK = TALLIES + CHECK_TALLIES, COUNTS, FIELDS };
-enum { CLIPPED, VOICED, STEADY, COUNTERS };
+
+#define TALLY_OF(which) LEARNED_IN(CheckMemory, tally[which], LEARNED_COUNTS)
 
 const LearnedSchema check_schema = {
     .fields = FIELDS,
-    .field = {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST},
-              [TALLIES + CHECK_NOISE] = {"check_noise", LEVEL_BINS, 0.f, TALLY_MOST},
-              [TALLIES + CHECK_HUM_50] = {"check_hum_fifty", LEVEL_BINS, 0.f, TALLY_MOST},
-              [TALLIES + CHECK_HUM_60] = {"check_hum_sixty", LEVEL_BINS, 0.f, TALLY_MOST},
-              [TALLIES + CHECK_DECAYS] = {"check_decays", DECAY_BINS, 0.f, TALLY_MOST},
-              [TALLIES + CHECK_BURSTS] = {"check_bursts", BURST_BINS, 0.f, TALLY_MOST},
-              [TALLIES + CHECK_NOTES] = {"check_notes", NOTE_BINS, 0.f, TALLY_MOST},
-              [TALLIES + CHECK_PHRASES] = {"check_phrases", PHRASE_BINS, 0.f, TALLY_MOST},
-              [TALLIES + CHECK_MOMENTARY] = {"check_momentary", LUFS_BINS, 0.f, TALLY_MOST},
-              [TALLIES + CHECK_SHORT_TERM] = {"check_short_term", LUFS_BINS, 0.f, TALLY_MOST},
-              [PEAK] = {"check_peak", 1, -200.f, 48.f},
-              [COUNTS] = {"check_counts", COUNTERS, 0.f, TALLY_MOST}},
+    .field = {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, TALLY_MOST,
+                          LEARNED_IN(CheckMemory, level, LEARNED_COUNTS)},
+              [TALLIES + CHECK_NOISE] = {"check_noise", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOISE)},
+              [TALLIES + CHECK_HUM_50] = {"check_hum_fifty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_50)},
+              [TALLIES + CHECK_HUM_60] = {"check_hum_sixty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_60)},
+              [TALLIES + CHECK_DECAYS] = {"check_decays", DECAY_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_DECAYS)},
+              [TALLIES + CHECK_BURSTS] = {"check_bursts", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_BURSTS)},
+              [TALLIES + CHECK_NOTES] = {"check_notes", NOTE_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOTES)},
+              [TALLIES + CHECK_PHRASES] = {"check_phrases", PHRASE_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_PHRASES)},
+              [TALLIES + CHECK_MOMENTARY] = {"check_momentary", LUFS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_MOMENTARY)},
+              [TALLIES +
+                  CHECK_SHORT_TERM] = {"check_short_term", LUFS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_SHORT_TERM)},
+              [PEAK] = {"check_peak", 1, -200.f, 48.f, LEARNED_IN(CheckMemory, peak, LEARNED_FIGURE)},
+              [COUNTS] = {"check_counts", CHECK_COUNTERS, 0.f, TALLY_MOST,
+                          LEARNED_IN(CheckMemory, counter, LEARNED_ROW)}},
 };
 
 void check_memory_clear(CheckMemory *m)
@@ -53,10 +57,10 @@ void check_memory_count(CheckMemory *m, CheckTally which, double value)
 
 void check_memory_frame(CheckMemory *m, bool steady)
 {
-    m->steady += steady;
-    if (++m->voiced > TALLY_MOST) {
-        m->voiced /= 2;
-        m->steady /= 2;
+    m->counter[CHECK_COUNT_STEADY] += steady;
+    if (++m->counter[CHECK_COUNT_VOICED] > TALLY_MOST) {
+        m->counter[CHECK_COUNT_VOICED] /= 2;
+        m->counter[CHECK_COUNT_STEADY] /= 2;
     }
 }
 
@@ -66,57 +70,7 @@ bool check_memory_peak(CheckMemory *m, double peak, uint32_t clipped)
     if (!(rounded > m->peak) && !clipped)
         return false;
     m->peak = fmax(m->peak, rounded);
-    m->clipped += clipped;
-    if (m->clipped > TALLY_MOST)
-        m->clipped = TALLY_MOST;
+    uint32_t *all = &m->counter[CHECK_COUNT_CLIPPED];
+    *all = *all + clipped < TALLY_MOST ? *all + clipped : TALLY_MOST;
     return true;
-}
-
-/* ---- Storing and restoring ---- */
-
-/* One count of 0 says that the memory is known to be empty. */
-static void write_counts(Learned *learned, uint32_t field, const uint32_t *count)
-{
-    float *to = learned_field(&check_schema, learned, field);
-    uint32_t used = 1;
-    for (uint32_t b = 0; b < check_schema.field[field].max; ++b) {
-        to[b] = (float)count[b];
-        if (count[b])
-            used = b + 1;
-    }
-    learned->count[field] = used;
-}
-
-void check_memory_get(const CheckMemory *m, Learned *learned)
-{
-    const uint32_t counter[COUNTERS] = {[CLIPPED] = m->clipped, [VOICED] = m->voiced, [STEADY] = m->steady};
-    write_counts(learned, LEVELS, m->level.count);
-    for (uint32_t t = 0; t < CHECK_TALLIES; ++t)
-        write_counts(learned, TALLIES + t, m->tally[t].count);
-    learned->count[PEAK] = 1;
-    *learned_field(&check_schema, learned, PEAK) = (float)m->peak;
-    write_counts(learned, COUNTS, counter);
-    learned->count[COUNTS] = COUNTERS;
-}
-
-static void read_counts(const Learned *learned, uint32_t field, uint32_t *count)
-{
-    const float *from = learned->value + learned_at(&check_schema, field);
-    for (uint32_t b = 0; b < learned->count[field]; ++b)
-        count[b] = (uint32_t)from[b];
-}
-
-void check_memory_put(CheckMemory *m, const Learned *learned)
-{
-    uint32_t counter[COUNTERS] = {0};
-    check_memory_clear(m);
-    read_counts(learned, LEVELS, m->level.count);
-    for (uint32_t t = 0; t < CHECK_TALLIES; ++t)
-        read_counts(learned, TALLIES + t, m->tally[t].count);
-    if (learned->count[PEAK])
-        m->peak = (double)learned->value[learned_at(&check_schema, PEAK)];
-    read_counts(learned, COUNTS, counter);
-    m->clipped = counter[CLIPPED];
-    m->voiced = counter[VOICED];
-    m->steady = counter[STEADY];
 }

@@ -22,12 +22,18 @@ typedef enum {
     CHECK_TALLIES,
 } CheckTally;
 
+typedef enum {
+    CHECK_COUNT_CLIPPED, /* samples, to TALLY_MOST */
+    CHECK_COUNT_VOICED,  /* frames; both are halved when this one is full */
+    CHECK_COUNT_STEADY,
+    CHECK_COUNTERS,
+} CheckCounter;
+
 typedef struct {
-    LevelMemory level; /* of the voice */
+    Tally level; /* of the voice (voice_level.h) */
     Tally tally[CHECK_TALLIES];
-    double peak;             /* dBTP, in steps of 1/256, rounded up; UNITS_DB_FLOOR: silence */
-    uint32_t clipped;        /* samples, to TALLY_MOST */
-    uint32_t voiced, steady; /* frames; both are halved when `voiced` is full */
+    double peak; /* dBTP, in steps of 1/256, rounded up; UNITS_DB_FLOOR: silence */
+    uint32_t counter[CHECK_COUNTERS];
 } CheckMemory;
 
 /* The scale of each tally, by CheckTally. */
@@ -47,11 +53,5 @@ void check_memory_frame(CheckMemory *m, bool steady);
 
 /* A true peak in dB, and so many clipped samples more. True when that changed anything. */
 bool check_memory_peak(CheckMemory *m, double peak, uint32_t clipped);
-
-/* Everything, field by field; trailing zeros are left out. `learned` has the room of check_schema. */
-void check_memory_get(const CheckMemory *m, Learned *learned);
-
-/* Replaces everything. A field that is not there is empty. The fields have passed learned_check(). */
-void check_memory_put(CheckMemory *m, const Learned *learned);
 
 #endif

@@ -3,7 +3,7 @@
 #include <math.h>
 #include <stddef.h>
 
-#define LEAST 1e-9 /* of a pivot squared: a matrix that is singular but for rounding stays finite */
+#define LEAST_PIVOT 1e-9 /* of a pivot squared: a matrix that is singular but for rounding stays finite */
 
 void cholesky_row(double *matrix, uint32_t n, uint32_t at, double *right)
 {
@@ -13,7 +13,7 @@ void cholesky_row(double *matrix, uint32_t n, uint32_t at, double *right)
         double sum = row[j];
         for (uint32_t k = 0; k < j; ++k)
             sum -= row[k] * other[k];
-        row[j] = j < at ? sum / other[j] : sqrt(fmax(sum, LEAST));
+        row[j] = j < at ? sum / other[j] : sqrt(fmax(sum, LEAST_PIVOT));
     }
     for (uint32_t k = 0; k < at; ++k)
         right[at] -= row[k] * right[k];

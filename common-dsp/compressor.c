@@ -11,12 +11,8 @@
 
 static void reset_listening(Compressor *c)
 {
-    living_reset(&c->living);
-    voice_reset(&c->voice);
-    kweight_reset(&c->weight);
-    c->cell_energy = 0.0;
+    listening_reset(&c->listening);
     c->loudest = LEVELS_LOW;
-    c->listened = false;
     compressor_frames_reset(&c->frames);
 }
 
@@ -40,12 +36,10 @@ static bool init(void *dsp, double rate, uint32_t channels)
         return false;
     c->rate = rate;
     c->channels = channels;
-    bool ok = voice_init(&c->voice, rate);
-    ok = compressor_gain_init(&c->gain, rate, channels) && ok;
-    if (!ok || !compressor_frames_init(&c->frames, rate, voice_lag(&c->voice)))
+    if (!compressor_gain_init(&c->gain, rate, channels) ||
+        !listening_init(&c->listening, rate, channels, compressor_frames_grid(rate), LISTENING_WEIGHTED))
         return false;
-    living_init(&c->living, rate, channels);
-    kweight_init(&c->weight, rate);
+    compressor_frames_init(&c->frames, rate);
     reset(c);
     return true;
 }
@@ -53,7 +47,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
 static void done(void *dsp)
 {
     Compressor *c = dsp;
-    voice_done(&c->voice);
+    listening_done(&c->listening);
     compressor_gain_done(&c->gain);
 }
 
@@ -142,11 +136,13 @@ static void learn_frame(Compressor *c, const CompressorFrame *frame)
 /* A cell has ended. */
 static void listen(Compressor *c)
 {
-    const CompressorCell cell = {c->gain.held_db, c->cell_energy / DSP_CELL, c->gain.reduction.value};
+    const double energy = listening_cell_energy(&c->listening) / DSP_CELL;
+    const CompressorCell cell = {c->gain.held_db, energy, c->gain.reduction.value};
     c->loudest = fmax(c->loudest, cell.level);
-    c->cell_energy = 0.0;
     const Curve curve = compressor_figures_curve_ahead(&c->figures, &c->wish, c->loudest);
-    const CompressorFrame *frame = compressor_frames_cell(&c->frames, &cell, &curve, voice_sounding(&c->voice));
+    compressor_frames_cell(&c->frames, &cell, &curve);
+    const ListeningFrame *heard = listening_frame(&c->listening);
+    const CompressorFrame *frame = heard ? compressor_frames_hear(&c->frames, heard) : NULL;
     if (frame)
         learn_frame(c, frame);
 }
@@ -163,10 +159,8 @@ static void tick(void *dsp)
 {
     Compressor *c = dsp;
     compressor_gain_tick(&c->gain);
-    kweight_hush(&c->weight);
-    if (c->listened && c->params.learn)
+    if (c->params.learn && listening_heard(&c->listening))
         listen(c);
-    c->listened = c->params.learn;
     work_on(c);
     aim(c);
     if (fabs(c->gain.threshold.target - c->shown.threshold) > SHOWN_MOVED)
@@ -175,29 +169,11 @@ static void tick(void *dsp)
 
 /* ---- Audio ---- */
 
-static void hear(Compressor *c, const float *const *in, uint32_t n)
-{
-    float sum[DSP_CELL] = {0};
-    const float *alive[DSP_CHANNELS];
-    living_process(&c->living, in, alive, n);
-    for (uint32_t t = 0; t < n; ++t) {
-        double all = 0.0;
-        for (uint32_t ch = 0; ch < c->channels; ++ch) {
-            const float x = alive[ch][t];
-            const double z = kweight_step(&c->weight, ch, x);
-            c->cell_energy += z * z;
-            all += x;
-        }
-        sum[t] = (float)(all / c->channels);
-    }
-    voice_process(&c->voice, sum, n);
-}
-
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     Compressor *c = dsp;
     if (c->params.learn)
-        hear(c, in, n);
+        listening_process(&c->listening, in, n);
     compressor_gain_process(&c->gain, in, out, n);
 }
 
@@ -227,36 +203,17 @@ static uint32_t latency(const void *dsp)
     return c->gain.latency;
 }
 
-/* ---- What was learned ---- */
-
-static uint32_t version(const void *dsp)
-{
-    const Compressor *c = dsp;
-    return c->memory.version;
-}
-
-static void get(const void *dsp, Learned *learned)
-{
-    const Compressor *c = dsp;
-    compressor_memory_get(&c->memory, learned);
-}
-
-static void put(void *dsp, const Learned *learned)
+static void restored(void *dsp)
 {
     Compressor *c = dsp;
-    compressor_memory_put(&c->memory, learned);
+    compressor_memory_replaced(&c->memory);
     compressor_figures_replaced(&c->figures, compressor_memory_in_force(&c->memory) != NULL);
 }
 
 const Processor compressor = {
     .size = sizeof(Compressor),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
     .latency = latency,
-    .learned = {&compressor_schema, version, get, put},
+    .learned = {&compressor_schema, offsetof(Compressor, memory), offsetof(Compressor, memory.version), restored},
 };

@@ -13,11 +13,8 @@
 #include "compressor_frames.h"
 #include "compressor_gain.h"
 #include "compressor_memory.h"
-#include "living.h"
-#include "loudness.h"
 #include "processor.h"
 #include "usual_reduction.h"
-#include "voice.h"
 
 typedef struct {
     bool wanted;             /* true: the threshold is found for wanted_reduction; false: it is `threshold` */
@@ -51,16 +48,12 @@ typedef struct {
     CompressorParams params;
     CompressorWish wish; /* the controls that the figures depend on */
     bool started;        /* set since the last reset */
-    bool listened;       /* to the cell that lies behind */
     LearnSwitch learn;
     CompressorGain gain;
 
     /* Listening. */
-    Living living;
-    Voice voice;
-    KWeight weight;
-    double cell_energy; /* K-weighted, of the cell so far, over its samples and channels */
-    double loudest;     /* dB, that the detector has read since the reset */
+    Listening listening;
+    double loudest; /* dB, that the detector has read since the reset */
     CompressorFrames frames;
     UsualReduction shown;
 

@@ -120,10 +120,9 @@ void compressor_figures_replaced(CompressorFigures *f, bool enough)
         f->found = 0.0;
 }
 
-/* The loudness moves slowly where it is in use; where it is not, it follows unheard. The makeup falls at once: what it
- * is put on is smoothed, and quicker than the curve is. */
+/* The loudness moves slowly where it is in use; where it is not, it follows unheard. */
 void compressor_figures_move(CompressorFigures *f, const CompressorWish *wish, double most)
 {
     f->loud = wish->wanted ? f->loud + dsp_clamp(f->loud_target - f->loud, -most, most) : f->loud_target;
-    f->makeup = fmin(makeup_wished(f, wish), f->makeup + most);
+    f->makeup = even_move(f->makeup, makeup_wished(f, wish), most);
 }

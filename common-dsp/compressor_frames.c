@@ -7,17 +7,26 @@
 
 #define FRAME 0.05 /* s */
 
-bool compressor_frames_init(CompressorFrames *f, double rate, uint32_t voice_lag)
+_Static_assert(LISTENING_FRAMES / COMPRESSOR_PARTS + 2 + LEVELS_BLOCK <= COMPRESSOR_PENDING, "no frame is lost");
+
+static uint32_t cells_of_frame(double rate)
 {
-    const double cells_per_second = rate / DSP_CELL;
+    return (uint32_t)lround(FRAME * rate / DSP_CELL);
+}
+
+ListeningGrid compressor_frames_grid(double rate)
+{
+    return (ListeningGrid){cells_of_frame(rate) * DSP_CELL, COMPRESSOR_PARTS, .whole_cells = true};
+}
+
+void compressor_frames_init(CompressorFrames *f, double rate)
+{
     for (uint32_t i = 0; i < LEVELS_ATTACKS; ++i)
-        f->rise_of[i] = follower_keep(levels_attack[i], cells_per_second);
+        f->rise_of[i] = follower_keep(levels_attack[i], rate / DSP_CELL);
     for (uint32_t i = 0; i < LEVELS_RELEASES; ++i)
-        f->fall_of[i] = follower_keep(levels_release[i], cells_per_second);
-    f->frame_cells = (uint32_t)lround(FRAME * cells_per_second);
-    f->lag_cells = (voice_lag + DSP_CELL / 2) / DSP_CELL;
+        f->fall_of[i] = follower_keep(levels_release[i], rate / DSP_CELL);
+    f->frame_cells = cells_of_frame(rate);
     compressor_frames_reset(f);
-    return f->lag_cells / f->frame_cells + 2 + LEVELS_BLOCK <= COMPRESSOR_PENDING;
 }
 
 void compressor_frames_reset(CompressorFrames *f)
@@ -25,6 +34,7 @@ void compressor_frames_reset(CompressorFrames *f)
     memset(f->speed, 0, sizeof f->speed);
     f->followed_at = 0.0;
     f->cells = f->answered = 0;
+    f->parts = 0;
     memset(f->frame, 0, sizeof f->frame);
 }
 
@@ -91,49 +101,27 @@ static void end_frame(CompressorFrame *frame, const Curve *curve, uint32_t cells
     frame->reduction /= cells;
 }
 
-static CompressorFrame *frame_of(CompressorFrames *f, uint64_t cell)
+void compressor_frames_cell(CompressorFrames *f, const CompressorCell *cell, const Curve *curve)
 {
-    return &f->frame[cell / f->frame_cells % COMPRESSOR_PENDING];
-}
-
-static bool is_last_of_frame(const CompressorFrames *f, uint64_t cell)
-{
-    return cell % f->frame_cells == f->frame_cells - 1;
-}
-
-static void take_cell(CompressorFrames *f, const CompressorCell *cell, const Curve *curve)
-{
-    CompressorFrame *frame = frame_of(f, f->cells);
+    CompressorFrame *frame = &f->frame[f->cells / f->frame_cells % COMPRESSOR_PENDING];
     if (f->cells % f->frame_cells == 0)
         memset(frame, 0, sizeof *frame);
+    follow(f, cell->level, curve);
     add_cell(frame, cell, f->speed);
-    if (is_last_of_frame(f, f->cells))
+    if (++f->cells % f->frame_cells == 0)
         end_frame(frame, curve, f->frame_cells);
 }
 
-/* What the voice says now is about the cell of lag_cells ago. */
-static const CompressorFrame *take_answer(CompressorFrames *f, bool sounding)
+const CompressorFrame *compressor_frames_hear(CompressorFrames *f, const ListeningFrame *heard)
 {
-    if (f->cells < f->lag_cells)
-        return NULL;
-    const uint64_t cell = f->cells - f->lag_cells;
-    CompressorFrame *frame = frame_of(f, cell);
-    frame->sounding += sounding;
-    if (!is_last_of_frame(f, cell))
+    CompressorFrame *frame = &f->frame[f->answered % COMPRESSOR_PENDING];
+    frame->sounding += heard->sounding;
+    if (++f->parts < COMPRESSOR_PARTS)
         return NULL;
     frame->voiced = 2 * frame->sounding >= f->frame_cells;
+    f->parts = 0;
     ++f->answered;
     return frame;
-}
-
-const CompressorFrame *compressor_frames_cell(CompressorFrames *f, const CompressorCell *cell, const Curve *curve,
-                                              bool sounding)
-{
-    follow(f, cell->level, curve);
-    take_cell(f, cell, curve);
-    const CompressorFrame *known = take_answer(f, sounding);
-    ++f->cells;
-    return known;
 }
 
 bool compressor_frames_block(const CompressorFrames *f, const LevelsFrame *block[LEVELS_BLOCK])

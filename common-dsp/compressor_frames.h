@@ -1,15 +1,20 @@
 /* What Compressor learns from, in frames of 50 ms: how loud its detector would read them at each of the speeds of
- * levels.h, how much energy they have, and whether a voice sounded. It is fed a cell at a time, with figures; it
- * touches no audio. Why reductions are followed and not levels: compressor.md. */
+ * levels.h, how much energy they have, and whether a voice sounded. It is fed cell by cell with what the detector
+ * reads, and frame by frame with what is heard of the voice (listening.h), which comes later; it touches no audio. Why
+ * reductions are followed and not levels: compressor.md. */
 #ifndef LINCTUS_COMPRESSOR_FRAMES_H
 #define LINCTUS_COMPRESSOR_FRAMES_H
 
 #include "envelope.h"
 #include "levels.h"
+#include "listening.h"
 
 #include <stdbool.h>
 
-enum { COMPRESSOR_PENDING = 64 }; /* frames kept: those whose voice is not known yet, and a block */
+enum {
+    COMPRESSOR_PARTS = 5,    /* frames of listening.h in one of these */
+    COMPRESSOR_PENDING = 32, /* kept: those whose voice is not known yet, and a block */
+};
 
 /* A cell that has ended. */
 typedef struct {
@@ -30,22 +35,26 @@ typedef struct {
 typedef struct {
     Follower speed[LEVELS_SPEEDS]; /* reductions, as every speed has them; a step a cell */
     double rise_of[LEVELS_ATTACKS], fall_of[LEVELS_RELEASES];
-    double followed_at;              /* dB: the threshold of the curve they were followed with last */
-    uint64_t cells;                  /* ended since the reset */
-    uint64_t answered;               /* frames given out since the reset */
-    uint32_t frame_cells, lag_cells; /* a frame, and the voice's lag, in cells */
+    double followed_at;   /* dB: the threshold of the curve they were followed with last */
+    uint32_t frame_cells; /* cells of a frame */
+    uint64_t cells;       /* ended since the reset */
+    uint32_t parts;       /* heard of the frame that waits for the voice */
+    uint64_t answered;    /* frames given out since the reset */
     CompressorFrame frame[COMPRESSOR_PENDING];
 } CompressorFrames;
 
-/* voice_lag: samples by which the answer about the voice comes late. false: more frames would have to wait for it than
- * are kept. */
-bool compressor_frames_init(CompressorFrames *f, double rate, uint32_t voice_lag);
+/* How listening.h has to cut the take: frames of 50 ms, to a cell, each in COMPRESSOR_PARTS. */
+ListeningGrid compressor_frames_grid(double rate);
+
+void compressor_frames_init(CompressorFrames *f, double rate);
 void compressor_frames_reset(CompressorFrames *f);
 
-/* The next cell. curve: the one that learning is on its way to; `sounding`: the voice's answer, which is about the cell
- * of voice_lag ago. Returns the frame that is known now as a whole, until the next call; NULL: none. */
-const CompressorFrame *compressor_frames_cell(CompressorFrames *f, const CompressorCell *cell, const Curve *curve,
-                                              bool sounding);
+/* The next cell. curve: the one that learning is on its way to. */
+void compressor_frames_cell(CompressorFrames *f, const CompressorCell *cell, const Curve *curve);
+
+/* The next frame that was heard. Returns the one of 50 ms that is known now as a whole, until the next call; NULL:
+ * none. */
+const CompressorFrame *compressor_frames_hear(CompressorFrames *f, const ListeningFrame *heard);
 
 /* Right after a frame was returned: true when a block ends with it, every second time from the eighth frame on. Then
  * its frames, in order. */

@@ -1,17 +1,17 @@
 #include "compressor_gain.h"
 
 #include "design.h"
+#include "even_loudness.h"
 #include "units.h"
 
 #include <math.h>
 #include <string.h>
 
-#define LATENCY      0.005 /* s */
-#define HOLD         0.012 /* s: the whole period of a note from 84 Hz up (compressor.md) */
-#define GLIDE        0.025 /* s, each pole of the smoothing of a control */
-#define GLIDE_CURVE  0.05  /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
-#define GLIDE_MAKEUP 0.012 /* s */
-#define DB_TO_NEPER  0.11512925464970228
+#define LATENCY     0.005 /* s */
+#define HOLD        0.012 /* s: the whole period of a note from 84 Hz up (compressor.md) */
+#define GLIDE       0.025 /* s, each pole of the smoothing of a control */
+#define GLIDE_CURVE 0.05  /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
+#define DB_TO_NEPER 0.11512925464970228
 
 /* ---- Making and clearing ---- */
 
@@ -24,7 +24,7 @@ static void smooth_all(CompressorGain *g, double rate)
     smooth_init(&g->fall, rate, GLIDE);
     smooth_init(&g->behind, rate, GLIDE);
     smooth_init(&g->blend, rate, GLIDE);
-    smooth_init(&g->makeup, rate, GLIDE_MAKEUP);
+    smooth_init(&g->makeup, rate, EVEN_GLIDE);
     smooth_init(&g->low_cut_hz, rate / DSP_CELL, GLIDE);
 }
 

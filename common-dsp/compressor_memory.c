@@ -2,127 +2,71 @@
 
 #include <stddef.h>
 
-#define COUNT_UNIT  1.0
+#define FRAME_UNIT  (1.0 / LEVELS_PARTS)
 #define ENERGY_UNIT (1.0 / 256.0) /* what is stored has steps of that */
 
-/* Of the memory that is being filled; and of the one from before a fresh start, as long as that is in force. */
-enum { LEVELS, BLOCKS, ENERGIES, FIELDS_EACH, KEPT = FIELDS_EACH, FIELDS = 2 * FIELDS_EACH };
 enum { LEVELS_ROOM = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES_ROOM = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
+enum { OLD_ROWS = 25 };     /* of blocks, in sessions from before the lowest eight were there */
+enum { FILLING = 1, KEPT }; /* groups */
+
+#define COUNTS(memory)                                                                                                 \
+    LEVELS_ROOM, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.count, LEARNED_ROW), .unit = FRAME_UNIT
+#define BLOCKS(memory)                                                                                                 \
+    LEVELS_FINE, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.blocks, LEARNED_ROW),                           \
+        .old = OLD_ROWS * LEVELS_STEP
+#define ENERGIES(memory)                                                                                               \
+    ENERGIES_ROOM, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.energy, LEARNED_ROW),                         \
+        .unit = ENERGY_UNIT, .parts = LEVELS_SPEEDS, .old = LEVELS_SPEEDS * OLD_ROWS * LEVELS_OVERS
 
 const LearnedSchema compressor_schema = {
-    .fields = FIELDS,
-    .field = {[LEVELS] = {"compressor_levels", LEVELS_ROOM, 0.f, LEVELS_MOST},
-              [BLOCKS] = {"compressor_blocks", LEVELS_FINE, 0.f, LEVELS_MOST},
-              [ENERGIES] = {"compressor_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST},
-              [KEPT + LEVELS] = {"compressor_kept_levels", LEVELS_ROOM, 0.f, LEVELS_MOST},
-              [KEPT + BLOCKS] = {"compressor_kept_blocks", LEVELS_FINE, 0.f, LEVELS_MOST},
-              [KEPT + ENERGIES] = {"compressor_kept_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST}},
+    .fields = 6,
+    .field = {{"compressor_levels", COUNTS(filling), .group = FILLING},
+              {"compressor_blocks", BLOCKS(filling), .group = FILLING},
+              {"compressor_energies", ENERGIES(filling), .group = FILLING},
+              {"compressor_kept_levels", COUNTS(kept), .group = KEPT},
+              {"compressor_kept_blocks", BLOCKS(kept), .group = KEPT},
+              {"compressor_kept_energies", ENERGIES(kept), .group = KEPT}},
 };
+
+static bool enough(const Levels *l)
+{
+    return l->frames >= LEVELS_ENOUGH;
+}
 
 const Levels *compressor_memory_in_force(const CompressorMemory *m)
 {
-    for (uint32_t i = 0; i < 2; ++i) {
-        const Levels *l = &m->levels[(m->filling + i) % 2];
-        if (l->frames >= LEVELS_ENOUGH)
-            return l;
-    }
-    return NULL;
+    return enough(&m->filling) ? &m->filling : enough(&m->kept) ? &m->kept : NULL;
 }
 
 void compressor_memory_start_afresh(CompressorMemory *m)
 {
-    if (m->levels[m->filling].frames >= LEVELS_ENOUGH)
-        m->filling = 1 - m->filling;
-    levels_clear(&m->levels[m->filling]);
+    if (enough(&m->filling))
+        m->kept = m->filling;
+    levels_clear(&m->filling);
     ++m->version;
+}
+
+/* What is kept counts only while what is being filled is not enough. */
+static void drop_kept(CompressorMemory *m)
+{
+    if (m->kept.frames && (enough(&m->filling) || !enough(&m->kept)))
+        levels_clear(&m->kept);
 }
 
 void compressor_memory_add(CompressorMemory *m, const LevelsFrame *frame, bool voiced,
                            const LevelsFrame *const block[LEVELS_BLOCK])
 {
-    Levels *l = &m->levels[m->filling];
     if (voiced)
-        levels_add_voice(l, frame);
-    if (block && l->frames)
-        levels_add_block(l, block);
+        levels_add_voice(&m->filling, frame);
+    if (block && m->filling.frames)
+        levels_add_block(&m->filling, block);
+    drop_kept(m);
     ++m->version;
 }
 
-/* ---- Storing and restoring ---- */
-
-/* A row of counts, and where the next one goes. */
-static float *write_row(float *to, const uint32_t *count, uint32_t n, double unit)
+void compressor_memory_replaced(CompressorMemory *m)
 {
-    for (uint32_t i = 0; i < n; ++i)
-        *to++ = (float)(count[i] * unit);
-    return to;
-}
-
-static const float *read_row(const float *from, uint32_t *count, uint32_t n, double unit)
-{
-    for (uint32_t i = 0; i < n; ++i)
-        count[i] = (uint32_t)(*from++ / unit + 0.5);
-    return from;
-}
-
-/* The fields from `first` on: full, or not there. */
-static void set_counts(Learned *learned, uint32_t first, bool there)
-{
-    for (uint32_t field = first; field < first + FIELDS_EACH; ++field)
-        learned->count[field] = there ? compressor_schema.field[field].max : 0;
-}
-
-static bool all_there(const Learned *learned, uint32_t first)
-{
-    for (uint32_t field = first; field < first + FIELDS_EACH; ++field)
-        if (learned->count[field] != compressor_schema.field[field].max)
-            return false;
-    return true;
-}
-
-static void write_levels(Learned *learned, uint32_t first, const Levels *l)
-{
-    const bool there = l && l->frames;
-    set_counts(learned, first, there);
-    if (!there)
-        return;
-    float *levels = learned_field(&compressor_schema, learned, first + LEVELS);
-    float *energies = learned_field(&compressor_schema, learned, first + ENERGIES);
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        levels = write_row(levels, l->count[s], LEVELS_BINS, COUNT_UNIT);
-        for (uint32_t row = 0; row < LEVELS_ROWS; ++row)
-            energies = write_row(energies, l->energy[s][row], LEVELS_OVERS, ENERGY_UNIT);
-    }
-    write_row(learned_field(&compressor_schema, learned, first + BLOCKS), l->blocks, LEVELS_FINE, COUNT_UNIT);
-}
-
-static void read_levels(const Learned *learned, uint32_t first, Levels *l)
-{
-    levels_clear(l);
-    if (!all_there(learned, first))
-        return;
-    const float *levels = learned->value + learned_at(&compressor_schema, first + LEVELS);
-    const float *energies = learned->value + learned_at(&compressor_schema, first + ENERGIES);
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        levels = read_row(levels, l->count[s], LEVELS_BINS, COUNT_UNIT);
-        for (uint32_t row = 0; row < LEVELS_ROWS; ++row)
-            energies = read_row(energies, l->energy[s][row], LEVELS_OVERS, ENERGY_UNIT);
-    }
-    read_row(learned->value + learned_at(&compressor_schema, first + BLOCKS), l->blocks, LEVELS_FINE, COUNT_UNIT);
-    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
-        l->frames += l->count[0][b];
-}
-
-void compressor_memory_get(const CompressorMemory *m, Learned *learned)
-{
-    const Levels *filling = &m->levels[m->filling], *force = compressor_memory_in_force(m);
-    write_levels(learned, LEVELS, filling);
-    write_levels(learned, KEPT, force == filling ? NULL : force);
-}
-
-void compressor_memory_put(CompressorMemory *m, const Learned *learned)
-{
-    read_levels(learned, LEVELS, &m->levels[m->filling]);
-    read_levels(learned, KEPT, &m->levels[1 - m->filling]);
-    ++m->version;
+    m->filling.frames = levels_frames(&m->filling);
+    m->kept.frames = levels_frames(&m->kept);
+    drop_kept(m);
 }

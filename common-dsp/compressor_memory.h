@@ -8,9 +8,8 @@
 
 /* Zero it to empty it; but count `version` on. */
 typedef struct {
-    Levels levels[2]; /* the one being filled, and the one from before learning began afresh */
-    uint32_t filling; /* which of them */
-    uint32_t version; /* counts changes */
+    Levels filling, kept; /* the one being filled; the one from before learning began afresh, until that is enough */
+    uint32_t version;     /* counts changes */
 } CompressorMemory;
 
 /* How it is stored. */
@@ -28,11 +27,7 @@ void compressor_memory_start_afresh(CompressorMemory *m);
 void compressor_memory_add(CompressorMemory *m, const LevelsFrame *frame, bool voiced,
                            const LevelsFrame *const block[LEVELS_BLOCK]);
 
-/* Everything. `learned` has the room of compressor_schema. */
-void compressor_memory_get(const CompressorMemory *m, Learned *learned);
-
-/* Replaces everything. The fields of one memory belong together: where one is missing, that memory is empty. The fields
- * have passed learned_check(). */
-void compressor_memory_put(CompressorMemory *m, const Learned *learned);
+/* The fields have been replaced (learned_put()): the rest follows from them. */
+void compressor_memory_replaced(CompressorMemory *m);
 
 #endif

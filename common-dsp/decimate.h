@@ -16,6 +16,8 @@ typedef struct {
 
 /* factor: 1 or more. corner: Hz, -3 dB. */
 void decimate_init(Decimator *d, uint32_t factor, double corner, double rate);
+
+/* As if silence had gone before. */
 void decimate_reset(Decimator *d);
 
 /* true with every factor-th sample: *out is then a sample of the slower signal. */

@@ -13,16 +13,21 @@ typedef struct {
 
 /* Room for taps of 0..longest samples, all silent. Allocates; false: no memory. */
 bool delay_init(Delay *d, uint32_t longest);
+
+/* Safe on a zeroed struct. */
 void delay_done(Delay *d);
+
+/* All samples silent. */
 void delay_reset(Delay *d);
 
+/* The next sample; what tap `longest` held goes. */
 static inline void delay_push(Delay *d, float x)
 {
     d->line[d->at] = x;
     d->at = (d->at + 1) & d->mask;
 }
 
-/* The sample pushed `ago` pushes before the last one: 0 is the last. */
+/* The sample pushed `ago` pushes before the last one: 0 is the last. ago: 0..longest. */
 static inline float delay_tap(const Delay *d, uint32_t ago)
 {
     return d->line[(d->at - 1 - ago) & d->mask];

@@ -39,13 +39,17 @@ Biquad design_low_pass(double hz, double q, double rate);
 /* (s/Q) / (s^2 + s/Q + 1): 0 dB at hz. */
 Biquad design_band_pass(double hz, double q, double rate);
 
-/* First order, s / (s + 1) and 1 / (s + 1), as a section with b2 = a2 = 0. */
+/* First order, s / (s + 1), as a section with b2 = a2 = 0; so is the one below. */
 Biquad design_high_pass_1(double hz, double rate);
+
+/* 1 / (s + 1) */
 Biquad design_low_pass_1(double hz, double rate);
 
 /* Sections of a Butterworth filter of order 1..DESIGN_BUTTERWORTH_MAX; returns how many were written, (order + 1) / 2.
  */
 uint32_t design_butterworth_high_pass(uint32_t order, double hz, double rate, Biquad *section);
+
+/* The same of a low-pass. */
 uint32_t design_butterworth_low_pass(uint32_t order, double hz, double rate, Biquad *section);
 
 #endif

@@ -17,10 +17,14 @@ typedef struct {
 
 /* A peak is held for `samples` samples after it came: the window is one longer. Allocates; false: no memory. */
 bool peak_hold_init(PeakHold *p, uint32_t samples);
-void peak_hold_done(PeakHold *p); /* safe on a zeroed struct */
+
+/* Safe on a zeroed struct. */
+void peak_hold_done(PeakHold *p);
+
+/* As if 0 had gone before. */
 void peak_hold_reset(PeakHold *p);
 
-/* x >= 0. */
+/* Takes x, 0 or more, and returns the largest in the window. */
 static inline float peak_hold_step(PeakHold *p, float x)
 {
     float *const node = p->node;
@@ -49,7 +53,7 @@ typedef struct {
  * sample before the step (as exp(-1/(tau rate)) does for one pole). 0 seconds: 0. */
 double follower_keep(double seconds, double rate);
 
-/* rise, fall: follower_keep() of the time up and the time down. */
+/* Takes x and returns the follower's value. rise, fall: follower_keep() of the time up and the time down. */
 static inline double follower_step(Follower *f, double rise, double fall, double x)
 {
     f->first = x + (x > f->first ? rise : fall) * (f->first - x);

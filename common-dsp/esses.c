@@ -11,10 +11,10 @@
 #define RELEASE 0.02    /* s */
 #define MOVE    0.02    /* s, each pole: how the band follows its controls */
 #define HEAR    0.03    /* s, of the cross-fade to what is taken out */
-#define RIPPLE  1.5     /* dB: noise measured over 8 ms rises so far over its mean, now and then */
 #define CAUGHT  (-1.0)  /* dB: a sibilant cut by this, */
 #define LASTING 0.015   /* s: for so long, is called caught */
 #define NO_CUT  (-0.01) /* dB: a release ends here */
+#define TEACHES 0.06    /* s: what is shorter is a burst of t or k as often as an s */
 
 /* ---- Life ---- */
 
@@ -51,7 +51,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
     e->rate = rate;
     e->channels = channels;
     e->latency = (uint32_t)lround(LATENCY * rate);
-    e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 6.0, .most_cut = -8.0};
+    e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 0.0, .most_cut = -8.0};
     esses_memory_clear(&e->memory);
     e->band.rate = rate;
     esses_band_set(&e->band, &e->memory, e->params.centre, e->params.width, e->params.listening);
@@ -95,24 +95,10 @@ static void start_afresh(Esses *e)
     ++e->version;
 }
 
-static uint32_t version(const void *dsp)
-{
-    const Esses *e = dsp;
-    return e->version;
-}
-
-static void get(const void *dsp, Learned *l)
-{
-    const Esses *e = dsp;
-    esses_memory_get(&e->memory, l);
-}
-
-static void put(void *dsp, const Learned *l)
+static void restored(void *dsp)
 {
     Esses *e = dsp;
-    esses_memory_put(&e->memory, l);
     esses_band_renew(&e->band, &e->memory);
-    ++e->version;
 }
 
 /* ---- The cut ---- */
@@ -135,13 +121,12 @@ static void set(void *dsp, const void *wanted)
 /* dB, 0 or less: what is too much of what sounds now. */
 static double too_much(const Esses *e)
 {
-    if (!e->sibilance.heard || !e->band.usual_known || !e->band.in_reach)
+    if (!e->sibilance.heard || !e->band.known || !e->band.in_reach)
         return 0.0;
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
         power[b] = db_to_power(sibilance_now(&e->sibilance, b));
-    const double over =
-        power_to_db(esses_figures_band(power, e->band.weight)) - e->band.usual - e->params.catch_above - RIPPLE;
+    const double over = power_to_db(esses_figures_band(power, e->band.weight)) - e->band.upper - e->params.catch_above;
     return over > 0.0 ? fmax(-over, e->params.most_cut) : 0.0;
 }
 
@@ -171,7 +156,7 @@ static void count_sibilant(Esses *e)
 {
     ++e->sibilants;
     e->caught += e->is_caught;
-    if (e->params.learn)
+    if (e->params.learn && e->sibilance.cells * DSP_CELL >= TEACHES * e->rate)
         learn_sibilant(e);
 }
 
@@ -245,13 +230,8 @@ static uint32_t latency(const void *dsp)
 
 const Processor esses = {
     .size = sizeof(Esses),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
     .latency = latency,
-    .learned = {&esses_schema, version, get, put},
+    .learned = {&esses_schema, offsetof(Esses, memory), offsetof(Esses, version), restored},
 };

@@ -1,8 +1,10 @@
 /* Esses: turns down only the sibilants (s z sh zh ch jh) that stand out of this voice, in one band.
  *
- * It hears every sibilant (sibilance.h), notes how loud each is, and takes the median of those levels in the band for
- * this voice's usual sibilant. One that stands further above it than `catch_above` is caught: a bell (centre, width)
- * turns the band down by as much as is too much, at most by `most_cut`. Before five sibilants are known nothing is cut.
+ * It hears every sibilant (sibilance.h), notes how loud each is, and works out up to where this voice's usual range
+ * reaches in the band (esses_figures.h). One that stands further above that end than `catch_above` is caught: a bell
+ * (centre, width) turns the band down by as much as is too much, at most by `most_cut`. What sounds for less than 60 ms
+ * may be caught but teaches nothing: it is a burst of t or k as often as an s. Before five sibilants are known nothing
+ * is cut.
  *
  * The band lies at the centre set by hand or, by listening, where this voice's s is densest, once five sibilants are
  * known. What is learned and how the centre is found: esses_memory.h, esses_figures.h, esses_band.h, esses.md. A living
@@ -28,8 +30,8 @@ typedef struct {
     double centre;      /* Hz, 3000..10000: middle of the band set by hand */
     bool listening;     /* the band lies at the centre found, once there is one */
     double width;       /* octaves between the bell's half-gain points, 0.3..2 */
-    bool learn;         /* keep learning the usual sibilant; false holds it. Hold -> learn starts afresh */
-    double catch_above; /* dB over the usual sibilant, 0..24: more is too much */
+    bool learn;         /* keep learning the usual range; false holds it. Hold -> learn starts afresh */
+    double catch_above; /* dB over the upper end of the usual range, -12..12: more is too much */
     double most_cut;    /* dB, -20..0: never turned down further */
     bool hear_caught;   /* puts out only what is taken out */
 } EssesParams;

@@ -13,11 +13,11 @@ static void find_faintest(EssesBand *b, const EssesMemory *m)
         b->faintest = esses_figures_faintest(m);
 }
 
-static void find_usual(EssesBand *b, const EssesMemory *m)
+static void find_upper(EssesBand *b, const EssesMemory *m)
 {
-    b->usual_known = m->count >= ESSES_ENOUGH;
-    if (b->usual_known)
-        b->usual = esses_figures_usual(m, b->weight);
+    b->known = m->count >= ESSES_ENOUGH;
+    if (b->known)
+        b->upper = esses_figures_upper(m, b->weight);
 }
 
 static void place(EssesBand *b)
@@ -38,7 +38,7 @@ void esses_band_set(EssesBand *b, const EssesMemory *m, double centre, double wi
     b->width = width;
     b->listening = listening;
     place(b);
-    find_usual(b, m);
+    find_upper(b, m);
 }
 
 void esses_band_renew(EssesBand *b, const EssesMemory *m)
@@ -46,13 +46,13 @@ void esses_band_renew(EssesBand *b, const EssesMemory *m)
     find_faintest(b, m);
     b->found = esses_figures_centre(m, b->faintest);
     place(b);
-    find_usual(b, m);
+    find_upper(b, m);
     b->due = 0;
 }
 
 void esses_band_added(EssesBand *b, const EssesMemory *m)
 {
-    find_usual(b, m);
+    find_upper(b, m);
     b->due = STEPS * CELLS_A_STEP;
 }
 
@@ -67,6 +67,6 @@ void esses_band_step(EssesBand *b, const EssesMemory *m)
         b->found = esses_figures_centre(m, b->faintest);
     if (b->due == 0 && b->listening) {
         place(b);
-        find_usual(b, m);
+        find_upper(b, m);
     }
 }

@@ -1,6 +1,6 @@
-/* The band that Esses works in, and this voice's usual sibilant in it. Both follow the controls at once; what a new
- * sibilant changes about the centre comes in three steps some cells apart, so that no block costs much more than
- * another. Method: esses.md. */
+/* The band that Esses works in, and the upper end of this voice's usual range in it. Both follow the controls at once;
+ * what a new sibilant changes about the centre comes in three steps some cells apart, so that no block costs much more
+ * than another. Method: esses.md. */
 #ifndef LINCTUS_ESSES_BAND_H
 #define LINCTUS_ESSES_BAND_H
 
@@ -17,8 +17,8 @@ typedef struct {
 
     double middle;                  /* log2 of Hz: middle of the band in force */
     double weight[SIBILANCE_BANDS]; /* 0..1: how much of each of the five lies in it */
-    double usual;                   /* dB, the usual sibilant in it */
-    bool usual_known;               /* enough sibilants are known */
+    double upper;                   /* dB, the upper end of the usual range in it */
+    bool known;                     /* enough sibilants are known for that */
     bool in_reach;                  /* it starts below 0.45 of the rate */
 } EssesBand;
 
@@ -28,7 +28,7 @@ void esses_band_set(EssesBand *b, const EssesMemory *m, double centre, double wi
 /* The memory is another one: all that follows from it, at once. */
 void esses_band_renew(EssesBand *b, const EssesMemory *m);
 
-/* The memory has one more sibilant: the usual one is in force at once, the centre within 96 cells. */
+/* The memory has one more sibilant: the upper end is in force at once, the centre within 96 cells. */
 void esses_band_added(EssesBand *b, const EssesMemory *m);
 
 /* Once a cell. */

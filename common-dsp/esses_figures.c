@@ -12,6 +12,11 @@
 #define GROUP_SHARE  0.25 /* of all that count: so many make a group */
 #define CENTRE_STEPS 24.0 /* an octave: finer than the width of any bell */
 
+/* As tried on recorded voices, spoken and sung (tests/voices.h, those for tuning): 6 to 9 dB come to the same. */
+#define NO_SIBILANT 8.0 /* dB under the median in the band: an f or a breath, or hardly one */
+#define LOW_END     0.1 /* of what is left lie under the lower end of the usual range */
+#define NARROWEST   3.0 /* dB from the middle to an end: by half of that a level measured over 8 ms moves of itself */
+
 /* ---- Medians of values that count more than once ---- */
 
 typedef struct {
@@ -50,6 +55,23 @@ static void find_middle(const Counted *x, uint32_t from, uint32_t to, double mid
     middle[1] = passed > half || from + 1 == to ? x[from].value : x[from + 1].value;
 }
 
+/* Of sorted powers, from..to-1, at least one: the level that this share lies under, dB. Each stands in the middle of
+ * what it counts for; between two the level goes evenly. */
+static double level_at(const Counted *x, uint32_t from, uint32_t to, double share)
+{
+    const double wanted = share * sum_times(x, from, to);
+    double at = 0.5 * x[from].times, before = at;
+    uint32_t i = from;
+    while (at < wanted && i + 1 < to) {
+        before = at;
+        at += 0.5 * (x[i].times + x[i + 1].times);
+        ++i;
+    }
+    const double above = power_to_db(x[i].value), below = power_to_db(x[i > from ? i - 1 : i].value);
+    const double into = at > before ? dsp_clamp((wanted - before) / (at - before), 0.0, 1.0) : 1.0;
+    return below + into * (above - below);
+}
+
 static double median(const Counted *x, uint32_t from, uint32_t to)
 {
     double middle[2];
@@ -57,7 +79,7 @@ static double median(const Counted *x, uint32_t from, uint32_t to)
     return 0.5 * (middle[0] + middle[1]);
 }
 
-/* ---- The usual sibilant ---- */
+/* ---- The usual range ---- */
 
 double esses_figures_band(const double power[SIBILANCE_BANDS], const double weight[SIBILANCE_BANDS])
 {
@@ -67,15 +89,18 @@ double esses_figures_band(const double power[SIBILANCE_BANDS], const double weig
     return sum;
 }
 
-double esses_figures_usual(const EssesMemory *m, const double weight[SIBILANCE_BANDS])
+double esses_figures_upper(const EssesMemory *m, const double weight[SIBILANCE_BANDS])
 {
     Counted sorted[ESSES_MEMORY];
     for (uint32_t i = 0; i < m->count; ++i)
         sorted[i] = (Counted){esses_figures_band(m->known[i].power, weight), (double)m->known[i].times};
     sort(sorted, m->count);
-    double middle[2];
-    find_middle(sorted, 0, m->count, middle);
-    return 0.5 * (power_to_db(middle[0]) + power_to_db(middle[1]));
+    const double least = db_to_power(level_at(sorted, 0, m->count, 0.5) - NO_SIBILANT);
+    uint32_t from = 0;
+    while (from + 1 < m->count && sorted[from].value < least)
+        ++from;
+    const double middle = level_at(sorted, from, m->count, 0.5);
+    return middle + fmax(middle - level_at(sorted, from, m->count, LOW_END), NARROWEST);
 }
 
 /* ---- The centre ---- */

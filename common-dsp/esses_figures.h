@@ -1,5 +1,6 @@
-/* What Esses works out of the sibilants it knows: how loud this voice's usual sibilant is in a band, and where its s is
- * densest. Pure functions of the memory (esses_memory.h); each sibilant counts as often as it came. Method: esses.md.
+/* What Esses works out of the sibilants it knows: up to where this voice's usual range reaches in a band, and where its
+ * s is densest. Pure functions of the memory (esses_memory.h); each sibilant counts as often as it came. Method:
+ * esses.md.
  */
 #ifndef LINCTUS_ESSES_FIGURES_H
 #define LINCTUS_ESSES_FIGURES_H
@@ -12,9 +13,11 @@
 /* The power in a band that takes in `weight` (0..1) of each of the five powers. */
 double esses_figures_band(const double power[SIBILANCE_BANDS], const double weight[SIBILANCE_BANDS]);
 
-/* dB, the median over all known of the power in such a band; where the
- * median lies between two, the mean of both in dB. m->count >= ESSES_ENOUGH. */
-double esses_figures_usual(const EssesMemory *m, const double weight[SIBILANCE_BANDS]);
+/* dB, the upper end of this voice's usual range in such a band: the median, and over it the distance from the level
+ * that a tenth lie under to the median. So what explodes cannot raise it, and a voice whose sibilants differ by nature
+ * has it further up. It lies 3 dB over the median or more, and those more than 8 dB under the median of all are left
+ * out. m->count >= ESSES_ENOUGH. */
+double esses_figures_upper(const EssesMemory *m, const double weight[SIBILANCE_BANDS]);
 
 /* The centre in two steps, for a cell each. First the density, dB, under which a sibilant is too faint for an s:
  * m->count >= ESSES_ENOUGH. */

@@ -12,16 +12,22 @@
 
 enum { LEVELS, TIMES, FRESH, AFRESH, FIELDS };
 
+static void write_memory(const void *memory, Learned *l);
+static void read_memory(void *memory, const Learned *l);
+
 const LearnedSchema esses_schema = {
     .fields = FIELDS,
     .field =
         {
-            [LEVELS] = {"esses_levels", ESSES_MEMORY *SIBILANCE_BANDS, (float)LEVEL_LOWEST, (float)LEVEL_HIGHEST},
-            [TIMES] = {"esses_heard", ESSES_MEMORY, 1.f, MOST_TIMES},
+            [LEVELS] = {"esses_levels", ESSES_MEMORY *SIBILANCE_BANDS, (float)LEVEL_LOWEST, (float)LEVEL_HIGHEST,
+                        .kind = LEARNED_CODED},
+            [TIMES] = {"esses_heard", ESSES_MEMORY, 1.f, MOST_TIMES, .kind = LEARNED_CODED},
             [FRESH] = {"esses_fresh_levels", (ESSES_ENOUGH - 1) * SIBILANCE_BANDS, (float)LEVEL_LOWEST,
-                       (float)LEVEL_HIGHEST},
-            [AFRESH] = {"esses_afresh", 1, 0.f, 1.f},
+                       (float)LEVEL_HIGHEST, .kind = LEARNED_CODED},
+            [AFRESH] = {"esses_afresh", 1, 0.f, 1.f, .kind = LEARNED_CODED},
         },
+    .write = write_memory,
+    .read = read_memory,
 };
 
 void esses_memory_clear(EssesMemory *m)
@@ -179,8 +185,9 @@ static void write_sibilant(Learned *l, uint32_t field, uint32_t place, const Ess
     l->count[field] = (place + 1) * SIBILANCE_BANDS;
 }
 
-void esses_memory_get(const EssesMemory *m, Learned *l)
+static void write_memory(const void *memory, Learned *l)
 {
+    const EssesMemory *m = memory;
     l->count[LEVELS] = l->count[FRESH] = 0;
     for (uint32_t i = 0; i < m->count; ++i) {
         write_sibilant(l, LEVELS, i, &m->known[i].sibilant);
@@ -220,8 +227,9 @@ static void read_known(EssesMemory *m, const Learned *l)
     }
 }
 
-void esses_memory_put(EssesMemory *m, const Learned *l)
+static void read_memory(void *memory, const Learned *l)
 {
+    EssesMemory *m = memory;
     m->compared = 0;
     read_known(m, l);
     m->fresh_count = sibilants_in(l, FRESH, 1);

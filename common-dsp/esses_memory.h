@@ -38,7 +38,8 @@ typedef struct {
     bool afresh;                        /* sibilants go to `fresh` */
 } EssesMemory;
 
-/* How it is stored. */
+/* How it is stored. Fewer than ESSES_ENOUGH levels, or part of a sibilant's, are none; counts that do not fit the
+ * levels are 1 each. */
 extern const LearnedSchema esses_schema;
 
 /* Nothing is known; what comes is kept apart until it is enough. */
@@ -59,12 +60,5 @@ EssesChange esses_memory_add(EssesMemory *m, const double level[SIBILANCE_BANDS]
 /* A part of what a full memory needs before the next sibilant: once a cell. All parts are done ESSES_MEMORY cells (0.13
  * s at 48 kHz) after the memory was filled or restored; a sibilant that comes before does the rest at once. */
 void esses_memory_step(EssesMemory *m);
-
-/* Everything. `l` has the room of esses_schema. */
-void esses_memory_get(const EssesMemory *m, Learned *l);
-
-/* Replaces everything. Fewer than ESSES_ENOUGH levels, or part of a sibilant's, are none; counts that do not fit the
- * levels are 1 each. The fields have passed learned_check(). */
-void esses_memory_put(EssesMemory *m, const Learned *l);
 
 #endif

@@ -10,6 +10,7 @@ typedef struct {
     bool holds;
 } Fade;
 
+/* seconds: of the whole way from 0 to 1; at least a sample. Begins at 0, and the first fade_to() holds at once. */
 void fade_init(Fade *f, double rate, double seconds);
 
 /* The next fade_to() holds at once. */

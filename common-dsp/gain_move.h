@@ -20,17 +20,20 @@ typedef struct {
 /* rise, fall: dB/s, above 0. seconds: of the three means together; at most 3 * TRIPLE_MEAN_LONGEST samples. Rests at 0
  * dB. Allocates; false: no memory. */
 bool gain_move_init(GainMove *m, double rate, double rise, double fall, double seconds);
-void gain_move_done(GainMove *m); /* safe on a zeroed struct */
+
+/* Safe on a zeroed struct. */
+void gain_move_done(GainMove *m);
 
 /* Rests at db from the next sample on. All levels: -60..60 dB. */
 void gain_move_jump(GainMove *m, double db);
 
-/* Sets out for db. */
+/* Sets out for db, at `rise` or `fall`, from wherever it is. */
 void gain_move_to(GainMove *m, double db);
 
 /* dB, of the last sample. */
 double gain_move_db(const GainMove *m);
 
+/* What gain_move_step() does while anything moves. */
 void gain_move_advance(GainMove *m);
 
 /* The gain of this sample, as a factor. */

@@ -23,12 +23,11 @@ static Svf svf_of(Biquad b)
 bool hearing_init(Hearing *h, double rate, uint32_t channels)
 {
     memset(h, 0, sizeof *h);
-    if (!voice_level_init(&h->voice, rate, channels))
+    const ListeningGrid grid = listening_hops(rate);
+    if (!listening_init(&h->listening, rate, channels, grid, LISTENING_POWER))
         return false;
-    const Pitch *pitch = &h->voice.voice.pitch;
     h->channels = channels;
-    h->hop = pitch_hop(pitch);
-    h->late = (voice_lag(&h->voice.voice) + h->hop - 1) / h->hop;
+    h->hop = (double)grid.samples / grid.frames;
     const uint32_t factor = (uint32_t)(rate / MIDDLE_LEAST);
     const double middle = rate / factor;
     const uint32_t slower = (uint32_t)(middle / SLOW_LEAST);
@@ -49,12 +48,13 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
 
 void hearing_done(Hearing *h)
 {
-    voice_level_done(&h->voice);
+    listening_done(&h->listening);
 }
 
 void hearing_reset(Hearing *h)
 {
-    voice_level_reset(&h->voice);
+    listening_reset(&h->listening);
+    h->voice = (VoiceLevel){0};
     decimate_reset(&h->middle);
     decimate_reset(&h->slow);
     hum_reset(&h->hum);
@@ -63,21 +63,24 @@ void hearing_reset(Hearing *h)
     memset(h->bottom_state, 0, sizeof h->bottom_state);
     memset(h->ring, 0, sizeof h->ring);
     h->ring[0].silent = true;
-    h->at = 0;
-    h->frames = 0;
-    h->ready = false;
+    h->heard = h->filling = h->waiting = 0;
+    h->ends_at = listening_frame_end(&h->listening, 0);
 }
 
 static HearingFrame *frame_at(Hearing *h, uint64_t number)
 {
-    return &h->ring[number % HEARING_FRAMES];
+    return &h->ring[number % LISTENING_FRAMES];
 }
 
 const HearingFrame *hearing_frame(Hearing *h)
 {
-    const bool ready = h->ready;
-    h->ready = false;
-    return ready ? frame_at(h, h->frames - h->late) : NULL;
+    const ListeningFrame *heard = listening_frame(&h->listening);
+    if (!heard)
+        return NULL;
+    HearingFrame *frame = frame_at(h, h->waiting++);
+    frame->hz = heard->hz;
+    frame->voice = voice_level_hear(&h->voice, heard, h->listening.grid.samples);
+    return frame;
 }
 
 static double through(const Svf *svf, SvfState *state, double x)
@@ -102,35 +105,31 @@ static void hear_middle(Hearing *h, HearingFrame *f, double x)
 
 static void end_frame(Hearing *h)
 {
-    frame_at(h, h->frames)->end = hum_heard(&h->hum);
-    ++h->frames;
-    h->at = 0;
-    *frame_at(h, h->frames) = (HearingFrame){.silent = true};
+    frame_at(h, h->filling)->end = hum_heard(&h->hum);
+    *frame_at(h, ++h->filling) = (HearingFrame){.silent = true};
+    h->ends_at = listening_frame_end(&h->listening, h->filling);
     for (uint32_t c = 0; c < h->channels; ++c)
         svf_hush(&h->subsonic_state[c]);
-    if (h->frames < h->late)
-        return;
-    frame_at(h, h->frames - h->late)->hz = voice_pitch(&h->voice.voice);
-    h->ready = true;
 }
 
-void hearing_process(Hearing *h, const float *const *in, uint32_t n)
+const float *const *hearing_process(Hearing *h, const float *const *in, uint32_t n)
 {
-    voice_level_process(&h->voice, in, n); /* first: a frame that ends here is answered here */
+    const float *const *sound = listening_process(&h->listening, in, n);
     for (uint32_t i = 0; i < n; ++i) {
-        HearingFrame *f = frame_at(h, h->frames);
+        HearingFrame *f = frame_at(h, h->filling);
         double sum = 0.0;
         for (uint32_t c = 0; c < h->channels; ++c) {
-            const double x = (double)in[c][i];
+            const double x = (double)sound[c][i];
             const double y = svf_step(&h->subsonic, &h->subsonic_state[c], x);
-            f->silent &= fabsf(in[c][i]) < DSP_DIGITAL_SILENCE;
-            f->power += y * y / (h->channels * (double)h->hop);
+            f->silent &= fabsf(sound[c][i]) < DSP_DIGITAL_SILENCE;
+            f->power += y * y / (h->channels * h->hop);
             sum += x;
         }
         double middle;
         if (decimate_step(&h->middle, sum / h->channels, &middle))
             hear_middle(h, f, middle);
-        if (++h->at == h->hop)
+        if (++h->heard == h->ends_at)
             end_frame(h);
     }
+    return sound;
 }

@@ -1,5 +1,4 @@
-/* What a take is judged by: frames of 10 ms, each with its levels in a few bands and the answer whether a voice sounds
- * in it (voice.h). The answer takes voice_lag(), about 0.4 s; a frame is handed over when it is there. Levels are mean
+/* What a take is judged by: the frames of listening.h, each with its levels in a few bands besides. Levels are mean
  * squares. Of two channels, `power` is the mean of both; all else is of their half sum. */
 #ifndef LINCTUS_HEARING_H
 #define LINCTUS_HEARING_H
@@ -8,29 +7,28 @@
 #include "hum.h"
 #include "voice_level.h"
 
-enum { HEARING_FRAMES = 64 }; /* more than voice_lag() */
-
 typedef struct {
-    double power; /* 20 Hz and up */
-    double room;  /* 350 to 1400 Hz, where a voice is strong and a room's decay is even */
-    double low;   /* under 100 Hz, where a burst of breath on the microphone lies */
-    double hz;    /* pitch; 0: no voice sounds */
-    bool silent;  /* digital silence: no sample reaches half a step of 24 bits */
-    uint64_t end; /* samples of the slow signal (hum.h) up to the frame's end */
+    double power;          /* 20 Hz and up */
+    double room;           /* 350 to 1400 Hz, where a voice is strong and a room's decay is even */
+    double low;            /* under 100 Hz, where a burst of breath on the microphone lies */
+    double hz;             /* pitch; 0: no voice sounds */
+    bool silent;           /* digital silence: no sample reaches half a step of 24 bits */
+    uint64_t end;          /* samples of the slow signal (hum.h) up to the frame's end */
+    VoiceLevelFound voice; /* with this frame */
 } HearingFrame;
 
 typedef struct {
+    Listening listening;
     VoiceLevel voice;
-    uint32_t channels, hop, late; /* samples in a frame; frames a frame waits for its answer */
-    uint32_t at;                  /* samples into the frame under way */
-    uint64_t frames;              /* whole ones since the reset */
-    bool ready;                   /* one has got its answer */
-    HearingFrame ring[HEARING_FRAMES];
+    uint32_t channels;
+    double hop;                                /* samples in a frame, on average */
+    uint64_t heard, ends_at, filling, waiting; /* samples; where the frame under way ends; numbers of frames */
+    HearingFrame ring[LISTENING_FRAMES];
 
     Svf subsonic;
     SvfState subsonic_state[DSP_CHANNELS];
     Decimator middle, slow; /* to 8..16 kHz, from there to 3..6 kHz */
-    uint32_t per_frame;     /* samples of the middle rate */
+    double per_frame;       /* samples of the middle rate */
     Svf band[2], bottom[2]; /* at the middle rate: high- and low-pass; two low-passes */
     SvfState band_state[2], bottom_state[2];
     Hum hum;
@@ -45,7 +43,7 @@ void hearing_reset(Hearing *h);
  * than a frame. */
 const HearingFrame *hearing_frame(Hearing *h);
 
-/* n: what is left of the cell or less. */
-void hearing_process(Hearing *h, const float *const *in, uint32_t n);
+/* n: what is left of the cell or less. Returns the channels as they are heard (living.h), until the next call. */
+const float *const *hearing_process(Hearing *h, const float *const *in, uint32_t n);
 
 #endif

@@ -49,6 +49,138 @@ void learned_check(const LearnedSchema *schema, Learned *l)
             l->count[f] = 0;
 }
 
+/* ---- From a memory and back ---- */
+
+static const void *place(const LearnedField *field, const void *memory)
+{
+    return (const char *)memory + field->at;
+}
+
+static double unit_of(const LearnedField *field)
+{
+    return field->unit > 0.0 ? field->unit : 1.0;
+}
+
+/* Up to the last count that is not 0. */
+static uint32_t used(const LearnedField *field, const void *memory)
+{
+    const uint32_t *count = place(field, memory);
+    uint32_t n = field->max;
+    while (n && !count[n - 1])
+        --n;
+    return n;
+}
+
+static bool same_group(const LearnedField *a, const LearnedField *b)
+{
+    return b->kind == LEARNED_ROW && b->group == a->group;
+}
+
+/* The first row of a row's group. */
+static const LearnedField *leader(const LearnedSchema *schema, const LearnedField *field)
+{
+    const LearnedField *first = schema->field;
+    while (!same_group(field, first))
+        ++first;
+    return first;
+}
+
+/* Counts of a field that are stored. */
+static uint32_t stored(const LearnedSchema *schema, const LearnedField *field, const void *memory)
+{
+    if (field->kind == LEARNED_ROW)
+        return field->group && !used(leader(schema, field), memory) ? 0 : field->max;
+    const uint32_t n = used(field, memory);
+    return n ? n : 1;
+}
+
+/* Are a row and those of its group there as they are stored, or as they were in older sessions? */
+static bool row_is_there(const LearnedSchema *schema, const LearnedField *field, const Learned *from, bool old)
+{
+    for (uint32_t f = 0; f < schema->fields; ++f) {
+        const LearnedField *other = &schema->field[f];
+        const uint32_t wanted = old && other->old ? other->old : other->max;
+        if ((other == field || (field->group && same_group(field, other))) && from->count[f] != wanted)
+            return false;
+    }
+    return true;
+}
+
+static void store_counts(const LearnedField *field, const void *memory, float *value, uint32_t n)
+{
+    const uint32_t *count = place(field, memory);
+    const double unit = unit_of(field);
+    for (uint32_t i = 0; i < n; ++i)
+        value[i] = (float)(count[i] * unit);
+}
+
+void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
+{
+    for (uint32_t f = 0; f < schema->fields; ++f) {
+        const LearnedField *field = &schema->field[f];
+        float *value = learned_field(schema, to, f);
+        if (field->kind == LEARNED_FIGURE) {
+            to->count[f] = 1;
+            *value = (float)*(const double *)place(field, memory);
+        } else if (field->kind != LEARNED_CODED) {
+            to->count[f] = stored(schema, field, memory);
+            store_counts(field, memory, value, to->count[f]);
+        }
+    }
+    if (schema->write)
+        schema->write(memory, to);
+}
+
+static void take_counts(const LearnedField *field, void *memory, const float *value, uint32_t n)
+{
+    uint32_t *count = (void *)((char *)memory + field->at);
+    const double unit = unit_of(field);
+    for (uint32_t i = 0; i < field->max; ++i)
+        count[i] = i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
+}
+
+/* What an older session has of a row, moved to where it belongs in a whole one: the last of each part. */
+static void spread_old(const LearnedField *field, uint32_t *count)
+{
+    const uint32_t parts = field->parts ? field->parts : 1, each = field->max / parts, had = field->old / parts;
+    for (uint32_t i = field->max; i-- > 0;) {
+        const uint32_t at = i % each;
+        count[i] = at < each - had ? 0 : count[i / each * had + at - (each - had)];
+    }
+}
+
+static void take_row(const LearnedSchema *schema, const LearnedField *field, void *memory, const Learned *from,
+                     const float *value)
+{
+    uint32_t n = row_is_there(schema, field, from, false) ? field->max : 0;
+    if (!n && row_is_there(schema, field, from, true))
+        n = field->old ? field->old : field->max;
+    take_counts(field, memory, value, n);
+    if (n && n < field->max)
+        spread_old(field, (void *)((char *)memory + field->at));
+}
+
+void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
+{
+    for (uint32_t f = 0; f < schema->fields; ++f) {
+        const LearnedField *field = &schema->field[f];
+        const float *value = from->value ? from->value + learned_at(schema, f) : NULL;
+        if (field->kind == LEARNED_FIGURE)
+            *(double *)(void *)((char *)memory + field->at) = (double)(from->count[f] ? *value : field->lo);
+        else if (field->kind == LEARNED_COUNTS)
+            take_counts(field, memory, value, from->count[f]);
+        else if (field->kind == LEARNED_ROW)
+            take_row(schema, field, memory, from, value);
+    }
+    if (schema->read)
+        schema->read(memory, from);
+}
+
+void learned_clear(const LearnedSchema *schema, void *memory)
+{
+    learned_put(schema, memory, &(Learned){.value = NULL});
+}
+
 double learned_round(double x)
 {
     return round(x * 256.0) / 256.0;

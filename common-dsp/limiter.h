@@ -38,7 +38,11 @@ typedef struct {
 /* late: samples from a sample to the caller's word about it; under the look-ahead. Allocates. false: no memory, or
  * rate or channels out of range. */
 bool limiter_init(Limiter *l, double rate, uint32_t channels, uint32_t late);
-void limiter_done(Limiter *l); /* safe on a zeroed or half-made struct */
+
+/* Safe on a zeroed or half-made struct. */
+void limiter_done(Limiter *l);
+
+/* A gain of 1, and silence in the delay. */
 void limiter_reset(Limiter *l);
 
 /* At every grid point, before the samples of the cell. */

@@ -18,6 +18,8 @@ typedef struct {
 
 /* Allocates nothing. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. */
 void living_init(Living *l, double rate, uint32_t channels);
+
+/* No channel has sounded yet. */
 void living_reset(Living *l);
 
 /* The next n samples as they are to be heard, until the next call; n: up to DSP_CELL. heard[channels..) is NULL. */

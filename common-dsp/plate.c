@@ -343,10 +343,5 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
 const Processor plate = {
     .size = sizeof(Plate),
     .outs = OUTS,
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
 };

@@ -2,9 +2,10 @@
  * and the processor's own header (the parameters, the report, what it does) are the whole of it.
  *
  * The grid (dsp.h) says what is called when, and whoever plays a processor walks along it with grid_walk() (grid.h). At
- * a grid point: put() if something was restored, set() if a control moved, report(), then tick(). Up to the next one:
- * cell(), in one piece or several. Nothing a processor does may depend on how many, so that the same audio gives the
- * same bits however the host cuts it. tests/unit/test_processor.c holds that, and what is said here, for each of them.
+ * a grid point: processor_put() if something was restored, set() if a control moved, report(), then tick(). Up to the
+ * next one: cell(), in one piece or several. Nothing a processor does may depend on how many, so that the same audio
+ * gives the same bits however the host cuts it. tests/unit/test_processor.c holds that, and what is said here, for each
+ * of them.
  *
  * Every function takes the processor's own struct, of `size` bytes, as a pointer to void, and reads it into its own
  * type in its first line:
@@ -21,13 +22,13 @@
 
 #include <stddef.h>
 
-/* What a processor learns, to be stored and restored (learned.h). */
+/* What a processor learns, to be stored and restored (learned.h): a memory that lies in its struct. */
 typedef struct {
-    const LearnedSchema *schema;                 /* NULL: it learns nothing, and the functions are NULL too */
-    uint32_t (*version)(const void *dsp);        /* a counter that moves whenever what is learned changes */
-    void (*get)(const void *dsp, Learned *to);   /* all of it: every count is set */
-    void (*put)(void *dsp, const Learned *from); /* replaces all of it, at a grid point or before the first; a field
-                                                    that is not there becomes what it is after init */
+    const LearnedSchema *schema; /* of the memory; NULL: it learns nothing */
+    size_t memory, version;      /* where they lie in its struct, bytes (offsetof): the memory, and a uint32_t that the
+                                    processor counts on whenever that changes */
+    void (*restored)(void *dsp); /* The memory was replaced, at a grid point or before the first: works out what follows
+                                    from it; NULL: nothing does */
 } ProcessorLearned;
 
 typedef struct {
@@ -56,5 +57,15 @@ typedef struct {
     uint32_t (*latency)(const void *dsp);          /* samples, the same from init on; NULL: none */
     ProcessorLearned learned;
 } Processor;
+
+/* The functions that every processor has, under the names that its file gives them. */
+#define PROCESSOR_FUNCTIONS .init = init, .done = done, .reset = reset, .set = set, .tick = tick, .cell = cell
+
+/* ---- What was learned; for a processor that learns something ---- */
+
+uint32_t processor_version(const Processor *p, const void *dsp);        /* moves whenever what is learned changes */
+void processor_get(const Processor *p, const void *dsp, Learned *to);   /* all of it: every count is set */
+void processor_put(const Processor *p, void *dsp, const Learned *from); /* replaces all of it; for where restored() is
+                                                                           called, see there */
 
 #endif

@@ -49,10 +49,14 @@ typedef struct {
 
 /* Allocates. false: no memory. */
 bool resonance_init(ResonanceFinder *f, double rate);
+
+/* Safe on a zeroed struct. */
 void resonance_done(ResonanceFinder *f);
 
 /* Drops the work under way. */
 void resonance_stop(ResonanceFinder *f);
+
+/* true from resonance_start(), if there was enough, until a step says that the work is done. */
 bool resonance_working(const ResonanceFinder *f);
 
 /* Starts on the memory as it is now, if there is enough in it. It is read over the first steps and has to stay where it

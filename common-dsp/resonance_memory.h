@@ -32,7 +32,11 @@ typedef struct {
 #define RESONANCE_FRAME  0.02 /* s */
 #define RESONANCE_FRAMES 65535u
 
+/* Nothing was heard. Has to be called before anything else. */
 void resonance_memory_clear(ResonanceMemory *m);
+
+/* Counts one piece. When all places are taken every second piece goes, and every second new one is kept from then on:
+ * what is kept stands evenly for all that was heard. */
 void resonance_memory_add(ResonanceMemory *m, const PartialsPiece *piece);
 
 /* Seconds of voice heard, up to 1310. */

@@ -15,20 +15,25 @@ typedef struct {
     bool holds;  /* a value was given since the last smooth_init or smooth_restart */
 } Smooth;
 
-/* tau: seconds of each of the two poles. */
+/* tau: seconds of each of the two poles; 0: no smoothing. */
 void smooth_init(Smooth *s, double steps_per_second, double tau);
 
 /* The next smooth_to() holds at once. */
 void smooth_restart(Smooth *s);
 
+/* Sets out for target; the first call after init or restart is there at once. */
 void smooth_to(Smooth *s, double target);
+
+/* Is at value from now on, and stays there. */
 void smooth_jump(Smooth *s, double value);
 
+/* true: smooth_step() goes on returning the target, to the bit. */
 static inline bool smooth_settled(const Smooth *s)
 {
     return s->value == s->target && s->first == s->target;
 }
 
+/* One step on; returns the value. It reaches the target exactly, once within 10^-8 of it. */
 static inline double smooth_step(Smooth *s)
 {
     if (smooth_settled(s))

@@ -24,13 +24,19 @@ static const double FADED = -0.02;    /* dB */
 enum { NOTES, PITCHES, FOUND, SURE, THINNED, FIELDS };
 enum { NOTE_FIGURES = 1 + PARTIALS_MOST, FOUND_FIGURES = 1 + 3 * TONE_DIPS, THINNED_FIGURES = 3 };
 
+static void write_memory(const void *dsp, Learned *learned);
+static void read_memory(void *dsp, const Learned *learned);
+
 static const LearnedSchema schema = {
     .fields = FIELDS,
-    .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f},
-              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f},
-              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f},
-              [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f},
-              [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f}},
+    .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f, .kind = LEARNED_CODED},
+              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f,
+                           LEARNED_IN(Tone, memory.pitch, LEARNED_ROW)},
+              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f, .kind = LEARNED_CODED},
+              [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f, .kind = LEARNED_CODED},
+              [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f, .kind = LEARNED_CODED}},
+    .write = write_memory,
+    .read = read_memory,
 };
 
 static const ToneParams off = {
@@ -193,13 +199,7 @@ static void tick_listening(Tone *t)
     }
 }
 
-static uint32_t version(const void *dsp)
-{
-    const Tone *t = dsp;
-    return t->version;
-}
-
-static void get(const void *dsp, Learned *learned)
+static void write_memory(const void *dsp, Learned *learned)
 {
     const Tone *t = dsp;
     const ResonanceMemory *m = &t->memory;
@@ -212,10 +212,6 @@ static void get(const void *dsp, Learned *learned)
         for (uint32_t k = 0; k < PARTIALS_MOST; ++k)
             to[1 + k] = k < from->count ? from->level[k] : NO_LEVEL;
     }
-    float *pitch = learned_field(&schema, learned, PITCHES);
-    learned->count[PITCHES] = RESONANCE_PITCHES;
-    for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
-        pitch[i] = (float)m->pitch[i];
     float *found = learned_field(&schema, learned, FOUND);
     learned->count[FOUND] = FOUND_FIGURES;
     *found++ = t->concluded ? 1.f : 0.f;
@@ -266,20 +262,17 @@ static void put_thinned(ResonanceMemory *m, const float *thinned, bool there)
     m->frames = there ? (uint32_t)thinned[2] : frames < RESONANCE_FRAMES ? frames : RESONANCE_FRAMES;
 }
 
-static void put(void *dsp, const Learned *learned)
+static void read_memory(void *dsp, const Learned *learned)
 {
     Tone *t = dsp;
     ResonanceMemory *m = &t->memory;
     const float *note = learned->value + learned_at(&schema, NOTES);
-    const float *pitch = learned->value + learned_at(&schema, PITCHES);
     const float *found = learned->value + learned_at(&schema, FOUND);
     const float *sure = learned->value + learned_at(&schema, SURE);
     resonance_stop(&t->finder);
-    resonance_memory_clear(m);
+    m->pieces = 0;
     for (uint32_t i = 0; i < learned->count[NOTES] / NOTE_FIGURES; ++i)
         put_piece(m, note + (size_t)i * NOTE_FIGURES);
-    for (uint32_t i = 0; i < RESONANCE_PITCHES && learned->count[PITCHES] == RESONANCE_PITCHES; ++i)
-        m->pitch[i] = (uint32_t)pitch[i];
     put_thinned(m, learned->value + learned_at(&schema, THINNED), learned->count[THINNED] == THINNED_FIGURES);
     const bool any_sure = learned->count[SURE] == TONE_DIPS;
     const bool whole = learned->count[FOUND] == FOUND_FIGURES;
@@ -287,7 +280,6 @@ static void put(void *dsp, const Learned *learned)
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         t->found[i] = whole ? sane(found + 1 + (size_t)3 * i, any_sure ? (double)sure[i] : 0.0) : (Resonance){0};
     t->lowest_note = resonance_lowest_note(m);
-    ++t->version;
 }
 
 /* dB. The surer it is, the nearer the dip comes to all of it: heights are right on average, places and widths are
@@ -528,12 +520,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
 
 const Processor tone = {
     .size = sizeof(Tone),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
-    .learned = {&schema, version, get, put},
+    .learned = {.schema = &schema, .version = offsetof(Tone, version)},
 };

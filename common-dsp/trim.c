@@ -15,20 +15,6 @@
 #define WINDOW_LOW   (-24.0) /* dB */
 #define WINDOW_HIGH  (-12.0)
 
-enum { LEVELS, PEAKS, PEAK, KEPT_LEVEL, KEPT_PEAK, FIELDS };
-enum { PEAK_BINS = 376 };
-
-static const TallyScale peak_scale = {.low = -70.0, .step = 0.25, .bins = PEAK_BINS};
-
-static const LearnedSchema schema = {
-    .fields = FIELDS,
-    .field = {[LEVELS] = {"trim_levels", LEVEL_MEMORY_BINS, 0.f, LEVEL_MEMORY_MOST},
-              [PEAKS] = {"trim_peaks", PEAK_BINS, 0.f, TALLY_MOST},
-              [PEAK] = {"trim_peak", 1, -200.f, 48.f},
-              [KEPT_LEVEL] = {"trim_kept_level", 1, -200.f, 48.f},
-              [KEPT_PEAK] = {"trim_kept_peak", 1, -200.f, 48.f}},
-};
-
 static void hold_ceiling(Trim *t, double ceiling)
 {
     t->params.ceiling = ceiling;
@@ -36,21 +22,21 @@ static void hold_ceiling(Trim *t, double ceiling)
 }
 
 static void reset(void *dsp);
+static void conclude(void *dsp);
 
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Trim *t = dsp;
     memset(t, 0, sizeof *t);
-    if (!dsp_rate_ok(rate) || !voice_level_init(&t->voice, rate, channels) ||
+    if (!dsp_rate_ok(rate) || !listening_init(&t->listening, rate, channels, listening_hops(rate), LISTENING_POWER) ||
         !gain_move_init(&t->gain, rate, RISE, FALL, EASE) || !gain_move_init(&t->hand, rate, RISE, FALL, EASE) ||
         !limiter_init(&t->limiter, rate, channels, TRUE_PEAK_LAG))
         return false;
     t->channels = channels;
     t->params = (TrimParams){.target = -18.0, .learn = true};
     hold_ceiling(t, -1.0);
-    t->memory = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
-    t->memory_level = t->learned_level = t->learned_peak = NONE;
-    living_init(&t->living, rate, channels);
+    learned_clear(&trim_schema, &t->memory);
+    conclude(t);
     true_peak_init(&t->true_peak, rate);
     reset(t);
     return true;
@@ -59,10 +45,16 @@ static bool init(void *dsp, double rate, uint32_t channels)
 static void done(void *dsp)
 {
     Trim *t = dsp;
-    voice_level_done(&t->voice);
+    listening_done(&t->listening);
     gain_move_done(&t->gain);
     gain_move_done(&t->hand);
     limiter_done(&t->limiter);
+}
+
+static void reset_listening(Trim *t)
+{
+    listening_reset(&t->listening);
+    t->voice = (VoiceLevel){0};
 }
 
 static void reset(void *dsp)
@@ -70,8 +62,7 @@ static void reset(void *dsp)
     Trim *t = dsp;
     t->started = false;
     t->learn = (LearnSwitch){0};
-    living_reset(&t->living);
-    voice_level_reset(&t->voice);
+    reset_listening(t);
     true_peak_reset(&t->true_peak);
     limiter_reset(&t->limiter);
     t->cell_peak = 0.f;
@@ -84,92 +75,24 @@ static void reset(void *dsp)
 
 /* ---- What is learned ---- */
 
-static double own_peak(const TrimMemory *m)
+static void conclude(void *dsp)
 {
-    const uint32_t frames = tally_total(&m->peaks, &peak_scale);
-    return frames ? learned_round(tally_below(&m->peaks, &peak_scale, TRIM_OWN_PEAKS * frames)) : m->peak;
+    Trim *t = dsp;
+    t->learned = trim_memory_figures(&t->memory);
 }
 
-/* The figures in force, from the memory alone. In steps of 1/256 dB: a fresh start stores them. */
-static void conclude(Trim *t)
+static void changed(Trim *t)
 {
-    const TrimMemory *m = &t->memory;
-    const bool enough = level_memory_blocks(&m->level, TRIM_ENOUGH) == TRIM_ENOUGH;
-    t->memory_level = enough ? learned_round(level_memory_level(&m->level)) : NONE;
-    t->learned_level = enough ? t->memory_level : m->kept_level;
-    t->learned_peak = enough ? own_peak(m) : m->kept_peak;
     ++t->version;
+    conclude(t);
 }
 
 /* Nobody listened for a voice on hold: what the listeners hold is of before. */
 static void start_afresh(Trim *t)
 {
-    living_reset(&t->living);
-    voice_level_reset(&t->voice);
-    t->memory = (TrimMemory){.peak = NONE, .kept_level = t->learned_level, .kept_peak = t->learned_peak};
-    conclude(t);
-}
-
-static void learn_peaks(Trim *t, const float *peak)
-{
-    for (uint32_t f = 0; f < VOICE_LEVEL_FRAMES; ++f)
-        tally_add(&t->memory.peaks, &peak_scale, gain_to_db(peak[f]));
-}
-
-static uint32_t version(const void *dsp)
-{
-    const Trim *t = dsp;
-    return t->version;
-}
-
-/* Up to the last bin that is not empty; an empty memory is a figure too: one bin of 0. */
-static void put_counts(Learned *l, uint32_t field, const uint32_t *count, uint32_t bins)
-{
-    float *value = learned_field(&schema, l, field);
-    l->count[field] = 1;
-    for (uint32_t b = 0; b < bins; ++b) {
-        value[b] = (float)count[b];
-        if (count[b])
-            l->count[field] = b + 1;
-    }
-}
-
-static void get(const void *dsp, Learned *learned)
-{
-    const Trim *t = dsp;
-    const TrimMemory *m = &t->memory;
-    put_counts(learned, LEVELS, m->level.count, LEVEL_MEMORY_BINS);
-    put_counts(learned, PEAKS, m->peaks.count, PEAK_BINS);
-    learned->count[PEAK] = learned->count[KEPT_LEVEL] = learned->count[KEPT_PEAK] = 1;
-    *learned_field(&schema, learned, PEAK) = (float)m->peak;
-    *learned_field(&schema, learned, KEPT_LEVEL) = (float)m->kept_level;
-    *learned_field(&schema, learned, KEPT_PEAK) = (float)m->kept_peak;
-}
-
-static void take_counts(const Learned *l, uint32_t field, uint32_t *count)
-{
-    const float *value = l->value + learned_at(&schema, field);
-    for (uint32_t b = 0; b < l->count[field]; ++b)
-        count[b] = (uint32_t)value[b];
-}
-
-static void take_figure(const Learned *l, uint32_t field, double *figure)
-{
-    if (l->count[field])
-        *figure = l->value[learned_at(&schema, field)];
-}
-
-static void put(void *dsp, const Learned *learned)
-{
-    Trim *t = dsp;
-    TrimMemory *m = &t->memory;
-    *m = (TrimMemory){.peak = NONE, .kept_level = NONE, .kept_peak = NONE};
-    take_counts(learned, LEVELS, m->level.count);
-    take_counts(learned, PEAKS, m->peaks.count);
-    take_figure(learned, PEAK, &m->peak);
-    take_figure(learned, KEPT_LEVEL, &m->kept_level);
-    take_figure(learned, KEPT_PEAK, &m->kept_peak);
-    conclude(t);
+    reset_listening(t);
+    trim_memory_start_afresh(&t->memory);
+    changed(t);
 }
 
 /* ---- The gain ---- */
@@ -181,10 +104,10 @@ typedef struct {
 
 static Figure learned_gain(const Trim *t)
 {
-    if (!(t->learned_level > NONE))
+    if (!(t->learned.level > NONE))
         return (Figure){.gain = 0.0};
-    const double wanted = dsp_clamp(t->params.target - t->learned_level, GAIN_LOWEST, GAIN_HIGHEST);
-    const double room = t->params.ceiling - t->learned_peak;
+    const double wanted = dsp_clamp(t->params.target - t->learned.level, GAIN_LOWEST, GAIN_HIGHEST);
+    const double room = t->params.ceiling - t->learned.peak;
     return (Figure){.gain = dsp_clamp(room, GAIN_LOWEST, wanted), .held_back = room < wanted};
 }
 
@@ -201,7 +124,7 @@ static void steer(Trim *t, double learned)
 static void write_report(Trim *t, bool held_back)
 {
     TrimReport *r = &t->report;
-    r->voice_level = t->learned_level;
+    r->voice_level = t->learned.level;
     r->gain = gain_move_db(&t->gain);
     r->peak = t->highest;
     r->clipped = t->clipped;
@@ -211,20 +134,12 @@ static void write_report(Trim *t, bool held_back)
     r->turned_down = limiter_turned_down(&t->limiter);
 }
 
-/* A block and the peaks of a hop come at most ten times a second. */
 static void learn_cell(Trim *t)
 {
-    double db;
-    voice_level_peak(&t->voice, t->cell_peak);
-    const bool block = voice_level_found(&t->voice, &db);
-    const float *peaks = voice_level_peaks(&t->voice);
-    if (!block && !peaks)
-        return;
-    if (block)
-        level_memory_add(&t->memory.level, db);
-    if (peaks)
-        learn_peaks(t, peaks);
-    conclude(t);
+    listening_peak(&t->listening, t->cell_peak);
+    const ListeningFrame *frame = listening_frame(&t->listening);
+    if (frame && trim_memory_hear(&t->memory, &t->voice, frame, t->listening.grid.samples))
+        changed(t);
 }
 
 /* Grid point: takes in what the last cell brought. */
@@ -261,13 +176,6 @@ static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
     t->clipped += clipping_count(&t->clipping[c], in, n);
     if (t->clipped > CLIPPED_MOST)
         t->clipped = CLIPPED_MOST;
-}
-
-static void listen_for_the_voice(Trim *t, const float *const *in, uint32_t n)
-{
-    const float *heard[DSP_CHANNELS];
-    living_process(&t->living, in, heard, n);
-    voice_level_process(&t->voice, heard, n);
 }
 
 /* peak: by sample, as true_peak_points() gives it. */
@@ -320,7 +228,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     float peak[DSP_CELL] = {0}, sound[DSP_CHANNELS][DSP_CELL];
     float *const to[] = {sound[0], sound[1]};
     if (t->params.learn)
-        listen_for_the_voice(t, in, n);
+        listening_process(&t->listening, in, n);
     watch_peaks(t, in, peak, n);
     if (t->gain.moving || t->hand.moving)
         amplify(t, in, peak, to, n);
@@ -346,13 +254,8 @@ static uint32_t latency(const void *dsp)
 
 const Processor trim = {
     .size = sizeof(Trim),
-    .init = init,
-    .done = done,
-    .reset = reset,
-    .set = set,
-    .tick = tick,
-    .cell = cell,
+    PROCESSOR_FUNCTIONS,
     .report = report,
     .latency = latency,
-    .learned = {&schema, version, get, put},
+    .learned = {&trim_schema, offsetof(Trim, memory), offsetof(Trim, version), conclude},
 };

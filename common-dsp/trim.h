@@ -32,15 +32,9 @@
 #include "clipping.h"
 #include "gain_move.h"
 #include "limiter.h"
-#include "living.h"
 #include "processor.h"
-#include "tally.h"
+#include "trim_memory.h"
 #include "true_peak.h"
-#include "voice_level.h"
-
-enum { TRIM_ENOUGH = 12 }; /* blocks */
-
-#define TRIM_OWN_PEAKS 0.85 /* share of the frames */
 
 typedef struct {
     double target;    /* dB, plain RMS: where the voice should lie, -30..-10 */
@@ -61,31 +55,22 @@ typedef struct {
     double turned_down; /* dB, 0 or more, now: what is taken off a peak that passes the ceiling */
 } TrimReport;
 
-/* What the learned gain is made from. */
-typedef struct {
-    LevelMemory level;
-    Tally peaks; /* of the voice's frames, dBTP */
-    double peak; /* dBTP, stands for the voice's own peaks while there are no frames; UNITS_DB_FLOOR: none */
-    double kept_level, kept_peak; /* of the figure before the last fresh start; UNITS_DB_FLOOR: none */
-} TrimMemory;
-
 typedef struct {
     uint32_t channels;
     TrimParams params;
     bool started; /* since the reset */
     LearnSwitch learn;
 
-    Living living;
+    Listening listening;
     VoiceLevel voice;
     TruePeak true_peak;
     float cell_peak; /* highest of the cell under way */
     Clipping clipping[DSP_CHANNELS];
 
     TrimMemory memory;
-    uint32_t version;                   /* of the memory */
-    double memory_level;                /* dB, of the memory; UNITS_DB_FLOOR: fewer than TRIM_ENOUGH blocks */
-    double learned_level, learned_peak; /* in force; UNITS_DB_FLOOR: none */
-    double highest;                     /* dBTP */
+    uint32_t version;    /* of the memory */
+    TrimFigures learned; /* in force */
+    double highest;      /* dBTP */
 
     GainMove gain, hand;    /* all of it; the hand's part */
     double pre, pre_before; /* the rest, as a factor: the highest of the cell under way, and of the one before */

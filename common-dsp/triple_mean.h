@@ -24,7 +24,9 @@ typedef struct {
 /* length: 1..TRIPLE_MEAN_LONGEST samples each; the answer to a step takes 3 length - 2 samples. Rests at 0. Allocates;
  * false: no memory. */
 bool triple_mean_init(TripleMean *m, uint32_t length);
-void triple_mean_done(TripleMean *m); /* safe on a zeroed struct */
+
+/* Safe on a zeroed struct. */
+void triple_mean_done(TripleMean *m);
 
 /* As if it had been fed this value for ever. value: -2^30..2^30. */
 void triple_mean_rest(TripleMean *m, int32_t value);

@@ -32,6 +32,8 @@ typedef struct {
 
 /* Allocates nothing. rate: DSP_RATE_MIN..DSP_RATE_MAX. */
 void true_peak_init(TruePeak *p, double rate);
+
+/* As if silence had gone before. */
 void true_peak_reset(TruePeak *p);
 
 /* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late; 0 for n = 0. Finite samples. Same

@@ -15,14 +15,14 @@ enum {
 
 /* A window of hum. Set by trial over hums of 50, 60, 100 and 120 Hz in noise and breath, and over sung and spoken
  * takes. */
-#define FAMILY      0.0112 /* public supply is 50 Hz +-1 % */
-#define HIGHEST     310.0  /* Hz, of a multiple a hum's pitch is found at */
-#define SHARE       0.7    /* of the window's frames */
-#define STILL_CLEAN 0.0008 /* mean distance of pitch from its mean, as a share, */
-#define STILL_NOISY 0.018  /* and what noise adds to it */
-#define REPEATS     0.8    /* of its clarity */
-#define MIXED       1.08   /* so much more alike after 100 ms than at any pitch */
-#define MIXED_LEAST 0.6
+#define FAMILY       0.0112 /* public supply is 50 Hz +-1 % */
+#define HIGHEST      310.0  /* Hz, of a multiple a hum's pitch is found at */
+#define VOICED_SHARE 0.7    /* of the window's frames */
+#define STILL_CLEAN  0.0008 /* mean distance of pitch from its mean, as a share, */
+#define STILL_NOISY  0.018  /* and what noise adds to it */
+#define REPEATS      0.8    /* of its clarity */
+#define MIXED        1.08   /* so much more alike after 100 ms than at any pitch */
+#define MIXED_LEAST  0.6
 
 /* What noise adds to any frame's distance, where there is more of it than 16 dB below the hum. */
 #define STRAYS_NOISY 0.07
@@ -139,7 +139,7 @@ static void hear_hum(Voice *v, double mains, double clarity)
         power[n++] = f->level * f->clarity;
         sum += deviation(f->hz, mains);
     }
-    if (n < SHARE * WINDOW)
+    if (n < VOICED_SHARE * WINDOW)
         return;
     const double mean = sum / n;
     for (int i = 0; i < WINDOW; i++) {

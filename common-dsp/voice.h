@@ -49,15 +49,21 @@ typedef struct {
 
 /* Allocates. false: no memory or rate out of range. */
 bool voice_init(Voice *v, double rate);
+
+/* Safe on a zeroed struct. */
 void voice_done(Voice *v);
+
+/* No voice, no hum, as after init. */
 void voice_reset(Voice *v);
 
-/* Any n. */
+/* The next n samples, any n. */
 void voice_process(Voice *v, const float *in, uint32_t n);
 
-/* As of the last 10 ms frame. */
+/* Whether a voice sounds, as of the last 10 ms frame: that of voice_lag() samples ago. */
 bool voice_sounding(const Voice *v);
-double voice_pitch(const Voice *v); /* Hz, 60..1100; 0 while no voice sounds */
+
+/* Its pitch, Hz, 60..1100; 0 while no voice sounds. */
+double voice_pitch(const Voice *v);
 
 /* Samples between a sound and the answer about it. */
 uint32_t voice_lag(const Voice *v);

@@ -2,6 +2,7 @@
 
 #include "units.h"
 
+#include <math.h>
 #include <string.h>
 
 enum {
@@ -14,49 +15,22 @@ enum {
 #define HOP_SHARE     0.3  /* in a hop */
 #define RELATIVE_GATE 10.0 /* dB */
 
-bool voice_level_init(VoiceLevel *v, double rate, uint32_t channels)
-{
-    memset(v, 0, sizeof *v);
-    if (channels < 1 || channels > DSP_CHANNELS || !voice_init(&v->voice, rate))
-        return false;
-    v->channels = channels;
-    v->hop = (uint32_t)(rate / 10.0 + 0.5);
-    voice_level_reset(v);
-    return true;
-}
-
-void voice_level_done(VoiceLevel *v)
-{
-    voice_done(&v->voice);
-}
-
-void voice_level_reset(VoiceLevel *v)
-{
-    voice_reset(&v->voice);
-    memset(v->ring, 0, sizeof v->ring);
-    v->at = v->frame = 0;
-    v->ends_at = v->hop / VOICE_LEVEL_FRAMES;
-    v->filled = v->judged = 0;
-    v->complete = false;
-    v->answered = -(int64_t)voice_lag(&v->voice);
-}
-
 static VoiceHop *hop_at(VoiceLevel *v, uint64_t number)
 {
     return &v->ring[number % VOICE_LEVEL_HOPS];
 }
 
-static bool sounds_for(const VoiceLevel *v, uint32_t cells, double share)
+static bool sounds_for(uint32_t cells, double share, uint32_t hop)
 {
-    return cells * (double)DSP_CELL >= share * v->hop;
+    return cells * (double)DSP_CELL >= share * hop;
 }
 
-static bool voice_near(VoiceLevel *v)
+static bool voice_near(VoiceLevel *v, uint32_t hop)
 {
     uint32_t sounding = 0;
-    for (uint64_t i = 1; i <= AROUND && i <= v->judged; ++i)
-        sounding += hop_at(v, v->judged - i)->sounding;
-    return sounds_for(v, sounding, NEAR_SHARE);
+    for (uint64_t i = 1; i <= AROUND && i <= v->hops; ++i)
+        sounding += hop_at(v, v->hops - i)->sounding;
+    return sounds_for(sounding, NEAR_SHARE, hop);
 }
 
 /* strongest: in order, the strongest first. */
@@ -82,120 +56,55 @@ static double without_thumps(const double *power)
     return sum;
 }
 
-/* The block that ended VOICE_LEVEL_NEAR hops before the hop just judged. */
-static bool block_level(VoiceLevel *v, double *db)
+/* dB, of the block that ended VOICE_LEVEL_NEAR hops before the last one did. */
+static double block_level(VoiceLevel *v, uint32_t hop)
 {
-    if (v->judged < BLOCK_HOPS + VOICE_LEVEL_NEAR || !voice_near(v))
-        return false;
     double power[BLOCK_FRAMES];
     for (uint64_t i = 0; i < BLOCK_HOPS; ++i) {
-        const VoiceHop *h = hop_at(v, v->judged - VOICE_LEVEL_NEAR - BLOCK_HOPS + i);
+        const VoiceHop *h = hop_at(v, v->hops - VOICE_LEVEL_NEAR - BLOCK_HOPS + i);
         memcpy(power + i * VOICE_LEVEL_FRAMES, h->power, sizeof h->power);
     }
-    *db = power_to_db(without_thumps(power) / (BLOCK_HOPS * v->hop));
-    return true;
+    return power_to_db(without_thumps(power) / (BLOCK_HOPS * hop));
 }
 
-bool voice_level_found(VoiceLevel *v, double *db)
+static VoiceLevelFound end_hop(VoiceLevel *v, uint32_t hop)
 {
-    bool found = false;
-    v->complete = v->answered >= (int64_t)v->hop;
-    if (v->complete) {
-        v->answered -= v->hop;
-        ++v->judged;
-        found = block_level(v, db);
-    }
-    if (v->answered >= 0)
-        hop_at(v, v->judged)->sounding += voice_sounding(&v->voice);
-    v->answered += DSP_CELL;
+    const VoiceHop *ended = hop_at(v, v->hops++);
+    VoiceLevelFound found = {.peak = sounds_for(ended->sounding, HOP_SHARE, hop) ? ended->peak : NULL};
+    found.block = v->hops >= BLOCK_HOPS + VOICE_LEVEL_NEAR && voice_near(v, hop);
+    if (found.block)
+        found.db = block_level(v, hop);
+    *hop_at(v, v->hops) = (VoiceHop){0};
+    v->frames = 0;
     return found;
 }
 
-void voice_level_peak(VoiceLevel *v, float peak)
+VoiceLevelFound voice_level_hear(VoiceLevel *v, const ListeningFrame *frame, uint32_t hop)
 {
-    float *highest = &hop_at(v, v->filled)->peak[v->frame];
-    *highest = peak > *highest ? peak : *highest;
+    VoiceHop *h = hop_at(v, v->hops);
+    h->power[v->frames] = frame->power;
+    h->peak[v->frames] = frame->peak;
+    h->sounding += frame->sounding;
+    return ++v->frames == VOICE_LEVEL_FRAMES ? end_hop(v, hop) : (VoiceLevelFound){.block = false};
 }
 
-const float *voice_level_peaks(VoiceLevel *v)
+/* ---- All levels found so far ---- */
+
+const TallyScale level_memory_scale = {LEVEL_MEMORY_LOW, 1.0 / LEVEL_MEMORY_STEP, LEVEL_MEMORY_BINS};
+
+void level_memory_add(Tally *m, double db)
 {
-    if (!v->complete)
-        return NULL;
-    const VoiceHop *h = hop_at(v, v->judged - 1);
-    return sounds_for(v, h->sounding, HOP_SHARE) ? h->peak : NULL;
+    if (db >= LEVEL_MEMORY_LOW)
+        tally_add(m, &level_memory_scale, db);
 }
 
-static void end_hop(VoiceLevel *v)
+bool level_memory_has(const Tally *m, uint32_t blocks)
 {
-    ++v->filled;
-    v->at = v->frame = 0;
-    *hop_at(v, v->filled) = (VoiceHop){0};
+    return tally_total(m, &level_memory_scale) >= blocks;
 }
 
-static void end_frame(VoiceLevel *v)
+double level_memory_level(const Tally *m)
 {
-    ++v->frame;
-    if (v->at == v->hop)
-        end_hop(v);
-    v->ends_at = v->hop * (v->frame + 1) / VOICE_LEVEL_FRAMES;
-}
-
-void voice_level_process(VoiceLevel *v, const float *const *in, uint32_t n)
-{
-    float mono[DSP_CELL];
-    for (uint32_t t = 0; t < n; ++t) {
-        VoiceHop *h = hop_at(v, v->filled);
-        double power = 0.0;
-        float sum = 0.f;
-        for (uint32_t c = 0; c < v->channels; ++c) {
-            const float x = in[c][t];
-            power += (double)x * x;
-            sum += x;
-        }
-        h->power[v->frame] += power / v->channels;
-        mono[t] = sum / (float)v->channels;
-        if (++v->at == v->ends_at)
-            end_frame(v);
-    }
-    voice_process(&v->voice, mono, n);
-}
-
-void level_memory_add(LevelMemory *m, double db)
-{
-    if (db < LEVEL_MEMORY_LOW)
-        return;
-    const double bin = fmin((db - LEVEL_MEMORY_LOW) * LEVEL_MEMORY_STEP, LEVEL_MEMORY_BINS - 1);
-    if (++m->count[(uint32_t)bin] <= LEVEL_MEMORY_MOST)
-        return;
-    for (uint32_t b = 0; b < LEVEL_MEMORY_BINS; ++b)
-        m->count[b] /= 2;
-}
-
-uint32_t level_memory_blocks(const LevelMemory *m, uint32_t enough)
-{
-    uint32_t blocks = 0;
-    for (uint32_t b = 0; b < LEVEL_MEMORY_BINS && blocks < enough; ++b)
-        blocks += m->count[b];
-    return blocks < enough ? blocks : enough;
-}
-
-/* Mean level of the bins at or above `gate` dB. */
-static double mean_above(const LevelMemory *m, double gate)
-{
-    const double half = 0.5 / LEVEL_MEMORY_STEP, ratio = db_to_power(1.0 / LEVEL_MEMORY_STEP);
-    const double from = ceil((gate - LEVEL_MEMORY_LOW) * LEVEL_MEMORY_STEP - 0.5);
-    const uint32_t first = (uint32_t)dsp_clamp(from, 0.0, LEVEL_MEMORY_BINS - 1);
-    double power = db_to_power(LEVEL_MEMORY_LOW + (double)first / LEVEL_MEMORY_STEP + half), blocks = 0.0, sum = 0.0;
-    for (uint32_t b = first; b < LEVEL_MEMORY_BINS; ++b) {
-        blocks += m->count[b];
-        sum += m->count[b] * power;
-        power *= ratio;
-    }
-    return blocks > 0.0 ? power_to_db(sum / blocks) : UNITS_DB_FLOOR;
-}
-
-double level_memory_level(const LevelMemory *m)
-{
-    const double mean = mean_above(m, LEVEL_MEMORY_LOW);
-    return mean > UNITS_DB_FLOOR ? mean_above(m, mean - RELATIVE_GATE) : mean;
+    const double mean = tally_mean_db(m, &level_memory_scale, LEVEL_MEMORY_LOW, HUGE_VAL);
+    return mean > UNITS_DB_FLOOR ? tally_mean_db(m, &level_memory_scale, mean - RELATIVE_GATE, HUGE_VAL) : mean;
 }

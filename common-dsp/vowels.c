@@ -3,17 +3,17 @@
 #include <math.h>
 #include <string.h>
 
-#define FIRST_LOW   230.0 /* Hz */
-#define SECOND_LOW  720.0
-#define SECOND_WIDE 100.0
-#define APART       80.0 /* Hz; second formant over 1.2 times the first */
-#define SPREAD      0.09 /* nepers around a published vowel */
-#define UNDER_PITCH 6.0f /* nepers: price of a first formant under the pitch */
-#define UNDER       0.95 /* of the pitch */
-#define UNHEARD_OF  1e-9 /* likelihood of a mouth opened for no vowel that needs it */
-#define EVEN        0.1  /* how firmly all vowels are held to be sung equally often */
-#define DOUBT       3.0  /* dB, of a vowel's harmonics */
-#define NEGLIGIBLE  15.f /* nepers under the likeliest */
+#define FIRST_LOW      230.0 /* Hz */
+#define SECOND_LOW     720.0
+#define SECOND_WIDE    100.0
+#define FORMANTS_APART 80.0 /* Hz; second formant over 1.2 times the first */
+#define SPREAD         0.09 /* nepers around a published vowel */
+#define UNDER_PITCH    6.0f /* nepers: price of a first formant under the pitch */
+#define UNDER          0.95 /* of the pitch */
+#define UNHEARD_OF     1e-9 /* likelihood of a mouth opened for no vowel that needs it */
+#define EVEN           0.1  /* how firmly all vowels are held to be sung equally often */
+#define DOUBT          3.0  /* dB, of a vowel's harmonics */
+#define NEGLIGIBLE     15.f /* nepers under the likeliest */
 
 /* By kind. */
 static const double first_wide[VOWELS_KINDS] = {110.0, 80.0}; /* Hz */
@@ -58,7 +58,7 @@ static double second_hz(uint32_t j)
 /* The least that a second formant lies over the first. */
 static double least_second(double first)
 {
-    return 1.2 * first + APART;
+    return 1.2 * first + FORMANTS_APART;
 }
 
 /* By one formant: how near it is to a published one, as a likelihood. */

@@ -46,12 +46,16 @@ typedef struct {
     double heard[VOWELS_FIRST][VOWELS_SECOND], sung[VOWELS];
 } VowelShares;
 
-double curve_hz(double bin); /* the middle of a bin */
+/* Hz in the middle of a bin of a curve, 0..CURVE_BINS - 1, or between two. */
+double curve_hz(double bin);
 
 /* One pole pair of a cascade, 0 dB at 0 Hz. */
 double vowels_formant_db(double hz, double centre, double wide);
 
+/* Once: makes the tables. */
 void vowels_tables(VowelTables *t);
+
+/* A piece as the passes want it; its vowel is not yet thought of. */
 void vowels_read(VowelPiece *to, const ResonancePiece *from);
 
 /* Before a pass: the priors of one first formant's pairs; of row 0 first. */
@@ -61,8 +65,10 @@ void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row);
  * no vowel. Pieces of fewer than two harmonics tell nothing. */
 void vowels_blend(VowelShares *s, const VowelTables *t, VowelPiece *piece, const float *known);
 
-/* After a pass: one row of what was heard goes to the published vowels; then the new shares. */
+/* After a pass: one row of what was heard goes to the published vowels; row 0 first. */
 void vowels_share_row(VowelShares *s, const VowelTables *t, uint32_t row);
+
+/* After all rows: the new shares. */
 void vowels_share(VowelShares *s);
 
 #endif

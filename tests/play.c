@@ -74,15 +74,15 @@ uint32_t play_latency(const Player *p)
 
 uint32_t play_version(const Player *p)
 {
-    return p->kind->learned.version(p->dsp);
+    return processor_version(p->kind, p->dsp);
 }
 
 void play_get(const Player *p, Learned *to)
 {
-    p->kind->learned.get(p->dsp, to);
+    processor_get(p->kind, p->dsp, to);
 }
 
 void play_put(Player *p, const Learned *from)
 {
-    p->kind->learned.put(p->dsp, from);
+    processor_put(p->kind, p->dsp, from);
 }

@@ -1,5 +1,9 @@
 #include "sibilants.h"
 
+#include "design.h"
+#include "sos.h"
+#include "units.h"
+
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -93,6 +97,48 @@ void sibilants_free_all(Spoken take[SIBILANTS_VOICES])
     for (uint32_t v = 0; v < SIBILANTS_VOICES; ++v)
         spoken_free(&take[v]);
 }
+
+/* ---- Raising ---- */
+
+static void reverse(float *x, uint32_t n)
+{
+    for (uint32_t i = 0; i < n / 2; ++i) {
+        const float kept = x[i];
+        x[i] = x[n - 1 - i];
+        x[n - 1 - i] = kept;
+    }
+}
+
+/* Forward and backward, so that the phase stays. */
+float *sibilants_hiss(const Spoken *take)
+{
+    float *const hiss = malloc(take->n * sizeof *hiss);
+    assert_non_null(hiss);
+    memcpy(hiss, take->x, take->n * sizeof *hiss);
+    Biquad high[2];
+    design_butterworth_high_pass(4, 3000.0, take->rate, high);
+    for (uint32_t turn = 0; turn < 2; ++turn) {
+        Sos s;
+        sos_init(&s, 2, 1);
+        sos_jump(&s, 0, &high[0]);
+        sos_jump(&s, 1, &high[1]);
+        sos_process(&s, (const float *[]){hiss}, (float *[]){hiss}, take->n);
+        reverse(hiss, take->n);
+    }
+    return hiss;
+}
+
+void sibilants_raise(Spoken *take, const float *hiss, const Span *span, double db)
+{
+    const double flank = 0.005, length = span->end - span->start;
+    for (uint32_t i = (uint32_t)(span->start * take->rate); i < (uint32_t)(span->end * take->rate); ++i) {
+        const double into = i / take->rate - span->start;
+        const double share = fmax(fmin(1.0, fmin(into, length - into) / flank), 0.0);
+        take->x[i] += (float)(db_to_gain(db * share) - 1.0) * hiss[i];
+    }
+}
+
+/* ---- Scores ---- */
 
 static double shared(const Span *span, const SpokenPhone *phone)
 {

@@ -30,6 +30,13 @@ typedef struct {
     double start, end; /* seconds */
 } Span;
 
+/* What an exploding sibilant is louder in: the take's part above 3 kHz, in phase with it. As long as the take; the
+ * caller's. The voicing of a z or zh is no louder than else. */
+float *sibilants_hiss(const Spoken *take);
+
+/* What stands in the span is raised by db, with flanks of 5 ms inside it. hiss: sibilants_hiss() of the take. */
+void sibilants_raise(Spoken *take, const float *hiss, const Span *span, double db);
+
 typedef struct {
     uint32_t right, missed, wrong;
 } SpanScore;

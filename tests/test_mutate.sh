@@ -1,6 +1,7 @@
 #!/bin/sh
 # `make mutate` draws what it says it draws: operators, constants, statements, clamps, ranges, units and hints, and nothing of comments or
-# strings; a name in its list of equivalent mutants that no longer stands in the code is an error.
+# strings; a name in its list of equivalent mutants that no longer stands in the code is an error. What fails on a mutant
+# counts only where it passes on the tree as it is.
 set -u
 cd "$(dirname "$0")/.."
 passed=0
@@ -65,6 +66,37 @@ mv "$room/mutate" "$room/tests"
 printf '%s\n' 'common-dsp/units.h | no such line | none either | a reason' >"$room/tests/equivalent.txt"
 (cd "$room" && N=1 SEED=1 perl tests/mutate/mutate.pl 2>&1) | grep -q 'units.h does not hold: no such line'
 verdict "a stale entry of the list is an error" $?
+
+
+# A tree as it is and a mutant, each with a program that is a line of shell.
+trial="$room/trial"
+mkdir -p "$trial/clean/tests/unit" "$trial/clean/out/tests/unit" "$trial/mutant/out/tests/unit"
+for part in Makefile README.md common-dsp plugins ttl presets; do mkdir -p "$trial/clean/$part"; done
+program() { # TREE LINE-OR-NONE
+    rm -f "$trial/$1/out/tests/unit/test_x"
+    [ "$2" != none ] || return 0
+    printf '#!/bin/sh\n%s\n' "$2" >"$trial/$1/out/tests/unit/test_x"
+    chmod +x "$trial/$1/out/tests/unit/test_x"
+}
+
+noticed() { # WHAT LINE-AS-IT-IS LINE-OF-THE-MUTANT EXPECTED
+    echo "$1" >"$trial/clean/tests/unit/test_x.c" # another program each time
+    program clean "$2"
+    program mutant "$3"
+    said=$(ROOM=$trial perl -Itests/mutate -MTrial -e '
+        ($Room::room, $Room::look) = ($ENV{ROOM}, 1);
+        Cover::note_long("tests/unit/test_x");
+        print eval { Trial::fails("$Room::room/mutant", {program => "tests/unit/test_x"}) ? "noticed" : "lives" } // $@' 2>&1)
+    case $said in *"$4"*) true ;; *) echo "$said"; false ;; esac
+    verdict "$1" $?
+}
+
+noticed "what passes on the mutant does not notice it" "exit 0" "exit 0" lives
+noticed "what fails on the mutant alone notices it" "exit 0" "exit 1" noticed
+noticed "what fails without it too is an error" "exit 1" "exit 1" "fails on the tree as it is"
+noticed "a program that stands still has noticed it" "exit 0" "sleep 1000" noticed
+noticed "a program that crashes without it too is an error" 'kill -9 $$' "exit 1" "fails on the tree as it is"
+noticed "a program that is not there is an error" none none "fails on the tree as it is"
 
 echo "$passed passed, $failed failed, 0 skipped"
 [ "$failed" -eq 0 ]

@@ -50,13 +50,4 @@ _Static_assert((int)CHECK_VERDICT_UNEVEN == (int)VERDICT_UNEVEN, "verdicts");
 _Static_assert((int)CHECK_VOICE_RANGE_SPOKEN_HIGH == (int)RANGE_SPOKEN_HIGH, "voice ranges");
 _Static_assert((int)CHECK_ROOM_LIVE == (int)ROOM_LIVE, "rooms");
 
-const ShellPlugin shell_plugin = {
-    .processor = &check,
-    .variant = check_variant,
-    .port = check_port,
-    .ports = CHECK_PORTS,
-    .set = set,
-    .report = report,
-};
-
-SHELL_DESCRIPTORS(CHECK_URI, CHECK_STEREO_URI);
+SHELL_PLUGIN(check, CHECK, .set = set, .report = report);

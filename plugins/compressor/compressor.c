@@ -32,13 +32,4 @@ static void report(const void *dsp, float *meter)
     meter[COMPRESSOR_MAKEUP_NOW] = (float)done.makeup_now;
 }
 
-const ShellPlugin shell_plugin = {
-    .processor = &compressor,
-    .variant = compressor_variant,
-    .port = compressor_port,
-    .ports = COMPRESSOR_PORTS,
-    .set = set,
-    .report = report,
-};
-
-SHELL_DESCRIPTORS(COMPRESSOR_URI, COMPRESSOR_STEREO_URI);
+SHELL_PLUGIN(compressor, COMPRESSOR, .set = set, .report = report);

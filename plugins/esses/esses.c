@@ -26,13 +26,4 @@ static void report(const void *dsp, float *meter)
     meter[ESSES_FOUND_CENTRE] = (float)heard.found_centre;
 }
 
-const ShellPlugin shell_plugin = {
-    .processor = &esses,
-    .variant = esses_variant,
-    .port = esses_port,
-    .ports = ESSES_PORTS,
-    .set = set,
-    .report = report,
-};
-
-SHELL_DESCRIPTORS(ESSES_URI, ESSES_STEREO_URI);
+SHELL_PLUGIN(esses, ESSES, .set = set, .report = report);

@@ -22,13 +22,4 @@ static bool bypass_is_silent(const float *control)
     return control[PLATE_DRY] <= plate_port[PLATE_DRY].lowest;
 }
 
-const ShellPlugin shell_plugin = {
-    .processor = &plate,
-    .variant = plate_variant,
-    .port = plate_port,
-    .ports = PLATE_PORTS,
-    .set = set,
-    .bypass_is_silent = bypass_is_silent,
-};
-
-SHELL_DESCRIPTORS(PLATE_URI, PLATE_STEREO_URI);
+SHELL_PLUGIN(plate, PLATE, .set = set, .bypass_is_silent = bypass_is_silent);

@@ -34,15 +34,19 @@ typedef struct {
 
 /* Nothing is known. Allocates; false: no memory. */
 bool handover_init(Handover *h, const LearnedSchema *schema);
-void handover_done(Handover *h); /* safe on a zeroed one */
+
+/* Safe on a zeroed one. */
+void handover_done(Handover *h);
 
 /* ---- Audio thread ---- */
 
 /* What a restore left, or NULL. It stays as it is until the next call. */
 const Learned *handover_take(Handover *h);
 
-/* Where to write what is learned (whatever is in it is old); then publish it. */
+/* Where to write what is learned; whatever is in it is old. */
 Learned *handover_draft(Handover *h);
+
+/* The draft, complete now, is what the next save reads, unless a restore came that was not yet taken. */
 void handover_publish(Handover *h);
 
 /* ---- Host's thread: save and restore, never at once ---- */
@@ -54,6 +58,8 @@ const Learned *handover_read(Handover *h);
 /* Where to write what is restored (whatever is in it is old); then send it, which has to follow: what was restored
  * before is given up. */
 Learned *handover_blank(Handover *h);
+
+/* The blank, complete now, is what handover_take() finds next, and what a save reads until then. */
 void handover_send(Handover *h);
 
 #endif

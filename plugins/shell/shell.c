@@ -98,25 +98,25 @@ static void write_latency(const Shell *s)
 
 /* ---- The grid ---- */
 
-static void publish(Shell *s, const ProcessorLearned *learned)
+static void publish(Shell *s, const Processor *processor)
 {
-    const uint32_t version = learned->version(s->dsp);
+    const uint32_t version = processor_version(processor, s->dsp);
     if (version == s->published)
         return;
-    learned->get(s->dsp, handover_draft(&s->handover));
+    processor_get(processor, s->dsp, handover_draft(&s->handover));
     handover_publish(&s->handover);
     s->published = version;
 }
 
-static void exchange_learned(Shell *s, const ProcessorLearned *learned)
+static void exchange_learned(Shell *s, const Processor *processor)
 {
     const Learned *restored = handover_take(&s->handover);
     if (!restored) {
-        publish(s, learned);
+        publish(s, processor);
         return;
     }
-    learned->put(s->dsp, restored);
-    s->published = learned->version(s->dsp);
+    processor_put(processor, s->dsp, restored);
+    s->published = processor_version(processor, s->dsp);
 }
 
 static void report(Shell *s)
@@ -132,7 +132,7 @@ static void grid_point(void *shell)
     Shell *s = shell;
     const Processor *processor = shell_plugin.processor;
     if (processor->learned.schema)
-        exchange_learned(s, &processor->learned);
+        exchange_learned(s, processor);
     if (read_controls(s) || !s->begun)
         hand_on_controls(s);
     report(s);
@@ -256,7 +256,7 @@ static bool make(Shell *s, double rate)
     if (learned->schema && !handover_init(&s->handover, learned->schema))
         return false;
     if (learned->schema)
-        s->published = learned->version(s->dsp);
+        s->published = processor_version(processor, s->dsp);
     s->latency = processor->latency ? processor->latency(s->dsp) : 0;
     s->enabled_port = find_port("enabled");
     s->latency_port = find_port("latency");

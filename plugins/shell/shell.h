@@ -52,13 +52,24 @@ typedef struct {
 extern const ShellPlugin shell_plugin;
 extern const LV2_Descriptor shell_descriptor[SHELL_VARIANTS];
 
-/* LV2's functions, for the descriptors. */
+/* LV2's functions, for the descriptors; what each has to keep to stands in lv2.h. NULL: no memory, or a rate out of
+ * range. */
 LV2_Handle shell_instantiate(const LV2_Descriptor *descriptor, double rate, const char *bundle_path,
                              const LV2_Feature *const *features);
+
+/* Any port, at any time between two runs; audio ports may share a buffer, in and out too. */
 void shell_connect_port(LV2_Handle handle, uint32_t port, void *data);
+
+/* Forgets the audio that went before, not what was learned. */
 void shell_activate(LV2_Handle handle);
+
+/* n frames, any number; 0: only `latency` is written. */
 void shell_run(LV2_Handle handle, uint32_t n);
+
+/* Frees it. */
 void shell_cleanup(LV2_Handle handle);
+
+/* The state interface; NULL for any other. */
 const void *shell_extension_data(const char *uri);
 
 /* Defines shell_descriptor; the URIs are in the plug-in's generated header of ports. */
@@ -69,5 +80,12 @@ const void *shell_extension_data(const char *uri);
     }
 #define SHELL_DESCRIPTORS(mono_uri, stereo_uri)                                                                        \
     const LV2_Descriptor shell_descriptor[SHELL_VARIANTS] = {SHELL_DESCRIBE(mono_uri), SHELL_DESCRIBE(stereo_uri)}
+
+/* The end of a plug-in's file: defines shell_plugin and shell_descriptor from the processor of that name and from what
+ * the generated header has under NAME. Then the plug-in's own functions: SHELL_PLUGIN(trim, TRIM, .set = set). */
+#define SHELL_PLUGIN(name, NAME, ...)                                                                                  \
+    const ShellPlugin shell_plugin = {                                                                                 \
+        .processor = &(name), .variant = name##_variant, .port = name##_port, .ports = NAME##_PORTS, __VA_ARGS__};     \
+    SHELL_DESCRIPTORS(NAME##_URI, NAME##_STEREO_URI)
 
 #endif

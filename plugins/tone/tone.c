@@ -51,13 +51,4 @@ _Static_assert((int)TONE_POINT_NONE == TONE_POINT_OUT_OFF && (int)TONE_POINT_DIP
                    (int)TONE_POINT_AIR == TONE_POINT_OUT_AIR,
                "bands");
 
-const ShellPlugin shell_plugin = {
-    .processor = &tone,
-    .variant = tone_variant,
-    .port = tone_port,
-    .ports = TONE_PORTS,
-    .set = set,
-    .report = report,
-};
-
-SHELL_DESCRIPTORS(TONE_URI, TONE_STEREO_URI);
+SHELL_PLUGIN(tone, TONE, .set = set, .report = report);

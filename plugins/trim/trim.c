@@ -28,13 +28,4 @@ static void report(const void *dsp, float *meter)
     meter[TRIM_TURNED_DOWN] = (float)(round(10.0 * heard.turned_down) / 10.0);
 }
 
-const ShellPlugin shell_plugin = {
-    .processor = &trim,
-    .variant = trim_variant,
-    .port = trim_port,
-    .ports = TRIM_PORTS,
-    .set = set,
-    .report = report,
-};
-
-SHELL_DESCRIPTORS(TRIM_URI, TRIM_STEREO_URI);
+SHELL_PLUGIN(trim, TRIM, .set = set, .report = report);

@@ -1,16 +1,15 @@
-# Which test program reaches which line: each program is run once in a build with gcov's counters, in a copy of the
-# tree, and what it reached is kept under a hash of the sources. A program that takes long is run only when a mutant
-# asks for it.
+# Which test program of the library reaches which line: each that is quick is run once in a build with gcov's counters, in
+# a copy of the tree, and what it reached is kept under a hash of the sources. Of a program that takes long it is only
+# known which files are in it.
 package Cover;
 use strict;
 use warnings;
-use Fcntl qw(:flock);
 use File::Basename qw(basename dirname);
 use File::Path qw(make_path remove_tree);
 use Room;
 
-my $QUICK = 2;    # s of CPU time
-my (%map, %linked, %mentions, %source);
+my $MOST = 10;    # s of CPU time with counters: more is long
+my (%map, %linked, %source);
 
 # Paths without what comes before them: "tests/unit/test_x".
 sub programs {
@@ -19,31 +18,21 @@ sub programs {
     return map { s/\.c$//r =~ s{^\Q$tree\E/}{}r } @sources;
 }
 
+sub is_of_library { return $_[0] !~ m{^tests/plugins/} }
+
 # ---- The map of a program ----
 
 sub file_of {
     my ($program) = @_;
-    our %key;
-    $key{$program} //= Room::hash_of('counted', "$program.c");
-    return "$Room::room/map/" . basename($program) . "-$key{$program}-" . ($key{''} //= Room::hash_of('counted', ''));
+    make_path("$Room::room/map");
+    return "$Room::room/map/" . basename($program) . '-' . Room::key_of($program);
 }
 
-# Runs it unless that was done; true when its map is complete. A quick run gives up early and leaves that to a full
-# one.
-sub ensure {
-    my ($program, $quickly) = @_;
-    my $file = file_of($program);
-    return 1 if -e $file;
-    return 0 if $quickly && -e "$file.slow";
-    make_path(dirname $file);
-    open my $lock, '>', "$file.lock" or die "$file.lock: $!\n";
-    flock $lock, LOCK_EX;
-    return 1 if -e $file;
-    return measure($program, $file, $quickly);
-}
-
+# Runs it unless that was done. One that is long leaves an empty map.
 sub measure {
-    my ($program, $file, $quickly) = @_;
+    my ($program) = @_;
+    my $file = file_of($program);
+    return if -e $file;
     my $counters = "$file.counters";
     remove_tree($counters);
     make_path($counters);
@@ -51,18 +40,18 @@ sub measure {
     my $strip = () = Room::full($home) =~ m{/[^/]+}g;
     local $ENV{GCOV_PREFIX} = Room::full($counters);
     local $ENV{GCOV_PREFIX_STRIP} = $strip + 1;    # and "out"
-    my ($status, $seconds) = Room::run($home, "out/$program", $quickly ? $QUICK : 3600, "$file.log");
-    if ($status && $quickly && $seconds > $QUICK - 1) {
-        Room::write_file("$file.slow", '');
-        remove_tree($counters);
-        return 0;
+    my ($status, $seconds) = Room::run($home, "out/$program", $MOST, "$file.log");
+    if ($status && $seconds > $MOST - 1) {
+        note_long($program);
+    } else {
+        die "$program fails on the tree as it is: see $file.log\n" if $status;
+        Room::write_file("$file.part", "$seconds\n" . counted_lines($home, $counters));
+        rename "$file.part", $file or die "$file: $!\n";
     }
-    die "$program fails on the tree as it is: see $file.log\n" if $status;
-    Room::write_file("$file.part", "$seconds\n" . counted_lines($home, $counters));
-    rename "$file.part", $file or die "$file: $!\n";
     remove_tree($counters);
-    return 1;
 }
+
+sub note_long { Room::write_file(file_of($_[0]), "\n") unless -e file_of($_[0]) }
 
 # "file line count" for every line that could be reached, from gcov's listings.
 sub counted_lines {
@@ -89,23 +78,22 @@ sub counted_lines {
 }
 
 # {file}{line} = how often
-sub reached {
-    my ($program) = @_;
-    return $map{$program} if $map{$program};
-    my ($seconds, @lines) = split /\n/, Room::read_file(file_of($program));
-    my %reached;
-    for (@lines) {
-        my ($file, $line, $times) = split / /;
-        $reached{$file}{$line} = $times;
-    }
-    return $map{$program} = \%reached;
-}
+sub reached { return map_of($_[0])->{reached} }
 
-# CPU seconds with counters; undef where it was not run yet.
-sub seconds {
+# CPU seconds with counters; undef where the program is long.
+sub seconds { return map_of($_[0])->{seconds} }
+
+sub map_of {
     my ($program) = @_;
-    my $file = file_of($program);
-    return -e $file ? (split /\n/, Room::read_file($file))[0] : undef;
+    return $map{$program} //= do {
+        my ($seconds, @lines) = split /\n/, Room::read_file(file_of($program));
+        my %reached;
+        for (@lines) {
+            my ($file, $line, $times) = split / /;
+            $reached{$file}{$line} = $times;
+        }
+        {seconds => $seconds, reached => \%reached};
+    };
 }
 
 # ---- Lines ----
@@ -113,19 +101,20 @@ sub seconds {
 # Whether the program, linked from the archive, holds that file at all.
 sub holds {
     my ($program, $file) = @_;
-    return 1 if $program =~ m{^tests/plugins/} || $file !~ /\.c$/;
+    return 1 if $file !~ /\.c$/;
     my $object = $file =~ s/\.c$/.gcda/r;
     $linked{$program} //= Room::read_file("$Room::room/counted/out/$program");
     return index($linked{$program}, $object) >= 0;
 }
 
 # Whether the program's run reaches the line of a mutant: the line itself, or the one before it in its statement. A
-# constant or a table outside functions counts as reached where a line that names it is, else where its file is.
+# constant or a table outside functions counts as reached where a line that names it is, else where its file is. A long
+# program counts as reaching all of the files in it.
 sub covers {
     my ($program, $site) = @_;
     my ($file, $line) = @$site{qw(file line)};
-    return 1 if $file =~ /\.ttl$/;
     return 0 unless holds($program, $file);
+    return 1 unless defined seconds($program);
     my $reached = reached($program);
     my $name = outside_name($file, $line);
     return any_reached($reached, $name, $file) if defined $name;

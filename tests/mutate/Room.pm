@@ -7,11 +7,11 @@ use File::Basename qw(dirname);
 use Fcntl qw(:flock);
 use File::Path qw(make_path remove_tree);
 
-our $room;    # where it all is
+our $room;         # where it all is
+our $look = 30;    # s from one look at a program that runs to the next
 
 my @PARTS = qw(Makefile README.md common-dsp plugins ttl presets tests);
 my $MEMORY = 8_000_000;    # KiB
-my $WAIT = 3600;           # s: a program that stands still for so long gives no verdict
 my %hash;
 
 # ---- Files ----
@@ -30,6 +30,11 @@ sub write_file {
     close $file or die "$path: $!\n";
 }
 
+sub differ {
+    my ($one, $other) = @_;
+    return !-e $one || !-e $other || -s $one != -s $other || read_file($one) ne read_file($other);
+}
+
 sub full { return abs_path($_[0]) }
 
 # Paths below a folder, sorted.
@@ -45,11 +50,17 @@ sub hash_of {
     my ($tree, $file) = @_;
     return $hash{$tree, $file} //= do {
         my @all = length $file ? $file : files_in("$room/$tree", undef, @PARTS);
-        my @part = grep { length $file || !m{/test_\w+\.c$|^README|^tests/mutate/|equivalent} } @all;
+        my @part = grep { length $file || !m{/test_\w+\.c$|\.md$|^tests/mutate/|equivalent} } @all;
         my $words = join ' ', map { "'$_'" } @part;
         open my $sum, '-|', "cd '$room/$tree' && cat $words | sha256sum" or die "sha256sum: $!\n";
         substr(<$sum>, 0, 16);
     };
+}
+
+# What a test program is made of: the same key, the same outcome.
+sub key_of {
+    my ($program) = @_;
+    return hash_of('clean', "$program.c") . '-' . hash_of('clean', '');
 }
 
 # ---- Trees ----
@@ -61,7 +72,7 @@ sub refresh {
     make_path($tree);
     my %wanted = map { $_ => 1 } files_in($from, undef, @PARTS);
     for my $file (sort keys %wanted) {
-        copy("$from/$file", "$tree/$file") if system('cmp', '-s', "$from/$file", "$tree/$file");
+        copy("$from/$file", "$tree/$file") if differ("$from/$file", "$tree/$file");
     }
     $wanted{$_} or unlink "$tree/$_" for files_in($tree, undef, grep { -e "$tree/$_" } @PARTS);
     share_voices($tree);
@@ -76,16 +87,6 @@ sub locked {
     open my $lock, '>', "$room/$name.lock" or die "$room/$name.lock: $!\n";
     flock $lock, LOCK_EX;
     return $do->();
-}
-
-# Does something that every worker may want and one has to do.
-sub once {
-    my ($name, $do) = @_;
-    locked($name, sub {
-        return if -e "$room/$name.done";
-        $do->();
-        write_file("$room/$name.done", '');
-    });
 }
 
 sub copy {
@@ -106,10 +107,13 @@ sub share_voices {
 
 sub remove { remove_tree($_[0]) }
 
+# Without the test programs: those that are wanted are linked anew.
 sub fresh_copy {
     my ($from, $to) = @_;
     remove_tree($to);
-    system('cp', '-a', "$room/$from", $to) == 0 or die "cannot copy $room/$from\n";
+    make_path($to);
+    my $copy = "tar -C '$room/$from' --exclude=./out/tests --exclude=./scratch -cf - . | tar -C '$to' -xf -";
+    system($copy) == 0 or die "cannot copy $room/$from\n";
 }
 
 sub make {
@@ -120,10 +124,10 @@ sub make {
 
 # ---- Programs ----
 
-# Runs a command in a tree: its exit status and its CPU seconds. It is ended after `limit` of them. Sanitizers
-# reserve addresses without end, so under them memory is not limited.
+# Runs a command in a tree: its exit status and its CPU seconds. It is ended after `limit` of them, or when it stands
+# still. Sanitizers reserve addresses without end, so under them memory is not limited.
 sub run {
-    my ($tree, $command, $limit, $log, $sanitized) = @_;
+    my ($tree, $command, $limit, $log, %with) = @_;
     my $log_path = full(dirname $log) . '/' . ($log =~ s{.*/}{}r);
     my $before = spent();
     my $child = fork // die "fork: $!\n";
@@ -132,10 +136,10 @@ sub run {
         chdir $tree or die "$tree: $!\n";
         mkdir 'scratch';
         @ENV{qw(LINCTUS_BUILD TMPDIR)} = ('out', full('scratch'));
+        $ENV{LINCTUS_ONLY} = $with{only} if length($with{only} // '');
         $ENV{LSAN_OPTIONS} = 'suppressions=' . full('tests/lsan.supp') . ':print_suppressions=0';
-        delete $ENV{LINCTUS_REPORT};
         $limit = int($limit + 0.999);
-        my $memory = $sanitized ? 'unlimited' : $MEMORY;
+        my $memory = $with{sanitized} ? 'unlimited' : $MEMORY;
         my $limits = "ulimit -c 0; ulimit -v $memory; ulimit -t $limit";
         exec 'sh', '-c', "$limits; exec $command >'$log_path' 2>&1 </dev/null" or die "sh: $!\n";
     }
@@ -148,20 +152,67 @@ sub spent {
     return $times[2] + $times[3];
 }
 
+# The exit status of a group of processes. One that has used no CPU time from one look to the next hangs: it is ended,
+# and that is a failure, as it would be for whoever waits for it.
 sub wait_for {
     my ($child) = @_;
-    my $status = eval {
-        local $SIG{ALRM} = sub { die "late\n" };
-        alarm $WAIT;
-        waitpid $child, 0;
-        my $ended = $?;
-        alarm 0;
-        $ended;
-    };
-    return $status if defined $status;
+    local @SIG{qw(TERM INT)} = (sub { kill 'KILL', -$child; waitpid $child, 0; exit 1 }) x 2;
+    my $used = -1;
+    while (1) {
+        my $status = eval {
+            local $SIG{ALRM} = sub { die "late\n" };
+            alarm $look;
+            waitpid $child, 0;
+            my $ended = $?;
+            alarm 0;
+            $ended;
+        };
+        return $status if defined $status;
+        my $now = ticks($child);
+        last if $now == $used;
+        $used = $now;
+    }
     kill 'KILL', -$child;
     waitpid $child, 0;
-    die "a program stood still for $WAIT s\n";
+    return -1;
+}
+
+# What a group of processes has used of the CPU, as Linux counts it.
+sub ticks {
+    my ($group) = @_;
+    my $sum = 0;
+    for my $file (glob '/proc/[0-9]*/stat') {
+        open my $stat, '<', $file or next;
+        my @field = split / /, (<$stat> // '') =~ s/^.*\) //r;
+        $sum += $field[11] + $field[12] + $field[13] + $field[14] if @field > 14 && $field[2] == $group;
+    }
+    return $sum;
+}
+
+# Does something for each of a list, some at once, each in a process of its own; an error of one is an error.
+sub in_parallel {
+    my ($jobs, $do, @items) = @_;
+    my ($running, $failed) = (0, 0);
+    while (@items || $running) {
+        if (@items && $running < $jobs) {
+            start_child($do, shift @items);
+            ++$running;
+            next;
+        }
+        waitpid -1, 0;
+        $failed ||= $?;
+        --$running;
+    }
+    exit 1 if $failed;
+}
+
+sub start_child {
+    my ($do, $item) = @_;
+    my $child = fork // die "fork: $!\n";
+    return $child if $child;
+    my $done = eval { $do->($item); 1 };
+    print STDERR $@ unless $done;
+    exit($done ? 0 : 1);
 }
 
 1;

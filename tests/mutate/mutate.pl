@@ -4,14 +4,16 @@
 # depends on its own line alone: a change elsewhere leaves the draw as it is. Of ten drawn, seven are of common-dsp, one
 # of plugins, two of ttl. One that does not compile, or compiles to the same code, is drawn again and does not count.
 #
-# A mutant is applied to a copy of the tree and run against the programs that reach its line (Cover.pm), the quickest
-# first, until one fails: then it was noticed. Programs of the library come before those of the bundle; in between, the
-# quick ones of the library are run once more under the sanitizers. Out of CPU time counts as failing: the limit is ten
-# seconds and four times what the program takes on the tree as it is, with counters. A mutant of ttl is run against
-# the list of controls, every program of tests/plugins, and the validators. A program that is missing, or fails on the tree
-# as it is, is an error.
+# A mutant is applied to a copy of the tree and tried (Trial.pm) with the programs of the library that reach its line
+# (Cover.pm), with those of the bundle on the plug-ins that it makes different, and, in ttl, with the list of controls
+# and the validators: the cheapest first, until one fails. Then it was noticed. First every mutant meets what is quick;
+# those that live meet the rest together, so that no processor waits for another, and at last the quick programs of
+# the library under the sanitizers. Out of CPU time, or standing still, counts as failing: the limit is ten seconds and
+# four times what the program takes on the tree as it is. A program that is missing, or fails on the tree as it is, is
+# an error.
 #
-# tests/equivalent.txt names mutants that change nothing that matters, with the reason: they are run and counted apart.
+# tests/equivalent.txt names mutants that change nothing that matters, with the reason: they meet what is quick, and are
+# counted apart.
 # Exit status 0 when no more than 5 % of the sample lived, and nothing went wrong.
 #
 # In the environment: N (60), SEED, JOBS, BUILD, ONLY (a pattern of "file:line: from -> to").
@@ -22,23 +24,24 @@ use lib dirname(__FILE__);
 use Cover;
 use Room;
 use Sites;
+use Trial;
 
 my $LIVE_MOST = 0.05;
+my $QUICK = 3; # s
 my @TURN = qw(common-dsp common-dsp ttl common-dsp common-dsp plugins common-dsp common-dsp ttl common-dsp);
-my @OPTIONS = ('OPT=-O2', 'SAME_PATHS='); # no path in a flag: a copy of the tree is no other build
-my @COUNTED = ('OPT=-O2 -g --coverage -DCOUNTED', 'SAME_PATHS=');
-
-my @SANITIZED = ('OPT=-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all', 'SAME_PATHS=');
-my ($CONTROLS, $VALIDATORS) = ('tests/controls.sh check', 'tests/validate.sh out/linctus.lv2'); # of Turtle
-my $SANITIZED_MOST = 4; # s of CPU time without them
+my @COUNTED = ('OPT=-O1 --coverage -DCOUNTED', 'SAME_PATHS=');
 
 my $wanted = $ENV{N} || 60;
 my $seed = length($ENV{SEED} // '') ? $ENV{SEED} : int rand 1_000_000;
 my $jobs = $ENV{JOBS} || 2;
 my $only = $ENV{ONLY} // '';
-$Room::room = ($ENV{BUILD} || 'build') . '/mutate';
+my $build = $ENV{BUILD} || 'build';
+$Room::room = "$build/mutate";
 delete @ENV{qw(MAKEFLAGS MFLAGS MAKELEVEL MAKEOVERRIDES N SEED ONLY BUILD)}; # the copies' make is none of this one's
-my $started = time . "-$$"; # names what is done once a run
+delete @ENV{grep { /^LINCTUS_/ } keys %ENV};
+my $started = time;
+my %workers;
+@SIG{qw(INT TERM)} = (sub { kill 'TERM', keys %workers; exit 1 }) x 2;
 $| = 1;
 
 # ---- The draw ----
@@ -124,178 +127,201 @@ sub apply {
     Room::write_file("$tree/$site->{file}", $text);
 }
 
-# Whether everything that goes into a plug-in is as it was.
-sub same_code {
+# What of a plug-in is different from the tree as it is.
+sub differing {
     my ($tree) = @_;
-    my $made = qr{^obj/(?:common-dsp|plugins)/.*\.o$|^linctus\.lv2/.*\.ttl$};
-    my @made = Room::files_in("$Room::room/clean/out", $made);
-    system('cmp', '-s', "$Room::room/clean/out/$_", "$tree/out/$_") and return 0 for @made;
-    return 1;
+    my $made = qr{^obj/(?:common-dsp|plugins)/.*\.o$|^linctus\.lv2/};
+    return grep { Room::differ("$Room::room/clean/out/$_", "$tree/out/$_") }
+        Room::files_in("$Room::room/clean/out", $made, 'obj/common-dsp', 'obj/plugins', 'linctus.lv2');
 }
 
-# Those of the programs that may reach the mutant, quickest first; of those that take long, the module's own.
-sub in_order {
-    my ($site, @programs) = @_;
-    my $own = 'test_' . ($site->{file} =~ m{(\w+)\.\w+$} ? $1 : '');
-    my @able = grep { Cover::holds($_, $site->{file}) } @programs;
-    Cover::ensure($_, 1) for @able;
-    my %cost = map { $_ => Cover::seconds($_) // (m{/\Q$own\E$} ? 4 : 5) } @able;
-    return sort { $cost{$a} <=> $cost{$b} || $a cmp $b } @able;
+# The plug-ins that are: all of them where a file is that is everybody's.
+sub changed_plugins {
+    my (@differing) = @_;
+    my @files = grep { m{^linctus\.lv2/} } @differing;
+    my %all = map { m{/(\w+)\.so$} ? ($1 => 1) : () } glob "$Room::room/clean/out/linctus.lv2/*.so";
+    my %changed = map { m{/(\w+?)(?:-stereo)?\.\w+$} && $all{$1} ? ($1 => 1) : (%all) } @files;
+    return sort keys %changed;
 }
 
-sub build_program {
-    my ($tree, $program, $options) = @_;
-    my $log = "$tree/make.log";
-    Room::make($tree, $log, $options, "out/$program") or die "$program cannot be built: see $log\n";
-}
-
-sub fails {
-    my ($tree, $program) = @_;
-    build_program($tree, $program, \@OPTIONS);
-    my ($status) = Room::run($tree, "out/$program", 10 + 4 * Cover::seconds($program), "$tree/run.log");
-    return $status != 0;
-}
-
-sub command_fails {
-    my ($tree, $command) = @_;
-    my ($status) = Room::run($tree, $command, 120, "$tree/run.log");
-    return $status != 0;
-}
-
-# The first program that fails, of those that reach the mutant; nothing where none does.
-sub failing_one {
-    my ($tree, $site, @programs) = @_;
-    for my $program (in_order($site, @programs)) {
-        Cover::ensure($program, 0);
-        return $program if Cover::covers($program, $site) && fails($tree, $program);
-    }
-    return;
-}
-
-# What no figure shows, memory never given back or read past its end, the sanitizers may: the library's programs that
-# take no more than a few seconds are run under them, as `make sanitize` does, in a tree beside the mutant's.
-sub failing_under_sanitizers {
-    my ($site, @programs) = @_;
-    my @quick = grep { Cover::seconds($_) < $SANITIZED_MOST && Cover::covers($_, $site) } in_order($site, @programs);
-    return unless @quick;
-    prepare_sanitized(@quick);
-    my $tree = "$Room::room/sanitized-tree-$$";
-    Room::locked('sanitized', sub { Room::fresh_copy('sanitized', $tree) });
-    apply($tree, $site);
-    for my $program (@quick) {
-        build_program($tree, $program, \@SANITIZED);
-        my ($status) = Room::run($tree, "out/$program", 60 + 20 * Cover::seconds($program), "$tree/run.log", 1);
-        next unless $status;
-        Room::remove($tree);
-        return "$program under the sanitizers";
-    }
-    Room::remove($tree);
-    return;
-}
-
-# Builds programs with sanitizers, and sees that they pass on the tree as it is; once a run.
-sub prepare_sanitized {
-    my (@programs) = @_;
-    Room::once("once-$started-library", sub {
-        Room::refresh("$Room::room/clean", 'sanitized', $jobs, \@SANITIZED, 'out/libcommon-dsp.a');
-    });
-    for my $program (@programs) {
-        my $name = $program =~ s{/}{-}gr;
-        Room::once("once-$started-$name", sub {
-            my $log = "$Room::room/once-$started-$name.log";
-            Room::locked('sanitized', sub { build_program("$Room::room/sanitized", $program, \@SANITIZED) });
-            my ($status) = Room::run("$Room::room/sanitized", "out/$program", 600, $log, 1);
-            die "$program fails under the sanitizers on the tree as it is: see $log\n" if $status;
-        });
-    }
-}
-
-# Who notices; nothing when it lives.
-sub noticed_by {
-    my ($tree, $site) = @_;
-    my $turtle = $site->{file} =~ /\.ttl$/;
-    return 'the list of controls' if $turtle && command_fails($tree, $CONTROLS);
-    my @programs = Cover::programs("$Room::room/clean");
-    my @of_library = $site->{file} =~ /^common-dsp/ ? grep { !m{/plugins/} } @programs : ();
-    my @of_turtle = $turtle ? grep { m{/test_descriptors$} } @programs : ();
-    my $who = failing_one($tree, $site, @of_turtle) // failing_one($tree, $site, @of_library) // failing_under_sanitizers($site, @of_library)
-        // failing_one($tree, $site, grep { m{/plugins/} } @programs);
-    return $who if $who;
-    return 'the validators' if $turtle && command_fails($tree, $VALIDATORS);
-    return;
-}
-
-# "noticed WHO", "lived", or why it does not count.
+# "noticed WHO", why it does not count, or "open PLUGIN...": it lives so far, and those are what it has changed.
 sub verdict_of {
     my ($tree, $site) = @_;
     Room::fresh_copy('clean', $tree);
     apply($tree, $site);
-    if (!Room::make($tree, "$tree/make.log", \@OPTIONS, 'out/libcommon-dsp.a', 'bundle')) {
-        return $site->{file} =~ /\.ttl$/ ? 'noticed the build' : 'does not compile';
+    if (!Room::make($tree, "$tree/make.log", \@Trial::OPTIONS, 'out/libcommon-dsp.a', 'bundle')) {
+        return Trial::is_turtle($site) ? 'noticed the build' : 'does not compile';
     }
-    return 'same code' if same_code($tree);
-    my $who = noticed_by($tree, $site);
-    return $who ? "noticed $who" : 'lived';
+    my @differing = differing($tree) or return 'same code';
+    my @changed = changed_plugins(@differing);
+    my $who = Trial::first_failing($tree, \@Trial::OPTIONS, grep { $_->{cost} <= $QUICK } Trial::of_mutant($site, @changed));
+    return $who ? "noticed $who" : "open @changed";
+}
+
+# One trial more of a mutant that lived so far.
+sub verdict_of_more {
+    my ($tree, $site, $trial) = @_;
+    my ($where, $options) = ($tree, \@Trial::OPTIONS);
+    if ($trial->{sanitized}) {
+        $where = "$tree-sanitized";
+        $options = \@Trial::SANITIZED;
+        Room::locked('sanitized', sub {
+            Room::refresh("$Room::room/clean", 'sanitized', $jobs, $options, 'out/libcommon-dsp.a');
+        });
+        Trial::baseline($trial);
+        Room::locked('sanitized', sub {
+            return if -e $where;
+            Room::fresh_copy('sanitized', $where);
+            apply($where, $site);
+        });
+    }
+    my $who = Trial::first_failing($where, $options, $trial);
+    return $who ? "noticed $who" : 'open';
 }
 
 # ---- The sample ----
 
-# In a process of its own; what it finds stands in a file.
-sub start_one {
-    my ($slot, $number, $site) = @_;
+# Does something in a process of its own; what it finds stands in a file of that process.
+sub start {
+    my ($do) = @_;
     my $child = fork // die "fork: $!\n";
-    return $child if $child;
-    my $verdict = eval { verdict_of("$Room::room/tree-$slot", $site) } // "error $@";
-    Room::write_file("$Room::room/verdict-$number", squeezed($verdict));
+    return $workers{$child} = $child if $child;
+    %workers = ();
+    my $verdict = eval { $do->() } // "error $@";
+    Room::write_file("$Room::room/verdict-$$", squeezed($verdict));
     exit 0;
 }
 
-# Tries mutants until as many as wanted have a verdict, some at once. What is tried depends on verdicts alone.
+# The next process that is done, and what it found.
+sub wait_for_one {
+    my $child = waitpid -1, 0;
+    delete $workers{$child};
+    my $file = "$Room::room/verdict-$child";
+    my $verdict = -e $file ? Room::read_file($file) : 'error a process ended without a verdict';
+    unlink $file;
+    return ($child, $verdict);
+}
+
+# Tries mutants with what is quick until as many as wanted have a verdict or live so far. What is tried depends on
+# verdicts alone: {site, number, verdict}, in the order drawn.
 sub try_sample {
     my (@order) = @_;
-    my (%running, @verdict, $next, $counted, $shown) = ();
-    my @slots = 1 .. $jobs;
-    ($next, $counted, $shown) = (0, 0, 0);
+    my (%running, @tried);
+    my ($counted, @slots) = (0, 1 .. $jobs);
     while (1) {
-        while (@slots && $next < @order && $counted + keys(%running) < $wanted) {
-            my $slot = shift @slots;
-            $running{start_one($slot, $next, $order[$next])} = [$slot, $next];
-            ++$next;
+        while (@slots && @tried < @order && $counted + keys(%running) < $wanted) {
+            my $one = {site => $order[@tried], number => scalar @tried, slot => shift @slots};
+            push @tried, $one;
+            $running{start(sub { verdict_of("$Room::room/tree-$one->{slot}", $one->{site}) })} = $one;
         }
         last unless %running;
-        my ($slot, $number) = @{delete $running{waitpid -1, 0} // next};
-        push @slots, $slot;
-        $verdict[$number] = Room::read_file("$Room::room/verdict-$number");
-        unlink "$Room::room/verdict-$number";
-        ++$counted if $verdict[$number] =~ /^(?:noticed|lived|error)/;
-        show($order[$shown], $verdict[$shown++]) while $shown < $next && defined $verdict[$shown];
+        my ($child, $verdict) = wait_for_one();
+        my $one = delete $running{$child} or next;
+        $one->{verdict} = $verdict;
+        push @slots, $one->{slot};
+        ++$counted if $verdict =~ /^(?:noticed|open|error)/;
+        keep($one) if $verdict =~ /^open/;
+        show($one) if $verdict !~ /^open/;
     }
-    return map { [$order[$_], $verdict[$_]] } 0 .. $#verdict;
+    return @tried;
+}
+
+# The tree of a mutant that lives so far, for what comes then.
+sub tree_of { return "$Room::room/living-$_[0]{number}" }
+
+sub keep {
+    my ($one) = @_;
+    rename "$Room::room/tree-$one->{slot}", tree_of($one) or die tree_of($one), ": $!\n";
+}
+
+# Tries mutants that live so far with all the rest, the cheapest trial first, whosesoever it is. Those known to change
+# nothing have met enough.
+sub try_living {
+    my ($known, @living) = @_;
+    for my $one (@living) {
+        my @changed = split / /, $one->{verdict} =~ s/^open ?//r;
+        $one->{left} = [grep { $_->{cost} > $QUICK } Trial::of_mutant($one->{site}, @changed)];
+        $one->{left} = [] if $known->($one->{site});
+        $one->{running} = 0;
+        settle($one, 'open', {});
+    }
+    my %running;
+    while (1) {
+        while (keys %running < $jobs && (my $one = next_to_try(@living))) {
+            my $trial = shift @{$one->{left}};
+            ++$one->{running};
+            $running{start(sub { verdict_of_more(tree_of($one), $one->{site}, $trial) })} = $one;
+        }
+        last unless %running;
+        my ($child, $verdict) = wait_for_one();
+        my $one = delete $running{$child} or next;
+        --$one->{running};
+        settle($one, $verdict, \%running);
+    }
+}
+
+sub next_to_try {
+    my ($first) = sort { $a->{left}[0]{cost} <=> $b->{left}[0]{cost} || $a->{number} <=> $b->{number} }
+        grep { @{$_->{left}} } @_;
+    return $first;
+}
+
+# Once a mutant is noticed nothing more is tried on it.
+sub settle {
+    my ($one, $verdict, $running) = @_;
+    return if $one->{verdict} !~ /^open/;
+    return if $verdict eq 'open' && (@{$one->{left}} || $one->{running});
+    $one->{verdict} = $verdict eq 'open' ? 'lived' : $verdict;
+    $one->{left} = [];
+    for my $child (grep { $running->{$_} == $one } keys %$running) {
+        kill 'TERM', $child;
+    }
+    show($one);
 }
 
 sub show {
-    my ($site, $verdict) = @_;
-    my ($word) = $verdict =~ /^(noticed|lived|error .*)/ or return;
-    printf "%-7s | %s\n", $word, name_of($site);
+    my ($one) = @_;
+    my ($word, $who) = $one->{verdict} =~ /^(noticed|lived|error)\s?(.*)$/ or return;
+    printf "%-7s | %s | %s\n", $word, name_of($one->{site}), $who || '-';
 }
 
 # Every program there is a source for has to be there; their hashes are worked out once, before there are workers.
 sub check_programs {
     for my $program (Cover::programs("$Room::room/clean")) {
-        -x "$Room::room/$_/out/$program" or die "$program was not built in $Room::room/$_\n" for qw(clean counted);
-        Cover::file_of($program);
+        my @trees = ('clean', Cover::is_of_library($program) ? 'counted' : ());
+        -x "$Room::room/$_/out/$program" or die "$program was not built in $Room::room/$_\n" for @trees;
+        Room::key_of($program);
     }
-    for my $command ($CONTROLS, $VALIDATORS) {
-        die "$command fails on the tree as it is\n" if command_fails("$Room::room/clean", $command);
+    for my $command ($Trial::CONTROLS, $Trial::VALIDATORS) {
+        my ($status) = Room::run("$Room::room/clean", $command, 120, "$Room::room/command.log");
+        die "$command fails on the tree as it is\n" if $status;
     }
+}
+
+# What was kept of other sources is no use any more.
+sub drop_stale {
+    my $key = Room::hash_of('clean', '');
+    unlink grep { index($_, $key) < 0 } glob "$Room::room/map/* $Room::room/baseline/*";
+}
+
+# Which lines the quick programs of the library reach. Those that `make check` took long for are not tried.
+sub map_programs {
+    my @programs = grep { Cover::is_of_library($_) } Cover::programs("$Room::room/clean");
+    Trial::took_long($_, $QUICK) and Cover::note_long($_) for @programs;
+    Room::in_parallel($jobs, \&Cover::measure, @programs);
+}
+
+sub reason_of {
+    my ($reason, $site) = @_;
+    return $reason->{"$site->{file} | $site->{was} | $site->{is}"};
 }
 
 sub judge {
     my ($reason, @tried) = @_;
     my (%sum, @lived);
     for (@tried) {
-        my ($site, $verdict) = @$_;
-        my $known = $reason->{"$site->{file} | $site->{was} | $site->{is}"};
+        my ($site, $verdict) = @$_{qw(site verdict)};
+        my $known = reason_of($reason, $site);
         my $word = $verdict =~ /^(noticed|lived|error)/ ? $1 : 'void';
         print "in tests/equivalent.txt, but noticed: ", name_of($site), "\n" if $known && $word eq 'noticed';
         $word = 'stale' if $known && $word eq 'noticed';
@@ -306,18 +332,27 @@ sub judge {
     print "lived: ", name_of($_), "\n    $_->{was}\n    $_->{is}\n" for @lived;
     my ($noticed, $lived, $same, $wrong) = map { $sum{$_} // 0 } qw(noticed lived equivalent error);
     my $all = $noticed + $lived + $same + ($sum{stale} // 0);
-    printf "seed %s: %d mutants, %d noticed, %d equivalent, %d lived (%.1f %%), %d errors; %d drawn again\n", $seed, $all,
-        $noticed, $same, $lived, $all ? 100 * $lived / $all : 0, $wrong, $sum{void} // 0;
+    printf "seed %s: %d mutants, %d noticed, %d equivalent, %d lived (%.1f %%), %d errors; %d drawn again; %s\n", $seed,
+        $all, $noticed, $same, $lived, $all ? 100 * $lived / $all : 0, $wrong, $sum{void} // 0, so_far();
     return $all && !$wrong && !$sum{stale} && $lived <= $LIVE_MOST * $all;
 }
+
+sub so_far { return sprintf '%d s, %d s of CPU time', time - $started, Room::spent() }
 
 my %reason = equivalent();
 my @order = drawn();
 die "no mutant matches $only\n" unless @order;
 print "$wanted mutants of ", scalar @order, ", seed $seed\n";
-Room::refresh('.', 'clean', $jobs, \@OPTIONS, 'tests');
-Room::refresh("$Room::room/clean", 'counted', $jobs, \@COUNTED, 'tests');
+Room::remove($_) for glob "$Room::room/tree-* $Room::room/living-*";
+unlink "$Room::room/trials.log";
+Room::refresh('.', 'clean', $jobs, \@Trial::OPTIONS, 'tests');
+Room::refresh("$Room::room/clean", 'counted', $jobs, \@COUNTED, 'unit-tests');
+Trial::take_up($build);
 check_programs();
-unlink glob "$Room::room/once-*";
-Room::remove($_) for glob "$Room::room/sanitized-tree-*";
-exit(judge(\%reason, try_sample(@order)) ? 0 : 1);
+drop_stale();
+map_programs();
+print 'ready after ', so_far(), "\n";
+my @tried = try_sample(@order);
+print 'tried with what is quick after ', so_far(), "\n";
+try_living(sub { reason_of(\%reason, $_[0]) }, grep { $_->{verdict} =~ /^open/ } @tried);
+exit(judge(\%reason, @tried) ? 0 : 1);

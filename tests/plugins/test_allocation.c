@@ -198,13 +198,22 @@ VALUE(tone)
 VALUE(esses)
 VALUE(check)
 PROCESSOR(Hearing, hearing)
-PROCESSOR(VoiceLevel, voice_level)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
 LISTENER(Partials, partials)
 LISTENER(ResonanceFinder, resonance)
 MEMORY(Delay, delay)
 MEMORY(PeakHold, peak_hold)
+
+static bool listening_make(void *p, double rate, uint32_t channels)
+{
+    return listening_init(p, rate, channels, listening_hops(rate), LISTENING_POWER);
+}
+
+static void listening_end(void *p)
+{
+    listening_done(p);
+}
 
 #define PART(Type, prefix, rate, channels)                                                                             \
     {                                                                                                                  \
@@ -221,7 +230,7 @@ static const Part parts[] = {
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),
     PART(ResonanceFinder, resonance, false, false),
-    PART(VoiceLevel, voice_level, true, true),
+    PART(Listening, listening, true, true),
     PART(Voice, voice, true, false),
     PART(Pitch, pitch, true, false),
     PART(Delay, delay, false, false),

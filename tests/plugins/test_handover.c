@@ -16,8 +16,9 @@
 
 enum { FIGURE, MEMORY, MEMORIES = 6 };
 
-static const LearnedSchema schema = {
-    .fields = 2, .field = {[FIGURE] = {"test_figure", 1, 0.f, 1e9f}, [MEMORY] = {"test_memory", MEMORIES, 0.f, 1e9f}}};
+static const LearnedSchema schema = {.fields = 2,
+                                     .field = {[FIGURE] = {"test_figure", 1, 0.f, 1e9f, .kind = LEARNED_CODED},
+                                               [MEMORY] = {"test_memory", MEMORIES, 0.f, 1e9f, .kind = LEARNED_CODED}}};
 
 /* One value throughout, so that a copy torn in two shows; and in every second there is no figure. */
 static void fill(Learned *l, float value)

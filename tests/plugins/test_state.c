@@ -16,9 +16,9 @@
 
 enum { FIGURE, MEMORY };
 
-static const LearnedSchema schema = {
-    .fields = 2,
-    .field = {[FIGURE] = {"test_figure", 1, -100.f, 100.f}, [MEMORY] = {"test_memory", 1000, -100.f, 100.f}}};
+static const LearnedSchema schema = {.fields = 2,
+                                     .field = {[FIGURE] = {"test_figure", 1, -100.f, 100.f, .kind = LEARNED_CODED},
+                                               [MEMORY] = {"test_memory", 1000, -100.f, 100.f, .kind = LEARNED_CODED}}};
 
 static void put_memory(Learned *l, float value, uint32_t count)
 {

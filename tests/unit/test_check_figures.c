@@ -263,10 +263,10 @@ static void a_stored_memory_comes_back(void **state)
     check_memory_peak(&m, -1.2345, 77);
     for (int i = 0; i < 9; ++i)
         check_memory_frame(&m, i % 3 == 0);
-    check_memory_get(&m, &learned);
+    learned_get(&check_schema, &m, &learned);
     learned_check(&check_schema, &learned);
-    memset(&restored, 0xff, sizeof restored);
-    check_memory_put(&restored, &learned);
+    make_take(&restored, -30.0);
+    learned_put(&check_schema, &restored, &learned);
     assert_memory_equal(&restored, &m, sizeof m);
 }
 
@@ -280,9 +280,9 @@ static void peaks_and_clipped_samples(void **state)
     assert_true(m.peak >= -1.001 && m.peak < -1.001 + 1.0 / 256.0);
     assert_false(check_memory_peak(&m, -3.0, 0));
     assert_true(check_memory_peak(&m, -3.0, 65000));
-    assert_true(m.peak > -1.01 && m.clipped == 65000);
+    assert_true(m.peak > -1.01 && m.counter[CHECK_COUNT_CLIPPED] == 65000);
     assert_true(check_memory_peak(&m, -3.0, 65000));
-    assert_int_equal(m.clipped, TALLY_MOST);
+    assert_int_equal(m.counter[CHECK_COUNT_CLIPPED], TALLY_MOST);
 }
 
 /* The share of steady frames stays when the counter is full. */
@@ -293,8 +293,8 @@ static void frames_are_halved_when_full(void **state)
     check_memory_clear(&m);
     for (uint32_t i = 0; i <= TALLY_MOST; ++i)
         check_memory_frame(&m, i % 4 == 0);
-    assert_int_equal(m.voiced, (TALLY_MOST + 1) / 2);
-    assert_near((double)m.steady / m.voiced, 0.25, 1e-4);
+    assert_int_equal(m.counter[CHECK_COUNT_VOICED], (TALLY_MOST + 1) / 2);
+    assert_near((double)m.counter[CHECK_COUNT_STEADY] / m.counter[CHECK_COUNT_VOICED], 0.25, 1e-4);
 }
 
 int main(void)

@@ -10,6 +10,7 @@
 #include "singer/singer.h"
 #include "spoken.h"
 #include "units.h"
+#include "voices.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -590,6 +591,55 @@ static void wish_and_loudness_hold_at_other_settings(void **state)
     figure_at_most("Compressor", "wishes of 3..12 dB, other curves and times: usual_reduction off by", missed, 1.0,
                    "dB", "requirement");
     figure_at_most("Compressor", "even loudness, the same and other blends: off by", worst, 0.5, "LU", "requirement");
+}
+
+/* The makeup in force on hold, after one pass of learning, of a take moved to this peak, dB. */
+static double makeup_at(const Spoken *take, double peak)
+{
+    Learned learned = LEARNED_WITH_ROOM;
+    const CompressorParams p = held(defaults);
+    float *x = room(take->n);
+    const double gain = db_to_gain(peak) / peak_of(take->x, take->n);
+    for (uint32_t i = 0; i < take->n; ++i)
+        x[i] = (float)(gain * (double)take->x[i]);
+    teach(x, take->n, take->rate, &defaults, &learned);
+    Player *c = fresh(take->rate, 1);
+    play_put(c, &learned);
+    play_set(c, &p);
+    run(c, x, x, DSP_CELL);
+    const double makeup = seen(c).makeup_now;
+    free(x);
+    drop(c);
+    return makeup;
+}
+
+/* The rests of a quiet take lie under the -70 LUFS at which BS.1770 cuts, those of a loud one do not. */
+static void makeup_is_the_same_at_any_level(void **state)
+{
+    static const double peak[] = {-7.0, -13.4, -19.9, -24.2, -27.0};
+    double worst[2] = {0}; /* VoicesUse */
+    uint32_t heard = 0;
+    (void)state;
+    for (uint32_t v = 0; v < VOICES_ALL; ++v) {
+        Spoken take;
+        if (!voices_speak(&take, v, 0, 20.0) || take.n == 0)
+            continue;
+        double least = INFINITY, most = -INFINITY;
+        EACH (i, peak) {
+            const double makeup = makeup_at(&take, peak[i]);
+            least = fmin(least, makeup);
+            most = fmax(most, makeup);
+        }
+        printf("%-9s makeup %.2f dB, from -7 to -27 dBFS peak apart by %.3f\n", voices[v].name, most, most - least);
+        worst[voices[v].use] = fmax(worst[voices[v].use], most - least);
+        spoken_free(&take);
+        ++heard;
+    }
+    if (!heard)
+        skip();
+    figure_at_most("Compressor", "makeup found at -7 to -27 dBFS peak, worst recorded voice for tuning: apart by",
+                   worst[VOICES_TUNE], 0.1, "dB", "requirement");
+    figure_at_most("Compressor", "the same, for judging", worst[VOICES_JUDGE], 0.1, "dB", "requirement");
 }
 
 static void append(Spoken *to, const Spoken *more)
@@ -1222,6 +1272,7 @@ int main(void)
         cmocka_unit_test(a_wish_out_of_reach_stops_at_minus_60),
         cmocka_unit_test(loudness_stays_on_sung_takes),
         cmocka_unit_test(wish_and_loudness_hold_at_other_settings),
+        cmocka_unit_test(makeup_is_the_same_at_any_level),
         cmocka_unit_test(loudness_stays_on_speech),
         cmocka_unit_test(with_nothing_to_do_the_input_passes_to_the_bit),
         cmocka_unit_test(no_control_clicks),

@@ -77,36 +77,45 @@ static void enough_is_twenty_voiced_frames(void **state)
     CompressorMemory *m = memory_of(-20.0, 0);
     (void)state;
     hear(m, -20.0, 100, false);
-    assert_true(m->levels[0].frames == 0 && blocks_of(&m->levels[0]) == 0);
+    assert_true(m->filling.frames == 0 && blocks_of(&m->filling) == 0);
     hear(m, -20.0, LEVELS_ENOUGH - 1, true);
     assert_null(compressor_memory_in_force(m));
     hear(m, -50.0, 2, false);
     assert_null(compressor_memory_in_force(m));
-    assert_int_equal(blocks_of(&m->levels[0]), (LEVELS_ENOUGH - 1) / 2 + 1);
+    assert_int_equal(blocks_of(&m->filling), (LEVELS_ENOUGH - 1) / 2 + 1);
     hear(m, -20.0, 1, true);
-    assert_ptr_equal(compressor_memory_in_force(m), &m->levels[0]);
+    assert_ptr_equal(compressor_memory_in_force(m), &m->filling);
     assert_int_equal(m->version, 100 + LEVELS_ENOUGH - 1 + 2 + 1);
-    free(m);
-}
-
-static void a_fresh_start_keeps_what_was_enough(void **state)
-{
-    CompressorMemory *m = memory_of(-20.0, 40);
-    (void)state;
-    const Levels *old = compressor_memory_in_force(m);
-    compressor_memory_start_afresh(m);
-    hear(m, -30.0, LEVELS_ENOUGH - 1, true);
-    assert_ptr_equal(compressor_memory_in_force(m), old);
-    compressor_memory_start_afresh(m); /* too little: the old one stays */
-    assert_ptr_equal(compressor_memory_in_force(m), old);
-    hear(m, -30.0, LEVELS_ENOUGH, true);
-    assert_true(compressor_memory_in_force(m) != old);
     free(m);
 }
 
 static bool same_levels(const Levels *a, const Levels *b)
 {
     return !memcmp(a, b, sizeof *a);
+}
+
+static void take_in(CompressorMemory *m, const Learned *l)
+{
+    learned_put(&compressor_schema, m, l);
+    compressor_memory_replaced(m);
+}
+
+static void a_fresh_start_keeps_what_was_enough(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, 40);
+    (void)state;
+    const Levels old = *compressor_memory_in_force(m);
+    compressor_memory_start_afresh(m);
+    hear(m, -30.0, LEVELS_ENOUGH - 1, true);
+    assert_ptr_equal(compressor_memory_in_force(m), &m->kept);
+    assert_true(same_levels(&m->kept, &old));
+    compressor_memory_start_afresh(m); /* too little: the old one stays */
+    assert_ptr_equal(compressor_memory_in_force(m), &m->kept);
+    assert_true(same_levels(&m->kept, &old));
+    hear(m, -30.0, LEVELS_ENOUGH, true);
+    assert_ptr_equal(compressor_memory_in_force(m), &m->filling);
+    assert_int_equal(m->kept.frames, 0);
+    free(m);
 }
 
 /* Row by row, with a mark in every corner. */
@@ -117,23 +126,45 @@ static void a_stored_memory_comes_back(void **state)
     (void)state;
     compressor_memory_start_afresh(m);
     hear(m, -31.0, 7, true);
+    Levels *const both[] = {&m->filling, &m->kept};
     for (uint32_t i = 0; i < 2; ++i)
         for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-            m->levels[i].count[s][LEVELS_BINS - 1] = s ? 7 + s : 0;
-            m->levels[i].energy[s][0][LEVELS_OVERS - 1] = 100 + s;
-            m->levels[i].energy[s][LEVELS_ROWS - 1][0] = 200 + s;
+            both[i]->count[s][LEVELS_BINS - 1] = s ? 7 + s : 0;
+            both[i]->energy[s][0][LEVELS_OVERS - 1] = 100 + s;
+            both[i]->energy[s][LEVELS_ROWS - 1][0] = 200 + s;
         }
-    compressor_memory_get(m, &l);
+    learned_get(&compressor_schema, m, &l);
     learned_check(&compressor_schema, &l);
-    compressor_memory_put(restored, &l);
-    assert_true(same_levels(&restored->levels[restored->filling], &m->levels[m->filling]));
-    assert_true(same_levels(&restored->levels[1 - restored->filling], &m->levels[1 - m->filling]));
+    take_in(restored, &l);
+    assert_true(same_levels(&restored->filling, &m->filling));
+    assert_true(same_levels(&restored->kept, &m->kept));
     l.count[1] = 0; /* one field of the memory being filled is missing: none of it counts */
-    compressor_memory_put(restored, &l);
-    assert_int_equal(restored->levels[restored->filling].frames, 0);
-    assert_ptr_equal(compressor_memory_in_force(restored), &restored->levels[1 - restored->filling]);
+    take_in(restored, &l);
+    assert_int_equal(restored->filling.frames, 0);
+    assert_ptr_equal(compressor_memory_in_force(restored), &restored->kept);
     hear(m, -31.0, LEVELS_ENOUGH, true); /* enough: what was kept is not stored any more */
-    compressor_memory_get(m, &l);
+    learned_get(&compressor_schema, m, &l);
+    assert_int_equal(l.count[3], 0);
+    free(m);
+    free(restored);
+}
+
+/* What was kept is only ever enough; a session that says otherwise keeps nothing. */
+static void too_little_is_not_kept(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, LEVELS_ENOUGH), *restored = memory_of(-20.0, 0);
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    compressor_memory_start_afresh(m);
+    learned_get(&compressor_schema, m, &l);
+    take_in(restored, &l);
+    assert_int_equal(restored->kept.frames, LEVELS_ENOUGH);
+    float *levels = learned_field(&compressor_schema, &l, 3);
+    for (uint32_t b = 0; b < LEVELS_BINS; ++b)
+        levels[b] = levels[b] > 0.f ? (float)(LEVELS_ENOUGH - 1) : 0.f;
+    take_in(restored, &l);
+    assert_true(restored->kept.frames == 0 && !compressor_memory_in_force(restored));
+    learned_get(&compressor_schema, restored, &l);
     assert_int_equal(l.count[3], 0);
     free(m);
     free(restored);
@@ -145,12 +176,47 @@ static void the_order_of_what_is_stored(void **state)
     CompressorMemory *m = memory_of(-20.0, 20);
     Learned l = LEARNED_WITH_ROOM;
     (void)state;
-    m->levels[0].count[2][5] = 77;
-    m->levels[0].energy[3][4][6] = 256 * 9;
-    compressor_memory_get(m, &l);
+    m->filling.count[2][5] = 77 * LEVELS_PARTS;
+    m->filling.energy[3][4][6] = 256 * 9;
+    learned_get(&compressor_schema, m, &l);
     assert_true(learned_field(&compressor_schema, &l, 0)[2 * LEVELS_BINS + 5] == 77.f);
     assert_true(learned_field(&compressor_schema, &l, 2)[(3 * LEVELS_ROWS + 4) * LEVELS_OVERS + 6] == 9.f);
     free(m);
+}
+
+/* Takes the lowest rows out of what is stored, as it was before they were there: 25 rows, the same highest one. */
+static void make_old(Learned *l)
+{
+    enum { OLD = 25, LACKS = LEVELS_ROWS - OLD };
+    float *const blocks = learned_field(&compressor_schema, l, 1), *energies = learned_field(&compressor_schema, l, 2);
+    memmove(blocks, blocks + LACKS * LEVELS_STEP, OLD * LEVELS_STEP * sizeof *blocks);
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        memmove(energies + s * OLD * LEVELS_OVERS, energies + (s * LEVELS_ROWS + LACKS) * LEVELS_OVERS,
+                OLD * LEVELS_OVERS * sizeof *energies);
+    l->count[1] = OLD * LEVELS_STEP;
+    l->count[2] = LEVELS_SPEEDS * OLD * LEVELS_OVERS;
+}
+
+static void an_old_session_is_read(void **state)
+{
+    CompressorMemory *m = memory_of(-20.0, 41), *restored = memory_of(-3.0, 90);
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+        m->filling.energy[s][LEVELS_ROWS - 25][0] = m->filling.energy[s][LEVELS_ROWS - 1][5] = 100 + s;
+    learned_get(&compressor_schema, m, &l);
+    make_old(&l);
+    learned_check(&compressor_schema, &l);
+    take_in(restored, &l);
+    assert_true(same_levels(&restored->filling, &m->filling));
+    l.count[1] -= LEVELS_STEP; /* does not belong to these energies */
+    take_in(restored, &l);
+    assert_null(compressor_memory_in_force(restored));
+    l.count[2] -= LEVELS_SPEEDS * LEVELS_OVERS; /* 24 rows there never were */
+    take_in(restored, &l);
+    assert_null(compressor_memory_in_force(restored));
+    free(m);
+    free(restored);
 }
 
 /* ---- The figures ---- */
@@ -183,15 +249,17 @@ static void the_wish_is_met(void **state)
     }
 }
 
-/* The middle of the loudest quarter: what one frame in eight lies above. */
+/* The middle half of the loudest quarter: its ends are one frame in sixteen and three. */
 static void the_loudest_quarter_counts(void **state)
 {
     CompressorMemory *m = memory_of(-30.0, 700);
     (void)state;
-    hear(m, -10.0, 99, true);
-    assert_near(figures_of(m, &usual).loud_target, -30.0, 0.3);
-    hear(m, -10.0, 2, true);
-    assert_near(figures_of(m, &usual).loud_target, -10.0, 0.3);
+    hear(m, -10.0, 46, true);
+    assert_near(figures_of(m, &usual).loud_target, -30.0, 1e-9);
+    hear(m, -10.0, 54, true);
+    assert_near(figures_of(m, &usual).loud_target, -20.0, 1e-9);
+    hear(m, -10.0, 62, true);
+    assert_near(figures_of(m, &usual).loud_target, -10.0, 1e-9);
     free(m);
 }
 
@@ -277,7 +345,9 @@ int main(void)
         cmocka_unit_test(enough_is_twenty_voiced_frames),
         cmocka_unit_test(a_fresh_start_keeps_what_was_enough),
         cmocka_unit_test(a_stored_memory_comes_back),
+        cmocka_unit_test(too_little_is_not_kept),
         cmocka_unit_test(the_order_of_what_is_stored),
+        cmocka_unit_test(an_old_session_is_read),
         cmocka_unit_test(nothing_learned_leaves_the_hand_threshold),
         cmocka_unit_test(the_wish_is_met),
         cmocka_unit_test(the_loudest_quarter_counts),

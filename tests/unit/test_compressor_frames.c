@@ -13,7 +13,7 @@
 #include <cmocka.h>
 
 #define RATE 48000.0
-enum { FRAME_CELLS = 75, LAG_CELLS = 100 }; /* at that rate */
+enum { FRAME_CELLS = 75, PART_CELLS = FRAME_CELLS / COMPRESSOR_PARTS }; /* at that rate */
 
 static const Curve curve = {-30.0, 0.6, 6.0};
 
@@ -26,23 +26,31 @@ static CompressorFrames *fresh(void)
 {
     CompressorFrames *f = calloc(1, sizeof *f);
     assert_non_null(f);
-    assert_true(compressor_frames_init(f, RATE, LAG_CELLS * DSP_CELL));
+    compressor_frames_init(f, RATE);
     return f;
 }
 
-/* A stretch of equal cells; returns the last frame that was given out, and counts them. */
-static const CompressorFrame *feed(CompressorFrames *f, double level, bool sounding, uint32_t cells, uint32_t *given)
+/* Equal cells. */
+static void feed(CompressorFrames *f, double level, uint32_t cells)
 {
     const CompressorCell cell = {level, pow(10.0, (level - 10.0) / 10.0), 0.5};
-    const CompressorFrame *last = NULL;
-    for (uint32_t i = 0; i < cells; ++i) {
-        const CompressorFrame *frame = compressor_frames_cell(f, &cell, &curve, sounding);
-        if (!frame)
-            continue;
-        ++*given;
-        last = frame;
-    }
-    return last;
+    for (uint32_t i = 0; i < cells; ++i)
+        compressor_frames_cell(f, &cell, &curve);
+}
+
+/* Of the voice, a frame of 10 ms in which it sounds for so many cells. */
+static const CompressorFrame *hear(CompressorFrames *f, uint32_t sounding)
+{
+    const ListeningFrame frame = {.sounding = sounding};
+    return compressor_frames_hear(f, &frame);
+}
+
+/* A frame of 50 ms of the voice. */
+static const CompressorFrame *hear_whole(CompressorFrames *f)
+{
+    for (uint32_t i = 1; i < COMPRESSOR_PARTS; ++i)
+        assert_null(hear(f, PART_CELLS));
+    return hear(f, PART_CELLS);
 }
 
 /* However fast, every speed reads a steady level as that level: over the knee, in it, and where nothing is turned down.
@@ -53,9 +61,8 @@ static void a_steady_level_is_read_as_it_is(void **state)
     (void)state;
     for (size_t i = 0; i < sizeof level / sizeof *level; ++i) {
         CompressorFrames *f = fresh();
-        uint32_t given = 0;
-        const CompressorFrame *frame = feed(f, level[i], true, 200 * FRAME_CELLS, &given);
-        assert_non_null(frame);
+        feed(f, level[i], 200 * FRAME_CELLS);
+        const CompressorFrame *frame = &f->frame[199 % COMPRESSOR_PENDING];
         for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
             assert_near(frame->levels.level[s], level[i], 0.05);
             assert_near(frame->levels.weighed[s], level[i], 0.05);
@@ -71,10 +78,9 @@ static void a_steady_level_is_read_as_it_is(void **state)
 static void nothing_turned_down_reads_the_level(void **state)
 {
     CompressorFrames *f = fresh();
-    uint32_t given = 0;
     (void)state;
-    const CompressorFrame *frame = feed(f, -50.0, true, 10 * FRAME_CELLS, &given);
-    assert_near(frame->levels.level[0], -50.0, 1e-9);
+    feed(f, -50.0, 10 * FRAME_CELLS);
+    assert_near(f->frame[9].levels.level[0], -50.0, 1e-9);
     free(f);
 }
 
@@ -82,16 +88,15 @@ static void nothing_turned_down_reads_the_level(void **state)
 static void speeds_differ_as_their_times_do(void **state)
 {
     CompressorFrames *f = fresh();
-    uint32_t given = 0;
     (void)state;
-    feed(f, -50.0, true, 20 * FRAME_CELLS, &given);
-    feed(f, -10.0, true, FRAME_CELLS, &given);
+    feed(f, -50.0, 20 * FRAME_CELLS);
+    feed(f, -10.0, FRAME_CELLS);
     const LevelsFrame *up = &f->frame[20].levels;
     for (uint32_t s = LEVELS_RELEASES; s < LEVELS_SPEEDS; s += LEVELS_RELEASES)
         assert_true(up->level[s] < up->level[s - LEVELS_RELEASES] - 1.0);
-    feed(f, -10.0, true, 20 * FRAME_CELLS, &given);
-    feed(f, -50.0, true, FRAME_CELLS, &given);
-    const LevelsFrame *down = &f->frame[41].levels;
+    feed(f, -10.0, 20 * FRAME_CELLS);
+    feed(f, -50.0, FRAME_CELLS);
+    const LevelsFrame *down = &f->frame[41 % COMPRESSOR_PENDING].levels;
     for (uint32_t r = 1; r < LEVELS_RELEASES; ++r)
         assert_true(down->level[r] > down->level[r - 1] + 1.0);
     free(f);
@@ -103,29 +108,32 @@ static void a_moved_threshold_moves_no_level(void **state)
     const Curve lower = {-36.0, 0.6, 6.0};
     const CompressorCell cell = {-10.0, 0.01, 0.0};
     CompressorFrames *f = fresh();
-    uint32_t given = 0;
     (void)state;
-    feed(f, -10.0, true, 200 * FRAME_CELLS, &given);
+    feed(f, -10.0, 200 * FRAME_CELLS);
     for (uint32_t i = 0; i < FRAME_CELLS; ++i)
-        compressor_frames_cell(f, &cell, &lower, true);
+        compressor_frames_cell(f, &cell, &lower);
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
         assert_near(f->frame[200 % COMPRESSOR_PENDING].levels.level[s], -10.0, 0.01);
     free(f);
 }
 
-/* A frame waits for the voice's answer about its last cell, and is voiced where that says so for half of it. */
+/* A frame waits for what is heard of all its parts, and is voiced where a voice sounds in half of its cells. */
 static void frames_wait_for_the_voice(void **state)
 {
     CompressorFrames *f = fresh();
-    uint32_t given = 0;
     (void)state;
-    assert_null(feed(f, -20.0, false, LAG_CELLS, &given));
-    assert_null(feed(f, -20.0, true, 37, &given)); /* of 75 cells one less than half */
-    const CompressorFrame *frame = feed(f, -20.0, false, FRAME_CELLS - 37, &given);
-    assert_true(given == 1 && frame && frame->sounding == 37 && !frame->voiced);
-    assert_null(feed(f, -20.0, true, 38, &given));
-    frame = feed(f, -20.0, false, FRAME_CELLS - 38, &given);
-    assert_true(given == 2 && frame && frame->sounding == 38 && frame->voiced);
+    feed(f, -20.0, 10 * FRAME_CELLS);
+    assert_null(hear(f, 15));
+    assert_null(hear(f, 15));
+    assert_null(hear(f, 7)); /* of 75 cells one less than half */
+    assert_null(hear(f, 0));
+    const CompressorFrame *frame = hear(f, 0);
+    assert_true(frame && frame->sounding == 37 && !frame->voiced);
+    for (uint32_t i = 1; i < COMPRESSOR_PARTS; ++i)
+        assert_null(hear(f, 8));
+    frame = hear(f, 6);
+    assert_true(frame && frame->sounding == 38 && frame->voiced);
+    assert_int_equal(f->answered, 2);
     free(f);
 }
 
@@ -133,12 +141,12 @@ static void frames_wait_for_the_voice(void **state)
 static void half_of_a_frame_is_voiced(void **state)
 {
     CompressorFrames *f = fresh();
-    uint32_t given = 0;
     (void)state;
-    assert_true(compressor_frames_init(f, 51200.0, 0));
+    compressor_frames_init(f, 51200.0);
     assert_int_equal(f->frame_cells, 80);
-    feed(f, -20.0, true, 40, &given);
-    const CompressorFrame *frame = feed(f, -20.0, false, 40, &given);
+    for (uint32_t i = 1; i < COMPRESSOR_PARTS; ++i)
+        assert_null(hear(f, 8));
+    const CompressorFrame *frame = hear(f, 8);
     assert_true(frame && frame->voiced);
     free(f);
 }
@@ -148,12 +156,12 @@ static void blocks_are_eight_frames(void **state)
 {
     CompressorFrames *f = fresh();
     const LevelsFrame *block[LEVELS_BLOCK];
-    uint32_t given = 0, blocks = 0;
+    uint32_t blocks = 0;
     (void)state;
-    feed(f, -20.0, true, LAG_CELLS, &given);
     for (uint32_t n = 1; n <= 2 * COMPRESSOR_PENDING + 1; ++n) {
-        const CompressorFrame *last = feed(f, -20.0 - n % 7, true, FRAME_CELLS, &given);
-        assert_true(last && given == n);
+        feed(f, -20.0 - n % 7, FRAME_CELLS);
+        const CompressorFrame *last = hear_whole(f);
+        assert_true(last && f->answered == n);
         const bool ends = compressor_frames_block(f, block);
         assert_int_equal(ends, n >= LEVELS_BLOCK && n % 2 == 0);
         blocks += ends;
@@ -169,30 +177,34 @@ static void blocks_are_eight_frames(void **state)
 static void a_reset_forgets(void **state)
 {
     CompressorFrames *f = fresh(), *other = fresh();
-    uint32_t given = 0;
     (void)state;
-    feed(f, -10.0, true, 1000, &given);
+    feed(f, -10.0, 1000);
+    hear(f, 15);
     compressor_frames_reset(f);
-    for (uint32_t i = 0; i < 5 * FRAME_CELLS; ++i) {
-        const CompressorCell cell = {-20.0, 0.001, 0.0};
-        const CompressorFrame *a = compressor_frames_cell(f, &cell, &curve, true);
-        const CompressorFrame *b = compressor_frames_cell(other, &cell, &curve, true);
-        assert_true(!a == !b);
-        for (uint32_t s = 0; a && b && s < LEVELS_SPEEDS; ++s)
-            assert_true(a->levels.level[s] == b->levels.level[s] && a->levels.weighed[s] == b->levels.weighed[s]);
-        assert_int_equal(f->answered, other->answered);
+    for (uint32_t i = 0; i < 5; ++i) {
+        feed(f, -20.0, FRAME_CELLS);
+        feed(other, -20.0, FRAME_CELLS);
+        const LevelsFrame *a = &hear_whole(f)->levels, *b = &hear_whole(other)->levels;
+        for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+            assert_true(a->level[s] == b->level[s] && a->weighed[s] == b->weighed[s]);
     }
     free(f);
     free(other);
 }
 
-static void too_late_a_voice_is_refused(void **state)
+/* Frames of 50 ms to a cell, so that both count the same ones: 75 cells at 48 kHz, 69 at 44.1 kHz. */
+static void the_voice_is_heard_in_the_same_frames(void **state)
 {
-    CompressorFrames *f = fresh();
+    static const double rates[] = {8000.0, 44100.0, 48000.0, 384000.0};
     (void)state;
-    assert_true(compressor_frames_init(f, RATE, 53 * FRAME_CELLS * DSP_CELL));
-    assert_false(compressor_frames_init(f, RATE, 55 * FRAME_CELLS * DSP_CELL));
-    free(f);
+    for (size_t i = 0; i < sizeof rates / sizeof *rates; ++i) {
+        CompressorFrames *f = fresh();
+        compressor_frames_init(f, rates[i]);
+        const ListeningGrid grid = compressor_frames_grid(rates[i]);
+        assert_true(grid.whole_cells && grid.samples == f->frame_cells * DSP_CELL && grid.frames == COMPRESSOR_PARTS);
+        assert_near(grid.samples / rates[i], 0.05, 0.5 * DSP_CELL / rates[i]);
+        free(f);
+    }
 }
 
 /* ---- The reduction shown ---- */
@@ -230,7 +242,7 @@ int main(void)
         cmocka_unit_test(half_of_a_frame_is_voiced),
         cmocka_unit_test(blocks_are_eight_frames),
         cmocka_unit_test(a_reset_forgets),
-        cmocka_unit_test(too_late_a_voice_is_refused),
+        cmocka_unit_test(the_voice_is_heard_in_the_same_frames),
         cmocka_unit_test(usual_reduction_is_that_of_the_loudest_quarter),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

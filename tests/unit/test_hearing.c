@@ -96,12 +96,32 @@ static void a_missing_sample_stays_in_its_frame(void **state)
     }
 }
 
+/* The pitch comes 0.4 s later, and belongs to the frame that it was heard in: a note from 0.5 to 1.2 s has it there,
+ * one that is no multiple of the mains. */
+static void a_frame_has_its_own_pitch(void **state)
+{
+    (void)state;
+    static float note[FRAMES];
+    for (uint32_t i = 24000; i < 57600; ++i)
+        for (int k = 1; k <= 5; ++k)
+            note[i] += (float)(0.1 / k * sin(2.0 * DSP_PI * 233.0 * k * i / RATE));
+    const uint32_t count = hear(note, 1);
+    assert_true(count > 150);
+    for (uint32_t i = 0; i < count; ++i) {
+        if (i < 47 || i > 122)
+            assert_true(heard[i].hz == 0.0);
+        if (i > 52 && i < 117)
+            assert_true(fabs(heard[i].hz / 233.0 - 1.0) < 0.005 && heard[i].room > 1e-6);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(power_is_the_mean_square_of_a_channel),
         cmocka_unit_test(digital_silence_is_told),
         cmocka_unit_test(a_missing_sample_stays_in_its_frame),
+        cmocka_unit_test(a_frame_has_its_own_pitch),
     };
     return cmocka_run_group_tests(tests, make_noise, NULL);
 }

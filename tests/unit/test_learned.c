@@ -1,4 +1,5 @@
-/* What was learned: kept within its schema, exact through text, started afresh only when asked. */
+/* What was learned: kept within its schema, exact through text, started afresh only when asked; a memory is stored and
+ * comes back as its table says. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -13,7 +14,9 @@
 
 static const LearnedSchema schema = {
     .fields = 3,
-    .field = {{"figure", 1, -60.f, 0.f}, {"memory", 5, 0.f, 100.f}, {"last", 2, -1.f, 1.f}},
+    .field = {{"figure", 1, -60.f, 0.f, .kind = LEARNED_CODED},
+              {"memory", 5, 0.f, 100.f, .kind = LEARNED_CODED},
+              {"last", 2, -1.f, 1.f, .kind = LEARNED_CODED}},
 };
 
 static void fields_lie_one_after_the_other(void **state)
@@ -37,8 +40,12 @@ static void has_room_for_its_schema(void **state)
         l.value[i] = 1.f;
     learned_done(&l);
     learned_done(&l);
-    const LearnedSchema most = {.fields = 2, .field = {{"a", LEARNED_MOST - 1, 0.f, 1.f}, {"b", 1, 0.f, 1.f}}};
-    const LearnedSchema more = {.fields = 2, .field = {{"a", LEARNED_MOST, 0.f, 1.f}, {"b", 1, 0.f, 1.f}}};
+    const LearnedSchema most = {
+        .fields = 2,
+        .field = {{"a", LEARNED_MOST - 1, 0.f, 1.f, .kind = LEARNED_CODED}, {"b", 1, 0.f, 1.f, .kind = LEARNED_CODED}}};
+    const LearnedSchema more = {
+        .fields = 2,
+        .field = {{"a", LEARNED_MOST, 0.f, 1.f, .kind = LEARNED_CODED}, {"b", 1, 0.f, 1.f, .kind = LEARNED_CODED}}};
     assert_true(learned_init(&l, &most));
     learned_done(&l);
     assert_false(learned_init(&l, &more));
@@ -137,6 +144,98 @@ static void only_hold_to_learn_while_running_starts_afresh(void **state)
     assert_true(learn_switch(&s, true));
 }
 
+/* ---- Memories, from their table ---- */
+
+typedef struct {
+    double figure;
+    uint32_t before, count[4], row[3], first[2][2], second[2], after;
+} Memory;
+
+static const LearnedSchema table = {
+    .fields = 5,
+    .field = {{"figure", 1, -60.f, 0.f, LEARNED_IN(Memory, figure, LEARNED_FIGURE)},
+              {"count", 4, 0.f, 99.f, LEARNED_IN(Memory, count, LEARNED_COUNTS)},
+              {"row", 3, 0.f, 99.f, LEARNED_IN(Memory, row, LEARNED_ROW)},
+              {"first", 4, 0.f, 99.f, LEARNED_IN(Memory, first, LEARNED_ROW), .group = 1},
+              {"second", 2, 0.f, 99.f, LEARNED_IN(Memory, second, LEARNED_ROW), .unit = 1.0 / 256.0, .group = 1}},
+};
+
+static const Memory full = {-12.5, 7, {3, 0, 5, 0}, {0, 0, 4}, {{1, 2}, {3, 4}}, {256, 3}, 8};
+
+static void a_memory_is_stored_by_its_table(void **state)
+{
+    static const float wanted[] = {-12.5f, 3.f, 0.f, 5.f, 0.f, 0.f, 0.f, 4.f, 1.f, 2.f, 3.f, 4.f, 1.f, 3.f / 256.f};
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    learned_get(&table, &full, &l);
+    assert_memory_equal(l.count, ((uint32_t[]){1, 3, 3, 4, 2}), 5 * sizeof *l.count);
+    assert_memory_equal(l.value, wanted, sizeof wanted);
+    Memory back = {.before = 7, .count = {9, 9, 9, 9}, .after = 8};
+    learned_put(&table, &back, &l);
+    assert_memory_equal(&back, &full, sizeof back);
+}
+
+/* Empty counts are one 0, an empty row is a row, an empty group is not there. */
+static void an_empty_memory_is_a_state_too(void **state)
+{
+    const Memory empty = {.figure = -60.0};
+    Memory back = full;
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    learned_get(&table, &empty, &l);
+    assert_memory_equal(l.count, ((uint32_t[]){1, 1, 3, 0, 0}), 5 * sizeof *l.count);
+    learned_clear(&table, &back);
+    assert_true(back.before == 7 && back.after == 8);
+    back.before = back.after = 0;
+    assert_memory_equal(&back, &empty, sizeof back);
+}
+
+/* Counts come back as far as they are there; of a row, and of rows that belong together, all or nothing. */
+static void a_missing_part_is_as_before_anything_is_learned(void **state)
+{
+    Memory back = full;
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    learned_get(&table, &full, &l);
+    l.count[0] = 0;
+    l.count[1] = 1;
+    l.count[2] = 2;
+    l.count[4] = 1;
+    learned_put(&table, &back, &l);
+    assert_memory_equal(&back, &((Memory){-60.0, 7, {3}, {0}, {{0}}, {0}, 8}), sizeof back);
+    l.count[4] = 2;
+    learned_put(&table, &back, &l);
+    assert_memory_equal(&back.first, &full.first, sizeof full.first);
+}
+
+/* A row of two parts of three figures, of which older sessions had the last two each; what belongs to it had all. */
+static void older_rows_are_the_last_of_each_part(void **state)
+{
+    typedef struct {
+        uint32_t with[2], row[2][3];
+    } Grown;
+    static const LearnedSchema grown = {
+        .fields = 2,
+        .field = {{"with", 2, 0.f, 99.f, LEARNED_IN(Grown, with, LEARNED_ROW), .group = 1},
+                  {"row", 6, 0.f, 99.f, LEARNED_IN(Grown, row, LEARNED_ROW), .group = 1, .parts = 2, .old = 4}},
+    };
+    static const float stored[] = {7.f, 8.f, 1.f, 2.f, 3.f, 4.f, 5.f, 6.f};
+    Learned l = LEARNED_WITH_ROOM;
+    Grown g;
+    (void)state;
+    memcpy(l.value, stored, sizeof stored);
+    l.count[0] = 2;
+    l.count[1] = 4;
+    learned_put(&grown, &g, &l);
+    assert_memory_equal(&g, &((Grown){{7, 8}, {{0, 1, 2}, {0, 3, 4}}}), sizeof g);
+    l.count[1] = 6;
+    learned_put(&grown, &g, &l);
+    assert_memory_equal(&g, &((Grown){{7, 8}, {{1, 2, 3}, {4, 5, 6}}}), sizeof g);
+    l.count[1] = 5; /* no session ever had so many */
+    learned_put(&grown, &g, &l);
+    assert_memory_equal(&g, &((Grown){{0}, {{0}}}), sizeof g);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -148,6 +247,10 @@ int main(void)
         cmocka_unit_test(rounding_is_to_the_nearest_256th),
         cmocka_unit_test(rounded_figures_survive_text_to_the_bit),
         cmocka_unit_test(only_hold_to_learn_while_running_starts_afresh),
+        cmocka_unit_test(a_memory_is_stored_by_its_table),
+        cmocka_unit_test(an_empty_memory_is_a_state_too),
+        cmocka_unit_test(a_missing_part_is_as_before_anything_is_learned),
+        cmocka_unit_test(older_rows_are_the_last_of_each_part),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

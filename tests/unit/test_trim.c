@@ -904,7 +904,7 @@ static void a_fresh_start_listens_as_a_new_one_does(void **state)
     play_set(t, &p);
     hear_demo(t, demo.frames);
     hear_demo(fresh, demo.frames);
-    assert_memory_equal(&inside(t)->memory.level, &inside(fresh)->memory.level, sizeof(LevelMemory));
+    assert_memory_equal(&inside(t)->memory.level, &inside(fresh)->memory.level, sizeof(Tally));
     assert_memory_equal(&inside(t)->memory.peaks, &inside(fresh)->memory.peaks, sizeof(Tally));
     drop(t);
     drop(fresh);

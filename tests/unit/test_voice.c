@@ -541,6 +541,44 @@ static void noise_hum_and_breath_are_no_voice(void **state)
                    "own aim; wide: other seeds show 2 to 4");
 }
 
+/* Four notes of 0.9 s after 3 s of hum in noise, over which they go on, with gaps of 0.2 s between them. Frames within
+ * gaps, and those of them that are taken for voice; the notes are heard. */
+static void count_in_gaps(uint64_t seed, uint32_t *frames, uint32_t *on)
+{
+    const uint32_t from = (uint32_t)(3 * NOISE_RATE), turn = (uint32_t)(1.1 * NOISE_RATE);
+    const uint32_t gap = (uint32_t)(0.2 * NOISE_RATE), edge = (uint32_t)(0.05 * NOISE_RATE), n = from + 4 * turn;
+    float *x = room(n);
+    add_buzz(x, n, 100, 1, gain(-40), seed);
+    add_coloured(x, n, 0, gain(-50), seed + 1);
+    for (uint32_t i = from; i < n; i++)
+        if ((i - from) % turn >= gap)
+            x[i] +=
+                (float)(0.2 * sin(2 * DSP_PI * 147 * i / NOISE_RATE) + 0.1 * sin(2 * DSP_PI * 294 * i / NOISE_RATE));
+    Heard h = hear(x, n, 512, NOISE_RATE);
+    uint32_t in_notes = 0;
+    for (uint32_t k = 0; k < h.n; k++) {
+        const uint32_t at = (uint32_t)(k * h.hop * NOISE_RATE), into = at < from ? 0 : (at - from) % turn;
+        const bool within = at >= from + turn && into > edge && into < gap - edge;
+        *frames += within;
+        *on += within && h.on[k];
+        in_notes += into > gap + edge && into < turn - edge && h.on[k];
+    }
+    assert_true(in_notes > 4 * 75);
+    forget(&h);
+    free(x);
+}
+
+/* Such gaps are too short to learn a hum in, so there it has to be known still. Nearly always it is: other seeds show
+ * up to 33 of the 162 frames. */
+static void a_hum_is_known_through_a_phrase(void **state)
+{
+    (void)state;
+    uint32_t frames = 0, on = 0;
+    for (uint64_t seed = 1; seed <= 12; seed += 2)
+        count_in_gaps(seed, &frames, &on);
+    assert_true(on <= 0.3 * frames);
+}
+
 static void silence_is_no_voice(void **state)
 {
     (void)state;
@@ -701,6 +739,7 @@ int main(void)
         cmocka_unit_test(hears_the_robot),
         cmocka_unit_test(hears_recorded_speech),
         cmocka_unit_test(noise_hum_and_breath_are_no_voice),
+        cmocka_unit_test(a_hum_is_known_through_a_phrase),
         cmocka_unit_test(silence_is_no_voice),
         cmocka_unit_test(blocks_change_no_bit),
         cmocka_unit_test(level_changes_no_bit),

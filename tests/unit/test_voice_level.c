@@ -15,7 +15,7 @@
 #include <cmocka.h>
 
 #define RATE 48000.0
-enum { SECONDS = 12, FRAMES = SECONDS * 48000 };
+enum { SECONDS = 12, FRAMES = SECONDS * 48000, HOP = 4800 };
 
 static float voice[FRAMES];
 
@@ -40,25 +40,27 @@ static void sing(void)
 typedef struct {
     uint32_t blocks;
     double lowest, highest;
-    LevelMemory memory;
+    Tally memory;
 } Heard;
 
 static void listen(Heard *h, uint32_t channels, const float *l, const float *r)
 {
-    VoiceLevel v;
+    Listening listening;
+    VoiceLevel v = {0};
     *h = (Heard){.lowest = 100.0, .highest = -300.0};
-    assert_true(voice_level_init(&v, RATE, channels));
+    assert_true(listening_init(&listening, RATE, channels, listening_hops(RATE), LISTENING_POWER));
     for (uint32_t t = 0; t < FRAMES; t += DSP_CELL) {
-        double db;
-        if (voice_level_found(&v, &db)) {
+        const ListeningFrame *frame = listening_frame(&listening);
+        const VoiceLevelFound found = frame ? voice_level_hear(&v, frame, HOP) : (VoiceLevelFound){.block = false};
+        if (found.block) {
             ++h->blocks;
-            h->lowest = fmin(h->lowest, db);
-            h->highest = fmax(h->highest, db);
-            level_memory_add(&h->memory, db);
+            h->lowest = fmin(h->lowest, found.db);
+            h->highest = fmax(h->highest, found.db);
+            level_memory_add(&h->memory, found.db);
         }
-        voice_level_process(&v, (const float *[]){l + t, r + t}, DSP_CELL);
+        listening_process(&listening, (const float *[]){l + t, r + t}, DSP_CELL);
     }
-    voice_level_done(&v);
+    listening_done(&listening);
 }
 
 static void blocks_of_voice_count(void **state)
@@ -92,42 +94,121 @@ static void a_thump_moves_no_block_by_much(void **state)
                    fabs(level_memory_level(&h.memory) - level_memory_level(&clean.memory)), 0.1, "dB", "own limit");
 }
 
-/* Peaks come for the hops of the notes alone, each frame's own. */
+/* ---- From tables of frames, 10 ms each ---- */
+
+typedef struct {
+    uint32_t frames; /* alike, one after the other */
+    double db;       /* their level */
+    float peak;
+    bool voiced;
+} Stretch;
+
+typedef struct {
+    uint32_t blocks, hops; /* that count; in which a voice sounds */
+    double first, highest; /* dB */
+    float peak;
+} Found;
+
+static void take_in(Found *all, VoiceLevelFound found)
+{
+    all->hops += found.peak != NULL;
+    for (uint32_t f = 0; found.peak && f < VOICE_LEVEL_FRAMES; ++f)
+        all->peak = fmaxf(all->peak, found.peak[f]);
+    if (!found.block)
+        return;
+    all->first = all->blocks++ ? all->first : found.db;
+    all->highest = fmax(all->highest, found.db);
+}
+
+static Found hear(const Stretch *stretch, uint32_t stretches)
+{
+    VoiceLevel v = {0};
+    Found all = {.highest = -300.0};
+    for (uint32_t i = 0; i < stretches; ++i) {
+        const Stretch *s = &stretch[i];
+        const ListeningFrame frame = {.power = db_to_power(s->db) * HOP / VOICE_LEVEL_FRAMES,
+                                      .peak = s->peak,
+                                      .sounding = s->voiced ? HOP / VOICE_LEVEL_FRAMES / DSP_CELL : 0};
+        for (uint32_t n = 0; n < s->frames; ++n)
+            take_in(&all, voice_level_hear(&v, &frame, HOP));
+    }
+    return all;
+}
+#define HEAR(...) hear((const Stretch[]){__VA_ARGS__}, sizeof((const Stretch[]){__VA_ARGS__}) / sizeof(Stretch))
+
+/* A note of 1 s, rests of 2 s: seven blocks lie in it, three reach over either edge, and three more lie beside it. */
+static void a_note_gives_its_blocks(void **state)
+{
+    (void)state;
+    const Found note = HEAR({200, -200.0, 0.f, false}, {100, -20.0, 0.5f, true}, {200, -200.0, 0.f, false});
+    assert_int_equal(note.blocks, 7 + 2 * 3 + 2 * 3);
+    assert_int_equal(note.hops, 10);
+    assert_true(fabs(note.highest + 20.0) < 1e-9);
+    assert_true(note.first == UNITS_DB_FLOOR); /* beside it nothing sounds */
+}
+
+/* The first block that counts is the first there is, once its surroundings are known too. */
+static void a_block_is_the_four_hops_before_those_near_it(void **state)
+{
+    VoiceLevel v = {0};
+    VoiceLevelFound found = {.block = false};
+    double power = 0.0;
+    (void)state;
+    for (uint32_t f = 0; f < 70; ++f) {
+        assert_false(found.block);
+        const double level = -40.0 + f / VOICE_LEVEL_FRAMES; /* 1 dB up from hop to hop */
+        const ListeningFrame frame = {.power = db_to_power(level) * HOP / VOICE_LEVEL_FRAMES, .sounding = 15};
+        found = voice_level_hear(&v, &frame, HOP);
+        power += f < 40 ? db_to_power(level) / 40.0 : 0.0;
+    }
+    assert_true(found.block && fabs(found.db - power_to_db(power)) < 1e-9);
+}
+
+/* 50 ms of voice within 0.3 s of a block, 30 ms in a hop for its peaks. */
+static void so_much_voice_is_enough(void **state)
+{
+    (void)state;
+    const Found five = HEAR({100, -30.0, 0.25f, false}, {5, -30.0, 0.25f, true}, {100, -30.0, 0.25f, false});
+    assert_int_equal(five.blocks, 10); /* those that it lies in or near */
+    assert_int_equal(five.hops, 1);
+    const Found four = HEAR({100, -30.0, 0.25f, false}, {4, -30.0, 0.25f, true}, {100, -30.0, 0.25f, false});
+    assert_int_equal(four.blocks, 0);
+    assert_int_equal(four.hops, 1);
+    assert_int_equal(HEAR({100, -30.0, 0.f, false}, {2, -30.0, 0.f, true}, {100, -30.0, 0.f, false}).hops, 0);
+}
+
+/* Of a thump in three frames, three times the power of the fourth strongest counts. */
+static void a_thump_counts_for_little(void **state)
+{
+    (void)state;
+    const Found hit = HEAR({100, -20.0, 0.f, true}, {3, 0.0, 1.f, true}, {100, -20.0, 0.f, true});
+    assert_true(fabs(hit.highest - -20.0 - power_to_db((37.0 + 3.0 * VOICE_LEVEL_STANDS_OUT) / 40.0)) < 1e-9);
+    const Found longer = HEAR({100, -20.0, 0.f, true}, {4, 0.0, 1.f, true}, {100, -20.0, 0.f, true});
+    assert_true(fabs(longer.highest - power_to_db((36.0 * 0.01 + 4.0) / 40.0)) < 1e-9);
+}
+
+/* Peaks are those of hops in which a voice sounds. */
 static void peaks_are_those_of_the_voice(void **state)
 {
     (void)state;
-    VoiceLevel v;
-    uint32_t hops = 0, marked = 0;
-    sing();
-    assert_true(voice_level_init(&v, RATE, 1));
-    for (uint32_t t = 0; t < FRAMES; t += DSP_CELL) {
-        double db;
-        /* told for the cell before: the one that ends 0.5 s into the first note, and one in the first rest */
-        const bool here = t == 24000, rest = t == 144000;
-        voice_level_peak(&v, here || rest ? 2.f : 0.5f);
-        voice_level_found(&v, &db);
-        const float *peak = voice_level_peaks(&v);
-        hops += peak != NULL;
-        for (uint32_t f = 0; peak && f < VOICE_LEVEL_FRAMES; ++f) {
-            assert_true(peak[f] == 0.5f || peak[f] == 2.f);
-            marked += peak[f] == 2.f;
-        }
-        voice_level_process(&v, (const float *[]){voice + t}, DSP_CELL);
-    }
-    assert_in_range(hops, 3 * 19, 3 * 21);
-    assert_int_equal(marked, 1);
-    voice_level_done(&v);
+    const Found f = HEAR({100, -200.0, 2.f, false}, {100, -20.0, 0.5f, true}, {100, -200.0, 2.f, false});
+    assert_true(f.peak == 0.5f);
+    assert_int_equal(f.hops, 10);
 }
+
+/* ---- From audio ---- */
 
 static void two_channels_count_their_mean_power(void **state)
 {
     (void)state;
-    static const float silent[FRAMES];
+    static float softer[FRAMES];
+    for (uint32_t t = 0; t < FRAMES; ++t)
+        softer[t] = 0.1f * voice[t];
     Heard both, one;
     listen(&both, 2, voice, voice);
-    listen(&one, 2, voice, silent);
+    listen(&one, 2, voice, softer);
     assert_float_equal(both.highest, -20.0, 0.1);
-    assert_float_equal(one.highest, -23.01, 0.1);
+    assert_float_equal(one.highest, -22.97, 0.1);
 }
 
 static void a_missing_sample_moves_nothing(void **state)
@@ -177,7 +258,7 @@ static void memory_gates_like_the_full_list(void **state)
     double worst = 0.0;
     uint32_t seed = seeded(1);
     for (int trial = 0; trial < 20; ++trial) {
-        LevelMemory m = {{0}};
+        Tally m = {{0}};
         double db[LEVELS];
         for (int i = 0; i < LEVELS; ++i) {
             seed = seed * 1664525u + 1013904223u;
@@ -192,15 +273,15 @@ static void memory_gates_like_the_full_list(void **state)
 static void memory_never_overflows(void **state)
 {
     (void)state;
-    LevelMemory m = {{0}};
-    for (uint32_t i = 0; i < 3 * LEVEL_MEMORY_MOST; ++i) {
+    Tally m = {{0}};
+    for (uint32_t i = 0; i < 3 * TALLY_MOST; ++i) {
         level_memory_add(&m, -20.0);
         level_memory_add(&m, i % 2 ? -26.0 : 99.0);
     }
     for (uint32_t b = 0; b < LEVEL_MEMORY_BINS; ++b)
-        assert_true(m.count[b] <= LEVEL_MEMORY_MOST);
+        assert_true(m.count[b] <= TALLY_MOST);
     memset(&m, 0, sizeof m);
-    for (uint32_t i = 0; i < 5 * LEVEL_MEMORY_MOST; ++i)
+    for (uint32_t i = 0; i < 5 * TALLY_MOST; ++i)
         level_memory_add(&m, i % 2 ? -20.0 : -17.0);
     assert_float_equal(level_memory_level(&m), power_to_db((db_to_power(-20.0) + db_to_power(-17.0)) / 2.0), 0.13);
 }
@@ -208,10 +289,18 @@ static void memory_never_overflows(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(blocks_of_voice_count),           cmocka_unit_test(a_thump_moves_no_block_by_much),
-        cmocka_unit_test(peaks_are_those_of_the_voice),    cmocka_unit_test(two_channels_count_their_mean_power),
-        cmocka_unit_test(a_missing_sample_moves_nothing),  cmocka_unit_test(silence_finds_nothing),
-        cmocka_unit_test(memory_gates_like_the_full_list), cmocka_unit_test(memory_never_overflows),
+        cmocka_unit_test(a_note_gives_its_blocks),
+        cmocka_unit_test(a_block_is_the_four_hops_before_those_near_it),
+        cmocka_unit_test(so_much_voice_is_enough),
+        cmocka_unit_test(a_thump_counts_for_little),
+        cmocka_unit_test(blocks_of_voice_count),
+        cmocka_unit_test(a_thump_moves_no_block_by_much),
+        cmocka_unit_test(peaks_are_those_of_the_voice),
+        cmocka_unit_test(two_channels_count_their_mean_power),
+        cmocka_unit_test(a_missing_sample_moves_nothing),
+        cmocka_unit_test(silence_finds_nothing),
+        cmocka_unit_test(memory_gates_like_the_full_list),
+        cmocka_unit_test(memory_never_overflows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

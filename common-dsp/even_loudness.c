@@ -1,0 +1,111 @@
+#include "even_loudness.h"
+
+#include "dsp.h"
+#include "units.h"
+
+#include <math.h>
+#include <stddef.h>
+
+#define RELATIVE 0.1 /* the gate 10 LU below the mean */
+
+uint32_t even_fine(double level)
+{
+    const double at = level - EVEN_ROW_LOW + 0.5 * EVEN_STEP;
+    return (uint32_t)dsp_clamp(at, 0.0, EVEN_FINE - 1);
+}
+
+double even_row_level(uint32_t row)
+{
+    return EVEN_ROW_LOW + (double)(row * EVEN_STEP);
+}
+
+/* Means over the rows that pass the gate. */
+typedef struct {
+    double in, cross, out;
+} Means;
+
+static double mixed(double in, double cross, double out, double dry, double wet)
+{
+    return dry * dry * in + 2.0 * dry * wet * cross + wet * wet * out;
+}
+
+/* The share of 1 dB of blocks above the gate, if they lie evenly over it: from half a dB below it to half a dB above.
+ */
+static double passing(double energy, double least)
+{
+    const double over = energy / least, edge = 1.1220184543019633;
+    if (over >= edge)
+        return 1.0;
+    return over * edge <= 1.0 ? 0.0 : 10.0 * log10(over) + 0.5;
+}
+
+/* The powers of the 1 dB steps of a row. */
+static const double step_power[EVEN_STEP] = {1.0, 1.2589254117941673, 1.5848931924611136};
+
+/* Adds what of a row (`count`: its own blocks) passes the gate. A row's energy is shared out over its blocks by their
+ * level. */
+static double add_passing(const uint32_t *count, const EvenSums *s, uint32_t row, double mixed_energy, double least,
+                          Means *m)
+{
+    double weight[EVEN_STEP], sum = 0.0, blocks = 0.0;
+    for (uint32_t i = 0; i < EVEN_STEP; ++i) {
+        weight[i] = count[i] * step_power[i];
+        sum += weight[i];
+    }
+    for (uint32_t i = 0; i < EVEN_STEP; ++i) {
+        if (!count[i])
+            continue;
+        const double part = weight[i] / sum;
+        const double share = passing(mixed_energy * part / count[i], least);
+        blocks += share * count[i];
+        m->in += share * part * s->in[row];
+        m->cross += share * part * s->cross[row];
+        m->out += share * part * s->out[row];
+    }
+    return blocks;
+}
+
+/* Gated by what comes out when `dry` of the input and `wet` of the processed signal are mixed. */
+static Means gated(const uint32_t count[EVEN_FINE], const EvenSums *s, double dry, double wet)
+{
+    double all[EVEN_ROWS], energy = 0.0, blocks = 0.0;
+    for (uint32_t row = 0; row < EVEN_ROWS; ++row) {
+        all[row] = mixed(s->in[row], s->cross[row], s->out[row], dry, wet);
+        energy += all[row];
+    }
+    for (uint32_t i = 0; i < EVEN_FINE; ++i)
+        blocks += count[i];
+    const double least = blocks > 0.0 ? RELATIVE * energy / blocks : 0.0;
+    Means m = {0};
+    blocks = 0.0;
+    for (uint32_t row = 0; row < EVEN_ROWS && least > 0.0; ++row)
+        blocks += add_passing(&count[(size_t)row * EVEN_STEP], s, row, all[row], least, &m);
+    return blocks > 0.0 ? (Means){m.in / blocks, m.cross / blocks, m.out / blocks} : (Means){0};
+}
+
+/* The gain on the processed signal for which the mix has the energy of what went in. */
+static double balance(double went_in, const Means *m, double blend)
+{
+    const double dry = 1.0 - blend;
+    if (dry <= 0.0 || blend <= 0.0)
+        return sqrt(went_in / m->out);
+    const double a = blend * blend * m->out, b = blend * dry * m->cross, c = dry * dry * m->in - went_in;
+    return (sqrt(fmax(b * b - a * c, 0.0)) - b) / a;
+}
+
+double even_gain(const uint32_t blocks[EVEN_FINE], const EvenSums *sums, double blend)
+{
+    enum { ROUNDS = 3 }; /* what passes the gate depends on the gain: it has settled by then */
+    const double went_in = gated(blocks, sums, 1.0, 0.0).in;
+    double gain = 1.0;
+    for (int i = 0; i < ROUNDS && went_in > 0.0; ++i) {
+        const Means m = gated(blocks, sums, 1.0 - blend, blend * gain);
+        gain = balance(went_in, &m, blend);
+    }
+    return gain_to_db(gain);
+}
+
+double even_move(double now, double wished, double most)
+{
+    return fmin(wished, now + most);
+}

@@ -1,0 +1,175 @@
+#include "listening.h"
+
+#include <math.h>
+#include <string.h>
+
+#define HOP 0.1 /* s */
+
+ListeningGrid listening_hops(double rate)
+{
+    return (ListeningGrid){.samples = (uint32_t)(rate * HOP + 0.5), .frames = 10};
+}
+
+/* An answer that speaks of a cell comes at its end. */
+static void lay_answers(Listening *l)
+{
+    const uint32_t lag = voice_lag(&l->voice);
+    l->late = l->grid.whole_cells ? ((lag + DSP_CELL / 2) / DSP_CELL + 1) * DSP_CELL : lag;
+    l->ahead = l->grid.whole_cells ? DSP_CELL : 0;
+}
+
+uint64_t listening_frame_end(const Listening *l, uint64_t number)
+{
+    const ListeningGrid *g = &l->grid;
+    return number / g->frames * g->samples + (number % g->frames + 1) * g->samples / g->frames;
+}
+
+bool listening_init(Listening *l, double rate, uint32_t channels, ListeningGrid grid, uint32_t parts)
+{
+    memset(l, 0, sizeof *l);
+    if (channels < 1 || channels > DSP_CHANNELS || !voice_init(&l->voice, rate))
+        return false;
+    l->channels = channels;
+    l->parts = parts;
+    l->grid = grid;
+    if (!grid.frames || grid.samples / grid.frames < DSP_CELL)
+        return false;
+    lay_answers(l);
+    living_init(&l->living, rate, channels);
+    kweight_init(&l->weight, rate);
+    listening_reset(l);
+    return l->late + DSP_CELL < listening_frame_end(l, LISTENING_FRAMES - 2);
+}
+
+void listening_done(Listening *l)
+{
+    voice_done(&l->voice);
+}
+
+void listening_reset(Listening *l)
+{
+    living_reset(&l->living);
+    voice_reset(&l->voice);
+    kweight_reset(&l->weight);
+    l->cell = 0;
+    l->cell_energy = 0.0;
+    l->heard = l->filling = l->waiting = 0;
+    l->filling_ends_at = l->waiting_ends_at = listening_frame_end(l, 0);
+    memset(l->ring, 0, sizeof l->ring);
+}
+
+static ListeningFrame *frame_at(Listening *l, uint64_t number)
+{
+    return &l->ring[number % LISTENING_FRAMES];
+}
+
+/* ---- Samples ---- */
+
+/* m samples that lie in one frame. */
+static void add_power(Listening *l, uint32_t from, uint32_t m)
+{
+    ListeningFrame *frame = frame_at(l, l->filling);
+    for (uint32_t t = from; t < from + m; ++t) {
+        double power = 0.0;
+        for (uint32_t c = 0; c < l->channels; ++c) {
+            const double x = (double)l->sound[c][t];
+            power += x * x;
+        }
+        frame->power += power / l->channels;
+    }
+}
+
+/* The weighting is worked on in a copy, which the compiler keeps in registers. */
+static void add_weighted(Listening *l, uint32_t n)
+{
+    const float *left = l->sound[0], *right = l->channels == 2 ? l->sound[1] : NULL;
+    KWeight k = l->weight;
+    for (uint32_t t = 0; t < n; ++t) {
+        const double z = kweight_step(&k, 0, (double)left[t]);
+        l->cell_energy += z * z;
+        if (right) {
+            const double y = kweight_step(&k, 1, (double)right[t]);
+            l->cell_energy += y * y;
+        }
+    }
+    l->weight = k;
+}
+
+static void hear_voice(Listening *l, uint32_t n)
+{
+    float mean[DSP_CELL];
+    if (l->channels == 1) {
+        voice_process(&l->voice, l->sound[0], n);
+        return;
+    }
+    for (uint32_t t = 0; t < n; ++t)
+        mean[t] = 0.5f * (l->sound[0][t] + l->sound[1][t]);
+    voice_process(&l->voice, mean, n);
+}
+
+static void begin_frame(Listening *l)
+{
+    *frame_at(l, ++l->filling) = (ListeningFrame){0};
+    l->filling_ends_at = listening_frame_end(l, l->filling);
+}
+
+/* Moves on by n samples, frame by frame. */
+static void fill_frames(Listening *l, uint32_t n)
+{
+    for (uint32_t from = 0; from < n;) {
+        const uint64_t left = l->filling_ends_at - l->heard;
+        const uint32_t m = n - from < left ? n - from : (uint32_t)left;
+        if (l->parts & LISTENING_POWER)
+            add_power(l, from, m);
+        l->heard += m;
+        from += m;
+        if (m == left)
+            begin_frame(l);
+    }
+}
+
+const float *const *listening_process(Listening *l, const float *const *in, uint32_t n)
+{
+    living_process(&l->living, in, l->sound, n);
+    fill_frames(l, n);
+    if (l->parts & LISTENING_WEIGHTED)
+        add_weighted(l, n);
+    hear_voice(l, n);
+    l->cell += n;
+    return l->sound;
+}
+
+/* ---- Grid points ---- */
+
+bool listening_heard(const Listening *l)
+{
+    return l->cell > 0;
+}
+
+double listening_cell_energy(const Listening *l)
+{
+    return l->cell_energy;
+}
+
+void listening_peak(Listening *l, float peak)
+{
+    ListeningFrame *frame = frame_at(l, l->filling);
+    frame->peak = fmaxf(frame->peak, peak);
+}
+
+const ListeningFrame *listening_frame(Listening *l)
+{
+    kweight_hush(&l->weight);
+    l->cell = 0;
+    l->cell_energy = 0.0;
+    if (l->heard < l->late)
+        return NULL;
+    const uint64_t at = l->heard - l->late, end = l->waiting_ends_at;
+    ListeningFrame *frame = frame_at(l, l->waiting);
+    (at < end ? frame : frame_at(l, l->waiting + 1))->sounding += voice_sounding(&l->voice);
+    if (at + l->ahead < end)
+        return NULL;
+    l->waiting_ends_at = listening_frame_end(l, ++l->waiting);
+    frame->hz = voice_pitch(&l->voice);
+    return frame;
+}

@@ -1,0 +1,19 @@
+#include "processor.h"
+
+uint32_t processor_version(const Processor *p, const void *dsp)
+{
+    return *(const uint32_t *)(const void *)((const char *)dsp + p->learned.version);
+}
+
+void processor_get(const Processor *p, const void *dsp, Learned *to)
+{
+    learned_get(p->learned.schema, (const char *)dsp + p->learned.memory, to);
+}
+
+void processor_put(const Processor *p, void *dsp, const Learned *from)
+{
+    learned_put(p->learned.schema, (char *)dsp + p->learned.memory, from);
+    ++*(uint32_t *)(void *)((char *)dsp + p->learned.version);
+    if (p->learned.restored)
+        p->learned.restored(dsp);
+}
