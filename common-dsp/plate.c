@@ -9,12 +9,10 @@
 
 enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS };
 
-#define LN_1000      6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
-#define SMOOTHING    0.04              /* seconds, tau of the controls */
-#define SLOW         0.2               /* the same for decay and damping, see tick() */
-#define WAIT_LONGEST 0.2               /* seconds of pre-delay */
-#define WAIT_FADE    0.03              /* seconds from one pre-delay to the next */
-#define SILENT_DB    (-60.0)           /* this wet or dry level is silence */
+#define LN_1000   6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
+#define SMOOTHING 0.04              /* seconds, tau of the controls */
+#define SLOW      0.2               /* the same for decay and damping, see tick() */
+#define SILENT_DB (-60.0)           /* this wet or dry level is silence */
 
 /* ---- Making ---- */
 
@@ -24,7 +22,7 @@ enum { RINGS = DSP_CHANNELS + 2 * STEPS + PLATE_LINES };
 static void list_rings(Plate *p, PlateRing *ring[RINGS])
 {
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        *ring++ = &p->wait[c];
+        *ring++ = &p->wait.ring[c];
     for (uint32_t s = 0; s < STEPS; ++s) {
         *ring++ = &p->into.ring[s];
         *ring++ = &p->out.ring[s];
@@ -64,7 +62,6 @@ static void init_controls(Plate *p)
     smooth_init(&p->wet, cells, SMOOTHING);
     smooth_init(&p->dry, cells, SMOOTHING);
     smooth_init(&p->width, cells, SMOOTHING);
-    fade_init(&p->wait_fade, p->rate, WAIT_FADE);
 }
 
 static void reset(void *dsp);
@@ -75,8 +72,7 @@ bool plate_init_with(Plate *p, uint32_t seed, double rate, uint32_t in_channels)
     *p = (Plate){.rate = rate, .in_channels = in_channels};
     if (!dsp_rate_ok(rate) || in_channels < 1 || in_channels > DSP_CHANNELS)
         return false;
-    for (uint32_t c = 0; c < in_channels; ++c)
-        p->wait[c].slots = ring_slots((uint32_t)ceil(WAIT_LONGEST * rate));
+    plate_wait_init(&p->wait, rate, in_channels);
     plate_tables_draw(&p->tables, seed);
     plate_chain_place(&p->into, p->tables.into, rate);
     plate_tank_place(&p->tank, &p->tables, rate);
@@ -138,24 +134,7 @@ static void set(void *dsp, const void *wanted)
     smooth_to(&p->wet, gain_or_silence(params->wet));
     smooth_to(&p->dry, gain_or_silence(params->dry));
     smooth_to(&p->width, params->width / 100.0);
-    p->wait_wish = (uint32_t)lround(dsp_clamp(params->pre_delay / 1000.0, 0.0, WAIT_LONGEST) * p->rate);
-}
-
-/* One cross-fade at a time; a wish that comes meanwhile is next. */
-static void move_wait(Plate *p)
-{
-    if (p->fresh) {
-        p->wait_from = p->wait_to = p->wait_wish;
-        fade_restart(&p->wait_fade);
-        fade_to(&p->wait_fade, true);
-    }
-    if (p->wait_wish == p->wait_to || !fade_rests_at(&p->wait_fade, true))
-        return;
-    p->wait_from = p->wait_to;
-    p->wait_to = p->wait_wish;
-    fade_restart(&p->wait_fade);
-    fade_to(&p->wait_fade, false);
-    fade_to(&p->wait_fade, true);
+    p->wait.wish = (uint32_t)lround(dsp_clamp(params->pre_delay / 1000.0, 0.0, PLATE_WAIT_LONGEST) * p->rate);
 }
 
 /* ---- Tuning ---- */
@@ -216,31 +195,6 @@ static void glide(float from, float goal, float *out)
         four_store(out + t, x);
 }
 
-static void fade_waits(Plate *p, const float weight[DSP_CELL], uint32_t c, float *x)
-{
-    const float *from = ring_run(&p->wait[c], p->wait_from + DSP_CELL);
-    const float *to = ring_run(&p->wait[c], p->wait_to + DSP_CELL);
-    for (uint32_t t = 0; t < DSP_CELL; ++t)
-        x[t] = from[t] + weight[t] * (to[t] - from[t]);
-}
-
-/* What came in since the last grid point, through low cut and pre-delay. */
-static void prepare(Plate *p, const PlateTune *from, float x[DSP_CHANNELS][DSP_CELL])
-{
-    float weight[DSP_CELL];
-    const bool fading = !fade_rests_at(&p->wait_fade, true);
-    for (uint32_t t = 0; fading && t < DSP_CELL; ++t)
-        weight[t] = (float)fade_step(&p->wait_fade);
-    for (uint32_t c = 0; c < p->in_channels; ++c) {
-        plate_cut_run(&from->cut, &p->goal.cut, &p->cut[c], p->heard[c], ring_next(&p->wait[c]));
-        ring_advance(&p->wait[c]);
-        if (fading)
-            fade_waits(p, weight, c, x[c]);
-        else
-            memcpy(x[c], ring_run(&p->wait[c], p->wait_to + DSP_CELL), sizeof x[c]);
-    }
-}
-
 /* What is too small to be heard is 0, so that nothing behind gets denormal (see store_lines() in plate_tank.c). */
 static void scale(float *x, const float *gain)
 {
@@ -254,10 +208,13 @@ static void scale(float *x, const float *gain)
         memset(x, 0, DSP_CELL * sizeof *x);
 }
 
+/* What came in since the last grid point, through low cut and pre-delay into the tank. */
 static void feed(Plate *p, const PlateTune *from)
 {
     float x[DSP_CHANNELS][DSP_CELL], gain[DSP_CELL];
-    prepare(p, from, x);
+    for (uint32_t c = 0; c < p->in_channels; ++c)
+        plate_cut_run(&from->cut, &p->goal.cut, &p->cut[c], p->heard[c], ring_next(&p->wait.ring[c]));
+    plate_wait_run(&p->wait, p->in_channels, x);
     glide(from->feed, p->goal.feed, gain);
     for (uint32_t c = 0; c < p->in_channels; ++c)
         scale(x[c], gain);
@@ -303,7 +260,7 @@ static void tick(void *dsp)
     Plate *p = dsp;
     move_tuning(p);
     move_mix(p);
-    move_wait(p);
+    plate_wait_move(&p->wait, p->fresh);
     const PlateTune *from = p->moving && !p->fresh ? &p->from : &p->goal;
     float wet[OUTS][DSP_CELL];
     feed(p, from);

@@ -23,10 +23,10 @@
 #ifndef LINCTUS_PLATE_H
 #define LINCTUS_PLATE_H
 
-#include "fade.h"
 #include "plate_cut.h"
 #include "plate_level.h"
 #include "plate_shade.h"
+#include "plate_wait.h"
 #include "processor.h"
 #include "smooth.h"
 
@@ -73,9 +73,7 @@ typedef struct {
 
     float *memory; /* of all rings */
     SvfState cut[DSP_CHANNELS];
-    PlateRing wait[DSP_CHANNELS]; /* the pre-delay */
-    uint32_t wait_from, wait_to, wait_wish;
-    Fade wait_fade;
+    PlateWait wait; /* the pre-delay */
     PlateChain into, out;
     PlateTank tank;
     PlateShade shade;

@@ -195,7 +195,7 @@ static void is_small_and_soon_there(void **state)
             bytes += sizeof(float) * ring_floats(&inside(&p)->tank.line[l]);
         for (uint32_t s = 0; s < PLATE_STEPS; ++s)
             bytes += sizeof(float) * (ring_floats(&inside(&p)->into.ring[s]) + ring_floats(&inside(&p)->out.ring[s]));
-        bytes += sizeof(float) * (ring_floats(&inside(&p)->wait[0]) + ring_floats(&inside(&p)->wait[1]));
+        bytes += sizeof(float) * (ring_floats(&inside(&p)->wait.ring[0]) + ring_floats(&inside(&p)->wait.ring[1]));
         play_done(&p);
         if (k == 0)
             figure_at_most("Plate", "memory of an instance, stereo, at 48k", (double)bytes / 1024.0, 512.0, "KiB",
@@ -777,7 +777,7 @@ static bool subnormal_among(const float *x, size_t n)
 static bool any_subnormal(const Player *p)
 {
     const Plate *in = inside(p);
-    bool any = subnormal_among(in->wait[0].slot, in->wait[0].slots);
+    bool any = subnormal_among(in->wait.ring[0].slot, in->wait.ring[0].slots);
     for (uint32_t l = 0; l < PLATE_LINES; ++l)
         any = any || subnormal_among(in->tank.line[l].slot, in->tank.line[l].slots);
     for (uint32_t s = 0; s < PLATE_STEPS; ++s)
