@@ -280,6 +280,17 @@ endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for H
 bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of every plug-in beside general tools
 	@tests/bench/run.sh $(BUILD)
 
+# Chooses the seeds of the plate's tables: see the source.
+RATE  ?= 48000
+FIRST ?= 1
+LAST  ?= 300
+plate-tables: $(BUILD)/plate_tables ## draws the plate's tables for RATE from seeds FIRST to LAST, measures them, prints the best
+	$(BUILD)/plate_tables $(RATE) $(FIRST) $(LAST)
+
+$(BUILD)/plate_tables: $(BUILD)/obj/tests/plate_tables/search.o $(BUILD)/obj/tests/ambience.o $(BUILD)/obj/tests/response.o $(DSP_LIB)
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $(OBJECTS) -lcmocka -lm
+
 $(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
@@ -365,10 +376,10 @@ $(BUILD)/stamps/$(1): Makefile $(if $(call differ,$(strip $(STAMP_$(1))),$(strip
 endef
 $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 
-$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): \
+$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
+.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench hosts cross lint valgrind validate controls evidence install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
