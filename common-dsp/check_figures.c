@@ -39,7 +39,7 @@ enum {
     ENOUGH_SUNG = 100, /* frames: a second */
     ENOUGH_RESTS = 3,
     ENOUGH_REST = 38, /* blocks of rests: 1.5 s */
-    ENOUGH_CLICKS = 4,
+    ENOUGH_CLICKS = 5,
     ENOUGH_BREATHS = 3,
 };
 
@@ -281,7 +281,7 @@ static const struct {
     [FAULT_ROOMY] = {VERDICT_ROOMY, ROOM_LIVE_S, 0.2}, /* s */
     [FAULT_POPPING] = {VERDICT_POPPING, 1.0, 2.0},     /* pops */
     [FAULT_UNEVEN] = {VERDICT_UNEVEN, 8.0, 3.0},       /* dB */
-    [FAULT_CLICKING] = {VERDICT_CLICKING, 4.0, 6.0},   /* a minute */
+    [FAULT_CLICKING] = {VERDICT_CLICKING, 8.0, 6.0},   /* a minute */
     [FAULT_BREATHY] = {VERDICT_BREATHY, 4.0, 4.0},     /* a minute */
 };
 
