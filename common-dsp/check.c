@@ -80,8 +80,7 @@ static void start_afresh(Check *c)
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Check *c = dsp;
-    memset(c, 0, sizeof *c);
-    if (!dsp_rate_ok(rate) || !hearing_init(&c->hearing, rate, channels))
+    if (!hearing_init(&c->hearing, rate, channels))
         return false;
     c->rate = rate;
     c->channels = channels;
