@@ -53,3 +53,19 @@ void voices_song_free(VoicesSong *song)
 {
     spoken_free(&song->take);
 }
+
+bool voices_pitch(VoicesPitch *pitch, uint32_t voice, uint32_t part, double seconds, uint32_t seed, double semitones)
+{
+    (void)voice;
+    (void)part;
+    (void)seconds;
+    (void)seed;
+    (void)semitones;
+    *pitch = (VoicesPitch){0};
+    return false;
+}
+
+void voices_pitch_free(VoicesPitch *pitch)
+{
+    *pitch = (VoicesPitch){0};
+}
