@@ -44,7 +44,7 @@ SAY := $(if $(filter 1,$(V))$(findstring s,$(firstword -$(MAKEFLAGS))),@true,@ec
 COMPILE     = $(CC) $(BASE_FLAGS) $(SAME_PATHS) $(WARN) $(WERROR) $(OPT) $(CPPFLAGS) $(CFLAGS)
 LINK        = $(COMPILE) $(LDFLAGS)
 # What is linked, of what a file is made of: the rest are stamps (below).
-OBJECTS     = $(filter %.o %.a,$^)
+OBJECTS     = $(filter %.o,$^) $(filter %.a,$^)
 # No locale has a say in how numbers are written.
 WRITE       = LC_ALL=C $(AWK)
 
