@@ -22,7 +22,7 @@ has_learn() { grep -q '"learn"' "$build/linctus.lv2/$1.ttl"; }
 setting() {
     case $1 in
     *:trim*) echo "hand_trim=-3.5" ;;
-    *:tone*) echo "dip1_depth=-5.5" ;;
+    *:tone*) echo "air_lift=5.5" ;;
     *:compressor*) echo "makeup=2.5" ;;
     *:esses*) echo "catch_above=1.5" ;;
     *:plate*) echo "decay=1.5" ;;
