@@ -190,7 +190,7 @@ static void make_old(Learned *l)
     const size_t old = 25, lacks = LEVELS_ROWS - old;
     float *const blocks = learned_field(&compressor_schema, l, 1), *energies = learned_field(&compressor_schema, l, 2);
     memmove(blocks, blocks + lacks * LEVELS_STEP, old * LEVELS_STEP * sizeof *blocks);
-    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
+    for (size_t s = 0; s < LEVELS_SPEEDS; ++s)
         memmove(energies + s * old * LEVELS_OVERS, energies + (s * LEVELS_ROWS + lacks) * LEVELS_OVERS,
                 old * LEVELS_OVERS * sizeof *energies);
     l->count[1] = (uint32_t)old * LEVELS_STEP;
