@@ -45,9 +45,6 @@ static void reset(void *dsp)
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Esses *e = dsp;
-    memset(e, 0, sizeof *e);
-    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
-        return false;
     e->rate = rate;
     e->channels = channels;
     e->latency = (uint32_t)lround(LATENCY * rate);

@@ -185,9 +185,8 @@ static void set(void *dsp, const void *wanted);
 static bool init(void *dsp, double rate, uint32_t in_channels)
 {
     Plate *p = dsp;
-    *p = (Plate){.rate = rate, .in_channels = in_channels};
-    if (!dsp_rate_ok(rate) || in_channels < 1 || in_channels > DSP_CHANNELS)
-        return false;
+    p->rate = rate;
+    p->in_channels = in_channels;
     place_delays(p);
     give_memory(p, NULL);
     p->memory = calloc(memory_needed(p), sizeof *p->memory);
