@@ -193,6 +193,7 @@ static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], flo
     for (uint32_t t = 0; t < n; ++t) {
         const float taken = plain ? 0.f : (float)fade_step(&e->hear);
         for (uint32_t c = 0; c < e->channels; ++c) {
+            /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as were delayed */
             const float x = late[c][t], y = cut[c][t];
             /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
             out[c][t] = plain ? y : (1.f - taken) * y + taken * (x - y);

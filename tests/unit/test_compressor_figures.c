@@ -187,14 +187,14 @@ static void the_order_of_what_is_stored(void **state)
 /* Takes the lowest rows out of what is stored, as it was before they were there: 25 rows, the same highest one. */
 static void make_old(Learned *l)
 {
-    const size_t old = 25, lacks = LEVELS_ROWS - old;
+    enum { OLD = 25, LACKS = LEVELS_ROWS - OLD };
     float *const blocks = learned_field(&compressor_schema, l, 1), *energies = learned_field(&compressor_schema, l, 2);
-    memmove(blocks, blocks + lacks * LEVELS_STEP, old * LEVELS_STEP * sizeof *blocks);
+    memmove(blocks, blocks + (size_t)LACKS * LEVELS_STEP, sizeof *blocks * OLD * LEVELS_STEP);
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
-        memmove(energies + s * old * LEVELS_OVERS, energies + (s * LEVELS_ROWS + lacks) * LEVELS_OVERS,
-                old * LEVELS_OVERS * sizeof *energies);
-    l->count[1] = (uint32_t)old * LEVELS_STEP;
-    l->count[2] = LEVELS_SPEEDS * (uint32_t)old * LEVELS_OVERS;
+        memmove(energies + (size_t)s * OLD * LEVELS_OVERS, energies + (size_t)(s * LEVELS_ROWS + LACKS) * LEVELS_OVERS,
+                sizeof *energies * OLD * LEVELS_OVERS);
+    l->count[1] = OLD * LEVELS_STEP;
+    l->count[2] = LEVELS_SPEEDS * OLD * LEVELS_OVERS;
 }
 
 static void an_old_session_is_read(void **state)
