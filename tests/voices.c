@@ -174,8 +174,18 @@ static bool absent(const char *package)
 
 enum { PATH_ROOM = 512 };
 
-/* In the names of what was made: another one when takes are made in another way. */
-#define JOINED "faded"
+/* How words and rests are joined, by this program; and the name of that in the names of what was made. */
+static bool faded;
+
+void voices_fade_joints(void)
+{
+    faded = true;
+}
+
+static const char *joined(void)
+{
+    return faded ? "-faded" : "";
+}
 
 /* An absolute path: praat counts others from where its script lies. */
 static void cached(char path[PATH_ROOM], const char *what, uint32_t voice, uint32_t part, double seconds)
@@ -186,8 +196,8 @@ static void cached(char path[PATH_ROOM], const char *what, uint32_t voice, uint3
     mkdir(build, 0777);
     snprintf(path, PATH_ROOM, "%.200s/%.200s/voices", here, build);
     mkdir(path, 0777);
-    snprintf(path, PATH_ROOM, "%.200s/%.200s/voices/%s%s-%u-%.0f-" JOINED, here, build, what, voices[voice].name, part,
-             1000 * seconds);
+    snprintf(path, PATH_ROOM, "%.200s/%.200s/voices/%s%s-%u-%.0f%s", here, build, what, voices[voice].name, part,
+             1000 * seconds, joined());
 }
 
 /* Other tests may be making the same: it appears under its name when it is whole. */
@@ -237,14 +247,15 @@ static void append_rest(Stringing *s, const Spoken *word)
     const uint32_t quiet = word->n < (uint32_t)(QUIET * word->rate) ? word->n : (uint32_t)(QUIET * word->rate);
     const double seconds = REST_LEAST + (REST_MOST - REST_LEAST) * dice(&s->state);
     const uint32_t n = (uint32_t)(seconds * word->rate), start = quietest(word, quiet);
+    const uint32_t lead = faded ? grain / 2 : 0; /* the first grain's rise is left out */
     float *const rest = calloc(n + 2 * grain, sizeof *rest);
     assert_non_null(rest);
-    for (uint32_t at = 0; quiet > grain && at < n + grain / 2; at += grain / 2) {
+    for (uint32_t at = 0; quiet > grain && at < n + lead; at += grain / 2) {
         const uint32_t from = start + (uint32_t)(dice(&s->state) * (quiet - grain));
         for (uint32_t i = 0; i < grain; ++i)
             rest[at + i] += word->x[from + i] * (float)sin(DSP_PI * (i + 0.5) / grain);
     }
-    append(s->take, rest + grain / 2, n, grain / 2); /* the first grain's rise is left out */
+    append(s->take, rest + lead, n, lead);
     free(rest);
 }
 
@@ -302,7 +313,7 @@ static void string_word(Stringing *s, const Spoken *word)
     spoken_free(&high);
     const double seconds = (last - first) / word->rate + 0.5 * (REST_LEAST + REST_MOST);
     if (s->at >= s->from && s->at < s->to) {
-        append(s->take, word->x + first, last - first, (uint32_t)(0.5 * GRAIN * word->rate));
+        append(s->take, word->x + first, last - first, faded ? (uint32_t)(0.5 * GRAIN * word->rate) : 0);
         append_rest(s, word);
     }
     s->at += seconds;
