@@ -270,8 +270,9 @@ $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o 
 	$(Q)$(LINK) -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
 HOURS ?= 24
-voices: $(BUILD)/tests/unit/test_finder ##     the finder on recorded voices, more of them than in make check: a table per voice
+voices: $(BUILD)/tests/unit/test_finder $(BUILD)/tests/unit/test_esses_voices ##     the finder and Esses on recorded voices, more of them than in make check: a table per voice
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_finder
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_esses_voices
 
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance

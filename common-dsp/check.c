@@ -54,8 +54,7 @@ static void reset(void *dsp)
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Check *c = dsp;
-    memset(c, 0, sizeof *c);
-    if (!dsp_rate_ok(rate) || !hearing_init(&c->hearing, rate, channels))
+    if (!hearing_init(&c->hearing, rate, channels))
         return false;
     c->channels = channels;
     c->params.learn = true;

@@ -31,9 +31,6 @@ static void reset(void *dsp)
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Compressor *c = dsp;
-    memset(c, 0, sizeof *c);
-    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
-        return false;
     c->rate = rate;
     c->channels = channels;
     if (!compressor_gain_init(&c->gain, rate, channels) ||

@@ -6,26 +6,30 @@
 #define ENERGY_UNIT (1.0 / 256.0) /* what is stored has steps of that */
 
 enum { LEVELS_ROOM = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES_ROOM = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
-enum { OLD_ROWS = 25 };     /* of blocks, in sessions from before the lowest eight were there */
 enum { FILLING = 1, KEPT }; /* groups */
 
-#define COUNTS(memory)                                                                                                 \
-    LEVELS_ROOM, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.count, LEARNED_ROW), .unit = FRAME_UNIT
-#define BLOCKS(memory)                                                                                                 \
-    LEVELS_FINE, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.blocks, LEARNED_ROW),                           \
-        .old = OLD_ROWS * LEVELS_STEP
-#define ENERGIES(memory)                                                                                               \
-    ENERGIES_ROOM, 0.f, LEVELS_MOST, LEARNED_IN(CompressorMemory, memory.energy, LEARNED_ROW),                         \
-        .unit = ENERGY_UNIT, .parts = LEVELS_SPEEDS, .old = LEVELS_SPEEDS * OLD_ROWS * LEVELS_OVERS
+/* Sessions from before the lowest eight rows of blocks were there. */
+enum {
+    OLD_ROWS = 25,
+    OLD_BLOCKS = OLD_ROWS * LEVELS_STEP,
+    OLD_ENERGIES = LEVELS_SPEEDS * OLD_ROWS * LEVELS_OVERS,
+};
+
+#define ROW(member) LEARNED_IN(CompressorMemory, member, LEARNED_ROW)
 
 const LearnedSchema compressor_schema = {
     .fields = 6,
-    .field = {{"compressor_levels", COUNTS(filling), .group = FILLING},
-              {"compressor_blocks", BLOCKS(filling), .group = FILLING},
-              {"compressor_energies", ENERGIES(filling), .group = FILLING},
-              {"compressor_kept_levels", COUNTS(kept), .group = KEPT},
-              {"compressor_kept_blocks", BLOCKS(kept), .group = KEPT},
-              {"compressor_kept_energies", ENERGIES(kept), .group = KEPT}},
+    .field =
+        {
+            {"compressor_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW(filling.count), FRAME_UNIT, FILLING},
+            {"compressor_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW(filling.blocks), 1.0, FILLING, 1, OLD_BLOCKS},
+            {"compressor_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW(filling.energy), ENERGY_UNIT, FILLING,
+             LEVELS_SPEEDS, OLD_ENERGIES},
+            {"compressor_kept_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW(kept.count), FRAME_UNIT, KEPT},
+            {"compressor_kept_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW(kept.blocks), 1.0, KEPT, 1, OLD_BLOCKS},
+            {"compressor_kept_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW(kept.energy), ENERGY_UNIT, KEPT,
+             LEVELS_SPEEDS, OLD_ENERGIES},
+        },
 };
 
 static bool enough(const Levels *l)

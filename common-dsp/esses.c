@@ -45,9 +45,6 @@ static void reset(void *dsp)
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Esses *e = dsp;
-    memset(e, 0, sizeof *e);
-    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
-        return false;
     e->rate = rate;
     e->channels = channels;
     e->latency = (uint32_t)lround(LATENCY * rate);
@@ -125,7 +122,7 @@ static double too_much(const Esses *e)
         return 0.0;
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
-        power[b] = db_to_power(sibilance_now(&e->sibilance, b));
+        power[b] = sibilance_power(&e->sibilance, b);
     const double over = power_to_db(esses_figures_band(power, e->band.weight)) - e->band.upper - e->params.catch_above;
     return over > 0.0 ? fmax(-over, e->params.most_cut) : 0.0;
 }
@@ -146,8 +143,10 @@ static void move_bell(Esses *e)
     smooth_to(&e->centre, e->band.middle);
     const double centre = exp2(smooth_step(&e->centre)), octaves = smooth_step(&e->octaves);
     e->at_rest = before == 0.0 && cut == 0.0;
-    if (e->at_rest)
+    if (e->at_rest) {
+        sos_reset(&e->bell);
         return;
+    }
     const Biquad bell = design_bell(centre, cut, design_q(octaves), e->rate);
     sos_glide(&e->bell, 0, &bell);
 }
@@ -211,7 +210,8 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     sibilance_process(&e->sibilance, alive, n);
     for (uint32_t c = 0; c < e->channels; ++c)
         delay_process(&e->delay[c], e->latency, in[c], late[c], n);
-    sos_process(&e->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);
+    if (!e->at_rest)
+        sos_process(&e->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);
     put_out(e, late, cut, out, n);
 }
 

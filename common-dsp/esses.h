@@ -14,6 +14,10 @@
  * for 5 ms of both; it goes back with 20 ms. It moves without a kink. Where nothing is caught the output is the input,
  * 5 ms later, to the bit. A band that starts above 0.45 of the rate does nothing. It only ever turns down: nothing here
  * makes things loud.
+ *
+ * On hold it hears sibilants as before, for nothing else can catch them, but notes none: of the report `sounding`,
+ * `cut` and `caught_share` are of what sounds, `found_centre` of what was learned. While nothing is turned down the
+ * bell does not run; it starts from rest, and has settled before the cut is heard.
  */
 #ifndef LINCTUS_ESSES_H
 #define LINCTUS_ESSES_H

@@ -136,7 +136,7 @@ static void take_counts(const LearnedField *field, void *memory, const float *va
     uint32_t *count = (void *)((char *)memory + field->at);
     const double unit = unit_of(field);
     for (uint32_t i = 0; i < field->max; ++i)
-        count[i] = i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
+        count[i] = value && i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
 }
 
 /* What an older session has of a row, moved to where it belongs in a whole one: the last of each part. */
@@ -166,7 +166,7 @@ void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
         const LearnedField *field = &schema->field[f];
         const float *value = from->value ? from->value + learned_at(schema, f) : NULL;
         if (field->kind == LEARNED_FIGURE)
-            *(double *)(void *)((char *)memory + field->at) = (double)(from->count[f] ? *value : field->lo);
+            *(double *)(void *)((char *)memory + field->at) = (double)(value && from->count[f] ? *value : field->lo);
         else if (field->kind == LEARNED_COUNTS)
             take_counts(field, memory, value, from->count[f]);
         else if (field->kind == LEARNED_ROW)

@@ -1,5 +1,13 @@
 #include "processor.h"
 
+#include <string.h>
+
+bool processor_init(const Processor *p, void *dsp, double rate, uint32_t channels)
+{
+    memset(dsp, 0, p->size);
+    return dsp_rate_ok(rate) && channels >= 1 && channels <= DSP_CHANNELS && p->init(dsp, rate, channels);
+}
+
 uint32_t processor_version(const Processor *p, const void *dsp)
 {
     return *(const uint32_t *)(const void *)((const char *)dsp + p->learned.version);

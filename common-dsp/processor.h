@@ -35,8 +35,8 @@ typedef struct {
     size_t size;   /* of its struct, bytes */
     uint32_t outs; /* channels that come out; 0: as many as go in */
 
-    /* The one place that allocates. channels: that go in, 1..DSP_CHANNELS. false: no memory, or rate or channels out of
-     * range; done() is called then too. */
+    /* The one place that allocates, called by processor_init(): the struct is zeroed, rate and channels (that go in)
+     * are in range. false: no memory. */
     bool (*init)(void *dsp, double rate, uint32_t channels);
     void (*done)(void *dsp);  /* frees; safe on a zeroed or half-made struct */
     void (*reset)(void *dsp); /* clears history, for a walk that begins anew; keeps what was learned */
@@ -60,6 +60,10 @@ typedef struct {
 
 /* The functions that every processor has, under the names that its file gives them. */
 #define PROCESSOR_FUNCTIONS .init = init, .done = done, .reset = reset, .set = set, .tick = tick, .cell = cell
+
+/* Zeroes the struct and makes it ready. channels: that go in. false: no memory, or rate (DSP_RATE_MIN..DSP_RATE_MAX) or
+ * channels (1..DSP_CHANNELS) out of range; done() is to be called then too. */
+bool processor_init(const Processor *p, void *dsp, double rate, uint32_t channels);
 
 /* ---- What was learned; for a processor that learns something ---- */
 

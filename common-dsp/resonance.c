@@ -148,6 +148,13 @@ static void step_search(ResonanceWork *w)
 
 /* ---- How sure ---- */
 
+double resonance_share_right(double sure)
+{
+    if (sure <= 0.0)
+        return 0.0;
+    return dsp_clamp(sure < 0.75 ? 0.60 + 0.42 * (sure - 0.25) : 0.81 + 0.14 * (sure - 0.75), 0.60, 0.88);
+}
+
 static double odds_near(const Bells *b, double hz)
 {
     double odds = IN_NO_HALF;

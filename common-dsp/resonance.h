@@ -34,6 +34,9 @@ typedef struct {
  * at 0..0.5: 60 %, 0.5..1: 81 %, over 1: 88 %. */
 #define RESONANCE_SURE 0.4
 
+/* That table as a share, 0..1, straight between the middles of its steps; 0 from 0: there is none. */
+double resonance_share_right(double sure);
+
 typedef struct {
     uint32_t count;
     Resonance at[RESONANCE_MOST];

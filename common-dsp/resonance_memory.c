@@ -6,6 +6,7 @@
 #include <string.h>
 
 #define FULL 65535 /* frames of a pitch */
+#define HELD 6     /* frames: 120 ms, as Check has it */
 
 void resonance_memory_clear(ResonanceMemory *m)
 {
@@ -62,7 +63,7 @@ double resonance_lowest_note(const ResonanceMemory *m)
     uint32_t all = 0;
     for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
         all += m->pitch[i];
-    const uint32_t least = all / 300 > 8 ? all / 300 : 8;
+    const uint32_t least = all / 300 > HELD ? all / 300 : HELD;
     for (uint32_t i = 0; i + 2 < RESONANCE_PITCHES; ++i) {
         const uint32_t sum = m->pitch[i] + m->pitch[i + 1] + m->pitch[i + 2];
         if (sum < least)

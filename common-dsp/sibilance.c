@@ -34,46 +34,69 @@ static uint32_t cells(const Sibilance *s, double seconds)
     return n < 1.0 ? 1 : (uint32_t)n;
 }
 
-static Svf section_or_nothing(bool wanted, Biquad b)
+/* ---- Filters, lane by lane ---- */
+
+enum { LOW, MIDDLE, HIGH, FIVE }; /* FIVE: the first of the bank's lanes */
+
+static void set_lane(SibilanceFilters *f, uint32_t lane, Biquad b)
 {
-    return svf_from_biquad(wanted ? &b : &biquad_identity);
+    const Svf svf = svf_from_biquad(&b);
+    f->g[lane] = svf.g;
+    f->a1[lane] = 1.0 / (1.0 + svf.g * (svf.g + svf.k));
+    f->m0[lane] = svf.m0;
+    f->m1[lane] = svf.m1;
+    f->m2[lane] = svf.m2;
 }
 
-static void band_init(SibilanceBand *band, double from, double to, double rate)
+/* svf_step() of every lane. */
+static inline void step_lanes(const SibilanceFilters *restrict f, SibilanceStates *restrict s, const double *restrict x,
+                              double *restrict y, uint32_t lanes)
+{
+    for (uint32_t k = 0; k < lanes; ++k) {
+        const double band = f->a1[k] * (s->s1[k] + f->g[k] * (x[k] - s->s2[k]));
+        const double low = s->s2[k] + f->g[k] * band;
+        s->s1[k] = 2.0 * band - s->s1[k];
+        s->s2[k] = 2.0 * low - s->s2[k];
+        y[k] = f->m0[k] * x[k] + (f->m1[k] * band + f->m2[k] * low);
+    }
+}
+
+static void hush_lanes(SibilanceStates *s)
+{
+    for (uint32_t k = 0; k < SIBILANCE_LANES; ++k) {
+        s->s1[k] = dsp_hush(s->s1[k]);
+        s->s2[k] = dsp_hush(s->s2[k]);
+    }
+}
+
+/* ---- Life ---- */
+
+static void init_band(Sibilance *s, uint32_t band, double from, double to)
 {
     const double q = sqrt(0.5);
-    band->section[0] = section_or_nothing(true, design_high_pass(from, q, rate));
-    band->section[1] = section_or_nothing(to < TOP * rate, design_low_pass(to, q, rate));
+    set_lane(&s->flank, band, design_high_pass(from, q, s->rate));
+    set_lane(&s->lane, band, to < TOP * s->rate ? design_low_pass(to, q, s->rate) : biquad_identity);
 }
 
 void sibilance_init(Sibilance *s, double rate, uint32_t channels)
 {
     *s = (Sibilance){.rate = rate, .channels = channels};
-    band_init(&s->low, 120.0, 1500.0, rate);
-    band_init(&s->mid, 1000.0, 2500.0, rate);
-    band_init(&s->high, 3000.0, 7900.0, rate);
-    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
-        const Biquad pass = design_band_pass(sibilance_hz[b], design_q(0.5), rate);
-        s->bank[b] = svf_from_biquad(&pass);
-    }
-    s->keep = one_pole(LISTEN, rate);
+    init_band(s, LOW, 120.0, 1500.0);
+    init_band(s, MIDDLE, 1000.0, 2500.0);
+    init_band(s, HIGH, 3000.0, 7900.0);
+    set_lane(&s->flank, SIBILANCE_FLANKS - 1, biquad_identity);
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        set_lane(&s->lane, FIVE + b, design_band_pass(sibilance_hz[b], design_q(0.5), rate));
+    for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
+        s->keep[k] = one_pole(k < FIVE ? LISTEN : MEASURE, rate);
     s->steady_keep = one_pole(STEADY, rate);
-    s->bank_keep = one_pole(MEASURE, rate);
     sibilance_reset(s);
-}
-
-static void band_reset(SibilanceBand *band)
-{
-    memset(band->state, 0, sizeof band->state);
-    band->power = 0.0;
 }
 
 void sibilance_reset(Sibilance *s)
 {
-    band_reset(&s->low);
-    band_reset(&s->mid);
-    band_reset(&s->high);
-    memset(s->bank_state, 0, sizeof s->bank_state);
+    memset(s->flank_state, 0, sizeof s->flank_state);
+    memset(s->lane_state, 0, sizeof s->lane_state);
     memset(s->power, 0, sizeof s->power);
     s->steady = 0.0;
     s->voice = UNITS_DB_FLOOR;
@@ -85,72 +108,58 @@ void sibilance_reset(Sibilance *s)
 
 /* ---- Every sample ---- */
 
-static inline double band_step(SibilanceBand *band, uint32_t channel, double x)
-{
-    const double once = svf_step(&band->section[0], &band->state[0][channel], x);
-    return svf_step(&band->section[1], &band->state[1][channel], once);
-}
+/* The power that each lane lets through, sample by sample. */
+typedef double Powers[SIBILANCE_LANES];
 
-static inline void blend(double *power, double keep, double now)
+/* Adds a channel's. What is used again and again is copied, so that the compiler knows that nothing else writes it. */
+static void add_channel(Sibilance *s, uint32_t channel, const float *x, Powers *power, uint32_t n)
 {
-    *power = now + keep * (*power - now);
-}
-
-static void listen(Sibilance *s, const double *x)
-{
-    double low = 0.0, mid = 0.0, high = 0.0, bank[SIBILANCE_BANDS] = {0};
-    for (uint32_t c = 0; c < s->channels; ++c) {
-        const double l = band_step(&s->low, c, x[c]), m = band_step(&s->mid, c, x[c]);
-        const double above = svf_step(&s->high.section[0], &s->high.state[0][c], x[c]);
-        const double h = svf_step(&s->high.section[1], &s->high.state[1][c], above);
-        low += l * l;
-        mid += m * m;
-        high += h * h;
-        for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
-            const double y = svf_step(&s->bank[b], &s->bank_state[b][c], above);
-            bank[b] += y * y;
-        }
+    const SibilanceFilters flanks = s->flank, lanes = s->lane;
+    SibilanceStates flank_state = s->flank_state[channel], lane_state = s->lane_state[channel];
+    for (uint32_t t = 0; t < n; ++t) {
+        const double now = (double)x[t], in[SIBILANCE_FLANKS] = {now, now, now, now};
+        double flank[SIBILANCE_FLANKS], lane[SIBILANCE_LANES], out[SIBILANCE_LANES];
+        step_lanes(&flanks, &flank_state, in, flank, SIBILANCE_FLANKS);
+        lane[LOW] = flank[LOW];
+        lane[MIDDLE] = flank[MIDDLE];
+        for (uint32_t k = HIGH; k < SIBILANCE_LANES; ++k)
+            lane[k] = flank[HIGH];
+        step_lanes(&lanes, &lane_state, lane, out, SIBILANCE_LANES);
+        for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
+            power[t][k] += out[k] * out[k];
     }
-    blend(&s->low.power, s->keep, low);
-    blend(&s->steady, s->steady_keep, low);
-    blend(&s->mid.power, s->keep, mid);
-    blend(&s->high.power, s->keep, high);
-    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
-        blend(&s->power[b], s->bank_keep, bank[b]);
+    s->flank_state[channel] = flank_state;
+    s->lane_state[channel] = lane_state;
+}
+
+static void smooth_powers(Sibilance *s, Powers *now, uint32_t n)
+{
+    for (uint32_t t = 0; t < n; ++t) {
+        for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
+            s->power[k] = now[t][k] + s->keep[k] * (s->power[k] - now[t][k]);
+        s->steady = now[t][LOW] + s->steady_keep * (s->steady - now[t][LOW]);
+    }
 }
 
 void sibilance_process(Sibilance *s, const float *const *in, uint32_t n)
 {
-    for (uint32_t t = 0; t < n; ++t) {
-        double x[DSP_CHANNELS] = {0};
-        for (uint32_t c = 0; c < s->channels; ++c)
-            x[c] = (double)in[c][t];
-        listen(s, x);
-    }
+    Powers power[DSP_CELL] = {{0}};
+    for (uint32_t c = 0; c < s->channels; ++c)
+        add_channel(s, c, in[c], power, n);
+    smooth_powers(s, power, n);
 }
 
 /* ---- Every cell ---- */
 
-static void band_hush(Sibilance *s, SibilanceBand *band)
-{
-    for (uint32_t c = 0; c < s->channels; ++c) {
-        svf_hush(&band->state[0][c]);
-        svf_hush(&band->state[1][c]);
-    }
-    band->power = dsp_hush(band->power);
-}
-
 static void hush(Sibilance *s)
 {
-    band_hush(s, &s->low);
-    band_hush(s, &s->mid);
-    band_hush(s, &s->high);
-    s->steady = dsp_hush(s->steady);
-    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
-        for (uint32_t c = 0; c < s->channels; ++c)
-            svf_hush(&s->bank_state[b][c]);
-        s->power[b] = dsp_hush(s->power[b]);
+    for (uint32_t c = 0; c < s->channels; ++c) {
+        hush_lanes(&s->flank_state[c]);
+        hush_lanes(&s->lane_state[c]);
     }
+    for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
+        s->power[k] = dsp_hush(s->power[k]);
+    s->steady = dsp_hush(s->steady);
 }
 
 /* `steady` is `low`, smoothed longer. The voice's level rises at once and falls slowly; a rest leaves it nearly where
@@ -211,12 +220,16 @@ static void decide(Sibilance *s, double low, double mid, double high)
     }
 }
 
-static void note_levels(Sibilance *s)
+static void add_powers(Sibilance *s)
 {
-    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b) {
-        s->sum[b] = (s->cells == 1 ? 0.0 : s->sum[b]) + db_to_power(sibilance_now(s, b));
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        s->sum[b] = (s->cells == 1 ? 0.0 : s->sum[b]) + sibilance_power(s, b);
+}
+
+static void work_out_levels(Sibilance *s)
+{
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
         s->level[b] = power_to_db(s->sum[b] / s->cells);
-    }
 }
 
 /* Where the sibilant stands: true when it has just ended and was whole. */
@@ -226,17 +239,21 @@ static bool follow_sibilant(Sibilance *s, bool before)
         const bool starts = !before;
         s->cells = starts ? 1 : s->cells + 1;
         s->whole = (starts || s->whole) && s->cells <= cells(s, SIBILANCE_LONGEST);
-        note_levels(s);
+        add_powers(s);
     }
     s->heard = s->open && s->cells <= cells(s, SIBILANCE_LONGEST);
-    return before && !s->open && s->whole && s->cells >= cells(s, SIBILANCE_SHORTEST);
+    const bool ended = before && !s->open && s->whole && s->cells >= cells(s, SIBILANCE_SHORTEST);
+    if (ended)
+        work_out_levels(s);
+    return ended;
 }
 
 bool sibilance_tick(Sibilance *s)
 {
     hush(s);
     const bool before = s->open;
-    const double low = power_to_db(s->low.power), mid = power_to_db(s->mid.power), high = power_to_db(s->high.power);
+    const double low = power_to_db(s->power[LOW]), mid = power_to_db(s->power[MIDDLE]);
+    const double high = power_to_db(s->power[HIGH]);
     follow_voice(s, power_to_db(s->steady), low, high);
     follow_floor(s, high);
     decide(s, low, mid, high);
@@ -268,7 +285,7 @@ double sibilance_densest(const float *level, double *density)
     return log2(sibilance_hz[best]) + 0.5 * off;
 }
 
-double sibilance_now(const Sibilance *s, uint32_t band)
+double sibilance_power(const Sibilance *s, uint32_t band)
 {
-    return sibilance_hz[band] * HALF_BAND_DOWN < TOP * s->rate ? power_to_db(s->power[band]) : UNITS_DB_FLOOR;
+    return sibilance_hz[band] * HALF_BAND_DOWN < TOP * s->rate ? s->power[FIVE + band] : 0.0;
 }

@@ -25,22 +25,30 @@ enum { SIBILANCE_BANDS = 5 };
 /* Middles of the bands, half an octave apart. One that starts above 0.45 of the rate is silent. */
 extern const double sibilance_hz[SIBILANCE_BANDS];
 
+/* Filters that run beside each other, a lane each, so that the compiler can take several at once. */
+enum {
+    SIBILANCE_FLANKS = 4,                 /* the lower flanks of the low, middle and high bands; the last rests */
+    SIBILANCE_LANES = 3 + SIBILANCE_BANDS /* the upper flanks of the three; behind the high one's lower, the five */
+};
+
+/* Sections as sos.h has them, lane by lane. */
 typedef struct {
-    Svf section[2];
-    SvfState state[2][DSP_CHANNELS];
-    double power; /* smoothed, a cell's last */
-} SibilanceBand;
+    double g[SIBILANCE_LANES], a1[SIBILANCE_LANES];
+    double m0[SIBILANCE_LANES], m1[SIBILANCE_LANES], m2[SIBILANCE_LANES];
+} SibilanceFilters;
+
+typedef struct {
+    double s1[SIBILANCE_LANES], s2[SIBILANCE_LANES];
+} SibilanceStates;
 
 typedef struct {
     double rate;
     uint32_t channels;
 
-    SibilanceBand low, mid, high;
-    Svf bank[SIBILANCE_BANDS];
-    SvfState bank_state[SIBILANCE_BANDS][DSP_CHANNELS];
-    double power[SIBILANCE_BANDS];
-    double steady;                       /* power of the low band, smoothed longer */
-    double keep, steady_keep, bank_keep; /* of the smoothing of powers */
+    SibilanceFilters flank, lane;
+    SibilanceStates flank_state[DSP_CHANNELS], lane_state[DSP_CHANNELS];
+    double power[SIBILANCE_LANES], keep[SIBILANCE_LANES]; /* of low, middle, high and the five, smoothed; by how much */
+    double steady, steady_keep;                           /* power of the low band, smoothed longer */
 
     double voice, floor;     /* dB: level of the voice, of steady noise in the high band */
     uint32_t settling;       /* cells until the floor is measured */
@@ -51,7 +59,7 @@ typedef struct {
     bool whole;                    /* the sibilant under way may be learned from */
     uint32_t cells;                /* how long it has sounded */
     double sum[SIBILANCE_BANDS];   /* of its powers */
-    double level[SIBILANCE_BANDS]; /* dB, mean power so far; after its end, of the last one */
+    double level[SIBILANCE_BANDS]; /* dB, mean power of the last one that was whole */
 } Sibilance;
 
 /* channels: 1..DSP_CHANNELS. */
@@ -71,7 +79,7 @@ bool sibilance_tick(Sibilance *s);
  * left out. 0 where fewer than three sound, as at a rate of 8 kHz. */
 double sibilance_densest(const float *level, double *density);
 
-/* Level now, dB, in one of the bands. */
-double sibilance_now(const Sibilance *s, uint32_t band);
+/* Mean square now in one of the bands, smoothed over 8 ms; 0 in one that is silent. band: 0..SIBILANCE_BANDS - 1. */
+double sibilance_power(const Sibilance *s, uint32_t band);
 
 #endif

@@ -9,35 +9,13 @@
 static const double BAND_TAU = 0.02;  /* s, each of the smoother's two poles, stepped once a cell */
 static const double SLOPE_TAU = 0.01; /* s, stepped once a sample */
 static const double GOAL_TAU = 0.25;  /* s, stepped once a cell: how findings move their dips */
-static const double FAR = 1.0 / 6.0;  /* octaves: a finding this far away is another one */
+static const double CUT_SLEW = 0.25;  /* octaves/s: how a low cut that is set by listening moves, unheard */
 static const double NOWHERE = 8.0;    /* log2 of 256 Hz: where a dip waits for its first finding */
 static const double FADED = -0.02;    /* dB */
 
 #define LEAST_SHARE 0.6 /* of a resonance's height, that its dip takes out, where it is just sure enough; */
 #define MOST_SHARE  0.8 /* and where its odds are SURER nepers more */
 #define SURER       1.5
-
-#define MOST_THINNED 16 /* a year of voice */
-
-#define NO_LEVEL (-240.f) /* dB: below any that is measured */
-
-enum { NOTES, PITCHES, FOUND, SURE, THINNED, FIELDS };
-enum { NOTE_FIGURES = 1 + PARTIALS_MOST, FOUND_FIGURES = 1 + 3 * TONE_DIPS, THINNED_FIGURES = 3 };
-
-static void write_memory(const void *dsp, Learned *learned);
-static void read_memory(void *dsp, const Learned *learned);
-
-static const LearnedSchema schema = {
-    .fields = FIELDS,
-    .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f, .kind = LEARNED_CODED},
-              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f,
-                           LEARNED_IN(Tone, memory.pitch, LEARNED_ROW)},
-              [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f, .kind = LEARNED_CODED},
-              [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f, .kind = LEARNED_CODED},
-              [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f, .kind = LEARNED_CODED}},
-    .write = write_memory,
-    .read = read_memory,
-};
 
 static const ToneParams off = {
     .low_cut = 100.0,
@@ -58,9 +36,6 @@ static void set(void *dsp, const void *wanted);
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Tone *t = dsp;
-    memset(t, 0, sizeof *t);
-    if (!dsp_rate_ok(rate) || channels < 1 || channels > DSP_CHANNELS)
-        return false;
     if (!partials_init(&t->partials, rate) || !resonance_init(&t->finder, rate)) {
         done(t);
         return false;
@@ -69,6 +44,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     t->channels = channels;
     living_init(&t->living, rate, channels);
     smooth_init(&t->whole, rate, BAND_TAU);
+    smooth_init(&t->even_gain, rate, EVEN_GLIDE);
+    spectrum_ear_init(&t->ear, rate, channels);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         build_up_init(&t->build_up[i], rate);
         smooth_init(&t->goal[i].octave, rate / DSP_CELL, GOAL_TAU);
@@ -127,12 +104,17 @@ static void reset(void *dsp)
         restart_band(&t->goal[i]);
     }
     restart(&t->whole);
+    smooth_restart(&t->even_gain);
+    t->even = (ToneEven){.rate = t->rate};
     for (uint32_t i = 0; i < TONE_SLOPES - 1; ++i)
         sos_reset(&t->cut[i]);
     sos_reset(&t->bands);
     t->learn = (LearnSwitch){0};
     partials_reset(&t->partials);
     resonance_stop(&t->finder);
+    spectrum_ear_reset(&t->ear);
+    t->listened = false;
+    tone_memory_reset(&t->memory);
     t->heard = t->worked = 0;
 }
 
@@ -140,146 +122,45 @@ static void reset(void *dsp)
 
 static void start_afresh(Tone *t)
 {
-    resonance_memory_clear(&t->memory);
-    t->lowest_note = resonance_lowest_note(&t->memory);
+    tone_memory_start_afresh(&t->memory);
     resonance_stop(&t->finder);
     partials_reset(&t->partials);
-    ++t->version;
+    spectrum_ear_reset(&t->ear);
 }
 
-/* Places that keep their resonance, if it has moved a little; then those that are free. */
-static void place_findings(Tone *t, const Resonances *r)
+static void work_on_finding(Tone *t)
 {
-    bool placed[RESONANCE_MOST] = {false};
-    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
-        const double was = t->found[i].hz;
-        t->found[i] = (Resonance){0};
-        for (uint32_t j = 0; j < r->count && was > 0.0; ++j) {
-            if (placed[j] || fabs(log2(r->at[j].hz / was)) > FAR || t->found[i].hz > 0.0)
-                continue;
-            t->found[i] = r->at[j];
-            placed[j] = true;
-        }
-    }
-    for (uint32_t i = 0, j = 0; i < TONE_DIPS; ++i) {
-        while (j < r->count && placed[j])
-            ++j;
-        if (t->found[i].hz == 0.0 && j < r->count)
-            t->found[i] = r->at[j++];
-    }
-}
-
-static void conclude(Tone *t, const Resonances *r)
-{
-    place_findings(t, r);
-    for (uint32_t i = 0; i < TONE_DIPS; ++i)
-        t->found[i] = (Resonance){learned_round(t->found[i].hz), learned_round(t->found[i].height),
-                                  learned_round(t->found[i].width), learned_round(t->found[i].sure)};
-    t->concluded = true;
-    ++t->version;
-}
-
-static void tick_listening(Tone *t)
-{
-    if (!t->params.learn)
-        return;
-    PartialsPiece piece;
-    if (partials_tick(&t->partials, &piece)) {
-        resonance_memory_add(&t->memory, &piece);
-        t->lowest_note = resonance_lowest_note(&t->memory);
-        ++t->heard;
-        ++t->version;
-    }
     Resonances found;
     if (resonance_step(&t->finder, &found))
-        conclude(t, &found);
+        tone_memory_conclude(&t->memory, &found);
     if (!resonance_working(&t->finder) && t->heard != t->worked) {
-        resonance_start(&t->finder, &t->memory);
+        resonance_start(&t->finder, &t->memory.notes);
         t->worked = t->heard;
     }
 }
 
-static void write_memory(const void *dsp, Learned *learned)
+/* Nobody listened to the cell that lies behind, right after the switch from hold to learn. */
+static void tick_listening(Tone *t)
 {
-    const Tone *t = dsp;
-    const ResonanceMemory *m = &t->memory;
-    float *to = learned_field(&schema, learned, NOTES);
-    learned->count[NOTES] = m->pieces ? m->pieces * NOTE_FIGURES : 1; /* one figure: none */
-    to[0] = 0.f;
-    for (uint32_t i = 0; i < m->pieces; ++i, to += NOTE_FIGURES) {
-        const ResonancePiece *from = &m->piece[i];
-        to[0] = from->hz;
-        for (uint32_t k = 0; k < PARTIALS_MOST; ++k)
-            to[1 + k] = k < from->count ? from->level[k] : NO_LEVEL;
+    const bool listened = t->listened;
+    t->listened = t->params.learn;
+    if (!t->params.learn)
+        return;
+    PartialsPiece piece;
+    if (partials_tick(&t->partials, &piece)) {
+        tone_memory_add_piece(&t->memory, &piece);
+        ++t->heard;
     }
-    float *found = learned_field(&schema, learned, FOUND);
-    learned->count[FOUND] = FOUND_FIGURES;
-    *found++ = t->concluded ? 1.f : 0.f;
-    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
-        *found++ = (float)t->found[i].hz;
-        *found++ = (float)t->found[i].height;
-        *found++ = (float)t->found[i].width;
-    }
-    float *sure = learned_field(&schema, learned, SURE), *thinned = learned_field(&schema, learned, THINNED);
-    learned->count[SURE] = TONE_DIPS;
-    for (uint32_t i = 0; i < TONE_DIPS; ++i)
-        sure[i] = (float)t->found[i].sure;
-    learned->count[THINNED] = THINNED_FIGURES;
-    thinned[0] = (float)m->thinned;
-    thinned[1] = (float)m->skipped;
-    thinned[2] = (float)m->frames;
+    double energy[SPECTRUM_BANDS];
+    if (listened && spectrum_ear_tick(&t->ear, energy))
+        tone_memory_add_block(&t->memory, energy);
+    work_on_finding(t);
 }
 
-/* A piece that makes no sense is left out. */
-static void put_piece(ResonanceMemory *m, const float *from)
-{
-    ResonancePiece piece = {.hz = from[0]};
-    while (piece.count < PARTIALS_MOST && from[1 + piece.count] > NO_LEVEL) {
-        piece.level[piece.count] = from[1 + piece.count];
-        ++piece.count;
-    }
-    if (from[0] >= (float)PITCH_LOWEST && from[0] <= (float)PITCH_HIGHEST && piece.count)
-        m->piece[m->pieces++] = piece;
-}
-
-static Resonance sane(const float *figure, double sure)
-{
-    const Resonance r = {(double)figure[0], (double)figure[1], (double)figure[2], fmax(sure, RESONANCE_SURE)};
-    const bool ok = r.hz >= 100.0 && r.height > 0.0 && r.height <= 48.0 && r.width >= 0.1 && r.width <= 3.0;
-    return ok ? r : (Resonance){0};
-}
-
-/* Sessions of before the memory was thinned have no such figures: all their pieces are there, and how long was heard is
- * known from the pitches. */
-static void put_thinned(ResonanceMemory *m, const float *thinned, bool there)
-{
-    const uint32_t by = there ? (uint32_t)thinned[0] : 0;
-    m->thinned = by <= MOST_THINNED ? by : 0;
-    m->skipped = there && thinned[1] < (float)(1u << m->thinned) ? (uint32_t)thinned[1] : 0;
-    uint32_t frames = 0;
-    for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
-        frames += m->pitch[i];
-    m->frames = there ? (uint32_t)thinned[2] : frames < RESONANCE_FRAMES ? frames : RESONANCE_FRAMES;
-}
-
-static void read_memory(void *dsp, const Learned *learned)
+static void restored(void *dsp)
 {
     Tone *t = dsp;
-    ResonanceMemory *m = &t->memory;
-    const float *note = learned->value + learned_at(&schema, NOTES);
-    const float *found = learned->value + learned_at(&schema, FOUND);
-    const float *sure = learned->value + learned_at(&schema, SURE);
     resonance_stop(&t->finder);
-    m->pieces = 0;
-    for (uint32_t i = 0; i < learned->count[NOTES] / NOTE_FIGURES; ++i)
-        put_piece(m, note + (size_t)i * NOTE_FIGURES);
-    put_thinned(m, learned->value + learned_at(&schema, THINNED), learned->count[THINNED] == THINNED_FIGURES);
-    const bool any_sure = learned->count[SURE] == TONE_DIPS;
-    const bool whole = learned->count[FOUND] == FOUND_FIGURES;
-    t->concluded = whole && found[0] > 0.f;
-    for (uint32_t i = 0; i < TONE_DIPS; ++i)
-        t->found[i] = whole ? sane(found + 1 + (size_t)3 * i, any_sure ? (double)sure[i] : 0.0) : (Resonance){0};
-    t->lowest_note = resonance_lowest_note(m);
 }
 
 /* dB. The surer it is, the nearer the dip comes to all of it: heights are right on average, places and widths are
@@ -291,19 +172,28 @@ double tone_dip_depth(const Resonance *r, double take_out)
     return -fmin(share * r->height, take_out);
 }
 
+/* Hz; 0: no note is sure. */
+static double found_low_cut(const Tone *t)
+{
+    const ToneSlope slope = t->params.slope == TONE_CUT_OFF ? TONE_CUT_12 : t->params.slope;
+    return low_cut_for(t->memory.lowest_note, cut_order(slope));
+}
+
 static void report(const void *dsp, void *to)
 {
     const Tone *t = dsp;
+    const ToneMemory *m = &t->memory;
     ToneReport *report = to;
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
-        report->found[i].freq = t->found[i].hz;
-        report->found[i].depth = tone_dip_depth(&t->found[i], t->params.take_out);
-        report->found[i].width = t->found[i].width;
-        report->found[i].sure = t->found[i].sure;
+        report->found[i].freq = m->found[i].hz;
+        report->found[i].depth = tone_dip_depth(&m->found[i], t->params.take_out);
+        report->found[i].width = m->found[i].width;
+        report->found[i].sure = m->found[i].sure;
     }
-    report->voice_heard = resonance_voice_heard(&t->memory);
-    report->lowest_note = t->lowest_note;
-    report->low_cut = low_cut_for(t->lowest_note);
+    report->voice_heard = resonance_voice_heard(&m->notes);
+    report->lowest_note = m->lowest_note;
+    report->low_cut = found_low_cut(t);
+    report->makeup = t->even.now;
 }
 
 /* ---- Where the bands go ---- */
@@ -313,13 +203,13 @@ static void set(void *dsp, const void *wanted)
     Tone *t = dsp;
     const ToneParams *p = wanted;
     t->params = *p;
-    smooth_to(&t->low_cut, log2(p->low_cut));
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
         smooth_to(&t->share[i], p->slope == i ? 1.0 : 0.0);
     if (learn_switch(&t->learn, p->learn))
         start_afresh(t);
     if (!p->learn)
         resonance_stop(&t->finder);
+    tone_even_hurry(&t->even);
 }
 
 static void band_to(ToneBand *band, double octave, double db, double width)
@@ -339,13 +229,22 @@ static void follow_finding(ToneBand *goal, const Resonance *found, double take_o
         smooth_jump(&goal->octave, octave);
         smooth_jump(&goal->width, width);
     }
-    if (fabs(octave - goal->octave.target) > FAR)
+    if (fabs(octave - goal->octave.target) > TONE_FAR)
         smooth_to(&goal->db, 0.0);
     else
         band_to(goal, octave, depth, width);
     smooth_step(&goal->octave);
     smooth_step(&goal->db);
     smooth_step(&goal->width);
+}
+
+/* What listening finds moves the cut slowly, and from the start holds at once. */
+static void aim_low_cut(Tone *t)
+{
+    const double found = found_low_cut(t), goal = log2(found > 0.0 ? found : LOW_CUT_UNKNOWN);
+    const double most = CUT_SLEW * DSP_CELL / t->rate;
+    t->cut_goal = t->fresh ? goal : t->cut_goal + dsp_clamp(goal - t->cut_goal, -most, most);
+    smooth_to(&t->low_cut, t->params.cut_listening ? t->cut_goal : log2(t->params.low_cut));
 }
 
 static double when_it_builds_up(Tone *t, uint32_t i, bool wanted)
@@ -362,8 +261,8 @@ static void aim_dip(Tone *t, uint32_t i)
     const ToneParams *p = &t->params;
     const ToneDip *hand = &p->dip[i];
     ToneBand *goal = &t->goal[i];
-    follow_finding(goal, &t->found[i], p->take_out);
-    const bool found = p->listening && t->concluded;
+    follow_finding(goal, &t->memory.found[i], p->take_out);
+    const bool found = p->listening;
     double depth = found ? goal->db.value : hand->depth;
     const double octave = found ? goal->octave.value : log2(hand->freq);
     const double width = found ? goal->width.value : hand->width;
@@ -381,6 +280,7 @@ static void aim(Tone *t)
 {
     if (t->params.point_out == TONE_POINT_NONE)
         smooth_to(&t->whole, 0.0);
+    aim_low_cut(t);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         aim_dip(t, i);
     const bool air = t->params.point_out == TONE_POINT_AIR;
@@ -411,6 +311,36 @@ static void tick_low_cut(Tone *t)
     }
 }
 
+/* A dip that works only when it builds up rests most of the time, and a band that is pointed out is lowered already:
+ * neither counts. */
+static ToneCurve curve_of(const Tone *t)
+{
+    const ToneParams *p = &t->params;
+    ToneCurve c = {.order = p->slope == TONE_CUT_OFF ? 0.0 : cut_order(p->slope),
+                   .low_cut = exp2(t->low_cut.target),
+                   .air_hz = p->air_freq,
+                   .air_db = p->air_lift};
+    for (uint32_t i = 0; i < TONE_DIPS; ++i) {
+        const ToneBand *goal = &t->goal[i];
+        const ToneDip *hand = &p->dip[i];
+        c.dip_hz[i] = p->listening ? exp2(goal->octave.value) : hand->freq;
+        c.dip_octaves[i] = p->listening ? goal->width.value : hand->width;
+        c.dip_db[i] = hand->build_up ? 0.0 : p->listening ? goal->db.value : hand->depth;
+    }
+    return c;
+}
+
+static void tick_even(Tone *t)
+{
+    const ToneMemory *m = &t->memory;
+    const ToneCurve curve = curve_of(t);
+    const bool on = t->params.even_loudness;
+    if (t->fresh)
+        tone_even_start(&t->even, &m->spectrum, m->spectrum_version, &curve, on);
+    tone_even_tick(&t->even, &m->spectrum, m->spectrum_version, &curve, on);
+    smooth_to(&t->even_gain, db_to_gain(t->even.now));
+}
+
 static bool band_settled(const ToneBand *band)
 {
     return smooth_settled(&band->octave) && smooth_settled(&band->db) && smooth_settled(&band->width);
@@ -436,6 +366,7 @@ static void tick(void *dsp)
     tick_low_cut(t);
     for (uint32_t i = 0; i < TONE_BANDS; ++i)
         tick_band(t, i);
+    tick_even(t);
     if (t->fresh)
         t->whole_gain = db_to_gain(t->whole.value);
     t->fresh = false;
@@ -484,22 +415,25 @@ static void listen(Tone *t, const float *const *in, uint32_t n)
 {
     float mean[DSP_CELL];
     const float *x = heard(t, in, n, mean);
-    if (t->params.learn)
+    if (t->params.learn) {
         partials_process(&t->partials, x, n);
+        spectrum_ear_process(&t->ear, x, n);
+    }
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         if (t->watched[i])
             build_up_process(&t->build_up[i], x, n);
 }
 
-/* All of it, where a band is pointed out. */
+/* All of it: where a band is pointed out, and to keep the loudness. */
 static void whole_frame(Tone *t, double *x)
 {
     if (!smooth_settled(&t->whole))
         t->whole_gain = db_to_gain(smooth_step(&t->whole));
-    if (t->whole_gain == 1.0)
+    const double gain = t->whole_gain * smooth_step(&t->even_gain);
+    if (gain == 1.0)
         return;
     for (uint32_t c = 0; c < t->channels; ++c)
-        x[c] *= t->whole_gain;
+        x[c] *= gain;
 }
 
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
@@ -522,5 +456,5 @@ const Processor tone = {
     .size = sizeof(Tone),
     PROCESSOR_FUNCTIONS,
     .report = report,
-    .learned = {.schema = &schema, .version = offsetof(Tone, version)},
+    .learned = {&tone_schema, offsetof(Tone, memory), offsetof(Tone, memory.version), restored},
 };

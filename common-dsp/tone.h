@@ -2,13 +2,18 @@
  *
  * Every band follows its analog prototype up to the top of the band (design.h), moves smoothly in log-frequency, dB and
  * octaves, and is bypassed to the bit where its depth or lift is 0 and the low cut is off; also after it was moved back
- * there. No latency. `air_lift` is the one control that can make things louder: by up to 9 dB, above air_freq.
+ * there. No latency.
  *
  * Listening. While it learns, Tone hears the sum of its channels for resonances (resonance.h) and for the lowest note.
  * Where dips are placed by listening, each found resonance gets a dip of its own frequency and width, 60 to 80 % as
- * deep as the resonance is high, the surer it is the deeper, but no deeper than take_out. Until the first time that
- * enough was heard, the dips set by hand hold. What is found moves its dip slowly; what is found elsewhere gets a dip
- * only when the old one has faded out. After a fresh start the last findings hold until there are new ones.
+ * deep as the resonance is high, the surer it is the deeper, but no deeper than take_out; where nothing was found there
+ * is none. Where the low cut is set by listening, it lies as high as the lowest note allows (low_cut.h), and under
+ * every voice until that is sure. What is found moves its band slowly; what is found elsewhere gets a dip only when the
+ * old one has faded out. After a fresh start the last findings hold until there are new ones.
+ *
+ * Loudness. What the bands take from the voice, or add to it, is put back with one gain, reckoned from the spectrum of
+ * the voice's loudness as it was heard (tone_even.h): so air_lift makes nothing louder. It rises by EVEN_RISE at most,
+ * falls as slowly where what is heard moves it, and quickly where a control does. Exactly 1 where nothing is done.
  *
  * A dip that works only when it builds up (build_up.h) is out, to the bit, while its band does not stand out.
  *
@@ -21,13 +26,14 @@
 #include "living.h"
 #include "partials.h"
 #include "processor.h"
-#include "resonance.h"
 #include "smooth.h"
 #include "sos.h"
+#include "tone_even.h"
+#include "tone_memory.h"
 
 #define TONE_POINT_DB 12.0
 
-enum { TONE_DIPS = 3, TONE_AIR = TONE_DIPS, TONE_BANDS };
+enum { TONE_AIR = TONE_DIPS, TONE_BANDS };
 
 typedef enum { TONE_CUT_OFF, TONE_CUT_12, TONE_CUT_18, TONE_CUT_24, TONE_SLOPES } ToneSlope; /* dB per octave */
 
@@ -48,9 +54,11 @@ typedef struct {
     double air_freq; /* Hz, 6000..16000: where the lift has half its dB */
     double air_lift; /* dB, 0..9 */
     TonePoint point_out;
-    bool learn;      /* true: keep listening; false: hold what was found. Hold -> learn starts afresh */
-    bool listening;  /* the dips' frequencies, depths and widths are those found */
-    double take_out; /* dB, 0..12: the deepest dip of those found */
+    bool learn;         /* true: keep listening; false: hold what was found. Hold -> learn starts afresh */
+    bool listening;     /* the dips' frequencies, depths and widths are those found; nothing found: no dip */
+    bool cut_listening; /* the low cut goes by the lowest note; none sure: LOW_CUT_UNKNOWN. The slope stays `slope` */
+    bool even_loudness; /* a gain is found that keeps the loudness of what went in */
+    double take_out;    /* dB, 0..12: the deepest dip of those found */
 } ToneParams;
 
 typedef struct {
@@ -61,8 +69,9 @@ typedef struct {
         double sure;  /* natural logarithm of the odds, RESONANCE_SURE or more; 0: none */
     } found[TONE_DIPS];
     double voice_heard; /* s, since learning began; up to 1310 */
-    double lowest_note; /* Hz; 0: not known */
-    double low_cut;     /* Hz: the one that suits this voice (low_cut.h); 0: not known. It is not set by itself */
+    double lowest_note; /* Hz, once it is sure (TONE_NOTE_SURE); 0: not yet */
+    double low_cut;     /* Hz: the one that suits this voice and the slope (low_cut.h); 0: no note is sure */
+    double makeup;      /* dB, now: what keeps the loudness */
 } ToneReport;
 
 typedef struct {
@@ -90,12 +99,14 @@ typedef struct {
     Living living;
     Partials partials;
     ResonanceFinder finder;
-    ResonanceMemory memory;
-    uint32_t version, heard, worked; /* pieces heard since the reset, and when the finder set out */
-    bool concluded;                  /* there was a finding, be it that nothing is there */
-    Resonance found[TONE_DIPS];      /* each in the place of its dip */
-    ToneBand goal[TONE_DIPS];        /* where the findings lead their dips, slowly */
-    double lowest_note;
+    SpectrumEar ear;
+    ToneMemory memory;
+    bool listened;            /* to the cell that lies behind */
+    uint32_t heard, worked;   /* pieces heard since the reset, and when the finder set out */
+    ToneBand goal[TONE_DIPS]; /* where the findings lead their dips, slowly */
+    double cut_goal;          /* log2 of Hz: where the lowest note leads the low cut, slowly */
+    ToneEven even;
+    Smooth even_gain; /* linear */
 } Tone;
 
 /* Starts with everything off. No latency. */

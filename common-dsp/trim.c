@@ -27,8 +27,7 @@ static void conclude(void *dsp);
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Trim *t = dsp;
-    memset(t, 0, sizeof *t);
-    if (!dsp_rate_ok(rate) || !listening_init(&t->listening, rate, channels, listening_hops(rate), LISTENING_POWER) ||
+    if (!listening_init(&t->listening, rate, channels, listening_hops(rate), LISTENING_POWER) ||
         !gain_move_init(&t->gain, rate, RISE, FALL, EASE) || !gain_move_init(&t->hand, rate, RISE, FALL, EASE) ||
         !limiter_init(&t->limiter, rate, channels, TRUE_PEAK_LAG))
         return false;

@@ -6,7 +6,7 @@ bool play_init(Player *p, const Processor *kind, double rate, uint32_t channels)
 {
     *p = (Player){.kind = kind, .dsp = malloc(kind->size), .ins = channels};
     p->outs = kind->outs ? kind->outs : channels;
-    return p->dsp && kind->init(p->dsp, rate, channels);
+    return p->dsp && processor_init(kind, p->dsp, rate, channels);
 }
 
 void play_done(Player *p)

@@ -48,6 +48,7 @@ plugins/test_handover
 plugins/test_odd_hosts
 plugins/test_descriptors
 unit/test_true_peak
+unit/test_trim_memory
 unit/test_voice_level
 unit/test_levels
 unit/test_build_up

@@ -41,6 +41,9 @@ function upper(s)
 /^\t\tlv2:maximum / { max[n] = $2 }
 /^\t\tlv2:portProperty / && /lv2:integer/ { whole[n] = 1 }
 
+# What a person can read of a read-out: tenths of a dB, whole Hz and per cent, else hundredths.
+/^\t\tunits:unit / { step[n] = /units:db|"dB|"LU/ ? 0.1 : /units:(hz|pc) / ? 1 : 0.01 }
+
 /^\t\tlv2:scalePoint / {
     label = text($0)
     match($0, /rdf:value -?[0-9]+/)
@@ -67,7 +70,7 @@ END {
     printf "\n#define %s_URI \"%s\"\n#define %s_STEREO_URI \"%s-stereo\"\n", big, uri, big, uri
     printf "\nstatic const ShellPort %s_port[] = {\n", name
     for (i = 1; i <= n; ++i)
-        printf "    {\"%s\", %s, %s, (float)%s, (float)%s, (float)%s},\n", symbol[i], kind[i], whole[i] ? "true" : "false", def[i], min[i], max[i]
+        printf "    {\"%s\", %s, %s, (float)%s, (float)%s, (float)%s, %s},\n", symbol[i], kind[i], whole[i] ? "true" : "false", def[i], min[i], max[i], whole[i] ? 1 : step[i] ? step[i] : 0.01
     printf "};\n\nstatic const ShellVariant %s_variant[SHELL_VARIANTS] = {\n", name
     printf "    {%s_URI, %s, %s},\n    {%s_STEREO_URI, %s, %s},\n};\n\n#endif\n", big, mono_in, mono_out, big, stereo_in, stereo_out
 }

@@ -77,9 +77,11 @@ static void hand_on_controls(Shell *s)
     s->begun = true;
 }
 
-/* A host draws a read-out by its port's range; a true peak between samples near the limit lies past it. */
-static float in_range(const ShellPort *port, float value)
+/* A person reads no more of it, and a host shows all digits that there are. A host draws a read-out by its port's
+ * range; a true peak between samples near the limit lies past it. */
+static float shown(const ShellPort *port, float exact)
 {
+    const float value = (float)(rint((double)exact / port->step) * port->step);
     return value < port->lowest ? port->lowest : value > port->highest ? port->highest : value;
 }
 
@@ -87,7 +89,7 @@ static void write_meters(const Shell *s)
 {
     for (uint32_t p = 0; p < shell_plugin.ports; ++p)
         if (shell_plugin.port[p].kind == SHELL_METER && s->port[p])
-            *s->port[p] = in_range(&shell_plugin.port[p], s->control[p]);
+            *s->port[p] = shown(&shell_plugin.port[p], s->control[p]);
 }
 
 static void write_latency(const Shell *s)
@@ -251,7 +253,7 @@ static bool make(Shell *s, double rate)
     const Processor *processor = shell_plugin.processor;
     const ProcessorLearned *learned = &processor->learned;
     s->dsp = calloc(1, processor->size);
-    if (!s->dsp || !processor->init(s->dsp, rate, s->variant->ins))
+    if (!s->dsp || !processor_init(processor, s->dsp, rate, s->variant->ins))
         return false;
     if (learned->schema && !handover_init(&s->handover, learned->schema))
         return false;

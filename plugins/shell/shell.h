@@ -7,7 +7,7 @@
  * channel that it stands in, before the processor gets it;
  * - bypass by `enabled`, faded, with the latency kept; bit-exact once the fade is over: then every finite sample
  * passes, and others are 0;
- * - read-outs as of the last grid point of a run, held within their port's range; the latency;
+ * - read-outs as of the last grid point of a run, rounded to their port's step, held within its range; the latency;
  * - LV2 State for what was learned, without a lock (handover.h). */
 #ifndef LINCTUS_SHELL_H
 #define LINCTUS_SHELL_H
@@ -28,6 +28,7 @@ typedef struct {
     ShellPortKind kind;
     bool whole; /* toggles, choices and counts */
     float normal, lowest, highest;
+    double step; /* of a read-out: what a person can read of it */
 } ShellPort;
 
 /* Audio ports follow the control ports: inputs first. */

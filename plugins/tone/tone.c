@@ -21,6 +21,8 @@ static void set(void *dsp, const float *control)
         .point_out = (TonePoint)control[TONE_POINT_OUT],
         .learn = control[TONE_LEARN] > 0.f,
         .listening = control[TONE_DIPS_PLACED_BY] > 0.f,
+        .cut_listening = control[TONE_LOW_CUT_SET_BY] > 0.f,
+        .even_loudness = control[TONE_EVEN_LOUDNESS] > 0.f,
         .take_out = control[TONE_TAKE_OUT],
     };
     tone.set(dsp, &params);
@@ -31,15 +33,19 @@ static void report(const void *dsp, float *meter)
     static const uint32_t freq[] = {TONE_FOUND1_FREQ, TONE_FOUND2_FREQ, TONE_FOUND3_FREQ};
     static const uint32_t depth[] = {TONE_FOUND1_DEPTH, TONE_FOUND2_DEPTH, TONE_FOUND3_DEPTH};
     static const uint32_t width[] = {TONE_FOUND1_WIDTH, TONE_FOUND2_WIDTH, TONE_FOUND3_WIDTH};
+    static const uint32_t sure[] = {TONE_FOUND1_SURE, TONE_FOUND2_SURE, TONE_FOUND3_SURE};
     ToneReport heard;
     tone.report(dsp, &heard);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         meter[freq[i]] = (float)heard.found[i].freq;
         meter[depth[i]] = (float)heard.found[i].depth;
         meter[width[i]] = (float)heard.found[i].width;
+        meter[sure[i]] = (float)(100.0 * resonance_share_right(heard.found[i].sure));
     }
     meter[TONE_LOWEST_NOTE] = (float)heard.lowest_note;
     meter[TONE_FOUND_LOW_CUT] = (float)heard.low_cut;
+    meter[TONE_VOICE_HEARD] = (float)heard.voice_heard;
+    meter[TONE_MAKEUP_NOW] = (float)heard.makeup;
 }
 
 /* The processor counts slopes in the order of the port's choices. */

@@ -2,8 +2,6 @@
 #include "trim.h"
 #include "trim-ports.h"
 
-#include <math.h>
-
 static void set(void *dsp, const float *control)
 {
     const TrimParams params = {
@@ -25,7 +23,7 @@ static void report(const void *dsp, float *meter)
     meter[TRIM_CLIPPED] = (float)heard.clipped;
     meter[TRIM_IN_WINDOW] = heard.in_window ? 1.f : 0.f;
     meter[TRIM_HELD_BACK] = heard.held_back ? 1.f : 0.f;
-    meter[TRIM_TURNED_DOWN] = (float)(round(10.0 * heard.turned_down) / 10.0);
+    meter[TRIM_TURNED_DOWN] = (float)heard.turned_down;
 }
 
 SHELL_PLUGIN(trim, TRIM, .set = set, .report = report);

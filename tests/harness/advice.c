@@ -1,7 +1,6 @@
 #include "advice.h"
 
 #include "fill.h"
-#include "low_cut.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -35,9 +34,8 @@ static const Advice advices[] = {
      "Tone's low cut at 24 dB per octave takes what lies under the lowest note; the harmonics above it stay."},
     {"roomy", "roomy", "The room takes {decay} to decay by 60 dB.",
      "Come closer; hang something soft behind the singer and opposite; leave the corners and the middle of the room.",
-     "No plug-in here dries a room. Tone finds its resonances with tone.dips_placed_by=listening; Plate can be lower "
-     "or "
-     "left out: this take brings its own room."},
+     "No plug-in here dries a room. Tone finds its resonances and dips them; Plate can be lower or left out: this take "
+     "brings its own room."},
     {"popping", "popping", "{pops} bursts of air.",
      "Use a pop filter, some centimetres before the microphone, or sing past the microphone.",
      "Tone's low cut, 24 dB per octave, as high as the lowest note lets it, softens them."},
@@ -117,9 +115,9 @@ typedef struct {
 } Place;
 
 static const Place places[] = {
-    {"found1_freq", "found1_depth", "{found1_freq}, {found1_width} wide, {|found1_depth}"},
-    {"found2_freq", "found2_depth", "{found2_freq}, {found2_width} wide, {|found2_depth}"},
-    {"found3_freq", "found3_depth", "{found3_freq}, {found3_width} wide, {|found3_depth}"},
+    {"found1_freq", "found1_depth", "{found1_freq}, {found1_width} wide, {found1_sure} sure"},
+    {"found2_freq", "found2_depth", "{found2_freq}, {found2_width} wide, {found2_sure} sure"},
+    {"found3_freq", "found3_depth", "{found3_freq}, {found3_width} wide, {found3_sure} sure"},
 };
 
 enum { PLACES = sizeof places / sizeof *places };
@@ -127,7 +125,7 @@ enum { PLACES = sizeof places / sizeof *places };
 typedef struct {
     const Place *place;
     const Region *region;
-    double hz, height; /* dB */
+    double hz, dip; /* dB, above 0: the dip that it is worth */
 } Resonance;
 
 static const Region *region_of(double hz)
@@ -156,7 +154,7 @@ static uint32_t resonances_in(const Readings *tone, Resonance *found)
     return n;
 }
 
-/* Tone finds none that is not worth a dip. It dips each by its height, and never deeper than take_out. */
+/* Tone finds none that is not worth a dip. It dips each by a share of its height, and never deeper than take_out. */
 static void print_resonance(const Readings *tone, const Resonance *r, const char *heading, FILE *to)
 {
     char text[128];
@@ -164,9 +162,8 @@ static void print_resonance(const Readings *tone, const Resonance *r, const char
     if (!readings_of(tone, advice_tone.symbol, &limit) || !fill_in(tone, r->place->text, text, sizeof text))
         return;
     const double deepest = (double)limit->def;
-    fprintf(to, "  %-13s  %s: %s%s high; worth a dip of %.1f dB%s.\n", heading, r->region->name, text,
-            r->height < (double)limit->max ? "" : " or more", fmin(r->height, deepest),
-            r->height > deepest + HEARD_REST ? ", and the rest is for the source" : "");
+    fprintf(to, "  %-13s  %s: %s; worth a dip of %.1f dB%s.\n", heading, r->region->name, text, fmin(r->dip, deepest),
+            r->dip > deepest + HEARD_REST ? ", and the rest is for the source" : "");
 }
 
 static void print_source(const Region *region, const Resonance *found, uint32_t n, FILE *to)
@@ -191,29 +188,50 @@ static void print_resonances(const Readings *tone, const Resonance *found, uint3
           to);
     for (size_t i = 0; i < REGIONS; ++i)
         print_source(&regions[i], found, n, to);
-    fputs("  then           Tone dips them with tone.dips_placed_by=listening, or by hand at those places.\n", to);
+    fputs("  then           Tone dips them by itself; by hand at those places with tone.dips_placed_by=hand.\n", to);
 }
 
 /* ---- The chain ---- */
 
-/* What to set in the chain, however the take is. */
-static void print_settings(const Readings *check, const Readings *esses, bool no_resonance, FILE *to)
+/* What the chain will set by what it heard, however the take is; with the conditions under which it is said. */
+typedef struct {
+    const char *when, *text;
+} Line;
+
+static const Line check_lines[] = {
+    {"voice_range", "  voice          {voice_range}: load the presets of that name\n"},
+};
+
+static const Line tone_lines[] = {
+    {"found_low_cut", "  low cut        {found_low_cut}, found from a lowest note of {lowest_note}\n"},
+    {"voice !found_low_cut", "  low cut        60 Hz, under every voice: no note is sure in {voice_heard} of voice\n"},
+    {"voice !found1_freq !found2_freq !found3_freq",
+     "  resonances     no dip: nothing stood out for sure in {voice_heard} of voice\n"},
+};
+
+static const Line esses_lines[] = {
+    {"found_centre",
+     "  sibilance      strongest at {found_centre}, found; if it stings, first sing past the microphone\n"},
+};
+
+static void print_lines(const Readings *r, const Line *line, size_t lines, bool voice, FILE *to)
 {
-    const double lowest = shown(check, "lowest_pitch");
-    char text[128];
-    if (!(lowest > 0.0) && !is_on(esses, "found_centre"))
+    char text[192];
+    for (size_t i = 0; i < lines && r->plugin; ++i)
+        if (fill_holds(&(Said){.readings = r, .voice = voice}, line[i].when) &&
+            fill_in(r, line[i].text, text, sizeof text))
+            fputs(text, to);
+}
+
+static void print_settings(const Readings *check, const Readings *tone, const Readings *esses, FILE *to)
+{
+    const bool voice = shown(check, "lowest_pitch") > 0.0;
+    if (!voice && !is_on(esses, "found_centre"))
         return;
-    fputs("\nfor the chain\n", to);
-    if (is_on(check, "voice_range") && fill_in(check, "{voice_range}", text, sizeof text))
-        fprintf(to, "  voice          %s: load the presets of that name\n", text);
-    if (lowest > 0.0)
-        fprintf(to, "  low cut        %.0f Hz (tone.low_cut): the lowest note is %.0f Hz\n", low_cut_for(lowest),
-                lowest);
-    if (lowest > 0.0 && no_resonance)
-        fputs("  resonances     none that is worth a dip; Tone can tell after some 15 s of voice\n", to);
-    if (is_on(esses, "found_centre") && fill_in(esses, "{found_centre}", text, sizeof text))
-        fprintf(to, "  sibilance      strongest at %s (esses.centre); if it stings, first sing past the microphone\n",
-                text);
+    fputs("\nwhat the chain sets by itself\n", to);
+    print_lines(check, check_lines, sizeof check_lines / sizeof *check_lines, voice, to);
+    print_lines(tone, tone_lines, sizeof tone_lines / sizeof *tone_lines, voice, to);
+    print_lines(esses, esses_lines, sizeof esses_lines / sizeof *esses_lines, voice, to);
 }
 
 static void print_no_fault(bool too_little, uint32_t resonances, FILE *to)
@@ -238,5 +256,5 @@ void advice_print(const Readings *check, const Readings *tone, const Readings *e
     if (!(verdict->last > 0.f) || !faults)
         print_no_fault(!(verdict->last > 0.f), resonances, to);
     print_resonances(tone, found, resonances, to);
-    print_settings(check, esses, tone->plugin && !resonances, to);
+    print_settings(check, tone, esses, to);
 }

@@ -35,7 +35,7 @@ void fill_value(const Port *port, float number, bool sign, char *text, size_t si
     else if (!strncmp(port->unit, "LU", 2))
         snprintf(text, size, "%.1f %s", value, port->unit);
     else if (!strcmp(port->unit, "s"))
-        snprintf(text, size, "%.2g s", value);
+        snprintf(text, size, value < 10.0 ? "%.2g s" : "%.0f s", value);
     else if (!strcmp(port->unit, "octaves"))
         snprintf(text, size, "%.2g octave%s", value, value == 1.0 ? "" : "s");
     else if (port->kind == PORT_METER && port->integer && number >= port->max) /* a count goes no further */
@@ -69,17 +69,22 @@ static float reading_as(const Reading *r, char mark)
     return mark == '<' ? r->lowest : mark == '>' ? r->highest : mark == '&' ? r->total : r->last;
 }
 
+static const char *const origin_text[] = {
+    [ORIGIN_DEFAULT] = "the default", [ORIGIN_PRESET] = "the preset's", [ORIGIN_ASKED] = "as asked"};
+
 /* What stands between the braces; false: the plug-in has no such port. */
 static bool expand(const Readings *r, const char *inside, char *text, size_t size)
 {
-    const char sign = *inside == '+' || *inside == '|' ? *inside : '\0';
+    const char sign = *inside && strchr("+|=", *inside) ? *inside : '\0';
     const Wanted w = wanted_from(inside + (sign ? 1 : 0));
     const Port *port;
     const Reading *reading = readings_of(r, w.symbol, &port);
     if (!reading)
         return false;
     const float value = reading_as(reading, w.mark);
-    if (w.mark == '#')
+    if (sign == '=')
+        snprintf(text, size, "%s", origin_text[reading->origin]);
+    else if (w.mark == '#')
         snprintf(text, size, "%" PRIu32, reading->rises);
     else
         fill_value(port, sign == '|' ? fabsf(value) : value, sign == '+', text, size);

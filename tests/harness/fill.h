@@ -16,6 +16,7 @@ void fill_value(const Port *port, float number, bool sign, char *text, size_t si
  *     {symbol<}   the lowest it showed            {|symbol}   without one
  *     {symbol>}   the highest                     {symbol#}   how often it came up from 0
  *     {symbol&}   what it showed at the end of each take, added up
+ *     {=symbol}   who set the control: "as asked", "the preset's", "the default"
  *
  * A text that does not fit is cut. false: the plug-in lacks one of the ports. */
 bool fill_in(const Readings *r, const char *pattern, char *text, size_t size);

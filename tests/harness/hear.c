@@ -1,14 +1,16 @@
 #include "run.h"
 
 #include "advice.h"
+#include "ranges.h"
 
 #include <stdlib.h>
 
 /* Seconds. Check's read-outs of a note's end, a rest and a pop come up to half a second after it. */
 #define CHECK_SILENCE 0.6
 
-/* Who listens to a take as it came. `alone` is Check once more, on each take of a group by itself. */
-enum { CHECK, ALONE, TONE, ESSES, EARS };
+/* Who listens to a take as it came. ALONE is Check once more, on each take of a group by itself, and ALL on the takes
+ * of all groups together. */
+enum { CHECK, ALONE, ALL, TONE, ESSES, EARS };
 
 typedef struct {
     StagePlan plan;
@@ -64,6 +66,12 @@ static void give_lessons(const Run *r, Ear *ear, uint32_t group)
         ear[ESSES] = (Ear){.plan = {.host = r->plan.host, .name = "esses"}, .lesson = &r->esses[group]};
 }
 
+/* Several takes that learn apart are one singer's, and get one voice, unless one was named. */
+static bool wants_one_voice(const Run *r)
+{
+    return run_groups(r) > 1 && !r->options.voice && !r->options.advise;
+}
+
 /* A take of a group may have no voice where others have: Check listens to it alone too. */
 static bool hear_all(Run *r, const char *folder, Error *e)
 {
@@ -73,6 +81,7 @@ static bool hear_all(Run *r, const char *folder, Error *e)
         Lesson alone = {0};
         give_lessons(r, ear, t / takes);
         ear[ALONE].lesson = takes > 1 ? &alone : NULL;
+        ear[ALL] = (Ear){.plan = ear[CHECK].plan, .lesson = wants_one_voice(r) ? &r->all : NULL};
         const bool ok = hear_take(r, &r->take[t], ear, folder, e);
         r->take[t].voiceless = report_voiceless(takes > 1 ? &alone.heard : &r->check[t].heard);
         lesson_free(&alone);
@@ -98,6 +107,26 @@ static bool make_lessons(const Run *r, Lesson **lesson, Error *e)
     return *lesson || error_set(e, ERROR_INSIDE, "out of memory");
 }
 
+/* The presets whose label is the range that Check heard; NULL: it could not tell, or there are none for it. */
+static const char *voice_heard(const Run *r, const Readings *check)
+{
+    const Port *port;
+    const Reading *range = readings_of(check, "voice_range", &port);
+    const char *label = range && range->last > 0.f ? port_label(port, range->last) : NULL;
+    Error unknown;
+    return label ? host_voice(r->plan.host, label, &unknown) : NULL;
+}
+
+/* All together may tell a range where no take alone does; where they do not, each keeps what it told. */
+static void settle_voice(Run *r)
+{
+    Ranges ranges = {0};
+    for (uint32_t g = 0; g < run_groups(r); ++g)
+        ranges_add(&ranges, &r->check[g].heard);
+    r->voices_apart = wants_one_voice(r) && !ranges_are_one(&ranges);
+    r->one_voice = wants_one_voice(r) && ranges_are_one(&ranges) && voice_heard(r, &r->all.heard);
+}
+
 bool run_hear(Run *r, Error *e)
 {
     if (!make_lessons(r, &r->check, e))
@@ -107,6 +136,7 @@ bool run_hear(Run *r, Error *e)
     if (!hear_all(r, r->folder, e))
         return false;
     note_voiceless(r);
+    settle_voice(r);
     return true;
 }
 
@@ -119,17 +149,8 @@ bool run_hear_for_advice(Run *r, Error *e)
     return true;
 }
 
-/* The presets whose label is the range that Check heard; NULL: it could not tell, or there are none for it. */
-static const char *voice_heard(const Run *r, const Readings *check)
-{
-    const Port *port;
-    const Reading *range = readings_of(check, "voice_range", &port);
-    const char *label = range && range->last > 0.f ? port_label(port, range->last) : NULL;
-    Error unknown;
-    return label ? host_voice(r->plan.host, label, &unknown) : NULL;
-}
-
 const char *run_voice(const Run *r, uint32_t group)
 {
-    return r->options.voice ? r->plan.voice : voice_heard(r, &r->check[group].heard);
+    const Lesson *told = r->one_voice ? &r->all : &r->check[group];
+    return r->options.voice ? r->plan.voice : voice_heard(r, &told->heard);
 }

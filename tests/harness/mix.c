@@ -115,10 +115,21 @@ static bool run_block(Mix *m, Error *e)
     return keep_output(m, e);
 }
 
+static bool start_readings(const Mix *m, Error *e)
+{
+    Readings *r = m->effect ? &m->effect->readings : NULL;
+    if (!r || r->plugin)
+        return true;
+    if (!readings_start(r, instance_plugin(m->i), e))
+        return false;
+    stage_note_origins(m->plan, m->i, r);
+    return true;
+}
+
 static bool mix_write(Sink *s, const float *const *in, uint32_t n, Error *e)
 {
     Mix *m = (Mix *)s;
-    if (m->effect && !m->effect->readings.plugin && !readings_start(&m->effect->readings, instance_plugin(m->i), e))
+    if (!start_readings(m, e))
         return false;
     for (uint32_t done = 0; done < n;) {
         done += block_fill(&m->in, in, done, n - done);
@@ -167,7 +178,7 @@ static bool prepare_on_hold(Instance *i, const char *state, Pin pin, Error *e)
 
 bool mix_start(Mix *m, const StagePlan *plan, uint32_t channels, double rate, const char *state, Pin pin, Error *e)
 {
-    *m = (Mix){.sink = {mix_write, mix_end}, .rate = rate, .wanted = UINT64_MAX, .most = UINT64_MAX};
+    *m = (Mix){.sink = {mix_write, mix_end}, .plan = plan, .rate = rate, .wanted = UINT64_MAX, .most = UINT64_MAX};
     m->patience = (uint64_t)(TAIL_PATIENCE * rate);
     m->i = stage_instance(plan, channels, rate, e);
     if (!m->i || !prepare_on_hold(m->i, state, pin, e))

@@ -46,6 +46,7 @@ typedef struct {
     const Effect
         *before;        /* of the plug-in whose output comes in: what went in need not be measured again. NULL: it is */
     const Effect *like; /* of a mix that ends first: this one gets as long, tail or not. NULL: as above */
+    const StagePlan *plan;
     Instance *i;
     double rate;
     Block in, out;

@@ -206,6 +206,7 @@ static const Found founds[] = {
     {"tone", "dips_placed_by", "found3_freq", "found3_freq", "dip3_freq"},
     {"tone", "dips_placed_by", "found1_freq", "found3_depth", "dip3_depth"},
     {"tone", "dips_placed_by", "found3_freq", "found3_width", "dip3_width"},
+    {"tone", "low_cut_set_by", "found_low_cut", "found_low_cut", "low_cut"},
     {"compressor", "threshold_set_by", NULL, "threshold_now", "threshold"},
     {"esses", "centre_set_by", "found_centre", "found_centre", "centre"},
 };

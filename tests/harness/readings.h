@@ -4,12 +4,16 @@
 
 #include "host.h"
 
+/* Who set a control. */
+typedef enum { ORIGIN_DEFAULT, ORIGIN_PRESET, ORIGIN_ASKED } Origin;
+
 /* What one port showed over a take, or over several, looked at every STAGE_BLOCK frames (sink.h). A control shows what
  * it was set to. */
 typedef struct {
     float last, lowest, highest;
     float total;    /* what it showed at the end of each take, added up: for a count that begins afresh with each */
     uint32_t rises; /* how often it went from 0 to above 0 */
+    Origin origin;  /* of a control: stage_note_origins() */
 } Reading;
 
 typedef struct {

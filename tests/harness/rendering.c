@@ -18,6 +18,8 @@ static void print_reports(const Run *r, FILE *out)
             fputs("\n----\n\n", out);
         report_print(&(Report){.voice = run_voice(r, g),
                                .voice_heard = !r->options.voice,
+                               .voice_of = r->one_voice ? run_groups(r) : 1,
+                               .voices_apart = r->voices_apart,
                                .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
                                .check = &r->check[g].heard,
                                .apart = r->options.apart,

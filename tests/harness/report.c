@@ -201,13 +201,29 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
                 t->over[0] + t->over[1]);
 }
 
+static void print_voice_heard(const Report *r, FILE *to)
+{
+    if (r->voice_of > 1)
+        fprintf(to, "voice: %s, the range that Check heard in all %" PRIu32 " takes together; none was named\n",
+                r->voice, r->voice_of);
+    else
+        fprintf(to, "voice: %s, the range that Check heard; none was named\n", r->voice);
+}
+
 static void print_voice(const Report *r, FILE *to)
 {
-    if (r->voice)
-        fprintf(to, "voice: %s%s\n", r->voice, r->voice_heard ? ", the range that Check heard; none was named" : "");
+    if (r->voice && r->voice_heard)
+        print_voice_heard(r, to);
+    else if (r->voice)
+        fprintf(to, "voice: %s\n", r->voice);
     else
         fprintf(to, "voice: none, plug-ins at their defaults%s\n",
                 r->voice_heard ? "; none was named, and Check could not tell" : "");
+    if (r->voices_apart)
+        fputs("  The ranges of these takes differ by more than neighbours do, which one singer's would not: each take "
+              "has "
+              "its own.\n",
+              to);
 }
 
 static void print_check(const Readings *check, FILE *to)

@@ -18,6 +18,8 @@ typedef struct {
 typedef struct {
     const char *voice;     /* NULL: none */
     bool voice_heard;      /* no voice was named: it is the one Check heard, or none as Check could not tell */
+    uint32_t voice_of;     /* so many takes it was heard in; more than one: all of them get it */
+    bool voices_apart;     /* there are other takes, whose ranges lie too far away for one singer */
     bool check_asked;      /* false: no stage learns and the voice is known, so Check did not listen */
     const Readings *check; /* what Check heard in the takes; without a plug-in: nothing */
     bool apart, is_float;

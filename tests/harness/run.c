@@ -41,6 +41,7 @@ void run_free(Run *r)
     if (r->plan.options) {
         free_results(r);
         free_lessons(r->check, run_groups(r));
+        lesson_free(&r->all);
         free_lessons(r->tone, run_groups(r));
         free_lessons(r->esses, run_groups(r));
     }

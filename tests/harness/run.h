@@ -13,7 +13,10 @@ typedef struct {
     const char *folder;   /* where working copies lie */
     PresetBundle preset;  /* what --save-preset writes */
     Lesson *check;        /* by group: what Check heard in the takes as they came */
-    Lesson *tone, *esses; /* and, for advice alone, what Tone and Esses found in them */
+    Lesson all;           /* and in all of them together, where it is to tell whether one voice will do for them */
+    bool one_voice;       /* it does: `all` tells it */
+    bool voices_apart;    /* it does not: they differ by more than neighbours, and each take has its own */
+    Lesson *tone, *esses; /* for advice alone, what Tone and Esses found in them */
     StageResult *result;  /* by group, then by stage */
     Progress progress;
 } Run;
@@ -26,8 +29,8 @@ bool run_hear(Run *r, Error *e);
 /* The same for advice: Tone and Esses listen in that pass too, and no copy is made. */
 bool run_hear_for_advice(Run *r, Error *e);
 
-/* Label of the presets that a group gets: of the voice that was named, else of the range that Check heard. NULL: none.
- */
+/* Label of the presets that a group gets: of the voice that was named; else of the range that Check heard, in all takes
+ * together where that can be one singer's, else in the group. NULL: none. */
 const char *run_voice(const Run *r, uint32_t group);
 
 /* ---- chain.c: the stages ---- */

@@ -2,7 +2,7 @@
 #ifndef LINCTUS_HARNESS_STAGE_H
 #define LINCTUS_HARNESS_STAGE_H
 
-#include "host.h"
+#include "readings.h"
 
 /* A wish from the command line: PLUGIN.SYMBOL=VALUE. */
 typedef struct {
@@ -23,6 +23,9 @@ typedef struct {
 /* An instance as the plan asks for, of the variant for this many channels, not activated. NULL: there is no such
  * variant, or a setting is wrong; see the error. */
 Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, Error *e);
+
+/* Notes in the readings who set each control: the command line, the voice's preset, or nobody. */
+void stage_note_origins(const StagePlan *plan, const Instance *i, Readings *r);
 
 /* Does it learn, with its settings? */
 bool stage_learns(const Instance *i);

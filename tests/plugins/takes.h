@@ -116,17 +116,27 @@ static inline bool take_unit(const Port *port, const char *unit)
     return !strcmp(port->unit, unit);
 }
 
-static inline void apart_port(Apart *a, const Port *port, double x, double y)
+/* Tone's makeup is that of the dips that were found. */
+static inline bool take_dips(const Plugin *plugin, const Port *port)
 {
-    const double off = fabs(x - y), share = off / fmax(fmax(fabs(x), fabs(y)), 1e-9);
+    const bool tone = !strcmp(plugin->stem, "tone") || !strcmp(plugin->stem, "tone-stereo");
+    return strstr(port->symbol, "_depth") || (tone && !strcmp(port->symbol, "makeup_now"));
+}
+
+/* Read-outs are rounded: what has moved by little may show as the next step. */
+static inline void apart_port(Apart *a, const Plugin *plugin, const Port *port, double x, double y)
+{
+    const double off = rint(1000.0 * fabs(x - y)) / 1000.0, share = off / fmax(fmax(fabs(x), fabs(y)), 1e-9);
     const bool db =
         take_unit(port, "dB") || take_unit(port, "dBTP") || take_unit(port, "LUFS") || take_unit(port, "LU");
-    const bool whole = port->choice || port->toggle || port->integer;
+    const bool seconds = take_unit(port, "s") && port->integer, sure = strstr(port->symbol, "_sure") != NULL;
+    const bool whole = port->choice || port->toggle || (port->integer && !seconds);
     const bool known = (x == (double)port->def) == (y == (double)port->def);
-    if (off > 0.0 && (whole || !known || (db && off > 12.0) || take_unit(port, "%")))
+    if (off > 0.0 &&
+        (whole || !known || (db && off > 12.0) || (take_unit(port, "%") && !sure) || (seconds && off > 1.0)))
         snprintf(a->differs + strlen(a->differs), sizeof a->differs - strlen(a->differs), " %s %g, not %g;",
                  port->symbol, y, x);
-    else if (strstr(port->symbol, "_depth"))
+    else if (take_dips(plugin, port))
         a->depth = fmax(a->depth, off);
     else if (db && off > a->db) {
         a->db = off;
@@ -147,7 +157,7 @@ static inline Apart figures_apart(const Instance *a, const Instance *b, const ch
         char name[80];
         snprintf(name, sizeof name, " %s ", port->symbol);
         if (port->kind == PORT_METER && !strstr(but, name))
-            apart_port(&apart, port, (double)instance_value_at(a, p), (double)instance_value_at(b, p));
+            apart_port(&apart, plugin, port, (double)instance_value_at(a, p), (double)instance_value_at(b, p));
     }
     return apart;
 }

@@ -178,7 +178,7 @@ typedef struct {
 
 /* clang-format off */
 #define VALUE(prefix)                                                                                                  \
-    static bool prefix##_make(void *p, double rate, uint32_t channels) { return (prefix).init(p, rate, channels); }    \
+    static bool prefix##_make(void *p, double rate, uint32_t channels) { return processor_init(&(prefix), p, rate, channels); } \
     static void prefix##_end(void *p) { (prefix).done(p); }
 #define PROCESSOR(Type, prefix)                                                                                        \
     static bool prefix##_make(void *p, double rate, uint32_t channels) { return prefix##_init(p, rate, channels); }    \

@@ -447,8 +447,19 @@ static void controls_jumping_about_stay_finite(void **state)
     audio_free(&out);
 }
 
+/* What can be found by listening is set by hand. */
+static void set_by_hand(Instance *i)
+{
+    const Plugin *plugin = instance_plugin(i);
+    for (uint32_t p = 0; p < plugin->ports; ++p) {
+        const char *by = strstr(plugin->port[p].symbol, "_by");
+        if (by && !by[3])
+            instance_set(i, plugin->port[p].symbol, 0.f);
+    }
+}
+
 /* Does the output, or any read-out, differ between a control's ends? */
-static bool makes_a_difference(const Case *c, const Audio *in, const Port *port, double others)
+static bool makes_a_difference(const Case *c, const Audio *in, const Port *port, double others, bool by_hand)
 {
     Audio out[2] = {{0}};
     Instance *i[2] = {NULL};
@@ -456,6 +467,8 @@ static bool makes_a_difference(const Case *c, const Audio *in, const Port *port,
         i[end] = every_new(c, 48000.0, INSTANCE_PLAIN);
         if (others >= 0.0)
             every_move_controls(i[end], others);
+        if (by_hand)
+            set_by_hand(i[end]);
         instance_set(i[end], port->symbol, end ? port->max : port->min);
         instance_activate(i[end]);
         out[end] = audio_through(i[end], in);
@@ -477,8 +490,9 @@ static bool does_something(const Case *c, const Audio *in, const Port *port)
 {
     static const double others[] = {-1.0, 0.3, 0.7}; /* at their defaults; along their ranges, choices first or last */
     for (int k = 0; k < 3; ++k)
-        if (makes_a_difference(c, in, port, others[k]))
-            return true;
+        for (int by_hand = 0; by_hand < 2; ++by_hand)
+            if (makes_a_difference(c, in, port, others[k], by_hand))
+                return true;
     return false;
 }
 

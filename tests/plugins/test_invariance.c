@@ -11,8 +11,8 @@ static Take takes[TAKES];
  * the 3 s that are partly silent too; a hum where silence cuts one of its few windows in two. The widths and the decay,
  * which are neither levels nor frequencies, may move. */
 #define NOW    " reduction usual_reduction cut heard gain " SECOND
-#define SECOND " found2_freq found2_depth found2_width found3_freq found3_depth found3_width "
-#define COUNTS " clipped_samples clipped pops popping verdict caught_share "
+#define SECOND " found2_freq found2_depth found2_width found2_sure found3_freq found3_depth found3_width found3_sure "
+#define COUNTS " clipped_samples clipped pops popping verdict caught_share voice_heard "
 #define RANGE  " loudness_range "
 
 enum { SILENCE = 20 }; /* s */

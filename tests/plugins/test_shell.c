@@ -84,9 +84,9 @@ static const Processor noter = {
 enum { LEVEL, STEPS, SEEN, PORTS };
 
 static const ShellPort port[PORTS] = {
-    [LEVEL] = {"level", SHELL_CONTROL, false, 0.f, -1.f, 1.f},
-    [STEPS] = {"steps", SHELL_CONTROL, true, 2.f, 0.f, 4.f},
-    [SEEN] = {"seen", SHELL_METER, false, 0.f, -1.f, 1.f},
+    [LEVEL] = {"level", SHELL_CONTROL, false, 0.f, -1.f, 1.f, 0.01},
+    [STEPS] = {"steps", SHELL_CONTROL, true, 2.f, 0.f, 4.f, 1},
+    [SEEN] = {"seen", SHELL_METER, false, 0.f, -1.f, 1.f, 0.25},
 };
 static const ShellVariant variant[SHELL_VARIANTS] = {{"urn:test:noter", 1, 1}, {"urn:test:noter-stereo", 2, 2}};
 
@@ -143,6 +143,26 @@ static void run(LV2_Handle h, uint32_t n)
 }
 
 /* ---- Tests ---- */
+
+/* To the step of its port, which is what a person can read of it, and within its range. */
+static void read_outs_are_rounded(void **state)
+{
+    (void)state;
+    static const float shown[][2] = {{0.3f, 0.25f}, {0.2f, 0.25f}, {0.12f, 0.f}, {-0.9f, -1.f}, {0.99f, 1.f}};
+    LV2_Handle h = start();
+    steps = 0.f;
+    for (size_t i = 0; i < sizeof shown / sizeof *shown; ++i) {
+        level = shown[i][0];
+        run(h, 64);
+        run(h, 64);
+        assert_true(seen == shown[i][1]);
+    }
+    steps = 4.f;
+    run(h, 64);
+    run(h, 64);
+    assert_true(seen == 1.f);
+    shell_cleanup(h);
+}
 
 static void controls_that_stand_still_are_not_handed_on(void **state)
 {
@@ -223,6 +243,7 @@ static void the_order_at_a_grid_point_is_set_report_tick(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(read_outs_are_rounded),
         cmocka_unit_test(controls_that_stand_still_are_not_handed_on),
         cmocka_unit_test(a_move_that_comes_to_nothing_is_none),
         cmocka_unit_test(every_activate_hands_them_on_again),

@@ -189,10 +189,10 @@ static void make_old(Learned *l)
 {
     enum { OLD = 25, LACKS = LEVELS_ROWS - OLD };
     float *const blocks = learned_field(&compressor_schema, l, 1), *energies = learned_field(&compressor_schema, l, 2);
-    memmove(blocks, blocks + LACKS * LEVELS_STEP, OLD * LEVELS_STEP * sizeof *blocks);
+    memmove(blocks, blocks + (size_t)LACKS * LEVELS_STEP, sizeof *blocks * OLD * LEVELS_STEP);
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
-        memmove(energies + s * OLD * LEVELS_OVERS, energies + (s * LEVELS_ROWS + LACKS) * LEVELS_OVERS,
-                OLD * LEVELS_OVERS * sizeof *energies);
+        memmove(energies + (size_t)s * OLD * LEVELS_OVERS, energies + (size_t)(s * LEVELS_ROWS + LACKS) * LEVELS_OVERS,
+                sizeof *energies * OLD * LEVELS_OVERS);
     l->count[1] = OLD * LEVELS_STEP;
     l->count[2] = LEVELS_SPEEDS * OLD * LEVELS_OVERS;
 }

@@ -86,6 +86,28 @@ static void it_is_what_the_plain_one_is(void **state)
     figure_at_most("Resonance", "fit, beside the plain one: misfit", misfit, 5e-6, "dB", "our own");
 }
 
+/* A fit of some of the pieces that were read is that of those alone. */
+static void pieces_outside_do_not_count(void **state)
+{
+    (void)state;
+    enum { FROM = 7, TO = 29 };
+    static ResonancePiece piece[PIECES];
+    static FixedFit f;
+    any_pieces(piece);
+    FixedCurve curve[2];
+    for (int other = 0; other < 2; ++other) {
+        fixed_init(&f);
+        for (uint32_t i = 0; i < PIECES; ++i)
+            fixed_read(&f, i, &piece[other && (i < FROM || i >= TO) ? FROM + i % 5 : i]);
+        const FixedModel model = fixed_unknown();
+        fixed_start(&f, VOWELS_BY_THE_BOOK, &model, FROM, TO, 2);
+        while (!fixed_step(&f)) {
+        }
+        curve[other] = fixed_curve(&f);
+    }
+    assert_memory_equal(&curve[0], &curve[1], sizeof curve[0]);
+}
+
 /* Pieces of published vowels with a bump of 6 dB, an octave wide, around 1 kHz: it stands in the curve. */
 static void a_bump_stands_in_the_curve(void **state)
 {
@@ -114,6 +136,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(it_is_what_the_plain_one_is),
+        cmocka_unit_test(pieces_outside_do_not_count),
         cmocka_unit_test(a_bump_stands_in_the_curve),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -130,7 +130,7 @@ static void by_the_book(Book *book, const Listening *l, double rate)
         book->sounding[at] += of >= 0 && voice_sounding(&v);
         if (told_to >= 0 && listening_frame_end(l, frame) <= (uint64_t)told_to)
             book->came[frame++] = k;
-        voice_process(&v, take + k * DSP_CELL, DSP_CELL);
+        voice_process(&v, take + (size_t)k * DSP_CELL, DSP_CELL);
     }
     voice_done(&v);
 }
@@ -159,7 +159,7 @@ static void answers_are_laid_by_the_book(void **state)
                 assert_int_equal(frame->sounding, book.sounding[f++]);
                 sounding += frame->sounding;
             }
-            listening_process(l, (const float *[]){take + k * DSP_CELL}, DSP_CELL);
+            listening_process(l, (const float *[]){take + (size_t)k * DSP_CELL}, DSP_CELL);
         }
         assert_true(f > 30 && sounding > 300);
         drop(l);

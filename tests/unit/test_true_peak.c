@@ -157,6 +157,24 @@ static void gaps_are_no_peaks(void **state)
     }
 }
 
+/* A click of one sample, up or down, in a soft wave. */
+static void a_peak_counts_whichever_way_it_points(void **state)
+{
+    (void)state;
+    static float x[2][LENGTH];
+    float read[2];
+    for (int down = 0; down < 2; ++down) {
+        sine(x[down], 0.07, 1.0);
+        for (int t = 0; t < LENGTH; ++t)
+            x[down][t] *= down ? -0.01f : 0.01f;
+        x[down][LENGTH / 2] = down ? -0.8f : 0.8f;
+        TruePeak p;
+        true_peak_init(&p, 48000);
+        read[down] = true_peak_process(&p, 0, x[down], LENGTH);
+    }
+    assert_true(read[0] >= 0.8f && read[0] == read[1]);
+}
+
 /* A sine at a quarter of the rate that is 0 in every other sample is none. */
 static void zero_crossings_are_no_gaps(void **state)
 {
@@ -196,6 +214,7 @@ int main(void)
         cmocka_unit_test(blocks_do_not_matter),
         cmocka_unit_test(reading_comes_after_the_lag),
         cmocka_unit_test(gaps_are_no_peaks),
+        cmocka_unit_test(a_peak_counts_whichever_way_it_points),
         cmocka_unit_test(zero_crossings_are_no_gaps),
         cmocka_unit_test(channels_are_apart_and_reset_clears),
     };

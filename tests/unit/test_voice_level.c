@@ -156,7 +156,8 @@ static void a_block_is_the_four_hops_before_those_near_it(void **state)
     (void)state;
     for (uint32_t f = 0; f < 70; ++f) {
         assert_false(found.block);
-        const double level = -40.0 + f / VOICE_LEVEL_FRAMES; /* 1 dB up from hop to hop */
+        const uint32_t hop = f / VOICE_LEVEL_FRAMES;
+        const double level = -40.0 + hop; /* 1 dB up from hop to hop */
         const ListeningFrame frame = {.power = db_to_power(level) * HOP / VOICE_LEVEL_FRAMES, .sounding = 15};
         found = voice_level_hear(&v, &frame, HOP);
         power += f < 40 ? db_to_power(level) / 40.0 : 0.0;

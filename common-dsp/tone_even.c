@@ -1,0 +1,120 @@
+#include "tone_even.h"
+
+#include "design.h"
+
+#include <math.h>
+#include <string.h>
+
+#define STEPS    3000.0 /* a second: a round takes 21 ms */
+#define MOST     24.0   /* dB, either way */
+#define POINTS   3      /* of a band, over which a filter's power is averaged */
+#define FINENESS 32.0   /* steps of a dB: the gain rests while what is heard changes it by less */
+
+/* Stages of a round: the filters; the power of each band; the sums of each row; the gain. */
+enum { DESIGN, POWERS, SUMS = POWERS + SPECTRUM_BANDS, GAIN = SUMS + EVEN_ROWS };
+
+static void design(ToneEven *e)
+{
+    const ToneCurve *const c = &e->curve;
+    e->sections = 0;
+    if (c->order > 0.0)
+        e->sections = design_butterworth_high_pass((uint32_t)c->order, c->low_cut, e->rate, e->section);
+    for (uint32_t i = 0; i < TONE_EVEN_DIPS; ++i)
+        if (c->dip_db[i] != 0.0)
+            e->section[e->sections++] = design_bell(c->dip_hz[i], c->dip_db[i], design_q(c->dip_octaves[i]), e->rate);
+    if (c->air_db != 0.0)
+        e->section[e->sections++] = design_high_shelf(c->air_hz, c->air_db, e->rate);
+}
+
+static double power_at(const ToneEven *e, double hz)
+{
+    double gain = 1.0;
+    for (uint32_t i = 0; i < e->sections; ++i)
+        gain *= biquad_gain(&e->section[i], hz, e->rate);
+    return gain * gain;
+}
+
+/* Exactly 1 where nothing is done. */
+static double power_of(const ToneEven *e, uint32_t band)
+{
+    double sum = 0.0;
+    for (int i = 0; i < POINTS; ++i) {
+        const double apart = (i - 0.5 * (POINTS - 1)) / (3.0 * POINTS);
+        sum += power_at(e, fmin(spectrum_hz(band) * exp2(apart), 0.49 * e->rate));
+    }
+    return sum / POINTS;
+}
+
+static void begin(ToneEven *e, uint32_t version, const ToneCurve *curve)
+{
+    e->curve = *curve;
+    e->version = version;
+    e->known = true;
+    memset(&e->sums, 0, sizeof e->sums);
+    design(e);
+}
+
+static void conclude(ToneEven *e, const VoiceSpectrum *heard)
+{
+    const double gain = heard->count >= SPECTRUM_ENOUGH ? even_gain(heard->blocks, &e->sums, 1.0) : 0.0;
+    e->found = dsp_clamp(round(FINENESS * gain) / FINENESS, -MOST, MOST);
+}
+
+static bool same(const ToneCurve *a, const ToneCurve *b)
+{
+    bool same = a->order == b->order && a->low_cut == b->low_cut && a->air_hz == b->air_hz && a->air_db == b->air_db;
+    for (uint32_t i = 0; i < TONE_EVEN_DIPS; ++i)
+        same = same && a->dip_hz[i] == b->dip_hz[i] && a->dip_db[i] == b->dip_db[i] &&
+               a->dip_octaves[i] == b->dip_octaves[i];
+    return same;
+}
+
+static bool is_due(const ToneEven *e, uint32_t version, const ToneCurve *curve)
+{
+    return !e->known || version != e->version || !same(curve, &e->curve);
+}
+
+static void step(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, const ToneCurve *curve)
+{
+    if (e->stage == DESIGN)
+        begin(e, version, curve);
+    else if (e->stage < SUMS)
+        e->power[e->stage - POWERS] = power_of(e, e->stage - POWERS);
+    else if (e->stage < GAIN)
+        spectrum_sum(heard, e->stage - SUMS, e->power, &e->sums);
+    else
+        conclude(e, heard);
+    e->stage = e->stage == GAIN ? DESIGN : e->stage + 1;
+}
+
+void tone_even_start(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, const ToneCurve *curve, bool on)
+{
+    e->stage = DESIGN;
+    do
+        step(e, heard, version, curve);
+    while (e->stage != DESIGN);
+    e->now = on ? e->found : 0.0;
+}
+
+/* What is learned moves it slowly either way. */
+static void move(ToneEven *e, double wished, bool settled)
+{
+    const double most = EVEN_RISE * DSP_CELL / e->rate;
+    const double fallen = e->hurries ? wished : fmax(wished, e->now - most);
+    e->now = even_move(e->now, fallen, most);
+    if (settled && e->now == wished)
+        e->hurries = false;
+}
+
+void tone_even_tick(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, const ToneCurve *curve, bool on)
+{
+    for (e->due += STEPS * DSP_CELL / e->rate; e->due >= 1.0; e->due -= 1.0)
+        if (e->stage != DESIGN || is_due(e, version, curve))
+            step(e, heard, version, curve);
+    move(e, on ? e->found : 0.0, e->stage == DESIGN && !is_due(e, version, curve));
+}
+
+void tone_even_hurry(ToneEven *e)
+{
+    e->hurries = true;
+}

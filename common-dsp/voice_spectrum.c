@@ -1,0 +1,201 @@
+#include "voice_spectrum.h"
+
+#include "loudness.h"
+#include "units.h"
+
+#include <complex.h>
+#include <math.h>
+#include <string.h>
+
+#define LOWEST      31.25 /* Hz, the middle of the first band */
+#define HALF_WIDTH  0.13  /* of its middle frequency, of one resonator: erred least on the voices it was set on */
+#define RAISED_FROM 500.0 /* Hz */
+#define HOP         0.1   /* s */
+#define IN_REACH    0.45  /* of the rate */
+#define MOST_BLOCKS 65535u
+#define SILENCE     1e-15f
+
+double spectrum_hz(uint32_t band)
+{
+    return LOWEST * exp2(band / 3.0);
+}
+
+/* ---- Listening ---- */
+
+static double complex unit_circle(double hz, double rate)
+{
+    return cexp(I * 2.0 * DSP_PI * hz / rate);
+}
+
+/* Power of both resonators of a band at hz, 1 in its middle. */
+static double band_power(uint32_t band, double hz, double rate)
+{
+    const double middle = spectrum_hz(band), radius = exp(-2.0 * DSP_PI * HALF_WIDTH * middle / rate);
+    const double gain = (1.0 - radius) / cabs(1.0 - radius * unit_circle(middle - hz, rate));
+    return pow(gain, 2.0 * SPECTRUM_STAGES);
+}
+
+static bool in_reach(uint32_t band, double rate)
+{
+    return band < SPECTRUM_BANDS && spectrum_hz(band) < IN_REACH * rate;
+}
+
+/* What all bands together make of a sine, half way from the middle of a band to its edge: within 1.3 dB the same at any
+ * frequency well inside. */
+static double overlap(double rate)
+{
+    double sum = 0.0;
+    for (uint32_t band = 0; in_reach(band, rate); ++band)
+        sum += band_power(band, spectrum_hz(SPECTRUM_BANDS / 2) * exp2(1.0 / 12.0), rate);
+    return sum;
+}
+
+static double weighting(double hz, double rate)
+{
+    const Biquad shelf = kweight_design(0, rate), pass = kweight_design(1, rate);
+    return biquad_gain(&shelf, hz, rate) * biquad_gain(&pass, hz, rate);
+}
+
+static void init_band(SpectrumEar *e, uint32_t band, double rate, uint32_t channels)
+{
+    const double hz = spectrum_hz(band), radius = exp(-2.0 * DSP_PI * HALF_WIDTH * hz / rate);
+    const double complex pole = radius * unit_circle(hz, rate);
+    const double raised = cabs(1.0 - (double)e->raise / unit_circle(hz, rate));
+    const double gain = weighting(hz, rate) * pow(1.0 - radius, SPECTRUM_STAGES) / raised;
+    e->pole.real[band] = (float)creal(pole);
+    e->pole.imaginary[band] = (float)cimag(pole);
+    /* A real sine is half in the positive frequencies: twice its square is its mean square. */
+    e->weight[band] = 2.0 * channels * gain * gain / overlap(rate);
+}
+
+void spectrum_ear_init(SpectrumEar *e, double rate, uint32_t channels)
+{
+    *e = (SpectrumEar){.raise = (float)exp(-2.0 * DSP_PI * RAISED_FROM / rate),
+                       .hop_cells = (uint32_t)fmax(1.0, round(HOP * rate / DSP_CELL))};
+    for (uint32_t band = 0; in_reach(band, rate); ++band)
+        init_band(e, band, rate, channels);
+}
+
+void spectrum_ear_reset(SpectrumEar *e)
+{
+    memset(e->state, 0, sizeof e->state);
+    memset(e->hop, 0, sizeof e->hop);
+    e->last = 0.f;
+    e->cells = e->hops = 0;
+}
+
+/* Written so that a compiler turns several bands at once. */
+static void turn(const SpectrumStage *pole, SpectrumStage *s, const float *real, const float *imaginary)
+{
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
+        const float re = s->real[b], im = s->imaginary[b];
+        s->real[b] = real[b] + (pole->real[b] * re - pole->imaginary[b] * im);
+        s->imaginary[b] = imaginary[b] + (pole->real[b] * im + pole->imaginary[b] * re);
+    }
+}
+
+void spectrum_ear_process(SpectrumEar *e, const float *x, uint32_t n)
+{
+    static const float none[SPECTRUM_BANDS];
+    for (uint32_t t = 0; t < n; ++t) {
+        const float raised = x[t] - e->raise * e->last;
+        float all[SPECTRUM_BANDS];
+        e->last = x[t];
+        for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+            all[b] = raised;
+        turn(&e->pole, &e->state[0], all, none);
+        turn(&e->pole, &e->state[1], e->state[0].real, e->state[0].imaginary);
+    }
+}
+
+static float hushed(float x)
+{
+    return x > -SILENCE && x < SILENCE ? 0.f : x;
+}
+
+static void hush(SpectrumStage *s)
+{
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
+        s->real[b] = hushed(s->real[b]);
+        s->imaginary[b] = hushed(s->imaginary[b]);
+    }
+}
+
+static void end_block(const SpectrumEar *e, double energy[SPECTRUM_BANDS])
+{
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
+        double sum = 0.0;
+        for (uint32_t h = 0; h < SPECTRUM_HOPS; ++h)
+            sum += e->hop[h][b];
+        energy[b] = e->weight[b] * sum / (SPECTRUM_HOPS * e->hop_cells);
+    }
+}
+
+bool spectrum_ear_tick(SpectrumEar *e, double energy[SPECTRUM_BANDS])
+{
+    const SpectrumStage *const out = &e->state[SPECTRUM_STAGES - 1];
+    double *const hop = e->hop[e->hops % SPECTRUM_HOPS];
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+        hop[b] += (double)(out->real[b] * out->real[b] + out->imaginary[b] * out->imaginary[b]);
+    for (uint32_t s = 0; s < SPECTRUM_STAGES; ++s)
+        hush(&e->state[s]);
+    if (++e->cells < e->hop_cells)
+        return false;
+    e->cells = 0;
+    const bool full = ++e->hops >= SPECTRUM_HOPS;
+    if (full)
+        end_block(e, energy);
+    memset(e->hop[e->hops % SPECTRUM_HOPS], 0, sizeof e->hop[0]);
+    return full;
+}
+
+/* ---- What was heard ---- */
+
+static void halve(VoiceSpectrum *s)
+{
+    for (uint32_t i = 0; i < EVEN_FINE; ++i)
+        s->blocks[i] = (s->blocks[i] + 1) / 2;
+    for (uint32_t row = 0; row < EVEN_ROWS; ++row)
+        for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+            s->energy[row][b] = (s->energy[row][b] + 1) / 2;
+    spectrum_recount(s);
+}
+
+void spectrum_recount(VoiceSpectrum *s)
+{
+    s->count = 0;
+    for (uint32_t i = 0; i < EVEN_FINE; ++i)
+        s->count += s->blocks[i];
+}
+
+bool spectrum_add(VoiceSpectrum *s, const double energy[SPECTRUM_BANDS])
+{
+    double all = 0.0;
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+        all += energy[b];
+    if (all < EVEN_ABSOLUTE)
+        return false;
+    const uint32_t fine = even_fine(power_to_db(all)), row = fine / EVEN_STEP;
+    const double unit = db_to_power(even_row_level(row)) / SPECTRUM_UNITS;
+    bool full = ++s->blocks[fine] >= MOST_BLOCKS;
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
+        const double due = s->rest[b] + fmin(energy[b] / unit, SPECTRUM_MOST / 8.0), whole = floor(due);
+        s->energy[row][b] += (uint32_t)whole;
+        s->rest[b] = due - whole;
+        full |= s->energy[row][b] > SPECTRUM_MOST / 2;
+    }
+    ++s->count;
+    if (full)
+        halve(s);
+    return true;
+}
+
+void spectrum_sum(const VoiceSpectrum *s, uint32_t row, const double power[SPECTRUM_BANDS], EvenSums *sums)
+{
+    const double unit = db_to_power(even_row_level(row)) / SPECTRUM_UNITS;
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
+        const double e = unit * s->energy[row][b];
+        sums->in[row] += e;
+        sums->out[row] += e * power[b];
+    }
+}
