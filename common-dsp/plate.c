@@ -69,9 +69,8 @@ static void set(void *dsp, const void *wanted);
 
 bool plate_init_with(Plate *p, uint32_t seed, double rate, uint32_t in_channels)
 {
-    *p = (Plate){.rate = rate, .in_channels = in_channels};
-    if (!dsp_rate_ok(rate) || in_channels < 1 || in_channels > DSP_CHANNELS)
-        return false;
+    p->rate = rate;
+    p->in_channels = in_channels;
     plate_wait_init(&p->wait, rate, in_channels);
     plate_tables_draw(&p->tables, seed);
     plate_chain_place(&p->into, p->tables.into, rate);

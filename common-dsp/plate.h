@@ -84,7 +84,7 @@ typedef struct {
     float dry_gain[DSP_CELL];
 } Plate;
 
-/* As plate.init, with the tables of another seed (plate_tables.h): for the program that chooses them. */
+/* As plate.init (processor.h), with the tables of another seed (plate_tables.h): for the program that chooses them. */
 bool plate_init_with(Plate *p, uint32_t seed, double rate, uint32_t in_channels);
 
 #endif

@@ -117,10 +117,10 @@ static inline void mix_eight(Four *x)
 
 /* Eight lines out of their delays, through their losses and mixed among themselves. Rows of time are turned into rows
  * of lines for the recursions: two of them, side by side. */
-static inline void lose_eight(PlateTank *tank, uint32_t half, const PlateTankTune *from, const PlateTankTune *goal,
+static inline void lose_eight(PlateTank *tank, size_t half, const PlateTankTune *from, const PlateTankTune *goal,
                               bool moving, float row[HALF][DSP_CELL])
 {
-    const uint32_t g = half * HALF / FOUR;
+    const size_t g = half * HALF / FOUR;
     const float *run[HALF];
     for (uint32_t k = 0; k < HALF; ++k)
         run[k] = ring_run(&tank->line[half * HALF + k], tank->delay[half * HALF + k]);
@@ -196,7 +196,7 @@ void plate_tank_feed(PlateTank *tank, const PlateTankTune *from, const PlateTank
         minus[0][t] = -a[t];
         minus[1][t] = -b[t];
     }
-    for (uint32_t half = 0; half < 2; ++half)
+    for (size_t half = 0; half < 2; ++half)
         if (from == goal)
             lose_eight(tank, half, goal, goal, false, row + half * HALF);
         else
@@ -214,7 +214,7 @@ static inline void add_taps(const PlateTank *tank, const float *from, const floa
     static const float way[FOUR] = {1.f / DSP_CELL, 2.f / DSP_CELL, 3.f / DSP_CELL, 4.f / DSP_CELL};
     Four sum[VECTORS];
     FOUR_UNROLL
-    for (uint32_t v = 0; v < VECTORS; ++v)
+    for (size_t v = 0; v < VECTORS; ++v)
         sum[v] = four_all(0.f);
     for (uint32_t k = 0; k < tank->fields[out][field]; ++k) {
         const uint32_t l = tank->field[out][field][k];
@@ -224,14 +224,14 @@ static inline void add_taps(const PlateTank *tank, const float *from, const floa
         Four gain =
             moving ? four_add(four_all(from[l]), four_mul(four_all(change), four_load(way))) : four_all(goal[l]);
         FOUR_UNROLL
-        for (uint32_t v = 0; v < VECTORS; ++v) {
+        for (size_t v = 0; v < VECTORS; ++v) {
             sum[v] = four_add(sum[v], four_mul(gain, four_load(run + v * FOUR)));
             if (moving)
                 gain = four_add(gain, step);
         }
     }
     FOUR_UNROLL
-    for (uint32_t v = 0; v < VECTORS; ++v)
+    for (size_t v = 0; v < VECTORS; ++v)
         four_store(to + v * FOUR, sum[v]);
 }
 

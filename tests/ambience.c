@@ -246,9 +246,9 @@ static void transform(const double complex *x, uint32_t n, uint32_t apart, const
     for (size_t k = 0; k < radix; ++k)
         transform(x + k * apart, part, radix * apart, turn, whole, spare + k * part, out + k * part);
     for (uint32_t k = 0; k < n; ++k) {
-        const double complex by = turn[k * (whole / n)];
+        const double complex by = turn[(size_t)k * (whole / n)];
         double complex sum = 0.0;
-        for (uint32_t j = radix; j-- > 0;)
+        for (size_t j = radix; j-- > 0;)
             sum = sum * by + spare[j * part + k % part];
         out[k] = sum;
     }

@@ -19,8 +19,10 @@
 
 #include "plain_plate.h"
 
+/* The same sources under other names. NOLINTBEGIN(bugprone-suspicious-include) */
 #include "../common-dsp/plate.c"
 #include "../common-dsp/plate_chain.c"
 #include "../common-dsp/plate_loss.c"
 #include "../common-dsp/plate_shade.c"
 #include "../common-dsp/plate_tank.c"
+/* NOLINTEND(bugprone-suspicious-include) */
