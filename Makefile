@@ -44,7 +44,7 @@ SAY := $(if $(filter 1,$(V))$(findstring s,$(firstword -$(MAKEFLAGS))),@true,@ec
 COMPILE     = $(CC) $(BASE_FLAGS) $(SAME_PATHS) $(WARN) $(WERROR) $(OPT) $(CPPFLAGS) $(CFLAGS)
 LINK        = $(COMPILE) $(LDFLAGS)
 # What is linked, of what a file is made of: the rest are stamps (below).
-OBJECTS     = $(filter %.o %.a,$^)
+OBJECTS     = $(filter %.o,$^) $(filter %.a,$^)
 # No locale has a say in how numbers are written.
 WRITE       = LC_ALL=C $(AWK)
 
@@ -270,15 +270,28 @@ $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o 
 	$(Q)$(LINK) -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
 HOURS ?= 24
-voices: $(BUILD)/tests/unit/test_finder $(BUILD)/tests/unit/test_esses_voices ##     the finder and Esses on recorded voices, more of them than in make check: a table per voice
+VOICES := $(addprefix $(BUILD)/tests/unit/,test_finder test_esses_voices test_check_voices)
+voices: $(VOICES) ##     the finder, Esses and Check on recorded voices, more of them than in make check: a table per voice
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_finder
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_esses_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_check_voices
 
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
 
 bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of every plug-in beside general tools
 	@tests/bench/run.sh $(BUILD)
+
+# Chooses the seeds of the plate's tables: see the source.
+RATE  ?= 48000
+FIRST ?= 1
+LAST  ?= 300
+plate-tables: $(BUILD)/plate_tables ## draws the plate's tables for RATE from seeds FIRST to LAST, measures them, prints the best
+	$(BUILD)/plate_tables $(RATE) $(FIRST) $(LAST)
+
+$(BUILD)/plate_tables: $(BUILD)/obj/tests/plate_tables/search.o $(BUILD)/obj/tests/ambience.o $(BUILD)/obj/tests/response.o $(DSP_LIB)
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $(OBJECTS) -lcmocka -lm
 
 $(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
@@ -365,10 +378,10 @@ $(BUILD)/stamps/$(1): Makefile $(if $(call differ,$(strip $(STAMP_$(1))),$(strip
 endef
 $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 
-$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench reference feed load seeds fuzz_plugins fuzz_render): \
+$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance bench hosts cross lint valgrind validate controls evidence install uninstall clean help
+.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench hosts cross lint valgrind validate controls evidence install uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

@@ -4,43 +4,44 @@
 
 #include <string.h>
 
+/* Frames between the end of a block of voice and the frame that it is told with. */
+enum { BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES };
+
 /* ---- Figures ---- */
 
 /* One step a cell, so that no cell has to walk all of the memory. */
 static void work_on(Check *c)
 {
+    if (c->params.learn)
+        c->rounds = 2; /* what is half done, and a whole one after it */
+    if (!c->rounds)
+        return;
     check_figures_step(&c->memory, c->step, &c->draft);
     c->step = (c->step + 1) % CHECK_STEPS;
-    if (c->step == 0)
-        c->report = c->draft;
+    if (c->step > 0)
+        return;
+    c->report = c->draft;
+    --c->rounds;
 }
 
 /* The memory has changed as a whole. */
-static void work_out(void *dsp)
+static void work_out(Check *c)
 {
-    Check *c = dsp;
-    c->step = 0;
+    c->step = c->rounds = 0;
     check_figures(&c->memory, &c->report);
-}
-
-static void forget(Check *c)
-{
-    check_memory_clear(&c->memory);
-    ++c->version;
-    work_out(c);
 }
 
 /* ---- Life ---- */
 
-static void reset(void *dsp)
+static void reset_listening(Check *c)
 {
-    Check *c = dsp;
-    c->learn = (LearnSwitch){0};
     hearing_reset(&c->hearing);
     c->rests = (Rests){0};
     memset(&c->decay, 0, sizeof c->decay);
     memset(&c->pops, 0, sizeof c->pops);
-    c->notes = (Notes){0};
+    c->breaths = (Breaths){0};
+    clicks_reset(&c->clicks);
+    memset(&c->notes, 0, sizeof c->notes);
     c->phrases = (Phrases){0};
     loudness_reset(&c->loudness);
     c->hops = 0;
@@ -48,6 +49,31 @@ static void reset(void *dsp)
     c->cell_peak = 0.f;
     memset(c->clipping, 0, sizeof c->clipping);
     c->cell_clipped = 0;
+}
+
+/* Time goes on from where the memory stands. */
+static void set_clock(Check *c)
+{
+    c->began = fmax(check_memory_time(&c->memory, CHECK_NOW), 0.0);
+    c->cells = 0;
+}
+
+static void reset(void *dsp)
+{
+    Check *c = dsp;
+    c->learn = (LearnSwitch){0};
+    reset_listening(c);
+    set_clock(c);
+    work_out(c);
+}
+
+/* Nobody listened on hold: what the listeners hold is of before. */
+static void start_afresh(Check *c)
+{
+    reset_listening(c);
+    check_memory_clear(&c->memory);
+    ++c->version;
+    set_clock(c);
     work_out(c);
 }
 
@@ -56,12 +82,14 @@ static bool init(void *dsp, double rate, uint32_t channels)
     Check *c = dsp;
     if (!hearing_init(&c->hearing, rate, channels))
         return false;
+    c->rate = rate;
     c->channels = channels;
     c->params.learn = true;
     true_peak_init(&c->true_peak, rate);
     loudness_init(&c->loudness, rate, channels);
+    clicks_init(&c->clicks, rate, channels);
+    check_memory_clear(&c->memory);
     reset(c);
-    forget(c);
     return true;
 }
 
@@ -77,7 +105,7 @@ static void set(void *dsp, const void *wanted)
     const CheckParams *params = wanted;
     c->params = *params;
     if (learn_switch(&c->learn, params->learn))
-        forget(c);
+        start_afresh(c);
 }
 
 static void report(const void *dsp, void *to)
@@ -87,55 +115,122 @@ static void report(const void *dsp, void *to)
     *report = c->report;
 }
 
-/* ---- Hearing ---- */
+/* ---- Learning: called on learn alone ---- */
+
+static double seconds(const Check *c)
+{
+    return c->began + (double)c->cells * DSP_CELL / c->rate;
+}
+
+/* Between a frame's sound and its answer. */
+static double frame_lag(const Check *c)
+{
+    return (c->hearing.listening.late + c->hearing.hop) / c->rate;
+}
 
 static void learn(Check *c, CheckTally which, double value)
 {
-    if (!c->params.learn)
-        return;
     check_memory_count(&c->memory, which, value);
     ++c->version;
 }
 
-static void learn_note(Check *c, const NoteFound *note)
+/* A fault was heard, so long ago. */
+static void date(Check *c, CheckFault fault, double ago)
 {
-    if (!c->params.learn || !note->voiced)
-        return;
-    if (note->held)
-        check_memory_count(&c->memory, CHECK_NOTES, note->note);
-    check_memory_frame(&c->memory, note->steady);
-    ++c->version;
+    if (check_memory_when(&c->memory, fault, seconds(c) - ago))
+        ++c->version;
+}
+
+/* The same, where it is `level` dB that is more than so much against the voice's level. */
+static void date_level(Check *c, CheckFault fault, double level, double over, double ago)
+{
+    const double voice = c->report.voice_level;
+    if (voice > UNITS_DB_FLOOR && level > voice + over)
+        date(c, fault, ago);
 }
 
 static void learn_level(Check *c, double db)
 {
-    if (!c->params.learn)
+    const double level = db - pops_raise(&c->pops, BLOCK_LATE),
+                 ago = frame_lag(c) + BLOCK_LATE * c->hearing.hop / c->rate;
+    check_memory_block(&c->memory, level);
+    ++c->version;
+    if (level < -check_limit(FAULT_TOO_QUIET))
+        date(c, FAULT_TOO_QUIET, ago);
+    if (level > check_limit(FAULT_TOO_LOUD))
+        date(c, FAULT_TOO_LOUD, ago);
+}
+
+static void learn_rest(Check *c, const RestFound *rest)
+{
+    if (rest->first)
+        check_memory_more(&c->memory, CHECK_MORE_RESTS);
+    if (rest->silent)
+        check_memory_more(&c->memory, CHECK_MORE_SILENT);
+    if (rest->first || rest->silent)
+        ++c->version;
+    if (!rest->block)
         return;
-    level_memory_add(&c->memory.level, db);
+    learn(c, CHECK_NOISE, rest->block_db);
+    if (rest->block_db < c->report.voice_level - CHECK_REST_UNDER)
+        date_level(c, FAULT_NOISY, rest->block_db, check_limit(FAULT_NOISY), frame_lag(c));
+}
+
+static void learn_hum(Check *c, const double *db)
+{
+    static const CheckTally tally[HUM_FAMILIES] = {CHECK_HUM_50, CHECK_HUM_60};
+    for (uint32_t f = 0; f < HUM_FAMILIES; ++f) {
+        learn(c, tally[f], db[f]);
+        date_level(c, FAULT_HUM, db[f], check_limit(FAULT_HUM), frame_lag(c));
+    }
+}
+
+static void learn_decay(Check *c, double t60)
+{
+    learn(c, CHECK_DECAYS, log2(t60));
+    if (t60 > check_limit(FAULT_ROOMY))
+        date(c, FAULT_ROOMY, frame_lag(c));
+}
+
+/* What lies half the limit off the voice's level, either way. */
+static void learn_phrase(Check *c, double db)
+{
+    learn(c, CHECK_PHRASES, db);
+    if (c->report.voice_level > UNITS_DB_FLOOR && fabs(db - c->report.voice_level) > 0.5 * check_limit(FAULT_UNEVEN))
+        date(c, FAULT_UNEVEN, frame_lag(c));
+}
+
+static void learn_burst(Check *c, double db)
+{
+    learn(c, CHECK_BURSTS, db);
+    date_level(c, FAULT_POPPING, db, 0.0, frame_lag(c));
+}
+
+static void learn_breath(Check *c, double db)
+{
+    learn(c, CHECK_BREATH_LEVELS, db);
+    if (db < c->report.voice_level - CHECK_BREATH_MOST)
+        date_level(c, FAULT_BREATHY, db, -CHECK_BREATH_UNDER, frame_lag(c));
+}
+
+static void learn_click(Check *c, double db)
+{
+    learn(c, CHECK_CLICK_LEVELS, db);
+    date_level(c, FAULT_CLICKING, db, -CHECK_CLICK_UNDER, CLICKS_LAG);
+}
+
+static void learn_note(Check *c, const NoteFound *note)
+{
+    if (!note->voiced)
+        return;
+    check_memory_count_many(&c->memory, CHECK_NOTES, note->note, note->held);
+    if (note->sung)
+        check_memory_count(&c->memory, CHECK_CENTS, note->centre - floor(note->centre));
+    check_memory_frame(&c->memory, note->steady, note->sung, note->lasting);
     ++c->version;
 }
 
-static void hear_frame(Check *c, const HearingFrame *frame)
-{
-    double value;
-    if (frame->voice.block)
-        learn_level(c, frame->voice.db);
-    const RestFound rest = rests_hear(&c->rests, frame);
-    if (rest.block)
-        learn(c, CHECK_NOISE, rest.block_db);
-    if (rest.window)
-        hum_look(&c->hearing.hum, frame->end);
-    if (decay_hear(&c->decay, frame, &value))
-        learn(c, CHECK_DECAYS, log2(value));
-    if (pops_hear(&c->pops, frame, &value))
-        learn(c, CHECK_BURSTS, value);
-    if (phrases_hear(&c->phrases, frame, &value))
-        learn(c, CHECK_PHRASES, value);
-    const NoteFound note = notes_hear(&c->notes, frame);
-    learn_note(c, &note);
-}
-
-static void hear_loudness(Check *c)
+static void learn_loudness(Check *c)
 {
     if (c->loudness.hops == c->hops)
         return;
@@ -147,34 +242,69 @@ static void hear_loudness(Check *c)
         learn(c, CHECK_SHORT_TERM, short_term);
 }
 
-static void hear_peaks(Check *c)
+static void learn_peaks(Check *c)
 {
-    if (c->params.learn && check_memory_peak(&c->memory, gain_to_db(c->cell_peak), c->cell_clipped))
+    if (check_memory_peak(&c->memory, gain_to_db(c->cell_peak), c->cell_clipped))
         ++c->version;
+    if (c->cell_clipped)
+        date(c, FAULT_CLIPPED, 0.0);
     c->cell_peak = 0.f;
     c->cell_clipped = 0;
 }
 
-/* Grid point: takes in what the last cell brought. */
-static void tick(void *dsp)
+/* ---- Hearing ---- */
+
+static void hear_frame(Check *c, const HearingFrame *frame)
 {
-    Check *c = dsp;
-    static const CheckTally hum_tally[HUM_FAMILIES] = {CHECK_HUM_50, CHECK_HUM_60};
-    double hum[HUM_FAMILIES];
+    double value;
+    if (frame->voice.block)
+        learn_level(c, frame->voice.db);
+    const RestFound rest = rests_hear(&c->rests, frame);
+    learn_rest(c, &rest);
+    if (rest.window && !c->hearing.hum.busy && check_memory_window(&c->memory, rest.window_db))
+        hum_look(&c->hearing.hum, frame->end);
+    if (decay_hear(&c->decay, frame, &value))
+        learn_decay(c, value);
+    if (pops_hear(&c->pops, frame, &value))
+        learn_burst(c, value);
+    if (breaths_hear(&c->breaths, frame, &value))
+        learn_breath(c, value);
+    if (phrases_hear(&c->phrases, frame, c->report.voice_level, &value))
+        learn_phrase(c, value);
+    const NoteFound note = notes_hear(&c->notes, frame);
+    learn_note(c, &note);
+}
+
+/* What the last cell brought. */
+static void listen(Check *c)
+{
+    double value, hum[HUM_FAMILIES];
     const HearingFrame *frame = hearing_frame(&c->hearing);
     if (frame)
         hear_frame(c, frame);
     if (hum_found(&c->hearing.hum, hum))
-        for (uint32_t f = 0; f < HUM_FAMILIES; ++f)
-            learn(c, hum_tally[f], hum[f]);
-    hear_loudness(c);
-    hear_peaks(c);
+        learn_hum(c, hum);
+    if (clicks_found(&c->clicks, &value))
+        learn_click(c, value);
+    learn_loudness(c);
+    learn_peaks(c);
+    date(c, (CheckFault)CHECK_NOW, 0.0);
+    ++c->cells;
+}
+
+/* Grid point. */
+static void tick(void *dsp)
+{
+    Check *c = dsp;
+    if (c->params.learn)
+        listen(c);
     work_on(c);
 }
 
 static void hear(Check *c, const float *const *in, uint32_t n)
 {
     const float *const *alive = hearing_process(&c->hearing, in, n);
+    clicks_process(&c->clicks, alive, n);
     for (uint32_t k = 0; k < c->channels; ++k) {
         const float peak = true_peak_process(&c->true_peak, k, in[k], n);
         c->cell_peak = peak > c->cell_peak ? peak : c->cell_peak;
@@ -188,16 +318,26 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
 {
     Check *c = dsp;
     float copy[DSP_CHANNELS][DSP_CELL];
-    hear(c, in, n);
+    if (c->params.learn)
+        hear(c, in, n);
     for (uint32_t k = 0; k < c->channels; ++k)
         memcpy(copy[k], in[k], n * sizeof(float));
     for (uint32_t k = 0; k < c->channels; ++k)
         memcpy(out[k], copy[k], n * sizeof(float));
 }
 
+/* ---- What was learned ---- */
+
+static void restored(void *dsp)
+{
+    Check *c = dsp;
+    set_clock(c);
+    work_out(c);
+}
+
 const Processor check = {
     .size = sizeof(Check),
     PROCESSOR_FUNCTIONS,
     .report = report,
-    .learned = {&check_schema, offsetof(Check, memory), offsetof(Check, version), work_out},
+    .learned = {&check_schema, offsetof(Check, memory), offsetof(Check, version), restored},
 };

@@ -1,18 +1,21 @@
 /* Check: tells if a take is usable, and what is wrong with it. The output is the input, to the bit.
  *
- * While it learns, every figure is that of all it has heard since learning began; on hold the figures stay as they are.
- * They are made from a bounded memory alone (check_memory.h, check_figures.h), so that a restored session shows the
- * same ones and goes on from there. A figure moves within 10 ms of what changed it; what depends on where the voice is
- * comes about half a second after the sound. Learning started afresh (hold -> learn while running) forgets everything.
+ * While it learns, every figure is that of all it has heard since learning began. On hold it does not listen: all
+ * figures, the peak too, are of what was learned. They are made from a bounded memory alone (check_memory.h,
+ * check_figures.h), so that a restored session shows the same ones and goes on from there. A figure moves within 10 ms
+ * of what changed it; what depends on where the voice is comes about half a second after the sound. Learning started
+ * afresh (hold -> learn while running) forgets everything.
  *
  * Of two channels: the voice level and the noise floor are the mean of both powers, peaks and clipped samples are of
- * both, hum, room, pops and notes are looked for in their half sum. For all of these, loudness too, a living channel
- * stands in for a dead one (living.h): a take with a dead channel shows the figures that it will have once its living
- * one is put on both. */
+ * both, hum, room, pops, clicks, breaths and notes are looked for in their half sum. For all of these, loudness too, a
+ * living channel stands in for a dead one (living.h): a take with a dead channel shows the figures that it will have
+ * once its living one is put on both. */
 #ifndef LINCTUS_CHECK_H
 #define LINCTUS_CHECK_H
 
+#include "breaths.h"
 #include "check_figures.h"
+#include "clicks.h"
 #include "clipping.h"
 #include "decay.h"
 #include "hearing.h"
@@ -29,6 +32,7 @@ typedef struct {
 } CheckParams;
 
 typedef struct {
+    double rate;
     uint32_t channels;
     CheckParams params;
     LearnSwitch learn;
@@ -37,6 +41,8 @@ typedef struct {
     Rests rests;
     Decay decay;
     Pops pops;
+    Breaths breaths;
+    Clicks clicks;
     Notes notes;
     Phrases phrases;
     Loudness loudness;
@@ -48,7 +54,10 @@ typedef struct {
 
     CheckMemory memory;
     uint32_t version;
+    double began;       /* s since learning began, as of the last reset or restore */
+    uint64_t cells;     /* since then */
     uint32_t step;      /* of check_figures_step(), one a cell, round and round */
+    uint32_t rounds;    /* of them to do, before the report stands for the memory */
     CheckReport draft;  /* what the steps have found so far */
     CheckReport report; /* the last that was whole */
 } Check;

@@ -8,30 +8,40 @@
 #define NONE UNITS_DB_FLOOR
 
 /* The figures of rests and hum were settled on 24 spoken takes of two minutes whose rests had been cut out, and judged
- * on seeds not looked at before (test_check.c); the others on the tests' singer, and how flat they lie was not noted.
- */
+ * on seeds not looked at before (test_check.c), and once more, with clicks and breaths, on recorded voices
+ * (test_check_voices.c); the others on the tests' singer, and how flat they lie was not noted. */
 #define QUIETEST    0.05 /* share of the blocks of the rests */
 #define QUIET_ROOM  3.0  /* dB over them that count */
-#define REST_UNDER  6.0  /* dB under the voice: a louder block is no rest, but a voice that was not taken for one */
 #define HUM_ROOM    3.0  /* dB: a hum stays within this of its middle level, and of that of the rests it stands in */
-#define HUM_SHARE   0.4  /* of the windows have to lie there: else they are ends of notes */
+#define HUM_UNDER   60.0 /* dB under the voice: nobody hears what is fainter, which chance finds now and then */
+#define HUM_SHARE   0.3  /* of the windows have to lie there: else they are ends of notes */
 #define POP_OVER    0.0  /* dB over the voice's level, over 20 ms */
 #define UNEVEN_ENDS 0.1  /* share of the phrases */
 #define ROOM_DRY_S  0.3  /* s; both: common practice, ours */
 #define ROOM_LIVE_S 0.5
-#define HELD_SHARE  0.004 /* of the held frames: fewer at a place are taken for slips of the tracker */
+#define ENDS        0.02 /* share of the held frames: slips of the tracker are fewer */
+#define FAR_OUT     0.3  /* semitones */
+#define BLOCK_TIME  0.04 /* s, from one block of a rest to the next (rests.h) */
+#define WINDOW_TIME 0.09 /* s, from one window to the next at least */
+#define SILENT_TIME 0.01 /* s */
+#define CUT_OUT     4.0  /* times as much digital silence: then what is left are ends of words */
+#define VOICE_TIME  0.1  /* s, from one block of voice to the next */
+#define LEAST_TIME  0.5  /* min: faults are not counted by the minute of less */
 
 /* With fewer there is no figure. */
 enum {
     ENOUGH_BLOCKS = 10, /* of voice: a second */
     ENOUGH_QUIET = 4,
-    ENOUGH_WINDOWS = 4,
+    ENOUGH_WINDOWS = 3,
     ENOUGH_DECAYS = 3,
     ENOUGH_PHRASES = 3,
-    ENOUGH_HELD = 8, /* frames at a place */
+    ENOUGH_HELD = 8,   /* frames */
+    ENOUGH_SUNG = 100, /* frames: a second */
+    ENOUGH_RESTS = 3,
+    ENOUGH_REST = 38, /* blocks of rests: 1.5 s */
+    ENOUGH_CLICKS = 5,
+    ENOUGH_BREATHS = 3,
 };
-
-enum { NOTE_WIDTH = 4 }; /* bins of a place: a semitone */
 
 /* ---- Reading the tallies ---- */
 
@@ -68,6 +78,7 @@ static void find_level(const CheckMemory *m, CheckReport *r)
     r->voice_level = enough_voice(m, ENOUGH_BLOCKS) ? level_memory_level(&m->level) : NONE;
     r->peak = m->peak;
     r->clipped = m->counter[CHECK_COUNT_CLIPPED];
+    r->voice_heard = VOICE_TIME * tally_total(&m->level, &level_memory_scale);
 }
 
 /* Blocks of the rests up to this level. */
@@ -79,14 +90,26 @@ static double blocks_under(const CheckMemory *m, double db)
 /* Blocks of the rests that are none of the voice. */
 static double quiet_rests(const CheckMemory *m, const CheckReport *r)
 {
-    return blocks_under(m, r->voice_level > NONE ? r->voice_level - REST_UNDER : HUGE_VAL);
+    return blocks_under(m, r->voice_level > NONE ? r->voice_level - CHECK_REST_UNDER : HUGE_VAL);
+}
+
+/* Where rests were cut out, the little that is left between digital silence and voice tells nothing. */
+static bool cut_out(const CheckMemory *m, double seconds)
+{
+    return m->more[CHECK_MORE_SILENT] * SILENT_TIME > CUT_OUT * seconds;
+}
+
+static bool enough_rests(const CheckMemory *m, double blocks)
+{
+    return (m->more[CHECK_MORE_RESTS] >= ENOUGH_RESTS || blocks >= ENOUGH_REST) && !cut_out(m, BLOCK_TIME * blocks);
 }
 
 static void find_noise(const CheckMemory *m, CheckReport *r)
 {
     const double blocks = quiet_rests(m, r);
     r->noise_floor = NONE;
-    if (blocks > 0.0) {
+    r->rest_heard = BLOCK_TIME * blocks;
+    if (blocks > 0.0 && enough_rests(m, blocks)) {
         const double quiet = value_at(m, CHECK_NOISE, QUIETEST * blocks) + QUIET_ROOM;
         if (blocks_under(m, quiet) >= ENOUGH_QUIET)
             r->noise_floor = mean_db(m, CHECK_NOISE, check_scale[CHECK_NOISE].low, quiet);
@@ -95,26 +118,33 @@ static void find_noise(const CheckMemory *m, CheckReport *r)
     r->signal_to_noise = known ? r->voice_level - r->noise_floor : 0.0;
 }
 
-static double hum_level(const CheckMemory *m, CheckTally family)
+/* The middle one of the windows in which the family stands out. near: how many lie near it. */
+static double hum_level(const CheckMemory *m, CheckTally family, double *near)
 {
-    const double windows = total(m, family);
-    if (windows < ENOUGH_WINDOWS)
-        return NONE;
     const TallyScale *scale = &check_scale[family];
-    const double middle = value_at(m, family, 0.5 * windows);
-    const double near = count_from(m, family, middle - HUM_ROOM) - count_from(m, family, middle + HUM_ROOM);
-    return middle > scale->low + scale->step && near >= HUM_SHARE * windows ? middle : NONE;
+    const double windows = total(m, family), out = count_from(m, family, scale->low + scale->step);
+    *near = 0.0;
+    if (out < ENOUGH_WINDOWS || cut_out(m, WINDOW_TIME * windows))
+        return NONE;
+    const double middle = value_at(m, family, windows - 0.5 * out);
+    *near = count_from(m, family, middle - HUM_ROOM) - count_from(m, family, middle + HUM_ROOM);
+    return *near >= ENOUGH_WINDOWS && *near >= HUM_SHARE * windows ? middle : NONE;
 }
 
+/* Where both families stand out, it is the steadier. */
 static void find_hum(const CheckMemory *m, CheckReport *r)
 {
-    const double fifty = hum_level(m, CHECK_HUM_50), sixty = hum_level(m, CHECK_HUM_60), blocks = quiet_rests(m, r);
-    const double most = blocks > 0.0 ? value_at(m, CHECK_NOISE, 0.5 * blocks) + HUM_ROOM : NONE;
-    r->hum_level = fmax(fifty, sixty) > most ? NONE : fmax(fifty, sixty);
-    r->hum_hz = !(r->hum_level > NONE) ? 0.0 : fifty >= sixty ? 50.0 : 60.0;
+    double near_50, near_60;
+    const double fifty = hum_level(m, CHECK_HUM_50, &near_50), sixty = hum_level(m, CHECK_HUM_60, &near_60);
+    const bool is_sixty = sixty > NONE && (!(fifty > NONE) || near_60 > near_50);
+    const double level = is_sixty ? sixty : fifty, blocks = quiet_rests(m, r);
+    const double most = blocks > 0.0 ? value_at(m, CHECK_NOISE, 0.5 * blocks) + HUM_ROOM : HUGE_VAL;
+    const double least = r->voice_level > NONE ? r->voice_level - HUM_UNDER : NONE;
+    r->hum_level = level > most || level < least ? NONE : level;
+    r->hum_hz = !(r->hum_level > NONE) ? 0.0 : is_sixty ? 60.0 : 50.0;
 }
 
-/* ---- Room, pops, notes, phrases ---- */
+/* ---- Room, pops, clicks, breaths, notes, phrases ---- */
 
 static CheckRoom room_of(double decay)
 {
@@ -135,27 +165,84 @@ static void find_pops(const CheckMemory *m, CheckReport *r)
     r->pops = r->voice_level > NONE ? count_from(m, CHECK_BURSTS, r->voice_level + POP_OVER) : 0.0;
 }
 
-static void find_notes(const CheckMemory *m, CheckReport *r)
+/* Clicks, and breaths. */
+static void find_noises(const CheckMemory *m, CheckReport *r)
 {
-    const Tally *notes = &m->tally[CHECK_NOTES];
-    const TallyScale *scale = &check_scale[CHECK_NOTES];
-    const double held = total(m, CHECK_NOTES), enough = fmax(ENOUGH_HELD, HELD_SHARE * held);
-    r->lowest = tally_lowest(notes, scale, NOTE_WIDTH, enough);
-    r->highest = tally_highest(notes, scale, NOTE_WIDTH, enough);
-    r->lowest_hz = r->lowest > 0.0 ? note_to_hz(r->lowest) : 0.0;
-    r->highest_hz = r->highest > 0.0 ? note_to_hz(r->highest) : 0.0;
-    r->range = RANGE_UNKNOWN;
-    if (r->lowest > 0.0 && enough_voice(m, CHECK_ENOUGH))
-        r->range = voice_range_of(r->lowest, r->highest, value_at(m, CHECK_NOTES, 0.5 * held),
-                                  (double)m->counter[CHECK_COUNT_STEADY] / m->counter[CHECK_COUNT_VOICED]);
+    r->clicks = r->breaths = 0.0;
+    r->breath_level = NONE;
+    if (!(r->voice_level > NONE))
+        return;
+    r->clicks = count_from(m, CHECK_CLICK_LEVELS, r->voice_level - CHECK_CLICK_UNDER);
+    const double louder = count_from(m, CHECK_BREATH_LEVELS, r->voice_level - CHECK_BREATH_MOST);
+    r->breaths = count_from(m, CHECK_BREATH_LEVELS, r->voice_level - CHECK_BREATH_UNDER) - louder;
+    if (r->breaths > 0.0)
+        r->breath_level = value_at(m, CHECK_BREATH_LEVELS, total(m, CHECK_BREATH_LEVELS) - louder - 0.5 * r->breaths);
 }
 
+static bool is_sung(const CheckMemory *m)
+{
+    const double voiced = m->counter[CHECK_COUNT_VOICED];
+    return m->counter[CHECK_COUNT_STEADY] >= VOICE_RANGE_STEADY * voiced ||
+           m->more[CHECK_MORE_SUNG] >= VOICE_RANGE_SUNG * voiced ||
+           m->more[CHECK_MORE_LASTING] >= VOICE_RANGE_LASTING * voiced;
+}
+
+static void find_notes(const CheckMemory *m, CheckReport *r)
+{
+    const double held = total(m, CHECK_NOTES);
+    const bool known = held >= ENOUGH_HELD;
+    r->lowest = known ? value_at(m, CHECK_NOTES, ENDS * held) : 0.0;
+    r->highest = known ? value_at(m, CHECK_NOTES, (1.0 - ENDS) * held) : 0.0;
+    r->lowest_hz = known ? note_to_hz(r->lowest) : 0.0;
+    r->highest_hz = known ? note_to_hz(r->highest) : 0.0;
+    r->range = RANGE_UNKNOWN;
+    if (known && enough_voice(m, CHECK_ENOUGH))
+        r->range = voice_range_of(r->lowest, r->highest, value_at(m, CHECK_NOTES, 0.5 * held), is_sung(m));
+}
+
+/* Semitones from the middle of a bin to the nearest that lies `offset` over one in tune: -0.5..0.5. */
+static double off_tune(uint32_t bin, double offset)
+{
+    const double off = (bin + 0.5) * check_scale[CHECK_CENTS].step - offset;
+    return off - round(off);
+}
+
+/* The mean round the semitone: that of unit vectors. */
+static double mean_offset(const Tally *t)
+{
+    double re = 0.0, im = 0.0;
+    for (uint32_t b = 0; b < check_scale[CHECK_CENTS].bins; ++b) {
+        const double turn = 2.0 * DSP_PI * off_tune(b, 0.0);
+        re += t->count[b] * cos(turn);
+        im += t->count[b] * sin(turn);
+    }
+    return atan2(im, re) / (2.0 * DSP_PI);
+}
+
+static void find_tuning(const CheckMemory *m, CheckReport *r)
+{
+    const Tally *t = &m->tally[CHECK_CENTS];
+    const double frames = total(m, CHECK_CENTS);
+    r->tuning = r->far_out = 0.0;
+    r->out_of_tune = -1.0;
+    if (frames < ENOUGH_SUNG || r->range == RANGE_UNKNOWN || r->range >= RANGE_SPOKEN_LOW)
+        return;
+    const double offset = mean_offset(t);
+    r->tuning = 100.0 * offset;
+    r->out_of_tune = 0.0;
+    for (uint32_t b = 0; b < check_scale[CHECK_CENTS].bins; ++b) {
+        const double off = fabs(off_tune(b, offset));
+        r->out_of_tune += 100.0 * off * t->count[b] / frames;
+        r->far_out += off > FAR_OUT ? t->count[b] / frames : 0.0;
+    }
+}
+
+/* By rank: of ten phrases the second from either end. */
 static void find_phrases(const CheckMemory *m, CheckReport *r)
 {
-    const double phrases = total(m, CHECK_PHRASES);
-    r->uneven = phrases >= ENOUGH_PHRASES ? value_at(m, CHECK_PHRASES, (1.0 - UNEVEN_ENDS) * phrases) -
-                                                value_at(m, CHECK_PHRASES, UNEVEN_ENDS * phrases)
-                                          : 0.0;
+    const double phrases = total(m, CHECK_PHRASES), end = UNEVEN_ENDS * (phrases - 1.0) + 0.5;
+    r->uneven =
+        phrases >= ENOUGH_PHRASES ? value_at(m, CHECK_PHRASES, phrases - end) - value_at(m, CHECK_PHRASES, end) : 0.0;
 }
 
 /* ---- Loudness ---- */
@@ -194,7 +281,21 @@ static const struct {
     [FAULT_ROOMY] = {VERDICT_ROOMY, ROOM_LIVE_S, 0.2}, /* s */
     [FAULT_POPPING] = {VERDICT_POPPING, 1.0, 2.0},     /* pops */
     [FAULT_UNEVEN] = {VERDICT_UNEVEN, 8.0, 3.0},       /* dB */
+    [FAULT_CLICKING] = {VERDICT_CLICKING, 8.0, 6.0},   /* a minute */
+    [FAULT_BREATHY] = {VERDICT_BREATHY, 4.0, 4.0},     /* a minute */
 };
+
+double check_limit(CheckFault fault)
+{
+    return faults[fault].limit;
+}
+
+/* What comes so many times, by the minute of voice; 0: too few times. */
+static double a_minute(const CheckMemory *m, double times, double enough)
+{
+    const double minutes = VOICE_TIME / 60.0 * m->more[CHECK_MORE_BLOCKS];
+    return times >= enough ? times / fmax(minutes, LEAST_TIME) : 0.0;
+}
 
 /* The noise without the hum, against the voice; NONE: not known, or hum alone. */
 static double noise_to_voice(const CheckReport *r)
@@ -216,6 +317,8 @@ static void find_faults(const CheckMemory *m, CheckReport *r)
         [FAULT_ROOMY] = r->decay,
         [FAULT_POPPING] = r->pops,
         [FAULT_UNEVEN] = r->uneven,
+        [FAULT_CLICKING] = a_minute(m, r->clicks, ENOUGH_CLICKS),
+        [FAULT_BREATHY] = a_minute(m, r->breaths, ENOUGH_BREATHS),
     };
     const bool enough = enough_voice(m, CHECK_ENOUGH);
     double worst = 0.0;
@@ -223,6 +326,7 @@ static void find_faults(const CheckMemory *m, CheckReport *r)
     for (uint32_t f = 0; f < CHECK_FAULTS; ++f) {
         const double past = (figure[f] - faults[f].limit) / faults[f].step;
         r->fault[f] = enough && past > 0.0;
+        r->last[f] = r->fault[f] ? check_memory_time(m, f) : -1.0;
         if (!r->fault[f] || past <= worst)
             continue;
         worst = past;
@@ -233,8 +337,8 @@ static void find_faults(const CheckMemory *m, CheckReport *r)
 /* ---- The steps ---- */
 
 static void (*const find[CHECK_STEPS])(const CheckMemory *, CheckReport *) = {
-    find_level, find_noise,   find_hum,      find_room,           find_pops,
-    find_notes, find_phrases, find_loudness, find_loudness_range, find_faults,
+    find_level, find_noise,  find_hum,     find_room,     find_pops,           find_noises,
+    find_notes, find_tuning, find_phrases, find_loudness, find_loudness_range, find_faults,
 };
 
 void check_figures_step(const CheckMemory *memory, uint32_t step, CheckReport *report)

@@ -14,7 +14,7 @@
 
 enum {
     CHECK_ENOUGH = 30, /* blocks of voice, one every 100 ms */
-    CHECK_STEPS = 10,  /* of working a report out */
+    CHECK_STEPS = 12,  /* of working a report out */
 };
 
 typedef enum {
@@ -27,6 +27,8 @@ typedef enum {
     VERDICT_ROOMY,
     VERDICT_POPPING,
     VERDICT_UNEVEN,
+    VERDICT_CLICKING,
+    VERDICT_BREATHY,
 } CheckVerdict;
 
 typedef enum {
@@ -38,8 +40,12 @@ typedef enum {
     FAULT_ROOMY,
     FAULT_POPPING,
     FAULT_UNEVEN,
+    FAULT_CLICKING,
+    FAULT_BREATHY,
     CHECK_FAULTS,
 } CheckFault;
+
+_Static_assert((int)CHECK_FAULTS == (int)CHECK_NOW, "a time for each fault");
 
 typedef enum { ROOM_UNKNOWN, ROOM_DRY, ROOM_IN_BETWEEN, ROOM_LIVE } CheckRoom;
 
@@ -50,27 +56,47 @@ typedef struct {
     double noise_floor;     /* dB, 20 Hz and up, hum too: mean power of the quiet blocks of 80 ms in the rests, those
                                within 3 dB of the level that one in twenty stays under; so breaths and a room's tail do
                                not count. Of blocks 6 dB or more under the voice: louder ones are voice.
-                               UNITS_DB_FLOOR: fewer than four such blocks, or rests of digital silence */
+                               UNITS_DB_FLOOR: too few rests to tell, that is fewer than three and less than 1.5 s of
+                               them, or hardly any beside those of digital silence */
+    double rest_heard;      /* s of such rests */
     double signal_to_noise; /* dB: voice_level less noise_floor; 0: one of them is not known */
     double hum_hz;          /* 50 or 60; 0: no hum */
-    double hum_level;       /* dB, RMS of its first ten harmonics: the middle one of all windows in the rests, where a
-                               family stands out in more than half of them (hum.h), of four windows or more. A hum is
-                               steady: four in ten windows lie within 3 dB of it, and it is no more than 3 dB louder than
-                               the middle block of the rests. UNITS_DB_FLOOR: no hum */
-    double decay;   /* s, T60 between 350 and 1400 Hz: the middle one of all free decays (decay.h), of three or more;
+    double hum_level; /* dB, RMS of its first ten harmonics: the middle one of the quiet windows (rests.h) in which
+                         a family stands out (hum.h). A hum is steady: three windows or more, and more than a third
+                         of all, lie within 3 dB of it, and it is no more than 3 dB louder than the middle block of
+                         the rests, nor more than 60 dB under the voice. UNITS_DB_FLOOR: no hum */
+    double decay;     /* s, T60 between 350 and 1400 Hz: the middle one of all free decays (decay.h), of three or more;
                        0: fewer heard */
-    CheckRoom room; /* dry under 0.3 s, live from 0.5 s on */
-    double pops;    /* bursts of low sound (pops.h) that lie over the voice's level */
-    double lowest, highest;       /* MIDI notes held for 120 ms or more; 0: none */
+    CheckRoom room;   /* dry under 0.3 s, live from 0.5 s on */
+    double pops;      /* bursts of low sound (pops.h) that lie over the voice's level */
+    double clicks;    /* clicks.h, to 32 dB under the voice's level */
+    double breaths, breath_level; /* breaths.h, 3 to 18 dB under the voice's level; dB, the middle one of them,
+                                     UNITS_DB_FLOOR: none */
+    double lowest, highest;       /* MIDI notes: what 2 of 100 frames of notes held for 120 ms or more stay under, and
+                                     pass; 0: fewer than eight such frames */
     double lowest_hz, highest_hz; /* the same, Hz; 0: none */
     VoiceRange range;
-    double uneven;         /* dB: from the level a tenth of the phrases stay under to that which a tenth pass; 0: fewer
-                              than three phrases */
-    double loudness;       /* LUFS, integrated (BS.1770); LOUDNESS_LOW: none */
+    double tuning;      /* cents from A4 = 440 Hz, -50..50: the mean over what is sung (notes.h), round the semitone */
+    double out_of_tune; /* cents: the mean distance from equal temperament, once that is taken off; -1: less than a
+                           second was sung, and `tuning` is 0 */
+    double far_out;     /* share of what is sung that lies more than 30 cents off */
+    double uneven;      /* dB: from the level a tenth of the phrases stay under to that which a tenth pass; 0: fewer
+                           than three phrases */
+    double loudness;    /* LUFS, integrated (BS.1770); LOUDNESS_LOW: none */
     double loudness_range; /* LU (EBU Tech 3342) */
+    double voice_heard;    /* s */
     bool fault[CHECK_FAULTS];
+    double last[CHECK_FAULTS]; /* s since learning began: when the fault was last heard; -1: it is none */
     CheckVerdict verdict;
 } CheckReport;
+
+/* Where a fault begins, in the unit of its figure (the table in check_figures.c). */
+double check_limit(CheckFault fault);
+
+#define CHECK_CLICK_UNDER  32.0 /* dB under the voice's level: fainter clicks do not count; */
+#define CHECK_BREATH_UNDER 18.0 /* breaths; */
+#define CHECK_BREATH_MOST  3.0  /* what is less than so much under it is a puff or a loud consonant, no breath */
+#define CHECK_REST_UNDER   6.0  /* a louder block is no rest, but a voice that was not taken for one */
 
 /* Step 0..CHECK_STEPS - 1, in this order and on the same report; each needs what those before it found, and none walks
  * more than three tallies. After the last one `report` is whole. Any memory will do, also one that changes between the

@@ -1,5 +1,6 @@
 #include "check_memory.h"
 
+#include "dsp.h"
 #include "loudness.h"
 #include "units.h"
 
@@ -7,7 +8,15 @@
 
 /* The bins are narrower than what one take's figures differ by from the next's; the ends lie beyond what a take can
  * hold, but for a decay over 8 s and a phrase over +10 dB. */
-enum { LEVEL_BINS = 280, DECAY_BINS = 120, BURST_BINS = 240, NOTE_BINS = 240, PHRASE_BINS = 400, LUFS_BINS = 400 };
+enum {
+    LEVEL_BINS = 280,
+    DECAY_BINS = 120,
+    BURST_BINS = 240,
+    NOTE_BINS = 240,
+    PHRASE_BINS = 400,
+    LUFS_BINS = 400,
+    CENT_BINS = 100
+};
 
 const TallyScale check_scale[CHECK_TALLIES] = {
     [CHECK_NOISE] = {-140.0, 0.5, LEVEL_BINS},
@@ -19,30 +28,39 @@ const TallyScale check_scale[CHECK_TALLIES] = {
     [CHECK_PHRASES] = {-90.0, 0.25, PHRASE_BINS},
     [CHECK_MOMENTARY] = {LOUDNESS_LOW, 0.2, LUFS_BINS},
     [CHECK_SHORT_TERM] = {LOUDNESS_LOW, 0.2, LUFS_BINS},
+    [CHECK_CENTS] = {0.0, 0.01, CENT_BINS},
+    [CHECK_CLICK_LEVELS] = {-100.0, 0.5, BURST_BINS},
+    [CHECK_BREATH_LEVELS] = {-100.0, 0.5, BURST_BINS},
 };
 
-/* Fields: the levels, every tally in its order, the peak, the counters. */
-enum { LEVELS, TALLIES, PEAK = TALLIES + CHECK_TALLIES, COUNTS, FIELDS };
+/* Fields: the levels, every tally in its order, the peak, the counters, the times. */
+enum { LEVELS, TALLIES, PEAK = TALLIES + CHECK_TALLIES, COUNTS, MORE, WHEN, FIELDS };
 
 #define TALLY_OF(which) LEARNED_IN(CheckMemory, tally[which], LEARNED_COUNTS)
 
 const LearnedSchema check_schema = {
     .fields = FIELDS,
-    .field = {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, TALLY_MOST,
-                          LEARNED_IN(CheckMemory, level, LEARNED_COUNTS)},
-              [TALLIES + CHECK_NOISE] = {"check_noise", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOISE)},
-              [TALLIES + CHECK_HUM_50] = {"check_hum_fifty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_50)},
-              [TALLIES + CHECK_HUM_60] = {"check_hum_sixty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_60)},
-              [TALLIES + CHECK_DECAYS] = {"check_decays", DECAY_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_DECAYS)},
-              [TALLIES + CHECK_BURSTS] = {"check_bursts", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_BURSTS)},
-              [TALLIES + CHECK_NOTES] = {"check_notes", NOTE_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOTES)},
-              [TALLIES + CHECK_PHRASES] = {"check_phrases", PHRASE_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_PHRASES)},
-              [TALLIES + CHECK_MOMENTARY] = {"check_momentary", LUFS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_MOMENTARY)},
-              [TALLIES +
-                  CHECK_SHORT_TERM] = {"check_short_term", LUFS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_SHORT_TERM)},
-              [PEAK] = {"check_peak", 1, -200.f, 48.f, LEARNED_IN(CheckMemory, peak, LEARNED_FIGURE)},
-              [COUNTS] = {"check_counts", CHECK_COUNTERS, 0.f, TALLY_MOST,
-                          LEARNED_IN(CheckMemory, counter, LEARNED_ROW)}},
+    .field =
+        {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, TALLY_MOST,
+                     LEARNED_IN(CheckMemory, level, LEARNED_COUNTS)},
+         [TALLIES + CHECK_NOISE] = {"check_noise", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOISE)},
+         [TALLIES + CHECK_HUM_50] = {"check_hum_fifty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_50)},
+         [TALLIES + CHECK_HUM_60] = {"check_hum_sixty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_60)},
+         [TALLIES + CHECK_DECAYS] = {"check_decays", DECAY_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_DECAYS)},
+         [TALLIES + CHECK_BURSTS] = {"check_bursts", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_BURSTS)},
+         [TALLIES + CHECK_NOTES] = {"check_notes", NOTE_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOTES)},
+         [TALLIES + CHECK_PHRASES] = {"check_phrases", PHRASE_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_PHRASES)},
+         [TALLIES + CHECK_MOMENTARY] = {"check_momentary", LUFS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_MOMENTARY)},
+         [TALLIES + CHECK_SHORT_TERM] = {"check_short_term", LUFS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_SHORT_TERM)},
+         [TALLIES + CHECK_CENTS] = {"check_tuning", CENT_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_CENTS)},
+         [TALLIES + CHECK_CLICK_LEVELS] = {"check_clicks", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_CLICK_LEVELS)},
+         [TALLIES +
+             CHECK_BREATH_LEVELS] = {"check_breaths", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_BREATH_LEVELS)},
+         [PEAK] = {"check_peak", 1, -200.f, 48.f, LEARNED_IN(CheckMemory, peak, LEARNED_FIGURE)},
+         [COUNTS] = {"check_counts", CHECK_COUNTERS, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, counter, LEARNED_ROW)},
+         [MORE] = {"check_more", CHECK_MORE, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, more, LEARNED_ROW)},
+         [WHEN] = {"check_when", CHECK_TIMES, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, when, LEARNED_ROW),
+                   .unit = CHECK_TIME_STEP}},
 };
 
 void check_memory_clear(CheckMemory *m)
@@ -55,13 +73,80 @@ void check_memory_count(CheckMemory *m, CheckTally which, double value)
     tally_add(&m->tally[which], &check_scale[which], value);
 }
 
-void check_memory_frame(CheckMemory *m, bool steady)
+void check_memory_count_many(CheckMemory *m, CheckTally which, double value, uint32_t times)
+{
+    for (uint32_t i = 0; i < times; ++i)
+        check_memory_count(m, which, value);
+}
+
+void check_memory_frame(CheckMemory *m, bool steady, uint32_t sung, uint32_t lasting)
 {
     m->counter[CHECK_COUNT_STEADY] += steady;
-    if (++m->counter[CHECK_COUNT_VOICED] > TALLY_MOST) {
-        m->counter[CHECK_COUNT_VOICED] /= 2;
-        m->counter[CHECK_COUNT_STEADY] /= 2;
+    m->more[CHECK_MORE_SUNG] += sung;
+    m->more[CHECK_MORE_LASTING] += lasting;
+    if (++m->counter[CHECK_COUNT_VOICED] <= TALLY_MOST)
+        return;
+    m->counter[CHECK_COUNT_VOICED] /= 2;
+    m->counter[CHECK_COUNT_STEADY] /= 2;
+    m->more[CHECK_MORE_SUNG] /= 2;
+    m->more[CHECK_MORE_LASTING] /= 2;
+}
+
+static void halve(Tally *t)
+{
+    for (uint32_t b = 0; b < TALLY_BINS; ++b)
+        t->count[b] /= 2;
+}
+
+void check_memory_block(CheckMemory *m, double db)
+{
+    level_memory_add(&m->level, db);
+    if (++m->more[CHECK_MORE_BLOCKS] <= TALLY_MOST)
+        return;
+    m->more[CHECK_MORE_BLOCKS] /= 2;
+    halve(&m->tally[CHECK_CLICK_LEVELS]);
+    halve(&m->tally[CHECK_BREATH_LEVELS]);
+}
+
+#define QUIET_STEP 0.25 /* dB */
+#define QUIET_NEAR 6.0  /* dB: a window that much louder than the quietest is looked at */
+#define QUIET_AWAY 5.0  /* a new quietest, so much quieter than the one before, leaves that one behind */
+
+bool check_memory_window(CheckMemory *m, double db)
+{
+    uint32_t *quiet = &m->more[CHECK_MORE_QUIET];
+    const uint32_t level = (uint32_t)dsp_clamp((db - UNITS_DB_FLOOR) / QUIET_STEP, 1.0, TALLY_MOST);
+    if (*quiet && level > *quiet + (uint32_t)(QUIET_NEAR / QUIET_STEP))
+        return false;
+    if (*quiet > level + (uint32_t)(QUIET_AWAY / QUIET_STEP)) {
+        m->tally[CHECK_HUM_50] = (Tally){0};
+        m->tally[CHECK_HUM_60] = (Tally){0};
     }
+    *quiet = *quiet && *quiet < level ? *quiet : level;
+    return true;
+}
+
+static void add_to(uint32_t *counter, uint32_t n)
+{
+    *counter = *counter + n < TALLY_MOST ? *counter + n : TALLY_MOST;
+}
+
+void check_memory_more(CheckMemory *m, CheckMore which)
+{
+    add_to(&m->more[which], 1);
+}
+
+bool check_memory_when(CheckMemory *m, uint32_t which, double seconds)
+{
+    const uint32_t step = (uint32_t)dsp_clamp(ceil(seconds / CHECK_TIME_STEP), 1.0, TALLY_MOST / CHECK_TIME_STEP);
+    const bool later = step > m->when[which];
+    m->when[which] = later ? step : m->when[which];
+    return later;
+}
+
+double check_memory_time(const CheckMemory *m, uint32_t which)
+{
+    return m->when[which] ? m->when[which] * CHECK_TIME_STEP : -1.0;
 }
 
 bool check_memory_peak(CheckMemory *m, double peak, uint32_t clipped)
@@ -70,7 +155,6 @@ bool check_memory_peak(CheckMemory *m, double peak, uint32_t clipped)
     if (!(rounded > m->peak) && !clipped)
         return false;
     m->peak = fmax(m->peak, rounded);
-    uint32_t *all = &m->counter[CHECK_COUNT_CLIPPED];
-    *all = *all + clipped < TALLY_MOST ? *all + clipped : TALLY_MOST;
+    add_to(&m->counter[CHECK_COUNT_CLIPPED], clipped);
     return true;
 }

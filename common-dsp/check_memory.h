@@ -19,21 +19,41 @@ typedef enum {
     CHECK_PHRASES,    /* dB, phrases (phrases.h) */
     CHECK_MOMENTARY,  /* LUFS, blocks of 400 ms (loudness.h) */
     CHECK_SHORT_TERM, /* LUFS, blocks of 3 s */
+    CHECK_CENTS, /* semitones, 0..1: by how much a note that is sung lies over one in tune at A4 = 440 Hz; frames */
+    CHECK_CLICK_LEVELS,  /* dB, clicks (clicks.h) */
+    CHECK_BREATH_LEVELS, /* dB, breaths (breaths.h) */
     CHECK_TALLIES,
 } CheckTally;
 
 typedef enum {
     CHECK_COUNT_CLIPPED, /* samples, to TALLY_MOST */
-    CHECK_COUNT_VOICED,  /* frames; both are halved when this one is full */
-    CHECK_COUNT_STEADY,
+    CHECK_COUNT_VOICED,  /* frames; halved, with all that is counted of them, when it is full */
+    CHECK_COUNT_STEADY,  /* of them */
     CHECK_COUNTERS,
 } CheckCounter;
+
+/* Counted since later versions. */
+typedef enum {
+    CHECK_MORE_SUNG,    /* frames, of the voiced: in notes that are sung (notes.h), */
+    CHECK_MORE_LASTING, /* and in those of 0.7 s */
+    CHECK_MORE_RESTS,   /* rests with a block that counts, to TALLY_MOST */
+    CHECK_MORE_SILENT,  /* frames of digital silence, the first second of each, to TALLY_MOST */
+    CHECK_MORE_QUIET,   /* level of the quietest window of a rest: 1/4 dB over -200 dB, 0: none yet */
+    CHECK_MORE_BLOCKS,  /* of voice; halved, with clicks and breaths, when it is full */
+    CHECK_MORE,
+} CheckMore;
+
+/* What Check tells the time of: the faults of check_figures.h, in their order, and now. */
+enum { CHECK_TIMES = 11, CHECK_NOW = CHECK_TIMES - 1 };
+
+#define CHECK_TIME_STEP 0.125 /* s */
 
 typedef struct {
     Tally level; /* of the voice (voice_level.h) */
     Tally tally[CHECK_TALLIES];
     double peak; /* dBTP, in steps of 1/256, rounded up; UNITS_DB_FLOOR: silence */
-    uint32_t counter[CHECK_COUNTERS];
+    uint32_t counter[CHECK_COUNTERS], more[CHECK_MORE];
+    uint32_t when[CHECK_TIMES]; /* in steps of CHECK_TIME_STEP since learning began, from 1 on; 0: not yet */
 } CheckMemory;
 
 /* The scale of each tally, by CheckTally. */
@@ -48,8 +68,29 @@ void check_memory_clear(CheckMemory *m);
 /* One more value, in the tally's unit; beyond an end of its scale it counts at that end. */
 void check_memory_count(CheckMemory *m, CheckTally which, double value);
 
-/* One more voiced frame; `steady`: of a note that is held long enough to be sung (notes.h). */
-void check_memory_frame(CheckMemory *m, bool steady);
+/* The same for so many values. */
+void check_memory_count_many(CheckMemory *m, CheckTally which, double value, uint32_t times);
+
+/* One more voiced frame; `steady`, `sung`, `lasting`: frames more, this one and those before it, of notes that are held
+ * so long (notes.h). */
+void check_memory_frame(CheckMemory *m, bool steady, uint32_t sung, uint32_t lasting);
+
+/* One more block of voice, of this level in dB. */
+void check_memory_block(CheckMemory *m, double db);
+
+/* One more of what is counted to TALLY_MOST and no further. */
+void check_memory_more(CheckMemory *m, CheckMore which);
+
+/* A window of this level in dB is there to look for a hum in. False: it is not worth it, as there are far quieter ones.
+ * A far quieter one than any before makes those count no more. */
+bool check_memory_window(CheckMemory *m, double db);
+
+/* It was heard so many seconds after learning began. True when that changed anything: a time is rounded up to a step.
+ */
+bool check_memory_when(CheckMemory *m, uint32_t which, double seconds);
+
+/* Seconds; -1: not yet. */
+double check_memory_time(const CheckMemory *m, uint32_t which);
 
 /* A true peak in dB, and so many clipped samples more. True when that changed anything. */
 bool check_memory_peak(CheckMemory *m, double peak, uint32_t clipped);

@@ -118,7 +118,7 @@ static void set(void *dsp, const void *wanted)
 /* dB, 0 or less: what is too much of what sounds now. */
 static double too_much(const Esses *e)
 {
-    if (!e->sibilance.heard || !e->band.known || !e->band.in_reach)
+    if (!e->sibilance.sounding || !e->band.known || !e->band.in_reach)
         return 0.0;
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
@@ -179,21 +179,22 @@ static void tick(void *dsp)
     move_bell(e);
     sos_hush(&e->bell);
     e->report = (EssesReport){
-        .sounding = e->sibilance.heard,
+        .sounding = e->sibilance.sounding,
         .cut = e->cut.value,
         .caught_share = e->sibilants ? 100.0 * e->caught / e->sibilants : 0.0,
         .found_centre = e->band.found > 0.0 ? exp2(e->band.found) : 0.0,
     };
 }
 
-/* `late`: the input, delayed; `cut`: the same after the bell. */
+/* `late`: the input, delayed; `cut`: the same after the bell, or as it is where that rests. */
 static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], float *const *out, uint32_t n)
 {
     const bool plain = fade_rests_at(&e->hear, false);
     for (uint32_t t = 0; t < n; ++t) {
         const float taken = plain ? 0.f : (float)fade_step(&e->hear);
         for (uint32_t c = 0; c < e->channels; ++c) {
-            const float x = late[c][t], y = e->at_rest ? x : cut[c][t];
+            /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as were delayed */
+            const float x = late[c][t], y = cut[c][t];
             /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
             out[c][t] = plain ? y : (1.f - taken) * y + taken * (x - y);
         }
@@ -212,7 +213,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         delay_process(&e->delay[c], e->latency, in[c], late[c], n);
     if (!e->at_rest)
         sos_process(&e->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);
-    put_out(e, late, cut, out, n);
+    put_out(e, late, e->at_rest ? late : cut, out, n);
 }
 
 static void report(const void *dsp, void *to)

@@ -6,8 +6,9 @@
 
 #include "esses_figures.h"
 
+/* Zero it and set the rate, before anything else. */
 typedef struct {
-    double rate;
+    double rate;          /* Hz */
     double centre, width; /* as set: Hz, octaves */
     bool listening;       /* the band lies at the centre found, once there is one */
 
@@ -22,7 +23,7 @@ typedef struct {
     bool in_reach;                  /* it starts below 0.45 of the rate */
 } EssesBand;
 
-/* centre: Hz, 3000..10000; width: octaves, 0.3..2. In force at once. */
+/* centre: Hz, 3000..10000; width: octaves, 0.3..2. In force at once, but for a centre that is still being found. */
 void esses_band_set(EssesBand *b, const EssesMemory *m, double centre, double width, bool listening);
 
 /* The memory is another one: all that follows from it, at once. */
@@ -31,7 +32,7 @@ void esses_band_renew(EssesBand *b, const EssesMemory *m);
 /* The memory has one more sibilant: the upper end is in force at once, the centre within 96 cells. */
 void esses_band_added(EssesBand *b, const EssesMemory *m);
 
-/* Once a cell. */
+/* Once a cell: one of the steps that are due. */
 void esses_band_step(EssesBand *b, const EssesMemory *m);
 
 #endif

@@ -10,7 +10,7 @@
 #define ESSES_CENTRE_LOWEST  3000.0 /* Hz: the centre found lies within the range of the control */
 #define ESSES_CENTRE_HIGHEST 10000.0
 
-/* The power in a band that takes in `weight` (0..1) of each of the five powers. */
+/* The power in a band that takes in `weight` (0..1) of each of the five powers, mean squares. */
 double esses_figures_band(const double power[SIBILANCE_BANDS], const double weight[SIBILANCE_BANDS]);
 
 /* dB, the upper end of this voice's usual range in such a band: the median, and over it the distance from the level
@@ -19,8 +19,8 @@ double esses_figures_band(const double power[SIBILANCE_BANDS], const double weig
  * out. m->count >= ESSES_ENOUGH. */
 double esses_figures_upper(const EssesMemory *m, const double weight[SIBILANCE_BANDS]);
 
-/* The centre in two steps, for a cell each. First the density, dB, under which a sibilant is too faint for an s:
- * m->count >= ESSES_ENOUGH. */
+/* The centre in two steps, for a cell each. First the density, dB, under which a sibilant is too faint for an s: 6 dB
+ * under the median density. m->count >= ESSES_ENOUGH. */
 double esses_figures_faintest(const EssesMemory *m);
 
 /* Then log2 of the centre in Hz, ESSES_CENTRE_LOWEST..ESSES_CENTRE_HIGHEST, in steps of 1/24 octave but at the ends.

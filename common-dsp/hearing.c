@@ -13,6 +13,7 @@
 #define BAND_LOW      350.0
 #define BAND_HIGH     1400.0
 #define BOTTOM        100.0
+#define AIR_HIGH      3500.0
 #define SMOOTH        0.70710678118654752 /* Q */
 
 static Svf svf_of(Biquad b)
@@ -35,6 +36,9 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
     decimate_init(&h->slow, slower, SLOW_CORNER, middle);
     h->per_frame = h->hop / factor;
     h->subsonic = svf_of(design_high_pass(SUBSONIC, SMOOTH, rate));
+    h->breath[0] = svf_of(design_high_pass(BAND_LOW, SMOOTH, rate));
+    h->breath[1] = svf_of(design_low_pass(AIR_HIGH, SMOOTH, rate));
+    h->breath[2] = svf_of(design_low_pass(BAND_HIGH, SMOOTH, rate));
     h->band[0] = svf_of(design_high_pass(BAND_LOW, SMOOTH, middle));
     h->band[1] = svf_of(design_low_pass(BAND_HIGH, SMOOTH, middle));
     Biquad low[2];
@@ -59,6 +63,7 @@ void hearing_reset(Hearing *h)
     decimate_reset(&h->slow);
     hum_reset(&h->hum);
     memset(h->subsonic_state, 0, sizeof h->subsonic_state);
+    memset(h->breath_state, 0, sizeof h->breath_state);
     memset(h->band_state, 0, sizeof h->band_state);
     memset(h->bottom_state, 0, sizeof h->bottom_state);
     memset(h->ring, 0, sizeof h->ring);
@@ -103,6 +108,16 @@ static void hear_middle(Hearing *h, HearingFrame *f, double x)
     hum_work(&h->hum);
 }
 
+static void hear_breath(Hearing *h, HearingFrame *f, double x)
+{
+    const double above = svf_step(&h->breath[0], &h->breath_state[0], x);
+    const double air = svf_step(&h->breath[1], &h->breath_state[1], above);
+    const double dull = svf_step(&h->breath[2], &h->breath_state[2], air);
+    f->above += above * above / h->hop;
+    f->air += air * air / h->hop;
+    f->dull += dull * dull / h->hop;
+}
+
 static void end_frame(Hearing *h)
 {
     frame_at(h, h->filling)->end = hum_heard(&h->hum);
@@ -110,6 +125,8 @@ static void end_frame(Hearing *h)
     h->ends_at = listening_frame_end(&h->listening, h->filling);
     for (uint32_t c = 0; c < h->channels; ++c)
         svf_hush(&h->subsonic_state[c]);
+    for (uint32_t i = 0; i < 3; ++i)
+        svf_hush(&h->breath_state[i]);
 }
 
 const float *const *hearing_process(Hearing *h, const float *const *in, uint32_t n)
@@ -125,6 +142,7 @@ const float *const *hearing_process(Hearing *h, const float *const *in, uint32_t
             f->power += y * y / (h->channels * h->hop);
             sum += x;
         }
+        hear_breath(h, f, sum / h->channels);
         double middle;
         if (decimate_step(&h->middle, sum / h->channels, &middle))
             hear_middle(h, f, middle);

@@ -11,6 +11,9 @@ typedef struct {
     double power;          /* 20 Hz and up */
     double room;           /* 350 to 1400 Hz, where a voice is strong and a room's decay is even */
     double low;            /* under 100 Hz, where a burst of breath on the microphone lies */
+    double above;          /* 350 Hz and up */
+    double air;            /* 350 to 3500 Hz, where a breath that is drawn lies; */
+    double dull;           /* of it, what lies under 1400 Hz */
     double hz;             /* pitch; 0: no voice sounds */
     bool silent;           /* digital silence: no sample reaches half a step of 24 bits */
     uint64_t end;          /* samples of the slow signal (hum.h) up to the frame's end */
@@ -25,8 +28,8 @@ typedef struct {
     uint64_t heard, ends_at, filling, waiting; /* samples; where the frame under way ends; numbers of frames */
     HearingFrame ring[LISTENING_FRAMES];
 
-    Svf subsonic;
-    SvfState subsonic_state[DSP_CHANNELS];
+    Svf subsonic, breath[3]; /* high-pass, two low-passes */
+    SvfState subsonic_state[DSP_CHANNELS], breath_state[3];
     Decimator middle, slow; /* to 8..16 kHz, from there to 3..6 kHz */
     double per_frame;       /* samples of the middle rate */
     Svf band[2], bottom[2]; /* at the middle rate: high- and low-pass; two low-passes */

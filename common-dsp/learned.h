@@ -15,7 +15,7 @@
 #include <stdint.h>
 
 enum {
-    LEARNED_FIELDS = 12,  /* most fields of a schema */
+    LEARNED_FIELDS = 20,  /* most fields of a schema */
     LEARNED_MOST = 16384, /* most figures of all fields together */
 };
 

@@ -4,15 +4,16 @@
 
 #define HELD_WITHIN   1.5 /* semitones */
 #define STEADY_WITHIN 1.6
+#define SUNG_WITHIN   0.4
 #define LOUD_KEEPS    0.9977 /* a frame: 1 dB a second */
-#define NEAR_LOUD     0.01   /* -20 dB */
+#define NEAR_LOUD     6.3e-4 /* -32 dB */
 
-/* Over the last frames: how far the pitch strays, and its mean. */
-static double spread(const Notes *n, uint32_t frames, double *mean)
+/* Over the last frames of a ring: how far they stray, and their mean. */
+static double spread(const Notes *n, const double *ring, uint32_t frames, double *mean)
 {
     double lo = HUGE_VAL, hi = -HUGE_VAL, sum = 0.0;
     for (uint32_t i = 1; i <= frames; ++i) {
-        const double note = n->note[(n->sounding - i) % NOTES_STEADY];
+        const double note = ring[(n->sounding - i) % NOTES_RING];
         lo = fmin(lo, note);
         hi = fmax(hi, note);
         sum += note;
@@ -21,17 +22,45 @@ static double spread(const Notes *n, uint32_t frames, double *mean)
     return hi - lo;
 }
 
+/* Did the pitch, or its mean over `turn` frames, stay within so much for so many frames? */
+static bool stays(const Notes *n, uint32_t frames, uint32_t turn, double within, double *mean)
+{
+    return n->sounding >= frames && spread(n, turn > 1 ? n->mean : n->note, frames - turn + 1, mean) <= within;
+}
+
+/* Of the last `frames`, those that were not told yet. */
+static uint32_t tell(const Notes *n, uint32_t frames, uint32_t *told)
+{
+    const uint32_t from = n->sounding - frames > *told ? n->sounding - frames : *told;
+    *told = n->sounding;
+    return n->sounding - from;
+}
+
+static void keep(Notes *n, double note)
+{
+    double mean = note;
+    n->note[n->sounding++ % NOTES_RING] = note;
+    if (n->sounding >= NOTES_TURN)
+        spread(n, n->note, NOTES_TURN, &mean);
+    n->mean[(n->sounding - 1) % NOTES_RING] = mean;
+}
+
 NoteFound notes_hear(Notes *n, const HearingFrame *frame)
 {
     n->loud = fmax(frame->power, n->loud * LOUD_KEEPS);
     NoteFound found = {.voiced = frame->hz > 0.0 && frame->power >= NEAR_LOUD * n->loud};
     if (!found.voiced) {
-        n->sounding = 0;
+        n->sounding = n->told_held = n->told_sung = n->told_lasting = 0;
         return found;
     }
-    n->note[n->sounding++ % NOTES_STEADY] = hz_to_note(frame->hz);
+    keep(n, hz_to_note(frame->hz));
     double mean;
-    found.held = n->sounding >= NOTES_HELD && spread(n, NOTES_HELD, &found.note) <= HELD_WITHIN;
-    found.steady = n->sounding >= NOTES_STEADY && spread(n, NOTES_STEADY, &mean) <= STEADY_WITHIN;
+    if (stays(n, NOTES_HELD, 1, HELD_WITHIN, &found.note))
+        found.held = tell(n, NOTES_HELD, &n->told_held);
+    found.steady = stays(n, NOTES_STEADY, 1, STEADY_WITHIN, &mean);
+    if (stays(n, NOTES_SUNG, NOTES_TURN, SUNG_WITHIN, &found.centre))
+        found.sung = tell(n, NOTES_SUNG, &n->told_sung);
+    if (stays(n, NOTES_LASTING, NOTES_TURN, SUNG_WITHIN, &mean))
+        found.lasting = tell(n, NOTES_LASTING, &n->told_lasting);
     return found;
 }

@@ -2,21 +2,47 @@
 
 #include "units.h"
 
-enum { REST = 30, SHORTEST = 40, LONGEST = 1500 }; /* frames */
+#define UNDER      20.0   /* dB */
+#define LOUD_OVER  6.0    /* dB */
+#define LOUD_KEEPS 0.9977 /* a frame: 1 dB a second */
+#define CREEPS     1.0023
+#define OVER_NOISE 3.0 /* times: it has to be so far under what counts as sound */
 
-bool phrases_hear(Phrases *p, const HearingFrame *frame, double *db)
+enum { REST = 30, SHORTEST = 20, LEAST_VOICE = 10, LONGEST = 1500, TRAIL = 20 }; /* frames */
+
+static bool sounds(Phrases *p, const HearingFrame *frame, double power, double level)
 {
-    if (frame->hz > 0.0) {
-        p->power += frame->power;
-        ++p->sounding;
+    p->loud = fmax(power, p->loud * LOUD_KEEPS);
+    p->noise = p->noise > 0.0 ? fmin(power, p->noise * CREEPS) : power;
+    p->unvoiced = frame->hz > 0.0 ? 0 : p->unvoiced + 1;
+    const double voice = level > UNITS_DB_FLOOR ? level : power_to_db(p->loud) - LOUD_OVER;
+    const double least = db_to_power(voice - UNDER);
+    return power >= least && (p->unvoiced < TRAIL || OVER_NOISE * p->noise < least);
+}
+
+static void end(Phrases *p)
+{
+    p->length = p->voiced = p->silent = 0;
+    p->power = p->since = 0.0;
+}
+
+bool phrases_hear(Phrases *p, const HearingFrame *frame, double level, double *db)
+{
+    const double power = fmax(frame->power - frame->low, 0.0);
+    if (sounds(p, frame, power, level)) {
+        p->power += p->since + power;
+        p->length += p->silent + 1;
+        p->voiced += frame->hz > 0.0;
         p->silent = 0;
-    } else {
+        p->since = 0.0;
+    } else if (p->length) {
         ++p->silent;
+        p->since += power;
     }
-    if (p->silent < REST && p->sounding < LONGEST)
+    if (p->silent < REST && p->length < LONGEST)
         return false;
-    const bool found = p->sounding >= SHORTEST;
-    *db = found ? power_to_db(p->power / p->sounding) : UNITS_DB_FLOOR;
-    *p = (Phrases){0};
+    const bool found = p->length >= SHORTEST && p->voiced >= LEAST_VOICE;
+    *db = found ? power_to_db(p->power / p->length) : UNITS_DB_FLOOR;
+    end(p);
     return found;
 }

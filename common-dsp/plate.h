@@ -1,9 +1,12 @@
 /* A plate reverberator: smooth ambience whose outcome is asked for, the decay in seconds and the wet level in dB.
  *
- * Low cut -> pre-delay -> diffuser -> tank -> width -> wet gain, added to the dry sound. The tank is a feedback delay
- * network of 32 lines through an orthogonal matrix, each line with the loss that makes every mode decay at the same
- * rate (J.-M. Jot, A. Chaigne, "Digital delay networks for designing artificial reverberators", AES 90, 1991; from
- * memory). No delay ever varies, so there is no pitch modulation.
+ * Low cut -> pre-delay -> chain -> tank -> taps -> shades -> chain -> width -> wet gain, added to the dry sound. A
+ * chain doubles the echoes with each of its steps (M. Golay, "Complementary series", 1961; M. Gerzon, "Unitary
+ * multichannel reverberation", 1976). The tank is a feedback delay network of 16 lines through an orthogonal matrix,
+ * long enough in all for the density of modes (M. Schroeder, "Natural sounding artificial reverberation", JAES 10,
+ * 1962), each line with the loss that makes every mode decay at the same rate (J.-M. Jot, A. Chaigne, "Digital delay
+ * networks for designing artificial reverberators", AES 90, 1991). All from memory; the theory and what was found:
+ * plate.md. No delay ever varies, so there is no pitch modulation.
  *
  * The decay time falls from `decay` at low frequencies to a third of it at high ones, and is half of it at `damping`.
  * The low cut is a 2nd-order Butterworth high-pass before the tank: 3 dB down at low_cut, 12.3 dB at half of it.
@@ -20,12 +23,12 @@
 #ifndef LINCTUS_PLATE_H
 #define LINCTUS_PLATE_H
 
-#include "average_voice.h"
-#include "delay.h"
-#include "fade.h"
+#include "plate_cut.h"
+#include "plate_level.h"
+#include "plate_shade.h"
+#include "plate_wait.h"
 #include "processor.h"
 #include "smooth.h"
-#include "sos.h"
 
 typedef struct {
     double pre_delay; /* 0..200 ms; a change cross-fades */
@@ -36,57 +39,52 @@ typedef struct {
     double width;     /* 0..100 %; 0 is mono, at the same power a channel */
 } PlateParams;
 
+/* Two channels out, whatever comes in. No latency: pre-delay is part of the effect. Allocates some 9 bytes a sample of
+ * rate (450 kB at 48 kHz). */
+extern const Processor plate;
+
 /* ---- What it is made of ---- */
-
-enum {
-    PLATE_LINES = 32,    /* of the tank */
-    PLATE_CHANNELS = 16, /* of the diffuser */
-    PLATE_STEPS = 3,     /* of the diffuser */
-    PLATE_SHADES = 4,    /* groups of output taps, by delay */
-};
-
-/* A delay line whose past is read in runs of up to DSP_CELL samples. */
-typedef struct {
-    float *slot;
-    uint32_t slots, at;
-} PlateRing;
-
-/* The lines' loss filters, one lane a line. */
-typedef struct {
-    float g[PLATE_LINES], a[PLATE_LINES], high[PLATE_LINES], band[PLATE_LINES], low[PLATE_LINES];
-} PlateLoss;
 
 /* What follows from decay, damping and low cut, and glides over a cell. */
 typedef struct {
-    PlateLoss loss;
-    float tap[2][PLATE_LINES]; /* gains of the output taps */
-    float feed;                /* gain into the diffuser */
+    PlateTankTune tank;
+    PlateLoss shade;
+    PlateCut cut;
+    float into[PLATE_STEPS], out[PLATE_STEPS]; /* fades of the chains */
+    float feed;                                /* gain into the first chain */
 } PlateTune;
+
+/* What follows from wet, dry and width, and glides likewise. */
+typedef struct {
+    float same, other; /* of an output's own channel and of the other one */
+    float dry;
+} PlateMix;
 
 typedef struct {
     double rate;
     uint32_t in_channels;
-    bool fresh, moving;             /* nothing processed since the last reset; the tuning glides in this cell */
-    uint32_t into;                  /* samples of the cell that lie behind */
+    PlateTables tables;
+    bool fresh, moving;             /* no cell since the last reset; the tuning glides in this cell */
     Smooth decay, damping, low_cut; /* logarithms, a step a cell */
-    Smooth wet, dry, width;         /* gains, a step a sample */
-    Sos cut, shade[PLATE_SHADES];
-    Delay wait[DSP_CHANNELS]; /* the pre-delay */
-    uint32_t wait_from, wait_to, wait_wish;
-    Fade wait_fade;
-    float *memory; /* of all rings */
-    PlateRing step[PLATE_STEPS][PLATE_CHANNELS];
-    uint32_t step_delay[PLATE_STEPS][PLATE_CHANNELS];
-    PlateRing line[PLATE_LINES];
-    uint32_t line_delay[PLATE_LINES], tap_delay[2][PLATE_LINES], tap_shade[2][PLATE_LINES];
-    double shade_seconds;               /* between groups */
-    float state[2][PLATE_LINES];        /* of the loss filters */
-    double speech[AVERAGE_VOICE_BANDS]; /* power of speech, band by band: the wet level is that of speech */
+    Smooth wet, dry, width;         /* gains, a step a cell */
     PlateTune from, goal;
+    PlateMix mix_from, mix_goal;
+    PlateLevel level;
+
+    float *memory; /* of all rings */
+    SvfState cut[DSP_CHANNELS];
+    PlateWait wait; /* the pre-delay */
+    PlateChain into, out;
+    PlateTank tank;
+    PlateShade shade;
+
+    uint32_t at;                         /* samples of the cell that lie behind */
+    float heard[DSP_CHANNELS][DSP_CELL]; /* what came in */
+    float ready[PLATE_OUTS][DSP_CELL];   /* the wet sound of this cell */
+    float dry_gain[DSP_CELL];
 } Plate;
 
-/* Two channels out, whatever comes in. No latency: pre-delay is part of the effect. Allocates some 20 bytes a sample of
- * rate (1 MB at 48 kHz). */
-extern const Processor plate;
+/* As plate.init (processor.h), with the tables of another seed (plate_tables.h): for the program that chooses them. */
+bool plate_init_with(Plate *p, uint32_t seed, double rate, uint32_t in_channels);
 
 #endif

@@ -6,11 +6,13 @@
 
 #include "hearing.h"
 
-enum { POPS_FRAMES = 64, POPS_BEFORE = 10, POPS_AFTER = 24 };
+enum { POPS_FRAMES = 128, POPS_BEFORE = 10, POPS_AFTER = 24 };
 
 /* Zero it to reset. */
 typedef struct {
-    double low[POPS_FRAMES]; /* mean of two frames each */
+    double low[POPS_FRAMES];   /* mean of two frames each */
+    double power[POPS_FRAMES]; /* of each frame, at all frequencies */
+    bool burst[POPS_FRAMES];   /* a burst is highest there */
     bool voiced[POPS_FRAMES];
     double last;
     uint64_t heard;
@@ -18,5 +20,9 @@ typedef struct {
 
 /* The next frame; true: a burst lay POPS_AFTER frames back, and *db is its level over 20 ms. */
 bool pops_hear(Pops *p, const HearingFrame *frame, double *db);
+
+/* By how much, in dB, pops raise the level of the 400 ms that ended `frames` frames ago (POPS_AFTER..80): 0 where there
+ * is no burst in them that is louder than the rest of them. */
+double pops_raise(const Pops *p, uint32_t frames);
 
 #endif

@@ -67,9 +67,13 @@ bool processor_init(const Processor *p, void *dsp, double rate, uint32_t channel
 
 /* ---- What was learned; for a processor that learns something ---- */
 
-uint32_t processor_version(const Processor *p, const void *dsp);        /* moves whenever what is learned changes */
-void processor_get(const Processor *p, const void *dsp, Learned *to);   /* all of it: every count is set */
-void processor_put(const Processor *p, void *dsp, const Learned *from); /* replaces all of it; for where restored() is
-                                                                           called, see there */
+/* Moves whenever what is learned changes. */
+uint32_t processor_version(const Processor *p, const void *dsp);
+
+/* All of it: every count is set. `to` has the room of the schema. */
+void processor_get(const Processor *p, const void *dsp, Learned *to);
+
+/* Replaces all of it, at a grid point or before the first, by what has passed learned_check(). */
+void processor_put(const Processor *p, void *dsp, const Learned *from);
 
 #endif

@@ -2,14 +2,15 @@
 
 #include "units.h"
 
+#define LOUD_KEEPS 0.9977 /* a frame: 1 dB a second */
+#define TAIL       0.01   /* -20 dB: what a room leaves of a voice, which the pitch is still found in */
+
 enum { /* frames */
        AFTER = 5,
        BLOCK = 8,
        BEFORE = 9,
        BLOCK_EVERY = 4,
-       WINDOW_AFTER = 3,
-       WINDOW = 25, /* HUM_SECONDS */
-       WINDOW_EVERY = 9,
+       SECOND = 100,
 };
 
 /* The block that ended BEFORE frames ago. */
@@ -21,20 +22,40 @@ static double block_level(const Rests *r)
     return power_to_db(sum);
 }
 
+static void find_block(Rests *r, const HearingFrame *frame, RestFound *found)
+{
+    if (frame->hz > 0.0)
+        r->length = 0;
+    if (frame->hz > 0.0 || frame->silent)
+        return;
+    r->power[r->length++ % REST_FRAMES] = frame->power;
+    found->block = r->length >= AFTER + BLOCK + BEFORE && (r->length - AFTER) % BLOCK_EVERY == 0;
+    found->first = found->block && r->length < AFTER + BLOCK + BEFORE + BLOCK_EVERY;
+    if (found->block)
+        found->block_db = block_level(r);
+}
+
+static void find_window(Rests *r, const HearingFrame *frame, RestFound *found)
+{
+    r->loud = fmax(frame->power, r->loud * LOUD_KEEPS);
+    if (frame->silent || (frame->hz > 0.0 && frame->power > TAIL * r->loud)) {
+        r->unbroken = 0;
+        return;
+    }
+    double sum = 0.0;
+    r->window[r->unbroken++ % REST_WINDOW] = frame->power;
+    for (uint32_t i = 0; i < REST_WINDOW; ++i)
+        sum += r->window[i] / REST_WINDOW;
+    found->window = r->unbroken >= REST_WINDOW;
+    found->window_db = power_to_db(sum);
+}
+
 RestFound rests_hear(Rests *r, const HearingFrame *frame)
 {
     RestFound found = {0};
-    if (frame->hz > 0.0)
-        r->length = 0;
-    if (frame->hz > 0.0 || frame->silent) {
-        r->unbroken = 0;
-        return found;
-    }
-    ++r->unbroken;
-    r->power[r->length++ % REST_FRAMES] = frame->power;
-    found.block = r->length >= AFTER + BLOCK + BEFORE && (r->length - AFTER) % BLOCK_EVERY == 0;
-    if (found.block)
-        found.block_db = block_level(r);
-    found.window = r->unbroken >= WINDOW_AFTER + WINDOW && (r->unbroken - WINDOW_AFTER - WINDOW) % WINDOW_EVERY == 0;
+    find_block(r, frame, &found);
+    find_window(r, frame, &found);
+    r->silent = frame->silent ? r->silent + 1 : 0;
+    found.silent = frame->silent && r->silent <= SECOND;
     return found;
 }

@@ -103,7 +103,7 @@ void sibilance_reset(Sibilance *s)
     s->floor = -UNITS_DB_FLOOR;
     s->settling = cells(s, SETTLE);
     s->open_for = s->hang = s->cells = 0;
-    s->open = s->heard = s->whole = false;
+    s->open = s->sounding = s->whole = false;
 }
 
 /* ---- Every sample ---- */
@@ -241,7 +241,7 @@ static bool follow_sibilant(Sibilance *s, bool before)
         s->whole = (starts || s->whole) && s->cells <= cells(s, SIBILANCE_LONGEST);
         add_powers(s);
     }
-    s->heard = s->open && s->cells <= cells(s, SIBILANCE_LONGEST);
+    s->sounding = s->open && s->cells <= cells(s, SIBILANCE_LONGEST);
     const bool ended = before && !s->open && s->whole && s->cells >= cells(s, SIBILANCE_SHORTEST);
     if (ended)
         work_out_levels(s);

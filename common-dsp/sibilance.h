@@ -11,7 +11,7 @@
  * That the spectrum above and below tells sibilants from other fricatives and from vowels: Jongman, Wayland, Wong, JASA
  * 108 (2000). From memory.
  *
- * Two channels are heard together: powers add up. */
+ * Two channels are heard together: powers add up. It allocates nothing. */
 #ifndef LINCTUS_SIBILANCE_H
 #define LINCTUS_SIBILANCE_H
 
@@ -19,10 +19,11 @@
 
 enum { SIBILANCE_BANDS = 5 };
 
-#define SIBILANCE_SHORTEST 0.025 /* s: what is shorter is a burst */
-#define SIBILANCE_LONGEST  0.6   /* s */
+/* Seconds from when a sibilant is heard until it is known to have ended, 12 ms after its end. */
+#define SIBILANCE_SHORTEST 0.025 /* what is shorter is a burst */
+#define SIBILANCE_LONGEST  0.6   /* what is longer is noise */
 
-/* Middles of the bands, half an octave apart. One that starts above 0.45 of the rate is silent. */
+/* Hz: middles of the bands, half an octave apart. One that starts above 0.45 of the rate is silent. */
 extern const double sibilance_hz[SIBILANCE_BANDS];
 
 /* Filters that run beside each other, a lane each, so that the compiler can take several at once. */
@@ -42,7 +43,7 @@ typedef struct {
 } SibilanceStates;
 
 typedef struct {
-    double rate;
+    double rate; /* Hz */
     uint32_t channels;
 
     SibilanceFilters flank, lane;
@@ -55,18 +56,20 @@ typedef struct {
     uint32_t open_for, hang; /* cells of evidence in a row; cells that may pass without */
 
     bool open;                     /* evidence holds */
-    bool heard;                    /* open, and not for too long */
+    bool sounding;                 /* open, and not for too long: a sibilant sounds now */
     bool whole;                    /* the sibilant under way may be learned from */
     uint32_t cells;                /* how long it has sounded */
     double sum[SIBILANCE_BANDS];   /* of its powers */
     double level[SIBILANCE_BANDS]; /* dB, mean power of the last one that was whole */
 } Sibilance;
 
-/* channels: 1..DSP_CHANNELS. */
+/* rate: Hz, DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. Leaves it reset. */
 void sibilance_init(Sibilance *s, double rate, uint32_t channels);
+
+/* As if nothing had been heard. Takes the 50 ms that the filters settle in to know the noise of the room. */
 void sibilance_reset(Sibilance *s);
 
-/* Takes in n samples that lie within one cell. */
+/* Takes in n samples that lie within one cell, full scale 1, finite (dsp_undamaged); in: as many as channels. */
 void sibilance_process(Sibilance *s, const float *const *in, uint32_t n);
 
 /* At every grid point, before the cell: weighs the cell that has passed. True when a sibilant has just ended that is
@@ -76,7 +79,8 @@ bool sibilance_tick(Sibilance *s);
 /* Where a whole sibilant's noise is densest, log2 of Hz, from its levels in the bands: the top of the parabola through
  * the densest band that has neighbours and through these. Of ours; how near it comes is measured in test_esses.c.
  * *density, dB: how dense it is in the densest of them, to compare sibilants of one take by. A band that is silent is
- * left out. 0 where fewer than three sound, as at a rate of 8 kHz. */
+ * left out. Returns 0, and UNITS_DB_FLOOR for the density, where fewer than three sound, as at a rate of 8 kHz. level:
+ * dB, one a band. */
 double sibilance_densest(const float *level, double *density);
 
 /* Mean square now in one of the bands, smoothed over 8 ms; 0 in one that is silent. band: 0..SIBILANCE_BANDS - 1. */

@@ -15,9 +15,9 @@ static double square(double x)
     return x * x;
 }
 
-VoiceRange voice_range_of(double lowest, double highest, double middle, double steady)
+VoiceRange voice_range_of(double lowest, double highest, double middle, bool is_sung)
 {
-    if (steady < VOICE_RANGE_SUNG)
+    if (!is_sung)
         return middle > SPOKEN_HIGH ? RANGE_SPOKEN_HIGH : RANGE_SPOKEN_LOW;
     VoiceRange nearest = RANGE_UNKNOWN;
     double least = 1e9;

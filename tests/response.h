@@ -10,8 +10,14 @@ typedef struct {
     float *out[2]; /* left, right */
 } Response;
 
-/* Wet at 0 dB, dry silent, pre-delay off, low cut 200 Hz, width 100 %. A cmocka failure if there is no memory. */
+/* What the sample comes in on: both inputs of two, which is what one alone does too, or either of two. */
+typedef enum { RESPONSE_TO_BOTH, RESPONSE_TO_LEFT, RESPONSE_TO_RIGHT, RESPONSE_INPUTS } ResponseInput;
+
+/* seed: of the tables (plate_tables.h); response_take() has those of the rate. Wet at 0 dB, dry silent, pre-delay off,
+ * low cut 200 Hz, width 100 %. A cmocka failure if there is no memory. */
 void response_take(Response *r, double rate, double decay, double damping, double seconds);
+void response_take_from(Response *r, uint32_t seed, ResponseInput input, double rate, double decay, double damping,
+                        double seconds);
 void response_free(Response *r);
 
 /* The first sample that is within 60 dB of the largest. */

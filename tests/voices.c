@@ -18,7 +18,7 @@
 
 #define REST_LEAST 0.25 /* s */
 #define REST_MOST  0.6
-#define GRAIN      0.04  /* s: grains of noise that fill a rest */
+#define GRAIN      0.04  /* s: grains of noise that fill a rest, which words and rests are joined over half of */
 #define QUIET      0.12  /* s: the quietest stretch of a word, which they are cut from */
 #define BLOCK      0.01  /* s */
 #define OVER_NOISE 4.0   /* times a word's quietest stretch: what is under it is none either */
@@ -105,14 +105,22 @@ static void shuffle(char **item, size_t n)
 
 /* ---- Sounds ---- */
 
-static void append(Spoken *to, const float *x, uint32_t n)
+/* Fades from what is there into what comes, over so many samples at most: two recordings that are joined hard make a
+ * click where one has a rumble. Their powers add up to one. */
+static void append(Spoken *to, const float *x, uint32_t n, uint32_t fade)
 {
     if (!n)
         return;
+    const uint32_t shorter = to->n < n ? to->n : n, over = fade < shorter ? fade : shorter;
     float *const grown = realloc(to->x, (to->n + n) * sizeof *grown);
     assert_non_null(grown);
     to->x = grown;
-    memcpy(to->x + to->n, x, n * sizeof *x);
+    to->n -= over;
+    for (uint32_t i = 0; i < over; ++i) {
+        const double turn = 0.5 * DSP_PI * (i + 0.5) / over;
+        to->x[to->n + i] = to->x[to->n + i] * (float)cos(turn) + x[i] * (float)sin(turn);
+    }
+    memcpy(to->x + to->n + over, x + over, (n - over) * sizeof *x);
     to->n += n;
 }
 
@@ -166,6 +174,19 @@ static bool absent(const char *package)
 
 enum { PATH_ROOM = 512 };
 
+/* How words and rests are joined, by this program; and the name of that in the names of what was made. */
+static bool faded;
+
+void voices_fade_joints(void)
+{
+    faded = true;
+}
+
+static const char *joined(void)
+{
+    return faded ? "-faded" : "";
+}
+
 /* An absolute path: praat counts others from where its script lies. */
 static void cached(char path[PATH_ROOM], const char *what, uint32_t voice, uint32_t part, double seconds)
 {
@@ -175,8 +196,8 @@ static void cached(char path[PATH_ROOM], const char *what, uint32_t voice, uint3
     mkdir(build, 0777);
     snprintf(path, PATH_ROOM, "%.200s/%.200s/voices", here, build);
     mkdir(path, 0777);
-    snprintf(path, PATH_ROOM, "%.200s/%.200s/voices/%s%s-%u-%.0f", here, build, what, voices[voice].name, part,
-             1000 * seconds);
+    snprintf(path, PATH_ROOM, "%.200s/%.200s/voices/%s%s-%u-%.0f%s", here, build, what, voices[voice].name, part,
+             1000 * seconds, joined());
 }
 
 /* Other tests may be making the same: it appears under its name when it is whole. */
@@ -226,14 +247,15 @@ static void append_rest(Stringing *s, const Spoken *word)
     const uint32_t quiet = word->n < (uint32_t)(QUIET * word->rate) ? word->n : (uint32_t)(QUIET * word->rate);
     const double seconds = REST_LEAST + (REST_MOST - REST_LEAST) * dice(&s->state);
     const uint32_t n = (uint32_t)(seconds * word->rate), start = quietest(word, quiet);
-    float *const rest = calloc(n + grain, sizeof *rest);
+    const uint32_t lead = faded ? grain / 2 : 0; /* the first grain's rise is left out */
+    float *const rest = calloc(n + 2 * grain, sizeof *rest);
     assert_non_null(rest);
-    for (uint32_t at = 0; quiet > grain && at < n; at += grain / 2) {
+    for (uint32_t at = 0; quiet > grain && at < n + lead; at += grain / 2) {
         const uint32_t from = start + (uint32_t)(dice(&s->state) * (quiet - grain));
         for (uint32_t i = 0; i < grain; ++i)
             rest[at + i] += word->x[from + i] * (float)sin(DSP_PI * (i + 0.5) / grain);
     }
-    append(s->take, rest, n);
+    append(s->take, rest + lead, n, lead);
     free(rest);
 }
 
@@ -291,7 +313,7 @@ static void string_word(Stringing *s, const Spoken *word)
     spoken_free(&high);
     const double seconds = (last - first) / word->rate + 0.5 * (REST_LEAST + REST_MOST);
     if (s->at >= s->from && s->at < s->to) {
-        append(s->take, word->x + first, last - first);
+        append(s->take, word->x + first, last - first, faded ? (uint32_t)(0.5 * GRAIN * word->rate) : 0);
         append_rest(s, word);
     }
     s->at += seconds;
@@ -471,4 +493,66 @@ void voices_song_free(VoicesSong *song)
     spoken_free(&song->take);
     free(song->note);
     *song = (VoicesSong){0};
+}
+
+/* ---- Pitch ---- */
+
+#define SONG_LOW  0.7 /* times the pitch of the speech: what a song may reach */
+#define SONG_HIGH 1.7
+
+static bool track(const char *sound, const char *path, double low, double high)
+{
+    char part[PATH_ROOM], command[4 * PATH_ROOM];
+    if (!there("praat"))
+        return false;
+    part_path(part, path);
+    snprintf(command, sizeof command, "praat --run tests/pitch.praat '%s' '%s' %g %g", sound, part, low, high);
+    if (!run(command))
+        fail_msg("%s", command);
+    assert_int_equal(rename(part, path), 0);
+    return true;
+}
+
+static void read_pitch(VoicesPitch *pitch, const char *path, double most)
+{
+    FILE *const file = fopen(path, "r");
+    assert_non_null(file);
+    char line[64];
+    while (fgets(line, sizeof line, file)) {
+        char *rest;
+        const double seconds = strtod(line, &rest), hz = strtod(rest, NULL);
+        const uint32_t frame = (uint32_t)(100.0 * seconds + 0.5);
+        if (seconds > most)
+            break;
+        double *const grown = realloc(pitch->hz, (frame + 1) * sizeof *grown);
+        assert_non_null(grown);
+        pitch->hz = grown;
+        while (pitch->frames <= frame)
+            grown[pitch->frames++] = 0.0;
+        grown[frame] = hz;
+    }
+    fclose(file);
+}
+
+/* Of what the take was read from: made before, as the take is. */
+bool voices_pitch(VoicesPitch *pitch, uint32_t voice, uint32_t part, double seconds, uint32_t seed, double semitones)
+{
+    char sound[PATH_ROOM], path[PATH_ROOM], what[64] = "";
+    const double move = seed ? pow(2.0, semitones / 12.0) : 1.0;
+    *pitch = (VoicesPitch){0};
+    if (seed)
+        snprintf(what, sizeof what, "song%u%+g-", seed, semitones);
+    cached(sound, what, voice, part, seconds);
+    snprintf(path, sizeof path, "%.490s.pitch", sound);
+    if (access(path, R_OK) != 0 && !track(sound, path, voices[voice].pitch_low * move * (seed ? SONG_LOW : 1.0),
+                                          voices[voice].pitch_high * move * (seed ? SONG_HIGH : 1.0)))
+        return false;
+    read_pitch(pitch, path, seed ? seconds : INFINITY); /* songs are cut, words are not */
+    return true;
+}
+
+void voices_pitch_free(VoicesPitch *pitch)
+{
+    free(pitch->hz);
+    *pitch = (VoicesPitch){0};
 }

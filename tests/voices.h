@@ -28,10 +28,14 @@ enum { VOICES_LONG = 12, VOICES_ALL = 17 };
 extern const VoicesVoice voices[VOICES_ALL];
 
 /* A take of about `seconds`: whole words and sentences of this speaker, always the same, strung together with rests of
- * 0.25 to 0.6 s that hold the recording's own noise. The next part has other words. Shorter where the recording has no
- * more: its last part has what is left; after that, no samples (n is 0, and true is returned). Frees nothing: the take
- * is the caller's. */
+ * 0.25 to 0.6 s that hold the recording's own noise. The next part has other words. Shorter
+ * where the recording has no more: its last part has what is left; after that, no samples (n is 0, and true is
+ * returned). Frees nothing: the take is the caller's. */
 bool voices_speak(Spoken *take, uint32_t voice, uint32_t part, double seconds);
+
+/* From here on this program's takes, and songs made of them, have words and rests faded into each other over 20 ms.
+ * Joined hard, as they are otherwise, they have a step where a recording has a rumble or a direct current: a click. */
+void voices_fade_joints(void);
 
 typedef struct {
     double start, end; /* seconds; from the middle of the way to the note to its end */
@@ -48,6 +52,16 @@ typedef struct {
  * as long, with the speaker's own vocal tract and room. The same seed gives the same song. `semitones` moves it all. */
 bool voices_sing(VoicesSong *song, uint32_t voice, uint32_t part, double seconds, uint32_t seed, double semitones);
 void voices_song_free(VoicesSong *song);
+
+/* Praat's pitch of such a take, spoken (seed 0) or sung: Hz every 10 ms from 0 s on, 0 where it finds none. What was
+ * made stays in the build folder too. */
+typedef struct {
+    uint32_t frames;
+    double *hz;
+} VoicesPitch;
+
+bool voices_pitch(VoicesPitch *pitch, uint32_t voice, uint32_t part, double seconds, uint32_t seed, double semitones);
+void voices_pitch_free(VoicesPitch *pitch);
 
 /* A copy of the first (0) or second (1) half of a take, without phones. */
 void voices_half(Spoken *half, const Spoken *take, uint32_t which);

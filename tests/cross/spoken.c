@@ -33,6 +33,10 @@ bool spoken_load(Spoken *s, const char *which)
     return none(s);
 }
 
+void voices_fade_joints(void)
+{
+}
+
 bool voices_speak(Spoken *take, uint32_t voice, uint32_t part, double seconds)
 {
     (void)voice;
@@ -52,4 +56,20 @@ bool voices_sing(VoicesSong *song, uint32_t voice, uint32_t part, double seconds
 void voices_song_free(VoicesSong *song)
 {
     spoken_free(&song->take);
+}
+
+bool voices_pitch(VoicesPitch *pitch, uint32_t voice, uint32_t part, double seconds, uint32_t seed, double semitones)
+{
+    (void)voice;
+    (void)part;
+    (void)seconds;
+    (void)seed;
+    (void)semitones;
+    *pitch = (VoicesPitch){0};
+    return false;
+}
+
+void voices_pitch_free(VoicesPitch *pitch)
+{
+    *pitch = (VoicesPitch){0};
 }

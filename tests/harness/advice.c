@@ -42,6 +42,13 @@ static const Advice advices[] = {
     {"uneven", "uneven", "The phrases spread over {phrase_spread}; 8 dB is the most.",
      "Keep the distance; lean back for the loud phrases only a little.",
      "Ride the level of the phrases in the host before the chain; then the Compressor has only the rest to even out."},
+    {"clicking", "clicking", "{clicks} clicks.",
+     "A dry mouth clicks: drink something, not cold, and no milk. If it is none of the mouth's: look for a bad "
+     "contact.",
+     "No plug-in here takes clicks out. Cut those between the phrases away in the host."},
+    {"breathy", "breathy", "{breaths} loud breaths, the middle one at {breath_level}.",
+     "Turn the head a little to breathe, or lean back; the microphone a little above the mouth.",
+     "Turn the breaths down in the host, by 6 dB or so, before the Compressor lifts them."},
 };
 
 enum { ADVICES = sizeof advices / sizeof *advices };
@@ -67,14 +74,25 @@ static bool is_worst(const Readings *check, const Advice *a)
     return word && label_is(word, a->verdict, false);
 }
 
+/* Seconds since the beginning of what was heard; nothing where Check has no such port, or knows none. */
+static void print_last(const Readings *check, const Advice *a, FILE *to)
+{
+    char symbol[64], pattern[80], text[64];
+    snprintf(symbol, sizeof symbol, "%s_at", a->port);
+    snprintf(pattern, sizeof pattern, "{%s}", symbol);
+    if (is_on(check, symbol) && fill_in(check, pattern, text, sizeof text))
+        fprintf(to, "  last heard     at %s\n", text);
+}
+
 static void print_one(const Readings *check, const Advice *a, FILE *to)
 {
     char found[256];
     const Port *port;
     if (!readings_of(check, a->port, &port) || !fill_in(check, a->found, found, sizeof found))
         return;
-    fprintf(to, "\n%s\n  found          %s\n  at the source  %s\n  then           %s\n", port->name, found, a->source,
-            a->then);
+    fprintf(to, "\n%s\n  found          %s\n", port->name, found);
+    print_last(check, a, to);
+    fprintf(to, "  at the source  %s\n  then           %s\n", a->source, a->then);
 }
 
 static uint32_t print_faults(const Readings *check, bool worst, FILE *to)

@@ -241,7 +241,8 @@ sub try_living {
     for my $one (@living) {
         my @changed = split / /, $one->{verdict} =~ s/^open ?//r;
         $one->{left} = [grep { $_->{cost} > $QUICK } Trial::of_mutant($one->{site}, @changed)];
-        $one->{left} = [] if $known->($one->{site});
+        $one->{known} = $known->($one->{site});
+        $one->{left} = [] if $one->{known};
         $one->{running} = 0;
         settle($one, 'open', {});
     }
@@ -282,6 +283,7 @@ sub settle {
 sub show {
     my ($one) = @_;
     my ($word, $who) = $one->{verdict} =~ /^(noticed|lived|error)\s?(.*)$/ or return;
+    $word = 'same' if $one->{known};
     printf "%-7s | %s | %s\n", $word, name_of($one->{site}), $who || '-';
 }
 

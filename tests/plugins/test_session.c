@@ -1,6 +1,7 @@
 /* What every plug-in that learns owes a session: what was learned is saved, comes back to the digit, and survives
  * whatever a damaged or foreign session holds. test_state.c looks at the same from inside the shell. */
 #include "every.h"
+#include "learned.h"
 
 #include <lv2/atom/atom.h>
 #include <sys/stat.h>
@@ -220,13 +221,15 @@ static void hold_learns_nothing(void **state)
 
 /* ---- Damage ---- */
 
+enum { ITEMS = LEARNED_FIELDS + 1 }; /* and the version */
+
 /* A state as the plug-in stores it, and hands out again. */
 typedef struct {
     struct {
         uint32_t key, type, flags;
         size_t size;
         char value[32768];
-    } item[16];
+    } item[ITEMS];
     int items;
 } Stored;
 
@@ -234,7 +237,7 @@ static LV2_State_Status store_item(LV2_State_Handle handle, uint32_t key, const 
                                    uint32_t flags)
 {
     Stored *s = handle;
-    assert_true(s->items < 16 && size <= sizeof s->item->value);
+    assert_true(s->items < ITEMS && size <= sizeof s->item->value);
     s->item[s->items].key = key;
     s->item[s->items].type = type;
     s->item[s->items].flags = flags;

@@ -215,8 +215,8 @@ static void each_range_is_told_by_its_ends(void **state)
     for (size_t i = 0; i < sizeof published / sizeof *published; i++) {
         const double low = hz_to_note(published[i].lowest), high = hz_to_note(published[i].highest);
         for (int off = -1; off <= 1; off++) {
-            assert_int_equal(voice_range_of(low + off, high, 0.5 * (low + high), 1.0), published[i].range);
-            assert_int_equal(voice_range_of(low, high + off, 0.5 * (low + high), 1.0), published[i].range);
+            assert_int_equal(voice_range_of(low + off, high, 0.5 * (low + high), true), published[i].range);
+            assert_int_equal(voice_range_of(low, high + off, 0.5 * (low + high), true), published[i].range);
         }
     }
 }

@@ -175,7 +175,7 @@ static int by_value(const void *a, const void *b)
 /* Of those long enough to be an s. */
 static double middle_of(const Heard *h)
 {
-    double level[MOST_HEARD];
+    double level[MOST_HEARD] = {0};
     uint32_t n = 0;
     for (uint32_t i = 0; i < h->heard; ++i)
         if (h->span[i].end - h->span[i].start >= TEACHES - (ENDS - HEARD))

@@ -33,10 +33,44 @@ static void a_note_is_held_after_its_time(void **state)
     (void)state;
     assert_false(after(NOTES_HELD - 1, 60.0, 0.0).held);
     const NoteFound found = after(NOTES_HELD, 60.25, 0.0);
-    assert_true(found.voiced && found.held && !found.steady);
+    assert_true(found.voiced && found.held == NOTES_HELD && !found.steady && !found.sung);
     assert_true(fabs(found.note - 60.25) < 1e-6);
     assert_false(after(NOTES_STEADY - 1, 60.0, 0.0).steady);
     assert_true(after(NOTES_STEADY, 60.0, 0.0).steady);
+}
+
+/* All frames of a note are told once, when it has been held long enough, and those that follow one by one. */
+static void every_frame_of_a_note_is_told_once(void **state)
+{
+    (void)state;
+    Notes n = {0};
+    uint32_t held = 0, sung = 0, lasting = 0;
+    for (uint32_t i = 0; i < 100; ++i) {
+        const NoteFound found = hear(&n, 60.3, LOUD);
+        held += found.held;
+        sung += found.sung;
+        lasting += found.lasting;
+        assert_true(held == (i + 1 < NOTES_HELD ? 0 : i + 1));
+        assert_true(sung == (i + 1 < NOTES_SUNG ? 0 : i + 1));
+        assert_true(lasting == (i + 1 < NOTES_LASTING ? 0 : i + 1));
+        assert_true(!found.sung || fabs(found.centre - 60.3) < 1e-6);
+    }
+}
+
+/* A vibrato of 60 cents to each side, once in 180 ms, is a note that is sung; its middle is the note. A glide is none.
+ */
+static void a_note_with_vibrato_is_sung(void **state)
+{
+    (void)state;
+    for (int gliding = 0; gliding < 2; ++gliding) {
+        Notes n = {0};
+        NoteFound found = {0};
+        for (uint32_t i = 0; i < NOTES_LASTING; ++i)
+            found = hear(&n, 57.0 + 0.6 * sin(2.0 * DSP_PI * i / NOTES_TURN) + gliding * 0.03 * i, LOUD);
+        assert_int_equal(found.lasting > 0, !gliding);
+        assert_int_equal(found.sung > 0, !gliding);
+        assert_true(gliding || fabs(found.centre - 57.0) < 0.02);
+    }
 }
 
 static void a_glide_up_or_down_is_not_held(void **state)
@@ -70,23 +104,25 @@ static void a_break_starts_anew(void **state)
     assert_false(hear(&n, 60.0, LOUD).held);
 }
 
-/* What is over 20 dB under the loudest is no note, until that has been forgotten at 1 dB a second. */
+/* What is over 32 dB under the loudest is no note, until that has been forgotten at 1 dB a second. */
 static void the_faint_is_no_note(void **state)
 {
     (void)state;
     Notes n = {0};
     hear(&n, 60.0, LOUD);
-    assert_true(hear(&n, 60.0, LOUD * db_to_power(-19.0)).voiced);
-    assert_false(hear(&n, 60.0, LOUD * db_to_power(-21.0)).voiced);
+    assert_true(hear(&n, 60.0, LOUD * db_to_power(-31.0)).voiced);
+    assert_false(hear(&n, 60.0, LOUD * db_to_power(-33.0)).voiced);
     for (uint32_t i = 0; i < 300; ++i)
         hear(&n, 0.0, 0.0);
-    assert_true(hear(&n, 60.0, LOUD * db_to_power(-21.0)).voiced);
+    assert_true(hear(&n, 60.0, LOUD * db_to_power(-33.0)).voiced);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_note_is_held_after_its_time),
+        cmocka_unit_test(every_frame_of_a_note_is_told_once),
+        cmocka_unit_test(a_note_with_vibrato_is_sung),
         cmocka_unit_test(a_glide_up_or_down_is_not_held),
         cmocka_unit_test(the_mean_of_a_vibrato_is_its_note),
         cmocka_unit_test(a_break_starts_anew),

@@ -1,5 +1,6 @@
 /* The plate as a processor: the same bits for any blocks, smooth controls, levels, what is silent is silent. Its decay,
  * density and modes are checked in tests/published. */
+#include "plain_plate.h"
 #include "plate.h"
 #include "play.h"
 
@@ -17,6 +18,7 @@
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include <cmocka.h>
 
@@ -130,6 +132,76 @@ static void blocks_make_no_difference(void **state)
         }
         play_done(&p);
     }
+}
+
+/* Every control goes somewhere else at each of these moments, and is on its way at the next. */
+enum { MOMENTS = 4, BETWEEN = 8007 };
+
+static void play_moving(const Processor *kind, const uint32_t *blocks, float *const *in, float *const *out)
+{
+    static const PlateParams stop[MOMENTS] = {{20, 2.2, 200, 6500, -20, 0, 100},
+                                              {150, 0.4, 500, 1500, 0, -60, 20},
+                                              {3, 9, 30, 18000, -60, -6, 0},
+                                              {80, 1, 100, 4000, -10, 0, 70}};
+    Player p;
+    assert_true(play_init(&p, kind, 44100, 2));
+    for (uint32_t m = 0, k = 0; m < MOMENTS; ++m) {
+        play_set(&p, &stop[m]);
+        for (uint32_t done = 0; done < BETWEEN; ++k) {
+            const uint32_t at = m * BETWEEN + done, left = BETWEEN - done;
+            const uint32_t n = blocks[k % 8] < left ? blocks[k % 8] : left;
+            play(&p, (const float *const[]){in[0] + at, in[1] + at}, (float *const[]){out[0] + at, out[1] + at}, n);
+            done += n;
+        }
+    }
+    play_done(&p);
+}
+
+static void blocks_make_no_difference_while_all_glides(void **state)
+{
+    (void)state;
+    enum { N = MOMENTS * BETWEEN };
+    static const uint32_t whole[8] = {N, N, N, N, N, N, N, N}, ragged[8] = {5, 400, 10, 300, 1, 0, 32, 31};
+    float *in[2] = {noise(N, 0.5f, 1), noise(N, 0.5f, 2)};
+    float *a[2] = {room_for(N), room_for(N)}, *b[2] = {room_for(N), room_for(N)}, *c[2] = {room_for(N), room_for(N)};
+    play_moving(&plate, whole, in, a);
+    play_moving(&plate, ragged, in, b);
+    play_moving(&plain_plate, ragged, in, c); /* and none whether there are vectors */
+    for (int o = 0; o < 2; ++o) {
+        assert_memory_equal(a[o], b[o], N * sizeof(float));
+        assert_memory_equal(a[o], c[o], N * sizeof(float));
+        free(in[o]), free(a[o]), free(b[o]), free(c[o]);
+    }
+}
+
+static double cpu_seconds(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static void is_small_and_soon_there(void **state)
+{
+    (void)state;
+    double least = 1.0;
+    for (int k = 0; k < 20; ++k) {
+        Player p;
+        const double begun = cpu_seconds();
+        start(&p, 48000, 2, &normal);
+        least = fmin(least, cpu_seconds() - begun);
+        size_t bytes = sizeof(Plate);
+        for (uint32_t l = 0; l < PLATE_LINES; ++l)
+            bytes += sizeof(float) * ring_floats(&inside(&p)->tank.line[l]);
+        for (uint32_t s = 0; s < PLATE_STEPS; ++s)
+            bytes += sizeof(float) * (ring_floats(&inside(&p)->into.ring[s]) + ring_floats(&inside(&p)->out.ring[s]));
+        bytes += sizeof(float) * (ring_floats(&inside(&p)->wait.ring[0]) + ring_floats(&inside(&p)->wait.ring[1]));
+        play_done(&p);
+        if (k == 0)
+            figure_at_most("Plate", "memory of an instance, stereo, at 48k", (double)bytes / 1024.0, 512.0, "KiB",
+                           "requirement");
+    }
+    figure_here_at_most("Plate", "CPU time to make one", 1e3 * least, 2.0, "ms", "requirement");
 }
 
 /* Left out on the memory of right in. */
@@ -294,9 +366,9 @@ static void lines_are_different_primes(void **state)
         Player p;
         start(&p, all_rates[r], 1, &normal);
         for (int l = 0; l < PLATE_LINES; ++l) {
-            assert_true(divides_none(inside(&p)->line_delay[l]));
+            assert_true(divides_none(inside(&p)->tank.delay[l]));
             for (int k = 0; k < l; ++k)
-                assert_true(inside(&p)->line_delay[k] != inside(&p)->line_delay[l]);
+                assert_true(inside(&p)->tank.delay[k] != inside(&p)->tank.delay[l]);
         }
         play_done(&p);
     }
@@ -661,8 +733,8 @@ static float loudest_in_tank(const Player *p)
 {
     float peak = 0.f;
     for (uint32_t l = 0; l < PLATE_LINES; ++l)
-        for (uint32_t i = 0; i < inside(p)->line[l].slots; ++i)
-            peak = fmaxf(peak, fabsf(inside(p)->line[l].slot[i]));
+        for (uint32_t i = 0; i < inside(p)->tank.line[l].slots; ++i)
+            peak = fmaxf(peak, fabsf(inside(p)->tank.line[l].slot[i]));
     return peak;
 }
 
@@ -694,21 +766,26 @@ static void finite_and_tame_at_every_rate(void **state)
     free(out[1]);
 }
 
+static bool subnormal_among(const float *x, size_t n)
+{
+    for (size_t i = 0; i < n; ++i)
+        if (fpclassify(x[i]) == FP_SUBNORMAL)
+            return true;
+    return false;
+}
+
 static bool any_subnormal(const Player *p)
 {
-    for (uint32_t l = 0; l < PLATE_LINES; ++l) {
-        for (uint32_t i = 0; i < inside(p)->line[l].slots; ++i)
-            if (fpclassify(inside(p)->line[l].slot[i]) == FP_SUBNORMAL)
-                return true;
-        if (fpclassify(inside(p)->state[0][l]) == FP_SUBNORMAL || fpclassify(inside(p)->state[1][l]) == FP_SUBNORMAL)
-            return true;
-    }
+    const Plate *in = inside(p);
+    bool any = subnormal_among(in->wait.ring[0].slot, in->wait.ring[0].slots);
+    for (uint32_t l = 0; l < PLATE_LINES; ++l)
+        any = any || subnormal_among(in->tank.line[l].slot, in->tank.line[l].slots);
     for (uint32_t s = 0; s < PLATE_STEPS; ++s)
-        for (uint32_t c = 0; c < PLATE_CHANNELS; ++c)
-            for (uint32_t i = 0; i < inside(p)->step[s][c].slots; ++i)
-                if (fpclassify(inside(p)->step[s][c].slot[i]) == FP_SUBNORMAL)
-                    return true;
-    return false;
+        any = any || subnormal_among(in->into.ring[s].slot, in->into.ring[s].slots) ||
+              subnormal_among(in->out.ring[s].slot, in->out.ring[s].slots);
+    for (uint32_t g = 0; g < PLATE_GROUPS; ++g)
+        any = any || subnormal_among(in->tank.state[g].first, FOUR) || subnormal_among(in->tank.state[g].second, FOUR);
+    return any || subnormal_among(in->shade.state.first, FOUR) || subnormal_among(in->shade.state.second, FOUR);
 }
 
 static void dies_away_to_zero_without_denormals(void **state)
@@ -741,6 +818,8 @@ int main(void)
         cmocka_unit_test(refuses_what_it_cannot_do),
         cmocka_unit_test(has_no_latency),
         cmocka_unit_test(blocks_make_no_difference),
+        cmocka_unit_test(blocks_make_no_difference_while_all_glides),
+        cmocka_unit_test(is_small_and_soon_there),
         cmocka_unit_test(outputs_may_be_swapped_inputs),
         cmocka_unit_test(reset_is_a_fresh_start),
         cmocka_unit_test(dry_is_untouched_while_wet_is_silent),

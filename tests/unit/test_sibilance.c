@@ -39,14 +39,14 @@ static void hear(Heard *h, const float *x, uint32_t n, double rate, float gain)
     for (uint32_t at = 0; at + DSP_CELL <= n; at += DSP_CELL) {
         h->whole += sibilance_tick(&s);
         const double now = at / rate - LATE;
-        if (s.heard && !before)
+        if (s.sounding && !before)
             h->span[h->spans++].start = now;
-        if (!s.heard && before) {
+        if (!s.sounding && before) {
             h->span[h->spans - 1].end = now;
             h->seconds += now - h->span[h->spans - 1].start;
         }
         assert_true(h->spans < MOST_SPANS);
-        before = s.heard;
+        before = s.sounding;
         for (uint32_t i = 0; i < DSP_CELL; ++i)
             cell[i] = gain * x[at + i];
         sibilance_process(&s, (const float *[]){cell}, DSP_CELL);

@@ -412,7 +412,8 @@ static void a_resonance_keeps_its_dip(void **state)
     Learned l = LEARNED_WITH_ROOM;
     play_get(s.tone, &l);
     float *found = learned_field(tone.learned.schema, &l, 2) + 1;
-    memcpy(found + 3, found, 3 * sizeof *found);
+    for (int k = 0; k < 3; ++k)
+        found[3 + k] = found[k];
     found[0] = 1000.f; /* Hz: there was one */
     Player *t = tone_at(RATE, 1, &p);
     play_put(t, &l);

@@ -1,0 +1,249 @@
+#include "clicks.h"
+
+#include "units.h"
+
+#include <math.h>
+#include <string.h>
+
+#define SLOW_LEAST  32000.0 /* Hz: rates of twice as much and more are slowed down */
+#define SLOW_CORNER 14000.0
+#define SCALED_AT   3000.0
+#define WHITE       1e-4 /* of the power, added, so that a predictor of next to nothing stays tame */
+
+enum {
+    AWAY = 2, /* frames between the one in question and those its predictor is made of */
+    LAGS = CLICKS_ORDER + 1,
+    STEPS = LAGS + 1 + CLICKS_PIECES, /* of the work of a frame */
+    NEIGHBOURS = 4,                   /* pieces */
+    BEFORE = 30,
+    GAP_BEFORE = 3,
+    AFTER = 35,
+    FIRST = (AWAY - 1) * CLICKS_PIECES, /* of the incoming pieces: the first that is worked on */
+    LONGEST_GAP = 64,                   /* samples: more are digital silence */
+    EDGES = 8,
+};
+
+#define MISSING 8.0 /* times the energy that is missing, and the predictor's gain: so much may be heard of it */
+
+void clicks_init(Clicks *c, double rate, uint32_t channels)
+{
+    memset(c, 0, sizeof *c);
+    c->channels = channels;
+    c->factor = rate < 2.0 * SLOW_LEAST ? 1 : (uint32_t)(rate / SLOW_LEAST);
+    const double slow = rate / c->factor;
+    decimate_init(&c->slow, c->factor, SLOW_CORNER, rate);
+    c->frame = CLICKS_PIECES * (uint32_t)(slow * 0.01 / CLICKS_PIECES + 0.5);
+    const double gain = 2.0 * sin(DSP_PI * SCALED_AT / slow);
+    c->scale = 1.0 / (gain * gain);
+    for (uint32_t i = 0; i < 2 * c->frame; ++i)
+        c->window[i] = (float)(0.5 - 0.5 * cos(DSP_PI * (i + 0.5) / c->frame));
+    clicks_reset(c);
+}
+
+void clicks_reset(Clicks *c)
+{
+    decimate_reset(&c->slow);
+    c->last = 0.f;
+    memset(c->past, 0, sizeof c->past);
+    memset(c->alike, 0, sizeof c->alike);
+    memset(c->piece, 0, sizeof c->piece);
+    memset(c->gap, 0, sizeof c->gap);
+    memset(c->gain, 0, sizeof c->gain);
+    memset(c->missing, 0, sizeof c->missing);
+    c->incoming = 0;
+    c->heard = c->frames = c->due = c->pieces = 0;
+    c->into = c->done = 0;
+    c->found = false;
+}
+
+/* ---- The work of a frame ---- */
+
+static float past_at(const Clicks *c, uint64_t sample)
+{
+    return c->past[sample % CLICKS_PAST];
+}
+
+/* The window reaches half a frame beyond either end. */
+static void shape(Clicks *c)
+{
+    const uint64_t first = c->due * c->frame - c->frame / 2;
+    for (uint32_t i = 0; i < 2 * c->frame; ++i)
+        c->shaped[i] = c->window[i] * past_at(c, first + i);
+}
+
+static double alike_at(const Clicks *c, uint32_t lag)
+{
+    float sum[4] = {0.f};
+    const uint32_t n = 2 * c->frame - lag, whole = n / 4 * 4;
+    for (uint32_t i = 0; i < whole; i += 4)
+        for (uint32_t k = 0; k < 4; ++k)
+            sum[k] += c->shaped[i + k] * c->shaped[i + k + lag];
+    for (uint32_t i = whole; i < n; ++i)
+        sum[0] += c->shaped[i] * c->shaped[i + lag];
+    return (double)(sum[0] + sum[1]) + (double)(sum[2] + sum[3]);
+}
+
+/* Levinson's recursion on what lies AWAY before and after the frame in question. */
+static void predict(Clicks *c)
+{
+    double r[LAGS], *a = c->predictor;
+    for (uint32_t k = 0; k < LAGS; ++k)
+        r[k] = c->alike[c->due % CLICKS_KEPT][k] + c->alike[(c->due + 1) % CLICKS_KEPT][k];
+    double left = r[0] * (1.0 + WHITE);
+    memset(a, 0, LAGS * sizeof *a);
+    a[0] = 1.0;
+    for (uint32_t i = 1; i < LAGS && left > 0.0; ++i) {
+        double sum = 0.0, next[LAGS];
+        for (uint32_t k = 0; k < i; ++k)
+            sum += a[k] * r[i - k];
+        const double turn = -sum / left;
+        for (uint32_t k = 1; k < i; ++k)
+            next[k] = a[k] + turn * a[i - k];
+        memcpy(a + 1, next + 1, (i - 1) * sizeof *a);
+        a[i] = turn;
+        left *= 1.0 - turn * turn;
+    }
+}
+
+/* What the prediction leaves of a piece of the frame in question: its power. */
+static double left_of(const Clicks *c, uint32_t piece)
+{
+    const uint32_t n = c->frame / CLICKS_PIECES;
+    const uint64_t first = (c->due - AWAY) * c->frame + piece * n;
+    float x[CLICKS_FRAME / CLICKS_PIECES + CLICKS_ORDER], a[LAGS];
+    for (uint32_t i = 0; i < n + CLICKS_ORDER; ++i)
+        x[i] = past_at(c, first + i - CLICKS_ORDER);
+    for (uint32_t k = 0; k < LAGS; ++k)
+        a[k] = (float)c->predictor[k];
+    double sum = 0.0;
+    for (uint32_t i = 0; i < n; ++i) {
+        float left = 0.f;
+        for (uint32_t k = 0; k < LAGS; ++k)
+            left += a[k] * x[i + CLICKS_ORDER - k];
+        sum += (double)left * (double)left / n;
+    }
+    return sum;
+}
+
+/* What the prediction makes of the power of a single sample that is off. */
+static double predictor_gain(const Clicks *c)
+{
+    double sum = 0.0;
+    for (uint32_t k = 0; k < LAGS; ++k)
+        sum += c->predictor[k] * c->predictor[k];
+    return sum;
+}
+
+/* ---- Pieces ---- */
+
+static double piece_at(const Clicks *c, uint64_t number)
+{
+    return c->piece[number % CLICKS_RING];
+}
+
+static double most(const Clicks *c, uint64_t from, uint64_t to)
+{
+    double highest = 0.0;
+    for (uint64_t i = from; i <= to; ++i)
+        highest = fmax(highest, piece_at(c, i));
+    return highest;
+}
+
+static bool is_damage(const Clicks *c, uint64_t number)
+{
+    double energy = 0.0;
+    for (uint64_t i = number + FIRST - 1; i <= number + FIRST + 1; ++i)
+        energy += c->missing[i % CLICKS_RING];
+    return piece_at(c, number) / c->scale * (c->frame / CLICKS_PIECES) <=
+           MISSING * c->gain[number % CLICKS_RING] * energy;
+}
+
+static void keep_piece(Clicks *c, double power)
+{
+    c->gain[c->pieces % CLICKS_RING] = predictor_gain(c);
+    c->piece[c->pieces++ % CLICKS_RING] = power * c->scale;
+    if (c->pieces < BEFORE + AFTER + 1)
+        return;
+    const uint64_t at = c->pieces - 1 - AFTER;
+    const double here = piece_at(c, at);
+    if (here < most(c, at - NEIGHBOURS, at + NEIGHBOURS) ||
+        here < CLICKS_OVER * fmax(most(c, at - BEFORE, at - GAP_BEFORE), most(c, at + NEIGHBOURS, at + AFTER)))
+        return;
+    c->found = here > 0.0 && !is_damage(c, at);
+    c->db = power_to_db(here);
+}
+
+/* ---- Samples ---- */
+
+static void step(Clicks *c)
+{
+    const uint32_t number = c->done++;
+    if (number < LAGS)
+        c->alike[c->due % CLICKS_KEPT][number] = alike_at(c, number);
+    else if (number == LAGS)
+        predict(c);
+    else if (c->due > AWAY)
+        keep_piece(c, left_of(c, number - LAGS - 1));
+}
+
+/* A frame is worked on when the next has ended, while the one after that comes in. */
+static void keep_sample(Clicks *c, float x)
+{
+    c->past[c->heard++ % CLICKS_PAST] = x - c->last;
+    c->last = x;
+    ++c->into;
+    while (c->due && c->done * c->frame < STEPS * c->into)
+        step(c);
+    if (c->into < c->frame)
+        return;
+    c->into = 0;
+    if (++c->frames < 3)
+        return;
+    c->due = c->frames - 2;
+    c->done = 0;
+    shape(c);
+}
+
+/* The energy that is missing, when a gap ends: of its samples, as loud as those around it on average. Of a long
+ * one it is the edges that are heard. */
+static double missing(ClicksGap *g, float x)
+{
+    if (x == 0.f) {
+        ++g->zeros;
+        return 0.0;
+    }
+    const double around = 0.5 * (double)(fabsf(g->sound) + fabsf(x));
+    const uint32_t most = g->zeros < EDGES ? g->zeros : EDGES;
+    const double energy = g->zeros <= LONGEST_GAP ? most * around * around : 0.0;
+    *g = (ClicksGap){.sound = x};
+    return energy;
+}
+
+static void keep_missing(Clicks *c, const float *const *in, uint32_t at)
+{
+    const uint64_t piece = c->heard / (c->frame / CLICKS_PIECES);
+    if (piece != c->incoming)
+        c->missing[piece % CLICKS_RING] = 0.0;
+    c->incoming = piece;
+    for (uint32_t k = 0; k < c->channels; ++k)
+        c->missing[piece % CLICKS_RING] += missing(&c->gap[k], in[k][at]);
+}
+
+void clicks_process(Clicks *c, const float *const *in, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i) {
+        const float half = c->channels > 1 ? 0.5f * (in[0][i] + in[1][i]) : in[0][i];
+        double slow = (double)half;
+        keep_missing(c, in, i);
+        if (c->factor == 1 || decimate_step(&c->slow, (double)half, &slow))
+            keep_sample(c, (float)slow);
+    }
+}
+
+bool clicks_found(Clicks *c, double *db)
+{
+    const bool found = c->found;
+    c->found = false;
+    *db = c->db;
+    return found;
+}

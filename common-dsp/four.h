@@ -1,0 +1,148 @@
+/* Four floats side by side. gcc and clang make vector instructions of them where the machine has some; any other
+ * compiler, or FOUR_PLAIN defined, gets loops that do the same arithmetic in the same order. Both give the same bits
+ * (-ffp-contract=off): tests/unit/test_four.c holds every function to that, tests/unit/test_plate.c the whole Plate.
+ *
+ * Lanes are numbered as in memory, 0 the first. */
+#ifndef LINCTUS_FOUR_H
+#define LINCTUS_FOUR_H
+
+#include <stdint.h>
+#include <string.h>
+
+enum { FOUR = 4 };
+
+#if defined __GNUC__ && !defined FOUR_PLAIN
+
+typedef float Four __attribute__((vector_size(16)));
+typedef uint32_t FourBits __attribute__((vector_size(16)));
+
+static inline Four four_add(Four a, Four b)
+{
+    return a + b;
+}
+
+static inline Four four_sub(Four a, Four b)
+{
+    return a - b;
+}
+
+static inline Four four_mul(Four a, Four b)
+{
+    return a * b;
+}
+
+static inline Four four_all(float x)
+{
+    return (Four){x, x, x, x};
+}
+
+/* The bits of every lane, or-ed into what was gathered before. */
+static inline FourBits four_gather(FourBits bits, Four x)
+{
+    return bits | (FourBits)x;
+}
+
+#if defined __clang__ || __GNUC__ >= 12
+#define FOUR_PICK(a, b, i, j, k, l) __builtin_shufflevector(a, b, i, j, k, l)
+#else
+#define FOUR_PICK(a, b, i, j, k, l) __builtin_shuffle(a, b, (FourBits){i, j, k, l})
+#endif
+
+/* Turns a square of four rows of four: lane j of row i goes to lane i of row j. */
+static inline void four_turn(Four *x)
+{
+    const Four ab = FOUR_PICK(x[0], x[1], 0, 4, 1, 5), AB = FOUR_PICK(x[0], x[1], 2, 6, 3, 7);
+    const Four cd = FOUR_PICK(x[2], x[3], 0, 4, 1, 5), CD = FOUR_PICK(x[2], x[3], 2, 6, 3, 7);
+    x[0] = FOUR_PICK(ab, cd, 0, 1, 4, 5);
+    x[1] = FOUR_PICK(ab, cd, 2, 3, 6, 7);
+    x[2] = FOUR_PICK(AB, CD, 0, 1, 4, 5);
+    x[3] = FOUR_PICK(AB, CD, 2, 3, 6, 7);
+}
+
+#else
+
+typedef struct {
+    float lane[FOUR];
+} Four;
+typedef struct {
+    uint32_t lane[FOUR];
+} FourBits;
+
+static inline Four four_add(Four a, Four b)
+{
+    for (int i = 0; i < FOUR; ++i)
+        a.lane[i] += b.lane[i];
+    return a;
+}
+
+static inline Four four_sub(Four a, Four b)
+{
+    for (int i = 0; i < FOUR; ++i)
+        a.lane[i] -= b.lane[i];
+    return a;
+}
+
+static inline Four four_mul(Four a, Four b)
+{
+    for (int i = 0; i < FOUR; ++i)
+        a.lane[i] *= b.lane[i];
+    return a;
+}
+
+static inline Four four_all(float x)
+{
+    return (Four){{x, x, x, x}};
+}
+
+static inline FourBits four_gather(FourBits bits, Four x)
+{
+    FourBits of;
+    memcpy(&of, &x, sizeof of);
+    for (int i = 0; i < FOUR; ++i)
+        bits.lane[i] |= of.lane[i];
+    return bits;
+}
+
+static inline void four_turn(Four *x)
+{
+    for (int i = 0; i < FOUR; ++i)
+        for (int j = 0; j < i; ++j) {
+            const float held = x[i].lane[j];
+            x[i].lane[j] = x[j].lane[i];
+            x[j].lane[i] = held;
+        }
+}
+
+#endif
+
+/* Loops over registers have to be unrolled by name: gcc's -O2 leaves them rolled, in memory. */
+#if defined __clang__
+#define FOUR_UNROLL _Pragma("unroll")
+#elif defined __GNUC__
+#define FOUR_UNROLL _Pragma("GCC unroll 8")
+#else
+#define FOUR_UNROLL
+#endif
+
+/* x may lie anywhere. */
+static inline Four four_load(const float *x)
+{
+    Four v;
+    memcpy(&v, x, sizeof v);
+    return v;
+}
+
+static inline void four_store(float *x, Four v)
+{
+    memcpy(x, &v, sizeof v);
+}
+
+/* What four_gather() gathered, of all lanes. */
+static inline uint32_t four_bits(FourBits bits)
+{
+    uint32_t lane[FOUR];
+    memcpy(lane, &bits, sizeof lane);
+    return lane[0] | lane[1] | lane[2] | lane[3];
+}
+
+#endif
