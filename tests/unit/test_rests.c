@@ -42,14 +42,32 @@ static void a_block_is_the_mean_of_its_own_frames(void **state)
     assert_int_equal(blocks, 19);
 }
 
-/* 30 ms after a voice a window for hum begins; from then on every ninth frame. */
+/* From 250 ms after a voice on a window for hum ends with every frame: the mean of its own frames. */
 static void a_window_is_found_in_an_unbroken_rest(void **state)
 {
     (void)state;
     Rests r = {0};
     voice(&r);
-    for (uint32_t k = 1; k <= 100; ++k)
-        assert_true(still(&r, 1.0).window == (k >= 28 && k % 9 == 1));
+    for (uint32_t k = 1; k <= 100; ++k) { /* the k-th frame has power k */
+        const RestFound found = still(&r, k);
+        assert_true(found.window == (k >= REST_WINDOW));
+        assert_true(!found.window || fabs(found.window_db - power_to_db(k - 12)) < 1e-9);
+    }
+}
+
+/* What a room leaves of a voice, 20 dB under it, has a pitch still: a window goes on across it, a block does not. */
+static void a_window_goes_on_while_a_room_rings(void **state)
+{
+    (void)state;
+    static const double power[] = {0.009, 0.011};
+    for (int under = 0; under < 2; ++under) {
+        Rests r = {0};
+        voice(&r);
+        for (uint32_t k = 1; k < REST_WINDOW; ++k)
+            assert_false(still(&r, 0.001).window);
+        const RestFound found = rests_hear(&r, &(HearingFrame){.power = power[under], .hz = 200.0});
+        assert_true(found.window == (under == 0) && r.length == 0);
+    }
 }
 
 static void a_voice_ends_a_rest(void **state)
@@ -81,9 +99,8 @@ static void digital_silence_tells_nothing(void **state)
         const RestFound found = still(&r, 2.0);
         assert_true(found.block == (k % 4 == 1 && k >= 22));
         assert_true(!found.block || fabs(found.block_db - power_to_db(2.0)) < 1e-9);
-        assert_false(found.window);
+        assert_true(found.window == (k >= 20 + REST_WINDOW));
     }
-    assert_true(still(&r, 2.0).window);
 }
 
 int main(void)
@@ -91,6 +108,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_block_is_the_mean_of_its_own_frames),
         cmocka_unit_test(a_window_is_found_in_an_unbroken_rest),
+        cmocka_unit_test(a_window_goes_on_while_a_room_rings),
         cmocka_unit_test(a_voice_ends_a_rest),
         cmocka_unit_test(digital_silence_tells_nothing),
     };
