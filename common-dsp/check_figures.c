@@ -16,7 +16,7 @@
 #define HUM_UNDER   60.0 /* dB under the voice: nobody hears what is fainter, which chance finds now and then */
 #define HUM_SHARE   0.3  /* of the windows have to lie there: else they are ends of notes */
 #define POP_OVER    0.0  /* dB over the voice's level, over 20 ms */
-#define UNEVEN_ENDS 0.1  /* share of the phrases */
+#define UNEVEN_ENDS 0.13 /* share of the phrases */
 #define ROOM_DRY_S  0.3  /* s; both: common practice, ours */
 #define ROOM_LIVE_S 0.5
 #define ENDS        0.02 /* share of the held frames: slips of the tracker are fewer */
@@ -237,10 +237,11 @@ static void find_tuning(const CheckMemory *m, CheckReport *r)
     }
 }
 
-/* By rank: of ten phrases the second from either end. */
+/* By rank: of ten phrases the second from either end, of fewer than eight the first. The same phrases once more are the
+ * same ranks. */
 static void find_phrases(const CheckMemory *m, CheckReport *r)
 {
-    const double phrases = total(m, CHECK_PHRASES), end = UNEVEN_ENDS * (phrases - 1.0) + 0.5;
+    const double phrases = total(m, CHECK_PHRASES), end = UNEVEN_ENDS * phrases;
     r->uneven =
         phrases >= ENOUGH_PHRASES ? value_at(m, CHECK_PHRASES, phrases - end) - value_at(m, CHECK_PHRASES, end) : 0.0;
 }

@@ -80,7 +80,7 @@ typedef struct {
     double out_of_tune; /* cents: the mean distance from equal temperament, once that is taken off; -1: less than a
                            second was sung, and `tuning` is 0 */
     double far_out;     /* share of what is sung that lies more than 30 cents off */
-    double uneven;      /* dB: from the level a tenth of the phrases stay under to that which a tenth pass; 0: fewer
+    double uneven;      /* dB: from the level an eighth of the phrases stay under to that which an eighth pass; 0: fewer
                            than three phrases */
     double loudness;    /* LUFS, integrated (BS.1770); LOUDNESS_LOW: none */
     double loudness_range; /* LU (EBU Tech 3342) */

@@ -233,9 +233,12 @@ typedef struct {
     double in_use, resident;                    /* bytes more */
 } Drift;
 
-/* What counts events goes on counting. */
+/* What counts events or seconds goes on counting. */
 static bool counts(const Port *port)
 {
+    const char *const heard = strstr(port->symbol, "_heard"), *const at = strrchr(port->symbol, '_');
+    if (!strcmp(port->unit, "s") && (heard || (at && !strcmp(at, "_at"))))
+        return true;
     return port->integer && !port->choice && !port->toggle && !port->reports_latency;
 }
 
