@@ -86,14 +86,14 @@ static double alike_at(const Clicks *c, uint32_t lag)
 /* Levinson's recursion on what lies AWAY before and after the frame in question. */
 static void predict(Clicks *c)
 {
-    double r[LAGS], *a = c->predictor;
+    double r[LAGS] = {0}, *a = c->predictor;
     for (uint32_t k = 0; k < LAGS; ++k)
         r[k] = c->alike[c->due % CLICKS_KEPT][k] + c->alike[(c->due + 1) % CLICKS_KEPT][k];
     double left = r[0] * (1.0 + WHITE);
     memset(a, 0, LAGS * sizeof *a);
     a[0] = 1.0;
     for (uint32_t i = 1; i < LAGS && left > 0.0; ++i) {
-        double sum = 0.0, next[LAGS];
+        double sum = 0.0, next[LAGS] = {0};
         for (uint32_t k = 0; k < i; ++k)
             sum += a[k] * r[i - k];
         const double turn = -sum / left;
@@ -109,8 +109,8 @@ static void predict(Clicks *c)
 static double left_of(const Clicks *c, uint32_t piece)
 {
     const uint32_t n = c->frame / CLICKS_PIECES;
-    const uint64_t first = (c->due - AWAY) * c->frame + piece * n;
-    float x[CLICKS_FRAME / CLICKS_PIECES + CLICKS_ORDER], a[LAGS];
+    const uint64_t first = (c->due - AWAY) * c->frame + (uint64_t)piece * n;
+    float x[CLICKS_FRAME / CLICKS_PIECES + CLICKS_ORDER] = {0}, a[LAGS];
     for (uint32_t i = 0; i < n + CLICKS_ORDER; ++i)
         x[i] = past_at(c, first + i - CLICKS_ORDER);
     for (uint32_t k = 0; k < LAGS; ++k)
@@ -151,11 +151,11 @@ static double most(const Clicks *c, uint64_t from, uint64_t to)
 
 static bool is_damage(const Clicks *c, uint64_t number)
 {
+    const uint32_t samples = c->frame / CLICKS_PIECES;
     double energy = 0.0;
     for (uint64_t i = number + FIRST - 1; i <= number + FIRST + 1; ++i)
         energy += c->missing[i % CLICKS_RING];
-    return piece_at(c, number) / c->scale * (c->frame / CLICKS_PIECES) <=
-           MISSING * c->gain[number % CLICKS_RING] * energy;
+    return piece_at(c, number) / c->scale * samples <= MISSING * c->gain[number % CLICKS_RING] * energy;
 }
 
 static void keep_piece(Clicks *c, double power)
