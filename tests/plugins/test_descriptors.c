@@ -268,6 +268,26 @@ static void choices_have_all_their_labels(void **state)
     each_port(state, check_choices);
 }
 
+/* A host may show a read-out's default before it has run the plug-in: it is what the plug-in says before anything was
+ * heard. */
+static void read_outs_begin_at_their_defaults(void **state)
+{
+    const Case *c = *state;
+    Instance *i = every_new(c, 48000.0, INSTANCE_PLAIN);
+    const Audio silence = audio_new(64), out = audio_new(64);
+    instance_activate(i);
+    instance_run(i, audio_in(&silence), out.channel, silence.n);
+    for (uint32_t p = 0; p < c->plugin->ports; ++p) {
+        const Port *port = &c->plugin->port[p];
+        const double said = (double)instance_value_at(i, p);
+        if (port->kind == PORT_METER && !port->reports_latency && said != (double)port->def)
+            fail_msg("%s %s: says %g, its default is %g", c->plugin->uri, port->symbol, said, (double)port->def);
+    }
+    instance_free(i);
+    audio_free(&silence);
+    audio_free(&out);
+}
+
 /* GStreamer starts every toggle off, whatever its default. */
 static void check_toggle(const Plugin *plugin, const Port *port)
 {
@@ -553,6 +573,7 @@ static const Property properties[] = {
     {"ports are control or audio", ports_are_control_or_audio, NULL},
     {"symbols are safe everywhere", symbols_are_safe_everywhere, NULL},
     {"ranges and defaults are whole", ranges_and_defaults_are_whole, NULL},
+    {"read-outs begin at their defaults", read_outs_begin_at_their_defaults, NULL},
     {"ratios step as ratios", ratios_step_as_ratios, NULL},
     {"read-outs span what is reported", read_outs_span_what_is_reported, NULL},
     {"found as by hand", found_as_by_hand, NULL},
