@@ -1,5 +1,7 @@
 #include "compressor.h"
 
+#include "units.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -109,6 +111,7 @@ static void set(void *dsp, const void *wanted)
         restart_shown(c);
     c->params = *params;
     c->wish = wish_of(params);
+    c->wish.raised = c->memory.raised;
     c->started = true;
     compressor_gain_set(&c->gain, &gain, first, times_moved);
     if (first)
@@ -133,10 +136,12 @@ static void learn_frame(Compressor *c, const CompressorFrame *frame)
 /* A cell has ended. */
 static void listen(Compressor *c)
 {
-    const double energy = listening_cell_energy(&c->listening) / DSP_CELL;
-    const CompressorCell cell = {c->gain.held_db, energy, c->gain.reduction.value};
+    const double raised = c->memory.raised, before = c->behind ? c->before : raised;
+    const double energy = listening_cell_energy(&c->listening) * db_to_power(-before) / DSP_CELL;
+    const CompressorCell cell = {c->gain.held_db - before, energy, c->gain.reduction.value};
     c->loudest = fmax(c->loudest, cell.level);
-    const Curve curve = compressor_figures_curve_ahead(&c->figures, &c->wish, c->loudest);
+    Curve curve = compressor_figures_curve_ahead(&c->figures, &c->wish, c->loudest + raised);
+    curve.threshold -= raised;
     compressor_frames_cell(&c->frames, &cell, &curve);
     const ListeningFrame *heard = listening_frame(&c->listening);
     const CompressorFrame *frame = heard ? compressor_frames_hear(&c->frames, heard) : NULL;
@@ -144,8 +149,18 @@ static void listen(Compressor *c)
         learn_frame(c, frame);
 }
 
+void compressor_hear_through(Compressor *c, double now, double goal)
+{
+    const double raised = learned_round(dsp_clamp(goal, -COMPRESSOR_RAISED_MOST, COMPRESSOR_RAISED_MOST));
+    c->behind = true;
+    c->before = now;
+    c->memory.version += raised != c->memory.raised;
+    c->memory.raised = raised;
+}
+
 static void work_on(Compressor *c)
 {
+    c->wish.raised = c->memory.raised;
     const Levels *memory = compressor_memory_in_force(&c->memory);
     for (c->steps_due += ROUND_STEPS * DSP_CELL / c->rate; c->steps_due >= 1.0; c->steps_due -= 1.0)
         compressor_figures_step(&c->figures, memory, &c->wish);
