@@ -1,9 +1,10 @@
 #include "options.h"
 
-static const char help[] =
+static const char what_to_type[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
-    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--replace] TAKE... -o OUT\n"
+    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--replace] [--report PAGE] TAKE... -o "
+    "OUT\n"
     "  render --advise TAKE...\n"
     "\n"
     "A take is a WAV, AIFF, FLAC, Ogg, Opus or MP3 file, mono or stereo, at 8 to 384 kHz, or a pipe that someone\n"
@@ -33,6 +34,12 @@ static const char help[] =
     "                  also write NAME.lv2, a bundle with a preset of each plug-in, mono and stereo, that holds what\n"
     "                  was set and learned, on hold. Copy it to where your host looks for LV2, and the host lists\n"
     "                  NAME. For one take, or for several with --together\n"
+    "  --report PAGE   also write a page to look at and to print: PAGE.html. It shows each take along the time with\n"
+    "                  its faults, answers a few questions in a picture each, and plays before and after at one\n"
+    "                  loudness. What it plays lies beside it: PAGE-before.flac and PAGE-after.flac\n"
+    "  --report-audio  put what it plays into the page, which grows by some 10 MB a minute\n";
+
+static const char what_happens[] =
     "  --advise        write nothing; tell what Check finds in the takes and what to do about it, first at the\n"
     "                  source; which resonances Tone hears, and how deep a dip each is worth; what to set. With\n"
     "                  --together: one answer for all takes\n"
@@ -61,5 +68,6 @@ static const char help[] =
 
 void options_help(FILE *to)
 {
-    fputs(help, to);
+    fputs(what_to_type, to);
+    fputs(what_happens, to);
 }

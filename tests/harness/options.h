@@ -7,7 +7,7 @@
 #include <stdio.h>
 
 /* What an argument is. */
-enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE };
+enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE, ROLE_REPORT };
 
 typedef struct {
     bool help, list, advise;
@@ -16,6 +16,8 @@ typedef struct {
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */
     const char *preset; /* name of the preset bundle to write; NULL: none */
+    const char *report; /* the page to write; NULL: none */
+    bool report_audio;  /* what its players play goes into it */
     Setting *set;
     uint32_t sets;
     char (*stage)[64]; /* names, in the order of the chain */

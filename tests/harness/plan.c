@@ -168,7 +168,7 @@ bool plan_learns(const Plan *p)
 
 bool plan_asks_check(const Plan *p)
 {
-    return plan_has(p, "check") && (!p->options->voice || plan_learns(p));
+    return plan_has(p, "check") && (!p->options->voice || p->options->report || plan_learns(p));
 }
 
 /* ---- A list of all of it ---- */
