@@ -57,7 +57,8 @@ static void time_ticks(const Plot *p)
     for (double at = 0.0; at < p->until * 0.97; at += step) {
         char text[32];
         story_time(text, at);
-        plot_tick_x(p, at, text);
+        plot_tick_x(p, at, "");
+        plot_text(p->to, plot_x(p, at), p->bottom + 12.0, at > 0.0 ? "middle" : "start", "scale", "%s", text);
     }
 }
 
@@ -237,7 +238,7 @@ static void draw_colour(const Drawing *d)
     plot_frame(&p);
     draw_curve(d, &curve);
     if (!f->bands) {
-        plot_text(d->to, (LEFT + RIGHT) / 2.0, 135.0, "middle", "value", "silence: no spectrum");
+        plot_text(d->to, (LEFT + RIGHT) / 2.0, 135.0, "middle", "value", "too short or too quiet for a spectrum");
         return;
     }
     draw_spectrum(&p, f->colour[LOOK_BEFORE], f->bands, "before line");
@@ -353,13 +354,16 @@ static void draw_cuts(const Drawing *d, const Plot *p)
 
 static void draw_esses(const Drawing *d)
 {
-    double top = -90.0;
-    for (size_t i = 0; i < d->facts->esses; ++i)
+    double top = d->facts->esses ? -90.0 : -50.0, base = 0.0;
+    for (size_t i = 0; i < d->facts->esses; ++i) {
         top = fmax(top, d->facts->ess[i].level);
+        base = fmin(base, d->facts->ess[i].level);
+    }
     top = ceil(top / 10.0) * 10.0;
-    const Plot p = {d->to, LEFT, RIGHT, 22.0, 148.0, 0.0, fmax(d->facts->seconds, 1e-3), top - 40.0, top, false};
+    base = fmin(fmax(floor(base / 10.0) * 10.0, top - 60.0), top - 20.0);
+    const Plot p = {d->to, LEFT, RIGHT, 22.0, 148.0, 0.0, fmax(d->facts->seconds, 1e-3), base, top, false};
     plot_text(d->to, LEFT, 11.0, "start", "scale", "each s: level of the highs, dB; filled: caught, line: the cut");
-    for (double db = top - 40.0; db <= top && d->facts->esses; db += 10.0) {
+    for (double db = base; db <= top && d->facts->esses; db += 10.0) {
         char text[16];
         snprintf(text, sizeof text, "%.0f", db);
         plot_tick_y(&p, db, text);
@@ -445,8 +449,8 @@ static void draw_tuning(const Drawing *d)
     plot_rect(d->to, left, 42.0, fmax(right - left, 2.0), 16.0, "before room");
     plot_line(d->to, x, 34.0, x, 66.0, "before line solid");
     plot_text(d->to, x, 27.0, anchor_at(&p, x), "value", "the take: %s", as_text(check, "{+tuning}", text));
-    plot_text(d->to, right + 5.0 < 240.0 ? right + 5.0 : left - 5.0, 54.0, right + 5.0 < 240.0 ? "start" : "end",
-              "name", "its notes: %s on average", as_text(check, "{out_of_tune}", text));
+    plot_text(d->to, fmin(fmax(x, 100.0), 260.0), 99.0, "middle", "name", "its notes: %s off on average",
+              as_text(check, "{out_of_tune}", text));
 }
 
 /* ---- All panels ---- */
@@ -457,7 +461,7 @@ void draw_panel(const Drawing *d, Panel panel, const char *desc)
         [PANEL_LEVEL] = draw_level, [PANEL_COLOUR] = draw_colour,     [PANEL_EVENNESS] = draw_evenness,
         [PANEL_ESSES] = draw_esses, [PANEL_AMBIENCE] = draw_ambience, [PANEL_TUNING] = draw_tuning};
     static const double height[PANELS] = {[PANEL_LEVEL] = 170.0, [PANEL_COLOUR] = 212.0,   [PANEL_EVENNESS] = 176.0,
-                                          [PANEL_ESSES] = 166.0, [PANEL_AMBIENCE] = 166.0, [PANEL_TUNING] = 88.0};
+                                          [PANEL_ESSES] = 166.0, [PANEL_AMBIENCE] = 166.0, [PANEL_TUNING] = 104.0};
     char id[32];
     snprintf(id, sizeof id, "p%u-%u", (unsigned)d->number, (unsigned)panel);
     plot_begin(d->to, id, WIDTH, height[panel], false, story_question(panel), desc);
@@ -471,7 +475,9 @@ void draw_panel(const Drawing *d, Panel panel, const char *desc)
 #define MIDDLE 80.0
 #define FAINT  (-60.0) /* dB: what is fainter has no height */
 
-enum { OUTLINE = 500 };
+#define LANE 14.0
+
+enum { OUTLINE = 500, MOMENTS = 24 };
 
 static double reach(double db)
 {
@@ -506,17 +512,20 @@ static void draw_bars(const Drawing *d, const Plot *p)
     }
 }
 
-/* What lasts has its place in its lane alone; what happens is marked across the ribbon too. */
-static void draw_marks(const Drawing *d, const Plot *p, const Lane *lane, double height, bool moments)
+/* What is counted happens at a moment, and is marked across the ribbon too, where that does not hide it. */
+static bool has_moments(const Lane *lane)
 {
-    plot_path(d->to, moments ? "moment" : "fault");
+    return lane->count && lane->marks <= MOMENTS;
+}
+
+static void draw_marks(const Drawing *d, const Plot *p, const Lane *lane, double height, const char *css)
+{
+    plot_path(d->to, css);
     for (size_t i = 0; i < lane->marks; ++i) {
         const double x = plot_x(p, lane->mark[i].from), to = plot_x(p, lane->mark[i].to);
-        if (moments && lane->mark[i].to - lane->mark[i].from > 1.0)
-            continue;
         plot_to(d->to, 'M', x, 0.0);
         plot_to(d->to, 'L', x, height);
-        if (moments || to <= x)
+        if (to <= x)
             continue;
         plot_to(d->to, 'M', x, height / 2.0);
         plot_to(d->to, 'L', to, height / 2.0);
@@ -524,19 +533,28 @@ static void draw_marks(const Drawing *d, const Plot *p, const Lane *lane, double
     plot_path_end(d->to);
 }
 
+/* "Popping, 14 times: from 0:15 to 2:42"; how often is said where that is what Check counted. */
+static void name_lane(const Drawing *d, const Lane *lane, char *words, size_t size)
+{
+    char when[128], often[32] = "";
+    story_when(when, sizeof when, lane);
+    if (lane->count && lane->times > 1 && shown(d->report->check, lane->count) == (double)lane->times)
+        snprintf(often, sizeof often, ", %zu times", lane->times);
+    snprintf(words, size, "%s%s%s%s", lane->fault->name, often, *when ? ": " : "", when);
+}
+
 static void draw_lane(const Drawing *d, const Plot *p, const Lane *lane, uint32_t k)
 {
-    char when[128], words[320], id[32];
-    story_when(when, sizeof when, lane);
-    snprintf(words, sizeof words, "%s%s%s", lane->fault->name, *when ? ": " : "", when);
+    char words[320], id[32];
+    name_lane(d, lane, words, sizeof words);
     snprintf(id, sizeof id, "f%u-%u", (unsigned)d->number, (unsigned)k);
-    fputs("<div class=\"lane\"><span>", d->to);
-    plot_begin(d->to, id, RIBBON, 14.0, true, lane->fault->name, words);
-    draw_marks(d, p, lane, 14.0, false);
-    plot_end(d->to);
-    fputs("</span><b>", d->to);
+    fputs("<div class=\"lane\"><b>", d->to);
     html_text(d->to, words);
-    fputs("</b></div>\n", d->to);
+    fputs("</b><span>", d->to);
+    plot_begin(d->to, id, RIBBON, LANE, true, lane->fault->name, words);
+    draw_marks(d, p, lane, LANE, "fault");
+    plot_end(d->to);
+    fputs("</span></div>\n", d->to);
 }
 
 static void draw_times(const Drawing *d, double seconds)
@@ -563,7 +581,8 @@ void draw_ribbon(const Drawing *d, const char *desc)
     draw_outline(d, &p, LOOK_AFTER);
     draw_bars(d, &p);
     for (uint32_t k = 0; k < d->facts->lanes; ++k)
-        draw_marks(d, &p, &d->facts->lane[k], 2.0 * MIDDLE, true);
+        if (has_moments(&d->facts->lane[k]))
+            draw_marks(d, &p, &d->facts->lane[k], 2.0 * MIDDLE, "moment");
     plot_line(d->to, 0.0, MIDDLE, RIBBON, MIDDLE, "axis");
     plot_end(d->to);
     fputs("</div>\n", d->to);

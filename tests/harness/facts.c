@@ -11,6 +11,7 @@
 #define CAUGHT      (-1.0) /* dB: an s that is cut by this, */
 #define CAUGHT_FOR  0.015  /* s: for so long, counts as caught; as in esses.h */
 #define TOLD_WITHIN 1.0    /* s: a phrase is told at the latest so long after its end */
+#define SHORTEST    0.25   /* s: less than this has no spectrum that is worth a look */
 #define BLOCK       0.4    /* s, of the levels */
 
 static bool no_memory(Error *e)
@@ -268,7 +269,7 @@ bool facts_make(Facts *f, const Look *look, const Report *r, uint32_t index, Err
     mark_phrases(f);
     find_reduction(f, look, r);
     for (uint32_t side = 0; side < LOOK_SIDES; ++side) {
-        const uint32_t bands = find_colour(&look->side[side], f->colour[side]);
+        const uint32_t bands = f->seconds < SHORTEST ? 0 : find_colour(&look->side[side], f->colour[side]);
         find_levels(f, &look->side[side], f->level[side]);
         f->bands = side && bands > f->bands ? f->bands : bands;
     }

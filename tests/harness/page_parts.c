@@ -37,7 +37,7 @@ const char *const page_style[] = {
     ".fault{fill:none;stroke:var(--fault);stroke-width:4}\n",
     ".times{position:relative;height:1.3rem;font-size:.78rem;color:var(--soft)}\n",
     ".times span{position:absolute;transform:translateX(-50%)}.times span:first-child{transform:none}\n",
-    ".lane{margin:.15rem 0}.lane span{display:block;border-bottom:1px solid var(--line)}.lane svg{height:14px}\n",
+    ".lane{margin:.35rem 0}.lane span{display:block;border-bottom:1px solid var(--line)}.lane svg{height:14px}\n",
     ".lane b{font-size:.85rem;font-weight:600;color:var(--fault)}\n",
     ".panels{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(330px,100%),1fr));gap:1rem}\n",
     ".panel{background:var(--card);border:1px solid var(--line);border-radius:6px;padding:.8rem .9rem;"

@@ -85,7 +85,8 @@ void plot_tick_x(const Plot *p, double value, const char *label)
 {
     const double x = plot_x(p, value);
     plot_line(p->to, x, p->top, x, p->bottom, "grid");
-    plot_text(p->to, x, p->bottom + 12.0, "middle", "scale", "%s", label);
+    if (*label)
+        plot_text(p->to, x, p->bottom + 12.0, "middle", "scale", "%s", label);
 }
 
 void plot_tick_y(const Plot *p, double value, const char *label)

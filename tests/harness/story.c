@@ -48,7 +48,7 @@ static const Line lines[] = {
     {PANEL_LEVEL, BEFORE, CHECK, "", "voice_level>-199 !too_quiet !too_loud",
      "the voice at {voice_level}, in the window; its highest peak at {peak}"},
     {PANEL_LEVEL, BEFORE, CHECK, "", "clipped_samples", "clipped samples: {clipped_samples}"},
-    {PANEL_LEVEL, BEFORE, NONE, "", "", "no voice was heard"},
+    {PANEL_LEVEL, BEFORE, NONE, "", "", "no voice that could be measured"},
     {PANEL_LEVEL, AFTER, LEVELS, "", "", ""},
     {PANEL_LEVEL, WHY, STAGE, "trim", "listened voice voice_level>-199 !held_back",
      "Trim heard the voice and set {+gain} of gain, to bring it to {target}, because what comes after it works best on "
@@ -70,7 +70,7 @@ static const Line lines[] = {
      "a resonance at {found3_freq}, {found3_sure} sure"},
     {PANEL_COLOUR, BEFORE, HEARD, "tone", "voice listened !found1_freq !found2_freq !found3_freq",
      "nothing stood out for sure in {voice_heard} of voice"},
-    {PANEL_COLOUR, BEFORE, NONE, "", "", "nobody listened for resonances"},
+    {PANEL_COLOUR, BEFORE, NONE, "", "", "nothing that could be told"},
     {PANEL_COLOUR, AFTER, STAGE, "tone", "low_cut_slope !low_cut_set_by", "L: low cut at {low_cut}, {low_cut_slope}"},
     {PANEL_COLOUR, AFTER, STAGE, "tone", "low_cut_slope low_cut_set_by found_low_cut",
      "L: low cut at {found_low_cut}, {low_cut_slope}"},
@@ -116,7 +116,7 @@ static const Line lines[] = {
 
     {PANEL_ESSES, BEFORE, HEARD, "esses", "voice", "sibilants: {heard#}"},
     {PANEL_ESSES, BEFORE, HEARD, "esses", "voice found_centre", "their centre at {found_centre}"},
-    {PANEL_ESSES, BEFORE, NONE, "", "", "nobody listened for them"},
+    {PANEL_ESSES, BEFORE, NONE, "", "", "nothing that could be told"},
     {PANEL_ESSES, AFTER, STAGE, "esses", "voice",
      "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
     {PANEL_ESSES, AFTER, STAGE, "esses", "!voice", "cut by {|cut<} at most"},
@@ -212,6 +212,15 @@ void story_time(char text[32], double seconds)
 
 enum { TOLD = 4 /* times that are named one by one */ };
 
+/* Does nothing of it last? */
+static bool are_moments(const Lane *lane)
+{
+    for (size_t i = 0; i < lane->marks; ++i)
+        if (lane->mark[i].to - lane->mark[i].from > 1.0)
+            return false;
+    return true;
+}
+
 static void tell_each(char *text, size_t size, const Lane *lane)
 {
     size_t used = 0;
@@ -234,7 +243,7 @@ void story_when(char *text, size_t size, const Lane *lane)
         return;
     story_time(from, lane->mark[0].from);
     story_time(to, lane->mark[lane->marks - 1].to);
-    if (lane->times == lane->marks && lane->marks <= TOLD)
+    if (lane->marks <= TOLD && are_moments(lane))
         tell_each(text, size, lane);
     else if (!strcmp(from, to))
         snprintf(text, size, "at %s", from);
