@@ -36,6 +36,12 @@ static inline Four four_all(float x)
     return (Four){x, x, x, x};
 }
 
+/* lane: 0..3. */
+static inline float four_lane(Four x, int lane)
+{
+    return x[lane];
+}
+
 /* The bits of every lane, or-ed into what was gathered before. */
 static inline FourBits four_gather(FourBits bits, Four x)
 {
@@ -92,6 +98,11 @@ static inline Four four_mul(Four a, Four b)
 static inline Four four_all(float x)
 {
     return (Four){{x, x, x, x}};
+}
+
+static inline float four_lane(Four x, int lane)
+{
+    return x.lane[lane];
 }
 
 static inline FourBits four_gather(FourBits bits, Four x)

@@ -124,10 +124,10 @@ static inline void lose_eight(PlateTank *tank, size_t half, const PlateTankTune 
     const float *run[HALF];
     for (uint32_t k = 0; k < HALF; ++k)
         run[k] = ring_run(&tank->line[half * HALF + k], tank->delay[half * HALF + k]);
-    Loss a = loss_load(&from->loss[g]), b = loss_load(&from->loss[g + 1]);
+    Loss a = four_svf_load(&from->loss[g]), b = four_svf_load(&from->loss[g + 1]);
     const Loss a_step = loss_step(&from->loss[g], &goal->loss[g], 1.f / DSP_CELL);
     const Loss b_step = loss_step(&from->loss[g + 1], &goal->loss[g + 1], 1.f / DSP_CELL);
-    LossState as = loss_state_load(&tank->state[g]), bs = loss_state_load(&tank->state[g + 1]);
+    LossState as = four_states_load(&tank->state[g]), bs = four_states_load(&tank->state[g + 1]);
     for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
         Four x[HALF];
         FOUR_UNROLL
@@ -139,8 +139,8 @@ static inline void lose_eight(PlateTank *tank, size_t half, const PlateTankTune 
         for (uint32_t k = 0; k < FOUR; ++k) {
             if (moving)
                 loss_glide(&a, &a_step), loss_glide(&b, &b_step);
-            x[k] = lose(&a, &as, x[k]);
-            x[k + FOUR] = lose(&b, &bs, x[k + FOUR]);
+            x[k] = four_svf_step(&a, &as, x[k]);
+            x[k + FOUR] = four_svf_step(&b, &bs, x[k + FOUR]);
         }
         four_turn(x);
         four_turn(x + FOUR);
@@ -149,8 +149,8 @@ static inline void lose_eight(PlateTank *tank, size_t half, const PlateTankTune 
         for (uint32_t k = 0; k < HALF; ++k)
             four_store(row[k] + t, x[k]);
     }
-    loss_state_store(&tank->state[g], &as);
-    loss_state_store(&tank->state[g + 1], &bs);
+    four_states_store(&tank->state[g], &as);
+    four_states_store(&tank->state[g + 1], &bs);
 }
 
 /* Rarely: some sample is so small that it might get denormal, or so large that it might have to be held. */

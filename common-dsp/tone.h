@@ -35,6 +35,9 @@
 
 enum { TONE_AIR = TONE_DIPS, TONE_BANDS };
 
+/* Sections in the order in which the voice goes through them: the low cut, then the bands. */
+enum { TONE_CUT_SECTIONS = 2, TONE_SECTIONS = TONE_CUT_SECTIONS + TONE_BANDS };
+
 typedef enum { TONE_CUT_OFF, TONE_CUT_12, TONE_CUT_18, TONE_CUT_24, TONE_SLOPES } ToneSlope; /* dB per octave */
 
 /* A band's choice of TonePoint is its index + 1. */
@@ -86,10 +89,10 @@ typedef struct {
     ToneParams params;
     bool fresh;     /* nothing has run since the last reset: settings hold at once */
     Smooth low_cut; /* log2 of the frequency in Hz */
-    Smooth share[TONE_SLOPES];
+    Smooth
+        share[TONE_SLOPES]; /* of each slope's sections in the low cut's: a change of slope turns one into the other */
     ToneBand band[TONE_BANDS];
-    Sos cut[TONE_SLOPES - 1]; /* all run all the time: a change of slope fades between filters that have settled */
-    Sos bands;
+    Sos filter;
     BuildUp build_up[TONE_DIPS];
     bool watched[TONE_DIPS];
     Smooth whole;      /* dB: of all of it, while a band is pointed out */
