@@ -6,6 +6,8 @@
 #ifndef LINCTUS_FOUR_H
 #define LINCTUS_FOUR_H
 
+#include "inlined.h"
+
 #include <stdint.h>
 #include <string.h>
 
@@ -124,15 +126,6 @@ static inline void four_turn(Four *x)
         }
 }
 
-#endif
-
-/* Loops over registers have to be unrolled by name: gcc's -O2 leaves them rolled, in memory. */
-#if defined __clang__
-#define FOUR_UNROLL _Pragma("unroll")
-#elif defined __GNUC__
-#define FOUR_UNROLL _Pragma("GCC unroll 8")
-#else
-#define FOUR_UNROLL
 #endif
 
 /* x may lie anywhere. */

@@ -2,6 +2,8 @@
 
 #include "two.h"
 
+#include <string.h>
+
 enum { MOST = LANES_SECTIONS / 2 }; /* pairs */
 
 /* ---- A pair of sections ---- */
@@ -25,7 +27,7 @@ static inline Pair pair_of(const Svf *a, const Svf *b)
 }
 
 /* As svf_step() does. */
-static TWO_INLINE Two pair_step(const Pair *c, PairState *s, Two x)
+static INLINED Two pair_step(const Pair *c, PairState *s, Two x)
 {
     const Two v = two_sub(x, s->second);
     const Two held = two_add(two_mul(c->by_first, s->first), two_mul(c->by_second, s->second));
@@ -36,7 +38,7 @@ static TWO_INLINE Two pair_step(const Pair *c, PairState *s, Two x)
 }
 
 /* As svf_between() does, of which `by` holds goal - from. */
-static TWO_INLINE Pair pair_between(const Pair *from, const Pair *by, Two way)
+static INLINED Pair pair_between(const Pair *from, const Pair *by, Two way)
 {
     return (Pair){.direct = two_add(from->direct, two_mul(way, by->direct)),
                   .by_first = two_add(from->by_first, two_mul(way, by->by_first)),
@@ -74,10 +76,10 @@ typedef struct {
 
 /* A step of every pair, each lane at a sample of its own; next: what the first section gets at the following step.
  * Returns what the last one gives. */
-static TWO_INLINE double advance(const Pair *pair, const Pair *by, int pairs, Flight *f, double next)
+static INLINED double advance(const Pair *pair, const Pair *by, int pairs, Flight *f, double next)
 {
     double carried = next;
-    TWO_UNROLL
+    UNROLLED
     for (int p = 0; p < pairs; ++p) {
         Pair now = pair[p];
         if (by) {
@@ -92,26 +94,25 @@ static TWO_INLINE double advance(const Pair *pair, const Pair *by, int pairs, Fl
 }
 
 /* Lane k joins in at its first sample; until then it has run on silence. */
-static TWO_INLINE void join(Flight *f, int k, const SvfState *state)
+static INLINED void join(Flight *f, int k, const SvfState *state)
 {
     f->state[k / 2].first = two_put(f->state[k / 2].first, k % 2, state->s1);
     f->state[k / 2].second = two_put(f->state[k / 2].second, k % 2, state->s2);
 }
 
 /* Lane k has had its last sample. */
-static TWO_INLINE void leave(const Flight *f, int k, SvfState *state)
+static INLINED void leave(const Flight *f, int k, SvfState *state)
 {
     state->s1 = two_lane(f->state[k / 2].first, k % 2);
     state->s2 = two_lane(f->state[k / 2].second, k % 2);
 }
 
 /* n samples, at least as many as lanes. state: of every lane. */
-static TWO_INLINE void fly(const Pair *pair, const Pair *by, int pairs, Flight *f, SvfState *state, double *x,
-                           uint32_t n)
+static INLINED void fly(const Pair *pair, const Pair *by, int pairs, Flight *f, SvfState *state, double *x, uint32_t n)
 {
     const int lanes = 2 * pairs;
     f->feed[0] = two_put(f->feed[0], 0, x[0]);
-    TWO_UNROLL
+    UNROLLED
     for (int k = 0; k < lanes - 1; ++k) {
         join(f, k, &state[k]);
         advance(pair, by, pairs, f, x[k + 1]);
@@ -119,7 +120,7 @@ static TWO_INLINE void fly(const Pair *pair, const Pair *by, int pairs, Flight *
     join(f, lanes - 1, &state[lanes - 1]);
     for (uint32_t t = 0; t + (uint32_t)lanes < n; ++t)
         x[t] = advance(pair, by, pairs, f, x[t + (uint32_t)lanes]);
-    TWO_UNROLL
+    UNROLLED
     for (int k = 0; k < lanes; ++k) {
         x[n - (uint32_t)(lanes - k)] = advance(pair, by, pairs, f, 0.0);
         leave(f, k, &state[k]);
@@ -127,8 +128,8 @@ static TWO_INLINE void fly(const Pair *pair, const Pair *by, int pairs, Flight *
 }
 
 /* Once for each number of pairs, so that what they work on stays in registers. */
-static TWO_INLINE void fly_pairs(const Pair *pair, const Pair *by, uint32_t pairs, Flight f, SvfState *state, double *x,
-                                 uint32_t n)
+static INLINED void fly_pairs(const Pair *pair, const Pair *by, uint32_t pairs, Flight f, SvfState *state, double *x,
+                              uint32_t n)
 {
     if (pairs == 1)
         fly(pair, by, 1, &f, state, x, n);
@@ -158,8 +159,8 @@ static void one_by_one_glide(const Svf *from, const Svf *goal, const double *way
 }
 
 /* Of an odd number of sections the last pair's second lane too. */
-static TWO_INLINE void in_pairs(const Pair *pair, const Pair *by, Flight start, SvfState *state, uint32_t sections,
-                                double *x, uint32_t n)
+static INLINED void in_pairs(const Pair *pair, const Pair *by, Flight start, SvfState *state, uint32_t sections,
+                             double *x, uint32_t n)
 {
     SvfState all[LANES_SECTIONS] = {{0}};
     memcpy(all, state, sections * sizeof *state);

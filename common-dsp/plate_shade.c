@@ -27,18 +27,18 @@ static inline void darken(PlateShade *shade, const PlateLoss *from, const PlateL
     LossState state = four_states_load(&shade->state);
     for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
         Four x[FOUR];
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < FOUR; ++k)
             x[k] = four_load(row[k] + t);
         four_turn(x);
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < FOUR; ++k) {
             if (moving)
                 loss_glide(&now, &step);
             x[k] = four_svf_step(&now, &state, x[k]);
         }
         four_turn(x);
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < FOUR; ++k)
             four_store(row[k] + t, x[k]);
     }

@@ -108,7 +108,7 @@ static inline void store_ear(SibilanceState *to, const Ear *ear)
 }
 
 /* The power that each lane lets through of this sample. */
-static inline void hear(const FourSvf *flank, const FourSvf *upper, Ear *ear, float x, Four *power)
+static INLINED void hear(const FourSvf *flank, const FourSvf *upper, Ear *ear, float x, Four *power)
 {
     const Four over = four_svf_step(flank, &ear->flank, four_all(x));
     const Four first = four_svf_step(&upper[0], &ear->upper[0], over);
@@ -122,7 +122,7 @@ static inline Four blend(Four power, Four keep, Four now)
     return four_add(now, four_mul(keep, four_sub(power, now)));
 }
 
-static inline void hear_all(Sibilance *s, const float *const *in, uint32_t channels, uint32_t n)
+static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t channels, uint32_t n)
 {
     const FourSvf flank = four_svf_load(&s->flank);
     const FourSvf upper[SIBILANCE_FOURS] = {four_svf_load(&s->upper[0]), four_svf_load(&s->upper[1])};
@@ -132,6 +132,7 @@ static inline void hear_all(Sibilance *s, const float *const *in, uint32_t chann
     float steady = s->steady;
     for (uint32_t t = 0; t < n; ++t) {
         Four now[SIBILANCE_FOURS] = {four_all(0.f), four_all(0.f)};
+        UNROLLED
         for (uint32_t c = 0; c < channels; ++c)
             hear(&flank, upper, &ear[c], in[c][t], now);
         power[0] = blend(power[0], keep[0], now[0]);

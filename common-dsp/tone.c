@@ -168,11 +168,15 @@ double tone_dip_depth(const Resonance *r, double take_out)
     return -fmin(share * r->height, take_out);
 }
 
+static uint32_t order_in_force(const Tone *t)
+{
+    return cut_order(t->params.slope == TONE_CUT_OFF ? TONE_CUT_12 : t->params.slope);
+}
+
 /* Hz; 0: no note is sure. */
 static double found_low_cut(const Tone *t)
 {
-    const ToneSlope slope = t->params.slope == TONE_CUT_OFF ? TONE_CUT_12 : t->params.slope;
-    return low_cut_for(t->memory.lowest_note, cut_order(slope));
+    return low_cut_for(t->memory.lowest_note, order_in_force(t));
 }
 
 static void report(const void *dsp, void *to)
@@ -199,6 +203,10 @@ static void set(void *dsp, const void *wanted)
     Tone *t = dsp;
     const ToneParams *p = wanted;
     t->params = *p;
+    t->cut_octave = log2(p->low_cut);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        t->hand_octave[i] = log2(p->dip[i].freq);
+    t->hand_octave[TONE_AIR] = log2(p->air_freq);
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
         smooth_to(&t->share[i], p->slope == i ? 1.0 : 0.0);
     if (learn_switch(&t->learn, p->learn))
@@ -234,13 +242,24 @@ static void follow_finding(ToneBand *goal, const Resonance *found, double take_o
     smooth_step(&goal->width);
 }
 
+/* log2 of Hz. Worked out anew only where what it follows from has changed. */
+static double goal_of_low_cut(Tone *t)
+{
+    const uint32_t order = order_in_force(t);
+    if (t->note.order != order || t->note.lowest != t->memory.lowest_note) {
+        const double found = found_low_cut(t);
+        t->note = (ToneNote){t->memory.lowest_note, order, log2(found > 0.0 ? found : LOW_CUT_UNKNOWN)};
+    }
+    return t->note.octave;
+}
+
 /* What listening finds moves the cut slowly, and from the start holds at once. */
 static void aim_low_cut(Tone *t)
 {
-    const double found = found_low_cut(t), goal = log2(found > 0.0 ? found : LOW_CUT_UNKNOWN);
+    const double goal = goal_of_low_cut(t);
     const double most = CUT_SLEW * DSP_CELL / t->rate;
     t->cut_goal = t->fresh ? goal : t->cut_goal + dsp_clamp(goal - t->cut_goal, -most, most);
-    smooth_to(&t->low_cut, t->params.cut_listening ? t->cut_goal : log2(t->params.low_cut));
+    smooth_to(&t->low_cut, t->params.cut_listening ? t->cut_goal : t->cut_octave);
 }
 
 static double when_it_builds_up(Tone *t, uint32_t i, bool wanted)
@@ -260,7 +279,7 @@ static void aim_dip(Tone *t, uint32_t i)
     follow_finding(goal, &t->memory.found[i], p->take_out);
     const bool found = p->listening;
     double depth = found ? goal->db.value : hand->depth;
-    const double octave = found ? goal->octave.value : log2(hand->freq);
+    const double octave = found ? goal->octave.value : t->hand_octave[i];
     const double width = found ? goal->width.value : hand->width;
     if (p->point_out == (TonePoint)(i + 1)) {
         smooth_to(&t->whole, depth - TONE_POINT_DB);
@@ -282,7 +301,7 @@ static void aim(Tone *t)
     const bool air = t->params.point_out == TONE_POINT_AIR;
     if (air)
         smooth_to(&t->whole, -TONE_POINT_DB);
-    band_to(&t->band[TONE_AIR], log2(t->params.air_freq), air ? TONE_POINT_DB : t->params.air_lift, 1.0);
+    band_to(&t->band[TONE_AIR], t->hand_octave[TONE_AIR], air ? TONE_POINT_DB : t->params.air_lift, 1.0);
 }
 
 /* After a reset there is nothing to glide from. */
@@ -372,7 +391,10 @@ static void tick_even(Tone *t)
     if (t->fresh)
         tone_even_start(&t->even, &m->spectrum, m->spectrum_version, &curve, on);
     tone_even_tick(&t->even, &m->spectrum, m->spectrum_version, &curve, on);
-    smooth_to(&t->even_gain, db_to_gain(t->even.now));
+    if (t->even_gain.holds && t->even.now == t->even_db)
+        return;
+    t->even_db = t->even.now;
+    smooth_to(&t->even_gain, db_to_gain(t->even_db));
 }
 
 static bool band_settled(const ToneBand *band)

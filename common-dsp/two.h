@@ -6,19 +6,7 @@
 #ifndef LINCTUS_TWO_H
 #define LINCTUS_TWO_H
 
-#include <string.h>
-
-/* Where a vector has to stay in a register: a loop unrolled by name, a function that becomes part of its caller. */
-#if defined __clang__
-#define TWO_UNROLL _Pragma("unroll")
-#define TWO_INLINE inline __attribute__((always_inline))
-#elif defined __GNUC__
-#define TWO_UNROLL _Pragma("GCC unroll 8")
-#define TWO_INLINE inline __attribute__((always_inline))
-#else
-#define TWO_UNROLL
-#define TWO_INLINE inline
-#endif
+#include "inlined.h"
 
 #if defined __GNUC__ && !defined TWO_PLAIN
 
