@@ -1,9 +1,11 @@
 #include "options.h"
 
-static const char help[] =
+/* In two, as C promises no longer strings than of 4095 characters. */
+static const char usage[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
-    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--replace] TAKE... -o OUT\n"
+    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--repair auto] [--replace] TAKE... -o "
+    "OUT\n"
     "  render --advise TAKE...\n"
     "\n"
     "A take is a WAV, AIFF, FLAC, Ogg, Opus or MP3 file, mono or stereo, at 8 to 384 kHz, or a pipe that someone\n"
@@ -22,6 +24,11 @@ static const char help[] =
     "                  differ by more than neighbours; then each gets its own, and the table says so\n"
     "  --set P.S=VALUE set a control of a plug-in, after the presets: --set trim.target=-20\n"
     "                  --set \"compressor.even_loudness=as it comes\". --list shows all controls\n"
+    "  --repair LIST   the repairs to put before the chain, in their own order, whatever the list's: hum, pops, "
+    "ticks,\n"
+    "                  floor, booth, rests, phrase, as many of them as the bundle has. \"auto\": those that Check "
+    "asks\n"
+    "                  for. With neither, the table says which would help\n"
     "  --stages LIST   the plug-ins and their order. Without it: trim,tone,compressor,esses,plate\n"
     "  --together      learn one setting over all takes, so that verse and chorus keep their distance.\n"
     "                  Without it each take learns its own\n"
@@ -39,7 +46,9 @@ static const char help[] =
     "  --list          show voices, plug-ins and their controls\n"
     "  --help          show this text\n"
     "  --              all that follows is a take, even if it begins with -\n"
-    "\n"
+    "\n";
+
+static const char more[] =
     "Check listens to the take first. Then every plug-in runs twice. It listens to what the one before it made of the\n"
     "whole take (of all takes with --together) and learns. Then a fresh one gets what was learned and mixes on hold.\n"
     "So each learns from what it will really get. Where no stage learns and the voice is known, nobody listens.\n"
@@ -61,5 +70,6 @@ static const char help[] =
 
 void options_help(FILE *to)
 {
-    fputs(help, to);
+    fputs(usage, to);
+    fputs(more, to);
 }

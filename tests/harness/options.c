@@ -1,5 +1,7 @@
 #include "options.h"
 
+#include "repair.h"
+
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -36,33 +38,94 @@ static bool read_setting(Options *o, const char *text, Error *e)
     return true;
 }
 
-static bool stage_is_there(const Options *o, const char *name)
+/* ---- Lists of plug-ins ---- */
+
+typedef char Name[64];
+
+static bool is_named(Name *name, uint32_t names, const char *which)
 {
-    for (uint32_t i = 0; i < o->stages; ++i)
-        if (!strcasecmp(o->stage[i], name))
+    for (uint32_t i = 0; i < names; ++i)
+        if (!strcasecmp(name[i], which))
             return true;
     return false;
 }
 
-static bool read_stages(Options *o, const char *list, Error *e)
+/* "trim,tone" becomes names; what stood there before goes. Room is left for repairs. */
+static bool read_names(const char *option, const char *list, Name **names, uint32_t *n, Error *e)
 {
-    o->stages = 0;
-    free(o->stage);
-    o->stage = calloc(strlen(list) + 1, sizeof *o->stage);
-    if (!o->stage)
+    *n = 0;
+    free(*names);
+    *names = calloc(strlen(list) + 1 + REPAIRS, sizeof **names);
+    if (!*names)
         return error_set(e, ERROR_INSIDE, "out of memory");
     for (const char *at = list;; ++at) {
         const char *end = at + strcspn(at, ",");
-        char *name = o->stage[o->stages];
-        if (!copy_part(name, sizeof *o->stage, at, end))
-            return usage(e, "--stages takes names with commas between, not ", list);
-        if (stage_is_there(o, name))
-            return usage(e, "--stages names a plug-in twice: ", name);
-        ++o->stages;
+        char *name = (*names)[*n];
+        if (!copy_part(name, sizeof **names, at, end))
+            return error_set(e, ERROR_USAGE, "%s takes names with commas between, not %s (render --help tells more)",
+                             option, list);
+        if (is_named(*names, *n, name))
+            return error_set(e, ERROR_USAGE, "%s names a plug-in twice: %s (render --help tells more)", option, name);
+        ++*n;
         if (!*end)
             return true;
         at = end;
     }
+}
+
+static bool read_stages(Options *o, const char *list, Error *e)
+{
+    return read_names("--stages", list, &o->stage, &o->stages, e);
+}
+
+static bool no_repair(const char *name, Error *e)
+{
+    char known[256] = "";
+    size_t used = 0;
+    for (uint32_t i = 0; i < REPAIRS && used < sizeof known; ++i)
+        used += (size_t)snprintf(known + used, sizeof known - used, "%s%s", i ? ", " : "", repairs[i].plugin);
+    return error_set(e, ERROR_USAGE, "--repair takes auto or some of %s with commas between, not %s", known, name);
+}
+
+static bool read_repairs(Options *o, const char *list, Error *e)
+{
+    o->repairs = 0;
+    o->repair_heard = !strcasecmp(list, "auto");
+    if (o->repair_heard)
+        return true;
+    if (!read_names("--repair", list, &o->repair, &o->repairs, e))
+        return false;
+    for (uint32_t i = 0; i < o->repairs; ++i)
+        if (!repair_named(o->repair[i]))
+            return no_repair(o->repair[i], e);
+    return true;
+}
+
+bool options_has_stage(const Options *o, const char *plugin)
+{
+    return is_named(o->stage, o->stages, plugin);
+}
+
+void options_put_stage(Options *o, uint32_t at, const char *plugin)
+{
+    memmove(o->stage + at + 1, o->stage + at, (o->stages - at) * sizeof *o->stage);
+    snprintf(o->stage[at], sizeof *o->stage, "%s", plugin);
+    ++o->stages;
+}
+
+/* In their own order, however they were named. */
+static bool put_repairs(Options *o, Error *e)
+{
+    uint32_t at = 0;
+    for (uint32_t i = 0; i < REPAIRS; ++i) {
+        const char *plugin = repairs[i].plugin;
+        if (!is_named(o->repair, o->repairs, plugin))
+            continue;
+        if (options_has_stage(o, plugin))
+            return usage(e, "--repair and --stages both name ", plugin);
+        options_put_stage(o, at++, plugin);
+    }
+    return true;
 }
 
 /* Options with a value: --name VALUE or --name=VALUE. */
@@ -114,6 +177,8 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         return value ? read_setting(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--stages", argc, argv, at, &value))
         return value ? read_stages(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--repair", argc, argv, at, &value))
+        return value ? read_repairs(o, value, e) : usage(e, option, " needs a value");
     else
         *taken = false;
     return !*taken || value || usage(e, option, " needs a value");
@@ -187,7 +252,7 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
     o->role = calloc((size_t)argc + 1, sizeof *o->role);
     if (!o->in || !o->set || !o->role)
         return error_set(e, ERROR_INSIDE, "out of memory");
-    if (!read_stages(o, starter_chain, e) || !read_all(o, e))
+    if (!read_stages(o, starter_chain, e) || !read_all(o, e) || !put_repairs(o, e))
         return false;
     if (o->help || o->list)
         return true;
@@ -205,6 +270,7 @@ void options_free(Options *o)
     free(o->in);
     free(o->set);
     free(o->stage);
+    free(o->repair);
     free(o->role);
     *o = (Options){0};
 }

@@ -18,8 +18,11 @@ typedef struct {
     const char *preset; /* name of the preset bundle to write; NULL: none */
     Setting *set;
     uint32_t sets;
-    char (*stage)[64]; /* names, in the order of the chain */
+    char (*stage)[64]; /* names, in the order of the chain, repairs first */
     uint32_t stages;
+    bool repair_heard;  /* --repair auto: those that Check asks for are put first once it has listened */
+    char (*repair)[64]; /* --repair LIST: names, as they were given; */
+    uint32_t repairs;   /* 0: no list */
     const char **in;
     uint32_t ins;
     const char *out; /* -o; NULL: not given */
@@ -32,6 +35,12 @@ typedef struct {
  * followed by options_free(). */
 bool options_read(Options *o, int argc, char **argv, Error *e);
 void options_free(Options *o); /* safe on a zeroed struct, and twice */
+
+/* Is it among the stages? Letter case does not matter. */
+bool options_has_stage(const Options *o, const char *plugin);
+
+/* Puts a repair among the stages: in front of number `at`. */
+void options_put_stage(Options *o, uint32_t at, const char *plugin);
 
 /* What --help prints. */
 void options_help(FILE *to);

@@ -1,5 +1,7 @@
 #include "plan.h"
 
+#include "repair.h"
+
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -76,12 +78,10 @@ static bool find_plugin(const Plan *p, char name[64], Error *e)
     return no_such_plugin(p, name, e);
 }
 
+/* Or can it become one? */
 static bool is_a_stage(const Options *o, const char *name)
 {
-    for (uint32_t s = 0; s < o->stages; ++s)
-        if (!strcmp(o->stage[s], name))
-            return true;
-    return false;
+    return options_has_stage(o, name) || (o->repair_heard && repair_named(name));
 }
 
 static bool find_names(const Plan *p, Error *e)
@@ -108,6 +108,7 @@ bool plan_stages(Plan *p, Error *e)
         return false;
     if (o->voice && strcmp(o->voice, "none") != 0 && !(p->voice = host_voice(p->host, o->voice, e)))
         return false;
+    free(p->stage);
     p->stage = calloc(o->stages, sizeof *p->stage);
     if (!p->stage)
         return error_set(e, ERROR_INSIDE, "out of memory");
@@ -168,7 +169,7 @@ bool plan_learns(const Plan *p)
 
 bool plan_asks_check(const Plan *p)
 {
-    return plan_has(p, "check") && (!p->options->voice || plan_learns(p));
+    return plan_has(p, "check") && (!p->options->voice || p->options->repair_heard || plan_learns(p));
 }
 
 /* ---- A list of all of it ---- */

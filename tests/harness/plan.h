@@ -19,8 +19,8 @@ typedef struct {
 bool plan_open(Plan *p, const Options *options, Error *e);
 void plan_free(Plan *p); /* safe on a zeroed struct */
 
-/* The stages; fails where a plug-in or a voice does not exist, and where a setting is for no stage. Letter case does
- * not matter in the name of a plug-in: the options get it as the bundle has it. */
+/* The stages, anew where they have changed; fails where a plug-in or a voice does not exist, and where a setting is for
+ * no stage. Letter case does not matter in the name of a plug-in: the options get it as the bundle has it. */
 bool plan_stages(Plan *p, Error *e);
 
 /* Starts every stage once as it will run on a take, so that a wrong setting is told before a long listen; notes which
@@ -36,7 +36,8 @@ uint32_t plan_group(const Plan *p);
 /* Does any stage learn? After plan_try(). */
 bool plan_learns(const Plan *p);
 
-/* Does Check listen first? It does where a stage learns, and where it has to tell the voice. After plan_try(). */
+/* Does Check listen first? It does where a stage learns, and where it has to tell the voice or the repairs. After
+ * plan_try(). */
 bool plan_asks_check(const Plan *p);
 
 const StagePlan *plan_last(const Plan *p);

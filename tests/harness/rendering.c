@@ -1,6 +1,7 @@
 #include "rendering.h"
 
 #include "advice.h"
+#include "repair.h"
 #include "run.h"
 #include "source.h"
 
@@ -22,6 +23,7 @@ static void print_reports(const Run *r, FILE *out)
                                .voices_apart = r->voices_apart,
                                .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
                                .check = &r->check[g].heard,
+                               .plan = &r->plan,
                                .apart = r->options.apart,
                                .is_float = r->options.is_float,
                                .stage = run_results(r, g),
@@ -144,6 +146,40 @@ static bool keep_all(Run *r, Error *e)
     return save_preset(r, e) && preset_bundle_keep(&r->preset, e) && outputs_keep(&r->outputs, e);
 }
 
+/* Frames that all passes over the takes amount to. */
+static double work_in(const Run *r, double frames)
+{
+    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0));
+}
+
+static bool any_asks(const Run *r, const Repair *repair)
+{
+    for (uint32_t g = 0; g < run_groups(r); ++g)
+        if (repair_asked(repair, &r->plan, &r->check[g].heard))
+            return true;
+    return false;
+}
+
+/* What Check asks for in one of the takes goes before the chain of all: they come from one room and one microphone. */
+static bool put_repairs(Run *r, Error *e)
+{
+    uint32_t put = 0;
+    for (uint32_t i = 0; i < REPAIRS && r->options.repair_heard; ++i)
+        if (!options_has_stage(&r->options, repairs[i].plugin) && any_asks(r, &repairs[i]))
+            options_put_stage(&r->options, put++, repairs[i].plugin);
+    return !put || (plan_stages(&r->plan, e) && takes_try(r->take, &r->plan, e));
+}
+
+static bool run_all(Run *r, double frames, Error *e)
+{
+    progress_start(&r->progress, work_in(r, frames));
+    bool ok = run_hear(r, e) && put_repairs(r, e);
+    progress_expect(&r->progress, work_in(r, frames));
+    ok = ok && run_chain(r, e) && keep_all(r, e);
+    progress_end(&r->progress);
+    return ok;
+}
+
 static bool render(Run *r, FILE *out, Error *e)
 {
     double frames = 0.0;
@@ -152,9 +188,7 @@ static bool render(Run *r, FILE *out, Error *e)
     r->folder = r->outputs.folder;
     if (!takes_look(r->take, &r->plan, r->folder, &frames, e))
         return false;
-    progress_start(&r->progress, frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0)));
-    const bool ok = run_hear(r, e) && run_chain(r, e) && keep_all(r, e);
-    progress_end(&r->progress);
+    const bool ok = run_all(r, frames, e);
     if (ok)
         print_reports(r, out);
     return ok;

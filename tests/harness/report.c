@@ -2,6 +2,7 @@
 
 #include "fill.h"
 #include "prose.h"
+#include "repair.h"
 
 #include <inttypes.h>
 #include <math.h>
@@ -242,6 +243,47 @@ void report_print_heard(const Take *take, uint32_t takes, const Readings *check,
     print_check(check, to);
 }
 
+/* A repair that Check asks for and that is not among the stages. */
+static bool is_left_out(const Report *r, const Repair *repair)
+{
+    return !options_has_stage(r->plan->options, repair->plugin) && repair_asked(repair, r->plan, r->check);
+}
+
+static void print_left_out(const Report *r, FILE *to)
+{
+    char text[256];
+    bool begun = false;
+    for (uint32_t i = 0; i < REPAIRS; ++i) {
+        if (!is_left_out(r, &repairs[i]) || !fill_in(r->check, repairs[i].helps, text, sizeof text))
+            continue;
+        if (!begun)
+            fputs("\nwhat would help before the chain: --repair auto puts it there\n", to);
+        fprintf(to, "  %-6s %s\n", repairs[i].plugin, text);
+        begun = true;
+    }
+}
+
+static void print_put_in(const Report *r, FILE *to)
+{
+    const char *between = "";
+    fputs("\nrepairs that Check asks for: ", to);
+    for (uint32_t s = 0; s < r->stages; ++s) {
+        if (!repair_named(r->stage[s].name))
+            continue;
+        fprintf(to, "%s%s", between, r->stage[s].name);
+        between = ", ";
+    }
+    fputs(*between ? "\n" : "none\n", to);
+}
+
+static void print_repairs(const Report *r, FILE *to)
+{
+    if (r->plan->options->repair_heard)
+        print_put_in(r, to);
+    else
+        print_left_out(r, to);
+}
+
 void report_print(const Report *r, FILE *to)
 {
     for (uint32_t t = 0; t < r->takes; ++t)
@@ -251,6 +293,7 @@ void report_print(const Report *r, FILE *to)
         print_check(r->check, to);
     else
         fputs("\ncheck was not asked, as no stage learns\n", to);
+    print_repairs(r, to);
     for (uint32_t s = 0; s < r->stages; ++s)
         print_stage(r, &r->stage[s], to);
     for (uint32_t t = 0; t < r->takes; ++t)

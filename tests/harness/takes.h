@@ -30,6 +30,9 @@ typedef struct {
  * takes promise together. `take` is zeroed, one for each of the plan's options->in. */
 bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Error *e);
 
+/* Tries the plan on each of them, which have been looked at. */
+bool takes_try(const Take *take, Plan *plan, Error *e);
+
 /* Closes what is open; `take` may be NULL. */
 void takes_free(Take *take, uint32_t takes);
 
