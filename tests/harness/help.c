@@ -35,7 +35,7 @@ static const char usage[] =
     "  --apart         write voice and ambience as two aligned files, OUT-voice.wav and OUT-ambience.wav, that\n"
     "                  sum to the mix. The last plug-in has to have a dry and a wet level\n"
     "  --float         write 32 bit float instead of 24 bit\n"
-    "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program\n"
+    "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program, or in ../lib/lv2 from there\n"
     "  --save-preset NAME\n"
     "                  also write NAME.lv2, a bundle with a preset of each plug-in, mono and stereo, that holds what\n"
     "                  was set and learned, on hold. Copy it to where your host looks for LV2, and the host lists\n"

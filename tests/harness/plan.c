@@ -9,23 +9,41 @@
 
 /* ---- The bundle ---- */
 
-static void bundle_beside_program(char *path, size_t size)
+enum { PATH_ROOM = 4300 };
+
+/* Beside this program, as in the build folder, or where `make install-render` puts it. */
+static const char *const places[] = {"linctus.lv2", "../lib/lv2/linctus.lv2"};
+
+static void folder_of_program(char *path, size_t size)
 {
-    char self[4096];
-    const ssize_t length = readlink("/proc/self/exe", self, sizeof self - 1);
-    self[length > 0 ? length : 0] = '\0';
-    char *slash = strrchr(self, '/');
+    const ssize_t length = readlink("/proc/self/exe", path, size - 1);
+    path[length > 0 ? length : 0] = '\0';
+    char *slash = strrchr(path, '/');
     if (slash)
         *slash = '\0';
-    snprintf(path, size, "%s/linctus.lv2", slash ? self : "build");
+    else
+        snprintf(path, size, "build");
+}
+
+/* The first of the places that there is, else the first. */
+static void find_bundle(char *path, size_t size)
+{
+    char folder[4096];
+    folder_of_program(folder, sizeof folder);
+    for (uint32_t i = 0; i < sizeof places / sizeof *places; ++i) {
+        snprintf(path, size, "%s/%s", folder, places[i]);
+        if (!access(path, F_OK))
+            return;
+    }
+    snprintf(path, size, "%s/%s", folder, places[0]);
 }
 
 bool plan_open(Plan *p, const Options *options, Error *e)
 {
-    char beside[4200];
-    bundle_beside_program(beside, sizeof beside);
+    char found[PATH_ROOM];
+    find_bundle(found, sizeof found);
     *p = (Plan){.options = options};
-    p->host = host_open(options->bundle ? options->bundle : beside, e);
+    p->host = host_open(options->bundle ? options->bundle : found, e);
     return p->host != NULL;
 }
 

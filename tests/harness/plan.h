@@ -14,7 +14,7 @@ typedef struct {
     StagePlan *stage;  /* options->stages of them */
 } Plan;
 
-/* Opens the bundle that was asked for, or the one beside this program. The options are kept, not copied. Followed by
+/* Opens the bundle that was asked for, or the one beside this program or in ../lib/lv2 of it. The options are kept, not copied. Followed by
  * plan_free() in any case. */
 bool plan_open(Plan *p, const Options *options, Error *e);
 void plan_free(Plan *p); /* safe on a zeroed struct */
