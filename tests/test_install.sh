@@ -30,7 +30,7 @@ options=$("$render" --help | sed -n 's/^  \(--[a-z-]*\).*/\1/p')
 page=$place/share/man/man1/linctus-render.1
 for option in $options; do
     # The page has its hyphens escaped, so that they stay hyphens.
-    grep -qF -- "$(printf '%s' "$option" | sed 's/-/\\-/g')" "$page" || echo "$option"
+    grep '^\.B' "$page" | grep -qF -- "$(printf '%s' "$option" | sed 's/-/\\-/g')" || echo "$option"
 done >"$place/missing"
 [ -n "$options" ] && [ ! -s "$place/missing" ]
 ok "the manual names every option: $(cat "$place/missing")"
