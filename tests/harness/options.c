@@ -171,6 +171,8 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         o->voice = value;
     else if (take_value("--save-preset", argc, argv, at, &value))
         o->preset = value;
+    else if (take_value("--from-preset", argc, argv, at, &value))
+        o->from = value;
     else if (take_value("--bundle", argc, argv, at, &value))
         o->bundle = value;
     else if (take_value("--set", argc, argv, at, &value))
@@ -189,9 +191,9 @@ static bool read_switch(Options *o, const char *text)
     const struct {
         const char *name;
         bool *is;
-    } switches[] = {{"--help", &o->help},     {"--list", &o->list},      {"--together", &o->together},
-                    {"--apart", &o->apart},   {"--float", &o->is_float}, {"-h", &o->help},
-                    {"--advise", &o->advise}, {"--replace", &o->replace}};
+    } switches[] = {{"--help", &o->help},     {"--list", &o->list},       {"--together", &o->together},
+                    {"--apart", &o->apart},   {"--float", &o->is_float},  {"-h", &o->help},
+                    {"--advise", &o->advise}, {"--replace", &o->replace}, {"--install-preset", &o->install}};
     for (size_t i = 0; i < sizeof switches / sizeof *switches; ++i) {
         if (!strcmp(text, switches[i].name)) {
             *switches[i].is = true;
@@ -260,6 +262,8 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
         return usage(e, "no take is named; type: render TAKE.wav ", o->advise ? "--advise" : "-o MIX.wav");
     if (o->advise)
         return check_advise(o, e);
+    if (o->install && !o->preset)
+        return usage(e, "--install-preset needs a name for the preset: --save-preset NAME", "");
     if (o->preset && o->ins > 1 && !o->together)
         return usage(e, "--save-preset takes one take, or several with --together", "");
     return true;

@@ -16,6 +16,8 @@ typedef struct {
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */
     const char *preset; /* name of the preset bundle to write; NULL: none */
+    bool install;       /* that goes into ~/.lv2 */
+    const char *from;   /* name of a saved preset to begin with; NULL: none */
     Setting *set;
     uint32_t sets;
     char (*stage)[64]; /* names, in the order of the chain, repairs first */

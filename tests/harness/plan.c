@@ -1,6 +1,7 @@
 #include "plan.h"
 
 #include "repair.h"
+#include "saved.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -126,13 +127,19 @@ bool plan_stages(Plan *p, Error *e)
         return false;
     if (o->voice && strcmp(o->voice, "none") != 0 && !(p->voice = host_voice(p->host, o->voice, e)))
         return false;
+    if (o->from && !saved_find(o->from, p->saved, sizeof p->saved, e))
+        return false;
     free(p->stage);
     p->stage = calloc(o->stages, sizeof *p->stage);
     if (!p->stage)
         return error_set(e, ERROR_INSIDE, "out of memory");
     for (uint32_t s = 0; s < o->stages; ++s)
-        p->stage[s] =
-            (StagePlan){.host = p->host, .name = o->stage[s], .voice = p->voice, .set = o->set, .sets = o->sets};
+        p->stage[s] = (StagePlan){.host = p->host,
+                                  .name = o->stage[s],
+                                  .voice = p->voice,
+                                  .saved = *p->saved ? p->saved : NULL,
+                                  .set = o->set,
+                                  .sets = o->sets};
     return true;
 }
 

@@ -11,11 +11,12 @@ typedef struct {
     const Options *options;
     Host *host;
     const char *voice; /* label of the one that was named; NULL: none */
+    char saved[4200];  /* folder of the preset to begin with; "": none */
     StagePlan *stage;  /* options->stages of them */
 } Plan;
 
-/* Opens the bundle that was asked for, or the one beside this program or in ../lib/lv2 of it. The options are kept, not copied. Followed by
- * plan_free() in any case. */
+/* Opens the bundle that was asked for, or the one beside this program or in ../lib/lv2 of it. The options are kept, not
+ * copied. Followed by plan_free() in any case. */
 bool plan_open(Plan *p, const Options *options, Error *e);
 void plan_free(Plan *p); /* safe on a zeroed struct */
 

@@ -3,6 +3,7 @@
 #include "advice.h"
 #include "repair.h"
 #include "run.h"
+#include "saved.h"
 #include "source.h"
 
 #include <errno.h>
@@ -18,7 +19,7 @@ static void print_reports(const Run *r, FILE *out)
         if (g)
             fputs("\n----\n\n", out);
         report_print(&(Report){.voice = run_voice(r, g),
-                               .voice_heard = !r->options.voice,
+                               .voice_heard = !r->options.voice && !r->options.from,
                                .voice_of = r->one_voice ? run_groups(r) : 1,
                                .voices_apart = r->voices_apart,
                                .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
@@ -33,8 +34,10 @@ static void print_reports(const Run *r, FILE *out)
                      out);
     }
     if (r->options.preset)
-        fprintf(out, "%s: a preset \"%s\" of each plug-in, learned figures included\n", r->preset.folder,
-                r->preset.label);
+        fprintf(
+            out, "%s: a preset \"%s\" of each plug-in, learned figures included\n%s", r->preset.folder, r->preset.label,
+            r->options.install ? "  Your host lists it once it looks for plug-ins again.\n"
+                               : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n");
 }
 
 static void print_advice(const Run *r, FILE *out)
@@ -119,7 +122,13 @@ static bool advise(Run *r, FILE *out, Error *e)
 /* All that can be refused before a take is read. */
 static bool plan_all(Run *r, Error *e)
 {
+    char installed[4200];
     const char *preset = r->options.preset;
+    if (r->options.install) {
+        if (!saved_home(preset, installed, sizeof installed, e) || !saved_make_home(e))
+            return false;
+        preset = installed;
+    }
     return outputs_plan(&r->outputs, &r->options, e) &&
            (!preset || (preset_bundle_plan(&r->preset, preset, e) &&
                         outputs_plan_preset(&r->outputs, &r->preset, &r->options, e))) &&

@@ -213,11 +213,13 @@ static void print_voice_heard(const Report *r, FILE *to)
 
 static void print_voice(const Report *r, FILE *to)
 {
+    if (*r->plan->saved)
+        fprintf(to, "settings: those of %s, and what is learned is learned anew\n", r->plan->saved);
     if (r->voice && r->voice_heard)
         print_voice_heard(r, to);
     else if (r->voice)
         fprintf(to, "voice: %s\n", r->voice);
-    else
+    else if (!*r->plan->saved)
         fprintf(to, "voice: none, plug-ins at their defaults%s\n",
                 r->voice_heard ? "; none was named, and Check could not tell" : "");
     if (r->voices_apart)

@@ -123,6 +123,8 @@ static const Fault faults[] = {
     {"--save-preset new --together in.wav a/two.wav -o new.lv2", ERROR_USAGE, "new.lv2 would lie there too"},
     {"--save-preset none/x in.wav -o new.wav", ERROR_WRITE, "none/x.lv2: this folder cannot be made"},
     {"--advise --save-preset x in.wav", ERROR_USAGE, "--advise learns nothing"},
+    {"--install-preset in.wav -o new.wav", ERROR_USAGE, "--install-preset needs a name"},
+    {"--install-preset --save-preset a/x in.wav -o new.wav", ERROR_USAGE, "name it without folders, not a/x"},
     /* Takes that are none. */
     {"--advise none.wav", ERROR_FILE, "none.wav: no such file"},
     {"none.wav -o new.wav", ERROR_FILE, "none.wav: no such file"},
@@ -993,6 +995,32 @@ static void a_saved_preset_holds_found_figures_by_hand(void **state)
     assert_false(is_there(b, "again.wav"));
 }
 
+/* The same singer's next song: the preset's controls, and a gain that is learned from that song. */
+static void a_saved_preset_is_a_beginning(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "one.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    save_take(b, "two.wav", WAV_24, RATE, 1, 4.0, -16.0);
+    assert_int_equal(run_after(b, "HOME=$PWD",
+                               "--stages trim,tone --set trim.target=-21 --set tone.air_lift=1.5 --voice none "
+                               "--save-preset lead --install-preset one.wav -o one-mix.wav"),
+                     0);
+    assert_true(is_there(b, ".lv2/lead.lv2/manifest.ttl"));
+    const double gain = number_after(b->out, "trim\n  heard  the voice at ", NULL);
+    assert_int_equal(run_after(b, "HOME=$PWD", "--from-preset lead --stages trim,tone two.wav -o two-mix.wav"), 0);
+    assert_non_null(strstr(b->out, "to bring the voice to -21.0 dB"));
+    assert_non_null(strstr(b->out, "1.5 dB of air"));
+    assert_true(fabs(number_after(b->out, "trim\n  heard  the voice at ", NULL) - gain + 10.0) < 0.2);
+    run_well(b, "--from-preset .lv2/lead.lv2 --set trim.target=-19 --stages trim two.wav -o three.wav");
+    assert_non_null(strstr(b->out, "to bring the voice to -19.0 dB"));
+    assert_int_equal(run_after(b, "HOME=$PWD", "--from-preset nobody --stages trim two.wav -o four.wav"), ERROR_FILE);
+    assert_non_null(strstr(b->err, "no nobody.lv2 here, nor in ~/.lv2"));
+    assert_false(is_there(b, "four.wav"));
+    assert_int_equal(run_after(b, "HOME=$PWD", "--save-preset lead --install-preset --stages trim two.wav -o four.wav"),
+                     ERROR_WRITE);
+    assert_non_null(strstr(b->err, "lead.lv2 is there already"));
+}
+
 /* A stage listens while the one before it mixes, and what learns nothing mixes in the same pass: the chain is still its
  * stages one by one, to the bit, a reverb's tail in the middle too. */
 static void the_chain_is_its_stages_one_by_one(void **state)
@@ -1186,6 +1214,7 @@ int main(void)
         BENCH_TEST(the_demo_takes_any_take),
         BENCH_TEST(a_saved_preset_makes_the_same_mix),
         BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
+        BENCH_TEST(a_saved_preset_is_a_beginning),
         BENCH_TEST(the_chain_is_its_stages_one_by_one),
         BENCH_TEST(nobody_listens_where_nothing_learns),
         BENCH_TEST(on_hold_nothing_is_found),
