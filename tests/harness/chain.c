@@ -41,7 +41,7 @@ static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix 
     NewFile *file = &r->outputs.file[(size_t)PARTS * take + part];
     Writer *w = &p->writer[part];
     r->take[take].out[part] = file->name;
-    if (!writer_start(w, file, r->take[take].rate, mix_channels(from), p->most, r->options.is_float, e))
+    if (!writer_start(w, file, r->take[take].rate, mix_channels(from), p->most, r->options.bits, e))
         return false;
     sinks_add(to, &w->sink);
     return true;

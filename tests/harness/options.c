@@ -160,6 +160,18 @@ static bool read_out(Options *o, const char *out, int first, int last, Error *e)
     return true;
 }
 
+static bool read_bits(Options *o, const char *text, Error *e)
+{
+    for (SoundBits b = 0; b < SOUND_BITS; ++b) {
+        const char *name = sound_bits_name(b);
+        if (strcasecmp(text, name) != 0 && !(strlen(text) == 2 && !strncmp(text, name, 2) && name[2] == ' '))
+            continue;
+        o->bits = b;
+        return true;
+    }
+    return usage(e, "--bits takes 16, 24 or float, not ", text);
+}
+
 static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken, Error *e)
 {
     const char *option = argv[*at], *value = NULL;
@@ -171,6 +183,8 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         o->voice = value;
     else if (take_value("--save-preset", argc, argv, at, &value))
         o->preset = value;
+    else if (take_value("--bits", argc, argv, at, &value))
+        return value ? read_bits(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--from-preset", argc, argv, at, &value))
         o->from = value;
     else if (take_value("--bundle", argc, argv, at, &value))
@@ -188,15 +202,17 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
 
 static bool read_switch(Options *o, const char *text)
 {
+    bool is_float = false;
     const struct {
         const char *name;
         bool *is;
     } switches[] = {{"--help", &o->help},     {"--list", &o->list},       {"--together", &o->together},
-                    {"--apart", &o->apart},   {"--float", &o->is_float},  {"-h", &o->help},
+                    {"--apart", &o->apart},   {"--float", &is_float},     {"-h", &o->help},
                     {"--advise", &o->advise}, {"--replace", &o->replace}, {"--install-preset", &o->install}};
     for (size_t i = 0; i < sizeof switches / sizeof *switches; ++i) {
         if (!strcmp(text, switches[i].name)) {
             *switches[i].is = true;
+            o->bits = is_float ? SOUND_FLOAT : o->bits;
             return true;
         }
     }

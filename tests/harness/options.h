@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_OPTIONS_H
 #define LINCTUS_HARNESS_OPTIONS_H
 
+#include "soundfile.h"
 #include "stage.h"
 
 #include <stdio.h>
@@ -11,7 +12,8 @@ enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE };
 
 typedef struct {
     bool help, list, advise;
-    bool together, apart, is_float;
+    bool together, apart;
+    SoundBits bits;     /* of the files to write */
     bool replace;       /* files that are there may be replaced */
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */

@@ -26,7 +26,7 @@ static void print_reports(const Run *r, FILE *out)
                                .check = &r->check[g].heard,
                                .plan = &r->plan,
                                .apart = r->options.apart,
-                               .is_float = r->options.is_float,
+                               .bits = r->options.bits,
                                .stage = run_results(r, g),
                                .stages = r->options.stages,
                                .take = run_takes(r, g),

@@ -191,7 +191,7 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
         fprintf(to, "  level %s dB, loudness %.1f LUFS, peak %s dBFS%s\n", level, mix->out.loudness, peak,
                 t->out[1] ? ", of the two together" : "");
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, mix->channels == 1 ? "mono" : "stereo", t->rate,
-            r->is_float ? "float" : "24 bit");
+            sound_bits_name(r->bits));
     if (mix->frames > t->frames)
         fprintf(to, ", %.1f s of it a tail after the take", (double)(mix->frames - t->frames) / t->rate);
     fputc('\n', to);

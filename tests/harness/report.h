@@ -23,7 +23,8 @@ typedef struct {
     bool check_asked;      /* false: no stage learns and the voice is known, so Check did not listen */
     const Readings *check; /* what Check heard in the takes; without a plug-in: nothing */
     const Plan *plan;
-    bool apart, is_float;
+    bool apart;
+    SoundBits bits; /* of the files */
     const StageResult *stage;
     uint32_t stages;
     const Take *take;
