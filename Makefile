@@ -145,7 +145,8 @@ $(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/stamps/compile
 # A second opinion on loudness, where it is installed.
 EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
 LIBS_test_bs1770 = $(EBUR128_LIBS)
-$(BUILD)/obj/tests/published/test_bs1770.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
+LIBS_test_deliver = $(EBUR128_LIBS)
+$(BUILD)/obj/tests/published/test_bs1770.o $(BUILD)/obj/tests/plugins/test_deliver.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
 
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
@@ -156,7 +157,7 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka -lm $(LIBS_$(@F))
 
 # The shell by itself, round a processor of the test's own.
 $(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o

@@ -172,6 +172,30 @@ static bool read_bits(Options *o, const char *text, Error *e)
     return usage(e, "--bits takes 16, 24 or float, not ", text);
 }
 
+/* "-16", "-16 LUFS" */
+static bool read_level(const char *text, const char *unit, double lowest, double highest, double *level)
+{
+    char *end;
+    *level = strtod(text, &end);
+    while (*end == ' ')
+        ++end;
+    return end != text && (!*end || !strcasecmp(end, unit)) && *level >= lowest && *level <= highest;
+}
+
+static bool read_loudness(Options *o, const char *text, Error *e)
+{
+    o->delivery.by_loudness = true;
+    return read_level(text, "LUFS", -60.0, -6.0, &o->delivery.loudness) ||
+           usage(e, "--loudness takes -60 to -6 LUFS, not ", text);
+}
+
+static bool read_peak(Options *o, const char *text, Error *e)
+{
+    o->delivery.by_peak = true;
+    return read_level(text, "dBTP", -40.0, 0.0, &o->delivery.peak) ||
+           usage(e, "--peak takes -40 to 0 dBTP, not ", text);
+}
+
 static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken, Error *e)
 {
     const char *option = argv[*at], *value = NULL;
@@ -183,6 +207,10 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         o->voice = value;
     else if (take_value("--save-preset", argc, argv, at, &value))
         o->preset = value;
+    else if (take_value("--loudness", argc, argv, at, &value))
+        return value ? read_loudness(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--peak", argc, argv, at, &value))
+        return value ? read_peak(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--bits", argc, argv, at, &value))
         return value ? read_bits(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--from-preset", argc, argv, at, &value))
@@ -255,6 +283,11 @@ static bool read_all(Options *o, Error *e)
     return true;
 }
 
+static bool delivers(const Options *o)
+{
+    return o->delivery.by_loudness || o->delivery.by_peak;
+}
+
 static bool check_advise(const Options *o, Error *e)
 {
     if (o->preset)
@@ -264,7 +297,7 @@ static bool check_advise(const Options *o, Error *e)
 
 bool options_read(Options *o, int argc, char **argv, Error *e)
 {
-    *o = (Options){.argc = argc, .argv = argv};
+    *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK};
     o->in = calloc((size_t)argc + 1, sizeof *o->in);
     o->set = calloc((size_t)argc + 1, sizeof *o->set);
     o->role = calloc((size_t)argc + 1, sizeof *o->role);
@@ -278,6 +311,9 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
         return usage(e, "no take is named; type: render TAKE.wav ", o->advise ? "--advise" : "-o MIX.wav");
     if (o->advise)
         return check_advise(o, e);
+    if (delivers(o) && (o->apart || o->together))
+        return usage(e, "--loudness and --peak are of one file by itself; that leaves no room for ",
+                     o->apart ? "--apart" : "--together");
     if (o->install && !o->preset)
         return usage(e, "--install-preset needs a name for the preset: --save-preset NAME", "");
     if (o->preset && o->ins > 1 && !o->together)

@@ -2,7 +2,7 @@
 #ifndef LINCTUS_HARNESS_OPTIONS_H
 #define LINCTUS_HARNESS_OPTIONS_H
 
-#include "soundfile.h"
+#include "deliver.h"
 #include "stage.h"
 
 #include <stdio.h>
@@ -14,6 +14,7 @@ typedef struct {
     bool help, list, advise;
     bool together, apart;
     SoundBits bits;     /* of the files to write */
+    Delivery delivery;  /* their loudness and peak */
     bool replace;       /* files that are there may be replaced */
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */

@@ -176,6 +176,24 @@ static void print_take(const Take *t, FILE *to)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }
 
+/* What --loudness and --peak made of it, and its true peak: of one file, as those are of one. */
+static void print_delivered(const Report *r, const Take *t, FILE *to)
+{
+    const Delivery *wish = &r->plan->options->delivery;
+    const Delivered *got = &t->delivered[0];
+    if (t->out[1] || got->true_peak <= LEVEL_SILENT + 1.0)
+        return;
+    if (!wish->by_loudness && !wish->by_peak) {
+        fprintf(to, "  true peak %.1f dBTP\n", got->true_peak);
+        return;
+    }
+    fprintf(to, "  in the file %+.1f dB: ", got->gain);
+    if (got->loudness > LOUDNESS_LOW)
+        fprintf(to, "loudness %.1f LUFS as the standard reads this file, ", got->loudness);
+    fprintf(to, "true peak %.1f dBTP%s\n", got->true_peak,
+            got->held ? ", which holds it back from the loudness that was asked for" : "");
+}
+
 static void print_mix(const Report *r, uint32_t take, FILE *to)
 {
     const Take *t = &r->take[take];
@@ -190,6 +208,7 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
     else
         fprintf(to, "  level %s dB, loudness %.1f LUFS, peak %s dBFS%s\n", level, mix->out.loudness, peak,
                 t->out[1] ? ", of the two together" : "");
+    print_delivered(r, t, to);
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, mix->channels == 1 ? "mono" : "stereo", t->rate,
             sound_bits_name(r->bits));
     if (mix->frames > t->frames)

@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_TAKES_H
 #define LINCTUS_HARNESS_TAKES_H
 
+#include "deliver.h"
 #include "mix.h"
 #include "plan.h"
 #include "progress.h"
@@ -23,6 +24,7 @@ typedef struct {
     Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
     const char *out[2]; /* the files written: the mix, or voice and ambience */
     uint64_t over[2];   /* samples clipped in each */
+    Delivered delivered[2];
 } Take;
 
 /* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each. A
