@@ -194,6 +194,14 @@ static void report(const void *dsp, void *to)
                                  .makeup_now = c->gain.makeup.value};
 }
 
+/* A release lasts longer than the silence before it. */
+static bool pause(void *dsp)
+{
+    Compressor *c = dsp;
+    compressor_gain_let_go(&c->gain);
+    return true;
+}
+
 static uint32_t latency(const void *dsp)
 {
     const Compressor *c = dsp;
@@ -211,6 +219,7 @@ const Processor compressor = {
     .size = sizeof(Compressor),
     PROCESSOR_FUNCTIONS,
     .report = report,
+    .pause = pause,
     .latency = latency,
     .learned = {&compressor_schema, offsetof(Compressor, memory), offsetof(Compressor, memory.version), restored},
 };

@@ -50,16 +50,21 @@ void compressor_gain_done(CompressorGain *g)
         delay_done(&g->dry[ch]);
 }
 
-void compressor_gain_reset(CompressorGain *g)
+void compressor_gain_let_go(CompressorGain *g)
 {
-    sos_reset(&g->low_cut);
     peak_hold_reset(&g->hold);
     g->held = 0.f;
     g->held_db = UNITS_DB_FLOOR;
-    smooth_all(g, g->rate);
     g->reduction = (Follower){0};
     g->target = g->reduction_out = 0.0;
     delay_reset(&g->ahead);
+}
+
+void compressor_gain_reset(CompressorGain *g)
+{
+    sos_reset(&g->low_cut);
+    smooth_all(g, g->rate);
+    compressor_gain_let_go(g);
     for (uint32_t ch = 0; ch < g->channels; ++ch)
         delay_reset(&g->dry[ch]);
     g->wet_db = 0.0;

@@ -47,6 +47,9 @@ bool compressor_gain_init(CompressorGain *g, double rate, uint32_t channels);
 void compressor_gain_done(CompressorGain *g); /* safe on a zeroed struct */
 void compressor_gain_reset(CompressorGain *g);
 
+/* As if silence had gone before: nothing is turned down. What glides goes on gliding. */
+void compressor_gain_let_go(CompressorGain *g);
+
 /* New targets. at_once: they hold from the next sample, and so does the threshold that is given next; true on the first
  * call after a reset. times_moved: attack or release are other ones than before. */
 void compressor_gain_set(CompressorGain *g, const CompressorGainParams *params, bool at_once, bool times_moved);

@@ -9,6 +9,8 @@
 
 enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS };
 
+enum { CLEARED = 1024 }; /* floats a cell, in a pause */
+
 #define LN_1000   6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
 #define SMOOTHING 0.04              /* seconds, tau of the controls */
 #define SLOW      0.2               /* the same for decay and damping, see tick() */
@@ -99,21 +101,39 @@ static void done(void *dsp)
     *p = (Plate){0};
 }
 
-static void reset(void *dsp)
+/* Besides the rings. */
+static void clear_states(Plate *p)
 {
-    Plate *p = dsp;
-    memset(p->memory, 0, floats_needed(p) * sizeof *p->memory);
-    give_memory(p);
     memset(p->tank.state, 0, sizeof p->tank.state);
     memset(p->cut, 0, sizeof p->cut);
     memset(p->heard, 0, sizeof p->heard);
     plate_shade_reset(&p->shade);
+}
+
+static void reset(void *dsp)
+{
+    Plate *p = dsp;
+    p->floats = floats_needed(p);
+    memset(p->memory, 0, p->floats * sizeof *p->memory);
+    give_memory(p);
+    clear_states(p);
     Smooth *const all[] = {&p->decay, &p->damping, &p->low_cut, &p->wet, &p->dry, &p->width, NULL};
     for (Smooth *const *s = all; *s; ++s) {
         smooth_jump(*s, (*s)->target);
         smooth_restart(*s);
     }
     p->fresh = true;
+}
+
+/* The tail that is left would be let out by whatever comes next. All of it at once would make one block dear. */
+static bool pause(void *dsp)
+{
+    Plate *p = dsp;
+    const size_t left = p->floats - p->cleared, now = left < CLEARED ? left : CLEARED;
+    memset(p->memory + p->cleared, 0, now * sizeof *p->memory);
+    p->cleared += now;
+    clear_states(p);
+    return p->cleared == p->floats;
 }
 
 /* ---- Controls ---- */
@@ -267,6 +287,7 @@ static void tick(void *dsp)
     blend(p, wet);
     plate_tank_hush(&p->tank);
     p->at = 0;
+    p->cleared = 0;
     p->fresh = false;
 }
 
@@ -300,4 +321,5 @@ const Processor plate = {
     .size = sizeof(Plate),
     .outs = OUTS,
     PROCESSOR_FUNCTIONS,
+    .pause = pause,
 };

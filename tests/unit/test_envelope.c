@@ -48,6 +48,39 @@ static void holds_the_largest_of_its_window(void **state)
     }
 }
 
+/* In runs of every length within a cell, for windows of whole cells and others. */
+static void runs_hold_what_single_samples_do(void **state)
+{
+    enum { N = 4096 };
+    static const uint32_t holds[] = {32, 33, 63, 64, 96, 100, 127, 529, 576, 577};
+    (void)state;
+    float x[N];
+    uint32_t seed = seeded(8);
+    for (uint32_t i = 0; i < N; ++i)
+        x[i] = i % 1500 < 300 ? noise(&seed) : i % 1500 < 900 ? 0.01f * noise(&seed) : 0.f;
+    for (size_t h = 0; h < sizeof holds / sizeof *holds; ++h) {
+        PeakHold single;
+        CellHold run;
+        assert_true(peak_hold_init(&single, holds[h]) && cell_hold_init(&run, holds[h]));
+        for (int again = 0; again < 2; ++again) {
+            for (uint32_t at = 0, n = 1; at < N; at += n, n = n % 11 + 1) {
+                float held[DSP_CELL];
+                const uint32_t left = DSP_CELL - at % DSP_CELL;
+                n = n < left ? n : left;
+                cell_hold_run(&run, x + at, held, n);
+                for (uint32_t i = 0; i < n; ++i)
+                    assert_true(held[i] == peak_hold_step(&single, x[at + i]));
+            }
+            cell_hold_run(&run, x, (float[DSP_CELL]){0}, 5);
+            peak_hold_reset(&single);
+            cell_hold_reset(&run);
+        }
+        peak_hold_done(&single);
+        cell_hold_done(&run);
+        cell_hold_done(&run);
+    }
+}
+
 static double steps_to(double keep, double share)
 {
     Follower f = {0};
@@ -118,9 +151,8 @@ static void goes_up_and_down_in_times_of_their_own(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(holds_the_largest_of_its_window),
-        cmocka_unit_test(covers_63_per_cent_in_its_time),
-        cmocka_unit_test(starts_and_turns_without_a_kink),
+        cmocka_unit_test(holds_the_largest_of_its_window),        cmocka_unit_test(runs_hold_what_single_samples_do),
+        cmocka_unit_test(covers_63_per_cent_in_its_time),         cmocka_unit_test(starts_and_turns_without_a_kink),
         cmocka_unit_test(goes_up_and_down_in_times_of_their_own),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
