@@ -26,7 +26,8 @@ static inline void delay_push(Delay *d, float x)
     d->at = (d->at + 1) & d->mask;
 }
 
-/* The sample pushed `ago` pushes before the last one: 0 is the last. ago: 0..longest. */
+/* The sample pushed `ago` pushes before the last one: 0 is the last. ago: 0..longest, and
+ * up to DSP_CELL more. */
 static inline float delay_tap(const Delay *d, uint32_t ago)
 {
     return d->line[(d->at - 1 - ago) & d->mask];
@@ -35,7 +36,8 @@ static inline float delay_tap(const Delay *d, uint32_t ago)
 /* The next n samples, at most DSP_CELL. */
 void delay_write(Delay *d, const float *in, uint32_t n);
 
-/* The n samples up to delay_tap(d, ago), oldest first. n: at most DSP_CELL; ago: 0..longest. */
+/* The n samples up to delay_tap(d, ago), oldest first. n: at most DSP_CELL; ago: 0..longest, and
+ * up to DSP_CELL more. */
 void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n);
 
 /* out = in, `by` samples later. out may be in. by 0 copies. */

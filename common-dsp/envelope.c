@@ -120,3 +120,21 @@ double follower_keep(double seconds, double rate)
     }
     return exp(-z / n);
 }
+
+/* One pole, towards x. */
+static inline double pole(double value, double x, double rise, double fall, double from_rise, double from_fall)
+{
+    return x > value ? from_rise * x + rise * value : from_fall * x + fall * value;
+}
+
+void follower_run(Follower *f, double rise, double fall, const float *x, float *value, uint32_t n)
+{
+    const double from_rise = 1.0 - rise, from_fall = 1.0 - fall;
+    double first = f->first, second = f->value;
+    for (uint32_t t = 0; t < n; ++t) {
+        first = pole(first, (double)x[t], rise, fall, from_rise, from_fall);
+        second = pole(second, first, rise, fall, from_rise, from_fall);
+        value[t] = (float)second;
+    }
+    *f = (Follower){first, second};
+}

@@ -84,4 +84,8 @@ static inline double follower_step(Follower *f, double rise, double fall, double
     return f->value;
 }
 
+/* The same for n samples; apart from it by rounding, as the new share is added to the old one, which a processor does
+ * in fewer steps after each other. Where all is 0 it stays 0. value may be x. */
+void follower_run(Follower *f, double rise, double fall, const float *x, float *value, uint32_t n);
+
 #endif
