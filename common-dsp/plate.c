@@ -223,7 +223,8 @@ static void scale(float *x, const float *gain)
         bits = four_gather(bits, y);
         four_store(x + t, y);
     }
-    if ((four_bits(bits) >> 23 & 0xff) < 0x40)
+    const uint32_t magnitude = four_bits(bits) & 0x7fffffff;
+    if (magnitude && magnitude >> 23 < 0x40)
         memset(x, 0, DSP_CELL * sizeof *x);
 }
 
