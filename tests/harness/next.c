@@ -4,6 +4,7 @@
 #include "facts.h"
 #include "fill.h"
 #include "names.h"
+#include "repair.h"
 
 #include <math.h>
 #include <string.h>
@@ -91,11 +92,25 @@ static void keep_it(Next *n, const Report *r, const Options *o)
     retype(s->command, o, (Change){.replace = true, .preset = *name && *name != '-' ? name : "kept"});
 }
 
+/* Some repair that Check asks for is there, and not in the chain. */
+static bool could_repair(const Report *r, const Options *o)
+{
+    for (uint32_t i = 0; i < REPAIRS && !o->repairs; ++i)
+        if (!options_has_stage(o, repairs[i].plugin) && repair_asked(&repairs[i], r->plan, r->check))
+            return true;
+    return false;
+}
+
 static void add_chain(Next *n, const Report *r, const Options *o)
 {
     const double over = over_full_scale(r);
     if (over > 0.0 && turn_down(n, r, o, "trim", "target", ceil(over + 1.0), "The mix is over full scale; lower:"))
         return;
+    if (could_repair(r, o)) {
+        NextStep *s = add(n, "If this take has to do: the repairs that Check asks for, before the chain:");
+        retype(s->command, o, (Change){.replace = true, .repair = true});
+        return;
+    }
     if (is_fault(r, "roomy") && turn_down(n, r, o, "plate", "wet", 6.0, "The take brings its own room; less Plate:"))
         return;
     if (is_fault(r, "noisy") && turn_down(n, r, o, "compressor", "wanted_reduction", 3.0,

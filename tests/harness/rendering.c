@@ -2,7 +2,9 @@
 
 #include "advice.h"
 #include "page.h"
+#include "repair.h"
 #include "run.h"
+#include "saved.h"
 #include "source.h"
 
 #include <errno.h>
@@ -18,13 +20,14 @@ static Report report_of(const Run *r, uint32_t group, const Readings **mixed)
     for (uint32_t t = 0; r->look && t < takes; ++t)
         mixed[t] = &r->look[(size_t)group * takes + t].mixed.heard;
     return (Report){.voice = run_voice(r, group),
-                    .voice_heard = !r->options.voice,
+                    .voice_heard = !r->options.voice && !r->options.from,
                     .voice_of = r->one_voice ? run_groups(r) : 1,
                     .voices_apart = r->voices_apart,
                     .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
                     .check = &r->check[group].heard,
                     .apart = r->options.apart,
-                    .is_float = r->options.is_float,
+                    .plan = &r->plan,
+                    .bits = r->options.bits,
                     .stage = run_results(r, group),
                     .stages = r->options.stages,
                     .take = run_takes(r, group),
@@ -101,8 +104,10 @@ static void print_reports(const Run *r, const Telling *t, FILE *out)
         next_print(&t->next[g], out);
     }
     if (r->options.preset)
-        fprintf(out, "%s: a preset \"%s\" of each plug-in, learned figures included\n", r->preset.folder,
-                r->preset.label);
+        fprintf(
+            out, "%s: a preset \"%s\" of each plug-in, learned figures included\n%s", r->preset.folder, r->preset.label,
+            r->options.install ? "  Your host lists it once it looks for plug-ins again.\n"
+                               : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n");
     print_page_name(r, out);
 }
 
@@ -188,7 +193,13 @@ static bool advise(Run *r, FILE *out, Error *e)
 /* All that can be refused before a take is read. */
 static bool plan_all(Run *r, Error *e)
 {
+    char installed[4200];
     const char *preset = r->options.preset;
+    if (r->options.install) {
+        if (!saved_home(preset, installed, sizeof installed, e) || !saved_make_home(e))
+            return false;
+        preset = installed;
+    }
     return outputs_plan(&r->outputs, &r->options, e) &&
            (!preset || (preset_bundle_plan(&r->preset, preset, e) &&
                         outputs_plan_preset(&r->outputs, &r->preset, &r->options, e))) &&
@@ -237,6 +248,41 @@ static bool keep_all(Run *r, Error *e)
     return save_preset(r, e) && preset_bundle_keep(&r->preset, e) && outputs_keep(&r->outputs, e);
 }
 
+/* Frames that all passes over the takes amount to. */
+static double work_in(const Run *r, double frames)
+{
+    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) + (r->options.report ? 2.0 : 0.0));
+}
+
+static bool any_asks(const Run *r, const Repair *repair)
+{
+    for (uint32_t g = 0; g < run_groups(r); ++g)
+        if (repair_asked(repair, &r->plan, &r->check[g].heard))
+            return true;
+    return false;
+}
+
+/* What Check asks for in one of the takes goes before the chain of all: they come from one room and one microphone. */
+static bool put_repairs(Run *r, Error *e)
+{
+    uint32_t put = 0;
+    for (uint32_t i = 0; i < REPAIRS && r->options.repair_heard; ++i)
+        if (!options_has_stage(&r->options, repairs[i].plugin) && any_asks(r, &repairs[i]))
+            options_put_stage(&r->options, put++, repairs[i].plugin);
+    return !put || (plan_stages(&r->plan, e) && takes_try(r->take, &r->plan, e));
+}
+
+static bool run_all(Run *r, double frames, Telling *telling, char **table, Error *e)
+{
+    progress_start(&r->progress, work_in(r, frames));
+    bool ok = run_hear(r, e) && put_repairs(r, e);
+    progress_expect(&r->progress, work_in(r, frames));
+    ok = ok && run_start_looks(r, e) && run_chain(r, e) && run_look(r, e) && tell(r, telling, table, e) &&
+         keep_all(r, e);
+    progress_end(&r->progress);
+    return ok;
+}
+
 static bool render(Run *r, FILE *out, Error *e)
 {
     double frames = 0.0;
@@ -245,13 +291,9 @@ static bool render(Run *r, FILE *out, Error *e)
     r->folder = r->outputs.folder;
     if (!takes_look(r->take, &r->plan, r->folder, &frames, e))
         return false;
-    progress_start(&r->progress, frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) +
-                                           (r->options.report ? 2.0 : 0.0)));
     Telling telling = {0};
     char *table = NULL;
-    const bool ok = run_start_looks(r, e) && run_hear(r, e) && run_chain(r, e) && run_look(r, e) &&
-                    tell(r, &telling, &table, e) && keep_all(r, e);
-    progress_end(&r->progress);
+    const bool ok = run_all(r, frames, &telling, &table, e);
     if (ok)
         fputs(table, out);
     telling_free(&telling);

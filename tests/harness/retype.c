@@ -52,12 +52,26 @@ static void add_word(Line *l, const char *word)
 
 /* ---- Lines ---- */
 
+/* "--set P.S=VALUE", in one word or two, of the control that is to be set to something else. */
+static bool is_set_anew(const Options *o, int at, Change change)
+{
+    static const char option[] = "--set";
+    const size_t length = change.set ? strcspn(change.set, "=") + 1 : 0;
+    const char *word = o->argv[at];
+    if (!length)
+        return false;
+    if (!strcmp(word, option))
+        return at + 1 < o->argc && !strncmp(o->argv[at + 1], change.set, length);
+    word += strncmp(word, "--set=", sizeof option) != 0 ? 0 : sizeof option;
+    return o->role[at] != ROLE_TAKE && !strncmp(word, change.set, length);
+}
+
 static bool stays(const Options *o, int at, Change change)
 {
     const char role = o->role[at];
     return !(role == ROLE_OUT && change.out) && !(role == ROLE_REPLACE && change.replace) &&
            !(role == ROLE_REPORT && change.report && strcmp(o->argv[at], "--report-audio") != 0) &&
-           !(change.without && o->argv[at] == change.without);
+           !(change.without && o->argv[at] == change.without) && !is_set_anew(o, at, change);
 }
 
 void retype(char text[RETYPED], const Options *o, Change change)
@@ -71,8 +85,10 @@ void retype(char text[RETYPED], const Options *o, Change change)
         add_word(&l, "-o");
         add_word(&l, change.out);
     }
-    const char *const more[][2] = {
-        {"--report", change.report}, {"--set", change.set}, {"--save-preset", change.preset}};
+    const char *const more[][2] = {{"--report", change.report},
+                                   {"--set", change.set},
+                                   {"--save-preset", change.preset},
+                                   {"--repair", change.repair ? "auto" : NULL}};
     for (size_t i = 0; i < sizeof more / sizeof *more; ++i) {
         if (!more[i][1])
             continue;

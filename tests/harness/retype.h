@@ -13,6 +13,7 @@ typedef struct {
     bool replace;        /* with --replace */
     const char *report;  /* another --report; NULL: the same */
     const char *set;     /* with --set and this; NULL: no more than there are */
+    bool repair;         /* with --repair auto */
     const char *preset;  /* with --save-preset and this name; NULL: as it is */
 } Change;
 

@@ -85,7 +85,7 @@ static const Line lines[] = {
     {PANEL_COLOUR, AFTER, STAGE, "tone", "air_lift", "A: {+air_lift} of air from {air_freq} up"},
     {PANEL_COLOUR, AFTER, NONE, "", "", "no low cut, no dip, no air"},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice found1_freq dips_placed_by",
-     "Tone heard what stands out of this voice, cut the rumble and dipped each resonance less deep than it is high, "
+     "Tone heard what stands out of this voice and dipped each resonance less deep than it is high, "
      "because a voice should be heard and not the room round it; {+makeup_now} of makeup puts back what that took."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !found1_freq dips_placed_by",
      "Tone heard nothing that stands out for sure, so it dipped nothing, because what is not sure is left alone."},
