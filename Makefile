@@ -294,7 +294,7 @@ $(BUILD)/plate_tables: $(BUILD)/obj/tests/plate_tables/search.o $(BUILD)/obj/tes
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) -lcmocka -lm
 
-$(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
+$(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
