@@ -199,6 +199,23 @@ static float enough(const Trim *t, double ratio, float sample)
     return free < (double)known ? (float)free : known;
 }
 
+/* On hold, where nothing can reach the ceiling, nor the highest peak so far, nor be clipped: nothing is to be seen. */
+static bool all_quiet(Trim *t, const float *const *in, double ratio, uint32_t n)
+{
+    FourSpan span[DSP_CHANNELS] = {{0}};
+    const float limit = enough(t, ratio, 0.f);
+    bool quiet = !t->params.learn && limiter_rests(&t->limiter);
+    for (uint32_t c = 0; c < t->channels && quiet; ++c) {
+        span[c] = four_span(in[c], n);
+        quiet = span[c].largest < CLIPPING_FULL && true_peak_stays_under(&t->true_peak, c, span[c], limit);
+    }
+    for (uint32_t c = 0; c < t->channels && quiet; ++c) {
+        true_peak_skip(&t->true_peak, c, in[c], span[c], n);
+        clipping_none(&t->clipping[c], in[c][n - 1]);
+    }
+    return quiet;
+}
+
 /* peak: by sample, as true_peak_points() gives it. */
 static void watch_peaks(Trim *t, const float *const *in, double ratio, float *peak, uint32_t n)
 {
@@ -241,14 +258,16 @@ static inline void multiply(const float *restrict in, double gain, float *restri
 static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
 {
     const double gain = t->gain.gain, ratio = to_ratio(t, gain / t->hand.gain);
-    watch_peaks(t, in, ratio, peak, n);
+    const bool quiet = all_quiet(t, in, ratio, n);
+    if (!quiet)
+        watch_peaks(t, in, ratio, peak, n);
     for (uint32_t c = 0; c < t->channels; ++c) {
         if (n == DSP_CELL) /* a number of samples that the compiler knows */
             multiply(in[c], gain, out[c], DSP_CELL);
         else
             multiply(in[c], gain, out[c], n);
     }
-    if (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR) {
+    if (quiet || (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR)) {
         limiter_pass(&t->limiter, (const float *const *)out, out, n);
         return;
     }
