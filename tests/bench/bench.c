@@ -97,7 +97,7 @@ static void count(Bench *b, const Subject *s, Case c)
 
 static void each_case(Bench *b, Measure measure)
 {
-    static const uint32_t blocks[] = {16, 64, 1024};
+    static const uint32_t blocks[] = {1024, 64, 16};
     teach_all(b);
     for (uint32_t k = 0; k < b->subjects; ++k) {
         for (WorkMode mode = 0; mode < WORK_MODES; ++mode)

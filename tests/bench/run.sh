@@ -17,7 +17,8 @@ sing() { "$build/singer" --voice tenor --seed 1 --rate "$1" --seconds "$2" "$roo
 sing 48000 120 long
 sing 48000 "$seconds" take
 sing 96000 "$seconds" take96
-sox "$room/long.wav" "$room/short.wav" trim 0 0.1
+sing 48000 8 brief
+sox -V1 "$room/long.wav" "$room/short.wav" trim 0 0.1
 
 # seconds FILE COMMAND...: user and system time; FILE stands for TAKE in the command.
 seconds() {
@@ -48,7 +49,7 @@ done
 "$build/bench" memory "$bundle" "$room/take.wav" >"$room/memory.txt"
 if command -v valgrind >/dev/null; then
     valgrind --tool=callgrind --instr-atstart=no --callgrind-out-file="$room/counts.out" \
-        "$build/bench" counts "$bundle" "$room/take.wav" >"$room/valgrind.log" 2>&1
+        "$build/bench" counts "$bundle" "$room/brief.wav" >"$room/valgrind.log" 2>&1
     awk '/^desc: Trigger: Client Request: / { label = substr($0, 32) } /^(totals|summary): / { if (label) print label "|" $2; label = "" }' \
         "$room"/counts.out.* >"$room/counts.txt"
 else
