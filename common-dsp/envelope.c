@@ -1,6 +1,7 @@
 #include "envelope.h"
 
 #include "four_math.h"
+#include "inlined.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -89,7 +90,7 @@ static void begin_cell(CellHold *h)
 static void end_cell(CellHold *h)
 {
     float *cell = cell_of(h, h->at), largest = 0.f;
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t t = DSP_CELL; t > 0; --t)
         cell[t - 1] = largest = larger(cell[t - 1], largest);
     if (h->at == 0)
@@ -104,7 +105,7 @@ void cell_hold_run(CellHold *h, const float *x, float *held, uint32_t n)
         begin_cell(h);
     float *here = cell_of(h, h->at) + h->into, *before = h->before + h->into, so_far = h->so_far;
     memcpy(here, x, n * sizeof *x);
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t t = 0; t < n; ++t)
         held[t] = so_far = larger(here[t], so_far);
     uint32_t t = 0;
@@ -146,7 +147,7 @@ void follower_run(Follower *f, double rise, double fall, const float *x, float *
 {
     const double from_rise = 1.0 - rise, from_fall = 1.0 - fall;
     double first = f->first, second = f->value;
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t t = 0; t < n; ++t) {
         first = pole(first, (double)x[t], rise, fall, from_rise, from_fall);
         second = pole(second, first, rise, fall, from_rise, from_fall);

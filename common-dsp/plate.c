@@ -2,6 +2,7 @@
 
 #include "design.h"
 #include "four.h"
+#include "lanes.h"
 #include "units.h"
 
 #include <math.h>
@@ -166,7 +167,7 @@ static void tune(const Plate *p, PlateTune *t)
     const double per_sample = -LN_1000 / (decay * p->rate);
     const double warped = tan(DSP_PI * fmin(damping / p->rate, 0.49));
     const Biquad cut = design_high_pass(low_cut, sqrt(0.5), p->rate);
-    t->cut = plate_cut_from(&cut);
+    t->cut = svf_from_biquad(&cut);
     plate_tank_tune(&p->tank, &p->tables, per_sample, warped, &t->tank);
     plate_shade_tune(&p->tank, per_sample, warped, &t->shade);
     const double kept = plate_chain_tune(&p->into, per_sample, t->into) * plate_chain_tune(&p->out, per_sample, t->out);
@@ -228,12 +229,28 @@ static void scale(float *x, const float *gain)
         memset(x, 0, DSP_CELL * sizeof *x);
 }
 
+/* A cell. from, goal: the section at its ends. */
+static void cut_lows(const Svf *from, const Svf *goal, SvfState *state, const float *in, float *out)
+{
+    const double first = 1.0 / DSP_CELL;
+    double x[DSP_CELL];
+    for (uint32_t t = 0; t < DSP_CELL; ++t)
+        x[t] = (double)in[t];
+    if (from == goal)
+        lanes_run(goal, state, 1, x, DSP_CELL);
+    else
+        lanes_glide(from, goal, &first, state, 1, x, DSP_CELL);
+    for (uint32_t t = 0; t < DSP_CELL; ++t)
+        out[t] = (float)x[t];
+    svf_hush(state);
+}
+
 /* What came in since the last grid point, through low cut and pre-delay into the tank. */
 static void feed(Plate *p, const PlateTune *from)
 {
     float x[DSP_CHANNELS][DSP_CELL], gain[DSP_CELL];
     for (uint32_t c = 0; c < p->in_channels; ++c)
-        plate_cut_run(&from->cut, &p->goal.cut, &p->cut[c], p->heard[c], ring_next(&p->wait.ring[c]));
+        cut_lows(&from->cut, &p->goal.cut, &p->cut[c], p->heard[c], ring_next(&p->wait.ring[c]));
     plate_wait_run(&p->wait, p->in_channels, x);
     glide(from->feed, p->goal.feed, gain);
     for (uint32_t c = 0; c < p->in_channels; ++c)

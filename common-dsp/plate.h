@@ -23,12 +23,12 @@
 #ifndef LINCTUS_PLATE_H
 #define LINCTUS_PLATE_H
 
-#include "plate_cut.h"
 #include "plate_level.h"
 #include "plate_shade.h"
 #include "plate_wait.h"
 #include "processor.h"
 #include "smooth.h"
+#include "svf.h"
 
 typedef struct {
     double pre_delay; /* 0..200 ms; a change cross-fades */
@@ -49,7 +49,7 @@ extern const Processor plate;
 typedef struct {
     PlateTankTune tank;
     PlateLoss shade;
-    PlateCut cut;
+    Svf cut;
     float into[PLATE_STEPS], out[PLATE_STEPS]; /* fades of the chains */
     float feed;                                /* gain into the first chain */
 } PlateTune;

@@ -1,5 +1,7 @@
 #include "true_peak.h"
 
+#include "inlined.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -85,12 +87,12 @@ void true_peak_reset(TruePeak *p)
 static inline void eight_points(const TruePeak *p, uint32_t between, const float *line, float *here)
 {
     Four low[TRUE_PEAK_MORE], high[TRUE_PEAK_MORE];
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t i = 0; i < between; ++i)
         low[i] = high[i] = four_all(0.f);
     for (uint32_t k = 0; k < TRUE_PEAK_TAPS; ++k) {
         const Four x = four_load(line + k), next = four_load(line + k + FOUR);
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t i = 0; i < between; ++i) {
             const Four tap = four_all(p->tap[i][k]);
             low[i] = four_add(low[i], four_mul(tap, x));
@@ -98,7 +100,7 @@ static inline void eight_points(const TruePeak *p, uint32_t between, const float
         }
     }
     Four highest = four_all(0.f), highest_next = four_all(0.f);
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t i = 0; i < between; ++i) {
         highest = four_max(highest, four_abs(low[i]));
         highest_next = four_max(highest_next, four_abs(high[i]));
