@@ -276,7 +276,7 @@ static void pass_by(Shell *s, uint32_t at, uint32_t n)
 static void run_piece(void *shell, uint32_t at, uint32_t n)
 {
     Shell *s = shell;
-    switch (bypass_piece(&s->bypass)) {
+    switch (s->bypass.piece) {
     case BYPASS_NOTHING:
         process_alone(s, at, n);
         break;
