@@ -279,7 +279,7 @@ static void put_out(CompressorGain *g, const float *gain, const float *const *in
     for (uint32_t c = 0; c < g->channels; ++c) {
         for (uint32_t t = 0; t < n; t += FOUR)
             four_store(dry[c] + t, four_mul(four_load(gain + t), four_load(dry[c] + t)));
-        memcpy(out[c], dry[c], n * sizeof *dry[c]);
+        dsp_copy(out[c], dry[c], n);
     }
 }
 

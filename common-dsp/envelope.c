@@ -104,7 +104,7 @@ void cell_hold_run(CellHold *h, const float *x, float *held, uint32_t n)
     if (!h->into)
         begin_cell(h);
     float *here = cell_of(h, h->at) + h->into, *before = h->before + h->into, so_far = h->so_far;
-    memcpy(here, x, n * sizeof *x);
+    dsp_copy(here, x, n);
     UNROLLED
     for (uint32_t t = 0; t < n; ++t)
         held[t] = so_far = larger(here[t], so_far);

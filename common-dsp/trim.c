@@ -299,7 +299,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     else
         amplify_at_rest(t, in, peak, to, n);
     for (uint32_t c = 0; c < t->channels; ++c)
-        memcpy(out[c], sound[c], n * sizeof *out[c]);
+        dsp_copy(out[c], sound[c], n);
 }
 
 static void report(const void *dsp, void *to)

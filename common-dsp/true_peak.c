@@ -188,7 +188,7 @@ void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float enou
 {
     float line[LINE], here[DSP_CELL];
     memcpy(line, p->past[channel], sizeof p->past[channel]);
-    memcpy(line + PAST, in, n * sizeof *in);
+    dsp_copy(line + PAST, in, n);
     memset(line + PAST + n, 0, (LINE - PAST - n) * sizeof *line);
     keep_past(p->past[channel], in, n);
     points(p, line, enough, here, n);

@@ -203,7 +203,7 @@ static const float *input(const Shell *s, uint32_t c, uint32_t at)
 static void read_dry(Shell *s, uint32_t c, const float *in, float *dry, uint32_t n)
 {
     if (damage_is_none(in, n))
-        memcpy(dry, in, n * sizeof *dry);
+        dsp_copy(dry, in, n);
     else
         damage_keep_finite(in, dry, n);
     if (s->latency)
@@ -225,7 +225,7 @@ static void write_audio(const Shell *s, uint32_t at, uint32_t n, float audio[][D
 {
     for (uint32_t o = 0; o < s->variant->outs; ++o)
         if (s->audio_out[o])
-            memcpy(s->audio_out[o] + at, audio[o < channels ? o : channels - 1], n * sizeof(float));
+            dsp_copy(s->audio_out[o] + at, audio[o < channels ? o : channels - 1], n);
 }
 
 /* Nothing fades: from the host's memory into the host's memory, where that may be done. */
