@@ -115,6 +115,16 @@ static void reset(void *dsp)
     reset_own(c);
 }
 
+/* By then what waits here is silent. */
+static bool pause(void *dsp)
+{
+    Chain *c = dsp;
+    bool all = true;
+    for (uint32_t s = 0; s < STAGES; ++s)
+        all = (!row[s].is->pause || row[s].is->pause(stage_of(c, s))) && all;
+    return all;
+}
+
 /* ---- What is learned ---- */
 
 static uint32_t versions(const Chain *c)
@@ -153,7 +163,7 @@ static double makeup_of_tone(const Chain *c)
 static bool sounds(const Chain *c)
 {
     const CompressorFigures *f = &c->compressor.figures;
-    return f->known && c->compressor.gain.held_db > f->loud - SOUNDS;
+    return f->known && compressor_gain_level(&c->compressor.gain) > f->loud - SOUNDS;
 }
 
 /* Against Tone as it is before anything was found. */
@@ -169,7 +179,7 @@ static void tell_compressor(Chain *c)
 {
     const ToneEven *even = &c->tone.even;
     const double to_come = makeup_of_tone(c) - even->now;
-    peaks_tick(&c->peaks, c->compressor.gain.held_db + to_come, gain_move_db(&c->trim.gain), sounds(c));
+    peaks_tick(&c->peaks, compressor_gain_level(&c->compressor.gain) + to_come, gain_move_db(&c->trim.gain), sounds(c));
     if (even->known && even->stage == 0)
         set_peaks(c);
     const double raised = peaks_raised(&c->peaks);
@@ -213,7 +223,8 @@ static void tell_of_sibilants(Chain *c)
     const Compressor *comp = &c->compressor;
     const CompressorGain *g = &comp->gain;
     const Curve now = {g->threshold.value - comp->before, g->slope.value, g->knee.value}, ahead = counted_curve(comp);
-    sibilants_tick(&c->sibilants, &c->esses, g->held_db - comp->before, &now, &ahead, comp->figures.known);
+    sibilants_tick(&c->sibilants, &c->esses, compressor_gain_level(g) - comp->before, &now, &ahead,
+                   comp->figures.known);
 }
 
 /* ---- A grid point ---- */
@@ -245,7 +256,7 @@ static void tick_row(Chain *c)
 /* Before Compressor knows of a makeup: what it takes off the power of some seconds. */
 static void follow_compressor(Chain *c)
 {
-    const double power = db_to_power(c->compressor.gain.held_db);
+    const double power = db_to_power(compressor_gain_level(&c->compressor.gain));
     const double left = power * db_to_power(-c->compressor.gain.reduction_out);
     c->went = power + c->keep * (c->went - power);
     c->passed = left + c->keep * (c->passed - left);
@@ -349,6 +360,7 @@ const Processor chain = {
     .outs = PLATE_OUTS,
     PROCESSOR_FUNCTIONS,
     .report = report,
+    .pause = pause,
     .latency = latency,
     .learned = {&chain_schema, 0, offsetof(Chain, version), restored},
 };

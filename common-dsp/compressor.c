@@ -28,6 +28,7 @@ static void reset(void *dsp)
     c->shown = (UsualReduction){0};
     c->figures = (CompressorFigures){0};
     c->steps_due = 0.0;
+    c->steps_left = 2 * COMPRESSOR_FIGURES_STEPS;
 }
 
 static bool init(void *dsp, double rate, uint32_t channels)
@@ -138,7 +139,7 @@ static void listen(Compressor *c)
 {
     const double raised = c->memory.raised, before = c->behind ? c->before : raised;
     const double energy = listening_cell_energy(&c->listening) * db_to_power(-before) / DSP_CELL;
-    const CompressorCell cell = {c->gain.held_db - before, energy, c->gain.reduction.value};
+    const CompressorCell cell = {compressor_gain_level(&c->gain) - before, energy, c->gain.reduction.value};
     c->loudest = fmax(c->loudest, cell.level);
     Curve curve = compressor_figures_curve_ahead(&c->figures, &c->wish, c->loudest + raised);
     curve.threshold -= raised;
@@ -158,12 +159,36 @@ void compressor_hear_through(Compressor *c, double now, double goal)
     c->memory.raised = raised;
 }
 
+static bool same_wish(const CompressorWish *a, const CompressorWish *b)
+{
+    return a->wanted == b->wanted && a->reduction == b->reduction && a->curve.threshold == b->curve.threshold &&
+           a->curve.slope == b->curve.slope && a->curve.knee == b->curve.knee && a->attack == b->attack &&
+           a->release == b->release && a->even_loudness == b->even_loudness && a->blend == b->blend &&
+           a->raised == b->raised;
+}
+
+/* Where what they follow from has changed, the round under way is finished and a whole one follows; then they stand. */
+static void look_for_changes(Compressor *c)
+{
+    if (c->worked.version == c->memory.version && same_wish(&c->worked.wish, &c->wish) &&
+        c->worked.loud == c->figures.loud)
+        return;
+    c->worked.version = c->memory.version;
+    c->worked.wish = c->wish;
+    c->worked.loud = c->figures.loud;
+    c->steps_left = 2 * COMPRESSOR_FIGURES_STEPS;
+}
+
 static void work_on(Compressor *c)
 {
     c->wish.raised = c->memory.raised;
     const Levels *memory = compressor_memory_in_force(&c->memory);
+    look_for_changes(c);
     for (c->steps_due += ROUND_STEPS * DSP_CELL / c->rate; c->steps_due >= 1.0; c->steps_due -= 1.0)
-        compressor_figures_step(&c->figures, memory, &c->wish);
+        if (c->steps_left) {
+            compressor_figures_step(&c->figures, memory, &c->wish);
+            --c->steps_left;
+        }
     compressor_figures_move(&c->figures, &c->wish, SLEW * DSP_CELL / c->rate);
 }
 
@@ -209,6 +234,14 @@ static void report(const void *dsp, void *to)
                                  .makeup_now = c->gain.makeup.value};
 }
 
+/* A release lasts longer than the silence before it. */
+static bool pause(void *dsp)
+{
+    Compressor *c = dsp;
+    compressor_gain_let_go(&c->gain);
+    return true;
+}
+
 static uint32_t latency(const void *dsp)
 {
     const Compressor *c = dsp;
@@ -226,6 +259,7 @@ const Processor compressor = {
     .size = sizeof(Compressor),
     PROCESSOR_FUNCTIONS,
     .report = report,
+    .pause = pause,
     .latency = latency,
     .learned = {&compressor_schema, offsetof(Compressor, memory), offsetof(Compressor, memory.version), restored},
 };

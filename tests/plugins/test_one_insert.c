@@ -206,8 +206,6 @@ static double heard(const Audio *take, const char *text, float wet, float compar
     instance_activate(i);
     run_blocks(i, take, out);
     const double raised = (double)instance_value(i, "raw_raised");
-    printf("raised %.1f gain %.1f mk? red %.1f\n", raised, (double)instance_value(i, "gain"),
-           (double)instance_value(i, "usual_reduction"));
     instance_free(i);
     return raised;
 }
