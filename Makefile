@@ -299,6 +299,9 @@ $(BUILD)/plate_tables: $(BUILD)/obj/tests/plate_tables/search.o $(BUILD)/obj/tes
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) -lcmocka -lm
 
+# Where valgrind's header is, callgrind counts.
+$(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/valgrind/callgrind.h),-DHAVE_CALLGRIND)
+
 $(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
