@@ -160,7 +160,7 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka -lm $(LIBS_$(@F))
 
 # The shell by itself, round a processor of the test's own.
-$(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o
+$(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o $(BUILD)/obj/plugins/shell/bypass.o
 
 # The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
 THREADS ?= $(BUILD)/tests/threads/test_handover_races

@@ -10,6 +10,8 @@
 
 enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS };
 
+enum { CLEARED = 1024 }; /* floats a cell, in a pause */
+
 #define LN_1000   6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
 #define SMOOTHING 0.04              /* seconds, tau of the controls */
 #define SLOW      0.2               /* the same for decay and damping, see tick() */
@@ -100,21 +102,39 @@ static void done(void *dsp)
     *p = (Plate){0};
 }
 
-static void reset(void *dsp)
+/* Besides the rings. */
+static void clear_states(Plate *p)
 {
-    Plate *p = dsp;
-    memset(p->memory, 0, floats_needed(p) * sizeof *p->memory);
-    give_memory(p);
     memset(p->tank.state, 0, sizeof p->tank.state);
     memset(p->cut, 0, sizeof p->cut);
     memset(p->heard, 0, sizeof p->heard);
     plate_shade_reset(&p->shade);
+}
+
+static void reset(void *dsp)
+{
+    Plate *p = dsp;
+    p->floats = floats_needed(p);
+    memset(p->memory, 0, p->floats * sizeof *p->memory);
+    give_memory(p);
+    clear_states(p);
     Smooth *const all[] = {&p->decay, &p->damping, &p->low_cut, &p->wet, &p->dry, &p->width, NULL};
     for (Smooth *const *s = all; *s; ++s) {
         smooth_jump(*s, (*s)->target);
         smooth_restart(*s);
     }
     p->fresh = true;
+}
+
+/* The tail that is left would be let out by whatever comes next. All of it at once would make one block dear. */
+static bool pause(void *dsp)
+{
+    Plate *p = dsp;
+    const size_t left = p->floats - p->cleared, now = left < CLEARED ? left : CLEARED;
+    memset(p->memory + p->cleared, 0, now * sizeof *p->memory);
+    p->cleared += now;
+    clear_states(p);
+    return p->cleared == p->floats;
 }
 
 /* ---- Controls ---- */
@@ -204,7 +224,8 @@ static void scale(float *x, const float *gain)
         bits = four_gather(bits, y);
         four_store(x + t, y);
     }
-    if ((four_bits(bits) >> 23 & 0xff) < 0x40)
+    const uint32_t magnitude = four_bits(bits) & 0x7fffffff;
+    if (magnitude && magnitude >> 23 < 0x40)
         memset(x, 0, DSP_CELL * sizeof *x);
 }
 
@@ -284,6 +305,7 @@ static void tick(void *dsp)
     blend(p, wet);
     plate_tank_hush(&p->tank);
     p->at = 0;
+    p->cleared = 0;
     p->fresh = false;
 }
 
@@ -317,4 +339,5 @@ const Processor plate = {
     .size = sizeof(Plate),
     .outs = OUTS,
     PROCESSOR_FUNCTIONS,
+    .pause = pause,
 };

@@ -71,7 +71,8 @@ typedef struct {
     PlateMix mix_from, mix_goal;
     PlateLevel level;
 
-    float *memory; /* of all rings */
+    float *memory;          /* of all rings */
+    size_t floats, cleared; /* of it; in a pause, how many are silent already */
     SvfState cut[DSP_CHANNELS];
     PlateWait wait; /* the pre-delay */
     PlateChain into, out;

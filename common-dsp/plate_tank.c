@@ -158,8 +158,10 @@ static void tame(PlateTank *tank, bool silent)
 {
     for (uint32_t l = 0; l < LINES; ++l) {
         float *x = ring_next(&tank->line[l]);
-        for (uint32_t t = 0; t < DSP_CELL; ++t)
-            x[t] = silent ? 0.f : fminf(fmaxf(x[t], -DSP_BROKEN), DSP_BROKEN);
+        if (silent)
+            memset(x, 0, DSP_CELL * sizeof *x);
+        for (uint32_t t = 0; t < DSP_CELL && !silent; ++t)
+            x[t] = fminf(fmaxf(x[t], -DSP_BROKEN), DSP_BROKEN);
     }
 }
 
@@ -183,8 +185,8 @@ static void store_lines(PlateTank *tank, float row[LINES][DSP_CELL], const float
             four_store(high + t, b);
         }
     }
-    const uint32_t exponent = four_bits(bits) >> 23 & 0xff;
-    if (exponent & 0x80 || exponent < 0x40)
+    const uint32_t magnitude = four_bits(bits) & 0x7fffffff, exponent = magnitude >> 23;
+    if (magnitude && (exponent & 0x80 || exponent < 0x40))
         tame(tank, exponent < 0x40);
 }
 
