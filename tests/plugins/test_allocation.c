@@ -10,6 +10,7 @@
 #include "dsp.h"
 #include "envelope.h"
 #include "esses.h"
+#include "noise_floor.h"
 #include "hearing.h"
 #include "partials.h"
 #include "pitch.h"
@@ -201,6 +202,7 @@ VALUE(tone)
 VALUE(esses)
 VALUE(rests)
 VALUE(check)
+VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
@@ -233,6 +235,7 @@ static const Part parts[] = {
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
     PART(Check, check, true, true),
+    PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),
     PART(ResonanceFinder, resonance, false, false),
