@@ -136,12 +136,18 @@ static uint32_t versions(const Chain *c)
     return sum;
 }
 
+/* As processor_put() tells each of them. */
 static void restored(void *dsp)
 {
     Chain *c = dsp;
-    for (uint32_t s = 0; s < STAGES; ++s)
-        if (row[s].is->learned.restored)
-            row[s].is->learned.restored(stage_of(c, s));
+    for (uint32_t s = 0; s < STAGES; ++s) {
+        const ProcessorLearned *learned = &row[s].is->learned;
+        if (learned->schema)
+            ++*(uint32_t *)(void *)((char *)stage_of(c, s) + learned->version);
+        if (learned->restored)
+            learned->restored(stage_of(c, s));
+    }
+    c->seen = versions(c);
     sibilants_clear(&c->sibilants, !c->esses.memory.count && !c->esses.memory.fresh_count);
 }
 

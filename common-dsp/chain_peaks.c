@@ -20,8 +20,7 @@ enum { FIRST, NOW };
 bool peaks_init(ChainPeaks *p, double rate, uint32_t channels)
 {
     *p = (ChainPeaks){.rate = rate, .channels = channels};
-    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
-        p->power[b] = 1.0;
+    peaks_known(p, 0.0);
     return peak_hold_init(&p->hold, (uint32_t)ceil(HOLD * rate / DSP_CELL));
 }
 
@@ -71,6 +70,12 @@ static bool curve_changed(const ChainPeaks *p, const double power[SPECTRUM_BANDS
     return false;
 }
 
+static void start_curve(ChainPeaks *p, double raised)
+{
+    p->found = p->before = raised;
+    memset(p->read, 0, sizeof p->read);
+}
+
 void peaks_set(ChainPeaks *p, const ToneCurve *curve, const double power[SPECTRUM_BANDS], double detector_cut)
 {
     if (sections_move(p, curve, detector_cut)) {
@@ -81,7 +86,7 @@ void peaks_set(ChainPeaks *p, const ToneCurve *curve, const double power[SPECTRU
     if (!curve_changed(p, power))
         return;
     memcpy(p->power, power, sizeof p->power);
-    peaks_known(p, peaks_raised(p));
+    start_curve(p, peaks_raised(p));
 }
 
 /* ---- Listening ---- */
@@ -139,6 +144,8 @@ double peaks_raised(const ChainPeaks *p)
 
 void peaks_known(ChainPeaks *p, double raised)
 {
-    p->found = p->before = raised;
-    memset(p->read, 0, sizeof p->read);
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+        p->power[b] = 1.0;
+    p->due = 0;
+    start_curve(p, raised);
 }

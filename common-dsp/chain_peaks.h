@@ -54,7 +54,7 @@ void peaks_tick(ChainPeaks *p, double out, double gain, bool counts);
 /* dB */
 double peaks_raised(const ChainPeaks *p);
 
-/* Takes this, in dB, for what is known. */
+/* Takes this, in dB, for all that is known. */
 void peaks_known(ChainPeaks *p, double raised);
 
 #endif

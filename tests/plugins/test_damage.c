@@ -174,6 +174,12 @@ static void worse(Harm *worst, const Harm *h)
     }
 }
 
+/* In Chain what was caught so far hangs on what Compressor did meanwhile, while both were learning. */
+static const char *left_out(const Instance *i)
+{
+    return !strcmp(instance_plugin(i)->stem, "chain") ? " caught_share " SECOND : SECOND;
+}
+
 static Harm harm(const Row *sound, const Row *hurt, const Take *t, uint32_t seed)
 {
     uint32_t end;
@@ -184,8 +190,9 @@ static Harm harm(const Row *sound, const Row *hurt, const Take *t, uint32_t seed
     Harm h = {.peak = peak_db(&got, sound->outs) - peak_db(&want, sound->outs),
               .left = left_over(&got, &want, sound->outs, t->rate, from)};
     for (uint32_t s = 0; s < sound->stages; ++s) {
-        const Harm one = {
-            .peak = -300.0, .left = -300.0, .apart = figures_apart(sound->stage[s], hurt->stage[s], SECOND)};
+        const Harm one = {.peak = -300.0,
+                          .left = -300.0,
+                          .apart = figures_apart(sound->stage[s], hurt->stage[s], left_out(sound->stage[s]))};
         if (*one.apart.differs)
             fail_msg("%s, %s, seed %u: %s:%s", sound->name, t->name, seed, instance_plugin(sound->stage[s])->uri,
                      one.apart.differs);
