@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "design.h"
-#include "four.h"
+#include "rows.h"
 
 /* What is looked at is a little wider than a voice's range, so that a hum at 50 Hz is told from a voice an octave up.
  */
@@ -60,10 +60,10 @@ bool pitch_init(Pitch *p, double rate)
     p->decimate = (uint32_t)(rate / 8000.0);
     p->rate = rate / p->decimate;
     p->hop = (uint32_t)lround(HOP * p->rate);
-    p->window = (uint32_t)lround(WINDOW * p->rate / FOUR) * FOUR;
+    p->window = (uint32_t)lround(WINDOW * p->rate / ROWS_STEP) * ROWS_STEP;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
-    p->span = (last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2 + FOUR - 1) / FOUR * FOUR;
+    p->span = (last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2 + 3) / 4 * 4;
     design_filter(p, rate);
     p->past = calloc(2 * (size_t)p->span, sizeof *p->past);
     p->frame = calloc(p->span, sizeof *p->frame);
@@ -117,11 +117,11 @@ static double square(const float *x)
     return (double)*x * (double)*x;
 }
 
-/* Four sums at a time, so that an addition in four waits for the one before it. span: a multiple of four. */
+/* Four sums at a time, so that one addition in four waits for the one before it. span: a multiple of four. */
 static void add_up_squares(const float *x, double *sum, uint32_t span)
 {
     double all = 0;
-    for (uint32_t i = 0; i < span; i += FOUR) {
+    for (uint32_t i = 0; i < span; i += 4) {
         const double a = square(x + i), ab = a + square(x + i + 1);
         const double c = square(x + i + 2), cd = c + square(x + i + 3);
         sum[i] = all;
@@ -165,27 +165,6 @@ static Windows windows_at(const Pitch *p, uint32_t i)
     return (Windows){.early = centre - lag / 2, .late = centre - lag / 2 + lag};
 }
 
-/* The products of four pairs of windows, summed: side by side, so that no addition waits for the one before it. Each
- * sum is made of four, of every fourth sample. */
-static void sum_products(const Pitch *p, const Windows *w, float sum[FOUR])
-{
-    const float *a[FOUR], *b[FOUR];
-    Four all[FOUR];
-    UNROLLED
-    for (uint32_t k = 0; k < FOUR; ++k) {
-        a[k] = p->frame + w[k].early;
-        b[k] = p->frame + w[k].late;
-        all[k] = four_all(0.f);
-    }
-    for (size_t i = 0, window = p->window; i < window; i += FOUR) {
-        UNROLLED
-        for (uint32_t k = 0; k < FOUR; ++k)
-            all[k] = four_add(all[k], four_mul(four_load(a[k] + i), four_load(b[k] + i)));
-    }
-    four_turn(all);
-    four_store(sum, four_add(four_add(all[0], all[1]), four_add(all[2], all[3])));
-}
-
 static float likeness(const Pitch *p, Windows w, float product)
 {
     const double energy = energy_at(p, w.early) + energy_at(p, w.late);
@@ -194,18 +173,22 @@ static float likeness(const Pitch *p, Windows w, float product)
     return (float)(2.0 * (double)product / energy);
 }
 
-/* The last lag takes the places of those that are missing. */
-static void four_lags(Pitch *p)
+/* ROWS_PAIRS of them; the last lag takes the places of those that are missing. */
+static void some_lags(Pitch *p)
 {
     const uint32_t first = p->lags_done, last = all_lags(p) - 1;
-    Windows w[FOUR];
-    float product[FOUR];
-    for (uint32_t k = 0; k < FOUR; ++k)
+    const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
+    Windows w[ROWS_PAIRS];
+    float product[ROWS_PAIRS];
+    for (uint32_t k = 0; k < ROWS_PAIRS; ++k) {
         w[k] = windows_at(p, first + k < last ? first + k : last);
-    sum_products(p, w, product);
-    for (uint32_t k = 0; k < FOUR && first + k <= last; ++k)
+        early[k] = p->frame + w[k].early;
+        late[k] = p->frame + w[k].late;
+    }
+    rows_products(early, late, p->window, product);
+    for (uint32_t k = 0; k < ROWS_PAIRS && first + k <= last; ++k)
         p->likeness[first + k] = likeness(p, w[k], product[k]);
-    p->lags_done = first + FOUR <= last ? first + FOUR : last + 1;
+    p->lags_done = first + ROWS_PAIRS <= last ? first + ROWS_PAIRS : last + 1;
 }
 
 /* Half way between y[0] and y[1]: the polynomial through eight points (Lagrange), exact where lags change slowly. */
@@ -335,7 +318,7 @@ static void decide(Pitch *p)
 static void finish_frame(Pitch *p)
 {
     while (p->lags_done < all_lags(p))
-        four_lags(p);
+        some_lags(p);
     const PitchColumn *before = &p->column[p->newest];
     p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
     PitchColumn *now = &p->column[p->newest];
@@ -355,7 +338,7 @@ static void keep_sample(Pitch *p, double y)
     /* As many lags as keep in step with the hop. */
     p->hop_at++;
     while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
-        four_lags(p);
+        some_lags(p);
     if (p->hop_at < p->hop)
         return;
     p->hop_at = 0;

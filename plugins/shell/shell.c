@@ -31,7 +31,8 @@ typedef struct {
     uint32_t n_controls, n_meters;
     float raw[SHELL_PORTS];     /* controls as the host had them, read-outs as they were reported */
     float control[SHELL_PORTS]; /* controls as read at the last grid point; read-outs as of it */
-    float shown[SHELL_PORTS];   /* read-outs as the host gets them */
+    float shown[SHELL_PORTS];   /* read-outs as the host gets them, in the order of `meters` */
+    float nowhere;              /* where those go that no port is connected to */
 
     Bypass bypass;
     bool paused; /* the processor has nothing left to clear before it sleeps */
@@ -104,18 +105,21 @@ static float rounded(const ShellPort *port, float exact)
     return value < port->lowest ? port->lowest : value > port->highest ? port->highest : value;
 }
 
-static void write_meters(Shell *s)
+static void round_meters(Shell *s)
 {
     for (uint32_t k = 0; k < s->n_meters; ++k) {
         const uint32_t p = s->meters[k];
-        if (!s->port[p])
+        if (same_bits(&s->control[p], &s->raw[p]))
             continue;
-        if (!same_bits(&s->control[p], &s->raw[p])) {
-            s->raw[p] = s->control[p];
-            s->shown[p] = rounded(&shell_plugin.port[p], s->raw[p]);
-        }
-        *s->port[p] = s->shown[p];
+        s->raw[p] = s->control[p];
+        s->shown[k] = rounded(&shell_plugin.port[p], s->raw[p]);
     }
+}
+
+static void write_meters(const Shell *s)
+{
+    for (uint32_t k = 0; k < s->n_meters; ++k)
+        *s->port[s->meters[k]] = s->shown[k];
 }
 
 static void write_latency(const Shell *s)
@@ -157,6 +161,7 @@ static void report(Shell *s)
         shell_plugin.report(s->dsp, s->control);
     if (s->latency_port >= 0)
         s->control[s->latency_port] = (float)s->latency;
+    round_meters(s);
     s->untold = false;
 }
 
@@ -198,7 +203,7 @@ static const float *input(const Shell *s, uint32_t c, uint32_t at)
 static void read_dry(Shell *s, uint32_t c, const float *in, float *dry, uint32_t n)
 {
     if (damage_is_none(in, n))
-        memcpy(dry, in, n * sizeof *dry);
+        dsp_copy(dry, in, n);
     else
         damage_keep_finite(in, dry, n);
     if (s->latency)
@@ -220,7 +225,7 @@ static void write_audio(const Shell *s, uint32_t at, uint32_t n, float audio[][D
 {
     for (uint32_t o = 0; o < s->variant->outs; ++o)
         if (s->audio_out[o])
-            memcpy(s->audio_out[o] + at, audio[o < channels ? o : channels - 1], n * sizeof(float));
+            dsp_copy(s->audio_out[o] + at, audio[o < channels ? o : channels - 1], n);
 }
 
 /* Nothing fades: from the host's memory into the host's memory, where that may be done. */
@@ -271,7 +276,7 @@ static void pass_by(Shell *s, uint32_t at, uint32_t n)
 static void run_piece(void *shell, uint32_t at, uint32_t n)
 {
     Shell *s = shell;
-    switch (bypass_piece(&s->bypass)) {
+    switch (s->bypass.piece) {
     case BYPASS_NOTHING:
         process_alone(s, at, n);
         break;
@@ -323,7 +328,8 @@ void shell_connect_port(LV2_Handle handle, uint32_t port, void *data)
 {
     Shell *s = handle;
     if (port < shell_plugin.ports) {
-        s->port[port] = data;
+        const bool meter = shell_plugin.port[port].kind == SHELL_METER;
+        s->port[port] = data || !meter ? data : &s->nowhere;
         return;
     }
     const uint32_t audio = port - shell_plugin.ports;
@@ -369,8 +375,9 @@ static void list_ports(Shell *s)
         if (port->kind == SHELL_CONTROL) {
             s->controls[s->n_controls++] = (uint8_t)p;
         } else {
+            s->port[p] = &s->nowhere;
+            s->shown[s->n_meters] = rounded(port, port->normal);
             s->meters[s->n_meters++] = (uint8_t)p;
-            s->shown[p] = rounded(port, port->normal);
         }
     }
 }
