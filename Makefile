@@ -146,7 +146,9 @@ $(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/stamps/compile
 EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
 LIBS_test_bs1770 = $(EBUR128_LIBS)
 LIBS_test_deliver = $(EBUR128_LIBS)
-$(BUILD)/obj/tests/published/test_bs1770.o $(BUILD)/obj/tests/plugins/test_deliver.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
+LIBS_test_report = $(EBUR128_LIBS)
+$(addprefix $(BUILD)/obj/tests/,published/test_bs1770.o plugins/test_deliver.o plugins/test_report.o): \
+	CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
 
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)

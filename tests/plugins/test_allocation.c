@@ -14,6 +14,7 @@
 #include "pitch.h"
 #include "plate.h"
 #include "resonance.h"
+#include "rests_down.h"
 #include "tone.h"
 #include "trim.h"
 #include "voice.h"
@@ -196,6 +197,7 @@ VALUE(compressor)
 VALUE(plate)
 VALUE(tone)
 VALUE(esses)
+VALUE(rests)
 VALUE(check)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
@@ -226,6 +228,7 @@ static const Part parts[] = {
     PART(Plate, plate, true, true),
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
+    PART(RestsDown, rests, true, true),
     PART(Check, check, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),
