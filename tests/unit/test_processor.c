@@ -3,6 +3,7 @@
 #include "check.h"
 #include "compressor.h"
 #include "esses.h"
+#include "hum_removal.h"
 #include "learned_room.h"
 #include "plate.h"
 #include "play.h"
@@ -66,12 +67,19 @@ static const PlateParams for_plate[] = {
     {PLATE, .decay = 4.0, .wet = -6.0, .dry = -60.0},
 };
 
+static const HumRemovalParams for_hum[] = {
+    {.learn = true, .hum_down = 60.0, .up_to = 1000.0, .listening = true},
+    {.learn = true, .hum_down = 20.0, .up_to = 300.0, .mains = 60.0, .hear_removed = true},
+    {.hum_down = 12.0, .up_to = 1000.0, .listening = true},
+};
+
 static const Kind kinds[] = {
     {"check", &check, {&for_check[0], &for_check[1], &for_check[2]}},
     {"trim", &trim, {&for_trim[0], &for_trim[1], &for_trim[2]}},
     {"tone", &tone, {&for_tone[0], &for_tone[1], &for_tone[2]}},
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
+    {"hum", &hum, {&for_hum[0], &for_hum[1], &for_hum[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };
