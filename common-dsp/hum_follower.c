@@ -1,6 +1,7 @@
 #include "hum_follower.h"
 
 #include "four.h"
+#include "inlined.h"
 #include "units.h"
 
 #include <math.h>
@@ -706,7 +707,7 @@ static void correlate(HumFollower *f, FollowerChannel *c)
     c->rising = near;
     f->energy += (double)s.energy;
     f->left += (double)s.left;
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t k = 0; k < FOLLOWER_HARMONICS; k += FOUR) {
         const Four re = four_load(f->reference.re + k), im = four_load(f->reference.im + k);
         add(c->sum[0].re + k, four_mul(mean, re));
@@ -720,7 +721,7 @@ static void correlate(HumFollower *f, FollowerChannel *c)
 
 static void turn_reference(HumFollower *f)
 {
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t k = 0; k < FOLLOWER_HARMONICS; k += FOUR) {
         const Four re = four_load(f->reference.re + k), im = four_load(f->reference.im + k);
         const Four a = four_load(f->rotate.re + k), b = four_load(f->rotate.im + k);
@@ -733,7 +734,7 @@ static void turn_reference(HumFollower *f)
 static void look_ahead(const HumFollower *f, FollowerChannel *c)
 {
     Four value = four_all(0.f), slope = four_all(0.f);
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t k = 0; k < FOLLOWER_HARMONICS; k += FOUR) {
         const Four re = four_load(f->reference.re + k), im = four_load(f->reference.im + k);
         const Four a = four_add(four_load(c->put.re + k), four_load(c->glide.re + k));

@@ -1,6 +1,6 @@
 #include "run.h"
 
-#include "writer.h"
+#include "deliver.h"
 
 #include <stdlib.h>
 
@@ -12,9 +12,10 @@ typedef struct {
     uint32_t first, past;
     Mix *mix;        /* one a stage */
     Mix part[PARTS]; /* the last stage again, with one of its levels silent */
-    Copy copy;       /* for the next stage, which will want the same audio again */
+    Copy copy;       /* for the next stage, which will want the same audio again; at the end, for a report */
     Listener next;
     Writer writer[PARTS];
+    Deliver deliver[PARTS];
     uint64_t most; /* frames that can come out */
 } Pass;
 
@@ -41,9 +42,12 @@ static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix 
     NewFile *file = &r->outputs.file[(size_t)PARTS * take + part];
     Writer *w = &p->writer[part];
     r->take[take].out[part] = file->name;
-    if (!writer_start(w, file, r->take[take].rate, mix_channels(from), p->most, r->options.is_float, e))
+    const double rate = r->take[take].rate;
+    const uint32_t channels = mix_channels(from);
+    if (!writer_start(w, file, rate, channels, p->most, r->options.bits, e) ||
+        !deliver_start(&p->deliver[part], r->options.delivery, w, r->folder, rate, channels, e))
         return false;
-    sinks_add(to, &w->sink);
+    sinks_add(to, &p->deliver[part].sink);
     return true;
 }
 
@@ -67,17 +71,25 @@ static bool start_parts(Run *r, Pass *p, uint32_t take, const StageResult *last,
     return true;
 }
 
+static bool start_copy(Run *r, Pass *p, double rate, Mix *last, Error *e)
+{
+    if (!copy_start(&p->copy, r->folder, rate, mix_channels(last), e))
+        return false;
+    sinks_add(&last->to, &p->copy.sink);
+    return true;
+}
+
 /* What comes out of the last mix of the pass. */
 static bool start_end(Run *r, Pass *p, uint32_t take, StageResult *result, Mix *last, Error *e)
 {
     const double rate = r->take[take].rate;
     const uint32_t channels = mix_channels(last);
     if (p->past == r->options.stages)
-        return r->options.apart || start_file(r, p, take, 0, last, &last->to, e);
-    if (!copy_start(&p->copy, r->folder, rate, channels, e) ||
+        return (r->options.apart || start_file(r, p, take, 0, last, &last->to, e)) &&
+               (!r->look || start_copy(r, p, rate, last, e));
+    if (!start_copy(r, p, rate, last, e) ||
         !listener_start(&p->next, &r->plan.stage[p->past], channels, rate, &result[p->past].lesson, e))
         return false;
-    sinks_add(&last->to, &p->copy.sink);
     sinks_add(&last->to, &p->next.sink);
     return true;
 }
@@ -93,6 +105,7 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
         if (!mix_start(m, &r->plan.stage[s], channels, t->rate, result[s].lesson.state, (Pin){0}, e))
             return false;
         m->effect = &result[s].effect[index];
+        m->trace = r->look ? &r->look[take].stage[s] : NULL;
         m->before = measured_before(r, result, s, index);
         p->most = mix_most(m, p->most);
         sinks_add(to, &m->sink);
@@ -111,6 +124,7 @@ static void free_pass(Pass *p)
         mix_free(&p->mix[s - p->first]);
     for (uint32_t part = 0; part < PARTS; ++part) {
         mix_free(&p->part[part]);
+        deliver_free(&p->deliver[part]);
         writer_free(&p->writer[part]);
     }
     listener_free(&p->next);
@@ -130,10 +144,14 @@ static bool through_stages(Run *r, Pass *p, uint32_t take, uint32_t index, Stage
     if (!start_pass(r, p, take, index, result, &to, e) ||
         !take_pass(t, &to, &r->progress, "mixing", r->plan.stage[p->first].name, e))
         return false;
-    for (uint32_t part = 0; part < PARTS; ++part)
+    for (uint32_t part = 0; part < PARTS; ++part) {
         t->over[part] = writer_over(&p->writer[part]);
+        t->delivered[part] = p->deliver[part].got;
+    }
     spool_free(t->audio);
-    t->audio = p->copy.spool;
+    t->audio = p->past < r->options.stages ? p->copy.spool : NULL;
+    if (r->look && p->past == r->options.stages)
+        r->look[take].mix = p->copy.spool;
     p->copy.spool = NULL;
     return true;
 }

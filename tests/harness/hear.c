@@ -5,9 +5,6 @@
 
 #include <stdlib.h>
 
-/* Seconds. Check's read-outs of a note's end, a rest and a pop come up to half a second after it. */
-#define CHECK_SILENCE 0.6
-
 /* Who listens to a take as it came. ALONE is Check once more, on each take of a group by itself, and ALL on the takes
  * of all groups together. */
 enum { CHECK, ALONE, ALL, TONE, ESSES, EARS };
@@ -56,8 +53,8 @@ static bool hear_take(Run *r, Take *t, Ear *ear, const char *folder, Error *e)
 /* The lessons of a group, where they are wanted and the bundle has the plug-in. */
 static void give_lessons(const Run *r, Ear *ear, uint32_t group)
 {
-    ear[CHECK] =
-        (Ear){.plan = {.host = r->plan.host, .name = "check", .silence = CHECK_SILENCE}, .lesson = &r->check[group]};
+    ear[CHECK] = (Ear){.plan = {.host = r->plan.host, .name = "check", .silence = RUN_CHECK_SILENCE},
+                       .lesson = &r->check[group]};
     ear[ALONE].plan = ear[CHECK].plan;
     if (r->tone && plan_has(&r->plan, "tone"))
         ear[TONE] = (Ear){.plan = {.host = r->plan.host, .name = "tone", .set = &advice_tone, .sets = 1},
@@ -66,10 +63,16 @@ static void give_lessons(const Run *r, Ear *ear, uint32_t group)
         ear[ESSES] = (Ear){.plan = {.host = r->plan.host, .name = "esses"}, .lesson = &r->esses[group]};
 }
 
+/* A saved preset holds a voice's settings already. */
+static bool names_voice(const Options *o)
+{
+    return o->voice || o->from;
+}
+
 /* Several takes that learn apart are one singer's, and get one voice, unless one was named. */
 static bool wants_one_voice(const Run *r)
 {
-    return run_groups(r) > 1 && !r->options.voice && !r->options.advise;
+    return run_groups(r) > 1 && !names_voice(&r->options) && !r->options.advise;
 }
 
 /* A take of a group may have no voice where others have: Check listens to it alone too. */
@@ -152,5 +155,5 @@ bool run_hear_for_advice(Run *r, Error *e)
 const char *run_voice(const Run *r, uint32_t group)
 {
     const Lesson *told = r->one_voice ? &r->all : &r->check[group];
-    return r->options.voice ? r->plan.voice : voice_heard(r, &told->heard);
+    return names_voice(&r->options) ? r->plan.voice : voice_heard(r, &told->heard);
 }

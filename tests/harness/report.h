@@ -22,15 +22,27 @@ typedef struct {
     bool voices_apart;     /* there are other takes, whose ranges lie too far away for one singer */
     bool check_asked;      /* false: no stage learns and the voice is known, so Check did not listen */
     const Readings *check; /* what Check heard in the takes; without a plug-in: nothing */
-    bool apart, is_float;
+    const Plan *plan;
+    bool apart;
+    SoundBits bits; /* of the files */
     const StageResult *stage;
     uint32_t stages;
     const Take *take;
     uint32_t takes;
+    const Readings *const *mixed; /* one a take, for a report: what Check heard in its mix; NULL: it was not asked */
 } Report;
 
 /* Did Check hear no voice? Without its read-outs: false. */
 bool report_voiceless(const Readings *check);
+
+/* The level of a take's mix as the table has it, without its end of line: "level -18.1 dB, loudness ...". */
+void report_level(const Report *r, uint32_t take, char *text, size_t size);
+
+/* A time as the table has it: "0:13.4". */
+void report_time(double seconds, char *text, size_t size);
+
+/* Is the stage switched off? mix: what its ports showed. */
+bool report_bypassed(const Readings *mix);
 
 /* The whole table. */
 void report_print(const Report *r, FILE *to);

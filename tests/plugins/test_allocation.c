@@ -12,8 +12,10 @@
 #include "hearing.h"
 #include "partials.h"
 #include "pitch.h"
+#include "hum_removal.h"
 #include "plate.h"
 #include "resonance.h"
+#include "rests_down.h"
 #include "tone.h"
 #include "trim.h"
 #include "voice.h"
@@ -196,6 +198,8 @@ VALUE(compressor)
 VALUE(plate)
 VALUE(tone)
 VALUE(esses)
+VALUE(rests)
+VALUE(hum)
 VALUE(check)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
@@ -226,6 +230,8 @@ static const Part parts[] = {
     PART(Plate, plate, true, true),
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
+    PART(RestsDown, rests, true, true),
+    PART(HumRemoval, hum, true, true),
     PART(Check, check, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),

@@ -151,6 +151,10 @@ static const ReadOut read_outs[] = {
     {"hum", "mains_drift", -30.0, 30.0, "cents"}, /* 1.3 % to either side */
     {"hum", "taken_now", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"hum", "taken_in_all", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"rests", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"rests", "noise_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"rests", "down", 0.0, 40.0, "dB"},
+    {"rests", "at_rest", 0.0, 65535.0, "s"},
     {"tone", "found1_freq", 0.0, 4000.0, "Hz"},
     {"tone", "found1_depth", -12.0, 0.0, "dB"},
     {"tone", "found1_width", 0.0, 3.0, "octaves"},

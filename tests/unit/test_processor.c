@@ -7,6 +7,7 @@
 #include "learned_room.h"
 #include "plate.h"
 #include "play.h"
+#include "rests_down.h"
 #include "singer.h"
 #include "tone.h"
 #include "trim.h"
@@ -73,6 +74,13 @@ static const HumRemovalParams for_hum[] = {
     {.hum_down = 12.0, .up_to = 1000.0, .listening = true},
 };
 
+#define RESTS .sound_over = 1.0, .closing = 150.0
+static const RestsParams for_rests[] = {
+    {RESTS, .noise_down = 10.0, .breath_down = 6.0, .learn = true},
+    {RESTS, .noise_down = 20.0, .learn = true, .hear_removed = true},
+    {RESTS, .noise_down = 10.0, .breath_down = 20.0},
+};
+
 static const Kind kinds[] = {
     {"check", &check, {&for_check[0], &for_check[1], &for_check[2]}},
     {"trim", &trim, {&for_trim[0], &for_trim[1], &for_trim[2]}},
@@ -80,6 +88,7 @@ static const Kind kinds[] = {
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
     {"hum", &hum, {&for_hum[0], &for_hum[1], &for_hum[2]}},
+    {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };
