@@ -13,6 +13,7 @@
 #include "hearing.h"
 #include "partials.h"
 #include "pitch.h"
+#include "hum_removal.h"
 #include "plate.h"
 #include "resonance.h"
 #include "rests_down.h"
@@ -199,6 +200,7 @@ VALUE(plate)
 VALUE(tone)
 VALUE(esses)
 VALUE(rests)
+VALUE(hum)
 VALUE(check)
 VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
@@ -231,6 +233,7 @@ static const Part parts[] = {
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
+    PART(HumRemoval, hum, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),
