@@ -9,11 +9,13 @@
 #include "dsp.h"
 #include "envelope.h"
 #include "esses.h"
+#include "noise_floor.h"
 #include "hearing.h"
 #include "partials.h"
 #include "pitch.h"
 #include "plate.h"
 #include "resonance.h"
+#include "rests_down.h"
 #include "tone.h"
 #include "trim.h"
 #include "voice.h"
@@ -196,7 +198,9 @@ VALUE(compressor)
 VALUE(plate)
 VALUE(tone)
 VALUE(esses)
+VALUE(rests)
 VALUE(check)
+VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
@@ -226,7 +230,9 @@ static const Part parts[] = {
     PART(Plate, plate, true, true),
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
+    PART(RestsDown, rests, true, true),
     PART(Check, check, true, true),
+    PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),
     PART(ResonanceFinder, resonance, false, false),

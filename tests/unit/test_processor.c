@@ -4,8 +4,10 @@
 #include "compressor.h"
 #include "esses.h"
 #include "learned_room.h"
+#include "noise_floor.h"
 #include "plate.h"
 #include "play.h"
+#include "rests_down.h"
 #include "singer.h"
 #include "tone.h"
 #include "trim.h"
@@ -59,11 +61,25 @@ static const EssesParams for_esses[] = {
     {ESSES, .width = 1.0},
 };
 
+#define FLOOR .works_from = 80.0
+static const NoiseFloorParams for_floor[] = {
+    {FLOOR, .learn = true, .down_by = 12.0},
+    {FLOOR, .learn = true, .down_by = 6.0, .counts_up_to = 2.0, .hear_removed = true},
+    {FLOOR, .down_by = 12.0},
+};
+
 #define PLATE .low_cut = 200.0, .damping = 6000.0, .width = 90.0
 static const PlateParams for_plate[] = {
     {PLATE, .decay = 2.0, .wet = -12.0},
     {PLATE, .decay = 0.6, .wet = -20.0, .pre_delay = 40.0},
     {PLATE, .decay = 4.0, .wet = -6.0, .dry = -60.0},
+};
+
+#define RESTS .sound_over = 1.0, .closing = 150.0
+static const RestsParams for_rests[] = {
+    {RESTS, .noise_down = 10.0, .breath_down = 6.0, .learn = true},
+    {RESTS, .noise_down = 20.0, .learn = true, .hear_removed = true},
+    {RESTS, .noise_down = 10.0, .breath_down = 20.0},
 };
 
 static const Kind kinds[] = {
@@ -72,6 +88,8 @@ static const Kind kinds[] = {
     {"tone", &tone, {&for_tone[0], &for_tone[1], &for_tone[2]}},
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
+    {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
+    {"floor", &noise_floor, {&for_floor[0], &for_floor[1], &for_floor[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };
