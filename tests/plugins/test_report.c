@@ -314,6 +314,9 @@ static void takes_of_any_kind_make_a_page(void **state)
     assert_int_equal(files_in(b, "both"), 3);
     run_well(b, "--stages trim --set trim.enabled=off silent.wav -o off.wav --report off.html");
     expect_good(b, "off.html");
+    run_well(b, "--stages check,trim silent.wav -o other.wav --report other.html");
+    expect_good(b, "other.html");
+    prepare(b, "grep -q '<pre class=\"other\">check' other.html");
     run_well(
         b,
         "--voice none --stages trim,plate --set trim.learn=hold --apart silent.wav -o parts.wav --report parts.html");
