@@ -14,6 +14,7 @@
 #include "pitch.h"
 #include "hum_removal.h"
 #include "plate.h"
+#include "pop_taming.h"
 #include "resonance.h"
 #include "rests_down.h"
 #include "tone.h"
@@ -200,6 +201,7 @@ VALUE(tone)
 VALUE(esses)
 VALUE(rests)
 VALUE(hum)
+VALUE(pops)
 VALUE(check)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
@@ -232,6 +234,7 @@ static const Part parts[] = {
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
     PART(HumRemoval, hum, true, true),
+    PART(PopTaming, pops, true, true),
     PART(Check, check, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),
