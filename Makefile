@@ -55,10 +55,19 @@ all: bundle rendering ##       build the complete bundle, build/linctus.lv2, and
 DSP_LIB := $(BUILD)/libcommon-dsp.a
 DSP_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard common-dsp/*.c)))
 
+# The library of Fourier transforms: only what uses stft.c links it. KISSFFT="-Ipath path/libkissfft-float.a" takes another
+# build of it, a static one too.
+KISSFFT      ?= $(shell $(PKG) --cflags --libs kissfft-float 2>/dev/null)
+KISSFFT_LIBS := -Wl,--as-needed $(filter-out -I% -D%,$(KISSFFT)) -Wl,--no-as-needed
+FLAGS_stft   := $(filter -I% -D%,$(KISSFFT))
+ifeq ($(strip $(KISSFFT)),)
+$(BUILD)/obj/common-dsp/stft.o: ; $(error Linctus needs kissfft: on Debian the package libkissfft-dev)
+endif
+
 $(BUILD)/obj/common-dsp/%.o: common-dsp/%.c $(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  CC    $@"
-	$(Q)$(COMPILE) -Icommon-dsp -c -o $@ $<
+	$(Q)$(COMPILE) -Icommon-dsp $(FLAGS_$(*F)) -c -o $@ $<
 
 $(DSP_LIB): $(DSP_OBJ) $(BUILD)/stamps/archive
 	$(SAY) "  AR    $@"
@@ -92,7 +101,7 @@ $(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
 $(BUNDLE)/$(1).$$(SO): $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB) $(BUILD)/stamps/link
 	@mkdir -p $$(@D)
 	$(SAY) "  LINK  $$@"
-	$(Q)$$(LINK) -shared -o $$@ $$(OBJECTS) -lm
+	$(Q)$$(LINK) -shared -o $$@ $$(OBJECTS) $(KISSFFT_LIBS) -lm
 endef
 $(foreach p,$(PLUGINS),$(eval $(call PLUGIN_RULES,$(p))))
 
@@ -153,13 +162,13 @@ $(addprefix $(BUILD)/obj/tests/,published/test_bs1770.o plugins/test_deliver.o p
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) \
 		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka -lm $(LIBS_$(@F))
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 # The shell by itself, round a processor of the test's own.
 $(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o $(BUILD)/obj/plugins/shell/bypass.o
@@ -299,6 +308,9 @@ $(BUILD)/plate_tables: $(BUILD)/obj/tests/plate_tables/search.o $(BUILD)/obj/tes
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) -lcmocka -lm
 
+# Where valgrind's header is, callgrind counts.
+$(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/valgrind/callgrind.h),-DHAVE_CALLGRIND)
+
 $(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
@@ -393,9 +405,9 @@ help: ##      this list
 # list of what is put together. It is written where that has changed, or where this Makefile has, and what such commands
 # make depends on it. So another CC= or CFLAGS= builds anew what it has a part in, and so does a source file that came
 # or went.
-STAMP_compile := $(COMPILE) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
+STAMP_compile := $(COMPILE) $(KISSFFT) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
 STAMP_archive := $(AR) $(DSP_OBJ)
-STAMP_link    := $(LINK) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
+STAMP_link    := $(LINK) $(KISSFFT) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
 	$(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
 STAMP_turtle  := $(AWK) $(SO) $(PLUGINS) $(PRESETS)
 differ         = $(subst x$(1),,x$(2))$(subst x$(2),,x$(1))

@@ -3,7 +3,6 @@
 #include "design.h"
 #include "even_loudness.h"
 #include "four_math.h"
-#include "inlined.h"
 #include "units.h"
 
 #include <math.h>
@@ -163,7 +162,6 @@ static void cut_low(CompressorGain *g, const float *const *in, float *const *out
     const Svf section = g->low_cut.now[0];
     for (uint32_t c = 0; c < g->channels; ++c) {
         SvfState state = g->low_cut.state[c][0];
-        UNROLLED
         for (uint32_t t = 0; t < n; ++t)
             out[c][t] = (float)svf_step(&section, &state, (double)in[c][t]);
         g->low_cut.state[c][0] = state;
@@ -228,8 +226,10 @@ static void ask(CompressorGain *g, const float *held, float *target, uint32_t n)
         const Four db = four_mul(loud, four_all(LOG2_TO_DB));
         four_store(target + t, curve_at(db, four_load(threshold + t), four_load(slope + t), four_load(knee + t)));
     }
+    /* NOLINTBEGIN(clang-analyzer-core.uninitialized.Assign): n is 1 or more */
     g->held = held[n - 1];
     g->target = target[n - 1];
+    /* NOLINTEND(clang-analyzer-core.uninitialized.Assign) */
 }
 
 /* With attack and release. */

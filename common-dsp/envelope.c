@@ -147,7 +147,6 @@ void follower_run(Follower *f, double rise, double fall, const float *x, float *
 {
     const double from_rise = 1.0 - rise, from_fall = 1.0 - fall;
     double first = f->first, second = f->value;
-    UNROLLED
     for (uint32_t t = 0; t < n; ++t) {
         first = pole(first, (double)x[t], rise, fall, from_rise, from_fall);
         second = pole(second, first, rise, fall, from_rise, from_fall);

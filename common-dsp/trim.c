@@ -258,10 +258,19 @@ static void amplify(Trim *t, const float *const *in, float *peak, float *const *
     limiter_process(&t->limiter, peak, out, n);
 }
 
-static inline void multiply(const float *restrict in, double gain, float *restrict out, uint32_t n)
+static inline void multiply_all(const float *restrict in, double gain, float *restrict out, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i)
         out[i] = (float)(in[i] * gain);
+}
+
+/* A whole cell is a number of samples that the compiler knows. */
+static void multiply(const float *in, double gain, float *out, uint32_t n)
+{
+    if (n == DSP_CELL)
+        multiply_all(in, gain, out, DSP_CELL);
+    else
+        multiply_all(in, gain, out, n);
 }
 
 /* The same, to the bit, where no gain moves. */
@@ -271,12 +280,9 @@ static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float 
     const bool quiet = all_quiet(t, in, ratio, n);
     if (!quiet)
         watch_peaks(t, in, ratio, peak, n);
-    for (uint32_t c = 0; c < t->channels; ++c) {
-        if (n == DSP_CELL) /* a number of samples that the compiler knows */
-            multiply(in[c], gain, out[c], DSP_CELL);
-        else
-            multiply(in[c], gain, out[c], n);
-    }
+    for (uint32_t c = 0; c < t->channels; ++c)
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
+        multiply(in[c], gain, out[c], n);
     if (quiet || (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR)) {
         limiter_pass(&t->limiter, (const float *const *)out, out, n);
         return;

@@ -109,29 +109,26 @@ static inline void eight_points(const TruePeak *p, uint32_t between, const float
     four_store(here + FOUR, highest_next);
 }
 
-/* of[j]: the highest magnitudes of four samples, lane by lane. */
-static bool any_above(float enough, const Four *of, uint32_t fours)
+/* Any of so many fours of samples? */
+static bool any_above(float limit, const float *line, uint32_t fours)
 {
-    Four most = of[0];
-    for (uint32_t j = 1; j < fours; ++j)
-        most = four_max(most, of[j]);
-    return four_bits(four_gather((FourBits){0}, four_sub(four_all(enough), most))) >> 31;
+    Four most = four_all(0.f);
+    for (uint32_t j = 0; j < fours; ++j)
+        most = four_max(most, four_abs(four_load(line + (size_t)j * FOUR)));
+    return four_bits(four_gather((FourBits){0}, four_sub(four_all(limit), most))) >> 31;
 }
 
 /* here[t]: the highest point after each of n samples, or 0 for eight of which none can lie above `enough`. */
 static void points(const TruePeak *p, const float *line, float enough, float *here, uint32_t n)
 {
-    Four of[LINE / FOUR];
     const float sample_enough = enough / p->most;
     memset(here, 0, DSP_CELL * sizeof *here);
     if (!p->between)
         return;
-    for (uint32_t j = 0; j < LINE / FOUR; ++j)
-        of[j] = four_abs(four_load(line + (size_t)j * FOUR));
-    if (!any_above(sample_enough, of, LINE / FOUR))
+    if (!any_above(sample_enough, line, LINE / FOUR))
         return;
     for (uint32_t t = 0; t < n; t += EIGHT) {
-        if (!any_above(sample_enough, of + t / FOUR, REACH))
+        if (!any_above(sample_enough, line + t, REACH))
             continue;
         if (p->between == 3)
             eight_points(p, 3, line + t, here + t);

@@ -62,16 +62,24 @@ static float clamped(const ShellPort *port, float value)
     return port->whole ? roundf(held) : held;
 }
 
-static bool same_bits(const float *a, const float *b)
+static uint32_t bits_of(float x)
 {
-    return !memcmp(a, b, sizeof *a);
+    uint32_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    return bits;
+}
+
+/* NaN is the same as itself. */
+static bool same_bits(float a, float b)
+{
+    return bits_of(a) == bits_of(b);
 }
 
 /* Whether it has moved. */
 static bool read_control(Shell *s, uint32_t p)
 {
     const float *raw = s->port[p] ? s->port[p] : &shell_plugin.port[p].normal;
-    if (same_bits(raw, &s->raw[p]))
+    if (same_bits(*raw, s->raw[p]))
         return false;
     s->raw[p] = *raw;
     const float before = s->control[p];
@@ -109,7 +117,7 @@ static void round_meters(Shell *s)
 {
     for (uint32_t k = 0; k < s->n_meters; ++k) {
         const uint32_t p = s->meters[k];
-        if (same_bits(&s->control[p], &s->raw[p]))
+        if (same_bits(s->control[p], s->raw[p]))
             continue;
         s->raw[p] = s->control[p];
         s->shown[k] = rounded(&shell_plugin.port[p], s->raw[p]);
@@ -232,7 +240,8 @@ static void write_audio(const Shell *s, uint32_t at, uint32_t n, float audio[][D
 static void process_alone(Shell *s, uint32_t at, uint32_t n)
 {
     const float *in[DSP_CHANNELS] = {NULL};
-    float clean[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL], *out[DSP_CHANNELS];
+    float clean[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    float *out[DSP_CHANNELS] = {wet[0], wet[1]};
     for (uint32_t c = 0; c < s->variant->ins; ++c) {
         in[c] = input(s, c, at);
         const bool undamaged = damage_is_none(in[c], n);
@@ -242,8 +251,8 @@ static void process_alone(Shell *s, uint32_t at, uint32_t n)
             in[c] = clean[c];
         }
     }
-    for (uint32_t o = 0; o < s->variant->outs; ++o)
-        out[o] = s->direct ? s->audio_out[o] + at : wet[o];
+    for (uint32_t o = 0; o < s->variant->outs && s->direct; ++o)
+        out[o] = s->audio_out[o] + at;
     shell_plugin.processor->cell(s->dsp, in, out, n);
     if (!s->direct)
         write_audio(s, at, n, wet, s->variant->outs);

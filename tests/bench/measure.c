@@ -9,13 +9,9 @@
 #include <malloc.h>
 #endif
 
-#if defined __has_include
-#if __has_include(<valgrind/callgrind.h>)
+#ifdef HAVE_CALLGRIND
 #include <valgrind/callgrind.h>
-#endif
-#endif
-
-#ifndef CALLGRIND_START_INSTRUMENTATION
+#else
 #define CALLGRIND_START_INSTRUMENTATION ((void)0)
 #define CALLGRIND_STOP_INSTRUMENTATION  ((void)0)
 #define CALLGRIND_ZERO_STATS            ((void)0)

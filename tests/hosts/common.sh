@@ -28,6 +28,7 @@ setting() {
     *:hum*) echo "hear_removed=1" ;;
     *:pops*) echo "hear_removed=1" ;;
     *:rests*) echo "noise_down=25" ;;
+    *:floor*) echo "works_from=300" ;;
     *:plate*) echo "decay=1.5" ;;
     *) echo "enabled=1" ;;
     esac

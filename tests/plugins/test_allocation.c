@@ -9,6 +9,7 @@
 #include "dsp.h"
 #include "envelope.h"
 #include "esses.h"
+#include "noise_floor.h"
 #include "hearing.h"
 #include "partials.h"
 #include "pitch.h"
@@ -203,6 +204,7 @@ VALUE(rests)
 VALUE(hum)
 VALUE(pops)
 VALUE(check)
+VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
@@ -236,6 +238,7 @@ static const Part parts[] = {
     PART(HumRemoval, hum, true, true),
     PART(PopTaming, pops, true, true),
     PART(Check, check, true, true),
+    PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),
     PART(ResonanceFinder, resonance, false, false),

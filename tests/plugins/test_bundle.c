@@ -317,7 +317,7 @@ static void latency_is_true_and_constant(void **state)
 {
     const Case *c = *state;
     for (int r = 0; r < 4; ++r) { /* up to 96 kHz: the correlation is slow */
-        Audio in = audio_new(8000);
+        Audio in = audio_new(10000);
         uint32_t seed = seeded(7);
         for (uint32_t k = 0; k < in.n; ++k)
             in.channel[0][k] = in.channel[1][k] = (float)(0.1 * every_noise(&seed));

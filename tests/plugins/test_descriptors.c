@@ -159,6 +159,11 @@ static const ReadOut read_outs[] = {
     {"rests", "noise_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"rests", "down", 0.0, 40.0, "dB"},
     {"rests", "at_rest", 0.0, 65535.0, "s"},
+    {"floor", "noise_now", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"floor", "noise_heard", 0.0, 60.0, "s"},
+    {"floor", "down_now", -20.0, 0.0, "dB"},
+    {"floor", "latency", 0.0, 16384.0, "samples"}, /* frames of 12 288 at 384 kHz, and a hop */
+    {"floor", "removed", 0.0, 100.0, "%"},
     {"tone", "found1_freq", 0.0, 4000.0, "Hz"},
     {"tone", "found1_depth", -12.0, 0.0, "dB"},
     {"tone", "found1_width", 0.0, 3.0, "octaves"},
@@ -197,7 +202,10 @@ static void check_read_out(const Plugin *plugin, const Port *port)
     if (port->kind != PORT_METER || port->choice)
         return;
     const ReadOut latency = {.from = 0.0, .to = 8192.0, .unit = "samples"}, lamp = {.from = 0.0, .to = 1.0, .unit = ""};
-    const ReadOut *is = port->reports_latency ? &latency : port->toggle ? &lamp : read_out_of(plugin, port);
+    const ReadOut *own = read_out_of(plugin, port), *is = own                     ? own
+                                                          : port->reports_latency ? &latency
+                                                          : port->toggle          ? &lamp
+                                                                                  : NULL;
     if (!is)
         FAIL_PORT(port, "a read-out without a row in read_outs");
     if ((double)port->min != is->from || (double)port->max != is->to)

@@ -5,6 +5,7 @@
 #include "esses.h"
 #include "hum_removal.h"
 #include "learned_room.h"
+#include "noise_floor.h"
 #include "plate.h"
 #include "play.h"
 #include "pop_taming.h"
@@ -62,6 +63,13 @@ static const EssesParams for_esses[] = {
     {ESSES, .width = 1.0},
 };
 
+#define FLOOR .works_from = 80.0
+static const NoiseFloorParams for_floor[] = {
+    {FLOOR, .learn = true, .down_by = 12.0},
+    {FLOOR, .learn = true, .down_by = 6.0, .counts_up_to = 2.0, .hear_removed = true},
+    {FLOOR, .down_by = 12.0},
+};
+
 #define PLATE .low_cut = 200.0, .damping = 6000.0, .width = 90.0
 static const PlateParams for_plate[] = {
     {PLATE, .decay = 2.0, .wet = -12.0},
@@ -97,6 +105,7 @@ static const Kind kinds[] = {
     {"pops", &pops, {&for_pops[0], &for_pops[1], &for_pops[2]}},
     {"hum", &hum, {&for_hum[0], &for_hum[1], &for_hum[2]}},
     {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
+    {"floor", &noise_floor, {&for_floor[0], &for_floor[1], &for_floor[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };
