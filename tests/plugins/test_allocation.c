@@ -16,6 +16,7 @@
 #include "pitch.h"
 #include "hum_removal.h"
 #include "plate.h"
+#include "pop_taming.h"
 #include "resonance.h"
 #include "rests_down.h"
 #include "tone.h"
@@ -203,6 +204,7 @@ VALUE(tone)
 VALUE(esses)
 VALUE(rests)
 VALUE(hum)
+VALUE(pops)
 VALUE(check)
 VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
@@ -237,6 +239,7 @@ static const Part parts[] = {
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
     PART(HumRemoval, hum, true, true),
+    PART(PopTaming, pops, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),

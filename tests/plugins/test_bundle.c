@@ -575,7 +575,7 @@ static bool is_mono(const Plugin *plugin)
     return plugin->ins == 1;
 }
 
-/* Phrases with rests between them, and a hum. */
+/* Phrases with rests between them, a pop where each begins, and a hum. */
 static Audio faulty_take(void)
 {
     const uint32_t n = 22 * 48000, phrase = 3 * 48000, sounds = 2 * 48000;
@@ -584,8 +584,10 @@ static Audio faulty_take(void)
         double hum = 0.0;
         for (int h = 1; h <= 10; ++h)
             hum += 0.004 / h * sin(2.0 * 3.14159265358979 * 50.0 * h * k / 48000.0 + h);
+        const double t = (double)(k % phrase) / 48000.0, shape = t / 0.015 * exp(1.0 - t / 0.015);
+        const double pop = 1.2 * shape * shape * cos(2.0 * 3.14159265358979 * 65.0 * t);
         for (int c = 0; c < 2; ++c)
-            a.channel[c][k] = (float)(hum + (k % phrase < sounds ? (double)a.channel[c][k] : 0.0));
+            a.channel[c][k] = (float)(hum + pop + (k % phrase < sounds ? (double)a.channel[c][k] : 0.0));
     }
     return a;
 }

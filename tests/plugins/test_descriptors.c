@@ -163,6 +163,10 @@ static const ReadOut read_outs[] = {
     {"esses", "cut", -20.0, 0.0, "dB"},
     {"esses", "caught_share", 0.0, 100.0, "%"},
     {"esses", "found_centre", 0.0, 10000.0, "Hz"},
+    {"pops", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"pops", "found", 0.0, 65535.0, ""},
+    {"pops", "cut", -30.0, 0.0, "dB"},
+    {"pops", "caught", 0.0, 65535.0, ""},
     {"hum", "found_mains", 0.0, 60.0, "Hz"}, /* the higher of the two mains frequencies */
     {"hum", "found_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"hum", "voice_heard", 0.0, 65535.0, "s"},
