@@ -14,7 +14,9 @@
 #include "hearing.h"
 #include "partials.h"
 #include "pitch.h"
+#include "hum_removal.h"
 #include "plate.h"
+#include "pop_taming.h"
 #include "resonance.h"
 #include "rests_down.h"
 #include "tone.h"
@@ -201,6 +203,8 @@ VALUE(plate)
 VALUE(tone)
 VALUE(esses)
 VALUE(rests)
+VALUE(hum)
+VALUE(pops)
 VALUE(check)
 VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
@@ -234,6 +238,8 @@ static const Part parts[] = {
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
+    PART(HumRemoval, hum, true, true),
+    PART(PopTaming, pops, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),

@@ -15,8 +15,11 @@ enum {
 
 static Take takes[TAKES];
 
-/* Tone's second and third finding, which come and go, on a voice that has but one, with the smallest change. */
-#define SECOND " found2_freq found2_depth found2_width found2_sure found3_freq found3_depth found3_width found3_sure "
+/* Tone's second and third finding, which come and go, on a voice that has but one, with the smallest change; what Hum
+ * does now, and did so far. */
+#define SECOND                                                                                                         \
+    " mains_drift taken_now taken_in_all found2_freq found2_depth found2_width found2_sure found3_freq found3_depth "  \
+    "found3_width found3_sure "
 
 /* ---- Damage ---- */
 

@@ -163,6 +163,16 @@ static const ReadOut read_outs[] = {
     {"esses", "cut", -20.0, 0.0, "dB"},
     {"esses", "caught_share", 0.0, 100.0, "%"},
     {"esses", "found_centre", 0.0, 10000.0, "Hz"},
+    {"pops", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"pops", "found", 0.0, 65535.0, ""},
+    {"pops", "cut", -30.0, 0.0, "dB"},
+    {"pops", "caught", 0.0, 65535.0, ""},
+    {"hum", "found_mains", 0.0, 60.0, "Hz"}, /* the higher of the two mains frequencies */
+    {"hum", "found_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"hum", "voice_heard", 0.0, 65535.0, "s"},
+    {"hum", "mains_drift", -30.0, 30.0, "cents"}, /* 1.3 % to either side */
+    {"hum", "taken_now", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"hum", "taken_in_all", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"rests", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"rests", "noise_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"rests", "down", 0.0, 40.0, "dB"},

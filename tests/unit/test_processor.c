@@ -4,10 +4,12 @@
 #include "check.h"
 #include "compressor.h"
 #include "esses.h"
+#include "hum_removal.h"
 #include "learned_room.h"
 #include "noise_floor.h"
 #include "plate.h"
 #include "play.h"
+#include "pop_taming.h"
 #include "rests_down.h"
 #include "singer.h"
 #include "tone.h"
@@ -76,6 +78,18 @@ static const PlateParams for_plate[] = {
     {PLATE, .decay = 4.0, .wet = -6.0, .dry = -60.0},
 };
 
+static const PopTamingParams for_pops[] = {
+    {.learn = true, .down = 30.0, .up_to = 130.0},
+    {.learn = true, .down = 12.0, .from = -12.0, .up_to = 250.0, .hear_removed = true},
+    {.down = 20.0, .from = -12.0, .up_to = 130.0},
+};
+
+static const HumRemovalParams for_hum[] = {
+    {.learn = true, .hum_down = 60.0, .up_to = 1000.0, .listening = true},
+    {.learn = true, .hum_down = 20.0, .up_to = 300.0, .mains = 60.0, .hear_removed = true},
+    {.hum_down = 12.0, .up_to = 1000.0, .listening = true},
+};
+
 static ChainParams for_chain[3]; /* of what stands above: see sing() */
 #define RESTS .sound_over = 1.0, .closing = 150.0
 static const RestsParams for_rests[] = {
@@ -91,6 +105,8 @@ static const Kind kinds[] = {
     {"tone", &tone, {&for_tone[0], &for_tone[1], &for_tone[2]}},
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
+    {"pops", &pops, {&for_pops[0], &for_pops[1], &for_pops[2]}},
+    {"hum", &hum, {&for_hum[0], &for_hum[1], &for_hum[2]}},
     {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
     {"floor", &noise_floor, {&for_floor[0], &for_floor[1], &for_floor[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
