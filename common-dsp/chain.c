@@ -271,20 +271,21 @@ static void follow_compressor(Chain *c)
 /* dB, by which the whole is louder than what comes out of Trim. */
 static double louder(const Chain *c)
 {
-    const double ambience = power_to_db(1.0 + c->wet);
     if (c->compressor.figures.known)
-        return ambience - makeup_to_come(c);
-    return ambience + (c->went > 0.0 ? power_to_db(c->passed / c->went) : 0.0);
+        return c->ambience - makeup_to_come(c);
+    return c->ambience + (c->went > 0.0 ? power_to_db(c->passed / c->went) : 0.0);
 }
 
 static void tick(void *dsp)
 {
     Chain *c = dsp;
     tick_row(c);
-    follow_compressor(c);
+    if (!c->compressor.figures.known)
+        follow_compressor(c);
     if (fade_rests_at(&c->compare, false))
         smooth_restart(&c->level);
-    smooth_to(&c->level, db_to_gain(louder(c)));
+    else
+        smooth_to(&c->level, db_to_gain(louder(c)));
     const uint32_t learned = versions(c);
     c->version += learned != c->seen;
     c->seen = learned;
@@ -297,7 +298,7 @@ static void set(void *dsp, const void *wanted)
     for (uint32_t s = 0; s < STAGES; ++s)
         row[s].is->set(stage_of(c, s), (const char *)wanted + row[s].params);
     c->learning = p->trim.learn;
-    c->wet = p->plate.wet > -60.0 ? db_to_power(p->plate.wet) : 0.0;
+    c->ambience = power_to_db(1.0 + (p->plate.wet > -60.0 ? db_to_power(p->plate.wet) : 0.0));
     if (learn_switch(&c->learn, c->learning))
         sibilants_clear(&c->sibilants, true);
     fade_to(&c->compare, p->compare);

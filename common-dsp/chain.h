@@ -69,7 +69,7 @@ typedef struct {
     uint32_t raw_late;
     Fade compare;
     Smooth level;              /* linear: of the raw take, while it is heard */
-    double wet;                /* power that Plate adds to the voice's */
+    double ambience;           /* dB, that Plate adds to the voice's level */
     double went, passed, keep; /* into and out of Compressor's gain, some seconds of power; by how much */
 
     float *figures;         /* on their way to and from the parts (learned.h) */
