@@ -11,8 +11,9 @@
  */
 #define SEARCH_LOWEST  45.0
 #define SEARCH_HIGHEST 1250.0
-#define TILT           150.0 /* Hz, first order */
-#define WINDOW         0.030 /* seconds */
+#define TOP            2200.0 /* Hz, 6 dB down */
+#define TILT           150.0  /* Hz, first order */
+#define WINDOW         0.030  /* seconds */
 #define HOP            0.010
 #define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
@@ -26,14 +27,12 @@ enum { MARGIN = 4 }; /* lags on either side that interpolation reads */
 #define VOICING_PRICE 0.14 /* to or from "no pitch" */
 
 /* 60 Hz to 2 kHz, where the harmonics of any voice lie; rumble and room noise, which mostly lie low, held down. */
-static void design_filter(Pitch *p, double rate)
+static void design_filter(Pitch *p)
 {
-    Biquad section[PITCH_SECTIONS];
-    section[0] = design_high_pass(PITCH_LOWEST, 0.70710678118654752, rate);
-    design_butterworth_low_pass(6, 2000.0, rate, section + 1);
-    section[4] = design_high_pass_1(TILT, rate);
-    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
-        p->filter[i] = svf_from_biquad(&section[i]);
+    const Biquad rumble = design_high_pass(PITCH_LOWEST, 0.70710678118654752, p->rate);
+    const Biquad tilt = design_high_pass_1(TILT, p->rate);
+    p->filter[0] = svf_from_biquad(&rumble);
+    p->filter[1] = svf_from_biquad(&tilt);
 }
 
 static PitchLags lag_range(double shortest, double longest)
@@ -64,12 +63,12 @@ bool pitch_init(Pitch *p, double rate)
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
     p->span = (last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2 + 3) / 4 * 4;
-    design_filter(p, rate);
+    design_filter(p);
     p->past = calloc(2 * (size_t)p->span, sizeof *p->past);
     p->frame = calloc(p->span, sizeof *p->frame);
     p->energy = calloc((size_t)p->span + 1, sizeof *p->energy);
     p->likeness = calloc(all_lags(p), sizeof *p->likeness);
-    if (!p->past || !p->frame || !p->energy || !p->likeness) {
+    if (!thin_init(&p->thin, p->decimate, TOP, rate) || !p->past || !p->frame || !p->energy || !p->likeness) {
         pitch_done(p);
         return false;
     }
@@ -79,6 +78,7 @@ bool pitch_init(Pitch *p, double rate)
 
 void pitch_done(Pitch *p)
 {
+    thin_done(&p->thin);
     free(p->past);
     free(p->frame);
     free(p->energy);
@@ -88,12 +88,13 @@ void pitch_done(Pitch *p)
 
 void pitch_reset(Pitch *p)
 {
+    thin_reset(&p->thin);
     memset(p->state, 0, sizeof p->state);
     memset(p->past, 0, 2 * (size_t)p->span * sizeof *p->past);
     memset(p->frame, 0, p->span * sizeof *p->frame);
     memset(p->energy, 0, ((size_t)p->span + 1) * sizeof *p->energy);
     memset(p->column, 0, sizeof p->column);
-    p->phase = p->past_at = p->hop_at = p->lags_done = p->newest = 0;
+    p->past_at = p->hop_at = p->lags_done = p->newest = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
         p->column[i].count = 1; /* no pitch, at no cost */
     p->out = (PitchFrame){0};
@@ -107,7 +108,7 @@ uint32_t pitch_hop(const Pitch *p)
 uint32_t pitch_lag(const Pitch *p)
 {
     const uint32_t centre = (p->window + last_lag(p->near)) / 2;
-    return (centre + p->hop * (PITCH_DELAY + 1)) * p->decimate;
+    return (centre + p->hop * (PITCH_DELAY + 1) + THIN_TAPS / 2) * p->decimate;
 }
 
 /* ---- One frame ---- */
@@ -331,8 +332,9 @@ static void finish_frame(Pitch *p)
 
 /* ---- Samples ---- */
 
-static void keep_sample(Pitch *p, double y)
+static void keep_sample(Pitch *p, double x)
 {
+    const double y = svf_step(&p->filter[1], &p->state[1], svf_step(&p->filter[0], &p->state[0], x));
     p->past[p->past_at] = p->past[p->past_at + p->span] = (float)y;
     p->past_at = (p->past_at + 1) % p->span;
     /* As many lags as keep in step with the hop. */
@@ -351,18 +353,15 @@ static void keep_sample(Pitch *p, double y)
 /* n: at most a cell, and no further than the end of the frame. */
 static void take(Pitch *p, const float *in, uint32_t n)
 {
-    double x[DSP_CELL];
-    for (uint32_t i = 0; i < n; i++)
-        x[i] = (double)in[i];
-    lanes_run(p->filter, p->state, PITCH_SECTIONS, x, n);
-    for (uint32_t i = p->decimate - 1 - p->phase; i < n; i += p->decimate)
-        keep_sample(p, x[i]);
-    p->phase = (p->phase + n) % p->decimate;
+    float x[DSP_CELL];
+    const uint32_t kept = thin_run(&p->thin, in, n, x);
+    for (uint32_t i = 0; i < kept; i++)
+        keep_sample(p, (double)x[i]);
 }
 
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)
 {
-    const uint32_t left = (p->hop - p->hop_at) * p->decimate - p->phase, all = n < left ? n : left;
+    const uint32_t left = (p->hop - p->hop_at) * p->decimate - p->thin.phase, all = n < left ? n : left;
     for (uint32_t at = 0; at < all; at += DSP_CELL)
         take(p, in + at, all - at < DSP_CELL ? all - at : DSP_CELL);
     *ready = all == left;

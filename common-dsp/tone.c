@@ -135,6 +135,19 @@ static void work_on_finding(Tone *t)
     }
 }
 
+void tone_hear_through(Tone *t, double now)
+{
+    t->before = now;
+}
+
+static void learn_block(Tone *t, double energy[SPECTRUM_BANDS])
+{
+    const double scale = db_to_power(-t->before);
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+        energy[b] *= scale;
+    tone_memory_add_block(&t->memory, energy);
+}
+
 /* Nobody listened to the cell that lies behind, right after the switch from hold to learn. */
 static void tick_listening(Tone *t)
 {
@@ -149,7 +162,7 @@ static void tick_listening(Tone *t)
     }
     double energy[SPECTRUM_BANDS];
     if (listened && spectrum_ear_tick(&t->ear, energy))
-        tone_memory_add_block(&t->memory, energy);
+        learn_block(t, energy);
     work_on_finding(t);
 }
 
@@ -442,9 +455,19 @@ static const float *heard(Tone *t, const float *const *in, uint32_t n, float mea
     return mean;
 }
 
+static bool anybody_listens(const Tone *t)
+{
+    bool any = t->params.learn;
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        any = any || t->watched[i];
+    return any;
+}
+
 static void listen(Tone *t, const float *const *in, uint32_t n)
 {
     float mean[DSP_CELL];
+    if (!anybody_listens(t))
+        return;
     const float *x = heard(t, in, n, mean);
     if (t->params.learn) {
         partials_process(&t->partials, x, n);
