@@ -89,6 +89,13 @@ const Prose prose[] = {
     {"esses", DID, "voice", "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
     {"esses", DID, "!voice", "cut by {|cut<} at most"},
 
+    {"phrase", HEARD, "usual_level>-199", "phrases at {usual_level} in the middle, nearly K-weighted"},
+    {"phrase", HEARD, "listened usual_level<-199", "too little voice: no phrase is moved"},
+    {"phrase", HEARD, "!listened", "on hold from the start: nothing was learned"},
+    {"phrase", SET, "", "phrases brought within {within}, up by {most_up} and down by {most_down} at most: {=within}"},
+    {"phrase", SET, "", "{+makeup_now} of makeup; loudness: {even_loudness}"},
+    {"phrase", DID, "", "moved a phrase by {farthest>} at most"},
+
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},
     {"rests", HEARD, "listened voice_level<-199", "no voice: nothing was learned"},

@@ -11,6 +11,7 @@
 #include "esses.h"
 #include "hearing.h"
 #include "partials.h"
+#include "phrase.h"
 #include "pitch.h"
 #include "plate.h"
 #include "resonance.h"
@@ -198,6 +199,7 @@ VALUE(plate)
 VALUE(tone)
 VALUE(esses)
 VALUE(rests)
+VALUE(phrase)
 VALUE(check)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
@@ -229,6 +231,7 @@ static const Part parts[] = {
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
+    PART(Phrase, phrase, true, true),
     PART(Check, check, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),

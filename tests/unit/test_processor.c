@@ -5,6 +5,7 @@
 #include "esses.h"
 #include "learned_room.h"
 #include "plate.h"
+#include "phrase.h"
 #include "play.h"
 #include "rests_down.h"
 #include "singer.h"
@@ -74,6 +75,12 @@ static const RestsParams for_rests[] = {
     {RESTS, .noise_down = 10.0, .breath_down = 20.0},
 };
 
+static const PhraseParams for_phrase[] = {
+    {.within = 1.0, .most_up = 6.0, .most_down = 6.0, .even_loudness = true, .learn = true},
+    {.within = 0.0, .most_up = 12.0, .most_down = 6.0, .learn = true},
+    {.within = 3.0, .most_up = 6.0, .most_down = 3.0, .even_loudness = true},
+};
+
 static const Kind kinds[] = {
     {"check", &check, {&for_check[0], &for_check[1], &for_check[2]}},
     {"trim", &trim, {&for_trim[0], &for_trim[1], &for_trim[2]}},
@@ -81,6 +88,7 @@ static const Kind kinds[] = {
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
     {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
+    {"phrase", &phrase, {&for_phrase[0], &for_phrase[1], &for_phrase[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };
