@@ -89,6 +89,13 @@ const Prose prose[] = {
     {"esses", DID, "voice", "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
     {"esses", DID, "!voice", "cut by {|cut<} at most"},
 
+    {"phrase", HEARD, "usual_level>-199", "phrases at {usual_level} in the middle, nearly K-weighted"},
+    {"phrase", HEARD, "listened usual_level<-199", "too little voice: no phrase is moved"},
+    {"phrase", HEARD, "!listened", "on hold from the start: nothing was learned"},
+    {"phrase", SET, "", "phrases brought within {within}, up by {most_up} and down by {most_down} at most: {=within}"},
+    {"phrase", SET, "", "{+makeup_now} of makeup; loudness: {even_loudness}"},
+    {"phrase", DID, "", "moved a phrase by {farthest>} at most"},
+
     {"hum", HEARD, "found_mains", "a hum of {found_mains} mains, at {found_level} in the rests"},
     {"hum", HEARD, "listened !found_mains", "no hum in the rests"},
     {"hum", HEARD, "!listened !found_mains", "on hold from the start: nothing was learned"},
