@@ -154,7 +154,8 @@ $(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/stamps/compile
 # A second opinion on loudness, where it is installed.
 EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
 LIBS_test_bs1770 = $(EBUR128_LIBS)
-$(BUILD)/obj/tests/published/test_bs1770.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
+LIBS_test_deliver = $(EBUR128_LIBS)
+$(BUILD)/obj/tests/published/test_bs1770.o $(BUILD)/obj/tests/plugins/test_deliver.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
 
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
@@ -165,10 +166,10 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka $(KISSFFT_LIBS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 # The shell by itself, round a processor of the test's own.
-$(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o
+$(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o $(BUILD)/obj/plugins/shell/bypass.o
 
 # The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
 THREADS ?= $(BUILD)/tests/threads/test_handover_races
@@ -207,7 +208,7 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
 # Tests of the build itself: they are no programs that could be built in another way either.
-BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh tests/test_flags.sh
+BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh tests/test_flags.sh tests/test_install.sh
 # The figures are compared last of all: other builds may differ in digits that do not matter.
 EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
@@ -359,8 +360,31 @@ install: bundle ##   copy the bundle to LV2DIR (your own ~/.lv2, or PREFIX/lib/l
 	install -m 644 $(filter %.ttl,$(BUNDLE_FILES)) "$(DESTDIR)$(LV2DIR)/linctus.lv2"
 	install -m 755 $(filter %.$(SO),$(BUNDLE_FILES)) "$(DESTDIR)$(LV2DIR)/linctus.lv2"
 
-uninstall: ## remove it again
+# The program under a name that nothing else has, with its page of the manual and a completion for bash, both made from
+# what its --help prints. It finds the bundle that `make install` put under the same PREFIX.
+$(BUILD)/linctus-render.1: $(BUILD)/render tests/harness/man.awk
+	$(SAY) "  MAN   $@"
+	$(Q)$(BUILD)/render --help | $(WRITE) -v name=linctus-render -v version=$(VERSION) -f tests/harness/man.awk >$@.part
+	$(Q)mv $@.part $@
+
+$(BUILD)/linctus-render.bash: $(BUILD)/render tests/harness/completion.bash
+	$(SAY) "  TEXT  $@"
+	$(Q)options=$$($(BUILD)/render --help | LC_ALL=C sed -n 's/^  \(-[^ ]*\).*/\1/p' | tr '\n' ' ') && \
+		sed "s/@NAME@/linctus-render/; s/@OPTIONS@/$${options% }/" tests/harness/completion.bash >$@.part
+	$(Q)mv $@.part $@
+
+install-render: install $(BUILD)/linctus-render.1 $(BUILD)/linctus-render.bash ## the same under PREFIX, with the program linctus-render, its manual and completion
+	$(if $(PREFIX),,$(error make install-render needs to know where: PREFIX=/usr/local, or PREFIX=$(HOME)/.local))
+	install -d "$(DESTDIR)$(PREFIX)/bin" "$(DESTDIR)$(PREFIX)/share/man/man1" \
+		"$(DESTDIR)$(PREFIX)/share/bash-completion/completions"
+	install -m 755 $(BUILD)/render "$(DESTDIR)$(PREFIX)/bin/linctus-render"
+	install -m 644 $(BUILD)/linctus-render.1 "$(DESTDIR)$(PREFIX)/share/man/man1"
+	install -m 644 $(BUILD)/linctus-render.bash "$(DESTDIR)$(PREFIX)/share/bash-completion/completions/linctus-render"
+
+uninstall: ## remove it again, and what install-render put under PREFIX
 	rm -rf "$(DESTDIR)$(LV2DIR)/linctus.lv2"
+	$(if $(PREFIX),rm -f "$(DESTDIR)$(PREFIX)/bin/linctus-render" "$(DESTDIR)$(PREFIX)/share/man/man1/linctus-render.1" \
+		"$(DESTDIR)$(PREFIX)/share/bash-completion/completions/linctus-render")
 
 clean: ##     remove everything built
 	rm -rf $(BUILD)
@@ -390,7 +414,7 @@ $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 $(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench hosts cross lint valgrind validate controls evidence install uninstall clean help
+.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

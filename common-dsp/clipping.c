@@ -1,10 +1,16 @@
 #include "clipping.h"
 
+#include "four_math.h"
+
 #define FULL 0.999f
 
 uint32_t clipping_count(Clipping *c, const float *in, uint32_t n)
 {
     uint32_t found = 0;
+    if (n && four_largest(in, n) < FULL) {
+        *c = (Clipping){.last = in[n - 1]};
+        return 0;
+    }
     for (uint32_t i = 0; i < n; ++i) {
         const float x = in[i];
         const bool flat = x == c->last && (x >= FULL || x <= -FULL);

@@ -61,6 +61,12 @@ typedef struct {
     CompressorMemory memory;
     CompressorFigures figures;
     double steps_due; /* of the figures, that should have been taken by now */
+    struct {
+        uint32_t version; /* of the memory */
+        CompressorWish wish;
+        double loud;
+    } worked;            /* what the figures' last steps went by */
+    uint32_t steps_left; /* until they have gone by it alone for a whole round; 0: they stand */
 } Compressor;
 
 /* Latency: 5 ms, rounded to samples. */

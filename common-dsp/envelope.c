@@ -25,6 +25,84 @@ void peak_hold_reset(PeakHold *p)
     p->at = 0;
 }
 
+bool cell_hold_init(CellHold *h, uint32_t samples)
+{
+    const uint32_t cells = samples / DSP_CELL + 2;
+    *h =
+        (CellHold){.largest = calloc((size_t)cells * DSP_CELL, sizeof *h->largest), .samples = samples, .cells = cells};
+    return h->largest;
+}
+
+void cell_hold_done(CellHold *h)
+{
+    free(h->largest);
+    *h = (CellHold){0};
+}
+
+void cell_hold_reset(CellHold *h)
+{
+    memset(h->largest, 0, (size_t)h->cells * DSP_CELL * sizeof *h->largest);
+    h->at = h->into = 0;
+}
+
+static inline float larger(float a, float b)
+{
+    return a > b ? a : b;
+}
+
+/* The cell so many cells before the one under way. */
+static const float *cell_before(const CellHold *h, uint32_t back)
+{
+    return h->largest + (size_t)((h->at + h->cells - back) % h->cells) * DSP_CELL;
+}
+
+static float largest_of_cells(const CellHold *h, uint32_t cells)
+{
+    float most = 0.f;
+    for (uint32_t back = 1; back <= cells; ++back)
+        most = larger(most, *cell_before(h, back));
+    return most;
+}
+
+/* With t samples of this cell in the window, samples - t before it are: so many whole cells, and the end of one. */
+static void begin_cell(CellHold *h)
+{
+    const uint32_t whole = h->samples / DSP_CELL, rest = h->samples % DSP_CELL;
+    const float fewer = largest_of_cells(h, whole - 1), *last = cell_before(h, whole), *cut = cell_before(h, whole + 1);
+    const float all = larger(fewer, *last);
+    for (uint32_t t = 0; t < rest; ++t)
+        h->before[t] = larger(all, cut[DSP_CELL - rest + t]);
+    for (uint32_t t = rest; t < DSP_CELL; ++t)
+        h->before[t] = larger(fewer, last[t - rest]);
+    h->so_far = 0.f;
+}
+
+/* The cell's samples become the largest of those from them on. */
+static void end_cell(CellHold *h)
+{
+    float *cell = h->largest + (size_t)h->at * DSP_CELL;
+    for (uint32_t t = DSP_CELL - 1; t > 0; --t)
+        cell[t - 1] = larger(cell[t - 1], cell[t]);
+    h->at = h->at + 1 < h->cells ? h->at + 1 : 0;
+    h->into = 0;
+}
+
+void cell_hold_run(CellHold *h, const float *x, float *held, uint32_t n)
+{
+    if (!h->into)
+        begin_cell(h);
+    float so_far = h->so_far;
+    memcpy(h->largest + (size_t)h->at * DSP_CELL + h->into, x, n * sizeof *x);
+    for (uint32_t t = 0; t < n; ++t) {
+        so_far = larger(x[t], so_far);
+        held[t] = larger(so_far, h->before[h->into + t]);
+    }
+    h->so_far = so_far;
+    h->into += n;
+    if (h->into == DSP_CELL)
+        end_cell(h);
+}
+
 /* After n steps two poles a leave (1 + n (1 - a)) a^n of a step; n = seconds rate may lie between steps. With
  * a = exp(-z/n), that is 1/e where z = 1 + log(1 + n (1 - exp(-z/n))): solved by Newton's method, which from above
  * needs no more than these rounds for any n. */
@@ -41,4 +119,22 @@ double follower_keep(double seconds, double rate)
         z -= miss / slope;
     }
     return exp(-z / n);
+}
+
+/* One pole, towards x. */
+static inline double pole(double value, double x, double rise, double fall, double from_rise, double from_fall)
+{
+    return x > value ? from_rise * x + rise * value : from_fall * x + fall * value;
+}
+
+void follower_run(Follower *f, double rise, double fall, const float *x, float *value, uint32_t n)
+{
+    const double from_rise = 1.0 - rise, from_fall = 1.0 - fall;
+    double first = f->first, second = f->value;
+    for (uint32_t t = 0; t < n; ++t) {
+        first = pole(first, (double)x[t], rise, fall, from_rise, from_fall);
+        second = pole(second, first, rise, fall, from_rise, from_fall);
+        value[t] = (float)second;
+    }
+    *f = (Follower){first, second};
 }

@@ -186,17 +186,15 @@ static void tick(void *dsp)
     };
 }
 
-/* `late`: the input, delayed; `cut`: the same after the bell, or as it is where that rests. */
-static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], float *const *out, uint32_t n)
+/* What is taken out fades in and out against what is left. late: the input, delayed; out holds it after the bell. */
+static void put_out_taken(Esses *e, float late[][DSP_CELL], float *const *out, uint32_t n)
 {
-    const bool plain = fade_rests_at(&e->hear, false);
     for (uint32_t t = 0; t < n; ++t) {
-        const float taken = plain ? 0.f : (float)fade_step(&e->hear);
+        const float taken = (float)fade_step(&e->hear);
         for (uint32_t c = 0; c < e->channels; ++c) {
             /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as were delayed */
-            const float x = late[c][t], y = cut[c][t];
-            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-            out[c][t] = plain ? y : (1.f - taken) * y + taken * (x - y);
+            const float x = late[c][t], y = out[c][t];
+            out[c][t] = (1.f - taken) * y + taken * (x - y);
         }
     }
 }
@@ -205,15 +203,18 @@ static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], flo
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     Esses *e = dsp;
-    float late[DSP_CHANNELS][DSP_CELL], cut[DSP_CHANNELS][DSP_CELL];
+    float late[DSP_CHANNELS][DSP_CELL];
     const float *alive[DSP_CHANNELS];
     living_process(&e->living, in, alive, n);
     sibilance_process(&e->sibilance, alive, n);
     for (uint32_t c = 0; c < e->channels; ++c)
         delay_process(&e->delay[c], e->latency, in[c], late[c], n);
+    for (uint32_t c = 0; c < e->channels; ++c) /* every input is read by now: an output may be one */
+        memcpy(out[c], late[c], n * sizeof *out[c]);
     if (!e->at_rest)
-        sos_process(&e->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);
-    put_out(e, late, e->at_rest ? late : cut, out, n);
+        sos_process(&e->bell, (const float *const *)out, out, n);
+    if (!fade_rests_at(&e->hear, false))
+        put_out_taken(e, late, out, n);
 }
 
 static void report(const void *dsp, void *to)

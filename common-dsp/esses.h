@@ -29,6 +29,7 @@
 #include "processor.h"
 #include "sibilance.h"
 #include "smooth.h"
+#include "sos.h"
 
 typedef struct {
     double centre;      /* Hz, 3000..10000: middle of the band set by hand */

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "design.h"
+#include "four.h"
 
 /* What is looked at is a little wider than a voice's range, so that a hum at 50 Hz is told from a voice an octave up.
  */
@@ -59,10 +60,10 @@ bool pitch_init(Pitch *p, double rate)
     p->decimate = (uint32_t)(rate / 8000.0);
     p->rate = rate / p->decimate;
     p->hop = (uint32_t)lround(HOP * p->rate);
-    p->window = (uint32_t)lround(WINDOW * p->rate);
+    p->window = (uint32_t)lround(WINDOW * p->rate / FOUR) * FOUR;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
-    p->span = last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2;
+    p->span = (last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2 + FOUR - 1) / FOUR * FOUR;
     design_filter(p, rate);
     p->past = calloc(2 * (size_t)p->span, sizeof *p->past);
     p->frame = calloc(p->span, sizeof *p->frame);
@@ -111,45 +112,37 @@ uint32_t pitch_lag(const Pitch *p)
 
 /* ---- One frame ---- */
 
+static double square(const float *x)
+{
+    return (double)*x * (double)*x;
+}
+
+/* Four sums at a time, so that an addition in four waits for the one before it. span: a multiple of four. */
+static void add_up_squares(const float *x, double *sum, uint32_t span)
+{
+    double all = 0;
+    for (uint32_t i = 0; i < span; i += FOUR) {
+        const double a = square(x + i), ab = a + square(x + i + 1);
+        const double c = square(x + i + 2), cd = c + square(x + i + 3);
+        sum[i] = all;
+        sum[i + 1] = all + a;
+        sum[i + 2] = all + ab;
+        sum[i + 3] = all + (ab + c);
+        all += ab + cd;
+    }
+    sum[span] = all;
+}
+
 static void freeze(Pitch *p)
 {
     memcpy(p->frame, p->past + p->past_at, p->span * sizeof *p->frame);
-    double sum = 0;
-    for (uint32_t i = 0; i < p->span; i++) {
-        sum += (double)p->frame[i] * (double)p->frame[i];
-        p->energy[i + 1] = sum;
-    }
+    add_up_squares(p->frame, p->energy, p->span);
     p->lags_done = 0;
-}
-
-/* Four sums side by side: written out, because that is what compilers turn into vector code without being allowed to
- * change the order of additions. */
-static float dot(const float *a, const float *b, uint32_t n)
-{
-    float s0 = 0, s1 = 0, s2 = 0, s3 = 0;
-    uint32_t i = 0;
-    for (; i + 4 <= n; i += 4) {
-        s0 += a[i] * b[i];
-        s1 += a[i + 1] * b[i + 1];
-        s2 += a[i + 2] * b[i + 2];
-        s3 += a[i + 3] * b[i + 3];
-    }
-    for (; i < n; i++)
-        s0 += a[i] * b[i];
-    return (s0 + s1) + (s2 + s3);
 }
 
 static double energy_at(const Pitch *p, uint32_t start)
 {
     return p->energy[start + p->window] - p->energy[start];
-}
-
-static float likeness(const Pitch *p, uint32_t early, uint32_t late)
-{
-    const double energy = energy_at(p, early) + energy_at(p, late);
-    if (energy < 2 * PITCH_SILENCE * p->window)
-        return 0;
-    return (float)(2.0 * (double)dot(p->frame + early, p->frame + late, p->window) / energy);
 }
 
 /* The window whose middle is the frame's centre: where both windows of lag 0 lie. */
@@ -158,17 +151,61 @@ static uint32_t centre_start(const Pitch *p)
     return p->span - p->window - (last_lag(p->near) + 1) / 2;
 }
 
-static void one_lag(Pitch *p)
+/* Where two windows that are compared start. */
+typedef struct {
+    uint32_t early, late;
+} Windows;
+
+static Windows windows_at(const Pitch *p, uint32_t i)
 {
-    const uint32_t i = p->lags_done++;
-    if (i < p->near.count) {
-        const uint32_t lag = p->near.first + i;
-        const uint32_t early = centre_start(p) - lag / 2;
-        p->likeness[i] = likeness(p, early, early + lag);
-    } else {
-        const uint32_t late = centre_start(p);
-        p->likeness[i] = likeness(p, late - (p->far.first + i - p->near.count), late);
+    const uint32_t centre = centre_start(p);
+    if (i >= p->near.count)
+        return (Windows){.early = centre - (p->far.first + i - p->near.count), .late = centre};
+    const uint32_t lag = p->near.first + i;
+    return (Windows){.early = centre - lag / 2, .late = centre - lag / 2 + lag};
+}
+
+/* The products of four pairs of windows, summed: side by side, so that no addition waits for the one before it. Each
+ * sum is made of four, of every fourth sample. */
+static void sum_products(const Pitch *p, const Windows *w, float sum[FOUR])
+{
+    const float *a[FOUR], *b[FOUR];
+    Four all[FOUR];
+    UNROLLED
+    for (uint32_t k = 0; k < FOUR; ++k) {
+        a[k] = p->frame + w[k].early;
+        b[k] = p->frame + w[k].late;
+        all[k] = four_all(0.f);
     }
+    for (size_t i = 0, window = p->window; i < window; i += FOUR) {
+        UNROLLED
+        for (uint32_t k = 0; k < FOUR; ++k)
+            all[k] = four_add(all[k], four_mul(four_load(a[k] + i), four_load(b[k] + i)));
+    }
+    four_turn(all);
+    four_store(sum, four_add(four_add(all[0], all[1]), four_add(all[2], all[3])));
+}
+
+static float likeness(const Pitch *p, Windows w, float product)
+{
+    const double energy = energy_at(p, w.early) + energy_at(p, w.late);
+    if (energy < 2 * PITCH_SILENCE * p->window)
+        return 0;
+    return (float)(2.0 * (double)product / energy);
+}
+
+/* The last lag takes the places of those that are missing. */
+static void four_lags(Pitch *p)
+{
+    const uint32_t first = p->lags_done, last = all_lags(p) - 1;
+    Windows w[FOUR];
+    float product[FOUR];
+    for (uint32_t k = 0; k < FOUR; ++k)
+        w[k] = windows_at(p, first + k < last ? first + k : last);
+    sum_products(p, w, product);
+    for (uint32_t k = 0; k < FOUR && first + k <= last; ++k)
+        p->likeness[first + k] = likeness(p, w[k], product[k]);
+    p->lags_done = first + FOUR <= last ? first + FOUR : last + 1;
 }
 
 /* Half way between y[0] and y[1]: the polynomial through eight points (Lagrange), exact where lags change slowly. */
@@ -298,7 +335,7 @@ static void decide(Pitch *p)
 static void finish_frame(Pitch *p)
 {
     while (p->lags_done < all_lags(p))
-        one_lag(p);
+        four_lags(p);
     const PitchColumn *before = &p->column[p->newest];
     p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
     PitchColumn *now = &p->column[p->newest];
@@ -311,45 +348,40 @@ static void finish_frame(Pitch *p)
 
 /* ---- Samples ---- */
 
-static double filtered(Pitch *p, float x)
+static void keep_sample(Pitch *p, double y)
 {
-    double y = (double)x;
-    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
-        y = svf_step(&p->filter[i], &p->state[i], y);
-    return y;
-}
-
-/* true at the end of a frame. */
-static bool keep_sample(Pitch *p, double y)
-{
-    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
-        svf_hush(&p->state[i]);
     p->past[p->past_at] = p->past[p->past_at + p->span] = (float)y;
     p->past_at = (p->past_at + 1) % p->span;
     /* As many lags as keep in step with the hop. */
     p->hop_at++;
     while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
-        one_lag(p);
+        four_lags(p);
     if (p->hop_at < p->hop)
-        return false;
+        return;
     p->hop_at = 0;
     finish_frame(p);
     freeze(p);
-    return true;
+    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
+        svf_hush(&p->state[i]);
+}
+
+/* n: at most a cell, and no further than the end of the frame. */
+static void take(Pitch *p, const float *in, uint32_t n)
+{
+    double x[DSP_CELL];
+    for (uint32_t i = 0; i < n; i++)
+        x[i] = (double)in[i];
+    lanes_run(p->filter, p->state, PITCH_SECTIONS, x, n);
+    for (uint32_t i = p->decimate - 1 - p->phase; i < n; i += p->decimate)
+        keep_sample(p, x[i]);
+    p->phase = (p->phase + n) % p->decimate;
 }
 
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)
 {
-    *ready = false;
-    for (uint32_t i = 0; i < n; i++) {
-        const double y = filtered(p, in[i]);
-        if (++p->phase < p->decimate)
-            continue;
-        p->phase = 0;
-        if (keep_sample(p, y)) {
-            *ready = true;
-            return i + 1;
-        }
-    }
-    return n;
+    const uint32_t left = (p->hop - p->hop_at) * p->decimate - p->phase, all = n < left ? n : left;
+    for (uint32_t at = 0; at < all; at += DSP_CELL)
+        take(p, in + at, all - at < DSP_CELL ? all - at : DSP_CELL);
+    *ready = all == left;
+    return all;
 }

@@ -14,7 +14,7 @@
 #define LINCTUS_PITCH_H
 
 #include "dsp.h"
-#include "sos.h"
+#include "lanes.h"
 
 #define PITCH_LOWEST  60.0   /* Hz, of a voice */
 #define PITCH_HIGHEST 1100.0 /* Hz */

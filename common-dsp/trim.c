@@ -1,5 +1,6 @@
 #include "trim.h"
 
+#include "four_math.h"
 #include "units.h"
 
 #include <string.h>
@@ -68,6 +69,7 @@ static void reset(void *dsp)
     t->pre = t->pre_before = 0.0;
     memset(t->clipping, 0, sizeof t->clipping);
     t->highest = NONE;
+    t->highest_peak = 0.f;
     t->clipped = 0;
     t->report = (TrimReport){.voice_level = NONE, .peak = NONE};
 }
@@ -147,7 +149,10 @@ static void tick(void *dsp)
     Trim *t = dsp;
     if (t->params.learn)
         learn_cell(t);
-    t->highest = fmax(t->highest, gain_to_db(t->cell_peak));
+    if (t->cell_peak > t->highest_peak) {
+        t->highest_peak = t->cell_peak;
+        t->highest = gain_to_db((double)t->cell_peak);
+    }
     t->cell_peak = 0.f;
     t->pre_before = t->pre;
     t->pre = 0.0;
@@ -177,18 +182,6 @@ static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
         t->clipped = CLIPPED_MOST;
 }
 
-/* peak: by sample, as true_peak_points() gives it. */
-static void watch_peaks(Trim *t, const float *const *in, float *peak, uint32_t n)
-{
-    for (uint32_t c = 0; c < t->channels; ++c) {
-        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
-        true_peak_points(&t->true_peak, c, in[c], peak, n);
-        count_clips(t, c, in[c], n);
-    }
-    for (uint32_t i = 0; i < n; ++i)
-        t->cell_peak = peak[i] > t->cell_peak ? peak[i] : t->cell_peak;
-}
-
 /* From a reading to its ratio to the ceiling, before the hand trim. The reading is late, but never by a cell: the
  * highest gain since then counts. */
 static double to_ratio(Trim *t, double pre)
@@ -197,9 +190,37 @@ static double to_ratio(Trim *t, double pre)
     return (t->pre > t->pre_before ? t->pre : t->pre_before) * t->to_ceiling;
 }
 
-/* Replaces the readings by their ratio to the ceiling. */
+/* Up to here a peak need not be known exactly: it is under the ceiling, and tells nothing new. On learn every cell's
+ * own peak is told. ratio: to the ceiling; 0: not known, as a gain moves. */
+static float enough(const Trim *t, double ratio, float sample)
+{
+    const float known = t->params.learn ? sample : sample > t->highest_peak ? sample : t->highest_peak;
+    const double free = ratio > 0.0 ? (1.0 - HAIR) / ratio : 0.0;
+    return free < (double)known ? (float)free : known;
+}
+
+/* peak: by sample, as true_peak_points() gives it. */
+static void watch_peaks(Trim *t, const float *const *in, double ratio, float *peak, uint32_t n)
+{
+    float sample = 0.f;
+    for (uint32_t c = 0; c < t->channels; ++c) {
+        const float most = true_peak_sample(&t->true_peak, c, in[c], n);
+        sample = most > sample ? most : sample;
+    }
+    const float from = enough(t, ratio, sample);
+    for (uint32_t c = 0; c < t->channels; ++c) {
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
+        true_peak_points(&t->true_peak, c, in[c], from, peak, n);
+        count_clips(t, c, in[c], n);
+    }
+    const float highest = four_largest(peak, n);
+    t->cell_peak = highest > t->cell_peak ? highest : t->cell_peak;
+}
+
+/* out: the input with the gain on it. Replaces the readings by their ratio to the ceiling. */
 static void amplify(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
 {
+    watch_peaks(t, in, 0.0, peak, n);
     for (uint32_t i = 0; i < n; ++i) {
         const double gain = gain_move_step(&t->gain);
         peak[i] = (float)(peak[i] * to_ratio(t, gain / gain_move_step(&t->hand)));
@@ -207,17 +228,33 @@ static void amplify(Trim *t, const float *const *in, float *peak, float *const *
             /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
             out[c][i] = (float)(in[c][i] * gain);
     }
+    limiter_process(&t->limiter, peak, out, n);
+}
+
+static inline void multiply(const float *restrict in, double gain, float *restrict out, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        out[i] = (float)(in[i] * gain);
 }
 
 /* The same, to the bit, where no gain moves. */
 static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
 {
     const double gain = t->gain.gain, ratio = to_ratio(t, gain / t->hand.gain);
+    watch_peaks(t, in, ratio, peak, n);
+    for (uint32_t c = 0; c < t->channels; ++c) {
+        if (n == DSP_CELL) /* a number of samples that the compiler knows */
+            multiply(in[c], gain, out[c], DSP_CELL);
+        else
+            multiply(in[c], gain, out[c], n);
+    }
+    if (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR) {
+        limiter_pass(&t->limiter, (const float *const *)out, out, n);
+        return;
+    }
     for (uint32_t i = 0; i < n; ++i)
         peak[i] = (float)(peak[i] * ratio);
-    for (uint32_t c = 0; c < t->channels; ++c)
-        for (uint32_t i = 0; i < n; ++i)
-            out[c][i] = (float)(in[c][i] * gain);
+    limiter_process(&t->limiter, peak, out, n);
 }
 
 /* All of a frame is read before any of it is written. */
@@ -228,12 +265,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     float *const to[] = {sound[0], sound[1]};
     if (t->params.learn)
         listening_process(&t->listening, in, n);
-    watch_peaks(t, in, peak, n);
     if (t->gain.moving || t->hand.moving)
         amplify(t, in, peak, to, n);
     else
         amplify_at_rest(t, in, peak, to, n);
-    limiter_process(&t->limiter, peak, to, n);
     for (uint32_t c = 0; c < t->channels; ++c)
         memcpy(out[c], sound[c], n * sizeof *out[c]);
 }

@@ -1,6 +1,6 @@
 #include "run.h"
 
-#include "writer.h"
+#include "deliver.h"
 
 #include <stdlib.h>
 
@@ -15,6 +15,7 @@ typedef struct {
     Copy copy;       /* for the next stage, which will want the same audio again */
     Listener next;
     Writer writer[PARTS];
+    Deliver deliver[PARTS];
     uint64_t most; /* frames that can come out */
 } Pass;
 
@@ -41,9 +42,12 @@ static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix 
     NewFile *file = &r->outputs.file[(size_t)PARTS * take + part];
     Writer *w = &p->writer[part];
     r->take[take].out[part] = file->name;
-    if (!writer_start(w, file, r->take[take].rate, mix_channels(from), p->most, r->options.is_float, e))
+    const double rate = r->take[take].rate;
+    const uint32_t channels = mix_channels(from);
+    if (!writer_start(w, file, rate, channels, p->most, r->options.bits, e) ||
+        !deliver_start(&p->deliver[part], r->options.delivery, w, r->folder, rate, channels, e))
         return false;
-    sinks_add(to, &w->sink);
+    sinks_add(to, &p->deliver[part].sink);
     return true;
 }
 
@@ -111,6 +115,7 @@ static void free_pass(Pass *p)
         mix_free(&p->mix[s - p->first]);
     for (uint32_t part = 0; part < PARTS; ++part) {
         mix_free(&p->part[part]);
+        deliver_free(&p->deliver[part]);
         writer_free(&p->writer[part]);
     }
     listener_free(&p->next);
@@ -130,8 +135,10 @@ static bool through_stages(Run *r, Pass *p, uint32_t take, uint32_t index, Stage
     if (!start_pass(r, p, take, index, result, &to, e) ||
         !take_pass(t, &to, &r->progress, "mixing", r->plan.stage[p->first].name, e))
         return false;
-    for (uint32_t part = 0; part < PARTS; ++part)
+    for (uint32_t part = 0; part < PARTS; ++part) {
         t->over[part] = writer_over(&p->writer[part]);
+        t->delivered[part] = p->deliver[part].got;
+    }
     spool_free(t->audio);
     t->audio = p->copy.spool;
     p->copy.spool = NULL;

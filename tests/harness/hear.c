@@ -66,10 +66,16 @@ static void give_lessons(const Run *r, Ear *ear, uint32_t group)
         ear[ESSES] = (Ear){.plan = {.host = r->plan.host, .name = "esses"}, .lesson = &r->esses[group]};
 }
 
+/* A saved preset holds a voice's settings already. */
+static bool names_voice(const Options *o)
+{
+    return o->voice || o->from;
+}
+
 /* Several takes that learn apart are one singer's, and get one voice, unless one was named. */
 static bool wants_one_voice(const Run *r)
 {
-    return run_groups(r) > 1 && !r->options.voice && !r->options.advise;
+    return run_groups(r) > 1 && !names_voice(&r->options) && !r->options.advise;
 }
 
 /* A take of a group may have no voice where others have: Check listens to it alone too. */
@@ -152,5 +158,5 @@ bool run_hear_for_advice(Run *r, Error *e)
 const char *run_voice(const Run *r, uint32_t group)
 {
     const Lesson *told = r->one_voice ? &r->all : &r->check[group];
-    return r->options.voice ? r->plan.voice : voice_heard(r, &told->heard);
+    return names_voice(&r->options) ? r->plan.voice : voice_heard(r, &told->heard);
 }

@@ -1,9 +1,11 @@
 #include "options.h"
 
-static const char help[] =
+/* In two, as C promises no longer strings than of 4095 characters. */
+static const char usage[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
-    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--replace] TAKE... -o OUT\n"
+    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--repair auto] [--replace] TAKE... -o "
+    "OUT\n"
     "  render --advise TAKE...\n"
     "\n"
     "A take is a WAV, AIFF, FLAC, Ogg, Opus or MP3 file, mono or stereo, at 8 to 384 kHz, or a pipe that someone\n"
@@ -22,24 +24,41 @@ static const char help[] =
     "                  differ by more than neighbours; then each gets its own, and the table says so\n"
     "  --set P.S=VALUE set a control of a plug-in, after the presets: --set trim.target=-20\n"
     "                  --set \"compressor.even_loudness=as it comes\". --list shows all controls\n"
+    "  --repair LIST   the repairs to put before the chain, in their own order, whatever the list's: hum, pops, "
+    "ticks,\n"
+    "                  floor, booth, rests, phrase, as many of them as the bundle has. \"auto\": those that Check "
+    "asks\n"
+    "                  for. With neither, the table says which would help\n"
     "  --stages LIST   the plug-ins and their order. Without it: trim,tone,compressor,esses,plate\n"
     "  --together      learn one setting over all takes, so that verse and chorus keep their distance.\n"
     "                  Without it each take learns its own\n"
     "  --apart         write voice and ambience as two aligned files, OUT-voice.wav and OUT-ambience.wav, that\n"
     "                  sum to the mix. The last plug-in has to have a dry and a wet level\n"
-    "  --float         write 32 bit float instead of 24 bit\n"
-    "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program\n"
+    "  --bits N        16, 24 or float: what the result is written in; 24 without it. What 16 and 24 bit round away\n"
+    "                  becomes a steady noise (dither)\n"
+    "  --loudness N    bring the file to so many LUFS, as BS.1770 reads it, with its true peak at most at --peak\n"
+    "  --peak N        the highest true peak with --loudness, -1 dBTP without it; alone: bring the file's to it.\n"
+    "                  Loud files are loud: turn your monitors down first\n"
+    "  --float         the same as --bits float\n"
+    "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program, or in ../lib/lv2 from there\n"
     "  --save-preset NAME\n"
     "                  also write NAME.lv2, a bundle with a preset of each plug-in, mono and stereo, that holds what\n"
     "                  was set and learned, on hold. Copy it to where your host looks for LV2, and the host lists\n"
     "                  NAME. For one take, or for several with --together\n"
+    "  --install-preset\n"
+    "                  write it into ~/.lv2, where your host finds it\n"
+    "  --from-preset NAME\n"
+    "                  the same singer, another song: begin with the controls of a saved preset, and learn anew.\n"
+    "                  NAME.lv2 lies here or in ~/.lv2\n"
     "  --advise        write nothing; tell what Check finds in the takes and what to do about it, first at the\n"
     "                  source; which resonances Tone hears, and how deep a dip each is worth; what to set. With\n"
     "                  --together: one answer for all takes\n"
     "  --list          show voices, plug-ins and their controls\n"
     "  --help          show this text\n"
     "  --              all that follows is a take, even if it begins with -\n"
-    "\n"
+    "\n";
+
+static const char more[] =
     "Check listens to the take first. Then every plug-in runs twice. It listens to what the one before it made of the\n"
     "whole take (of all takes with --together) and learns. Then a fresh one gets what was learned and mixes on hold.\n"
     "So each learns from what it will really get. Where no stage learns and the voice is known, nobody listens.\n"
@@ -61,5 +80,6 @@ static const char help[] =
 
 void options_help(FILE *to)
 {
-    fputs(help, to);
+    fputs(usage, to);
+    fputs(more, to);
 }

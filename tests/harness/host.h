@@ -167,6 +167,13 @@ bool instance_restore(Instance *i, const char *text, bool controls, Error *e);
 bool instance_save_to(Instance *i, const char *folder, Error *e);
 bool instance_restore_from(Instance *i, const char *folder, bool controls, Error *e);
 
+/* The controls of a preset that instance_save_preset() wrote into this folder under the name that preset_file() gives;
+ * but Learn stays as it is. Without such a file nothing changes. false: there is one, and it cannot be read. */
+bool instance_controls_from(Instance *i, const char *folder, Error *e);
+
+/* "trim.ttl", "trim-stereo.ttl": the plug-in's file in a bundle of presets. */
+void preset_file(const Plugin *plugin, char *file, size_t size);
+
 /* Adds a preset of the instance as it stands, learned state included, to a bundle in a folder that is there: FILE.ttl,
  * and its lines in manifest.ttl. Whether the plug-in is on is no part of it, but that it is bypassed is. */
 bool instance_save_preset(Instance *i, const char *label, const char *folder, const char *file, Error *e);

@@ -176,6 +176,29 @@ bool instance_save_preset(Instance *i, const char *label, const char *folder, co
     return !failed || error_set(e, ERROR_WRITE, "%s/%s: the preset cannot be written", folder, file);
 }
 
+void preset_file(const Plugin *plugin, char *file, size_t size)
+{
+    snprintf(file, size, "%s%s.ttl", plugin->stem, plugin->ins == 1 ? "" : "-stereo");
+}
+
+bool instance_controls_from(Instance *i, const char *folder, Error *e)
+{
+    char file[128], path[4400];
+    struct stat st;
+    const float learn = instance_value(i, "learn");
+    preset_file(i->plugin, file, sizeof file);
+    snprintf(path, sizeof path, "%s/%s", folder, file);
+    if (stat(path, &st))
+        return true;
+    LilvState *state = lilv_state_new_from_file(i->host->world, &i->host->map, NULL, path);
+    if (!state)
+        return error_set(e, ERROR_FILE, "%s: this preset cannot be read", path);
+    lilv_state_emit_port_values(state, set_from_state, i);
+    lilv_state_free(state);
+    instance_set(i, "learn", learn);
+    return true;
+}
+
 bool instance_restore_from(Instance *i, const char *folder, bool controls, Error *e)
 {
     char path[4096];

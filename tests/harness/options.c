@@ -1,5 +1,7 @@
 #include "options.h"
 
+#include "repair.h"
+
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -36,33 +38,94 @@ static bool read_setting(Options *o, const char *text, Error *e)
     return true;
 }
 
-static bool stage_is_there(const Options *o, const char *name)
+/* ---- Lists of plug-ins ---- */
+
+typedef char Name[64];
+
+static bool is_named(Name *name, uint32_t names, const char *which)
 {
-    for (uint32_t i = 0; i < o->stages; ++i)
-        if (!strcasecmp(o->stage[i], name))
+    for (uint32_t i = 0; i < names; ++i)
+        if (!strcasecmp(name[i], which))
             return true;
     return false;
 }
 
-static bool read_stages(Options *o, const char *list, Error *e)
+/* "trim,tone" becomes names; what stood there before goes. Room is left for repairs. */
+static bool read_names(const char *option, const char *list, Name **names, uint32_t *n, Error *e)
 {
-    o->stages = 0;
-    free(o->stage);
-    o->stage = calloc(strlen(list) + 1, sizeof *o->stage);
-    if (!o->stage)
+    *n = 0;
+    free(*names);
+    *names = calloc(strlen(list) + 1 + REPAIRS, sizeof **names);
+    if (!*names)
         return error_set(e, ERROR_INSIDE, "out of memory");
     for (const char *at = list;; ++at) {
         const char *end = at + strcspn(at, ",");
-        char *name = o->stage[o->stages];
-        if (!copy_part(name, sizeof *o->stage, at, end))
-            return usage(e, "--stages takes names with commas between, not ", list);
-        if (stage_is_there(o, name))
-            return usage(e, "--stages names a plug-in twice: ", name);
-        ++o->stages;
+        char *name = (*names)[*n];
+        if (!copy_part(name, sizeof **names, at, end))
+            return error_set(e, ERROR_USAGE, "%s takes names with commas between, not %s (render --help tells more)",
+                             option, list);
+        if (is_named(*names, *n, name))
+            return error_set(e, ERROR_USAGE, "%s names a plug-in twice: %s (render --help tells more)", option, name);
+        ++*n;
         if (!*end)
             return true;
         at = end;
     }
+}
+
+static bool read_stages(Options *o, const char *list, Error *e)
+{
+    return read_names("--stages", list, &o->stage, &o->stages, e);
+}
+
+static bool no_repair(const char *name, Error *e)
+{
+    char known[256] = "";
+    size_t used = 0;
+    for (uint32_t i = 0; i < REPAIRS && used < sizeof known; ++i)
+        used += (size_t)snprintf(known + used, sizeof known - used, "%s%s", i ? ", " : "", repairs[i].plugin);
+    return error_set(e, ERROR_USAGE, "--repair takes auto or some of %s with commas between, not %s", known, name);
+}
+
+static bool read_repairs(Options *o, const char *list, Error *e)
+{
+    o->repairs = 0;
+    o->repair_heard = !strcasecmp(list, "auto");
+    if (o->repair_heard)
+        return true;
+    if (!read_names("--repair", list, &o->repair, &o->repairs, e))
+        return false;
+    for (uint32_t i = 0; i < o->repairs; ++i)
+        if (!repair_named(o->repair[i]))
+            return no_repair(o->repair[i], e);
+    return true;
+}
+
+bool options_has_stage(const Options *o, const char *plugin)
+{
+    return is_named(o->stage, o->stages, plugin);
+}
+
+void options_put_stage(Options *o, uint32_t at, const char *plugin)
+{
+    memmove(o->stage + at + 1, o->stage + at, (o->stages - at) * sizeof *o->stage);
+    snprintf(o->stage[at], sizeof *o->stage, "%s", plugin);
+    ++o->stages;
+}
+
+/* In their own order, however they were named. */
+static bool put_repairs(Options *o, Error *e)
+{
+    uint32_t at = 0;
+    for (uint32_t i = 0; i < REPAIRS; ++i) {
+        const char *plugin = repairs[i].plugin;
+        if (!is_named(o->repair, o->repairs, plugin))
+            continue;
+        if (options_has_stage(o, plugin))
+            return usage(e, "--repair and --stages both name ", plugin);
+        options_put_stage(o, at++, plugin);
+    }
+    return true;
 }
 
 /* Options with a value: --name VALUE or --name=VALUE. */
@@ -97,6 +160,42 @@ static bool read_out(Options *o, const char *out, int first, int last, Error *e)
     return true;
 }
 
+static bool read_bits(Options *o, const char *text, Error *e)
+{
+    for (SoundBits b = 0; b < SOUND_BITS; ++b) {
+        const char *name = sound_bits_name(b);
+        if (strcasecmp(text, name) != 0 && !(strlen(text) == 2 && !strncmp(text, name, 2) && name[2] == ' '))
+            continue;
+        o->bits = b;
+        return true;
+    }
+    return usage(e, "--bits takes 16, 24 or float, not ", text);
+}
+
+/* "-16", "-16 LUFS" */
+static bool read_level(const char *text, const char *unit, double lowest, double highest, double *level)
+{
+    char *end;
+    *level = strtod(text, &end);
+    while (*end == ' ')
+        ++end;
+    return end != text && (!*end || !strcasecmp(end, unit)) && *level >= lowest && *level <= highest;
+}
+
+static bool read_loudness(Options *o, const char *text, Error *e)
+{
+    o->delivery.by_loudness = true;
+    return read_level(text, "LUFS", -60.0, -6.0, &o->delivery.loudness) ||
+           usage(e, "--loudness takes -60 to -6 LUFS, not ", text);
+}
+
+static bool read_peak(Options *o, const char *text, Error *e)
+{
+    o->delivery.by_peak = true;
+    return read_level(text, "dBTP", -40.0, 0.0, &o->delivery.peak) ||
+           usage(e, "--peak takes -40 to 0 dBTP, not ", text);
+}
+
 static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken, Error *e)
 {
     const char *option = argv[*at], *value = NULL;
@@ -108,12 +207,22 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         o->voice = value;
     else if (take_value("--save-preset", argc, argv, at, &value))
         o->preset = value;
+    else if (take_value("--loudness", argc, argv, at, &value))
+        return value ? read_loudness(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--peak", argc, argv, at, &value))
+        return value ? read_peak(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--bits", argc, argv, at, &value))
+        return value ? read_bits(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--from-preset", argc, argv, at, &value))
+        o->from = value;
     else if (take_value("--bundle", argc, argv, at, &value))
         o->bundle = value;
     else if (take_value("--set", argc, argv, at, &value))
         return value ? read_setting(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--stages", argc, argv, at, &value))
         return value ? read_stages(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--repair", argc, argv, at, &value))
+        return value ? read_repairs(o, value, e) : usage(e, option, " needs a value");
     else
         *taken = false;
     return !*taken || value || usage(e, option, " needs a value");
@@ -121,15 +230,17 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
 
 static bool read_switch(Options *o, const char *text)
 {
+    bool is_float = false;
     const struct {
         const char *name;
         bool *is;
-    } switches[] = {{"--help", &o->help},     {"--list", &o->list},      {"--together", &o->together},
-                    {"--apart", &o->apart},   {"--float", &o->is_float}, {"-h", &o->help},
-                    {"--advise", &o->advise}, {"--replace", &o->replace}};
+    } switches[] = {{"--help", &o->help},     {"--list", &o->list},       {"--together", &o->together},
+                    {"--apart", &o->apart},   {"--float", &is_float},     {"-h", &o->help},
+                    {"--advise", &o->advise}, {"--replace", &o->replace}, {"--install-preset", &o->install}};
     for (size_t i = 0; i < sizeof switches / sizeof *switches; ++i) {
         if (!strcmp(text, switches[i].name)) {
             *switches[i].is = true;
+            o->bits = is_float ? SOUND_FLOAT : o->bits;
             return true;
         }
     }
@@ -172,6 +283,11 @@ static bool read_all(Options *o, Error *e)
     return true;
 }
 
+static bool delivers(const Options *o)
+{
+    return o->delivery.by_loudness || o->delivery.by_peak;
+}
+
 static bool check_advise(const Options *o, Error *e)
 {
     if (o->preset)
@@ -181,13 +297,13 @@ static bool check_advise(const Options *o, Error *e)
 
 bool options_read(Options *o, int argc, char **argv, Error *e)
 {
-    *o = (Options){.argc = argc, .argv = argv};
+    *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK};
     o->in = calloc((size_t)argc + 1, sizeof *o->in);
     o->set = calloc((size_t)argc + 1, sizeof *o->set);
     o->role = calloc((size_t)argc + 1, sizeof *o->role);
     if (!o->in || !o->set || !o->role)
         return error_set(e, ERROR_INSIDE, "out of memory");
-    if (!read_stages(o, starter_chain, e) || !read_all(o, e))
+    if (!read_stages(o, starter_chain, e) || !read_all(o, e) || !put_repairs(o, e))
         return false;
     if (o->help || o->list)
         return true;
@@ -195,6 +311,11 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
         return usage(e, "no take is named; type: render TAKE.wav ", o->advise ? "--advise" : "-o MIX.wav");
     if (o->advise)
         return check_advise(o, e);
+    if (delivers(o) && (o->apart || o->together))
+        return usage(e, "--loudness and --peak are of one file by itself; that leaves no room for ",
+                     o->apart ? "--apart" : "--together");
+    if (o->install && !o->preset)
+        return usage(e, "--install-preset needs a name for the preset: --save-preset NAME", "");
     if (o->preset && o->ins > 1 && !o->together)
         return usage(e, "--save-preset takes one take, or several with --together", "");
     return true;
@@ -205,6 +326,7 @@ void options_free(Options *o)
     free(o->in);
     free(o->set);
     free(o->stage);
+    free(o->repair);
     free(o->role);
     *o = (Options){0};
 }

@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_OPTIONS_H
 #define LINCTUS_HARNESS_OPTIONS_H
 
+#include "deliver.h"
 #include "stage.h"
 
 #include <stdio.h>
@@ -11,15 +12,22 @@ enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE };
 
 typedef struct {
     bool help, list, advise;
-    bool together, apart, is_float;
+    bool together, apart;
+    SoundBits bits;     /* of the files to write */
+    Delivery delivery;  /* their loudness and peak */
     bool replace;       /* files that are there may be replaced */
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */
     const char *preset; /* name of the preset bundle to write; NULL: none */
+    bool install;       /* that goes into ~/.lv2 */
+    const char *from;   /* name of a saved preset to begin with; NULL: none */
     Setting *set;
     uint32_t sets;
-    char (*stage)[64]; /* names, in the order of the chain */
+    char (*stage)[64]; /* names, in the order of the chain, repairs first */
     uint32_t stages;
+    bool repair_heard;  /* --repair auto: those that Check asks for are put first once it has listened */
+    char (*repair)[64]; /* --repair LIST: names, as they were given; */
+    uint32_t repairs;   /* 0: no list */
     const char **in;
     uint32_t ins;
     const char *out; /* -o; NULL: not given */
@@ -32,6 +40,12 @@ typedef struct {
  * followed by options_free(). */
 bool options_read(Options *o, int argc, char **argv, Error *e);
 void options_free(Options *o); /* safe on a zeroed struct, and twice */
+
+/* Is it among the stages? Letter case does not matter. */
+bool options_has_stage(const Options *o, const char *plugin);
+
+/* Puts a repair among the stages: in front of number `at`. */
+void options_put_stage(Options *o, uint32_t at, const char *plugin);
 
 /* What --help prints. */
 void options_help(FILE *to);

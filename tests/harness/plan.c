@@ -1,5 +1,8 @@
 #include "plan.h"
 
+#include "repair.h"
+#include "saved.h"
+
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -7,23 +10,41 @@
 
 /* ---- The bundle ---- */
 
-static void bundle_beside_program(char *path, size_t size)
+enum { PATH_ROOM = 4300 };
+
+/* Beside this program, as in the build folder, or where `make install-render` puts it. */
+static const char *const places[] = {"linctus.lv2", "../lib/lv2/linctus.lv2"};
+
+static void folder_of_program(char *path, size_t size)
 {
-    char self[4096];
-    const ssize_t length = readlink("/proc/self/exe", self, sizeof self - 1);
-    self[length > 0 ? length : 0] = '\0';
-    char *slash = strrchr(self, '/');
+    const ssize_t length = readlink("/proc/self/exe", path, size - 1);
+    path[length > 0 ? length : 0] = '\0';
+    char *slash = strrchr(path, '/');
     if (slash)
         *slash = '\0';
-    snprintf(path, size, "%s/linctus.lv2", slash ? self : "build");
+    else
+        snprintf(path, size, "build");
+}
+
+/* The first of the places that there is, else the first. */
+static void find_bundle(char *path, size_t size)
+{
+    char folder[4096];
+    folder_of_program(folder, sizeof folder);
+    for (uint32_t i = 0; i < sizeof places / sizeof *places; ++i) {
+        snprintf(path, size, "%s/%s", folder, places[i]);
+        if (!access(path, F_OK))
+            return;
+    }
+    snprintf(path, size, "%s/%s", folder, places[0]);
 }
 
 bool plan_open(Plan *p, const Options *options, Error *e)
 {
-    char beside[4200];
-    bundle_beside_program(beside, sizeof beside);
+    char found[PATH_ROOM];
+    find_bundle(found, sizeof found);
     *p = (Plan){.options = options};
-    p->host = host_open(options->bundle ? options->bundle : beside, e);
+    p->host = host_open(options->bundle ? options->bundle : found, e);
     return p->host != NULL;
 }
 
@@ -76,12 +97,10 @@ static bool find_plugin(const Plan *p, char name[64], Error *e)
     return no_such_plugin(p, name, e);
 }
 
+/* Or can it become one? */
 static bool is_a_stage(const Options *o, const char *name)
 {
-    for (uint32_t s = 0; s < o->stages; ++s)
-        if (!strcmp(o->stage[s], name))
-            return true;
-    return false;
+    return options_has_stage(o, name) || (o->repair_heard && repair_named(name));
 }
 
 static bool find_names(const Plan *p, Error *e)
@@ -108,12 +127,19 @@ bool plan_stages(Plan *p, Error *e)
         return false;
     if (o->voice && strcmp(o->voice, "none") != 0 && !(p->voice = host_voice(p->host, o->voice, e)))
         return false;
+    if (o->from && !saved_find(o->from, p->saved, sizeof p->saved, e))
+        return false;
+    free(p->stage);
     p->stage = calloc(o->stages, sizeof *p->stage);
     if (!p->stage)
         return error_set(e, ERROR_INSIDE, "out of memory");
     for (uint32_t s = 0; s < o->stages; ++s)
-        p->stage[s] =
-            (StagePlan){.host = p->host, .name = o->stage[s], .voice = p->voice, .set = o->set, .sets = o->sets};
+        p->stage[s] = (StagePlan){.host = p->host,
+                                  .name = o->stage[s],
+                                  .voice = p->voice,
+                                  .saved = *p->saved ? p->saved : NULL,
+                                  .set = o->set,
+                                  .sets = o->sets};
     return true;
 }
 
@@ -168,7 +194,7 @@ bool plan_learns(const Plan *p)
 
 bool plan_asks_check(const Plan *p)
 {
-    return plan_has(p, "check") && (!p->options->voice || plan_learns(p));
+    return plan_has(p, "check") && (!p->options->voice || p->options->repair_heard || plan_learns(p));
 }
 
 /* ---- A list of all of it ---- */

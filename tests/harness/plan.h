@@ -11,16 +11,17 @@ typedef struct {
     const Options *options;
     Host *host;
     const char *voice; /* label of the one that was named; NULL: none */
+    char saved[4200];  /* folder of the preset to begin with; "": none */
     StagePlan *stage;  /* options->stages of them */
 } Plan;
 
-/* Opens the bundle that was asked for, or the one beside this program. The options are kept, not copied. Followed by
- * plan_free() in any case. */
+/* Opens the bundle that was asked for, or the one beside this program or in ../lib/lv2 of it. The options are kept, not
+ * copied. Followed by plan_free() in any case. */
 bool plan_open(Plan *p, const Options *options, Error *e);
 void plan_free(Plan *p); /* safe on a zeroed struct */
 
-/* The stages; fails where a plug-in or a voice does not exist, and where a setting is for no stage. Letter case does
- * not matter in the name of a plug-in: the options get it as the bundle has it. */
+/* The stages, anew where they have changed; fails where a plug-in or a voice does not exist, and where a setting is for
+ * no stage. Letter case does not matter in the name of a plug-in: the options get it as the bundle has it. */
 bool plan_stages(Plan *p, Error *e);
 
 /* Starts every stage once as it will run on a take, so that a wrong setting is told before a long listen; notes which
@@ -36,7 +37,8 @@ uint32_t plan_group(const Plan *p);
 /* Does any stage learn? After plan_try(). */
 bool plan_learns(const Plan *p);
 
-/* Does Check listen first? It does where a stage learns, and where it has to tell the voice. After plan_try(). */
+/* Does Check listen first? It does where a stage learns, and where it has to tell the voice or the repairs. After
+ * plan_try(). */
 bool plan_asks_check(const Plan *p);
 
 const StagePlan *plan_last(const Plan *p);

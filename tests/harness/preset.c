@@ -222,10 +222,10 @@ static void set_by_hand(Instance *i, const Found *f, const Readings *mixed)
 }
 
 static bool save_variant(const PresetBundle *b, Instance *i, const char *stem, const char *state, const Readings *mixed,
-                         uint32_t channels, Error *e)
+                         Error *e)
 {
     char file[128];
-    snprintf(file, sizeof file, "%s%s.ttl", instance_plugin(i)->stem, channels == 1 ? "" : "-stereo");
+    preset_file(instance_plugin(i), file, sizeof file);
     if (state && !instance_restore(i, state, false, e))
         return false;
     instance_set(i, "learn", 0.f);
@@ -242,7 +242,7 @@ bool preset_bundle_add(PresetBundle *b, const StagePlan *plan, const char *state
         if (!host_plugin(plan->host, plan->name, channels))
             continue;
         Instance *i = stage_instance(plan, channels, rate, e);
-        const bool ok = i && save_variant(b, i, instance_plugin(i)->stem, state, mixed, channels, e);
+        const bool ok = i && save_variant(b, i, instance_plugin(i)->stem, state, mixed, e);
         instance_free(i);
         if (!ok)
             return false;

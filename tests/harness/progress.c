@@ -35,6 +35,11 @@ void progress_start(Progress *p, double total)
     p->last = p->started;
 }
 
+void progress_expect(Progress *p, double total)
+{
+    p->total = total;
+}
+
 static double seconds_since(const struct timespec *then)
 {
     struct timespec now;

@@ -24,6 +24,9 @@ bool progress_stopped(Error *e);
 /* total: frames of all passes together. */
 void progress_start(Progress *p, double total);
 
+/* The total has changed. */
+void progress_expect(Progress *p, double total);
+
 /* n frames more are done. Writes a line to stderr where that is a terminal, from the second second on, five times a
  * second. `doing` and `what` are words: "listening", "compressor, lead.wav". false: asked to stop. */
 bool progress_add(Progress *p, uint32_t n, const char *doing, const char *what, const char *take, Error *e);

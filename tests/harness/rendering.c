@@ -1,7 +1,9 @@
 #include "rendering.h"
 
 #include "advice.h"
+#include "repair.h"
 #include "run.h"
+#include "saved.h"
 #include "source.h"
 
 #include <errno.h>
@@ -17,13 +19,14 @@ static void print_reports(const Run *r, FILE *out)
         if (g)
             fputs("\n----\n\n", out);
         report_print(&(Report){.voice = run_voice(r, g),
-                               .voice_heard = !r->options.voice,
+                               .voice_heard = !r->options.voice && !r->options.from,
                                .voice_of = r->one_voice ? run_groups(r) : 1,
                                .voices_apart = r->voices_apart,
                                .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
                                .check = &r->check[g].heard,
+                               .plan = &r->plan,
                                .apart = r->options.apart,
-                               .is_float = r->options.is_float,
+                               .bits = r->options.bits,
                                .stage = run_results(r, g),
                                .stages = r->options.stages,
                                .take = run_takes(r, g),
@@ -31,8 +34,10 @@ static void print_reports(const Run *r, FILE *out)
                      out);
     }
     if (r->options.preset)
-        fprintf(out, "%s: a preset \"%s\" of each plug-in, learned figures included\n", r->preset.folder,
-                r->preset.label);
+        fprintf(
+            out, "%s: a preset \"%s\" of each plug-in, learned figures included\n%s", r->preset.folder, r->preset.label,
+            r->options.install ? "  Your host lists it once it looks for plug-ins again.\n"
+                               : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n");
 }
 
 static void print_advice(const Run *r, FILE *out)
@@ -117,7 +122,13 @@ static bool advise(Run *r, FILE *out, Error *e)
 /* All that can be refused before a take is read. */
 static bool plan_all(Run *r, Error *e)
 {
+    char installed[4200];
     const char *preset = r->options.preset;
+    if (r->options.install) {
+        if (!saved_home(preset, installed, sizeof installed, e) || !saved_make_home(e))
+            return false;
+        preset = installed;
+    }
     return outputs_plan(&r->outputs, &r->options, e) &&
            (!preset || (preset_bundle_plan(&r->preset, preset, e) &&
                         outputs_plan_preset(&r->outputs, &r->preset, &r->options, e))) &&
@@ -144,6 +155,40 @@ static bool keep_all(Run *r, Error *e)
     return save_preset(r, e) && preset_bundle_keep(&r->preset, e) && outputs_keep(&r->outputs, e);
 }
 
+/* Frames that all passes over the takes amount to. */
+static double work_in(const Run *r, double frames)
+{
+    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0));
+}
+
+static bool any_asks(const Run *r, const Repair *repair)
+{
+    for (uint32_t g = 0; g < run_groups(r); ++g)
+        if (repair_asked(repair, &r->plan, &r->check[g].heard))
+            return true;
+    return false;
+}
+
+/* What Check asks for in one of the takes goes before the chain of all: they come from one room and one microphone. */
+static bool put_repairs(Run *r, Error *e)
+{
+    uint32_t put = 0;
+    for (uint32_t i = 0; i < REPAIRS && r->options.repair_heard; ++i)
+        if (!options_has_stage(&r->options, repairs[i].plugin) && any_asks(r, &repairs[i]))
+            options_put_stage(&r->options, put++, repairs[i].plugin);
+    return !put || (plan_stages(&r->plan, e) && takes_try(r->take, &r->plan, e));
+}
+
+static bool run_all(Run *r, double frames, Error *e)
+{
+    progress_start(&r->progress, work_in(r, frames));
+    bool ok = run_hear(r, e) && put_repairs(r, e);
+    progress_expect(&r->progress, work_in(r, frames));
+    ok = ok && run_chain(r, e) && keep_all(r, e);
+    progress_end(&r->progress);
+    return ok;
+}
+
 static bool render(Run *r, FILE *out, Error *e)
 {
     double frames = 0.0;
@@ -152,9 +197,7 @@ static bool render(Run *r, FILE *out, Error *e)
     r->folder = r->outputs.folder;
     if (!takes_look(r->take, &r->plan, r->folder, &frames, e))
         return false;
-    progress_start(&r->progress, frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0)));
-    const bool ok = run_hear(r, e) && run_chain(r, e) && keep_all(r, e);
-    progress_end(&r->progress);
+    const bool ok = run_all(r, frames, e);
     if (ok)
         print_reports(r, out);
     return ok;

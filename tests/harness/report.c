@@ -2,6 +2,7 @@
 
 #include "fill.h"
 #include "prose.h"
+#include "repair.h"
 
 #include <inttypes.h>
 #include <math.h>
@@ -175,6 +176,24 @@ static void print_take(const Take *t, FILE *to)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }
 
+/* What --loudness and --peak made of it, and its true peak: of one file, as those are of one. */
+static void print_delivered(const Report *r, const Take *t, FILE *to)
+{
+    const Delivery *wish = &r->plan->options->delivery;
+    const Delivered *got = &t->delivered[0];
+    if (t->out[1] || got->true_peak <= LEVEL_SILENT + 1.0)
+        return;
+    if (!wish->by_loudness && !wish->by_peak) {
+        fprintf(to, "  true peak %.1f dBTP\n", got->true_peak);
+        return;
+    }
+    fprintf(to, "  in the file %+.1f dB: ", got->gain);
+    if (got->loudness > LOUDNESS_LOW)
+        fprintf(to, "loudness %.1f LUFS as the standard reads this file, ", got->loudness);
+    fprintf(to, "true peak %.1f dBTP%s\n", got->true_peak,
+            got->held ? ", which holds it back from the loudness that was asked for" : "");
+}
+
 static void print_mix(const Report *r, uint32_t take, FILE *to)
 {
     const Take *t = &r->take[take];
@@ -189,8 +208,9 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
     else
         fprintf(to, "  level %s dB, loudness %.1f LUFS, peak %s dBFS%s\n", level, mix->out.loudness, peak,
                 t->out[1] ? ", of the two together" : "");
+    print_delivered(r, t, to);
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, mix->channels == 1 ? "mono" : "stereo", t->rate,
-            r->is_float ? "float" : "24 bit");
+            sound_bits_name(r->bits));
     if (mix->frames > t->frames)
         fprintf(to, ", %.1f s of it a tail after the take", (double)(mix->frames - t->frames) / t->rate);
     fputc('\n', to);
@@ -212,11 +232,13 @@ static void print_voice_heard(const Report *r, FILE *to)
 
 static void print_voice(const Report *r, FILE *to)
 {
+    if (*r->plan->saved)
+        fprintf(to, "settings: those of %s, and what is learned is learned anew\n", r->plan->saved);
     if (r->voice && r->voice_heard)
         print_voice_heard(r, to);
     else if (r->voice)
         fprintf(to, "voice: %s\n", r->voice);
-    else
+    else if (!*r->plan->saved)
         fprintf(to, "voice: none, plug-ins at their defaults%s\n",
                 r->voice_heard ? "; none was named, and Check could not tell" : "");
     if (r->voices_apart)
@@ -242,6 +264,47 @@ void report_print_heard(const Take *take, uint32_t takes, const Readings *check,
     print_check(check, to);
 }
 
+/* A repair that Check asks for and that is not among the stages. */
+static bool is_left_out(const Report *r, const Repair *repair)
+{
+    return !options_has_stage(r->plan->options, repair->plugin) && repair_asked(repair, r->plan, r->check);
+}
+
+static void print_left_out(const Report *r, FILE *to)
+{
+    char text[256];
+    bool begun = false;
+    for (uint32_t i = 0; i < REPAIRS; ++i) {
+        if (!is_left_out(r, &repairs[i]) || !fill_in(r->check, repairs[i].helps, text, sizeof text))
+            continue;
+        if (!begun)
+            fputs("\nwhat would help before the chain: --repair auto puts it there\n", to);
+        fprintf(to, "  %-6s %s\n", repairs[i].plugin, text);
+        begun = true;
+    }
+}
+
+static void print_put_in(const Report *r, FILE *to)
+{
+    const char *between = "";
+    fputs("\nrepairs that Check asks for: ", to);
+    for (uint32_t s = 0; s < r->stages; ++s) {
+        if (!repair_named(r->stage[s].name))
+            continue;
+        fprintf(to, "%s%s", between, r->stage[s].name);
+        between = ", ";
+    }
+    fputs(*between ? "\n" : "none\n", to);
+}
+
+static void print_repairs(const Report *r, FILE *to)
+{
+    if (r->plan->options->repair_heard)
+        print_put_in(r, to);
+    else
+        print_left_out(r, to);
+}
+
 void report_print(const Report *r, FILE *to)
 {
     for (uint32_t t = 0; t < r->takes; ++t)
@@ -251,6 +314,7 @@ void report_print(const Report *r, FILE *to)
         print_check(r->check, to);
     else
         fputs("\ncheck was not asked, as no stage learns\n", to);
+    print_repairs(r, to);
     for (uint32_t s = 0; s < r->stages; ++s)
         print_stage(r, &r->stage[s], to);
     for (uint32_t t = 0; t < r->takes; ++t)

@@ -22,7 +22,9 @@ typedef struct {
     bool voices_apart;     /* there are other takes, whose ranges lie too far away for one singer */
     bool check_asked;      /* false: no stage learns and the voice is known, so Check did not listen */
     const Readings *check; /* what Check heard in the takes; without a plug-in: nothing */
-    bool apart, is_float;
+    const Plan *plan;
+    bool apart;
+    SoundBits bits; /* of the files */
     const StageResult *stage;
     uint32_t stages;
     const Take *take;

@@ -103,20 +103,37 @@ static bool cannot_write(const SoundOut *s, const char *why, Error *e)
     return error_set(e, ERROR_WRITE, "%s: cannot write: %s", s->name, why);
 }
 
-/* Sizes in a WAV have 32 bits. */
-static bool fits_wav(uint64_t frames, uint32_t channels, bool is_float)
+typedef struct {
+    const char *name;
+    int format;
+    uint32_t bytes;
+    double steps; /* to full scale; 0: float */
+} Depth;
+
+static const Depth depth[SOUND_BITS] = {
+    [SOUND_24] = {"24 bit", SF_FORMAT_PCM_24, 3, 8388608.0},
+    [SOUND_16] = {"16 bit", SF_FORMAT_PCM_16, 2, 32768.0},
+    [SOUND_FLOAT] = {"float", SF_FORMAT_FLOAT, 4, 0.0},
+};
+
+const char *sound_bits_name(SoundBits bits)
 {
-    return frames * channels * (is_float ? 4 : 3) < UINT32_MAX - 1000;
+    return depth[bits].name;
+}
+
+/* Sizes in a WAV have 32 bits. */
+static bool fits_wav(uint64_t frames, uint32_t channels, SoundBits bits)
+{
+    return frames * channels * depth[bits].bytes < UINT32_MAX - 1000;
 }
 
 bool sound_create(SoundOut *s, int handle, const char *name, double rate, uint32_t channels, uint64_t frames,
-                  bool is_float, Error *e)
+                  SoundBits bits, Error *e)
 {
-    *s = (SoundOut){.channels = channels, .is_float = is_float, .name = name};
+    *s = (SoundOut){.channels = channels, .bits = bits, .noise = 1, .name = name};
     SF_INFO info = {.samplerate = (int)lrint(rate),
                     .channels = (int)channels,
-                    .format = (fits_wav(frames, channels, is_float) ? SF_FORMAT_WAV : SF_FORMAT_RF64) |
-                              (is_float ? SF_FORMAT_FLOAT : SF_FORMAT_PCM_24)};
+                    .format = (fits_wav(frames, channels, bits) ? SF_FORMAT_WAV : SF_FORMAT_RF64) | depth[bits].format};
     s->file = sf_open_fd(handle, SFM_WRITE, &info, SF_TRUE);
     if (!s->file)
         return cannot_write(s, sf_strerror(NULL), e);
@@ -124,13 +141,22 @@ bool sound_create(SoundOut *s, int handle, const char *name, double rate, uint32
     return true;
 }
 
-/* libsndfile takes the upper 24 bits of an int. Its own conversion from float scales by 2^23 - 1, which moves samples
- * that came from 24 bit by a step. */
-static int to_24_bit(SoundOut *s, float x)
+/* 0..1, from a linear congruential generator (Numerical Recipes' constants). */
+static double noise(SoundOut *s)
 {
-    const double step = rint((double)x * 8388608.0);
-    s->over += step < -8388608.0 || step > 8388607.0;
-    return (int)dsp_clamp(step, -8388608.0, 8388607.0) * 256;
+    s->noise = s->noise * 1664525u + 1013904223u;
+    return (double)(s->noise >> 8) / 16777216.0;
+}
+
+/* libsndfile takes the upper bits of an int. Its own conversion from float scales by 2^23 - 1, which moves samples that
+ * came from 24 bit by a step. */
+static int to_steps(SoundOut *s, float sample)
+{
+    const double steps = depth[s->bits].steps, x = (double)sample * steps;
+    const double one = noise(s), dither = one - noise(s);
+    s->over += rint(x) < -steps || rint(x) > steps - 1.0;
+    const double step = x == rint(x) ? x : rint(x + dither);
+    return (int)dsp_clamp(step, -steps, steps - 1.0) * (int)(2147483648.0 / steps);
 }
 
 static sf_count_t write_float(SoundOut *s, const float *const *in, uint32_t n)
@@ -142,19 +168,19 @@ static sf_count_t write_float(SoundOut *s, const float *const *in, uint32_t n)
     return sf_writef_float(s->file, block, n);
 }
 
-static sf_count_t write_24_bit(SoundOut *s, const float *const *in, uint32_t n)
+static sf_count_t write_steps(SoundOut *s, const float *const *in, uint32_t n)
 {
     int block[SOUND_BLOCK * DSP_CHANNELS];
     for (uint32_t i = 0; i < n; ++i)
         for (uint32_t c = 0; c < s->channels; ++c)
-            block[i * s->channels + c] = to_24_bit(s, in[c][i]);
+            block[i * s->channels + c] = to_steps(s, in[c][i]);
     return sf_writef_int(s->file, block, n);
 }
 
 bool sound_write(SoundOut *s, const float *const *in, uint32_t n, Error *e)
 {
     errno = 0;
-    const sf_count_t wrote = s->is_float ? write_float(s, in, n) : write_24_bit(s, in, n);
+    const sf_count_t wrote = s->bits == SOUND_FLOAT ? write_float(s, in, n) : write_steps(s, in, n);
     return wrote == (sf_count_t)n || cannot_write(s, errno ? strerror(errno) : sf_strerror(s->file), e);
 }
 

@@ -33,22 +33,31 @@ uint32_t sound_read(SoundIn *s, float *const *out, uint32_t n);
 
 /* ---- Writing ---- */
 
+typedef enum { SOUND_24, SOUND_16, SOUND_FLOAT, SOUND_BITS } SoundBits;
+
+/* "24 bit", "16 bit", "float" */
+const char *sound_bits_name(SoundBits bits);
+
 /* WAV. The same audio makes the same file to the byte. Past 4 GB it becomes RF64. */
 typedef struct {
     SNDFILE *file;
     const char *name;
     uint32_t channels;
-    bool is_float; /* else 24 bit */
-    uint64_t over; /* samples that 24 bit could not hold and that were clipped */
+    SoundBits bits;
+    uint64_t over;  /* samples that 16 or 24 bit could not hold and that were clipped */
+    uint32_t noise; /* of the dither */
 } SoundOut;
 
 /* Writes to a handle (newfile.h) and owns it from here on. name is for errors, and kept, not copied; frames: how many
  * will be written. */
 bool sound_create(SoundOut *s, int handle, const char *name, double rate, uint32_t channels, uint64_t frames,
-                  bool is_float, Error *e);
+                  SoundBits bits, Error *e);
 
-/* n frames, channel by channel, n at most SOUND_BLOCK. 24 bit: rounded to the nearest step of 2^-23; what came from a
- * 24-bit file comes back to the bit. */
+/* n frames, channel by channel, n at most SOUND_BLOCK. 16 and 24 bit: rounded to the nearest step (2^-15, 2^-23) with
+ * triangular dither of two steps from end to end, which makes what is rounded away a steady noise that does not follow
+ * the sound (Lipshitz, Wannamaker and Vanderkooy, Quantization and Dither, J. Audio Eng. Soc. 40, 1992; from memory). A
+ * sample that lies on a step already is left alone: what came from a file of that kind comes back to the bit, and
+ * silence stays silence. The dither is the same in every run. */
 bool sound_write(SoundOut *s, const float *const *in, uint32_t n, Error *e);
 
 /* Completes and closes the file. */

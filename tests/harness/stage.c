@@ -7,6 +7,8 @@ static bool apply_settings(const StagePlan *plan, Instance *i, Error *e)
     const Plugin *plugin = instance_plugin(i);
     if (plan->voice && plugin->presets && !instance_preset(i, plan->voice, e))
         return false;
+    if (plan->saved && !instance_controls_from(i, plan->saved, e))
+        return false;
     for (uint32_t s = 0; s < plan->sets; ++s) {
         const Setting *set = &plan->set[s];
         if (!strcmp(set->plugin, plan->name) && !instance_set_text(i, set->symbol, set->value, e))

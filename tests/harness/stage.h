@@ -14,6 +14,7 @@ typedef struct {
     Host *host;
     const char *name;   /* the plug-in's stem */
     const char *voice;  /* label of the presets to load; NULL: the plug-in's own defaults */
+    const char *saved;  /* folder of a saved preset whose controls go over those; NULL: none */
     const Setting *set; /* those of other plug-ins are passed over */
     uint32_t sets;
     double silence; /* seconds of silence played after a take that it listened to, for answers that come late */

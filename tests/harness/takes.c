@@ -51,6 +51,14 @@ bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Erro
     return true;
 }
 
+bool takes_try(const Take *take, Plan *plan, Error *e)
+{
+    for (uint32_t k = 0; k < plan->options->ins; ++k)
+        if (!plan_try(plan, take[k].channels, take[k].rate, e))
+            return false;
+    return true;
+}
+
 void takes_free(Take *take, uint32_t takes)
 {
     for (uint32_t t = 0; take && t < takes; ++t) {

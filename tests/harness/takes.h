@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_TAKES_H
 #define LINCTUS_HARNESS_TAKES_H
 
+#include "deliver.h"
 #include "mix.h"
 #include "plan.h"
 #include "progress.h"
@@ -23,12 +24,16 @@ typedef struct {
     Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
     const char *out[2]; /* the files written: the mix, or voice and ambience */
     uint64_t over[2];   /* samples clipped in each */
+    Delivered delivered[2];
 } Take;
 
 /* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each. A
  * pipe, which can be read only once, is copied to a file without a name in `folder`. Leaves in *frames how many the
  * takes promise together. `take` is zeroed, one for each of the plan's options->in. */
 bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Error *e);
+
+/* Tries the plan on each of them, which have been looked at. */
+bool takes_try(const Take *take, Plan *plan, Error *e);
 
 /* Closes what is open; `take` may be NULL. */
 void takes_free(Take *take, uint32_t takes);

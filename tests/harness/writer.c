@@ -18,11 +18,11 @@ static bool writer_end(Sink *s, Error *e)
     return sound_finish(&((Writer *)s)->sound, e);
 }
 
-bool writer_start(Writer *w, NewFile *file, double rate, uint32_t channels, uint64_t frames, bool is_float, Error *e)
+bool writer_start(Writer *w, NewFile *file, double rate, uint32_t channels, uint64_t frames, SoundBits bits, Error *e)
 {
     const int handle = newfile_open(file, e);
     w->sink = (Sink){writer_write, writer_end};
-    return handle >= 0 && sound_create(&w->sound, handle, file->name, rate, channels, frames, is_float, e);
+    return handle >= 0 && sound_create(&w->sound, handle, file->name, rate, channels, frames, bits, e);
 }
 
 uint64_t writer_over(const Writer *w)

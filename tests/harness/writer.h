@@ -12,7 +12,7 @@ typedef struct {
 } Writer;
 
 /* Begins the file, under its hidden name. frames: the most that can come; past 4 GB of them the file is RF64. */
-bool writer_start(Writer *w, NewFile *file, double rate, uint32_t channels, uint64_t frames, bool is_float, Error *e);
+bool writer_start(Writer *w, NewFile *file, double rate, uint32_t channels, uint64_t frames, SoundBits bits, Error *e);
 
 /* Samples that were clipped so far. */
 uint64_t writer_over(const Writer *w);

@@ -170,8 +170,7 @@ static void bypass_returns_the_input(void **state)
     }
 }
 
-/* Bit-exact 100 ms after the switch, whatever the plug-in was doing; and back again it works as if it had never been
- * off, as far as it does not learn. */
+/* Bit-exact 100 ms after the switch, whatever the plug-in was doing. */
 static void bypass_is_exact_after_its_fade(void **state)
 {
     const Case *c = *state;
@@ -221,6 +220,79 @@ static void bypass_with_dry_silent_is_silent(void **state)
     instance_free(i);
     audio_free(&in);
     audio_free(&out);
+}
+
+/* What it would save after a take that it played on or off. */
+static char *state_after(const Case *c, const Audio *in, float enabled)
+{
+    Instance *i = every_new(c, 16000.0, INSTANCE_PLAIN);
+    instance_set(i, "enabled", enabled);
+    instance_activate(i);
+    const Audio out = audio_through(i, in);
+    instance_set(i, "enabled", 0.f);
+    Error e;
+    char *text = instance_save(i, &e);
+    if (!text)
+        fail_msg("%s", e.text);
+    audio_free(&out);
+    instance_free(i);
+    return text;
+}
+
+static bool learns_and_sleeps(const Plugin *plugin)
+{
+    return every_learns(plugin) && every_has_settings(plugin);
+}
+
+static bool learns_awake(const Plugin *plugin)
+{
+    return every_learns(plugin) && !every_has_settings(plugin);
+}
+
+/* Off it learns nothing, on it does; what has nothing to switch off listens all the time. */
+static void learning_sleeps(void **state)
+{
+    const Case *c = *state;
+    const bool sleeps = every_has_settings(c->plugin);
+    const Audio nothing = audio_new(160), take = every_take(8 * 16000, 16000.0);
+    char *const fresh = state_after(c, &nothing, 0.f), *const off = state_after(c, &take, 0.f);
+    char *const on = state_after(c, &take, 1.f);
+    assert_true(strcmp(fresh, on) != 0);
+    assert_string_equal(off, sleeps ? fresh : on);
+    free(fresh);
+    free(off);
+    free(on);
+    audio_free(&nothing);
+    audio_free(&take);
+}
+
+static bool sleeps(const Plugin *plugin)
+{
+    return every_has_settings(plugin);
+}
+
+/* What sounded when it was switched off is gone: on again, in silence, it is silent. */
+static void nothing_is_left_when_it_wakes(void **state)
+{
+    const Case *c = *state;
+    const double rate = 48000.0;
+    const Audio take = every_take(48000, rate), rest = audio_new(48000);
+    Instance *i = every_new(c, rate, INSTANCE_PLAIN);
+    instance_activate(i);
+    const Audio played = audio_through(i, &take);
+    instance_set(i, "enabled", 0.f);
+    const Audio off = audio_through(i, &rest);
+    instance_set(i, "enabled", 1.f);
+    const Audio on = audio_through(i, &rest);
+    for (uint32_t o = 0; o < c->plugin->outs; ++o)
+        for (uint32_t k = 0; k < on.n; ++k)
+            assert_true(fabsf(on.channel[o][k]) < 1e-8f);
+    audio_free(&take);
+    audio_free(&rest);
+    audio_free(&played);
+    audio_free(&off);
+    audio_free(&on);
+    instance_free(i);
 }
 
 /* The lag at which output and input are most alike, within `most` frames to each side. */
@@ -632,6 +704,9 @@ static const Property properties[] = {
     {"lives with one buffer for all ports", lives_with_one_buffer_for_all, NULL},
     {"bypass returns the input", bypass_returns_the_input, NULL},
     {"bypass is exact after its fade", bypass_is_exact_after_its_fade, NULL},
+    {"off it learns nothing", learning_sleeps, learns_and_sleeps},
+    {"off it goes on listening", learning_sleeps, learns_awake},
+    {"nothing is left when it wakes", nothing_is_left_when_it_wakes, sleeps},
     {"bypass with dry silent is silent", bypass_with_dry_silent_is_silent, has_dry_level},
     {"latency is true and constant", latency_is_true_and_constant, NULL},
     {"damaged samples count as silence", damaged_samples_count_as_silence, NULL},

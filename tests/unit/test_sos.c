@@ -206,7 +206,7 @@ static void silence_becomes_exact(void **state)
         sos_hush(&s);
     }
     for (int i = 0; i < 2; ++i)
-        assert_true(s.state[i][0].s1 == 0.0 && s.state[i][0].s2 == 0.0);
+        assert_true(s.state[0][i].s1 == 0.0 && s.state[0][i].s2 == 0.0);
 }
 
 /* A bell over the sine, one of its parameters moved over its whole range along a smoother of 20 ms, designed once a

@@ -1,0 +1,20 @@
+/* Cascades of second-order sections in the lanes of vectors: two sections a vector, each section a sample behind the
+ * one before it, so that no lane waits for another. The same arithmetic in the same order as svf_step() section by
+ * section, hence the same bits for any division into calls, and in plain C where a compiler has no vectors (two.h);
+ * tests/unit/test_lanes.c holds it to that. */
+#ifndef LINCTUS_LANES_H
+#define LINCTUS_LANES_H
+
+#include "svf.h"
+
+enum { LANES_SECTIONS = 6 };
+
+/* n samples through so many sections (1..LANES_SECTIONS) in a row, in place. Any n; the vectors pay from a dozen on. */
+void lanes_run(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n);
+
+/* The same with sections that move: svf_between(from, goal, way), where way[i] is section i's at the first sample, a
+ * multiple of 1 / DSP_CELL, and 1 / DSP_CELL more at each that follows. n: 0..DSP_CELL. */
+void lanes_glide(const Svf *from, const Svf *goal, const double *way, SvfState *state, uint32_t sections, double *x,
+                 uint32_t n);
+
+#endif

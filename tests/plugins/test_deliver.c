@@ -1,0 +1,142 @@
+/* `render --loudness` and `--peak`: what a meter that is not ours (libebur128) reads in the file. */
+#include "figure.h"
+#include "only.h"
+#include "runs.h"
+
+#ifdef HAVE_EBUR128
+#include <ebur128.h>
+
+typedef struct {
+    double loudness, true_peak; /* LUFS, dBTP */
+} Read;
+
+static Read read_file(const Bench *b, const char *name)
+{
+    Sound s = sound_load(b, name);
+    Read r = {0};
+    ebur128_state *e =
+        ebur128_init(s.channels, (unsigned long)s.info.samplerate, EBUR128_MODE_I | EBUR128_MODE_TRUE_PEAK);
+    assert_non_null(e);
+    if (s.channels == 1)
+        ebur128_set_channel(e, 0, EBUR128_LEFT);
+    assert_int_equal(ebur128_add_frames_float(e, s.x, s.n), EBUR128_SUCCESS);
+    ebur128_loudness_global(e, &r.loudness);
+    for (uint32_t c = 0; c < s.channels; ++c) {
+        double peak = 0.0;
+        ebur128_true_peak(e, c, &peak);
+        r.true_peak = fmax(r.true_peak, peak);
+    }
+    r.true_peak = gain_to_db(r.true_peak);
+    ebur128_destroy(&e);
+    sound_free(&s);
+    return r;
+}
+
+static double number_after(const char *text, const char *mark)
+{
+    const char *found = strstr(text, mark);
+    if (!found)
+        fail_msg("no \"%s\" in: %s", mark, text);
+    return found ? strtod(found + strlen(mark), NULL) : NAN;
+}
+
+static void sing(const Bench *b, int channels)
+{
+    save_singer(b, "sung.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 6, .seconds = 6, .gain_db = -9});
+    Sound one = sound_load(b, "sung.wav");
+    float *x = every_floats(2 * one.n);
+    for (uint32_t k = 0; k < one.n; ++k)
+        for (int c = 0; c < channels; ++c)
+            x[k * (uint32_t)channels + (uint32_t)c] = one.x[k];
+    save(b, "in.wav", WAV_24, one.info.samplerate, channels, x, one.n);
+    free(x);
+    sound_free(&one);
+}
+
+static void a_file_gets_the_loudness_that_was_asked_for(void **state)
+{
+    Bench *b = *state;
+    double worst = 0.0, told = 0.0;
+    for (int channels = 1; channels <= 2; ++channels) {
+        sing(b, channels);
+        run_well(b, "--replace --loudness -24 in.wav -o out.wav");
+        const Read r = read_file(b, "out.wav");
+        worst = fmax(worst, fabs(r.loudness + 24.0));
+        told = fmax(told, fabs(number_after(b->out, "true peak ") - r.true_peak));
+        run_well(b, "--replace --loudness '-24 LUFS' --stages trim in.wav -o dry.wav");
+        worst = fmax(worst, fabs(read_file(b, "dry.wav").loudness + 24.0));
+    }
+    figure_at_most("Suite", "--loudness: the file is off by", worst, 0.01, "LU", "libebur128");
+    figure_at_most("Suite", "--loudness: true peak told is off by", told, 0.15, "dB",
+                   "libebur128, whose points lie elsewhere; told to 0.1 dB");
+}
+
+/* A loudness that would put the peak too high stops where the peak may be, and says so. */
+static void a_peak_goes_before_a_loudness(void **state)
+{
+    Bench *b = *state;
+    sing(b, 1);
+    run_well(b, "--loudness -6 --stages trim in.wav -o loud.wav");
+    assert_non_null(strstr(b->out, "holds it back from the loudness"));
+    double worst = fabs(read_file(b, "loud.wav").true_peak + 1.0);
+    run_well(b, "--peak -6 in.wav -o peak.wav");
+    worst = fmax(worst, fabs(read_file(b, "peak.wav").true_peak + 6.0));
+    run_well(b, "--loudness=-8 --peak=-12 in.wav -o both.wav");
+    worst = fmax(worst, fabs(read_file(b, "both.wav").true_peak + 12.0));
+    figure_at_most("Suite", "--peak: the file's true peak is off by", worst, 0.1, "dB",
+                   "libebur128, whose points lie elsewhere");
+}
+
+/* Nothing to go by: nothing is done. */
+static void silence_stays_silence(void **state)
+{
+    Bench *b = *state;
+    float *x = every_floats(RATE);
+    save(b, "in.wav", WAV_24, RATE, 1, x, RATE);
+    run_well(b, "--loudness -16 --stages trim in.wav -o out.wav");
+    run_well(b, "--replace --peak -1 --stages trim in.wav -o out.wav");
+    Sound out = sound_load(b, "out.wav");
+    assert_memory_equal(out.x, x, out.n * sizeof *x);
+    sound_free(&out);
+    free(x);
+}
+
+/* Without either the file is what it was: the mix. */
+static void nothing_asked_nothing_done(void **state)
+{
+    Bench *b = *state;
+    sing(b, 2);
+    run_well(b, "--float --stages trim,tone in.wav -o one.wav");
+    run_well(b, "--float --stages trim,tone --peak -3 in.wav -o two.wav");
+    const double gain = number_after(b->out, "in the file ");
+    Sound one = sound_load(b, "one.wav"), two = sound_load(b, "two.wav");
+    double off = 0.0;
+    for (uint32_t k = 0; k < one.n * one.channels; ++k)
+        off = fmax(off, fabs((double)two.x[k] - (double)one.x[k] * db_to_gain(gain)));
+    assert_true(off < 0.01); /* the gain is told to 0.1 dB */
+    sound_free(&one);
+    sound_free(&two);
+}
+
+#define BENCH_TEST(test) cmocka_unit_test_setup_teardown(test, bench_start, bench_end)
+
+int main(void)
+{
+    struct CMUnitTest tests[] = {
+        BENCH_TEST(a_file_gets_the_loudness_that_was_asked_for),
+        BENCH_TEST(a_peak_goes_before_a_loudness),
+        BENCH_TEST(silence_stays_silence),
+        BENCH_TEST(nothing_asked_nothing_done),
+    };
+    return only_run("deliver", tests, sizeof tests / sizeof *tests);
+}
+
+#else
+
+int main(void)
+{
+    puts("skipped test_deliver: no libebur128 to read the files with\n0 passed, 0 failed, 1 skipped");
+    return 0;
+}
+
+#endif
