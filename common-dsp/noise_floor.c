@@ -191,17 +191,23 @@ static void do_piece(NoiseFloor *f, uint32_t piece)
     }
 }
 
-/* Step 0 to 2 channels + PIECES - 1 of a frame's work. */
+/* Steps of a frame's work: the channels' analyses, the pieces, the channels' syntheses. */
+static uint32_t steps_of(const NoiseFloor *f)
+{
+    return PIECES + 2 * STFT_STEPS * f->channels;
+}
+
 static void do_step(NoiseFloor *f, uint32_t step)
 {
+    const uint32_t transforms = STFT_STEPS * f->channels, last = step - transforms - PIECES;
     if (step == 0)
         f->works = false;
-    if (step < f->channels)
-        stft_analyse(&f->stft, step);
-    else if (step < f->channels + PIECES)
-        do_piece(f, step - f->channels);
+    if (step < transforms)
+        stft_analyse(&f->stft, step / STFT_STEPS, step % STFT_STEPS);
+    else if (step < transforms + PIECES)
+        do_piece(f, step - transforms);
     else if (f->works)
-        stft_synthesise(&f->stft, step - f->channels - PIECES);
+        stft_synthesise(&f->stft, last / STFT_STEPS, last % STFT_STEPS);
 }
 
 /* ---- The grid ---- */
@@ -246,7 +252,7 @@ static void begin_frame(NoiseFloor *f)
 static void tick(void *dsp)
 {
     NoiseFloor *f = dsp;
-    const uint32_t cell = stft_tick(&f->stft), steps = PIECES + 2 * f->channels;
+    const uint32_t cell = stft_tick(&f->stft), steps = steps_of(f);
     if (cell == 0)
         begin_frame(f);
     for (uint32_t s = cell * steps / f->stft.cells; s < (cell + 1) * steps / f->stft.cells; ++s)
