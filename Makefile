@@ -155,7 +155,9 @@ $(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/stamps/compile
 EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
 LIBS_test_bs1770 = $(EBUR128_LIBS)
 LIBS_test_deliver = $(EBUR128_LIBS)
-$(BUILD)/obj/tests/published/test_bs1770.o $(BUILD)/obj/tests/plugins/test_deliver.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
+LIBS_test_report = $(EBUR128_LIBS)
+$(addprefix $(BUILD)/obj/tests/,published/test_bs1770.o plugins/test_deliver.o plugins/test_report.o): \
+	CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
 
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
@@ -289,8 +291,11 @@ voices: $(VOICES) ##     the finder, Esses and Check on recorded voices, more of
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
 
-bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of every plug-in beside general tools
+bench: bundle $(BUILD)/bench $(BUILD)/singer ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
 	@tests/bench/run.sh $(BUILD)
+
+bench-page: ## write the tables of the last make bench into tests/BENCH.md
+	@tests/bench/page.sh $(BUILD)/bench.txt
 
 # Chooses the seeds of the plate's tables: see the source.
 RATE  ?= 48000
@@ -303,7 +308,10 @@ $(BUILD)/plate_tables: $(BUILD)/obj/tests/plate_tables/search.o $(BUILD)/obj/tes
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) -lcmocka -lm
 
-$(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
+# Where valgrind's header is, callgrind counts.
+$(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/valgrind/callgrind.h),-DHAVE_CALLGRIND)
+
+$(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
@@ -414,7 +422,7 @@ $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 $(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
+.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench bench-page hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

@@ -152,12 +152,28 @@ static void glide(Smooth *s, float *value, uint32_t n)
     fill_up(value, n);
 }
 
+/* A single section that rests needs no lanes. */
+static void cut_low(CompressorGain *g, const float *const *in, float *const *out, uint32_t n)
+{
+    if (g->low_cut.glide[0]) {
+        sos_process(&g->low_cut, in, out, n);
+        return;
+    }
+    const Svf section = g->low_cut.now[0];
+    for (uint32_t c = 0; c < g->channels; ++c) {
+        SvfState state = g->low_cut.state[c][0];
+        for (uint32_t t = 0; t < n; ++t)
+            out[c][t] = (float)svf_step(&section, &state, (double)in[c][t]);
+        g->low_cut.state[c][0] = state;
+    }
+}
+
 /* What the detector reads: the larger of the channels' magnitudes, held. */
 static void detect(CompressorGain *g, const float *const *in, float *held, uint32_t n)
 {
     float heard[DSP_CHANNELS][DSP_CELL];
     float *const low_cut[DSP_CHANNELS] = {heard[0], heard[1]};
-    sos_process(&g->low_cut, in, low_cut, n);
+    cut_low(g, in, low_cut, n);
     for (uint32_t c = 0; c < g->channels; ++c)
         fill_up(heard[c], n);
     for (uint32_t t = 0; t < n; t += FOUR) {
@@ -210,8 +226,10 @@ static void ask(CompressorGain *g, const float *held, float *target, uint32_t n)
         const Four db = four_mul(loud, four_all(LOG2_TO_DB));
         four_store(target + t, curve_at(db, four_load(threshold + t), four_load(slope + t), four_load(knee + t)));
     }
+    /* NOLINTBEGIN(clang-analyzer-core.uninitialized.Assign): n is 1 or more */
     g->held = held[n - 1];
     g->target = target[n - 1];
+    /* NOLINTEND(clang-analyzer-core.uninitialized.Assign) */
 }
 
 /* With attack and release. */
@@ -261,7 +279,7 @@ static void put_out(CompressorGain *g, const float *gain, const float *const *in
     for (uint32_t c = 0; c < g->channels; ++c) {
         for (uint32_t t = 0; t < n; t += FOUR)
             four_store(dry[c] + t, four_mul(four_load(gain + t), four_load(dry[c] + t)));
-        memcpy(out[c], dry[c], n * sizeof *dry[c]);
+        dsp_copy(out[c], dry[c], n);
     }
 }
 

@@ -27,16 +27,18 @@ void delay_reset(Delay *d)
 void delay_write(Delay *d, const float *in, uint32_t n)
 {
     const uint32_t room = d->mask + 1 - d->at, first = n < room ? n : room;
-    memcpy(d->line + d->at, in, first * sizeof *in);
-    memcpy(d->line, in + first, (n - first) * sizeof *in);
+    dsp_copy(d->line + d->at, in, first);
+    if (first < n)
+        memcpy(d->line, in + first, (n - first) * sizeof *in);
     d->at = (d->at + n) & d->mask;
 }
 
 void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n)
 {
     const uint32_t from = (d->at - ago - n) & d->mask, room = d->mask + 1 - from, first = n < room ? n : room;
-    memcpy(out, d->line + from, first * sizeof *out);
-    memcpy(out + first, d->line, (n - first) * sizeof *out);
+    dsp_copy(out, d->line + from, first);
+    if (first < n)
+        memcpy(out + first, d->line, (n - first) * sizeof *out);
 }
 
 void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t n)

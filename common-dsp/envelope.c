@@ -1,5 +1,8 @@
 #include "envelope.h"
 
+#include "four_math.h"
+#include "inlined.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -28,8 +31,8 @@ void peak_hold_reset(PeakHold *p)
 bool cell_hold_init(CellHold *h, uint32_t samples)
 {
     const uint32_t cells = samples / DSP_CELL + 2;
-    *h =
-        (CellHold){.largest = calloc((size_t)cells * DSP_CELL, sizeof *h->largest), .samples = samples, .cells = cells};
+    *h = (CellHold){
+        .largest = calloc((size_t)(cells + 1) * DSP_CELL, sizeof *h->largest), .samples = samples, .cells = cells};
     return h->largest;
 }
 
@@ -41,7 +44,7 @@ void cell_hold_done(CellHold *h)
 
 void cell_hold_reset(CellHold *h)
 {
-    memset(h->largest, 0, (size_t)h->cells * DSP_CELL * sizeof *h->largest);
+    memset(h->largest, 0, (size_t)(h->cells + 1) * DSP_CELL * sizeof *h->largest);
     h->at = h->into = 0;
 }
 
@@ -50,40 +53,49 @@ static inline float larger(float a, float b)
     return a > b ? a : b;
 }
 
-/* The cell so many cells before the one under way. */
-static const float *cell_before(const CellHold *h, uint32_t back)
+static float *cell_of(const CellHold *h, uint32_t at)
 {
-    return h->largest + (size_t)((h->at + h->cells - back) % h->cells) * DSP_CELL;
+    return h->largest + (size_t)at * DSP_CELL;
 }
 
-static float largest_of_cells(const CellHold *h, uint32_t cells)
+static uint32_t next(const CellHold *h, uint32_t at)
+{
+    return at + 1 < h->cells ? at + 1 : 0;
+}
+
+/* From one cell up to the one under way. */
+static float largest_since(const CellHold *h, uint32_t from)
 {
     float most = 0.f;
-    for (uint32_t back = 1; back <= cells; ++back)
-        most = larger(most, *cell_before(h, back));
+    for (uint32_t at = from; at != h->at; at = next(h, at))
+        most = larger(most, *cell_of(h, at));
     return most;
 }
 
-/* With t samples of this cell in the window, samples - t before it are: so many whole cells, and the end of one. */
+/* With t samples of this cell in the window, samples - t before it are: so many whole cells, and the end of one. The
+ * oldest of the ring is the next one in it; what is left of it with each sample lies in a row with the one after it. */
 static void begin_cell(CellHold *h)
 {
-    const uint32_t whole = h->samples / DSP_CELL, rest = h->samples % DSP_CELL;
-    const float fewer = largest_of_cells(h, whole - 1), *last = cell_before(h, whole), *cut = cell_before(h, whole + 1);
-    const float all = larger(fewer, *last);
+    const uint32_t rest = h->samples % DSP_CELL, oldest = next(h, h->at), second = next(h, oldest);
+    const float *left = cell_of(h, oldest) + DSP_CELL - rest, whole = *cell_of(h, second);
+    const Four fewer = four_all(largest_since(h, next(h, second)));
+    for (uint32_t t = 0; t < DSP_CELL; t += FOUR)
+        four_store(h->before + t, four_max(four_load(left + t), fewer));
     for (uint32_t t = 0; t < rest; ++t)
-        h->before[t] = larger(all, cut[DSP_CELL - rest + t]);
-    for (uint32_t t = rest; t < DSP_CELL; ++t)
-        h->before[t] = larger(fewer, last[t - rest]);
+        h->before[t] = larger(h->before[t], whole);
     h->so_far = 0.f;
 }
 
-/* The cell's samples become the largest of those from them on. */
+/* The cell's samples become the largest of those from them on. The first cell stands behind the last once more. */
 static void end_cell(CellHold *h)
 {
-    float *cell = h->largest + (size_t)h->at * DSP_CELL;
-    for (uint32_t t = DSP_CELL - 1; t > 0; --t)
-        cell[t - 1] = larger(cell[t - 1], cell[t]);
-    h->at = h->at + 1 < h->cells ? h->at + 1 : 0;
+    float *cell = cell_of(h, h->at), largest = 0.f;
+    UNROLLED
+    for (uint32_t t = DSP_CELL; t > 0; --t)
+        cell[t - 1] = largest = larger(cell[t - 1], largest);
+    if (h->at == 0)
+        memcpy(cell_of(h, h->cells), cell, DSP_CELL * sizeof *cell);
+    h->at = next(h, h->at);
     h->into = 0;
 }
 
@@ -91,12 +103,16 @@ void cell_hold_run(CellHold *h, const float *x, float *held, uint32_t n)
 {
     if (!h->into)
         begin_cell(h);
-    float so_far = h->so_far;
-    memcpy(h->largest + (size_t)h->at * DSP_CELL + h->into, x, n * sizeof *x);
-    for (uint32_t t = 0; t < n; ++t) {
-        so_far = larger(x[t], so_far);
-        held[t] = larger(so_far, h->before[h->into + t]);
-    }
+    float *here = cell_of(h, h->at) + h->into, *before = h->before + h->into, so_far = h->so_far;
+    dsp_copy(here, x, n);
+    UNROLLED
+    for (uint32_t t = 0; t < n; ++t)
+        held[t] = so_far = larger(here[t], so_far);
+    uint32_t t = 0;
+    for (; t + FOUR <= n; t += FOUR)
+        four_store(held + t, four_max(four_load(held + t), four_load(before + t)));
+    for (; t < n; ++t)
+        held[t] = larger(held[t], before[t]);
     h->so_far = so_far;
     h->into += n;
     if (h->into == DSP_CELL)

@@ -210,7 +210,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     for (uint32_t c = 0; c < e->channels; ++c)
         delay_process(&e->delay[c], e->latency, in[c], late[c], n);
     for (uint32_t c = 0; c < e->channels; ++c) /* every input is read by now: an output may be one */
-        memcpy(out[c], late[c], n * sizeof *out[c]);
+        dsp_copy(out[c], late[c], n);
     if (!e->at_rest)
         sos_process(&e->bell, (const float *const *)out, out, n);
     if (!fade_rests_at(&e->hear, false))

@@ -242,4 +242,26 @@ static inline float four_largest(const float *x, uint32_t n)
     return four_largest_lane(four_max(most, four_abs(four_load(last))));
 }
 
+/* The largest and the smallest magnitude of n samples. */
+typedef struct {
+    float largest, smallest;
+} FourSpan;
+
+/* n: 1 or more. */
+static inline FourSpan four_span(const float *x, uint32_t n)
+{
+    Four most = four_abs(four_all(*x)), least = most;
+    for (uint32_t t = 0; t + FOUR <= n; t += FOUR) {
+        const Four here = four_abs(four_load(x + t));
+        most = four_max(most, here);
+        least = four_min(least, here);
+    }
+    for (uint32_t t = n - n % FOUR; t < n; ++t) {
+        const Four here = four_abs(four_all(x[t]));
+        most = four_max(most, here);
+        least = four_min(least, here);
+    }
+    return (FourSpan){four_largest_lane(most), four_smallest_lane(least)};
+}
+
 #endif

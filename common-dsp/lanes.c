@@ -198,3 +198,93 @@ void lanes_glide(const Svf *from, const Svf *goal, const double *way, SvfState *
         start.way[i / 2] = two_put(start.way[i / 2], i % 2, way[i] - i * (1.0 / DSP_CELL));
     in_pairs(pair, by, start, state, sections, x, n);
 }
+
+/* ---- Two channels ---- */
+
+/* A sample of both goes through all sections before the next. */
+static INLINED void walk(const Pair *section, const Pair *by, int sections, Two *way, PairState *state,
+                         double *const *x, uint32_t n)
+{
+    for (uint32_t t = 0; t < n; ++t) {
+        Two y = two_of(x[0][t], x[1][t]);
+        UNROLLED
+        for (int i = 0; i < sections; ++i) {
+            Pair now = section[i];
+            if (by) {
+                now = pair_between(&section[i], &by[i], way[i]);
+                way[i] = two_add(way[i], two_of(1.0 / DSP_CELL, 1.0 / DSP_CELL));
+            }
+            y = pair_step(&now, &state[i], y);
+        }
+        x[0][t] = two_lane(y, 0);
+        x[1][t] = two_lane(y, 1);
+    }
+}
+
+/* As fly_pairs(). */
+static INLINED void walk_sections(const Pair *section, const Pair *by, uint32_t sections, Two *way, PairState *state,
+                                  double *const *x, uint32_t n)
+{
+    if (sections == 1)
+        walk(section, by, 1, way, state, x, n);
+    else if (sections == 2)
+        walk(section, by, 2, way, state, x, n);
+    else if (sections <= 4)
+        walk(section, by, 4, way, state, x, n);
+    else
+        walk(section, by, 6, way, state, x, n);
+}
+
+/* Where there are fewer sections, the rest return their input. */
+static void double_up(const Svf *section, uint32_t sections, Pair *pair)
+{
+    static const Svf through = {.direct = 1.0};
+    for (uint32_t i = 0; i < LANES_SECTIONS; ++i) {
+        const Svf *const own = i < sections ? &section[i] : &through;
+        pair[i] = pair_of(own, own);
+    }
+}
+
+static void load_both(PairState *to, SvfState *const *state, uint32_t sections)
+{
+    static const SvfState none;
+    for (uint32_t i = 0; i < LANES_SECTIONS; ++i) {
+        const SvfState a = i < sections ? state[0][i] : none, b = i < sections ? state[1][i] : none;
+        to[i] = (PairState){two_of(a.s1, b.s1), two_of(a.s2, b.s2)};
+    }
+}
+
+static void store_both(const PairState *from, SvfState *const *state, uint32_t sections)
+{
+    for (uint32_t i = 0; i < sections; ++i)
+        for (int c = 0; c < 2; ++c)
+            state[c][i] = (SvfState){two_lane(from[i].first, c), two_lane(from[i].second, c)};
+}
+
+void lanes_run_both(const Svf *section, SvfState *const *state, uint32_t sections, double *const *x, uint32_t n)
+{
+    Pair pair[LANES_SECTIONS];
+    PairState both[LANES_SECTIONS];
+    double_up(section, sections, pair);
+    load_both(both, state, sections);
+    walk_sections(pair, NULL, sections, NULL, both, x, n);
+    store_both(both, state, sections);
+}
+
+void lanes_glide_both(const Svf *from, const Svf *goal, const double *way, SvfState *const *state, uint32_t sections,
+                      double *const *x, uint32_t n)
+{
+    Pair pair[LANES_SECTIONS], by[LANES_SECTIONS];
+    PairState both[LANES_SECTIONS];
+    Two at[LANES_SECTIONS];
+    double_up(from, sections, pair);
+    double_up(goal, sections, by);
+    for (uint32_t i = 0; i < LANES_SECTIONS; ++i) {
+        const double own = i < sections ? way[i] : 0.0;
+        by[i] = pair_less(&by[i], &pair[i]);
+        at[i] = two_of(own, own);
+    }
+    load_both(both, state, sections);
+    walk_sections(pair, by, sections, at, both, x, n);
+    store_both(both, state, sections);
+}

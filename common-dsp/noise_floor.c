@@ -100,9 +100,9 @@ static void add_power(NoiseFloor *f, uint32_t from, uint32_t to)
 {
     memset(f->power + from, 0, (to - from) * sizeof *f->power);
     for (uint32_t c = 0; c < f->channels; ++c) {
-        const float *x = f->stft.spectrum[c];
+        const StftBin *x = f->stft.spectrum[c];
         for (uint32_t k = from; k < to; ++k)
-            f->power[k] += f->scale * (x[2 * k] * x[2 * k] + x[2 * k + 1] * x[2 * k + 1]);
+            f->power[k] += f->scale * (x[k].re * x[k].re + x[k].im * x[k].im);
     }
 }
 
@@ -116,10 +116,10 @@ static void listen(NoiseFloor *f, uint32_t band)
 static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to, const float *gain)
 {
     for (uint32_t c = 0; c < f->channels; ++c) {
-        float *x = f->stft.spectrum[c];
+        StftBin *x = f->stft.spectrum[c];
         for (uint32_t k = from; k < to; ++k) {
-            x[2 * k] *= 1.f - gain[k - from];
-            x[2 * k + 1] *= 1.f - gain[k - from];
+            x[k].re *= 1.f - gain[k - from];
+            x[k].im *= 1.f - gain[k - from];
         }
     }
 }
@@ -127,7 +127,7 @@ static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to, const float 
 static void remove_nothing(NoiseFloor *f, uint32_t from, uint32_t to)
 {
     for (uint32_t c = 0; c < f->channels; ++c)
-        memset(f->stft.spectrum[c] + 2 * (size_t)from, 0, 2 * (size_t)(to - from) * sizeof(float));
+        memset(f->stft.spectrum[c] + from, 0, (to - from) * sizeof(StftBin));
 }
 
 /* On hold what was not learned counts for nothing. */

@@ -95,17 +95,31 @@ static void gather(const Sos *s, Work *w)
     }
 }
 
-static void run_channel(const Work *w, SvfState *state, double *x, uint32_t n)
+static void run_lanes(const Work *w, SvfState own[][SOS_SECTIONS], uint32_t channels, double *const *x, uint32_t n)
 {
-    SvfState own[SOS_SECTIONS];
-    for (uint32_t i = 0; i < w->sections; ++i)
-        own[i] = state[w->of[i]];
-    if (w->glide)
-        lanes_glide(w->now, w->goal, w->way, own, w->sections, x, n);
+    if (channels == 2 && w->glide)
+        lanes_glide_both(w->now, w->goal, w->way, (SvfState *const[]){own[0], own[1]}, w->sections, x, n);
+    else if (channels == 2)
+        lanes_run_both(w->now, (SvfState *const[]){own[0], own[1]}, w->sections, x, n);
+    else if (w->glide)
+        lanes_glide(w->now, w->goal, w->way, own[0], w->sections, x[0], n);
     else
-        lanes_run(w->now, own, w->sections, x, n);
-    for (uint32_t i = 0; i < w->sections; ++i)
-        state[w->of[i]] = own[i];
+        lanes_run(w->now, own[0], w->sections, x[0], n);
+}
+
+static void work(Sos *s, const Work *w, double *const *x, uint32_t from, uint32_t n)
+{
+    SvfState own[DSP_CHANNELS][SOS_SECTIONS];
+    double *at[DSP_CHANNELS] = {NULL};
+    for (uint32_t c = 0; c < s->channels; ++c) {
+        at[c] = x[c] + from;
+        for (uint32_t i = 0; i < w->sections; ++i)
+            own[c][i] = s->state[c][w->of[i]];
+    }
+    run_lanes(w, own, s->channels, at, n);
+    for (uint32_t c = 0; c < s->channels; ++c)
+        for (uint32_t i = 0; i < w->sections; ++i)
+            s->state[c][w->of[i]] = own[c][i];
 }
 
 static void arrive(Sos *s, uint32_t section)
@@ -134,8 +148,7 @@ void sos_run(Sos *s, double *const *x, uint32_t n)
         if (w.sections == 0)
             return;
         m = w.glide && w.glide < n - at ? w.glide : n - at;
-        for (uint32_t c = 0; c < s->channels; ++c)
-            run_channel(&w, s->state[c], x[c] + at, m);
+        work(s, &w, x, at, m);
         if (w.glide)
             move_on(s, m);
     }

@@ -37,9 +37,21 @@ static bool share_out_memory(Stft *s)
     for (uint32_t c = 0; c < s->channels; ++c) {
         s->heard[c] = s->halves + 2 * (size_t)s->bins + c * channel;
         s->put[c] = s->heard[c] + longer + s->hop;
-        s->spectrum[c] = s->put[c] + longer;
+        s->spectrum[c] = (StftBin *)(void *)(s->put[c] + longer);
     }
     return true;
+}
+
+/* Complex numbers side by side. */
+static StftBin at(const float *x, size_t k)
+{
+    return (StftBin){x[2 * k], x[2 * k + 1]};
+}
+
+static void store(float *x, size_t k, float re, float im)
+{
+    x[2 * k] = re;
+    x[2 * k + 1] = im;
 }
 
 /* turns: of each k below a quarter e^(-2 pi i k p / (size / 2)) for p = 0..3; halves: e^(-2 pi i k / size). */
@@ -51,12 +63,11 @@ static void make_tables(Stft *s)
     for (uint32_t k = 0; k < quarter; ++k)
         for (uint32_t p = 0; p < QUARTERS; ++p) {
             const double angle = -2.0 * DSP_PI * k * p / half;
-            s->turns[2 * (QUARTERS * k + p)] = (float)cos(angle);
-            s->turns[2 * (QUARTERS * k + p) + 1] = (float)sin(angle);
+            store(s->turns, QUARTERS * (size_t)k + p, (float)cos(angle), (float)sin(angle));
         }
     for (uint32_t k = 0; k < s->bins; ++k) {
-        s->halves[2 * k] = (float)cos(-2.0 * DSP_PI * k / s->size);
-        s->halves[2 * k + 1] = (float)sin(-2.0 * DSP_PI * k / s->size);
+        const double angle = -2.0 * DSP_PI * k / s->size;
+        store(s->halves, k, (float)cos(angle), (float)sin(angle));
     }
 }
 
@@ -86,7 +97,7 @@ void stft_done(Stft *s)
 void stft_reset(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memset(s->heard[c], 0, ((size_t)s->size + 2 * s->hop) * sizeof(float));
+        memset(s->heard[c], 0, ((size_t)s->size + 2 * (size_t)s->hop) * sizeof(float));
         memset(s->put[c], 0, ((size_t)s->size + s->hop) * sizeof(float));
     }
     s->cell = s->cells - 1;
@@ -129,24 +140,9 @@ void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float
 
 /* ---- The transform, in steps ---- */
 
-typedef struct {
-    float re, im;
-} Complex;
-
-static Complex at(const float *x, uint32_t k)
+static StftBin times(StftBin a, StftBin b)
 {
-    return (Complex){x[2 * k], x[2 * k + 1]};
-}
-
-static void store(float *x, uint32_t k, float re, float im)
-{
-    x[2 * k] = re;
-    x[2 * k + 1] = im;
-}
-
-static Complex times(Complex a, Complex b)
-{
-    return (Complex){a.re * b.re - a.im * b.im, a.re * b.im + a.im * b.re};
+    return (StftBin){a.re * b.re - a.im * b.im, a.re * b.im + a.im * b.re};
 }
 
 /* The transform of every fourth complex number of the frame, from number p on. */
@@ -161,14 +157,14 @@ static void join_quarters(Stft *s, float sign, uint32_t from, uint32_t to)
 {
     const uint32_t quarter = s->size / 2 / QUARTERS;
     for (uint32_t k = from; k < to; ++k) {
-        Complex z[QUARTERS];
+        StftBin z[QUARTERS];
         for (uint32_t p = 0; p < QUARTERS; ++p) {
-            const Complex turn = at(s->turns, QUARTERS * k + p);
-            z[p] = times(at(s->quarters, p * quarter + k), (Complex){turn.re, sign * turn.im});
+            const StftBin turn = at(s->turns, QUARTERS * (size_t)k + p);
+            z[p] = times(at(s->quarters, (size_t)p * quarter + k), (StftBin){turn.re, sign * turn.im});
         }
-        const Complex a = {z[0].re + z[2].re, z[0].im + z[2].im}, b = {z[0].re - z[2].re, z[0].im - z[2].im};
-        const Complex c = {z[1].re + z[3].re, z[1].im + z[3].im};
-        const Complex d = {sign * (z[1].im - z[3].im), sign * (z[3].re - z[1].re)}; /* (z1 - z3) times -i or i */
+        const StftBin a = {z[0].re + z[2].re, z[0].im + z[2].im}, b = {z[0].re - z[2].re, z[0].im - z[2].im};
+        const StftBin c = {z[1].re + z[3].re, z[1].im + z[3].im};
+        const StftBin d = {sign * (z[1].im - z[3].im), sign * (z[3].re - z[1].re)}; /* (z1 - z3) times -i or i */
         store(s->frame, k, a.re + c.re, a.im + c.im);
         store(s->frame, quarter + k, b.re + d.re, b.im + d.im);
         store(s->frame, 2 * quarter + k, a.re - c.re, a.im - c.im);
@@ -177,25 +173,25 @@ static void join_quarters(Stft *s, float sign, uint32_t from, uint32_t to)
 }
 
 /* From the transform of pairs of samples to that of the samples: Z of the even ones plus i Z of the odd ones. */
-static void split_halves(Stft *s, float *spectrum, uint32_t from, uint32_t to)
+static void split_halves(Stft *s, StftBin *spectrum, uint32_t from, uint32_t to)
 {
     const uint32_t half = s->size / 2;
     for (uint32_t k = from; k < to; ++k) {
-        const Complex z = at(s->frame, k % half), y = at(s->frame, (half - k) % half);
-        const Complex even = {0.5f * (z.re + y.re), 0.5f * (z.im - y.im)};
-        const Complex odd = times((Complex){0.5f * (z.im + y.im), 0.5f * (y.re - z.re)}, at(s->halves, k));
-        store(spectrum, k, even.re + odd.re, even.im + odd.im);
+        const StftBin z = at(s->frame, k % half), y = at(s->frame, (half - k) % half);
+        const StftBin even = {0.5f * (z.re + y.re), 0.5f * (z.im - y.im)};
+        const StftBin odd = times((StftBin){0.5f * (z.im + y.im), 0.5f * (y.re - z.re)}, at(s->halves, k));
+        spectrum[k] = (StftBin){even.re + odd.re, even.im + odd.im};
     }
 }
 
 /* And back, all of it twice as large. */
-static void merge_halves(Stft *s, const float *spectrum)
+static void merge_halves(Stft *s, const StftBin *spectrum)
 {
     const uint32_t half = s->size / 2;
     for (uint32_t k = 0; k < half; ++k) {
-        const Complex x = at(spectrum, k), y = at(spectrum, half - k), turn = at(s->halves, k);
-        const Complex even = {x.re + y.re, x.im - y.im};
-        const Complex odd = times((Complex){x.re - y.re, x.im + y.im}, (Complex){turn.re, -turn.im});
+        const StftBin x = spectrum[k], y = spectrum[half - k], turn = at(s->halves, k);
+        const StftBin even = {x.re + y.re, x.im - y.im};
+        const StftBin odd = times((StftBin){x.re - y.re, x.im + y.im}, (StftBin){turn.re, -turn.im});
         store(s->frame, k, even.re - odd.im, even.im + odd.re);
     }
 }

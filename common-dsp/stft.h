@@ -30,6 +30,10 @@ enum {
 };
 
 typedef struct {
+    float re, im;
+} StftBin;
+
+typedef struct {
     uint32_t channels, cells; /* cells: of a hop, 2 or more */
     uint32_t size, hop, bins; /* samples of a frame and of the way to the next; bins: size / 2 + 1 */
     uint32_t cell;            /* of the hop, 0..cells - 1 */
@@ -40,8 +44,8 @@ typedef struct {
     float *turns, *halves;      /* what puts quarters together, and what takes the halves of the spectrum apart */
     float *heard[DSP_CHANNELS]; /* hop + size + hop: what goes out late during this hop, the frame, what came since */
     float *put[DSP_CHANNELS];   /* hop + size: what goes out during this hop, and what frames have brought after it */
-    float *spectrum[DSP_CHANNELS]; /* bins pairs of real and imaginary part. Bin k is at k / size of the rate */
-    void *forward, *inverse;       /* kissfft's */
+    StftBin *spectrum[DSP_CHANNELS]; /* bin k is at k / size of the rate */
+    void *forward, *inverse;         /* kissfft's */
 } Stft;
 
 /* Allocates; false: no memory. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. */

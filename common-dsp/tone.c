@@ -442,9 +442,19 @@ static const float *heard(Tone *t, const float *const *in, uint32_t n, float mea
     return mean;
 }
 
+static bool anybody_listens(const Tone *t)
+{
+    bool any = t->params.learn;
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        any = any || t->watched[i];
+    return any;
+}
+
 static void listen(Tone *t, const float *const *in, uint32_t n)
 {
     float mean[DSP_CELL];
+    if (!anybody_listens(t))
+        return;
     const float *x = heard(t, in, n, mean);
     if (t->params.learn) {
         partials_process(&t->partials, x, n);

@@ -11,6 +11,7 @@
 #define RISE         6.0     /* dB/s */
 #define FALL         24.0    /* dB/s: a quarter of a second for 6 dB; a drop of the level, not a gap */
 #define EASE         0.01    /* seconds, into a move and out of it */
+#define MOST_MOVE    1.02    /* of the gain in a cell, upwards: RISE and FALL together at DSP_RATE_MIN are 1.4 % */
 #define HAIR         0x1p-20 /* under the ceiling by this share, so that rounding does not pass it */
 #define CLIPPED_MOST 1000000
 #define WINDOW_LOW   (-24.0) /* dB */
@@ -190,13 +191,30 @@ static double to_ratio(Trim *t, double pre)
     return (t->pre > t->pre_before ? t->pre : t->pre_before) * t->to_ceiling;
 }
 
-/* Up to here a peak need not be known exactly: it is under the ceiling, and tells nothing new. On learn every cell's
- * own peak is told. ratio: to the ceiling; 0: not known, as a gain moves. */
+/* Up to here a peak need not be known exactly: it is under the ceiling, and tells nothing new: on learn of its cell, on
+ * hold of all. ratio: to the ceiling, at most. sample: the highest one, known anyhow. */
 static float enough(const Trim *t, double ratio, float sample)
 {
-    const float known = t->params.learn ? sample : sample > t->highest_peak ? sample : t->highest_peak;
-    const double free = ratio > 0.0 ? (1.0 - HAIR) / ratio : 0.0;
+    const float known = t->params.learn || sample > t->highest_peak ? sample : t->highest_peak;
+    const double free = (1.0 - HAIR) / ratio;
     return free < (double)known ? (float)free : known;
+}
+
+/* On hold, where nothing can reach the ceiling, nor the highest peak so far, nor be clipped: nothing is to be seen. */
+static bool all_quiet(Trim *t, const float *const *in, double ratio, uint32_t n)
+{
+    FourSpan span[DSP_CHANNELS] = {{0}};
+    const float limit = enough(t, ratio, 0.f);
+    bool quiet = !t->params.learn && limiter_rests(&t->limiter);
+    for (uint32_t c = 0; c < t->channels && quiet; ++c) {
+        span[c] = four_span(in[c], n);
+        quiet = span[c].largest < CLIPPING_FULL && true_peak_stays_under(&t->true_peak, c, span[c], limit);
+    }
+    for (uint32_t c = 0; c < t->channels && quiet; ++c) {
+        true_peak_skip(&t->true_peak, c, in[c], span[c], n);
+        clipping_none(&t->clipping[c], in[c][n - 1]);
+    }
+    return quiet;
 }
 
 /* peak: by sample, as true_peak_points() gives it. */
@@ -217,10 +235,19 @@ static void watch_peaks(Trim *t, const float *const *in, double ratio, float *pe
     t->cell_peak = highest > t->cell_peak ? highest : t->cell_peak;
 }
 
+/* What to_ratio() will at most give in this cell. */
+static double most_ratio(const Trim *t)
+{
+    const double now = t->gain.gain / t->hand.gain, before = t->pre > t->pre_before ? t->pre : t->pre_before;
+    return MOST_MOVE * (now > before ? now : before) * t->to_ceiling;
+}
+
 /* out: the input with the gain on it. Replaces the readings by their ratio to the ceiling. */
 static void amplify(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
 {
-    watch_peaks(t, in, 0.0, peak, n);
+    const double most = most_ratio(t);
+    if (!all_quiet(t, in, most, n))
+        watch_peaks(t, in, most, peak, n);
     for (uint32_t i = 0; i < n; ++i) {
         const double gain = gain_move_step(&t->gain);
         peak[i] = (float)(peak[i] * to_ratio(t, gain / gain_move_step(&t->hand)));
@@ -231,24 +258,32 @@ static void amplify(Trim *t, const float *const *in, float *peak, float *const *
     limiter_process(&t->limiter, peak, out, n);
 }
 
-static inline void multiply(const float *restrict in, double gain, float *restrict out, uint32_t n)
+static inline void multiply_all(const float *restrict in, double gain, float *restrict out, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i)
         out[i] = (float)(in[i] * gain);
+}
+
+/* A whole cell is a number of samples that the compiler knows. */
+static void multiply(const float *in, double gain, float *out, uint32_t n)
+{
+    if (n == DSP_CELL)
+        multiply_all(in, gain, out, DSP_CELL);
+    else
+        multiply_all(in, gain, out, n);
 }
 
 /* The same, to the bit, where no gain moves. */
 static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
 {
     const double gain = t->gain.gain, ratio = to_ratio(t, gain / t->hand.gain);
-    watch_peaks(t, in, ratio, peak, n);
-    for (uint32_t c = 0; c < t->channels; ++c) {
-        if (n == DSP_CELL) /* a number of samples that the compiler knows */
-            multiply(in[c], gain, out[c], DSP_CELL);
-        else
-            multiply(in[c], gain, out[c], n);
-    }
-    if (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR) {
+    const bool quiet = all_quiet(t, in, ratio, n);
+    if (!quiet)
+        watch_peaks(t, in, ratio, peak, n);
+    for (uint32_t c = 0; c < t->channels; ++c)
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
+        multiply(in[c], gain, out[c], n);
+    if (quiet || (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR)) {
         limiter_pass(&t->limiter, (const float *const *)out, out, n);
         return;
     }
@@ -270,7 +305,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     else
         amplify_at_rest(t, in, peak, to, n);
     for (uint32_t c = 0; c < t->channels; ++c)
-        memcpy(out[c], sound[c], n * sizeof *out[c]);
+        dsp_copy(out[c], sound[c], n);
 }
 
 static void report(const void *dsp, void *to)

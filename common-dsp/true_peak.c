@@ -1,6 +1,6 @@
 #include "true_peak.h"
 
-#include "four_math.h"
+#include "inlined.h"
 
 #include <math.h>
 #include <string.h>
@@ -65,6 +65,7 @@ void true_peak_init(TruePeak *p, double rate)
 {
     memset(p, 0, sizeof *p);
     p->between = rate < 80000.0 ? 3 : rate < 160000.0 ? 1 : 0;
+    p->most = 1.f;
     for (uint32_t i = 0; i < p->between; ++i) {
         design(p->tap[i], (i + 1.0) / (p->between + 1.0));
         p->most = higher(p->most, most_of(p->tap[i]));
@@ -108,29 +109,26 @@ static inline void eight_points(const TruePeak *p, uint32_t between, const float
     four_store(here + FOUR, highest_next);
 }
 
-/* of[j]: the highest magnitudes of four samples, lane by lane. */
-static bool any_above(float enough, const Four *of, uint32_t fours)
+/* Any of so many fours of samples? */
+static bool any_above(float limit, const float *line, uint32_t fours)
 {
-    Four most = of[0];
-    for (uint32_t j = 1; j < fours; ++j)
-        most = four_max(most, of[j]);
-    return four_bits(four_gather((FourBits){0}, four_sub(four_all(enough), most))) >> 31;
+    Four most = four_all(0.f);
+    for (uint32_t j = 0; j < fours; ++j)
+        most = four_max(most, four_abs(four_load(line + (size_t)j * FOUR)));
+    return four_bits(four_gather((FourBits){0}, four_sub(four_all(limit), most))) >> 31;
 }
 
 /* here[t]: the highest point after each of n samples, or 0 for eight of which none can lie above `enough`. */
 static void points(const TruePeak *p, const float *line, float enough, float *here, uint32_t n)
 {
-    Four of[LINE / FOUR];
     const float sample_enough = enough / p->most;
     memset(here, 0, DSP_CELL * sizeof *here);
     if (!p->between)
         return;
-    for (uint32_t j = 0; j < LINE / FOUR; ++j)
-        of[j] = four_abs(four_load(line + (size_t)j * FOUR));
-    if (!any_above(sample_enough, of, LINE / FOUR))
+    if (!any_above(sample_enough, line, LINE / FOUR))
         return;
     for (uint32_t t = 0; t < n; t += EIGHT) {
-        if (!any_above(sample_enough, of + t / FOUR, REACH))
+        if (!any_above(sample_enough, line + t, REACH))
             continue;
         if (p->between == 3)
             eight_points(p, 3, line + t, here + t);
@@ -149,20 +147,10 @@ static bool is_whole(TruePeak *p, uint32_t c, float x)
     return p->whole[c] == TRUE_PEAK_TAPS;
 }
 
-static bool none_zero(const float *x, uint32_t n)
-{
-    if (n % FOUR)
-        return false; /* or so it may be: the caller looks at each */
-    Four least = four_all(1.f);
-    for (uint32_t t = 0; t < n; t += FOUR)
-        least = four_min(least, four_abs(four_load(x + t)));
-    return four_smallest_lane(least) > 0.f;
-}
-
 /* No gap, and none near: by far the most often. */
-static bool all_whole(TruePeak *p, uint32_t c, const float *in, uint32_t n)
+static bool all_whole(TruePeak *p, uint32_t c, const float *in, float smallest, uint32_t n)
 {
-    if (p->whole[c] != TRUE_PEAK_TAPS || p->zeros[c] || !none_zero(in, n))
+    if (p->whole[c] != TRUE_PEAK_TAPS || p->zeros[c] || !(smallest > 0.f))
         return false;
     p->sound[c] = in[n - 1];
     return true;
@@ -172,7 +160,7 @@ static bool all_whole(TruePeak *p, uint32_t c, const float *in, uint32_t n)
 static void take_points(TruePeak *p, uint32_t c, const float *in, const float *sample, const float *here, float *peak,
                         uint32_t n)
 {
-    if (all_whole(p, c, in, n)) {
+    if (n % FOUR == 0 && all_whole(p, c, in, four_span(in, n).smallest, n)) {
         for (uint32_t t = 0; t < n; t += FOUR) {
             const Four most = four_max(four_abs(four_load(sample + t)), four_load(here + t));
             four_store(peak + t, four_max(four_load(peak + t), most));
@@ -185,15 +173,38 @@ static void take_points(TruePeak *p, uint32_t c, const float *in, const float *s
     }
 }
 
+/* The last PAST samples, the newest last. */
+static void keep_past(float *past, const float *in, uint32_t n)
+{
+    const uint32_t fresh = n < PAST ? n : PAST;
+    memmove(past, past + fresh, (PAST - fresh) * sizeof *past);
+    memcpy(past + PAST - fresh, in + n - fresh, fresh * sizeof *past);
+}
+
 void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float enough, float *peak, uint32_t n)
 {
     float line[LINE], here[DSP_CELL];
     memcpy(line, p->past[channel], sizeof p->past[channel]);
-    memcpy(line + PAST, in, n * sizeof *in);
+    dsp_copy(line + PAST, in, n);
     memset(line + PAST + n, 0, (LINE - PAST - n) * sizeof *line);
-    memcpy(p->past[channel], line + n, sizeof p->past[channel]);
+    keep_past(p->past[channel], in, n);
     points(p, line, enough, here, n);
     take_points(p, channel, in, line + HERE, here, peak, n);
+}
+
+bool true_peak_stays_under(const TruePeak *p, uint32_t channel, FourSpan span, float limit)
+{
+    return higher(span.largest, four_largest(p->past[channel], PAST)) * p->most <= limit;
+}
+
+void true_peak_skip(TruePeak *p, uint32_t channel, const float *in, FourSpan span, uint32_t n)
+{
+    keep_past(p->past[channel], in, n);
+    if (all_whole(p, channel, in, span.smallest, n))
+        return;
+    const uint32_t telling = span.largest > 0.f || n < 2 ? n : 2; /* after two zeros more of them change nothing */
+    for (uint32_t t = 0; t < telling; ++t)
+        is_whole(p, channel, in[t]);
 }
 
 float true_peak_sample(const TruePeak *p, uint32_t channel, const float *in, uint32_t n)

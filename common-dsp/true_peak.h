@@ -14,6 +14,7 @@
 #define LINCTUS_TRUE_PEAK_H
 
 #include "dsp.h"
+#include "four_math.h"
 
 enum {
     TRUE_PEAK_TAPS = 20,
@@ -46,6 +47,12 @@ float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t
  * the others are at least that sample's magnitude and not above `enough` nor above the exact ones. 0: all are exact.
  * Where no point near can lie above `enough` none is reckoned. */
 void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float enough, float *peak, uint32_t n);
+
+/* Whether nothing that true_peak_points() would read next can lie above `limit`. span: of the samples that come. */
+bool true_peak_stays_under(const TruePeak *p, uint32_t channel, FourSpan span, float limit);
+
+/* In the place of true_peak_points() where the answer is of no use. */
+void true_peak_skip(TruePeak *p, uint32_t channel, const float *in, FourSpan span, uint32_t n);
 
 /* Highest magnitude of the samples alone that true_peak_points() would read next. */
 float true_peak_sample(const TruePeak *p, uint32_t channel, const float *in, uint32_t n);

@@ -2,6 +2,7 @@
 
 #include "four.h"
 #include "loudness.h"
+#include "rows.h"
 #include "units.h"
 
 #include <complex.h>
@@ -137,37 +138,33 @@ static inline Turn times(Turn a, Turn b)
                   four_add(four_mul(a.real, b.imaginary), four_mul(a.imaginary, b.real))};
 }
 
-static inline Turn scaled(Turn a, Four by)
-{
-    return (Turn){four_mul(a.real, by), four_mul(a.imaginary, by)};
-}
-
-/* Four bands, a cell on. x: its samples, and each times how many are left with it. */
-static void turn(SpectrumEar *e, uint32_t band, const Four x[DSP_CELL], const Four left_x[DSP_CELL])
+/* Four bands, a cell on without what is new. */
+static void turn(SpectrumEar *e, uint32_t band)
 {
     const Turn whole = load(&e->whole, band), first = load(&e->state[0], band), second = load(&e->state[1], band);
-    Turn a = times(whole, first), b = plus(times(whole, second), times(load(&e->across, band), first));
-    for (uint32_t t = 0; t < DSP_CELL; ++t) {
-        const Turn share = load(&e->share[t], band);
-        a = plus(a, scaled(share, x[t]));
-        b = plus(b, scaled(share, left_x[t]));
+    store(&e->state[0], band, times(whole, first));
+    store(&e->state[1], band, plus(times(whole, second), times(load(&e->across, band), first)));
+}
+
+/* x: the cell's samples; left_x: each times how many are left with it. */
+static void raise_treble(SpectrumEar *e, float x[DSP_CELL], float left_x[DSP_CELL])
+{
+    for (int t = 0; t < DSP_CELL; ++t) {
+        x[t] = e->cell[1 + t] - e->raise * e->cell[t];
+        left_x[t] = (float)(DSP_CELL - t) * x[t];
     }
-    store(&e->state[0], band, a);
-    store(&e->state[1], band, b);
+    e->cell[0] = e->cell[DSP_CELL];
+    e->filled = 0;
 }
 
 static void turn_all(SpectrumEar *e)
 {
-    Four x[DSP_CELL], left_x[DSP_CELL];
-    for (uint32_t t = 0; t < DSP_CELL; ++t) {
-        const float raised = e->cell[1 + t] - e->raise * e->cell[t];
-        x[t] = four_all(raised);
-        left_x[t] = four_all((float)(int)(DSP_CELL - t) * raised);
-    }
-    e->cell[0] = e->cell[DSP_CELL];
-    e->filled = 0;
+    float x[DSP_CELL], left_x[DSP_CELL];
     for (uint32_t band = 0; band < SPECTRUM_BANDS; band += FOUR)
-        turn(e, band, x, left_x);
+        turn(e, band);
+    raise_treble(e, x, left_x);
+    rows_gather((const float *)e->share, sizeof *e->share / sizeof(float), DSP_CELL, x, left_x, (float *)&e->state[0],
+                (float *)&e->state[1]);
 }
 
 static float hushed(float x)

@@ -19,6 +19,7 @@
 
 enum {
     SPECTRUM_BANDS = 28, /* third octaves from 31 Hz to 16 kHz; those above 0.45 of the rate stay empty */
+    SPECTRUM_PLACES = 32,
     SPECTRUM_STAGES = 2,
     SPECTRUM_HOPS = 4,      /* of 100 ms, in a block */
     SPECTRUM_ENOUGH = 10,   /* blocks, before a figure is taken from them */
@@ -34,9 +35,9 @@ typedef struct {
     double rest[SPECTRUM_BANDS]; /* of a unit, not yet counted */
 } VoiceSpectrum;
 
-/* Complex numbers, one a band. */
+/* Complex numbers, one a band; the places that are over hold 0. */
 typedef struct {
-    float real[SPECTRUM_BANDS], imaginary[SPECTRUM_BANDS];
+    float real[SPECTRUM_PLACES], imaginary[SPECTRUM_PLACES];
 } SpectrumBands;
 
 typedef struct {

@@ -20,6 +20,7 @@ void bypass_restart(Bypass *b)
     fade_restart(&b->heard);
     b->due = 0;
     b->asleep = false;
+    b->piece = BYPASS_MIX;
 }
 
 /* ---- At grid points ---- */
@@ -59,21 +60,21 @@ static void leave(Bypass *b)
     b->due = b->drain;
 }
 
+static bool all_rest(const Bypass *b)
+{
+    return fade_rests_at(&b->wet, true) && fade_rests_at(&b->heard, true) && rests(&b->passing_gain);
+}
+
 void bypass_point(Bypass *b, bool ready)
 {
+    if (b->on && b->piece == BYPASS_NOTHING && rests(&b->passing_gain))
+        return; /* so it was, and nothing else can have begun to move */
     if (!b->on)
         leave(b);
     else if (!b->asleep || ready)
         come(b);
     b->asleep = fade_rests_at(&b->wet, false) && fade_rests_at(&b->heard, false) && !b->due;
-}
-
-BypassPiece bypass_piece(const Bypass *b)
-{
-    if (b->asleep)
-        return BYPASS_ASLEEP;
-    const bool alone = fade_rests_at(&b->wet, true) && fade_rests_at(&b->heard, true) && rests(&b->passing_gain);
-    return alone ? BYPASS_NOTHING : BYPASS_MIX;
+    b->piece = b->asleep ? BYPASS_ASLEEP : all_rest(b) ? BYPASS_NOTHING : BYPASS_MIX;
 }
 
 /* ---- Audio ---- */

@@ -16,20 +16,21 @@
 #define BYPASS_SETTLE 0.1  /* seconds and the latency, that the processor is given before its sound fades in */
 #define BYPASS_DRAIN  0.1  /* seconds and the latency, from where what it hears begins to fade away to its sleep */
 
-typedef struct {
-    Fade wet;          /* share of the processor's sound */
-    Fade passing_gain; /* of what passes by */
-    Fade heard;        /* of what the processor is given */
-    bool on, always_runs, asleep;
-    uint32_t settle, drain, due; /* samples; due: until its sound may fade in, or it may sleep */
-} Bypass;
-
-/* What a piece of a cell needs. */
+/* What the pieces of a cell need. */
 typedef enum {
     BYPASS_NOTHING, /* the processor's sound alone */
     BYPASS_MIX,     /* both, and the fades: bypass_hear(), then bypass_mix() */
     BYPASS_ASLEEP,  /* what passes by alone, with passing_gain: bypass_pass() */
 } BypassPiece;
+
+typedef struct {
+    Fade wet;          /* share of the processor's sound */
+    Fade passing_gain; /* of what passes by */
+    Fade heard;        /* of what the processor is given */
+    bool on, always_runs, asleep;
+    BypassPiece piece;           /* up to the next grid point */
+    uint32_t settle, drain, due; /* samples; due: until its sound may fade in, or it may sleep */
+} Bypass;
 
 /* latency: the processor's, samples. always_runs: it is to go on listening while it is off. */
 void bypass_init(Bypass *b, double rate, uint32_t latency, bool always_runs);
@@ -40,11 +41,8 @@ void bypass_restart(Bypass *b);
 /* Controls as of this grid point: on or off, and whether off lets the input pass or is silent. */
 void bypass_to(Bypass *b, bool on, bool passes);
 
-/* At every grid point, after bypass_to(). ready: a processor that sleeps may be woken. */
+/* At every grid point, after bypass_to(): sets `piece`. ready: a processor that sleeps may be woken. */
 void bypass_point(Bypass *b, bool ready);
-
-/* What the pieces up to the next grid point need. */
-BypassPiece bypass_piece(const Bypass *b);
 
 /* What the processor is to be given, in place, of each of so many channels. */
 void bypass_hear(Bypass *b, float audio[][DSP_CELL], uint32_t channels, uint32_t n);

@@ -31,7 +31,8 @@ typedef struct {
     uint32_t n_controls, n_meters;
     float raw[SHELL_PORTS];     /* controls as the host had them, read-outs as they were reported */
     float control[SHELL_PORTS]; /* controls as read at the last grid point; read-outs as of it */
-    float shown[SHELL_PORTS];   /* read-outs as the host gets them */
+    float shown[SHELL_PORTS];   /* read-outs as the host gets them, in the order of `meters` */
+    float nowhere;              /* where those go that no port is connected to */
 
     Bypass bypass;
     bool paused; /* the processor has nothing left to clear before it sleeps */
@@ -61,16 +62,24 @@ static float clamped(const ShellPort *port, float value)
     return port->whole ? roundf(held) : held;
 }
 
-static bool same_bits(const float *a, const float *b)
+static uint32_t bits_of(float x)
 {
-    return !memcmp(a, b, sizeof *a);
+    uint32_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    return bits;
+}
+
+/* NaN is the same as itself. */
+static bool same_bits(float a, float b)
+{
+    return bits_of(a) == bits_of(b);
 }
 
 /* Whether it has moved. */
 static bool read_control(Shell *s, uint32_t p)
 {
     const float *raw = s->port[p] ? s->port[p] : &shell_plugin.port[p].normal;
-    if (same_bits(raw, &s->raw[p]))
+    if (same_bits(*raw, s->raw[p]))
         return false;
     s->raw[p] = *raw;
     const float before = s->control[p];
@@ -104,18 +113,21 @@ static float rounded(const ShellPort *port, float exact)
     return value < port->lowest ? port->lowest : value > port->highest ? port->highest : value;
 }
 
-static void write_meters(Shell *s)
+static void round_meters(Shell *s)
 {
     for (uint32_t k = 0; k < s->n_meters; ++k) {
         const uint32_t p = s->meters[k];
-        if (!s->port[p])
+        if (same_bits(s->control[p], s->raw[p]))
             continue;
-        if (!same_bits(&s->control[p], &s->raw[p])) {
-            s->raw[p] = s->control[p];
-            s->shown[p] = rounded(&shell_plugin.port[p], s->raw[p]);
-        }
-        *s->port[p] = s->shown[p];
+        s->raw[p] = s->control[p];
+        s->shown[k] = rounded(&shell_plugin.port[p], s->raw[p]);
     }
+}
+
+static void write_meters(const Shell *s)
+{
+    for (uint32_t k = 0; k < s->n_meters; ++k)
+        *s->port[s->meters[k]] = s->shown[k];
 }
 
 static void write_latency(const Shell *s)
@@ -157,6 +169,7 @@ static void report(Shell *s)
         shell_plugin.report(s->dsp, s->control);
     if (s->latency_port >= 0)
         s->control[s->latency_port] = (float)s->latency;
+    round_meters(s);
     s->untold = false;
 }
 
@@ -198,7 +211,7 @@ static const float *input(const Shell *s, uint32_t c, uint32_t at)
 static void read_dry(Shell *s, uint32_t c, const float *in, float *dry, uint32_t n)
 {
     if (damage_is_none(in, n))
-        memcpy(dry, in, n * sizeof *dry);
+        dsp_copy(dry, in, n);
     else
         damage_keep_finite(in, dry, n);
     if (s->latency)
@@ -220,14 +233,15 @@ static void write_audio(const Shell *s, uint32_t at, uint32_t n, float audio[][D
 {
     for (uint32_t o = 0; o < s->variant->outs; ++o)
         if (s->audio_out[o])
-            memcpy(s->audio_out[o] + at, audio[o < channels ? o : channels - 1], n * sizeof(float));
+            dsp_copy(s->audio_out[o] + at, audio[o < channels ? o : channels - 1], n);
 }
 
 /* Nothing fades: from the host's memory into the host's memory, where that may be done. */
 static void process_alone(Shell *s, uint32_t at, uint32_t n)
 {
     const float *in[DSP_CHANNELS] = {NULL};
-    float clean[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL], *out[DSP_CHANNELS];
+    float clean[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    float *out[DSP_CHANNELS] = {wet[0], wet[1]};
     for (uint32_t c = 0; c < s->variant->ins; ++c) {
         in[c] = input(s, c, at);
         const bool undamaged = damage_is_none(in[c], n);
@@ -237,8 +251,8 @@ static void process_alone(Shell *s, uint32_t at, uint32_t n)
             in[c] = clean[c];
         }
     }
-    for (uint32_t o = 0; o < s->variant->outs; ++o)
-        out[o] = s->direct ? s->audio_out[o] + at : wet[o];
+    for (uint32_t o = 0; o < s->variant->outs && s->direct; ++o)
+        out[o] = s->audio_out[o] + at;
     shell_plugin.processor->cell(s->dsp, in, out, n);
     if (!s->direct)
         write_audio(s, at, n, wet, s->variant->outs);
@@ -271,7 +285,7 @@ static void pass_by(Shell *s, uint32_t at, uint32_t n)
 static void run_piece(void *shell, uint32_t at, uint32_t n)
 {
     Shell *s = shell;
-    switch (bypass_piece(&s->bypass)) {
+    switch (s->bypass.piece) {
     case BYPASS_NOTHING:
         process_alone(s, at, n);
         break;
@@ -323,7 +337,8 @@ void shell_connect_port(LV2_Handle handle, uint32_t port, void *data)
 {
     Shell *s = handle;
     if (port < shell_plugin.ports) {
-        s->port[port] = data;
+        const bool meter = shell_plugin.port[port].kind == SHELL_METER;
+        s->port[port] = data || !meter ? data : &s->nowhere;
         return;
     }
     const uint32_t audio = port - shell_plugin.ports;
@@ -369,8 +384,9 @@ static void list_ports(Shell *s)
         if (port->kind == SHELL_CONTROL) {
             s->controls[s->n_controls++] = (uint8_t)p;
         } else {
+            s->port[p] = &s->nowhere;
+            s->shown[s->n_meters] = rounded(port, port->normal);
             s->meters[s->n_meters++] = (uint8_t)p;
-            s->shown[p] = rounded(port, port->normal);
         }
     }
 }

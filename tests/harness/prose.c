@@ -89,6 +89,16 @@ const Prose prose[] = {
     {"esses", DID, "voice", "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
     {"esses", DID, "!voice", "cut by {|cut<} at most"},
 
+    {"rests", HEARD, "voice_level>-199 noise_level>-199",
+     "the voice at {voice_level}, the room at {noise_level} between the phrases"},
+    {"rests", HEARD, "listened voice_level<-199", "no voice: nothing was learned"},
+    {"rests", HEARD, "listened voice_level>-199 noise_level<-199",
+     "too few rests to tell the room: none is turned down"},
+    {"rests", HEARD, "!listened", "on hold from the start: nothing was learned"},
+    {"rests", SET, "", "rests down by {noise_down}, breaths by {breath_down}: {=noise_down}"},
+    {"rests", DID, "at_rest", "{at_rest} of rests, turned down by {down>} at most"},
+    {"rests", DID, "!at_rest", "nothing was turned down"},
+
     {"plate", SET, "", "decay {decay}, pre-delay {pre_delay}: {=decay}"},
     {"plate", SET, "", "kept out under {low_cut}, half the decay at {damping}"},
     {"plate", SET, "dry>-60", "wet at {wet}, dry at {dry}"},

@@ -25,6 +25,7 @@ setting() {
     *:tone*) echo "air_lift=5.5" ;;
     *:compressor*) echo "makeup=2.5" ;;
     *:esses*) echo "catch_above=1.5" ;;
+    *:rests*) echo "noise_down=25" ;;
     *:floor*) echo "works_from=300" ;;
     *:plate*) echo "decay=1.5" ;;
     *) echo "enabled=1" ;;

@@ -15,6 +15,7 @@
 #include "pitch.h"
 #include "plate.h"
 #include "resonance.h"
+#include "rests_down.h"
 #include "tone.h"
 #include "trim.h"
 #include "voice.h"
@@ -197,6 +198,7 @@ VALUE(compressor)
 VALUE(plate)
 VALUE(tone)
 VALUE(esses)
+VALUE(rests)
 VALUE(check)
 VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
@@ -228,6 +230,7 @@ static const Part parts[] = {
     PART(Plate, plate, true, true),
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
+    PART(RestsDown, rests, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),

@@ -2,6 +2,7 @@
  * that is true, and no input, control value or missing port that harms it. */
 #include "every.h"
 
+#include "design.h"
 #include "figure.h"
 #include "seeds.h"
 
@@ -574,12 +575,30 @@ static bool is_mono(const Plugin *plugin)
     return plugin->ins == 1;
 }
 
+/* Every fourth note gives way to a rest, in which the room sounds and then a breath. */
+static void put_rests(const Audio *a, double rate)
+{
+    const Biquad section[] = {design_high_pass(800.0, 0.7, rate), design_low_pass(2500.0, 0.7, rate)};
+    const Svf band[] = {svf_from_biquad(&section[0]), svf_from_biquad(&section[1])};
+    SvfState state[2] = {{0}};
+    uint32_t seed = seeded(5);
+    for (uint32_t k = 0; k < a->n; ++k) {
+        const double t = (double)k / rate, into = fmod(t, 1.8) - 1.2,
+                     shape = into > 0.25 ? sin(9.0 * (into - 0.25)) : 0.0;
+        const double noise = every_noise(&seed),
+                     air = svf_step(&band[1], &state[1], svf_step(&band[0], &state[0], noise));
+        for (uint32_t c = 0; c < 2 && into > 0.0; ++c)
+            a->channel[c][k] = (float)(1e-4 * noise + 0.1 * shape * shape * air);
+    }
+}
+
 static void every_control_does_something(void **state)
 {
     const Case *c = *state;
     /* Brief; long enough for what follows a phrase; long enough for what has to be learned first. */
     const Audio in = every_take(22 * 48000, 48000.0), brief = {.n = 14400, .channel = {in.channel[0], in.channel[1]}},
                 phrase = {.n = 4 * 48000, .channel = {in.channel[0], in.channel[1]}};
+    put_rests(&in, 48000.0);
     for (uint32_t p = 0; p < c->plugin->ports; ++p) {
         const Port *port = &c->plugin->port[p];
         if (!every_has_settings(c->plugin) && !strcmp(port->symbol, "enabled"))

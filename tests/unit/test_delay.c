@@ -116,9 +116,11 @@ static void done_is_safe_twice_and_on_nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_delay_up_to_the_longest_is_exact), cmocka_unit_test(the_longest_tap_is_there_too),
+        cmocka_unit_test(every_delay_up_to_the_longest_is_exact),
+        cmocka_unit_test(the_longest_tap_is_there_too),
         cmocka_unit_test(a_run_is_its_samples),
-        cmocka_unit_test(blocks_and_in_place_do_not_matter),      cmocka_unit_test(a_reset_is_silent),
+        cmocka_unit_test(blocks_and_in_place_do_not_matter),
+        cmocka_unit_test(a_reset_is_silent),
         cmocka_unit_test(done_is_safe_twice_and_on_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -122,6 +122,61 @@ static void compare_gliding(Glide *glide)
     }
 }
 
+/* ---- Two channels ---- */
+
+typedef void RunBoth(const Svf *section, SvfState *const *state, uint32_t sections, double *const *x, uint32_t n);
+typedef void GlideBoth(const Svf *from, const Svf *goal, const double *way, SvfState *const *state, uint32_t sections,
+                       double *const *x, uint32_t n);
+
+static void compare_both(RunBoth *run)
+{
+    static double x[2][LENGTH], y[2][LENGTH];
+    uint32_t seed = seeded(3);
+    for (uint32_t sections = 1; sections <= LANES_SECTIONS; ++sections) {
+        Row left = any_row(sections, &seed), right = left;
+        memset(right.state, 0, sizeof right.state);
+        Row a = left, b = right;
+        for (int c = 0; c < 2; ++c)
+            fill(x[c], &seed);
+        memcpy(y, x, sizeof y);
+        plainly(&left, x[0], LENGTH);
+        plainly(&right, x[1], LENGTH);
+        for (uint32_t at = 0, n = 0; at < LENGTH; at += n, n = (n + 1) % 50) {
+            n = n < LENGTH - at ? n : LENGTH - at;
+            run(a.from, (SvfState *[]){a.state, b.state}, sections, (double *[]){y[0] + at, y[1] + at}, n);
+        }
+        assert_same(&left, x[0], &a, y[0]);
+        assert_same(&right, x[1], &b, y[1]);
+    }
+}
+
+static void compare_both_gliding(GlideBoth *glide)
+{
+    static double x[2][LENGTH], y[2][LENGTH];
+    uint32_t seed = seeded(4);
+    for (uint32_t sections = 1; sections <= LANES_SECTIONS; ++sections) {
+        Row left = any_row(sections, &seed), right = left, a = left, b = left;
+        for (int c = 0; c < 2; ++c)
+            fill(x[c], &seed);
+        memcpy(y, x, sizeof y);
+        for (uint32_t at = 0; at < LENGTH; at += DSP_CELL) {
+            plainly_gliding(&left, x[0] + at, DSP_CELL);
+            plainly_gliding(&right, x[1] + at, DSP_CELL);
+            glide(a.from, a.goal, a.way, (SvfState *[]){a.state, b.state}, sections, (double *[]){y[0] + at, y[1] + at},
+                  DSP_CELL);
+        }
+        assert_same(&left, x[0], &a, y[0]);
+        assert_same(&right, x[1], &b, y[1]);
+    }
+}
+
+static void two_channels_have_the_bits_of_each(void **state)
+{
+    (void)state;
+    compare_both(lanes_run_both);
+    compare_both_gliding(lanes_glide_both);
+}
+
 static void a_row_has_the_bits_of_one_after_the_other(void **state)
 {
     (void)state;
@@ -134,11 +189,13 @@ static void so_has_one_that_glides(void **state)
     compare_gliding(lanes_glide);
 }
 
-static void both_have_them_without_vectors(void **state)
+static void all_have_them_without_vectors(void **state)
 {
     (void)state;
     compare_still(plain_lanes_run);
     compare_gliding(plain_lanes_glide);
+    compare_both(plain_lanes_run_both);
+    compare_both_gliding(plain_lanes_glide_both);
 }
 
 int main(void)
@@ -146,7 +203,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_row_has_the_bits_of_one_after_the_other),
         cmocka_unit_test(so_has_one_that_glides),
-        cmocka_unit_test(both_have_them_without_vectors),
+        cmocka_unit_test(two_channels_have_the_bits_of_each),
+        cmocka_unit_test(all_have_them_without_vectors),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

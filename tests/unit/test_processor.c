@@ -7,6 +7,7 @@
 #include "noise_floor.h"
 #include "plate.h"
 #include "play.h"
+#include "rests_down.h"
 #include "singer.h"
 #include "tone.h"
 #include "trim.h"
@@ -74,12 +75,20 @@ static const PlateParams for_plate[] = {
     {PLATE, .decay = 4.0, .wet = -6.0, .dry = -60.0},
 };
 
+#define RESTS .sound_over = 1.0, .closing = 150.0
+static const RestsParams for_rests[] = {
+    {RESTS, .noise_down = 10.0, .breath_down = 6.0, .learn = true},
+    {RESTS, .noise_down = 20.0, .learn = true, .hear_removed = true},
+    {RESTS, .noise_down = 10.0, .breath_down = 20.0},
+};
+
 static const Kind kinds[] = {
     {"check", &check, {&for_check[0], &for_check[1], &for_check[2]}},
     {"trim", &trim, {&for_trim[0], &for_trim[1], &for_trim[2]}},
     {"tone", &tone, {&for_tone[0], &for_tone[1], &for_tone[2]}},
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
+    {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
     {"floor", &noise_floor, {&for_floor[0], &for_floor[1], &for_floor[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };

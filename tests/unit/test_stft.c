@@ -144,7 +144,7 @@ static void a_spectrum_is_the_plain_sum(void **state)
             re += x * cos(2.0 * DSP_PI * k * t / s.size);
             im -= x * sin(2.0 * DSP_PI * k * t / s.size);
         }
-        const double re_apart = (double)s.spectrum[0][2 * k] - re, im_apart = (double)s.spectrum[0][2 * k + 1] - im;
+        const double re_apart = (double)s.spectrum[0][k].re - re, im_apart = (double)s.spectrum[0][k].im - im;
         error += re_apart * re_apart + im_apart * im_apart;
         all += re * re + im * im;
     }
@@ -166,8 +166,8 @@ static void noise_has_the_power_that_is_said(void **state)
             for (uint32_t step = 0; step < STFT_STEPS; ++step)
                 stft_analyse(&s, 0, step);
             for (uint32_t k = 2; k + 2 < s.bins; ++k, ++seen)
-                power += (double)(s.spectrum[0][2 * k] * s.spectrum[0][2 * k]) +
-                         (double)(s.spectrum[0][2 * k + 1] * s.spectrum[0][2 * k + 1]);
+                power += (double)(s.spectrum[0][k].re * s.spectrum[0][k].re) +
+                         (double)(s.spectrum[0][k].im * s.spectrum[0][k].im);
         }
         float late[DSP_CHANNELS][DSP_CELL], out[DSP_CHANNELS][DSP_CELL];
         stft_process(&s, (const float *const[]){sound.in[0] + t}, late, out, DSP_CELL);

@@ -231,6 +231,35 @@ static void enough_leaves_out_nothing_above_it(void **state)
         }
 }
 
+/* What is skipped is taken in all the same: what comes after it reads as if all had been read. */
+static void skipping_leaves_no_mark(void **state)
+{
+    enum { N = 60000 };
+    (void)state;
+    TruePeak all, some;
+    uint32_t seed = seeded(6), n = 1, skipped = 0;
+    true_peak_init(&all, 48000);
+    true_peak_init(&some, 48000);
+    for (uint32_t at = 0; at < N; at += n, n = n * 11 % DSP_CELL + 1) {
+        float x[DSP_CELL], exact[DSP_CELL] = {0}, got[DSP_CELL] = {0};
+        for (uint32_t k = 0; k < n; ++k)
+            x[k] = odd_sound(at + k, &seed);
+        const FourSpan span = four_span(x, n);
+        true_peak_points(&all, 0, x, 0.f, exact, n);
+        const bool under = true_peak_stays_under(&some, 0, span, 0.4f);
+        for (uint32_t k = 0; k < n && under; ++k)
+            assert_true(exact[k] <= 0.4f);
+        skipped += under;
+        if (under)
+            true_peak_skip(&some, 0, x, span, n);
+        else
+            true_peak_points(&some, 0, x, 0.f, got, n);
+        if (!under)
+            assert_memory_equal(exact, got, sizeof got);
+    }
+    assert_true(skipped > 500);
+}
+
 static void channels_are_apart_and_reset_clears(void **state)
 {
     (void)state;
@@ -258,6 +287,7 @@ int main(void)
         cmocka_unit_test(a_peak_counts_whichever_way_it_points),
         cmocka_unit_test(zero_crossings_are_no_gaps),
         cmocka_unit_test(enough_leaves_out_nothing_above_it),
+        cmocka_unit_test(skipping_leaves_no_mark),
         cmocka_unit_test(channels_are_apart_and_reset_clears),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

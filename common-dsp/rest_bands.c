@@ -1,0 +1,122 @@
+#include "rest_bands.h"
+
+#include "design.h"
+#include "units.h"
+
+#include <string.h>
+
+#define TOP_MOST 0.35  /* of the rate: where the highest band begins at low rates */
+#define HUSH     1e-15 /* -300 dB: far above a float's denormals */
+
+static const double hz[REST_BANDS] = {180.0, 700.0, 2200.0, 4500.0}, q[REST_BANDS] = {0.7, 0.67, 1.0, 0.71};
+
+static Four of_lanes(const float x[FOUR])
+{
+    Four v;
+    memcpy(&v, x, sizeof v);
+    return v;
+}
+
+void rest_bands_init(RestBands *r, double rate, uint32_t channels)
+{
+    float c[5][FOUR];
+    memset(r, 0, sizeof *r);
+    r->channels = channels;
+    r->rate = rate;
+    r->keep = one_pole(REST_BANDS_FAST, rate / DSP_CELL);
+    r->every = voicing_every(rate);
+    for (int b = 0; b < REST_BANDS; ++b) {
+        const double at = fmin(hz[b], TOP_MOST * rate);
+        const Biquad s = b + 1 < REST_BANDS ? design_band_pass(at, q[b], rate) : design_high_pass(at, q[b], rate);
+        c[0][b] = (float)s.b0;
+        c[1][b] = (float)s.b1;
+        c[2][b] = (float)s.b2;
+        c[3][b] = (float)s.a1;
+        c[4][b] = (float)s.a2;
+    }
+    r->b0 = of_lanes(c[0]);
+    r->b1 = of_lanes(c[1]);
+    r->b2 = of_lanes(c[2]);
+    r->a1 = of_lanes(c[3]);
+    r->a2 = of_lanes(c[4]);
+    rest_bands_reset(r);
+}
+
+void rest_bands_reset(RestBands *r)
+{
+    memset(r->s1, 0, sizeof r->s1);
+    memset(r->s2, 0, sizeof r->s2);
+    r->energy = four_all(0.f);
+    r->n = 0;
+    r->until = r->every;
+    r->signs = (Voicing){{0}};
+    memset(r->cell, 0, sizeof r->cell);
+    memset(r->power, 0, sizeof r->power);
+}
+
+static Four step_channel(RestBands *r, uint32_t c, const float *in, uint32_t n)
+{
+    const Four b0 = r->b0, b1 = r->b1, b2 = r->b2, a1 = r->a1, a2 = r->a2;
+    Four energy = r->energy, s1 = r->s1[c], s2 = r->s2[c], y = s1;
+    for (uint32_t t = 0; t < n; ++t) {
+        const Four x = four_all(in[t]);
+        y = four_add(four_mul(b0, x), s1);
+        s1 = four_add(four_sub(four_mul(b1, x), four_mul(a1, y)), s2);
+        s2 = four_sub(four_mul(b2, x), four_mul(a2, y));
+        energy = four_add(energy, four_mul(y, y));
+    }
+    r->s1[c] = s1;
+    r->s2[c] = s2;
+    r->energy = energy;
+    return y;
+}
+
+/* In pieces that end with a sign. */
+void rest_bands_process(RestBands *r, const float *const *in, uint32_t n)
+{
+    for (uint32_t t = 0, m; t < n; t += m) {
+        m = n - t < r->until ? n - t : r->until;
+        Four last = step_channel(r, 0, in[0] + t, m);
+        if (r->channels > 1)
+            last = four_add(last, step_channel(r, 1, in[1] + t, m));
+        r->until -= m;
+        if (r->until)
+            continue;
+        float lane[FOUR];
+        memcpy(lane, &last, sizeof lane);
+        voicing_push(&r->signs, lane[1] > 0.f);
+        r->until = r->every;
+    }
+    r->n += n;
+}
+
+bool rest_bands_voiced(const RestBands *r)
+{
+    return voicing_agreement(&r->signs, r->rate / r->every) > VOICING_CHANCE;
+}
+
+static void hush(Four *v)
+{
+    float lane[FOUR];
+    memcpy(lane, v, sizeof lane);
+    for (int i = 0; i < FOUR; ++i)
+        if (lane[i] > -HUSH && lane[i] < HUSH)
+            lane[i] = 0.f;
+    memcpy(v, lane, sizeof lane);
+}
+
+void rest_bands_tick(RestBands *r)
+{
+    float energy[FOUR];
+    memcpy(energy, &r->energy, sizeof energy);
+    for (int b = 0; r->n && b < REST_BANDS; ++b) {
+        r->cell[b] = (double)energy[b] / (r->n * r->channels);
+        r->power[b] = dsp_hush(r->cell[b] + r->keep * (r->power[b] - r->cell[b]));
+    }
+    for (uint32_t c = 0; c < r->channels; ++c) {
+        hush(&r->s1[c]);
+        hush(&r->s2[c]);
+    }
+    r->energy = four_all(0.f);
+    r->n = 0;
+}

@@ -1,0 +1,130 @@
+#include "rest_finder.h"
+
+#include "units.h"
+
+#include <string.h>
+
+#define FAINTEST    65.0  /* dB under the voice: no threshold lies lower */
+#define HOLD        0.08  /* s: a phrase goes on for so long after its last sound */
+#define FOLLOW      0.012 /* s: how a breath's spectrum is smoothed, */
+#define SETTLE      0.03  /* s: and its level */
+#define CLIMB       900.0 /* dB/s: a breath climbs no quicker, */
+#define BEHIND      4.0   /* times (6 dB): what has left that so far behind is no breath, */
+#define FROM        42.0  /* dB under the voice: where climbing begins to count */
+#define OVER_BREATH 12.6  /* times (11 dB) the breath's own level: a phrase begins */
+#define DOUBT       0.003 /* s for which a sound may be unlike a breath before it is none: it begins in noise */
+#define SHARE       0.55  /* of a breath lies in its two bands, without the lowest, at least */
+#define SLANT       5.0   /* times that one of them is stronger than the other, at most */
+#define LOW         0.5   /* times both: what the lowest band has at most */
+#define LOUDER      3.0   /* dB: no moment of a breath is so far over the voice */
+#define LONG        0.25  /* s: no consonant is like a breath for so long */
+#define LOOK        0.006 /* s: how often a pitch is looked for, */
+#define OVER_HUM    2.0   /* times the threshold: where it is that of what sounds and not of a hum */
+#define BREATH_GAP  0.06  /* s: a breath is over */
+
+/* How far the bands' own swings in a rest go beyond what is learned of them: the highest of ten looks at them, to
+ * what is passed once in a million: chi-square of twice bandwidth times 8 ms, and 1 dB. */
+static const double beyond[REST_BANDS] = {7.0, 4.5, 3.5, 3.0};
+
+void rest_finder_init(RestFinder *f, double rate)
+{
+    memset(f, 0, sizeof *f);
+    f->cell = DSP_CELL / rate;
+    f->follow = one_pole(FOLLOW, 1.0 / f->cell);
+    f->settle = one_pole(SETTLE, 1.0 / f->cell);
+    f->rise = db_to_power(CLIMB * f->cell);
+}
+
+void rest_finder_reset(RestFinder *f)
+{
+    memset(f->slow, 0, sizeof f->slow);
+    memset(f->breath, 0, sizeof f->breath);
+    f->climb = f->since_sound = f->breathing = f->unlike = f->looked = 0.0;
+    f->voiced = false;
+    f->kind = REST_NONE;
+}
+
+void rest_finder_know(RestFinder *f, const double swing[REST_BANDS], double level, double over)
+{
+    for (int b = 0; b < REST_BANDS; ++b)
+        f->threshold[b] = db_to_power(fmax(swing[b] + beyond[b] + over, level - FAINTEST));
+    f->climb_from = db_to_power(level - FROM);
+    f->loudest = db_to_power(level + LOUDER);
+}
+
+static bool like_breath(const RestFinder *f)
+{
+    const double low = f->slow[0], dull = f->slow[1], bright = f->slow[2], high = f->slow[3];
+    const double both = dull + bright;
+    return both >= SHARE * (both + high) && dull <= SLANT * bright && bright <= SLANT * dull && low <= LOW * both &&
+           low + both + high < f->loudest;
+}
+
+static bool sounds(const RestFinder *f, const double power[REST_BANDS])
+{
+    bool any = false;
+    for (int b = 0; b < REST_BANDS; ++b)
+        any |= power[b] > f->threshold[b];
+    return any;
+}
+
+/* Does anything rise out of the breath? */
+static bool rises(const RestFinder *f, const double power[REST_BANDS])
+{
+    bool any = power[1] + power[2] > BEHIND * f->climb;
+    for (int b = 0; b < REST_BANDS; ++b)
+        any |= power[b] > fmax(f->threshold[b], OVER_BREATH * f->breath[b]);
+    return any;
+}
+
+static void follow(RestFinder *f, const double power[REST_BANDS])
+{
+    for (int b = 0; b < REST_BANDS; ++b) {
+        f->slow[b] = dsp_hush(power[b] + f->follow * (f->slow[b] - power[b]));
+        f->breath[b] = dsp_hush(power[b] + f->settle * (f->breath[b] - power[b]));
+    }
+    f->climb = fmax(fmin(power[1] + power[2], f->climb * f->rise), f->climb_from);
+}
+
+static RestKind in_phrase(RestFinder *f)
+{
+    if (f->since_sound >= HOLD)
+        return REST_ROOM;
+    return f->breathing >= LONG ? REST_BREATH : REST_NONE;
+}
+
+static RestKind in_rest(RestFinder *f, const double power[REST_BANDS], bool breath)
+{
+    const bool sounds_now = f->since_sound == 0.0;
+    f->unlike = sounds_now && !breath ? f->unlike + f->cell : 0.0;
+    if (rises(f, power) || f->unlike > DOUBT)
+        return REST_NONE;
+    if (sounds_now)
+        return breath ? REST_BREATH : f->kind;
+    return f->since_sound >= BREATH_GAP ? REST_ROOM : f->kind;
+}
+
+/* A pitch is looked for where it would tell a voice from a breath, now and then. */
+static void look(RestFinder *f, const RestBands *bands, bool breath)
+{
+    f->looked += f->cell;
+    if (!breath || bands->power[1] < OVER_HUM * f->threshold[1]) {
+        f->voiced = false;
+    } else if (f->looked >= LOOK) {
+        f->voiced = rest_bands_voiced(bands);
+        f->looked = 0.0;
+    }
+}
+
+RestKind rest_finder_hear(RestFinder *f, const RestBands *bands)
+{
+    const bool was_rest = f->kind != REST_NONE;
+    f->since_sound = sounds(f, bands->power) ? 0.0 : f->since_sound + f->cell;
+    follow(f, bands->power);
+    const bool like = f->since_sound == 0.0 && like_breath(f);
+    look(f, bands, like);
+    const bool breath = like && !f->voiced;
+    f->breathing = breath ? f->breathing + f->cell : 0.0;
+    f->kind = was_rest ? in_rest(f, bands->power, breath) : in_phrase(f);
+    return f->kind;
+}

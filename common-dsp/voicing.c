@@ -1,0 +1,46 @@
+#include "voicing.h"
+
+#define SLOWEST 4250.0 /* signs a second, at least */
+#define LOWEST  70.0   /* Hz: 121 signs at most */
+#define HIGHEST 1100.0
+
+enum { WORD = 64, SIGNS = VOICING_WINDOW * WORD };
+
+uint32_t voicing_every(double rate)
+{
+    uint32_t every = 1;
+    while (rate / (2 * every) >= SLOWEST)
+        every *= 2;
+    return every;
+}
+
+static uint32_t ones(uint64_t x)
+{
+    x -= x >> 1 & 0x5555555555555555u;
+    x = (x & 0x3333333333333333u) + (x >> 2 & 0x3333333333333333u);
+    x = (x + (x >> 4)) & 0x0f0f0f0f0f0f0f0fu;
+    return (uint32_t)(x * 0x0101010101010101u >> 56);
+}
+
+/* Signs that differ from those of `lag` signs before. */
+static uint32_t differ(const Voicing *v, uint32_t lag)
+{
+    const uint32_t word = lag / WORD, bit = lag % WORD;
+    uint32_t sum = 0;
+    for (uint32_t i = 0; i < VOICING_WINDOW; ++i) {
+        const uint64_t low = v->sign[word + i] >> bit;
+        sum += ones(v->sign[i] ^ (bit ? low | v->sign[word + i + 1] << (WORD - bit) : low));
+    }
+    return sum;
+}
+
+double voicing_agreement(const Voicing *v, double rate)
+{
+    const uint32_t shortest = (uint32_t)(rate / HIGHEST), longest = (uint32_t)(rate / LOWEST);
+    uint32_t least = SIGNS;
+    for (uint32_t lag = shortest; lag <= longest; ++lag) {
+        const uint32_t now = differ(v, lag);
+        least = now < least ? now : least;
+    }
+    return 1.0 - 2.0 * least / SIGNS;
+}
