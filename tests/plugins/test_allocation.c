@@ -3,6 +3,7 @@
  * and channels that are out of range. */
 #include "every.h"
 
+#include "chain.h"
 #include "check.h"
 #include "compressor.h"
 #include "delay.h"
@@ -13,7 +14,9 @@
 #include "hearing.h"
 #include "partials.h"
 #include "pitch.h"
+#include "hum_removal.h"
 #include "plate.h"
+#include "pop_taming.h"
 #include "resonance.h"
 #include "rests_down.h"
 #include "tone.h"
@@ -193,12 +196,15 @@ typedef struct {
     static void prefix##_end(void *p) { prefix##_done(p); }
 /* clang-format on */
 
+VALUE(chain)
 VALUE(trim)
 VALUE(compressor)
 VALUE(plate)
 VALUE(tone)
 VALUE(esses)
 VALUE(rests)
+VALUE(hum)
+VALUE(pops)
 VALUE(check)
 VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
@@ -225,12 +231,15 @@ static void listening_end(void *p)
     }
 
 static const Part parts[] = {
+    PART(Chain, chain, true, true),
     PART(Trim, trim, true, true),
     PART(Compressor, compressor, true, true),
     PART(Plate, plate, true, true),
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
+    PART(HumRemoval, hum, true, true),
+    PART(PopTaming, pops, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),

@@ -575,6 +575,23 @@ static bool is_mono(const Plugin *plugin)
     return plugin->ins == 1;
 }
 
+/* Phrases with rests between them, a pop where each begins, and a hum. */
+static Audio faulty_take(void)
+{
+    const uint32_t n = 22 * 48000, phrase = 3 * 48000, sounds = 2 * 48000;
+    Audio a = every_take(n, 48000.0);
+    for (uint32_t k = 0; k < n; ++k) {
+        double hum = 0.0;
+        for (int h = 1; h <= 10; ++h)
+            hum += 0.004 / h * sin(2.0 * 3.14159265358979 * 50.0 * h * k / 48000.0 + h);
+        const double t = (double)(k % phrase) / 48000.0, shape = t / 0.015 * exp(1.0 - t / 0.015);
+        const double pop = 1.2 * shape * shape * cos(2.0 * 3.14159265358979 * 65.0 * t);
+        for (int c = 0; c < 2; ++c)
+            a.channel[c][k] = (float)(hum + pop + (k % phrase < sounds ? (double)a.channel[c][k] : 0.0));
+    }
+    return a;
+}
+
 /* Every fourth note gives way to a rest, in which the room sounds and then a breath. */
 static void put_rests(const Audio *a, double rate)
 {
@@ -597,17 +614,18 @@ static void every_control_does_something(void **state)
     const Case *c = *state;
     /* Brief; long enough for what follows a phrase; long enough for what has to be learned first. */
     const Audio in = every_take(22 * 48000, 48000.0), brief = {.n = 14400, .channel = {in.channel[0], in.channel[1]}},
-                phrase = {.n = 4 * 48000, .channel = {in.channel[0], in.channel[1]}};
+                phrase = {.n = 4 * 48000, .channel = {in.channel[0], in.channel[1]}}, faulty = faulty_take();
     put_rests(&in, 48000.0);
     for (uint32_t p = 0; p < c->plugin->ports; ++p) {
         const Port *port = &c->plugin->port[p];
         if (!every_has_settings(c->plugin) && !strcmp(port->symbol, "enabled"))
             continue;
         if (is_control(port) && !does_something(c, &brief, port) && !does_something(c, &phrase, port) &&
-            !does_something(c, &in, port))
+            !does_something(c, &in, port) && !does_something(c, &faulty, port))
             fail_msg("%s changes neither sound nor read-outs", port->symbol);
     }
     audio_free(&in);
+    audio_free(&faulty);
 }
 
 /* ---- Ports that are not there ---- */
