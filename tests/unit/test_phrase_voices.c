@@ -82,7 +82,9 @@ static double *weighted(const float *x, uint32_t n)
     assert_non_null(y);
     kweight_init(&k, VOICES_RATE);
     for (uint32_t i = 0; i < n; ++i)
-        y[i] = kweight_step(&k, 0, (double)x[i]);
+        y[i] = (double)x[i];
+    for (uint32_t at = 0; at < n; at += DSP_CELL)
+        kweight_run(&k, 0, y + at, n - at < DSP_CELL ? n - at : DSP_CELL);
     return y;
 }
 
