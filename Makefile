@@ -105,6 +105,14 @@ $(BUNDLE)/$(1).$$(SO): $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB) 
 endef
 $(foreach p,$(PLUGINS),$(eval $(call PLUGIN_RULES,$(p))))
 
+# Chain's processors, in order, have the values of a voice from the presets.
+ROW := trim tone compressor esses plate
+$(BUILD)/gen/chain-voices.h: ttl/voices.awk $(ROW:%=ttl/%.ttl) ttl/chain.ttl $(PRESETS) $(BUILD)/stamps/turtle
+	@mkdir -p $(@D)
+	$(SAY) "  MAKE  $@"
+	$(Q)$(WRITE) -v row="$(ROW)" -f ttl/voices.awk $(ROW:%=ttl/%.ttl) ttl/chain.ttl $(PRESETS) >$@.part && mv $@.part $@
+$(BUILD)/obj/plugins/chain/chain.o: $(BUILD)/gen/chain-voices.h $(ROW:%=$(BUILD)/gen/%-ports.h)
+
 $(BUNDLE)/linctus.ttl: ttl/linctus.ttl $(BUILD)/stamps/turtle
 	@mkdir -p $(@D)
 	$(Q)cp $< $@

@@ -75,14 +75,30 @@ static void done(void *dsp)
 
 /* ---- What is learned ---- */
 
-static void learn_sibilant(Esses *e)
+void esses_last_level(const Esses *e, double level[SIBILANCE_BANDS])
 {
-    const EssesChange change = esses_memory_add(&e->memory, e->sibilance.level);
+    const double before = e->behind ? e->before : e->memory.raised;
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        level[b] = e->sibilance.level[b] - before;
+}
+
+void esses_note(Esses *e, const double level[SIBILANCE_BANDS])
+{
+    const EssesChange change = esses_memory_add(&e->memory, level);
     ++e->version;
     if (change == ESSES_REPLACED)
         esses_band_renew(&e->band, &e->memory);
     if (change == ESSES_ADDED)
         esses_band_added(&e->band, &e->memory);
+}
+
+void esses_hear_through(Esses *e, double now, double goal)
+{
+    const double raised = learned_round(dsp_clamp(goal, -ESSES_RAISED_MOST, ESSES_RAISED_MOST));
+    e->behind = true;
+    e->before = now;
+    e->version += raised != e->memory.raised;
+    e->memory.raised = raised;
 }
 
 static void start_afresh(Esses *e)
@@ -123,7 +139,8 @@ static double too_much(const Esses *e)
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
         power[b] = sibilance_power(&e->sibilance, b);
-    const double over = power_to_db(esses_figures_band(power, e->band.weight)) - e->band.upper - e->params.catch_above;
+    const double upper = e->band.upper + e->memory.raised;
+    const double over = power_to_db(esses_figures_band(power, e->band.weight)) - upper - e->params.catch_above;
     return over > 0.0 ? fmax(-over, e->params.most_cut) : 0.0;
 }
 
@@ -151,6 +168,25 @@ static void move_bell(Esses *e)
     sos_glide(&e->bell, 0, &bell);
 }
 
+void esses_replace(Esses *e, const EssesMemory *known)
+{
+    const double raised = e->memory.raised;
+    e->memory = *known;
+    e->memory.raised = raised;
+    ++e->version;
+    esses_band_renew(&e->band, &e->memory);
+}
+
+static void learn_sibilant(Esses *e)
+{
+    double level[SIBILANCE_BANDS];
+    e->passed_over = e->behind;
+    if (e->behind)
+        return;
+    esses_last_level(e, level);
+    esses_note(e, level);
+}
+
 static void count_sibilant(Esses *e)
 {
     ++e->sibilants;
@@ -169,6 +205,7 @@ static void follow_cut(Esses *e, double cut)
 static void tick(void *dsp)
 {
     Esses *e = dsp;
+    e->passed_over = false;
     if (sibilance_tick(&e->sibilance))
         count_sibilant(e);
     esses_band_step(&e->band, &e->memory);

@@ -61,6 +61,6 @@ static INLINED void gather(const float *row, uint32_t width, uint32_t rows, cons
 
 void ROWS_GATHER(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a, float *b)
 {
-    for (size_t i = 0; i < width; i += AT_ONCE * FLOATS)
+    for (size_t i = 0; i < width; i += (size_t)AT_ONCE * FLOATS)
         gather(row + i, width, rows, x, y, a + i, b + i);
 }

@@ -107,14 +107,19 @@ static inline void store_ear(SibilanceState *to, const Ear *ear)
     four_states_store(&to->upper[1], &ear->upper[1]);
 }
 
-/* The power that each lane lets through of this sample. */
-static INLINED void hear(const FourSvf *flank, const FourSvf *upper, Ear *ear, float x, Four *power)
+/* Of each lane. */
+typedef struct {
+    Four four[SIBILANCE_FOURS];
+} Powers;
+
+/* Adds the power that each lane lets through of this sample. */
+static INLINED void hear(const FourSvf *flank, const FourSvf *upper, Ear *ear, float x, Powers *power)
 {
     const Four over = four_svf_step(flank, &ear->flank, four_all(x));
     const Four first = four_svf_step(&upper[0], &ear->upper[0], over);
     const Four rest = four_svf_step(&upper[1], &ear->upper[1], four_all(four_lane(over, HIGH)));
-    power[0] = four_add(power[0], four_mul(first, first));
-    power[1] = four_add(power[1], four_mul(rest, rest));
+    power->four[0] = four_add(power->four[0], four_mul(first, first));
+    power->four[1] = four_add(power->four[1], four_mul(rest, rest));
 }
 
 static inline Four blend(Four power, Four keep, Four now)
@@ -131,13 +136,14 @@ static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t chan
     Ear ear[DSP_CHANNELS] = {load_ear(&s->state[0]), load_ear(&s->state[1])};
     float steady = s->steady;
     for (uint32_t t = 0; t < n; ++t) {
-        Four now[SIBILANCE_FOURS] = {four_all(0.f), four_all(0.f)};
+        Powers now = {{four_all(0.f), four_all(0.f)}};
         UNROLLED
         for (uint32_t c = 0; c < channels; ++c)
-            hear(&flank, upper, &ear[c], in[c][t], now);
-        power[0] = blend(power[0], keep[0], now[0]);
-        power[1] = blend(power[1], keep[1], now[1]);
-        steady = four_lane(now[0], LOW) + s->steady_keep * (steady - four_lane(now[0], LOW));
+            hear(&flank, upper, &ear[c], in[c][t], &now);
+        power[0] = blend(power[0], keep[0], now.four[0]);
+        power[1] = blend(power[1], keep[1], now.four[1]);
+        const float low = four_lane(now.four[0], LOW);
+        steady = low + s->steady_keep * (steady - low);
     }
     for (uint32_t c = 0; c < channels; ++c)
         store_ear(&s->state[c], &ear[c]);

@@ -72,7 +72,7 @@ static void sums(const Thin *t, uint32_t at, uint32_t count, float *out)
     for (uint32_t done = 0; done < count; done += ROWS_PAIRS) {
         const uint32_t some = count - done < ROWS_PAIRS ? count - done : ROWS_PAIRS;
         for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
-            window[k] = t->line + at + (done + (k < some ? k : 0)) * t->factor;
+            window[k] = t->line + at + (size_t)t->factor * (done + (k < some ? k : 0));
         rows_products(window, taps, t->taps, sum);
         memcpy(out + done, sum, some * sizeof *sum);
     }

@@ -135,6 +135,19 @@ static void work_on_finding(Tone *t)
     }
 }
 
+void tone_hear_through(Tone *t, double now)
+{
+    t->before = now;
+}
+
+static void learn_block(Tone *t, double energy[SPECTRUM_BANDS])
+{
+    const double scale = db_to_power(-t->before);
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+        energy[b] *= scale;
+    tone_memory_add_block(&t->memory, energy);
+}
+
 /* Nobody listened to the cell that lies behind, right after the switch from hold to learn. */
 static void tick_listening(Tone *t)
 {
@@ -149,7 +162,7 @@ static void tick_listening(Tone *t)
     }
     double energy[SPECTRUM_BANDS];
     if (listened && spectrum_ear_tick(&t->ear, energy))
-        tone_memory_add_block(&t->memory, energy);
+        learn_block(t, energy);
     work_on_finding(t);
 }
 

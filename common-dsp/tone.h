@@ -112,6 +112,7 @@ typedef struct {
     ResonanceFinder finder;
     SpectrumEar ear;
     ToneMemory memory;
+    double before;            /* dB, a gain that what is heard has gone through (tone_hear_through()) */
     bool listened;            /* to the cell that lies behind */
     uint32_t heard, worked;   /* pieces heard since the reset, and when the finder set out */
     ToneBand goal[TONE_DIPS]; /* where the findings lead their dips, slowly */
@@ -124,6 +125,11 @@ typedef struct {
 
 /* Starts with everything off. No latency. */
 extern const Processor tone;
+
+/* For a row of processors that learn at once: before a tick on learn, tells that what comes in has gone through a gain
+ * that is still on its way, now at `now` dB. The spectrum of the voice's loudness is counted as it would be at 0 dB;
+ * nothing else that is learned goes by a level. */
+void tone_hear_through(Tone *t, double now);
 
 /* dB, -take_out..0: of the dip that a finding gets. */
 double tone_dip_depth(const Resonance *r, double take_out);

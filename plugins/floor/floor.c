@@ -5,7 +5,7 @@
 static void set(void *dsp, const float *control)
 {
     const NoiseFloorParams params = {
-        .down_by = control[FLOOR_NOISE_DOWN_BY],
+        .down_by = control[FLOOR_NOISE_DOWN],
         .counts_up_to = control[FLOOR_COUNTS_UP_TO],
         .works_from = control[FLOOR_WORKS_FROM],
         .learn = control[FLOOR_LEARN] > 0.f,

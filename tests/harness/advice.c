@@ -20,19 +20,18 @@ static const Advice advices[] = {
      "Trim brings the voice down to its target."},
     {"noisy", "noisy", "The noise floor lies at {noise_floor}, {signal_to_noise} under the voice, hum counted in.",
      "Come closer and take gain back; switch off what whirs; turn the deaf side of the microphone to the noise.",
-     "No plug-in here takes noise out of a voice. Tone's low cut takes the rumble; a smaller "
-     "compressor.wanted_reduction "
-     "lifts the noise less."},
+     "Floor turns it down, by 10 dB or as floor.noise_down asks: --repair floor. Tone's low cut takes the rumble; a "
+     "smaller compressor.wanted_reduction lifts the noise less."},
     {"hum", "hum", "A hum of {hum_mains} mains lies at {hum_level}.",
      "Look for a ground loop, or a cable beside a mains lead or a transformer; use balanced cables.",
-     "Hum, before Trim, takes it out once it has heard a few rests: hum.hum_down says how far."},
+     "Hum takes it out, its harmonics too, and no note with it: --repair hum."},
     {"roomy", "roomy", "The room takes {decay} to decay by 60 dB.",
      "Come closer; hang something soft behind the singer and opposite; leave the corners and the middle of the room.",
      "No plug-in here dries a room. Tone finds its resonances and dips them; Plate can be lower or left out: this take "
      "brings its own room."},
     {"popping", "popping", "{pops} bursts of air.",
      "Use a pop filter, some centimetres before the microphone, or sing past the microphone.",
-     "Pops, before Trim, turns them down: pops.pops_down says how far, pops.counts_from which ones."},
+     "Pops tames them: --repair pops. Tone's low cut takes what is left of them under the lowest note."},
     {"uneven", "uneven", "The phrases spread over {phrase_spread}; 8 dB is the most.",
      "Keep the distance; lean back for the loud phrases only a little.",
      "Ride the level of the phrases in the host before the chain; then the Compressor has only the rest to even out."},
@@ -42,7 +41,7 @@ static const Advice advices[] = {
      "No plug-in here takes clicks out. Cut those between the phrases away in the host."},
     {"breathy", "breathy", "{breaths} loud breaths, the middle one at {breath_level}.",
      "Turn the head a little to breathe, or lean back; the microphone a little above the mouth.",
-     "Turn the breaths down in the host, by 6 dB or so, before the Compressor lifts them."},
+     "Rests turns them down, by 6 dB or as rests.breath_down asks, before the Compressor lifts them: --repair rests."},
 };
 
 enum { ADVICES = sizeof advices / sizeof *advices };

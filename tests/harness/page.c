@@ -7,6 +7,7 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -38,6 +39,46 @@ static void write_panel(const Drawing *d, Panel panel)
     put(d->to, "<p class=\"said\"><b>Before:</b> ", before, ".</p>\n");
     put(d->to, "<p class=\"said\"><b>After:</b> ", after, ".</p>\n");
     put(d->to, "<p class=\"said why\">", why, "</p></section>\n");
+}
+
+/* ---- Other plug-ins ---- */
+
+static bool has_panel(const char *stage)
+{
+    static const char *const known[] = {"trim", "tone", "compressor", "esses", "plate"};
+    for (size_t i = 0; i < sizeof known / sizeof *known; ++i)
+        if (!strcmp(known[i], stage))
+            return true;
+    return false;
+}
+
+/* A repair, or whatever else is in the chain, says what the table has of it. */
+static bool write_other(const Drawing *d, const StageResult *s, Error *e)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *rows = open_memstream(&text, &size);
+    if (!rows)
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    report_print_stage(d->report, s, rows);
+    if (!fclose(rows))
+        put(d->to, "<pre class=\"other\">", text + strspn(text, "\n"), "</pre>\n");
+    free(text);
+    return true;
+}
+
+static bool write_others(const Drawing *d, Error *e)
+{
+    bool any = false;
+    for (uint32_t s = 0; s < d->report->stages; ++s) {
+        if (has_panel(d->report->stage[s].name))
+            continue;
+        fputs(any ? "" : "<h2>Besides, in this chain</h2>\n", d->to);
+        any = true;
+        if (!write_other(d, &d->report->stage[s], e))
+            return false;
+    }
+    return true;
 }
 
 /* ---- Players ---- */
@@ -153,6 +194,8 @@ static bool write_take(const Drawing *d, const PageTake *t, const char *name, Er
     for (Panel panel = 0; panel < PANELS; ++panel)
         write_panel(d, panel);
     fputs("</div>\n", d->to);
+    if (!write_others(d, e))
+        return false;
     write_next(d->to, t->next);
     fputs("<h2>Every setting</h2>\n", d->to);
     for (uint32_t s = 0; s < d->report->stages; ++s)

@@ -4,9 +4,9 @@
 
 /* Before is dashed and ochre, after is solid and blue-green, a fault is plum: each can be told without its colour. */
 const char *const page_style[] = {
-    ":root{color-scheme:light dark;--paper:#fbfaf6;--card:#fff;--ink:#20262e;--soft:#5a626c;--line:#d9d6cc;"
+    ":root{color-scheme:light dark;--paper:#fbfaf6;--card:#fff;--ink:#20262e;--soft:#5a626c;--line:#d9d6cc;",
     "--before:#a8590f;--after:#0b6a7e;--fault:#8c2057;--window:#e4ece0;--shade:#e7e2e6}\n",
-    "@media(prefers-color-scheme:dark){:root{--paper:#15191e;--card:#1c2127;--ink:#e9e6df;--soft:#a5acb4;"
+    "@media(prefers-color-scheme:dark){:root{--paper:#15191e;--card:#1c2127;--ink:#e9e6df;--soft:#a5acb4;",
     "--line:#363d45;--before:#e8a45c;--after:#67c1d3;--fault:#f08fbb;--window:#26332b;--shade:#332c35}}\n",
     "*{box-sizing:border-box}\n",
     "body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,sans-serif}\n",
@@ -28,7 +28,7 @@ const char *const page_style[] = {
     ".room{fill-opacity:.25;stroke-width:1.5}\n",
     ".dot{fill:var(--card);stroke:var(--after);stroke-width:1.4}.dot.caught{fill:var(--after)}\n",
     ".ribbon{position:relative;background:var(--card);border:1px solid var(--line);border-radius:6px;padding:4px 0}\n",
-    ".ribbon svg{height:170px}.ribbon i{position:absolute;left:6px;font-size:.78rem;font-style:normal;"
+    ".ribbon svg{height:170px}.ribbon i{position:absolute;left:6px;font-size:.78rem;font-style:normal;",
     "color:var(--ink);background:var(--card);padding:0 4px;border-radius:3px;opacity:.9;z-index:1}\n",
     ".ribbon i:nth-of-type(1){top:4px}.ribbon i:nth-of-type(2){bottom:4px}\n",
     ".ribbon *,.lane svg *{vector-effect:non-scaling-stroke}.outline{fill-opacity:.12;stroke:none}\n",
@@ -40,7 +40,7 @@ const char *const page_style[] = {
     ".lane{margin:.35rem 0}.lane span{display:block;border-bottom:1px solid var(--line)}.lane svg{height:14px}\n",
     ".lane b{font-size:.85rem;font-weight:600;color:var(--fault)}\n",
     ".panels{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(330px,100%),1fr));gap:1rem}\n",
-    ".panel{background:var(--card);border:1px solid var(--line);border-radius:6px;padding:.8rem .9rem;"
+    ".panel{background:var(--card);border:1px solid var(--line);border-radius:6px;padding:.8rem .9rem;",
     "break-inside:avoid}\n",
     ".panel p{margin:.5rem 0 0;font-size:.92rem}.panel p b{font-weight:600}\n",
     ".panel .why{color:var(--soft)}.panel svg{max-width:460px}\n",
@@ -48,22 +48,22 @@ const char *const page_style[] = {
     ".players p{margin:.3rem 0 0;font-size:.92rem;color:var(--soft)}\n",
     ".players audio{display:block;width:100%;max-width:34rem}\n",
     ".desk{display:flex;flex-wrap:wrap;gap:.5rem;align-items:center}\n",
-    "button{font:inherit;color:inherit;background:var(--paper);border:1px solid var(--soft);border-radius:5px;"
+    "button{font:inherit;color:inherit;background:var(--paper);border:1px solid var(--soft);border-radius:5px;",
     "padding:.35rem .9rem;min-height:2.6rem}\n",
     "button[aria-pressed=true]{background:var(--ink);color:var(--paper);font-weight:600}\n",
     ".desk input{flex:1 1 12rem;min-width:8rem}\n",
     "ol{padding-left:1.4rem}li{margin:.4rem 0}\n",
     "code,pre{font:.85rem/1.45 ui-monospace,monospace;overflow-wrap:anywhere}\n",
-    "li code{display:block;white-space:pre-wrap;background:var(--card);border:1px solid var(--line);"
+    "li code{display:block;white-space:pre-wrap;background:var(--card);border:1px solid var(--line);",
     "border-radius:4px;padding:.3rem .5rem;margin-top:.2rem}\n",
     "details{border-top:1px solid var(--line);padding:.4rem 0}summary{cursor:pointer;font-weight:600}\n",
     "pre{overflow-x:auto;white-space:pre-wrap}\n",
-    "dl{margin:.4rem 0;display:grid;grid-template-columns:minmax(8rem,14rem) minmax(5rem,9rem) 1fr;gap:.25rem 1rem;"
+    "dl{margin:.4rem 0;display:grid;grid-template-columns:minmax(8rem,14rem) minmax(5rem,9rem) 1fr;gap:.25rem 1rem;",
     "font-size:.9rem}dt{font-weight:600}dd{margin:0}dd.said{color:var(--soft)}\n",
-    "@media(max-width:640px){.head{font-size:1.25rem}dl{grid-template-columns:1fr auto}dd.said{grid-column:1/-1;"
+    "@media(max-width:640px){.head{font-size:1.25rem}dl{grid-template-columns:1fr auto}dd.said{grid-column:1/-1;",
     "margin-bottom:.4rem}}\n",
-    "@media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#444;--line:#bbb;--before:#a8590f;--after:#0b6a7e;"
-    "--fault:#8c2057;--window:#e4ece0;--shade:#e7e2e6}.players,nav{display:none}body{font-size:11pt}"
+    "@media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#444;--line:#bbb;--before:#a8590f;--after:#0b6a7e;",
+    "--fault:#8c2057;--window:#e4ece0;--shade:#e7e2e6}.players,nav{display:none}body{font-size:11pt}",
     ".panels{grid-template-columns:1fr 1fr}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}\n",
     NULL};
 
@@ -72,7 +72,7 @@ const char *const page_style[] = {
 const char *const page_script[] = {
     "'use strict';\n",
     "document.querySelectorAll('.players').forEach(function (box) {\n",
-    "  var sound = Array.from(box.querySelectorAll('audio')), on = 1, moving = false;\n",
+    "  var sound = Array.from(box.querySelectorAll('audio')), on = 1, wanted = 1, moving = false;\n",
     "  if (sound.length !== 2) return;\n",
     "  var desk = box.querySelector('.desk'), play = desk.querySelector('.play'),\n",
     "      pick = Array.from(desk.querySelectorAll('.pick')), seek = desk.querySelector('input'),\n",
@@ -88,10 +88,15 @@ const char *const page_script[] = {
     "    };\n",
     "    step();\n",
     "  }\n",
-    "  function choose(k) {\n",
-    "    on = k;\n",
-    "    pick.forEach(function (b, i) { b.setAttribute('aria-pressed', i === on); });\n",
+    "  function go() {\n",
+    "    if (sound[wanted].seeking) { sound[wanted].addEventListener('seeked', go, {once: true}); return; }\n",
+    "    on = wanted;\n",
     "    fade();\n",
+    "  }\n",
+    "  function choose(k) {\n",
+    "    wanted = k;\n",
+    "    pick.forEach(function (b, i) { b.setAttribute('aria-pressed', i === k); });\n",
+    "    go();\n",
     "  }\n",
     "  function halt() { sound.forEach(function (a) { a.pause(); }); play.textContent = 'Play'; }\n",
     "  function start() {\n",

@@ -96,7 +96,7 @@ bool report_bypassed(const Readings *mix)
     return enabled && !(enabled->last > 0.f);
 }
 
-static void print_stage(const Report *r, const StageResult *s, FILE *to)
+void report_print_stage(const Report *r, const StageResult *s, FILE *to)
 {
     fprintf(to, "\n%s\n", s->name);
     const Readings *mix = &s->effect[0].readings;
@@ -335,7 +335,7 @@ void report_print(const Report *r, FILE *to)
         fputs("\ncheck was not asked, as no stage learns\n", to);
     print_repairs(r, to);
     for (uint32_t s = 0; s < r->stages; ++s)
-        print_stage(r, &r->stage[s], to);
+        report_print_stage(r, &r->stage[s], to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_levels(r, t, to);
     fputs("In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both "

@@ -44,6 +44,9 @@ void report_time(double seconds, char *text, size_t size);
 /* Is the stage switched off? mix: what its ports showed. */
 bool report_bypassed(const Readings *mix);
 
+/* What the table has of one stage, an empty line before it. */
+void report_print_stage(const Report *r, const StageResult *s, FILE *to);
+
 /* The whole table. */
 void report_print(const Report *r, FILE *to);
 

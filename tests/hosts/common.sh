@@ -21,7 +21,7 @@ has_learn() { grep -q '"learn"' "$build/linctus.lv2/$1.ttl"; }
 # A control that is heard, for each plug-in: a host that drops it gives other audio.
 setting() {
     case $1 in
-    *:trim*) echo "hand_trim=-3.5" ;;
+    *:trim* | *:chain*) echo "hand_trim=-3.5" ;;
     *:tone*) echo "air_lift=5.5" ;;
     *:compressor*) echo "makeup=2.5" ;;
     *:esses*) echo "catch_above=1.5" ;;

@@ -3,6 +3,7 @@
  * and channels that are out of range. */
 #include "every.h"
 
+#include "chain.h"
 #include "check.h"
 #include "compressor.h"
 #include "delay.h"
@@ -195,6 +196,7 @@ typedef struct {
     static void prefix##_end(void *p) { prefix##_done(p); }
 /* clang-format on */
 
+VALUE(chain)
 VALUE(trim)
 VALUE(compressor)
 VALUE(plate)
@@ -229,6 +231,7 @@ static void listening_end(void *p)
     }
 
 static const Part parts[] = {
+    PART(Chain, chain, true, true),
     PART(Trim, trim, true, true),
     PART(Compressor, compressor, true, true),
     PART(Plate, plate, true, true),

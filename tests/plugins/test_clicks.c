@@ -191,7 +191,7 @@ static char *taught_by_a_loud_one(const Case *c)
 
 /* ---- Controls ---- */
 
-enum { VALUES = 64 };
+enum { VALUES = 160 };
 
 /* A port and the values it goes through. */
 typedef struct {

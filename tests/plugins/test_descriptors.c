@@ -104,6 +104,24 @@ typedef struct {
 
 /* Widths, depths and frequencies that were found are such as a hand can set: see found_as_by_hand. */
 static const ReadOut read_outs[] = {
+    {"chain", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"chain", "gain", -48.0, 54.0, "dB"},
+    {"chain", "turned_down", 0.0, 72.0, "dB"},
+    {"chain", "found_low_cut", 0.0, 150.0, "Hz"},
+    {"chain", "found1_freq", 0.0, 4000.0, "Hz"},
+    {"chain", "found1_depth", -12.0, 0.0, "dB"},
+    {"chain", "found2_freq", 0.0, 4000.0, "Hz"},
+    {"chain", "found2_depth", -12.0, 0.0, "dB"},
+    {"chain", "found3_freq", 0.0, 4000.0, "Hz"},
+    {"chain", "found3_depth", -12.0, 0.0, "dB"},
+    {"chain", "voice_heard", 0.0, 1310.0, "s"},
+    {"chain", "threshold_now", -60.0, 10.0, "dB"},
+    {"chain", "usual_reduction", 0.0, 64.0, "dB"},
+    {"chain", "reduction", 0.0, 90.0, "dB"},
+    {"chain", "found_centre", 0.0, 10000.0, "Hz"},
+    {"chain", "caught_share", 0.0, 100.0, "%"},
+    {"chain", "cut", -20.0, 0.0, "dB"},
+    {"chain", "raw_raised", -72.0, 72.0, "dB"}, /* Trim's gain, and 18 dB to either side */
     {"check", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"check", "peak", LEVEL_LOWEST, LEVEL_HIGHEST, "dBTP"},
     {"check", "clipped_samples", 0.0, 65535.0, ""},

@@ -1,5 +1,6 @@
 /* What processor.h promises of every processor: the same bits however a cell is cut and however often the same controls
  * are set, outputs that may be inputs, what was learned handed over whole. */
+#include "chain.h"
 #include "check.h"
 #include "compressor.h"
 #include "esses.h"
@@ -89,6 +90,7 @@ static const HumRemovalParams for_hum[] = {
     {.hum_down = 12.0, .up_to = 1000.0, .listening = true},
 };
 
+static ChainParams for_chain[3]; /* of what stands above: see sing() */
 #define RESTS .sound_over = 1.0, .closing = 150.0
 static const RestsParams for_rests[] = {
     {RESTS, .noise_down = 10.0, .breath_down = 6.0, .learn = true},
@@ -97,6 +99,7 @@ static const RestsParams for_rests[] = {
 };
 
 static const Kind kinds[] = {
+    {"chain", &chain, {&for_chain[0], &for_chain[1], &for_chain[2]}},
     {"check", &check, {&for_check[0], &for_check[1], &for_check[2]}},
     {"trim", &trim, {&for_trim[0], &for_trim[1], &for_trim[2]}},
     {"tone", &tone, {&for_tone[0], &for_tone[1], &for_tone[2]}},
@@ -258,6 +261,8 @@ static void what_is_zeroed_can_be_done_with(void **state)
 static int sing(void **state)
 {
     (void)state;
+    for (int k = 0; k < 3; ++k)
+        for_chain[k] = (ChainParams){for_trim[k], for_tone[k], for_compressor[k], for_esses[k], for_plate[k], k == 1};
     SingerTake take;
     if (!singer_sing(&(SingerSpec){.voice = SINGER_ALTO, .seed = 3, .rate = RATE, .seconds = 12}, &take))
         return 1;
