@@ -55,10 +55,19 @@ all: bundle rendering ##       build the complete bundle, build/linctus.lv2, and
 DSP_LIB := $(BUILD)/libcommon-dsp.a
 DSP_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard common-dsp/*.c)))
 
+# The library of Fourier transforms: only what uses stft.c links it. KISSFFT="-Ipath path/libkissfft-float.a" takes another
+# build of it, a static one too.
+KISSFFT      ?= $(shell $(PKG) --cflags --libs kissfft-float 2>/dev/null)
+KISSFFT_LIBS := -Wl,--as-needed $(filter-out -I% -D%,$(KISSFFT)) -Wl,--no-as-needed
+FLAGS_stft   := $(filter -I% -D%,$(KISSFFT))
+ifeq ($(strip $(KISSFFT)),)
+$(BUILD)/obj/common-dsp/stft.o: ; $(error Linctus needs kissfft: on Debian the package libkissfft-dev)
+endif
+
 $(BUILD)/obj/common-dsp/%.o: common-dsp/%.c $(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  CC    $@"
-	$(Q)$(COMPILE) -Icommon-dsp -c -o $@ $<
+	$(Q)$(COMPILE) -Icommon-dsp $(FLAGS_$(*F)) -c -o $@ $<
 
 $(DSP_LIB): $(DSP_OBJ) $(BUILD)/stamps/archive
 	$(SAY) "  AR    $@"
@@ -92,9 +101,17 @@ $(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
 $(BUNDLE)/$(1).$$(SO): $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB) $(BUILD)/stamps/link
 	@mkdir -p $$(@D)
 	$(SAY) "  LINK  $$@"
-	$(Q)$$(LINK) -shared -o $$@ $$(OBJECTS) -lm
+	$(Q)$$(LINK) -shared -o $$@ $$(OBJECTS) $(KISSFFT_LIBS) -lm
 endef
 $(foreach p,$(PLUGINS),$(eval $(call PLUGIN_RULES,$(p))))
+
+# Chain's processors, in order, have the values of a voice from the presets.
+ROW := trim tone compressor esses plate
+$(BUILD)/gen/chain-voices.h: ttl/voices.awk $(ROW:%=ttl/%.ttl) ttl/chain.ttl $(PRESETS) $(BUILD)/stamps/turtle
+	@mkdir -p $(@D)
+	$(SAY) "  MAKE  $@"
+	$(Q)$(WRITE) -v row="$(ROW)" -f ttl/voices.awk $(ROW:%=ttl/%.ttl) ttl/chain.ttl $(PRESETS) >$@.part && mv $@.part $@
+$(BUILD)/obj/plugins/chain/chain.o: $(BUILD)/gen/chain-voices.h $(ROW:%=$(BUILD)/gen/%-ports.h)
 
 $(BUNDLE)/linctus.ttl: ttl/linctus.ttl $(BUILD)/stamps/turtle
 	@mkdir -p $(@D)
@@ -146,21 +163,23 @@ $(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/stamps/compile
 EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
 LIBS_test_bs1770 = $(EBUR128_LIBS)
 LIBS_test_deliver = $(EBUR128_LIBS)
-$(BUILD)/obj/tests/published/test_bs1770.o $(BUILD)/obj/tests/plugins/test_deliver.o: CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
+LIBS_test_report = $(EBUR128_LIBS)
+$(addprefix $(BUILD)/obj/tests/,published/test_bs1770.o plugins/test_deliver.o plugins/test_report.o): \
+	CPPFLAGS += $(if $(EBUR128_LIBS),-DHAVE_EBUR128)
 
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) \
 		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka -lm $(LIBS_$(@F))
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 # The shell by itself, round a processor of the test's own.
-$(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o
+$(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o $(BUILD)/obj/plugins/shell/bypass.o
 
 # The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
 THREADS ?= $(BUILD)/tests/threads/test_handover_races
@@ -280,8 +299,11 @@ voices: $(VOICES) ##     the finder, Esses and Check on recorded voices, more of
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
 
-bench: bundle $(BUILD)/bench $(BUILD)/singer $(BUILD)/render ##     CPU time of every plug-in beside general tools
+bench: bundle $(BUILD)/bench $(BUILD)/singer ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
 	@tests/bench/run.sh $(BUILD)
+
+bench-page: ## write the tables of the last make bench into tests/BENCH.md
+	@tests/bench/page.sh $(BUILD)/bench.txt
 
 # Chooses the seeds of the plate's tables: see the source.
 RATE  ?= 48000
@@ -294,7 +316,10 @@ $(BUILD)/plate_tables: $(BUILD)/obj/tests/plate_tables/search.o $(BUILD)/obj/tes
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) -lcmocka -lm
 
-$(BUILD)/bench: $(BUILD)/obj/tests/bench/bench.o $(HARNESS_OBJ) $(DSP_LIB)
+# Where valgrind's header is, callgrind counts.
+$(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/valgrind/callgrind.h),-DHAVE_CALLGRIND)
+
+$(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
 
@@ -388,9 +413,9 @@ help: ##      this list
 # list of what is put together. It is written where that has changed, or where this Makefile has, and what such commands
 # make depends on it. So another CC= or CFLAGS= builds anew what it has a part in, and so does a source file that came
 # or went.
-STAMP_compile := $(COMPILE) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
+STAMP_compile := $(COMPILE) $(KISSFFT) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
 STAMP_archive := $(AR) $(DSP_OBJ)
-STAMP_link    := $(LINK) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
+STAMP_link    := $(LINK) $(KISSFFT) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
 	$(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
 STAMP_turtle  := $(AWK) $(SO) $(PLUGINS) $(PRESETS)
 differ         = $(subst x$(1),,x$(2))$(subst x$(2),,x$(1))
@@ -405,7 +430,7 @@ $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 $(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
+.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench bench-page hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

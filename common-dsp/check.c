@@ -172,7 +172,7 @@ static void learn_rest(Check *c, const RestFound *rest)
     if (!rest->block)
         return;
     learn(c, CHECK_NOISE, rest->block_db);
-    if (rest->block_db < c->report.voice_level - CHECK_REST_UNDER)
+    if (rest->block_db < c->report.voice_level - MAINS_REST_UNDER)
         date_level(c, FAULT_NOISY, rest->block_db, check_limit(FAULT_NOISY), frame_lag(c));
 }
 

@@ -7,14 +7,11 @@
 
 #define NONE UNITS_DB_FLOOR
 
-/* The figures of rests and hum were settled on 24 spoken takes of two minutes whose rests had been cut out, and judged
- * on seeds not looked at before (test_check.c), and once more, with clicks and breaths, on recorded voices
- * (test_check_voices.c); the others on the tests' singer, and how flat they lie was not noted. */
+/* The figures of rests (those of hum: mains.c) were settled on 24 spoken takes of two minutes whose rests had been cut
+ * out, and judged on seeds not looked at before (test_check.c), and once more, with clicks and breaths, on recorded
+ * voices (test_check_voices.c); the others on the tests' singer, and how flat they lie was not noted. */
 #define QUIETEST    0.05 /* share of the blocks of the rests */
 #define QUIET_ROOM  3.0  /* dB over them that count */
-#define HUM_ROOM    3.0  /* dB: a hum stays within this of its middle level, and of that of the rests it stands in */
-#define HUM_UNDER   60.0 /* dB under the voice: nobody hears what is fainter, which chance finds now and then */
-#define HUM_SHARE   0.3  /* of the windows have to lie there: else they are ends of notes */
 #define POP_OVER    0.0  /* dB over the voice's level, over 20 ms */
 #define UNEVEN_ENDS 0.13 /* share of the phrases */
 #define ROOM_DRY_S  0.3  /* s; both: common practice, ours */
@@ -22,7 +19,6 @@
 #define ENDS        0.02 /* share of the held frames: slips of the tracker are fewer */
 #define FAR_OUT     0.3  /* semitones */
 #define BLOCK_TIME  0.04 /* s, from one block of a rest to the next (rests.h) */
-#define WINDOW_TIME 0.09 /* s, from one window to the next at least */
 #define SILENT_TIME 0.01 /* s */
 #define CUT_OUT     4.0  /* times as much digital silence: then what is left are ends of words */
 #define VOICE_TIME  0.1  /* s, from one block of voice to the next */
@@ -32,7 +28,6 @@
 enum {
     ENOUGH_BLOCKS = 10, /* of voice: a second */
     ENOUGH_QUIET = 4,
-    ENOUGH_WINDOWS = 3,
     ENOUGH_DECAYS = 3,
     ENOUGH_PHRASES = 3,
     ENOUGH_HELD = 8,   /* frames */
@@ -90,7 +85,7 @@ static double blocks_under(const CheckMemory *m, double db)
 /* Blocks of the rests that are none of the voice. */
 static double quiet_rests(const CheckMemory *m, const CheckReport *r)
 {
-    return blocks_under(m, r->voice_level > NONE ? r->voice_level - CHECK_REST_UNDER : HUGE_VAL);
+    return blocks_under(m, r->voice_level > NONE ? r->voice_level - MAINS_REST_UNDER : HUGE_VAL);
 }
 
 /* Where rests were cut out, the little that is left between digital silence and voice tells nothing. */
@@ -118,30 +113,15 @@ static void find_noise(const CheckMemory *m, CheckReport *r)
     r->signal_to_noise = known ? r->voice_level - r->noise_floor : 0.0;
 }
 
-/* The middle one of the windows in which the family stands out. near: how many lie near it. */
-static double hum_level(const CheckMemory *m, CheckTally family, double *near)
-{
-    const TallyScale *scale = &check_scale[family];
-    const double windows = total(m, family), out = count_from(m, family, scale->low + scale->step);
-    *near = 0.0;
-    if (out < ENOUGH_WINDOWS || cut_out(m, WINDOW_TIME * windows))
-        return NONE;
-    const double middle = value_at(m, family, windows - 0.5 * out);
-    *near = count_from(m, family, middle - HUM_ROOM) - count_from(m, family, middle + HUM_ROOM);
-    return *near >= ENOUGH_WINDOWS && *near >= HUM_SHARE * windows ? middle : NONE;
-}
-
-/* Where both families stand out, it is the steadier. */
 static void find_hum(const CheckMemory *m, CheckReport *r)
 {
-    double near_50, near_60;
-    const double fifty = hum_level(m, CHECK_HUM_50, &near_50), sixty = hum_level(m, CHECK_HUM_60, &near_60);
-    const bool is_sixty = sixty > NONE && (!(fifty > NONE) || near_60 > near_50);
-    const double level = is_sixty ? sixty : fifty, blocks = quiet_rests(m, r);
-    const double most = blocks > 0.0 ? value_at(m, CHECK_NOISE, 0.5 * blocks) + HUM_ROOM : HUGE_VAL;
-    const double least = r->voice_level > NONE ? r->voice_level - HUM_UNDER : NONE;
-    r->hum_level = level > most || level < least ? NONE : level;
-    r->hum_hz = !(r->hum_level > NONE) ? 0.0 : is_sixty ? 60.0 : 50.0;
+    const MainsHeard heard = {.family = {&m->tally[CHECK_HUM_50], &m->tally[CHECK_HUM_60]},
+                              .rests = &m->tally[CHECK_NOISE],
+                              .silent = m->more[CHECK_MORE_SILENT],
+                              .voice = r->voice_level};
+    const MainsFound found = mains_found(&heard);
+    r->hum_level = found.level;
+    r->hum_hz = found.hz;
 }
 
 /* ---- Room, pops, clicks, breaths, notes, phrases ---- */

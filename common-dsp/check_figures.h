@@ -10,6 +10,7 @@
 #define LINCTUS_CHECK_FIGURES_H
 
 #include "check_memory.h"
+#include "mains.h"
 #include "voice_range.h"
 
 enum {
@@ -96,7 +97,6 @@ double check_limit(CheckFault fault);
 #define CHECK_CLICK_UNDER  32.0 /* dB under the voice's level: fainter clicks do not count; */
 #define CHECK_BREATH_UNDER 18.0 /* breaths; */
 #define CHECK_BREATH_MOST  3.0  /* what is less than so much under it is a puff or a loud consonant, no breath */
-#define CHECK_REST_UNDER   6.0  /* a louder block is no rest, but a voice that was not taken for one */
 
 /* Step 0..CHECK_STEPS - 1, in this order and on the same report; each needs what those before it found, and none walks
  * more than three tallies. After the last one `report` is whole. Any memory will do, also one that changes between the

@@ -2,26 +2,19 @@
 
 #include "dsp.h"
 #include "loudness.h"
+#include "mains.h"
 #include "units.h"
 
 #include <math.h>
 
 /* The bins are narrower than what one take's figures differ by from the next's; the ends lie beyond what a take can
  * hold, but for a decay over 8 s and a phrase over +10 dB. */
-enum {
-    LEVEL_BINS = 280,
-    DECAY_BINS = 120,
-    BURST_BINS = 240,
-    NOTE_BINS = 240,
-    PHRASE_BINS = 400,
-    LUFS_BINS = 400,
-    CENT_BINS = 100
-};
+enum { DECAY_BINS = 120, BURST_BINS = 240, NOTE_BINS = 240, PHRASE_BINS = 400, LUFS_BINS = 400, CENT_BINS = 100 };
 
 const TallyScale check_scale[CHECK_TALLIES] = {
-    [CHECK_NOISE] = {-140.0, 0.5, LEVEL_BINS},
-    [CHECK_HUM_50] = {-140.0, 0.5, LEVEL_BINS},
-    [CHECK_HUM_60] = {-140.0, 0.5, LEVEL_BINS},
+    [CHECK_NOISE] = MAINS_SCALE,
+    [CHECK_HUM_50] = MAINS_SCALE,
+    [CHECK_HUM_60] = MAINS_SCALE,
     [CHECK_DECAYS] = {-4.5, 1.0 / 16.0, DECAY_BINS}, /* 0.044 to 8 s */
     [CHECK_BURSTS] = {-100.0, 0.5, BURST_BINS},
     [CHECK_NOTES] = {30.0, 0.25, NOTE_BINS},
@@ -43,9 +36,9 @@ const LearnedSchema check_schema = {
     .field =
         {[LEVELS] = {"check_levels", LEVEL_MEMORY_BINS, 0.f, TALLY_MOST,
                      LEARNED_IN(CheckMemory, level, LEARNED_COUNTS)},
-         [TALLIES + CHECK_NOISE] = {"check_noise", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOISE)},
-         [TALLIES + CHECK_HUM_50] = {"check_hum_fifty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_50)},
-         [TALLIES + CHECK_HUM_60] = {"check_hum_sixty", LEVEL_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_60)},
+         [TALLIES + CHECK_NOISE] = {"check_noise", MAINS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOISE)},
+         [TALLIES + CHECK_HUM_50] = {"check_hum_fifty", MAINS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_50)},
+         [TALLIES + CHECK_HUM_60] = {"check_hum_sixty", MAINS_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_HUM_60)},
          [TALLIES + CHECK_DECAYS] = {"check_decays", DECAY_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_DECAYS)},
          [TALLIES + CHECK_BURSTS] = {"check_bursts", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_BURSTS)},
          [TALLIES + CHECK_NOTES] = {"check_notes", NOTE_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_NOTES)},
@@ -108,22 +101,9 @@ void check_memory_block(CheckMemory *m, double db)
     halve(&m->tally[CHECK_BREATH_LEVELS]);
 }
 
-#define QUIET_STEP 0.25 /* dB */
-#define QUIET_NEAR 6.0  /* dB: a window that much louder than the quietest is looked at */
-#define QUIET_AWAY 5.0  /* a new quietest, so much quieter than the one before, leaves that one behind */
-
 bool check_memory_window(CheckMemory *m, double db)
 {
-    uint32_t *quiet = &m->more[CHECK_MORE_QUIET];
-    const uint32_t level = (uint32_t)dsp_clamp((db - UNITS_DB_FLOOR) / QUIET_STEP, 1.0, TALLY_MOST);
-    if (*quiet && level > *quiet + (uint32_t)(QUIET_NEAR / QUIET_STEP))
-        return false;
-    if (*quiet > level + (uint32_t)(QUIET_AWAY / QUIET_STEP)) {
-        m->tally[CHECK_HUM_50] = (Tally){0};
-        m->tally[CHECK_HUM_60] = (Tally){0};
-    }
-    *quiet = *quiet && *quiet < level ? *quiet : level;
-    return true;
+    return mains_window(&m->more[CHECK_MORE_QUIET], &m->tally[CHECK_HUM_50], &m->tally[CHECK_HUM_60], db);
 }
 
 static void add_to(uint32_t *counter, uint32_t n)

@@ -6,6 +6,8 @@
 
 #include "dsp.h"
 
+#define CLIPPING_FULL 0.999f
+
 /* One channel. Zero it to reset. */
 typedef struct {
     float last;
@@ -14,5 +16,11 @@ typedef struct {
 
 /* Clipped samples that became known with these n: the first of a run is known with its second. */
 uint32_t clipping_count(Clipping *c, const float *in, uint32_t n);
+
+/* In its place where no sample reaches CLIPPING_FULL. last: of them. */
+static inline void clipping_none(Clipping *c, float last)
+{
+    *c = (Clipping){.last = last};
+}
 
 #endif

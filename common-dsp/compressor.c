@@ -1,5 +1,7 @@
 #include "compressor.h"
 
+#include "units.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -26,6 +28,7 @@ static void reset(void *dsp)
     c->shown = (UsualReduction){0};
     c->figures = (CompressorFigures){0};
     c->steps_due = 0.0;
+    c->steps_left = 2 * COMPRESSOR_FIGURES_STEPS;
 }
 
 static bool init(void *dsp, double rate, uint32_t channels)
@@ -109,6 +112,7 @@ static void set(void *dsp, const void *wanted)
         restart_shown(c);
     c->params = *params;
     c->wish = wish_of(params);
+    c->wish.raised = c->memory.raised;
     c->started = true;
     compressor_gain_set(&c->gain, &gain, first, times_moved);
     if (first)
@@ -133,10 +137,12 @@ static void learn_frame(Compressor *c, const CompressorFrame *frame)
 /* A cell has ended. */
 static void listen(Compressor *c)
 {
-    const double energy = listening_cell_energy(&c->listening) / DSP_CELL;
-    const CompressorCell cell = {c->gain.held_db, energy, c->gain.reduction.value};
+    const double raised = c->memory.raised, before = c->behind ? c->before : raised;
+    const double energy = listening_cell_energy(&c->listening) * db_to_power(-before) / DSP_CELL;
+    const CompressorCell cell = {compressor_gain_level(&c->gain) - before, energy, c->gain.reduction.value};
     c->loudest = fmax(c->loudest, cell.level);
-    const Curve curve = compressor_figures_curve_ahead(&c->figures, &c->wish, c->loudest);
+    Curve curve = compressor_figures_curve_ahead(&c->figures, &c->wish, c->loudest + raised);
+    curve.threshold -= raised;
     compressor_frames_cell(&c->frames, &cell, &curve);
     const ListeningFrame *heard = listening_frame(&c->listening);
     const CompressorFrame *frame = heard ? compressor_frames_hear(&c->frames, heard) : NULL;
@@ -144,11 +150,45 @@ static void listen(Compressor *c)
         learn_frame(c, frame);
 }
 
+void compressor_hear_through(Compressor *c, double now, double goal)
+{
+    const double raised = learned_round(dsp_clamp(goal, -COMPRESSOR_RAISED_MOST, COMPRESSOR_RAISED_MOST));
+    c->behind = true;
+    c->before = now;
+    c->memory.version += raised != c->memory.raised;
+    c->memory.raised = raised;
+}
+
+static bool same_wish(const CompressorWish *a, const CompressorWish *b)
+{
+    return a->wanted == b->wanted && a->reduction == b->reduction && a->curve.threshold == b->curve.threshold &&
+           a->curve.slope == b->curve.slope && a->curve.knee == b->curve.knee && a->attack == b->attack &&
+           a->release == b->release && a->even_loudness == b->even_loudness && a->blend == b->blend &&
+           a->raised == b->raised;
+}
+
+/* Where what they follow from has changed, the round under way is finished and a whole one follows; then they stand. */
+static void look_for_changes(Compressor *c)
+{
+    if (c->worked.version == c->memory.version && same_wish(&c->worked.wish, &c->wish) &&
+        c->worked.loud == c->figures.loud)
+        return;
+    c->worked.version = c->memory.version;
+    c->worked.wish = c->wish;
+    c->worked.loud = c->figures.loud;
+    c->steps_left = 2 * COMPRESSOR_FIGURES_STEPS;
+}
+
 static void work_on(Compressor *c)
 {
+    c->wish.raised = c->memory.raised;
     const Levels *memory = compressor_memory_in_force(&c->memory);
+    look_for_changes(c);
     for (c->steps_due += ROUND_STEPS * DSP_CELL / c->rate; c->steps_due >= 1.0; c->steps_due -= 1.0)
-        compressor_figures_step(&c->figures, memory, &c->wish);
+        if (c->steps_left) {
+            compressor_figures_step(&c->figures, memory, &c->wish);
+            --c->steps_left;
+        }
     compressor_figures_move(&c->figures, &c->wish, SLEW * DSP_CELL / c->rate);
 }
 
@@ -194,6 +234,14 @@ static void report(const void *dsp, void *to)
                                  .makeup_now = c->gain.makeup.value};
 }
 
+/* A release lasts longer than the silence before it. */
+static bool pause(void *dsp)
+{
+    Compressor *c = dsp;
+    compressor_gain_let_go(&c->gain);
+    return true;
+}
+
 static uint32_t latency(const void *dsp)
 {
     const Compressor *c = dsp;
@@ -211,6 +259,7 @@ const Processor compressor = {
     .size = sizeof(Compressor),
     PROCESSOR_FUNCTIONS,
     .report = report,
+    .pause = pause,
     .latency = latency,
     .learned = {&compressor_schema, offsetof(Compressor, memory), offsetof(Compressor, memory.version), restored},
 };

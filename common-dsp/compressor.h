@@ -53,7 +53,9 @@ typedef struct {
 
     /* Listening. */
     Listening listening;
-    double loudest; /* dB, that the detector has read since the reset */
+    double loudest; /* dB, that the detector has read since the reset, as it is counted */
+    bool behind;    /* a gain that moves (compressor_hear_through()); */
+    double before;  /* dB, that gain now */
     CompressorFrames frames;
     UsualReduction shown;
 
@@ -61,9 +63,20 @@ typedef struct {
     CompressorMemory memory;
     CompressorFigures figures;
     double steps_due; /* of the figures, that should have been taken by now */
+    struct {
+        uint32_t version; /* of the memory */
+        CompressorWish wish;
+        double loud;
+    } worked;            /* what the figures' last steps went by */
+    uint32_t steps_left; /* until they have gone by it alone for a whole round; 0: they stand */
 } Compressor;
 
 /* Latency: 5 ms, rounded to samples. */
 extern const Processor compressor;
+
+/* For a row of processors that learn at once: before a tick on learn, tells that what comes in has gone through a gain
+ * that is still on its way, now at `now` and bound for `goal`, dB. What is heard is counted as it would be at 0 dB, and
+ * the figures are those of a voice at `goal`. Where nobody tells, the gain is taken for steady. */
+void compressor_hear_through(Compressor *c, double now, double goal);
 
 #endif

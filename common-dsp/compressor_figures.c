@@ -53,7 +53,7 @@ static void become_known(CompressorFigures *f, const CompressorWish *wish)
 
 static void take_loud(CompressorFigures *f, const CompressorWish *wish)
 {
-    f->loud_target = f->loud_sum;
+    f->loud_target = f->loud_sum + wish->raised;
     if (!f->known)
         become_known(f, wish);
     if (f->at_once)
@@ -65,7 +65,7 @@ static void take_loud(CompressorFigures *f, const CompressorWish *wish)
 static void work_out_gains(CompressorFigures *f, const CompressorWish *wish)
 {
     Curve curve = wish->curve;
-    curve.threshold = compressor_figures_threshold(f, wish);
+    curve.threshold = compressor_figures_threshold(f, wish) - wish->raised;
     levels_gains(&curve, f->gain);
 }
 

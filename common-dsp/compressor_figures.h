@@ -17,6 +17,7 @@ typedef struct {
     double attack, release; /* s */
     bool even_loudness;     /* the makeup found is in use */
     double blend;           /* 0..1 of the compressed signal */
+    double raised;          /* dB, by which the voice comes in louder than the memory has it */
 } CompressorWish;
 
 /* Zero it to reset. */

@@ -2,6 +2,7 @@
 
 #include "design.h"
 #include "even_loudness.h"
+#include "four_math.h"
 #include "units.h"
 
 #include <math.h>
@@ -11,7 +12,9 @@
 #define HOLD        0.012 /* s: the whole period of a note from 84 Hz up (compressor.md) */
 #define GLIDE       0.025 /* s, each pole of the smoothing of a control */
 #define GLIDE_CURVE 0.05  /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
-#define DB_TO_NEPER 0.11512925464970228
+#define DB_TO_LOG2  0.166096404744368f /* dB to the exponent of 2 */
+#define LOG2_TO_DB  6.02059991327962f
+#define QUIETEST    1e-10f /* what is under it reads as that: -200 dB */
 
 /* ---- Making and clearing ---- */
 
@@ -35,7 +38,7 @@ bool compressor_gain_init(CompressorGain *g, double rate, uint32_t channels)
     g->channels = channels;
     g->latency = (uint32_t)lround(LATENCY * rate);
     sos_init(&g->low_cut, 1, channels);
-    bool ok = peak_hold_init(&g->hold, (uint32_t)(HOLD * rate));
+    bool ok = cell_hold_init(&g->hold, (uint32_t)(HOLD * rate));
     ok = delay_init(&g->ahead, g->latency + 1) && ok;
     for (uint32_t ch = 0; ch < channels; ++ch)
         ok = delay_init(&g->dry[ch], g->latency) && ok;
@@ -44,26 +47,28 @@ bool compressor_gain_init(CompressorGain *g, double rate, uint32_t channels)
 
 void compressor_gain_done(CompressorGain *g)
 {
-    peak_hold_done(&g->hold);
+    cell_hold_done(&g->hold);
     delay_done(&g->ahead);
     for (uint32_t ch = 0; ch < DSP_CHANNELS; ++ch)
         delay_done(&g->dry[ch]);
 }
 
+void compressor_gain_let_go(CompressorGain *g)
+{
+    cell_hold_reset(&g->hold);
+    g->held = g->target = 0.f;
+    g->reduction = (Follower){0};
+    g->reduction_out = 0.0;
+    delay_reset(&g->ahead);
+}
+
 void compressor_gain_reset(CompressorGain *g)
 {
     sos_reset(&g->low_cut);
-    peak_hold_reset(&g->hold);
-    g->held = 0.f;
-    g->held_db = UNITS_DB_FLOOR;
     smooth_all(g, g->rate);
-    g->reduction = (Follower){0};
-    g->target = g->reduction_out = 0.0;
-    delay_reset(&g->ahead);
+    compressor_gain_let_go(g);
     for (uint32_t ch = 0; ch < g->channels; ++ch)
         delay_reset(&g->dry[ch]);
-    g->wet_db = 0.0;
-    g->wet = 1.0;
 }
 
 /* ---- Targets ---- */
@@ -119,64 +124,173 @@ void compressor_gain_tick(CompressorGain *g)
     move_low_cut(g);
 }
 
-/* ---- Audio ---- */
-
-static bool curve_moves(const CompressorGain *g)
+double compressor_gain_level(const CompressorGain *g)
 {
-    return !(smooth_settled(&g->threshold) && smooth_settled(&g->slope) && smooth_settled(&g->knee));
+    return gain_to_db((double)g->held);
 }
 
-/* The reduction that this level asks for, in its own time. */
-static double reduce(CompressorGain *g, float level)
+/* ---- Audio: stage after stage, each over what the host wants of a cell ---- */
+
+/* Samples up to a multiple of four are reckoned with: those beyond n count for nothing. */
+static void fill_up(float *x, uint32_t n)
 {
-    const float held = peak_hold_step(&g->hold, level);
-    if (held != g->held || curve_moves(g)) {
-        const Curve curve = {smooth_step(&g->threshold), smooth_step(&g->slope), smooth_step(&g->knee)};
-        g->held_db = held == g->held ? g->held_db : gain_to_db((double)held);
-        g->held = held;
-        g->target = curve_reduction(&curve, g->held_db);
+    for (; n % FOUR; ++n)
+        x[n] = 0.f;
+}
+
+/* A control's next n values. */
+static void glide(Smooth *s, float *value, uint32_t n)
+{
+    const Four rest = four_all((float)s->value);
+    if (smooth_settled(s)) {
+        for (uint32_t t = 0; t < n; t += FOUR)
+            four_store(value + t, rest);
+        return;
     }
-    return follower_step(&g->reduction, smooth_step(&g->rise), smooth_step(&g->fall), g->target);
+    for (uint32_t t = 0; t < n; ++t)
+        value[t] = (float)smooth_step(s);
+    fill_up(value, n);
 }
 
-/* The reduction for the sample that comes out now; between two samples while the look-ahead moves. */
-static double reduction_due(CompressorGain *g, double reduction)
+/* A single section that rests needs no lanes. */
+static void cut_low(CompressorGain *g, const float *const *in, float *const *out, uint32_t n)
 {
-    delay_push(&g->ahead, (float)reduction);
-    const double behind = smooth_step(&g->behind);
-    const uint32_t whole = (uint32_t)behind;
-    const double part = behind - whole, later = delay_tap(&g->ahead, whole);
-    return part > 0.0 ? later + part * (delay_tap(&g->ahead, whole + 1) - later) : later;
-}
-
-static double gain_for(CompressorGain *g, double reduction)
-{
-    const double db = smooth_step(&g->makeup) - reduction, share = smooth_step(&g->blend);
-    if (db != g->wet_db) {
-        g->wet_db = db;
-        g->wet = exp(DB_TO_NEPER * db);
+    if (g->low_cut.glide[0]) {
+        sos_process(&g->low_cut, in, out, n);
+        return;
     }
-    return (1.0 - share) + share * g->wet;
+    const Svf section = g->low_cut.now[0];
+    for (uint32_t c = 0; c < g->channels; ++c) {
+        SvfState state = g->low_cut.state[c][0];
+        for (uint32_t t = 0; t < n; ++t)
+            out[c][t] = (float)svf_step(&section, &state, (double)in[c][t]);
+        g->low_cut.state[c][0] = state;
+    }
 }
 
-static void put_out_sample(const CompressorGain *g, double gain, float *const *out, uint32_t t)
+/* What the detector reads: the larger of the channels' magnitudes, held. */
+static void detect(CompressorGain *g, const float *const *in, float *held, uint32_t n)
 {
-    for (uint32_t ch = 0; ch < g->channels; ++ch)
-        out[ch][t] = (float)(gain * delay_tap(&g->dry[ch], g->latency));
+    float heard[DSP_CHANNELS][DSP_CELL];
+    float *const low_cut[DSP_CHANNELS] = {heard[0], heard[1]};
+    cut_low(g, in, low_cut, n);
+    for (uint32_t c = 0; c < g->channels; ++c)
+        fill_up(heard[c], n);
+    for (uint32_t t = 0; t < n; t += FOUR) {
+        Four level = four_abs(four_load(heard[0] + t));
+        if (g->channels > 1)
+            level = four_max(level, four_abs(four_load(heard[1] + t)));
+        four_store(held + t, level);
+    }
+    cell_hold_run(&g->hold, held, held, n);
+    fill_up(held, n);
+}
+
+/* curve_reduction() (curve.h) without a branch: what lies in the knee and what lies over it. */
+static inline Four curve_at(Four level, Four threshold, Four slope, Four knee)
+{
+    const Four nothing = four_all(0.f), half = four_mul(knee, four_all(0.5f)), over = four_sub(level, threshold);
+    const Four into = four_min(four_max(four_add(over, half), nothing), knee);
+    const Four bend = four_div(four_all(0.5f), four_max(knee, four_all(1e-6f)));
+    const Four bent = four_mul(four_mul(into, into), bend), straight = four_max(four_sub(over, half), nothing);
+    return four_mul(slope, four_add(bent, straight));
+}
+
+static bool curve_rests(const CompressorGain *g)
+{
+    return smooth_settled(&g->threshold) && smooth_settled(&g->slope) && smooth_settled(&g->knee);
+}
+
+static bool all_are(float value, const float *x, uint32_t n)
+{
+    for (uint32_t t = 0; t < n; ++t)
+        if (x[t] != value)
+            return false;
+    return true;
+}
+
+/* dB that each held level is to be turned down by. */
+static void ask(CompressorGain *g, const float *held, float *target, uint32_t n)
+{
+    if (curve_rests(g) && all_are(g->held, held, n)) {
+        for (uint32_t t = 0; t < n; ++t)
+            target[t] = g->target;
+        return;
+    }
+    float threshold[DSP_CELL], slope[DSP_CELL], knee[DSP_CELL];
+    glide(&g->threshold, threshold, n);
+    glide(&g->slope, slope, n);
+    glide(&g->knee, knee, n);
+    for (uint32_t t = 0; t < n; t += FOUR) {
+        const Four loud = four_log2(four_max(four_load(held + t), four_all(QUIETEST)));
+        const Four db = four_mul(loud, four_all(LOG2_TO_DB));
+        four_store(target + t, curve_at(db, four_load(threshold + t), four_load(slope + t), four_load(knee + t)));
+    }
+    /* NOLINTBEGIN(clang-analyzer-core.uninitialized.Assign): n is 1 or more */
+    g->held = held[n - 1];
+    g->target = target[n - 1];
+    /* NOLINTEND(clang-analyzer-core.uninitialized.Assign) */
+}
+
+/* With attack and release. */
+static void follow(CompressorGain *g, const float *target, float *reduction, uint32_t n)
+{
+    const uint32_t run = smooth_settled(&g->rise) && smooth_settled(&g->fall) ? n : 1;
+    for (uint32_t t = 0; t < n; t += run)
+        follower_run(&g->reduction, smooth_step(&g->rise), smooth_step(&g->fall), target + t, reduction + t, run);
+}
+
+/* The reduction for the samples that come out now; between two samples while the look-ahead moves. */
+static void wait(CompressorGain *g, const float *reduction, float *due, uint32_t n)
+{
+    delay_write(&g->ahead, reduction, n);
+    if (smooth_settled(&g->behind)) { /* at a whole number */
+        delay_read(&g->ahead, (uint32_t)g->behind.value, due, n);
+        return;
+    }
+    for (uint32_t t = 0; t < n; ++t) {
+        const double behind = smooth_step(&g->behind);
+        const uint32_t whole = (uint32_t)behind, ago = n - 1 - t + whole;
+        const double part = behind - whole, later = delay_tap(&g->ahead, ago);
+        due[t] = (float)(later + part * (delay_tap(&g->ahead, ago + (part > 0.0)) - later));
+    }
+}
+
+static void work_out_gain(CompressorGain *g, float *due, float *gain, uint32_t n)
+{
+    float makeup[DSP_CELL], share[DSP_CELL];
+    glide(&g->makeup, makeup, n);
+    glide(&g->blend, share, n);
+    fill_up(due, n);
+    for (uint32_t t = 0; t < n; t += FOUR) {
+        const Four db = four_sub(four_load(makeup + t), four_load(due + t)), part = four_load(share + t);
+        const Four wet = four_exp2(four_mul(db, four_all(DB_TO_LOG2)));
+        four_store(gain + t, four_add(four_sub(four_all(1.f), part), four_mul(part, wet)));
+    }
+}
+
+static void put_out(CompressorGain *g, const float *gain, const float *const *in, float *const *out, uint32_t n)
+{
+    float dry[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < g->channels; ++c) {
+        delay_process(&g->dry[c], g->latency, in[c], dry[c], n);
+        fill_up(dry[c], n);
+    }
+    for (uint32_t c = 0; c < g->channels; ++c) {
+        for (uint32_t t = 0; t < n; t += FOUR)
+            four_store(dry[c] + t, four_mul(four_load(gain + t), four_load(dry[c] + t)));
+        dsp_copy(out[c], dry[c], n);
+    }
 }
 
 void compressor_gain_process(CompressorGain *g, const float *const *in, float *const *out, uint32_t n)
 {
-    float detector[DSP_CHANNELS][DSP_CELL] = {{0}};
-    float *const low_cut[DSP_CHANNELS] = {detector[0], detector[1]};
-    sos_process(&g->low_cut, in, low_cut, n);
-    for (uint32_t t = 0; t < n; ++t) {
-        float level = 0.f;
-        for (uint32_t ch = 0; ch < g->channels; ++ch) {
-            level = fmaxf(level, fabsf(detector[ch][t]));
-            delay_push(&g->dry[ch], in[ch][t]);
-        }
-        g->reduction_out = reduction_due(g, reduce(g, level));
-        put_out_sample(g, gain_for(g, g->reduction_out), out, t);
-    }
+    float held[DSP_CELL], reduction[DSP_CELL], due[DSP_CELL], gain[DSP_CELL];
+    detect(g, in, held, n);
+    ask(g, held, reduction, n);
+    follow(g, reduction, reduction, n);
+    wait(g, reduction, due, n);
+    g->reduction_out = (double)due[n - 1];
+    work_out_gain(g, due, gain, n);
+    put_out(g, gain, in, out, n);
 }

@@ -25,20 +25,18 @@ typedef struct {
     /* Detector. */
     Sos low_cut;
     Smooth low_cut_hz; /* steps once a cell */
-    PeakHold hold;
-    float held;
-    double held_db; /* the level that the hold reads now */
+    CellHold hold;
+    float held; /* what it reads now */
 
     /* Gain. */
     Smooth threshold, slope, knee, rise, fall;
     Follower reduction; /* dB, before the look-ahead */
-    double target;      /* dB of reduction, of the held level */
+    float target;       /* dB of reduction, of the held level */
     Delay ahead;        /* of the reduction */
     Smooth behind;      /* samples the reduction waits */
     double reduction_out;
     Delay dry[DSP_CHANNELS];
     Smooth makeup, blend;
-    double wet_db, wet; /* the last gain that was worked out */
 } CompressorGain;
 
 /* rate and channels within dsp.h's limits. Allocates; false: no memory, safe to call compressor_gain_done() then. The
@@ -47,9 +45,15 @@ bool compressor_gain_init(CompressorGain *g, double rate, uint32_t channels);
 void compressor_gain_done(CompressorGain *g); /* safe on a zeroed struct */
 void compressor_gain_reset(CompressorGain *g);
 
+/* As if silence had gone before: nothing is turned down. What glides goes on gliding. */
+void compressor_gain_let_go(CompressorGain *g);
+
 /* New targets. at_once: they hold from the next sample, and so does the threshold that is given next; true on the first
  * call after a reset. times_moved: attack or release are other ones than before. */
 void compressor_gain_set(CompressorGain *g, const CompressorGainParams *params, bool at_once, bool times_moved);
+
+/* dB that the detector's hold reads now. */
+double compressor_gain_level(const CompressorGain *g);
 
 /* dB. The threshold glides within a quarter of a second. The makeup is quicker, so that it is down before the curve is:
  * no smaller wish makes a burst. */

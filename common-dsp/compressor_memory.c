@@ -15,10 +15,15 @@ enum {
     OLD_ENERGIES = LEVELS_SPEEDS * OLD_ROWS * LEVELS_OVERS,
 };
 
+enum { RAISED = 6, FIELDS };
+
+static void write_raised(const void *memory, Learned *to);
+static void read_raised(void *memory, const Learned *from);
+
 #define ROW(member) LEARNED_IN(CompressorMemory, member, LEARNED_ROW)
 
 const LearnedSchema compressor_schema = {
-    .fields = 6,
+    .fields = FIELDS,
     .field =
         {
             {"compressor_levels", LEVELS_ROOM, 0.f, LEVELS_MOST, ROW(filling.count), FRAME_UNIT, FILLING},
@@ -29,8 +34,26 @@ const LearnedSchema compressor_schema = {
             {"compressor_kept_blocks", LEVELS_FINE, 0.f, LEVELS_MOST, ROW(kept.blocks), 1.0, KEPT, 1, OLD_BLOCKS},
             {"compressor_kept_energies", ENERGIES_ROOM, 0.f, LEVELS_MOST, ROW(kept.energy), ENERGY_UNIT, KEPT,
              LEVELS_SPEEDS, OLD_ENERGIES},
+            [RAISED] = {"compressor_raised", 1, (float)-COMPRESSOR_RAISED_MOST, (float)COMPRESSOR_RAISED_MOST,
+                        .kind = LEARNED_CODED},
         },
+    .write = write_raised,
+    .read = read_raised,
 };
+
+static void write_raised(const void *memory, Learned *to)
+{
+    const CompressorMemory *m = memory;
+    to->count[RAISED] = 1;
+    *learned_field(&compressor_schema, to, RAISED) = (float)m->raised;
+}
+
+/* Sessions from before it was there: not raised. */
+static void read_raised(void *memory, const Learned *from)
+{
+    CompressorMemory *m = memory;
+    m->raised = from->count[RAISED] ? (double)from->value[learned_at(&compressor_schema, RAISED)] : 0.0;
+}
 
 static bool enough(const Levels *l)
 {

@@ -9,8 +9,15 @@
 /* Zero it to empty it; but count `version` on. */
 typedef struct {
     Levels filling, kept; /* the one being filled; the one from before learning began afresh, until that is enough */
+    double raised;        /* dB, by which the voice now comes in louder than it was counted (compressor_hear_through());
+                             in steps of 1/256 */
     uint32_t version;     /* counts changes */
 } CompressorMemory;
+
+#define COMPRESSOR_RAISED_MOST 120.0 /* dB, either way */
+
+/* Fields of the levels from before a fresh start, a bit each: for a schema that stores those in force alone. */
+#define COMPRESSOR_KEPT_FIELDS (7u << 3)
 
 /* How it is stored. */
 extern const LearnedSchema compressor_schema;

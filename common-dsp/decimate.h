@@ -3,7 +3,7 @@
 #ifndef LINCTUS_DECIMATE_H
 #define LINCTUS_DECIMATE_H
 
-#include "sos.h"
+#include "lanes.h"
 
 enum { DECIMATE_SECTIONS = 3 };
 

@@ -1,9 +1,8 @@
-/* A delay line of one channel. */
+/* A delay line of one channel, a sample at a time or in runs. */
 #ifndef LINCTUS_DELAY_H
 #define LINCTUS_DELAY_H
 
-#include <stdbool.h>
-#include <stdint.h>
+#include "dsp.h"
 
 typedef struct {
     float *line;
@@ -11,7 +10,7 @@ typedef struct {
     uint32_t at;   /* where the next sample goes */
 } Delay;
 
-/* Room for taps of 0..longest samples, all silent. Allocates; false: no memory. */
+/* Room for taps of 0..longest samples, behind a run of DSP_CELL too; all silent. Allocates; false: no memory. */
 bool delay_init(Delay *d, uint32_t longest);
 
 /* Safe on a zeroed struct. */
@@ -27,11 +26,19 @@ static inline void delay_push(Delay *d, float x)
     d->at = (d->at + 1) & d->mask;
 }
 
-/* The sample pushed `ago` pushes before the last one: 0 is the last. ago: 0..longest. */
+/* The sample pushed `ago` pushes before the last one: 0 is the last. ago: 0..longest, and
+ * up to DSP_CELL more. */
 static inline float delay_tap(const Delay *d, uint32_t ago)
 {
     return d->line[(d->at - 1 - ago) & d->mask];
 }
+
+/* The next n samples, at most DSP_CELL. */
+void delay_write(Delay *d, const float *in, uint32_t n);
+
+/* The n samples up to delay_tap(d, ago), oldest first. n: at most DSP_CELL; ago: 0..longest, and
+ * up to DSP_CELL more. */
+void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n);
 
 /* out = in, `by` samples later. out may be in. by 0 copies. */
 void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t n);

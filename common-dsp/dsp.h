@@ -9,6 +9,7 @@
 
 #include <stdbool.h>
 #include <stdint.h>
+#include <string.h>
 
 /* Under these flags a compiler takes it that no sample is NaN or infinite and leaves out what guards against them, or
  * reckons in an order of its own; and a library linked with most of them makes the host's denormals 0 by being loaded.
@@ -57,6 +58,15 @@ static inline bool dsp_rate_ok(double rate)
 static inline double dsp_clamp(double x, double lo, double hi)
 {
     return x < lo ? lo : x > hi ? hi : x;
+}
+
+/* n samples; a whole cell, which is the most frequent, without a call. They lie apart. */
+static inline void dsp_copy(float *to, const float *from, uint32_t n)
+{
+    if (n == DSP_CELL)
+        memcpy(to, from, DSP_CELL * sizeof *to);
+    else
+        memcpy(to, from, n * sizeof *to);
 }
 
 #endif

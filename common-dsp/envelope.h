@@ -2,8 +2,7 @@
 #ifndef LINCTUS_ENVELOPE_H
 #define LINCTUS_ENVELOPE_H
 
-#include <stdbool.h>
-#include <stdint.h>
+#include "dsp.h"
 
 /* The largest of the last samples, exactly: a tree of pairwise maxima, so that one sample costs at most
  * log2(length) comparisons, never a walk over the window. A window longer than half a period makes the reading of a
@@ -41,6 +40,30 @@ static inline float peak_hold_step(PeakHold *p, float x)
     return node[1];
 }
 
+/* The same for runs of samples, cell by cell, at a handful of comparisons a sample whatever the window: the largest of
+ * the cell under way so far, of whole cells before it, and of the end of the cell that the window cuts (after M. van
+ * Herk, 1992, and J. Gil, M. Werman, 1993; from memory). */
+typedef struct {
+    float *largest;         /* of a cell's sample and those after it, for each cell of the window; a ring of cells */
+    uint32_t samples;       /* that a peak is held */
+    uint32_t cells, at;     /* of the ring; where the cell under way goes */
+    uint32_t into;          /* its samples that lie behind */
+    float so_far;           /* the largest of them */
+    float before[DSP_CELL]; /* the largest in the window before this cell, by sample */
+} CellHold;
+
+/* A peak is held for `samples` samples, DSP_CELL or more. Allocates; false: no memory. */
+bool cell_hold_init(CellHold *h, uint32_t samples);
+
+/* Safe on a zeroed struct. */
+void cell_hold_done(CellHold *h);
+
+/* As if 0 had gone before; the next sample is the first of a cell. */
+void cell_hold_reset(CellHold *h);
+
+/* n samples, 0 or more each, that lie within one cell: by sample, the largest in the window. held may be x. */
+void cell_hold_run(CellHold *h, const float *x, float *held, uint32_t n);
+
 /* A follower: two equal one-poles in series, each with its own speed up and down (the branching smoother of
  * Giannoulis, Massberg, Reiss, JAES 60(6), 2012, twice over). Against one pole, its slope never jumps, so a gain that
  * follows it has no kinks; and attack and release are independent of each other: the release does not grow by the
@@ -60,5 +83,9 @@ static inline double follower_step(Follower *f, double rise, double fall, double
     f->value = f->first + (f->first > f->value ? rise : fall) * (f->value - f->first);
     return f->value;
 }
+
+/* The same for n samples; apart from it by rounding, as the new share is added to the old one, which a processor does
+ * in fewer steps after each other. Where all is 0 it stays 0. value may be x. */
+void follower_run(Follower *f, double rise, double fall, const float *x, float *value, uint32_t n);
 
 #endif

@@ -75,14 +75,30 @@ static void done(void *dsp)
 
 /* ---- What is learned ---- */
 
-static void learn_sibilant(Esses *e)
+void esses_last_level(const Esses *e, double level[SIBILANCE_BANDS])
 {
-    const EssesChange change = esses_memory_add(&e->memory, e->sibilance.level);
+    const double before = e->behind ? e->before : e->memory.raised;
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        level[b] = e->sibilance.level[b] - before;
+}
+
+void esses_note(Esses *e, const double level[SIBILANCE_BANDS])
+{
+    const EssesChange change = esses_memory_add(&e->memory, level);
     ++e->version;
     if (change == ESSES_REPLACED)
         esses_band_renew(&e->band, &e->memory);
     if (change == ESSES_ADDED)
         esses_band_added(&e->band, &e->memory);
+}
+
+void esses_hear_through(Esses *e, double now, double goal)
+{
+    const double raised = learned_round(dsp_clamp(goal, -ESSES_RAISED_MOST, ESSES_RAISED_MOST));
+    e->behind = true;
+    e->before = now;
+    e->version += raised != e->memory.raised;
+    e->memory.raised = raised;
 }
 
 static void start_afresh(Esses *e)
@@ -123,7 +139,8 @@ static double too_much(const Esses *e)
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
         power[b] = sibilance_power(&e->sibilance, b);
-    const double over = power_to_db(esses_figures_band(power, e->band.weight)) - e->band.upper - e->params.catch_above;
+    const double upper = e->band.upper + e->memory.raised;
+    const double over = power_to_db(esses_figures_band(power, e->band.weight)) - upper - e->params.catch_above;
     return over > 0.0 ? fmax(-over, e->params.most_cut) : 0.0;
 }
 
@@ -151,6 +168,25 @@ static void move_bell(Esses *e)
     sos_glide(&e->bell, 0, &bell);
 }
 
+void esses_replace(Esses *e, const EssesMemory *known)
+{
+    const double raised = e->memory.raised;
+    e->memory = *known;
+    e->memory.raised = raised;
+    ++e->version;
+    esses_band_renew(&e->band, &e->memory);
+}
+
+static void learn_sibilant(Esses *e)
+{
+    double level[SIBILANCE_BANDS];
+    e->passed_over = e->behind;
+    if (e->behind)
+        return;
+    esses_last_level(e, level);
+    esses_note(e, level);
+}
+
 static void count_sibilant(Esses *e)
 {
     ++e->sibilants;
@@ -169,6 +205,7 @@ static void follow_cut(Esses *e, double cut)
 static void tick(void *dsp)
 {
     Esses *e = dsp;
+    e->passed_over = false;
     if (sibilance_tick(&e->sibilance))
         count_sibilant(e);
     esses_band_step(&e->band, &e->memory);
@@ -186,17 +223,15 @@ static void tick(void *dsp)
     };
 }
 
-/* `late`: the input, delayed; `cut`: the same after the bell, or as it is where that rests. */
-static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], float *const *out, uint32_t n)
+/* What is taken out fades in and out against what is left. late: the input, delayed; out holds it after the bell. */
+static void put_out_taken(Esses *e, float late[][DSP_CELL], float *const *out, uint32_t n)
 {
-    const bool plain = fade_rests_at(&e->hear, false);
     for (uint32_t t = 0; t < n; ++t) {
-        const float taken = plain ? 0.f : (float)fade_step(&e->hear);
+        const float taken = (float)fade_step(&e->hear);
         for (uint32_t c = 0; c < e->channels; ++c) {
             /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as were delayed */
-            const float x = late[c][t], y = cut[c][t];
-            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-            out[c][t] = plain ? y : (1.f - taken) * y + taken * (x - y);
+            const float x = late[c][t], y = out[c][t];
+            out[c][t] = (1.f - taken) * y + taken * (x - y);
         }
     }
 }
@@ -205,15 +240,18 @@ static void put_out(Esses *e, float late[][DSP_CELL], float cut[][DSP_CELL], flo
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     Esses *e = dsp;
-    float late[DSP_CHANNELS][DSP_CELL], cut[DSP_CHANNELS][DSP_CELL];
+    float late[DSP_CHANNELS][DSP_CELL];
     const float *alive[DSP_CHANNELS];
     living_process(&e->living, in, alive, n);
     sibilance_process(&e->sibilance, alive, n);
     for (uint32_t c = 0; c < e->channels; ++c)
         delay_process(&e->delay[c], e->latency, in[c], late[c], n);
+    for (uint32_t c = 0; c < e->channels; ++c) /* every input is read by now: an output may be one */
+        dsp_copy(out[c], late[c], n);
     if (!e->at_rest)
-        sos_process(&e->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);
-    put_out(e, late, e->at_rest ? late : cut, out, n);
+        sos_process(&e->bell, (const float *const *)out, out, n);
+    if (!fade_rests_at(&e->hear, false))
+        put_out_taken(e, late, out, n);
 }
 
 static void report(const void *dsp, void *to)

@@ -29,6 +29,7 @@
 #include "processor.h"
 #include "sibilance.h"
 #include "smooth.h"
+#include "sos.h"
 
 typedef struct {
     double centre;      /* Hz, 3000..10000: middle of the band set by hand */
@@ -56,6 +57,9 @@ typedef struct {
     EssesMemory memory;
     EssesBand band;
     uint32_t version; /* of the memory */
+    bool behind;      /* a gain that moves (esses_hear_through()); */
+    double before;    /* dB, that gain now */
+    bool passed_over; /* the sibilant that has just ended would have been noted */
 
     Living living;
     Sibilance sibilance;
@@ -75,5 +79,19 @@ typedef struct {
 
 /* Latency: 5 ms. */
 extern const Processor esses;
+
+/* ---- For a row of processors that learn at once ---- */
+
+/* Before a tick on learn: what comes in has gone through a gain that is still on its way, now at `now` and bound for
+ * `goal`, dB. The usual range is that at `goal`. From now on sibilants are noted by who tells this alone. */
+void esses_hear_through(Esses *e, double now, double goal);
+
+/* After a tick in which a sibilant has ended that would have been noted (`passed_over`): its levels, dB at a gain of 0
+ * dB before it. */
+void esses_last_level(const Esses *e, double level[SIBILANCE_BANDS]);
+
+/* Notes one, so counted; or takes this for all that is known. */
+void esses_note(Esses *e, const double level[SIBILANCE_BANDS]);
+void esses_replace(Esses *e, const EssesMemory *known);
 
 #endif

@@ -10,7 +10,7 @@
 #define LEVEL_HIGHEST 60.0
 #define MOST_TIMES    16777216.f /* whole numbers up to here are exact: twenty weeks at one a second */
 
-enum { LEVELS, TIMES, FRESH, AFRESH, FIELDS };
+enum { LEVELS, TIMES, FRESH, AFRESH, RAISED, FIELDS };
 
 static void write_memory(const void *memory, Learned *l);
 static void read_memory(void *memory, const Learned *l);
@@ -25,6 +25,7 @@ const LearnedSchema esses_schema = {
             [FRESH] = {"esses_fresh_levels", (ESSES_ENOUGH - 1) * SIBILANCE_BANDS, (float)LEVEL_LOWEST,
                        (float)LEVEL_HIGHEST, .kind = LEARNED_CODED},
             [AFRESH] = {"esses_afresh", 1, 0.f, 1.f, .kind = LEARNED_CODED},
+            [RAISED] = {"esses_raised", 1, (float)-ESSES_RAISED_MOST, (float)ESSES_RAISED_MOST, .kind = LEARNED_CODED},
         },
     .write = write_memory,
     .read = read_memory,
@@ -198,6 +199,8 @@ static void write_memory(const void *memory, Learned *l)
     l->count[TIMES] = m->count;
     l->count[AFRESH] = 1;
     *learned_field(&esses_schema, l, AFRESH) = m->afresh ? 1.f : 0.f;
+    l->count[RAISED] = 1;
+    *learned_field(&esses_schema, l, RAISED) = (float)m->raised;
 }
 
 /* Sibilants in a field: fewer than `enough`, or part of one, are none. */
@@ -237,4 +240,5 @@ static void read_memory(void *memory, const Learned *l)
         m->fresh[i] = read_sibilant(l, FRESH, i);
     const bool known = l->count[AFRESH] && m->count;
     m->afresh = !known || l->value[learned_at(&esses_schema, AFRESH)] >= 1.f;
+    m->raised = l->count[RAISED] ? (double)l->value[learned_at(&esses_schema, RAISED)] : 0.0;
 }

@@ -36,7 +36,12 @@ typedef struct {
     EssesSibilant fresh[ESSES_ENOUGH];  /* since the fresh start */
     uint32_t fresh_count;               /* 0..ESSES_ENOUGH - 1 */
     bool afresh;                        /* sibilants go to `fresh` */
+    double
+        raised; /* dB, by which they now come in louder than they were noted (esses_hear_through()); in steps of 1/256
+                 */
 } EssesMemory;
+
+#define ESSES_RAISED_MOST 160.0 /* dB, either way */
 
 /* How it is stored. Fewer than ESSES_ENOUGH levels, or part of a sibilant's, are none; counts that do not fit the
  * levels are 1 each. */

@@ -22,11 +22,6 @@ void fade_to(Fade *f, bool on)
     f->holds = true;
 }
 
-bool fade_rests_at(const Fade *f, bool on)
-{
-    return f->at == f->target && f->at == (on ? 1.0 : 0.0);
-}
-
 double fade_step(Fade *f)
 {
     const double weight = f->at <= 0.0 ? 0.0 : f->at >= 1.0 ? 1.0 : 0.5 - 0.5 * cos(DSP_PI * f->at);

@@ -20,7 +20,16 @@ void fade_restart(Fade *f);
 void fade_to(Fade *f, bool on);
 
 /* True when the weight is exactly `on` and stays there. */
-bool fade_rests_at(const Fade *f, bool on);
+static inline bool fade_rests_at(const Fade *f, bool on)
+{
+    return f->at == f->target && f->at == (on ? 1.0 : 0.0);
+}
+
+/* Where it goes, or is. */
+static inline bool fade_goes_to(const Fade *f, bool on)
+{
+    return f->target == (on ? 1.0 : 0.0);
+}
 
 /* The weight of this sample, 0..1; moves on by one. */
 double fade_step(Fade *f);

@@ -6,6 +6,8 @@
 #ifndef LINCTUS_FOUR_H
 #define LINCTUS_FOUR_H
 
+#include "inlined.h"
+
 #include <stdint.h>
 #include <string.h>
 
@@ -34,6 +36,12 @@ static inline Four four_mul(Four a, Four b)
 static inline Four four_all(float x)
 {
     return (Four){x, x, x, x};
+}
+
+/* lane: 0..3. */
+static inline float four_lane(Four x, int lane)
+{
+    return x[lane];
 }
 
 /* The bits of every lane, or-ed into what was gathered before. */
@@ -94,6 +102,11 @@ static inline Four four_all(float x)
     return (Four){{x, x, x, x}};
 }
 
+static inline float four_lane(Four x, int lane)
+{
+    return x.lane[lane];
+}
+
 static inline FourBits four_gather(FourBits bits, Four x)
 {
     FourBits of;
@@ -113,15 +126,6 @@ static inline void four_turn(Four *x)
         }
 }
 
-#endif
-
-/* Loops over registers have to be unrolled by name: gcc's -O2 leaves them rolled, in memory. */
-#if defined __clang__
-#define FOUR_UNROLL _Pragma("unroll")
-#elif defined __GNUC__
-#define FOUR_UNROLL _Pragma("GCC unroll 8")
-#else
-#define FOUR_UNROLL
 #endif
 
 /* x may lie anywhere. */

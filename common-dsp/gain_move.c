@@ -57,6 +57,11 @@ double gain_move_db(const GainMove *m)
     return (double)m->sum / (triple_mean_weight(&m->mean) * STEPS_PER_DB);
 }
 
+double gain_move_goal(const GainMove *m)
+{
+    return m->goal / STEPS_PER_DB;
+}
+
 static int32_t towards(const GainMove *m)
 {
     if (m->now < m->goal)

@@ -33,6 +33,9 @@ void gain_move_to(GainMove *m, double db);
 /* dB, of the last sample. */
 double gain_move_db(const GainMove *m);
 
+/* dB, where it is bound for. */
+double gain_move_goal(const GainMove *m);
+
 /* What gain_move_step() does while anything moves. */
 void gain_move_advance(GainMove *m);
 

@@ -17,6 +17,13 @@ typedef struct {
                                                              what the block has of one cell */
 } GridSteps;
 
+/* Grid points that a block of n samples has. */
+static inline uint32_t grid_points(const Grid *grid, uint32_t n)
+{
+    const uint32_t before = grid->into ? DSP_CELL - grid->into : 0;
+    return n > before ? (n - before - 1) / DSP_CELL + 1 : 0;
+}
+
 /* A block of n samples; 0 does nothing. A grid point comes with the first sample after it: a block that ends on one
  * leaves it to the next. */
 void grid_walk(Grid *grid, uint32_t n, const GridSteps *steps, void *with);

@@ -4,17 +4,53 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* ---- Fields ---- */
+
+static bool is_stored(const LearnedPart *part, uint32_t field)
+{
+    return !(part->without >> field & 1u);
+}
+
+/* The stored field of a part after `skip` others; NULL: it has no more, and *skip is less by those it has. */
+static const LearnedField *field_of_part(const LearnedPart *part, uint32_t *skip)
+{
+    for (uint32_t f = 0; f < part->schema->fields; ++f)
+        if (is_stored(part, f) && (*skip)-- == 0)
+            return &part->schema->field[f];
+    return NULL;
+}
+
+uint32_t learned_fields(const LearnedSchema *schema)
+{
+    uint32_t fields = schema->fields;
+    for (uint32_t p = 0; p < schema->parts; ++p)
+        for (uint32_t f = 0; f < schema->part[p].schema->fields; ++f)
+            fields += is_stored(&schema->part[p], f);
+    return fields;
+}
+
+const LearnedField *learned_field_at(const LearnedSchema *schema, uint32_t f)
+{
+    if (f < schema->fields)
+        return &schema->field[f];
+    const LearnedField *field = NULL;
+    f -= schema->fields;
+    for (uint32_t p = 0; p < schema->parts && !field; ++p)
+        field = field_of_part(&schema->part[p], &f);
+    return field;
+}
+
 uint32_t learned_at(const LearnedSchema *schema, uint32_t field)
 {
     uint32_t at = 0;
     for (uint32_t f = 0; f < field; ++f)
-        at += schema->field[f].max;
+        at += learned_field_at(schema, f)->max;
     return at;
 }
 
 uint32_t learned_room(const LearnedSchema *schema)
 {
-    return learned_at(schema, schema->fields);
+    return learned_at(schema, learned_fields(schema));
 }
 
 bool learned_init(Learned *l, const LearnedSchema *schema)
@@ -44,8 +80,9 @@ static bool field_ok(const LearnedField *field, const float *value, uint32_t cou
 
 void learned_check(const LearnedSchema *schema, Learned *l)
 {
-    for (uint32_t f = 0; f < schema->fields; ++f)
-        if (!field_ok(&schema->field[f], learned_field(schema, l, f), l->count[f]))
+    const uint32_t fields = learned_fields(schema);
+    for (uint32_t f = 0; f < fields; ++f)
+        if (!field_ok(learned_field_at(schema, f), learned_field(schema, l, f), l->count[f]))
             l->count[f] = 0;
 }
 
@@ -114,7 +151,7 @@ static void store_counts(const LearnedField *field, const void *memory, float *v
         value[i] = (float)(count[i] * unit);
 }
 
-void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
+static void get_fields(const LearnedSchema *schema, const void *memory, Learned *to)
 {
     for (uint32_t f = 0; f < schema->fields; ++f) {
         const LearnedField *field = &schema->field[f];
@@ -129,6 +166,40 @@ void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
     }
     if (schema->write)
         schema->write(memory, to);
+}
+
+/* A part's figures on their way: none is there yet. */
+static Learned on_the_way(const LearnedSchema *schema, const void *memory)
+{
+    return (Learned){.value = *(float *const *)(const void *)((const char *)memory + schema->room)};
+}
+
+/* Field f of the whole on; returns how many there are. */
+static uint32_t get_part(const LearnedPart *part, const void *memory, Learned *way, Learned *to, uint32_t f,
+                         float *value)
+{
+    const uint32_t first = f;
+    const float *from = way->value;
+    get_fields(part->schema, (const char *)memory + part->at, way);
+    for (uint32_t k = 0; k < part->schema->fields; from += part->schema->field[k++].max) {
+        if (!is_stored(part, k))
+            continue;
+        to->count[f] = way->count[k];
+        memcpy(value, from, way->count[k] * sizeof *value);
+        value += part->schema->field[k].max;
+        ++f;
+    }
+    return f - first;
+}
+
+void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
+{
+    uint32_t f = schema->fields;
+    for (uint32_t p = 0; p < schema->parts; ++p) {
+        Learned way = on_the_way(schema, memory);
+        f += get_part(&schema->part[p], memory, &way, to, f, learned_field(schema, to, f));
+    }
+    get_fields(schema, memory, to);
 }
 
 static void take_counts(const LearnedField *field, void *memory, const float *value, uint32_t n)
@@ -160,7 +231,7 @@ static void take_row(const LearnedSchema *schema, const LearnedField *field, voi
         spread_old(field, (void *)((char *)memory + field->at));
 }
 
-void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
+static void put_fields(const LearnedSchema *schema, void *memory, const Learned *from)
 {
     for (uint32_t f = 0; f < schema->fields; ++f) {
         const LearnedField *field = &schema->field[f];
@@ -171,6 +242,37 @@ void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
             take_counts(field, memory, value, from->count[f]);
         else if (field->kind == LEARNED_ROW)
             take_row(schema, field, memory, from, value);
+    }
+}
+
+/* Field f of the whole on; returns how many there are. */
+static uint32_t put_part(const LearnedPart *part, void *memory, Learned *way, const Learned *from, uint32_t f,
+                         const float *value)
+{
+    const uint32_t first = f;
+    float *to = way->value;
+    for (uint32_t k = 0; k < part->schema->fields; to += part->schema->field[k++].max) {
+        if (!is_stored(part, k))
+            continue;
+        way->count[k] = from->count[f];
+        memcpy(to, value, from->count[f] * sizeof *value);
+        value += part->schema->field[k].max;
+        ++f;
+    }
+    void *own = (char *)memory + part->at;
+    put_fields(part->schema, own, way);
+    if (part->schema->read)
+        part->schema->read(own, way);
+    return f - first;
+}
+
+void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
+{
+    uint32_t f = schema->fields;
+    put_fields(schema, memory, from);
+    for (uint32_t p = 0; p < schema->parts; ++p) {
+        Learned way = on_the_way(schema, memory);
+        f += put_part(&schema->part[p], memory, &way, from, f, from->value + learned_at(schema, f));
     }
     if (schema->read)
         schema->read(memory, from);

@@ -15,7 +15,7 @@
 #include <stdint.h>
 
 enum {
-    LEARNED_FIELDS = 20,  /* most fields of a schema */
+    LEARNED_FIELDS = 28,  /* most fields of a schema, those of its parts among them */
     LEARNED_MOST = 16384, /* most figures of all fields together */
 };
 
@@ -45,18 +45,34 @@ typedef struct {
 #define LEARNED_IN(type, member, as) .kind = (as), .at = offsetof(type, member)
 
 typedef struct Learned Learned;
+typedef struct LearnedSchema LearnedSchema;
 
+/* A memory with a schema of its own that lies in another one. Parts have no parts. */
 typedef struct {
-    uint32_t fields;
+    const LearnedSchema *schema;
+    size_t at;        /* where it lies in the other memory, bytes */
+    uint32_t without; /* a bit a field: it is not stored, and restored it is as before anything is learned */
+} LearnedPart;
+
+struct LearnedSchema {
+    uint32_t fields; /* of its own */
     LearnedField field[LEARNED_FIELDS];
     void (*write)(const void *memory, Learned *to);  /* the coded fields alone, every count of them; NULL: there are */
-    void (*read)(void *memory, const Learned *from); /* none */
-} LearnedSchema;
+    void (*read)(void *memory, const Learned *from); /* none. Both after the parts */
+
+    uint32_t parts; /* their fields follow, in order */
+    const LearnedPart *part;
+    size_t room; /* where in the memory a float * lies, to room for the figures of any of the parts */
+};
 
 struct Learned {
     uint32_t count[LEARNED_FIELDS]; /* 0: not there */
     float *value;                   /* field by field, each at learned_at(); room for learned_room() figures */
 };
+
+/* Fields of the schema and of its parts; the f-th of them. */
+uint32_t learned_fields(const LearnedSchema *schema);
+const LearnedField *learned_field_at(const LearnedSchema *schema, uint32_t f);
 
 /* Where the field's figures start in `value`. */
 uint32_t learned_at(const LearnedSchema *schema, uint32_t field);

@@ -1,5 +1,6 @@
 #include "limiter.h"
 
+#include "four_math.h"
 #include "units.h"
 
 #include <string.h>
@@ -79,14 +80,6 @@ static double next_gain(Limiter *l, float over)
     return 1.0 - (double)triple_mean_step(&l->mean, l->down) * l->step;
 }
 
-static float highest(const float *x, uint32_t n)
-{
-    float most = 0.f;
-    for (uint32_t i = 0; i < n; ++i)
-        most = x[i] > most ? x[i] : most;
-    return most;
-}
-
 static void turn_down(Limiter *l, const float *over, float *const *io, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i) {
@@ -97,11 +90,17 @@ static void turn_down(Limiter *l, const float *over, float *const *io, uint32_t 
     }
 }
 
+void limiter_pass(Limiter *l, const float *const *in, float *const *out, uint32_t n)
+{
+    for (uint32_t c = 0; c < l->channels; ++c)
+        delay_process(&l->line[c], l->latency, in[c], out[c], n);
+}
+
 void limiter_process(Limiter *l, const float *over, float *const *io, uint32_t n)
 {
     for (uint32_t c = 0; c < l->channels; ++c)
         delay_process(&l->line[c], l->latency, io[c], io[c], n);
-    if (l->moving || highest(over, n) > 1.f)
+    if (l->moving || four_largest(over, n) > 1.f)
         turn_down(l, over, io, n);
 }
 

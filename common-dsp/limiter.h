@@ -53,6 +53,15 @@ void limiter_tick(Limiter *l);
  * bit. n: what is left of the cell or less. */
 void limiter_process(Limiter *l, const float *over, float *const *io, uint32_t n);
 
+/* Whether it would let everything pass as long as nothing lies over the ceiling: then limiter_pass() does the same. */
+static inline bool limiter_rests(const Limiter *l)
+{
+    return !l->moving;
+}
+
+/* While it rests and nothing lies over the ceiling. out may be in. */
+void limiter_pass(Limiter *l, const float *const *in, float *const *out, uint32_t n);
+
 /* By how much the last sample was turned down, dB; 0: it was not. */
 double limiter_turned_down(const Limiter *l);
 

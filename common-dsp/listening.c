@@ -79,20 +79,17 @@ static void add_power(Listening *l, uint32_t from, uint32_t m)
     }
 }
 
-/* The weighting is worked on in a copy, which the compiler keeps in registers. */
 static void add_weighted(Listening *l, uint32_t n)
 {
-    const float *left = l->sound[0], *right = l->channels == 2 ? l->sound[1] : NULL;
-    KWeight k = l->weight;
-    for (uint32_t t = 0; t < n; ++t) {
-        const double z = kweight_step(&k, 0, (double)left[t]);
-        l->cell_energy += z * z;
-        if (right) {
-            const double y = kweight_step(&k, 1, (double)right[t]);
-            l->cell_energy += y * y;
-        }
+    double x[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < l->channels; ++c) {
+        for (uint32_t t = 0; t < n; ++t)
+            x[c][t] = (double)l->sound[c][t];
+        kweight_run(&l->weight, c, x[c], n);
     }
-    l->weight = k;
+    for (uint32_t t = 0; t < n; ++t)
+        for (uint32_t c = 0; c < l->channels; ++c)
+            l->cell_energy += x[c][t] * x[c][t];
 }
 
 static void hear_voice(Listening *l, uint32_t n)

@@ -63,9 +63,14 @@ void kweight_reset(KWeight *k)
 
 void kweight_hush(KWeight *k)
 {
-    for (uint32_t stage = 0; stage < 2; ++stage)
-        for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-            svf_hush(&k->state[stage][c]);
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        for (uint32_t stage = 0; stage < 2; ++stage)
+            svf_hush(&k->state[c][stage]);
+}
+
+void kweight_run(KWeight *k, uint32_t channel, double *x, uint32_t n)
+{
+    lanes_run(k->stage, k->state[channel], 2, x, n);
 }
 
 void loudness_init(Loudness *l, double rate, uint32_t channels)
@@ -126,14 +131,32 @@ static void end_hop(Loudness *l)
         remember(l->short_count, l->short_energy, mean_of_last(l, LOUDNESS_HOPS));
 }
 
+static uint32_t least(uint32_t a, uint32_t b)
+{
+    return a < b ? a : b;
+}
+
+/* Samples that lie within a cell of the hop. */
+static void add_weighted(Loudness *l, const float *const *in, uint32_t from, uint32_t n)
+{
+    double x[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < l->channels; ++c) {
+        for (uint32_t t = 0; t < n; ++t)
+            x[c][t] = (double)in[c][from + t];
+        kweight_run(&l->weight, c, x[c], n);
+    }
+    for (uint32_t t = 0; t < n; ++t)
+        for (uint32_t c = 0; c < l->channels; ++c)
+            l->sum += x[c][t] * x[c][t];
+}
+
 void loudness_process(Loudness *l, const float *const *in, uint32_t n)
 {
-    for (uint32_t t = 0; t < n; ++t) {
-        for (uint32_t c = 0; c < l->channels; ++c) {
-            const double z = kweight_step(&l->weight, c, in[c][t]);
-            l->sum += z * z;
-        }
-        if (++l->at % DSP_CELL == 0)
+    for (uint32_t t = 0, m; t < n; t += m) {
+        m = least(n - t, least(l->hop - l->at, DSP_CELL - l->at % DSP_CELL));
+        add_weighted(l, in, t, m);
+        l->at += m;
+        if (l->at % DSP_CELL == 0)
             kweight_hush(&l->weight);
         if (l->at == l->hop)
             end_hop(l);

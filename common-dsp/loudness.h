@@ -4,7 +4,7 @@
 #ifndef LINCTUS_LOUDNESS_H
 #define LINCTUS_LOUDNESS_H
 
-#include "sos.h"
+#include "lanes.h"
 
 /* K weighting alone: for processors that compare weighted energy before and after.
  *
@@ -14,7 +14,7 @@
  * rate. */
 typedef struct {
     Svf stage[2];
-    SvfState state[2][DSP_CHANNELS];
+    SvfState state[DSP_CHANNELS][2];
 } KWeight;
 
 /* The two stages as they are: stage 0 the shelf, stage 1 the high-pass. rate: DSP_RATE_MIN..DSP_RATE_MAX. */
@@ -24,10 +24,8 @@ void kweight_init(KWeight *k, double rate);
 void kweight_reset(KWeight *k);
 void kweight_hush(KWeight *k); /* once a cell */
 
-static inline double kweight_step(KWeight *k, uint32_t channel, double x)
-{
-    return svf_step(&k->stage[1], &k->state[1][channel], svf_step(&k->stage[0], &k->state[0][channel], x));
-}
+/* n samples of a channel, in place; any n. */
+void kweight_run(KWeight *k, uint32_t channel, double *x, uint32_t n);
 
 #define LOUDNESS_LOW (-70.0) /* LUFS: the absolute gate, and what silence reads */
 

@@ -199,19 +199,25 @@ bool partials_tick(Partials *p, PartialsPiece *piece)
 
 static void keep(Partials *p, double x)
 {
-    for (uint32_t i = 0; i < PARTIALS_SECTIONS; ++i)
-        x = svf_step(&p->filter[i], &p->state[i], x);
-    if (++p->phase < p->decimate)
-        return;
-    p->phase = 0;
     p->past[p->past_at] = (float)x;
     p->past_at = p->past_at + 1 < p->past_size ? p->past_at + 1 : 0;
     ++p->taken;
 }
 
+static void take(Partials *p, const float *in, uint32_t n)
+{
+    double x[DSP_CELL];
+    for (uint32_t i = 0; i < n; ++i)
+        x[i] = (double)in[i];
+    lanes_run(p->filter, p->state, PARTIALS_SECTIONS, x, n);
+    for (uint32_t i = p->decimate - 1 - p->phase; i < n; i += p->decimate)
+        keep(p, x[i]);
+    p->phase = (p->phase + n) % p->decimate;
+}
+
 void partials_process(Partials *p, const float *in, uint32_t n)
 {
     voice_process(&p->voice, in, n);
-    for (uint32_t i = 0; i < n; ++i)
-        keep(p, (double)in[i]);
+    for (uint32_t at = 0; at < n; at += DSP_CELL)
+        take(p, in + at, n - at < DSP_CELL ? n - at : DSP_CELL);
 }

@@ -13,7 +13,7 @@
 #ifndef LINCTUS_PARTIALS_H
 #define LINCTUS_PARTIALS_H
 
-#include "sos.h"
+#include "lanes.h"
 #include "voice.h"
 
 #define PARTIALS_HIGHEST 2000.0 /* Hz */

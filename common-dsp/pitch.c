@@ -5,13 +5,15 @@
 #include <string.h>
 
 #include "design.h"
+#include "rows.h"
 
 /* What is looked at is a little wider than a voice's range, so that a hum at 50 Hz is told from a voice an octave up.
  */
 #define SEARCH_LOWEST  45.0
 #define SEARCH_HIGHEST 1250.0
-#define TILT           150.0 /* Hz, first order */
-#define WINDOW         0.030 /* seconds */
+#define TOP            2200.0 /* Hz, 6 dB down */
+#define TILT           150.0  /* Hz, first order */
+#define WINDOW         0.030  /* seconds */
 #define HOP            0.010
 #define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
@@ -25,14 +27,12 @@ enum { MARGIN = 4 }; /* lags on either side that interpolation reads */
 #define VOICING_PRICE 0.14 /* to or from "no pitch" */
 
 /* 60 Hz to 2 kHz, where the harmonics of any voice lie; rumble and room noise, which mostly lie low, held down. */
-static void design_filter(Pitch *p, double rate)
+static void design_filter(Pitch *p)
 {
-    Biquad section[PITCH_SECTIONS];
-    section[0] = design_high_pass(PITCH_LOWEST, 0.70710678118654752, rate);
-    design_butterworth_low_pass(6, 2000.0, rate, section + 1);
-    section[4] = design_high_pass_1(TILT, rate);
-    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
-        p->filter[i] = svf_from_biquad(&section[i]);
+    const Biquad rumble = design_high_pass(PITCH_LOWEST, 0.70710678118654752, p->rate);
+    const Biquad tilt = design_high_pass_1(TILT, p->rate);
+    p->filter[0] = svf_from_biquad(&rumble);
+    p->filter[1] = svf_from_biquad(&tilt);
 }
 
 static PitchLags lag_range(double shortest, double longest)
@@ -59,16 +59,16 @@ bool pitch_init(Pitch *p, double rate)
     p->decimate = (uint32_t)(rate / 8000.0);
     p->rate = rate / p->decimate;
     p->hop = (uint32_t)lround(HOP * p->rate);
-    p->window = (uint32_t)lround(WINDOW * p->rate);
+    p->window = (uint32_t)lround(WINDOW * p->rate / ROWS_STEP) * ROWS_STEP;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
-    p->span = last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2;
-    design_filter(p, rate);
+    p->span = (last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2 + 3) / 4 * 4;
+    design_filter(p);
     p->past = calloc(2 * (size_t)p->span, sizeof *p->past);
     p->frame = calloc(p->span, sizeof *p->frame);
     p->energy = calloc((size_t)p->span + 1, sizeof *p->energy);
     p->likeness = calloc(all_lags(p), sizeof *p->likeness);
-    if (!p->past || !p->frame || !p->energy || !p->likeness) {
+    if (!thin_init(&p->thin, p->decimate, TOP, rate) || !p->past || !p->frame || !p->energy || !p->likeness) {
         pitch_done(p);
         return false;
     }
@@ -78,6 +78,7 @@ bool pitch_init(Pitch *p, double rate)
 
 void pitch_done(Pitch *p)
 {
+    thin_done(&p->thin);
     free(p->past);
     free(p->frame);
     free(p->energy);
@@ -87,12 +88,13 @@ void pitch_done(Pitch *p)
 
 void pitch_reset(Pitch *p)
 {
+    thin_reset(&p->thin);
     memset(p->state, 0, sizeof p->state);
     memset(p->past, 0, 2 * (size_t)p->span * sizeof *p->past);
     memset(p->frame, 0, p->span * sizeof *p->frame);
     memset(p->energy, 0, ((size_t)p->span + 1) * sizeof *p->energy);
     memset(p->column, 0, sizeof p->column);
-    p->phase = p->past_at = p->hop_at = p->lags_done = p->newest = 0;
+    p->past_at = p->hop_at = p->lags_done = p->newest = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
         p->column[i].count = 1; /* no pitch, at no cost */
     p->out = (PitchFrame){0};
@@ -106,50 +108,42 @@ uint32_t pitch_hop(const Pitch *p)
 uint32_t pitch_lag(const Pitch *p)
 {
     const uint32_t centre = (p->window + last_lag(p->near)) / 2;
-    return (centre + p->hop * (PITCH_DELAY + 1)) * p->decimate;
+    return (centre + p->hop * (PITCH_DELAY + 1) + THIN_TAPS / 2) * p->decimate;
 }
 
 /* ---- One frame ---- */
 
+static double square(const float *x)
+{
+    return (double)*x * (double)*x;
+}
+
+/* Four sums at a time, so that one addition in four waits for the one before it. span: a multiple of four. */
+static void add_up_squares(const float *x, double *sum, uint32_t span)
+{
+    double all = 0;
+    for (uint32_t i = 0; i < span; i += 4) {
+        const double a = square(x + i), ab = a + square(x + i + 1);
+        const double c = square(x + i + 2), cd = c + square(x + i + 3);
+        sum[i] = all;
+        sum[i + 1] = all + a;
+        sum[i + 2] = all + ab;
+        sum[i + 3] = all + (ab + c);
+        all += ab + cd;
+    }
+    sum[span] = all;
+}
+
 static void freeze(Pitch *p)
 {
     memcpy(p->frame, p->past + p->past_at, p->span * sizeof *p->frame);
-    double sum = 0;
-    for (uint32_t i = 0; i < p->span; i++) {
-        sum += (double)p->frame[i] * (double)p->frame[i];
-        p->energy[i + 1] = sum;
-    }
+    add_up_squares(p->frame, p->energy, p->span);
     p->lags_done = 0;
-}
-
-/* Four sums side by side: written out, because that is what compilers turn into vector code without being allowed to
- * change the order of additions. */
-static float dot(const float *a, const float *b, uint32_t n)
-{
-    float s0 = 0, s1 = 0, s2 = 0, s3 = 0;
-    uint32_t i = 0;
-    for (; i + 4 <= n; i += 4) {
-        s0 += a[i] * b[i];
-        s1 += a[i + 1] * b[i + 1];
-        s2 += a[i + 2] * b[i + 2];
-        s3 += a[i + 3] * b[i + 3];
-    }
-    for (; i < n; i++)
-        s0 += a[i] * b[i];
-    return (s0 + s1) + (s2 + s3);
 }
 
 static double energy_at(const Pitch *p, uint32_t start)
 {
     return p->energy[start + p->window] - p->energy[start];
-}
-
-static float likeness(const Pitch *p, uint32_t early, uint32_t late)
-{
-    const double energy = energy_at(p, early) + energy_at(p, late);
-    if (energy < 2 * PITCH_SILENCE * p->window)
-        return 0;
-    return (float)(2.0 * (double)dot(p->frame + early, p->frame + late, p->window) / energy);
 }
 
 /* The window whose middle is the frame's centre: where both windows of lag 0 lie. */
@@ -158,17 +152,44 @@ static uint32_t centre_start(const Pitch *p)
     return p->span - p->window - (last_lag(p->near) + 1) / 2;
 }
 
-static void one_lag(Pitch *p)
+/* Where two windows that are compared start. */
+typedef struct {
+    uint32_t early, late;
+} Windows;
+
+static Windows windows_at(const Pitch *p, uint32_t i)
 {
-    const uint32_t i = p->lags_done++;
-    if (i < p->near.count) {
-        const uint32_t lag = p->near.first + i;
-        const uint32_t early = centre_start(p) - lag / 2;
-        p->likeness[i] = likeness(p, early, early + lag);
-    } else {
-        const uint32_t late = centre_start(p);
-        p->likeness[i] = likeness(p, late - (p->far.first + i - p->near.count), late);
+    const uint32_t centre = centre_start(p);
+    if (i >= p->near.count)
+        return (Windows){.early = centre - (p->far.first + i - p->near.count), .late = centre};
+    const uint32_t lag = p->near.first + i;
+    return (Windows){.early = centre - lag / 2, .late = centre - lag / 2 + lag};
+}
+
+static float likeness(const Pitch *p, Windows w, float product)
+{
+    const double energy = energy_at(p, w.early) + energy_at(p, w.late);
+    if (energy < 2 * PITCH_SILENCE * p->window)
+        return 0;
+    return (float)(2.0 * (double)product / energy);
+}
+
+/* ROWS_PAIRS of them; the last lag takes the places of those that are missing. */
+static void some_lags(Pitch *p)
+{
+    const uint32_t first = p->lags_done, last = all_lags(p) - 1;
+    const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
+    Windows w[ROWS_PAIRS];
+    float product[ROWS_PAIRS];
+    for (uint32_t k = 0; k < ROWS_PAIRS; ++k) {
+        w[k] = windows_at(p, first + k < last ? first + k : last);
+        early[k] = p->frame + w[k].early;
+        late[k] = p->frame + w[k].late;
     }
+    rows_products(early, late, p->window, product);
+    for (uint32_t k = 0; k < ROWS_PAIRS && first + k <= last; ++k)
+        p->likeness[first + k] = likeness(p, w[k], product[k]);
+    p->lags_done = first + ROWS_PAIRS <= last ? first + ROWS_PAIRS : last + 1;
 }
 
 /* Half way between y[0] and y[1]: the polynomial through eight points (Lagrange), exact where lags change slowly. */
@@ -298,7 +319,7 @@ static void decide(Pitch *p)
 static void finish_frame(Pitch *p)
 {
     while (p->lags_done < all_lags(p))
-        one_lag(p);
+        some_lags(p);
     const PitchColumn *before = &p->column[p->newest];
     p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
     PitchColumn *now = &p->column[p->newest];
@@ -311,45 +332,38 @@ static void finish_frame(Pitch *p)
 
 /* ---- Samples ---- */
 
-static double filtered(Pitch *p, float x)
+static void keep_sample(Pitch *p, double x)
 {
-    double y = (double)x;
-    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
-        y = svf_step(&p->filter[i], &p->state[i], y);
-    return y;
-}
-
-/* true at the end of a frame. */
-static bool keep_sample(Pitch *p, double y)
-{
-    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
-        svf_hush(&p->state[i]);
+    const double y = svf_step(&p->filter[1], &p->state[1], svf_step(&p->filter[0], &p->state[0], x));
     p->past[p->past_at] = p->past[p->past_at + p->span] = (float)y;
     p->past_at = (p->past_at + 1) % p->span;
     /* As many lags as keep in step with the hop. */
     p->hop_at++;
     while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
-        one_lag(p);
+        some_lags(p);
     if (p->hop_at < p->hop)
-        return false;
+        return;
     p->hop_at = 0;
     finish_frame(p);
     freeze(p);
-    return true;
+    for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
+        svf_hush(&p->state[i]);
+}
+
+/* n: at most a cell, and no further than the end of the frame. */
+static void take(Pitch *p, const float *in, uint32_t n)
+{
+    float x[DSP_CELL];
+    const uint32_t kept = thin_run(&p->thin, in, n, x);
+    for (uint32_t i = 0; i < kept; i++)
+        keep_sample(p, (double)x[i]);
 }
 
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)
 {
-    *ready = false;
-    for (uint32_t i = 0; i < n; i++) {
-        const double y = filtered(p, in[i]);
-        if (++p->phase < p->decimate)
-            continue;
-        p->phase = 0;
-        if (keep_sample(p, y)) {
-            *ready = true;
-            return i + 1;
-        }
-    }
-    return n;
+    const uint32_t left = (p->hop - p->hop_at) * p->decimate - p->thin.phase, all = n < left ? n : left;
+    for (uint32_t at = 0; at < all; at += DSP_CELL)
+        take(p, in + at, all - at < DSP_CELL ? all - at : DSP_CELL);
+    *ready = all == left;
+    return all;
 }

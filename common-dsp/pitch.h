@@ -14,14 +14,15 @@
 #define LINCTUS_PITCH_H
 
 #include "dsp.h"
-#include "sos.h"
+#include "svf.h"
+#include "thin.h"
 
 #define PITCH_LOWEST  60.0   /* Hz, of a voice */
 #define PITCH_HIGHEST 1100.0 /* Hz */
 #define PITCH_SILENCE 1e-16  /* mean square (-160 dBFS): below it a frame has no pitch */
 
 enum {
-    PITCH_SECTIONS = 5,
+    PITCH_SECTIONS = 2,
     PITCH_CANDIDATES = 8, /* and one for "no pitch" */
     PITCH_DELAY = 8,      /* frames a decision waits for what follows */
 };
@@ -57,9 +58,9 @@ typedef struct {
     PitchLags near, far; /* of pitch, of `repeat` */
     uint32_t span;       /* samples a frame looks at */
 
-    Svf filter[PITCH_SECTIONS];
+    Thin thin;
+    Svf filter[PITCH_SECTIONS]; /* after that */
     SvfState state[PITCH_SECTIONS];
-    uint32_t phase; /* input samples since the last decimated one */
 
     float *past; /* the last `span` decimated samples, written twice, so that they always lie in one piece */
     uint32_t past_at;

@@ -2,12 +2,15 @@
 
 #include "design.h"
 #include "four.h"
+#include "lanes.h"
 #include "units.h"
 
 #include <math.h>
 #include <stdlib.h>
 
 enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS };
+
+enum { CLEARED = 1024 }; /* floats a cell, in a pause */
 
 #define LN_1000   6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
 #define SMOOTHING 0.04              /* seconds, tau of the controls */
@@ -99,21 +102,39 @@ static void done(void *dsp)
     *p = (Plate){0};
 }
 
-static void reset(void *dsp)
+/* Besides the rings. */
+static void clear_states(Plate *p)
 {
-    Plate *p = dsp;
-    memset(p->memory, 0, floats_needed(p) * sizeof *p->memory);
-    give_memory(p);
     memset(p->tank.state, 0, sizeof p->tank.state);
     memset(p->cut, 0, sizeof p->cut);
     memset(p->heard, 0, sizeof p->heard);
     plate_shade_reset(&p->shade);
+}
+
+static void reset(void *dsp)
+{
+    Plate *p = dsp;
+    p->floats = floats_needed(p);
+    memset(p->memory, 0, p->floats * sizeof *p->memory);
+    give_memory(p);
+    clear_states(p);
     Smooth *const all[] = {&p->decay, &p->damping, &p->low_cut, &p->wet, &p->dry, &p->width, NULL};
     for (Smooth *const *s = all; *s; ++s) {
         smooth_jump(*s, (*s)->target);
         smooth_restart(*s);
     }
     p->fresh = true;
+}
+
+/* The tail that is left would be let out by whatever comes next. All of it at once would make one block dear. */
+static bool pause(void *dsp)
+{
+    Plate *p = dsp;
+    const size_t left = p->floats - p->cleared, now = left < CLEARED ? left : CLEARED;
+    memset(p->memory + p->cleared, 0, now * sizeof *p->memory);
+    p->cleared += now;
+    clear_states(p);
+    return p->cleared == p->floats;
 }
 
 /* ---- Controls ---- */
@@ -146,7 +167,7 @@ static void tune(const Plate *p, PlateTune *t)
     const double per_sample = -LN_1000 / (decay * p->rate);
     const double warped = tan(DSP_PI * fmin(damping / p->rate, 0.49));
     const Biquad cut = design_high_pass(low_cut, sqrt(0.5), p->rate);
-    t->cut = plate_cut_from(&cut);
+    t->cut = svf_from_biquad(&cut);
     plate_tank_tune(&p->tank, &p->tables, per_sample, warped, &t->tank);
     plate_shade_tune(&p->tank, per_sample, warped, &t->shade);
     const double kept = plate_chain_tune(&p->into, per_sample, t->into) * plate_chain_tune(&p->out, per_sample, t->out);
@@ -203,8 +224,25 @@ static void scale(float *x, const float *gain)
         bits = four_gather(bits, y);
         four_store(x + t, y);
     }
-    if ((four_bits(bits) >> 23 & 0xff) < 0x40)
+    const uint32_t magnitude = four_bits(bits) & 0x7fffffff;
+    if (magnitude && magnitude >> 23 < 0x40)
         memset(x, 0, DSP_CELL * sizeof *x);
+}
+
+/* A cell. from, goal: the section at its ends. */
+static void cut_lows(const Svf *from, const Svf *goal, SvfState *state, const float *in, float *out)
+{
+    const double first = 1.0 / DSP_CELL;
+    double x[DSP_CELL];
+    for (uint32_t t = 0; t < DSP_CELL; ++t)
+        x[t] = (double)in[t];
+    if (from == goal)
+        lanes_run(goal, state, 1, x, DSP_CELL);
+    else
+        lanes_glide(from, goal, &first, state, 1, x, DSP_CELL);
+    for (uint32_t t = 0; t < DSP_CELL; ++t)
+        out[t] = (float)x[t];
+    svf_hush(state);
 }
 
 /* What came in since the last grid point, through low cut and pre-delay into the tank. */
@@ -212,7 +250,7 @@ static void feed(Plate *p, const PlateTune *from)
 {
     float x[DSP_CHANNELS][DSP_CELL], gain[DSP_CELL];
     for (uint32_t c = 0; c < p->in_channels; ++c)
-        plate_cut_run(&from->cut, &p->goal.cut, &p->cut[c], p->heard[c], ring_next(&p->wait.ring[c]));
+        cut_lows(&from->cut, &p->goal.cut, &p->cut[c], p->heard[c], ring_next(&p->wait.ring[c]));
     plate_wait_run(&p->wait, p->in_channels, x);
     glide(from->feed, p->goal.feed, gain);
     for (uint32_t c = 0; c < p->in_channels; ++c)
@@ -267,6 +305,7 @@ static void tick(void *dsp)
     blend(p, wet);
     plate_tank_hush(&p->tank);
     p->at = 0;
+    p->cleared = 0;
     p->fresh = false;
 }
 
@@ -300,4 +339,5 @@ const Processor plate = {
     .size = sizeof(Plate),
     .outs = OUTS,
     PROCESSOR_FUNCTIONS,
+    .pause = pause,
 };

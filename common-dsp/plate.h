@@ -23,12 +23,12 @@
 #ifndef LINCTUS_PLATE_H
 #define LINCTUS_PLATE_H
 
-#include "plate_cut.h"
 #include "plate_level.h"
 #include "plate_shade.h"
 #include "plate_wait.h"
 #include "processor.h"
 #include "smooth.h"
+#include "svf.h"
 
 typedef struct {
     double pre_delay; /* 0..200 ms; a change cross-fades */
@@ -49,7 +49,7 @@ extern const Processor plate;
 typedef struct {
     PlateTankTune tank;
     PlateLoss shade;
-    PlateCut cut;
+    Svf cut;
     float into[PLATE_STEPS], out[PLATE_STEPS]; /* fades of the chains */
     float feed;                                /* gain into the first chain */
 } PlateTune;
@@ -71,7 +71,8 @@ typedef struct {
     PlateMix mix_from, mix_goal;
     PlateLevel level;
 
-    float *memory; /* of all rings */
+    float *memory;          /* of all rings */
+    size_t floats, cleared; /* of it; in a pause, how many are silent already */
     SvfState cut[DSP_CHANNELS];
     PlateWait wait; /* the pre-delay */
     PlateChain into, out;

@@ -33,7 +33,7 @@ static inline void double_echoes(const float *restrict late, float from, float g
     Four y = four_all(from);
     if (moving)
         y = four_add(y, four_mul(four_all(one), four_load((const float[]){1.f, 2.f, 3.f, 4.f})));
-    FOUR_UNROLL
+    UNROLLED
     for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
         const Four w = four_mul(y, four_load(late + t)), x = four_load(a + t);
         four_store(a + t, four_add(x, w));

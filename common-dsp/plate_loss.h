@@ -7,17 +7,10 @@
 #ifndef LINCTUS_PLATE_LOSS_H
 #define LINCTUS_PLATE_LOSS_H
 
-#include "four.h"
+#include "four_svf.h"
 
-/* v = x - second; out = direct x + (by_first first + by_second second)
- * first' = keep first + lift v; second' = (second + lift first) + rise v */
-typedef struct {
-    float direct[FOUR], by_first[FOUR], by_second[FOUR], keep[FOUR], lift[FOUR], rise[FOUR];
-} PlateLoss;
-
-typedef struct {
-    float first[FOUR], second[FOUR];
-} PlateLossState;
+typedef FourSections PlateLoss;
+typedef FourStates PlateLossState;
 
 /* Filter `lane` of the four: y of 0..1, all of it times `scale`. warped: tan(pi damping / rate). */
 void plate_loss_tune(PlateLoss *loss, uint32_t lane, double y, double warped, double scale);
@@ -27,30 +20,8 @@ void plate_loss_hush(PlateLossState *state);
 
 /* ---- For the loops: the same in registers ---- */
 
-typedef struct {
-    Four direct, by_first, by_second, keep, lift, rise;
-} Loss;
-
-typedef struct {
-    Four first, second;
-} LossState;
-
-static inline Loss loss_load(const PlateLoss *l)
-{
-    return (Loss){four_load(l->direct), four_load(l->by_first), four_load(l->by_second),
-                  four_load(l->keep),   four_load(l->lift),     four_load(l->rise)};
-}
-
-static inline LossState loss_state_load(const PlateLossState *s)
-{
-    return (LossState){four_load(s->first), four_load(s->second)};
-}
-
-static inline void loss_state_store(PlateLossState *to, const LossState *s)
-{
-    four_store(to->first, s->first);
-    four_store(to->second, s->second);
-}
+typedef FourSvf Loss;
+typedef FourSvfState LossState;
 
 static inline Four loss_part(const float *from, const float *goal, Four part)
 {
@@ -74,16 +45,6 @@ static inline void loss_glide(Loss *now, const Loss *step)
     now->keep = four_add(now->keep, step->keep);
     now->lift = four_add(now->lift, step->lift);
     now->rise = four_add(now->rise, step->rise);
-}
-
-static inline Four lose(const Loss *c, LossState *s, Four x)
-{
-    const Four v = four_sub(x, s->second);
-    const Four held = four_add(four_mul(c->by_first, s->first), four_mul(c->by_second, s->second));
-    const Four rising = four_add(s->second, four_mul(c->lift, s->first));
-    s->first = four_add(four_mul(c->keep, s->first), four_mul(c->lift, v));
-    s->second = four_add(rising, four_mul(c->rise, v));
-    return four_add(four_mul(c->direct, x), held);
 }
 
 #endif

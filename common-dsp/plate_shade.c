@@ -22,27 +22,27 @@ void plate_shade_tune(const PlateTank *tank, double per_sample, double warped, P
 static inline void darken(PlateShade *shade, const PlateLoss *from, const PlateLoss *goal, bool moving,
                           float row[FOUR][DSP_CELL])
 {
-    Loss now = loss_load(from);
+    Loss now = four_svf_load(from);
     const Loss step = loss_step(from, goal, 1.f / DSP_CELL);
-    LossState state = loss_state_load(&shade->state);
+    LossState state = four_states_load(&shade->state);
     for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
         Four x[FOUR];
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < FOUR; ++k)
             x[k] = four_load(row[k] + t);
         four_turn(x);
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < FOUR; ++k) {
             if (moving)
                 loss_glide(&now, &step);
-            x[k] = lose(&now, &state, x[k]);
+            x[k] = four_svf_step(&now, &state, x[k]);
         }
         four_turn(x);
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < FOUR; ++k)
             four_store(row[k] + t, x[k]);
     }
-    loss_state_store(&shade->state, &state);
+    four_states_store(&shade->state, &state);
 }
 
 /* The far taps run a cell ahead and wait, so that no lane waits for another. */

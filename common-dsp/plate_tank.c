@@ -104,13 +104,13 @@ static inline void add_and_subtract(Four *a, Four *b)
 /* Hadamard's matrix of eight: strides 1, 2 and 4. */
 static inline void mix_eight(Four *x)
 {
-    FOUR_UNROLL
+    UNROLLED
     for (int i = 0; i < 8; i += 2)
         add_and_subtract(&x[i], &x[i + 1]);
-    FOUR_UNROLL
+    UNROLLED
     for (int i = 0; i < 4; ++i)
         add_and_subtract(&x[i / 2 * 4 + i % 2], &x[i / 2 * 4 + i % 2 + 2]);
-    FOUR_UNROLL
+    UNROLLED
     for (int i = 0; i < 4; ++i)
         add_and_subtract(&x[i], &x[i + 4]);
 }
@@ -124,33 +124,33 @@ static inline void lose_eight(PlateTank *tank, size_t half, const PlateTankTune 
     const float *run[HALF];
     for (uint32_t k = 0; k < HALF; ++k)
         run[k] = ring_run(&tank->line[half * HALF + k], tank->delay[half * HALF + k]);
-    Loss a = loss_load(&from->loss[g]), b = loss_load(&from->loss[g + 1]);
+    Loss a = four_svf_load(&from->loss[g]), b = four_svf_load(&from->loss[g + 1]);
     const Loss a_step = loss_step(&from->loss[g], &goal->loss[g], 1.f / DSP_CELL);
     const Loss b_step = loss_step(&from->loss[g + 1], &goal->loss[g + 1], 1.f / DSP_CELL);
-    LossState as = loss_state_load(&tank->state[g]), bs = loss_state_load(&tank->state[g + 1]);
+    LossState as = four_states_load(&tank->state[g]), bs = four_states_load(&tank->state[g + 1]);
     for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
         Four x[HALF];
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < HALF; ++k)
             x[k] = four_load(run[k] + t);
         four_turn(x);
         four_turn(x + FOUR);
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < FOUR; ++k) {
             if (moving)
                 loss_glide(&a, &a_step), loss_glide(&b, &b_step);
-            x[k] = lose(&a, &as, x[k]);
-            x[k + FOUR] = lose(&b, &bs, x[k + FOUR]);
+            x[k] = four_svf_step(&a, &as, x[k]);
+            x[k + FOUR] = four_svf_step(&b, &bs, x[k + FOUR]);
         }
         four_turn(x);
         four_turn(x + FOUR);
         mix_eight(x);
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t k = 0; k < HALF; ++k)
             four_store(row[k] + t, x[k]);
     }
-    loss_state_store(&tank->state[g], &as);
-    loss_state_store(&tank->state[g + 1], &bs);
+    four_states_store(&tank->state[g], &as);
+    four_states_store(&tank->state[g + 1], &bs);
 }
 
 /* Rarely: some sample is so small that it might get denormal, or so large that it might have to be held. */
@@ -158,8 +158,10 @@ static void tame(PlateTank *tank, bool silent)
 {
     for (uint32_t l = 0; l < LINES; ++l) {
         float *x = ring_next(&tank->line[l]);
-        for (uint32_t t = 0; t < DSP_CELL; ++t)
-            x[t] = silent ? 0.f : fminf(fmaxf(x[t], -DSP_BROKEN), DSP_BROKEN);
+        if (silent)
+            memset(x, 0, DSP_CELL * sizeof *x);
+        for (uint32_t t = 0; t < DSP_CELL && !silent; ++t)
+            x[t] = fminf(fmaxf(x[t], -DSP_BROKEN), DSP_BROKEN);
     }
 }
 
@@ -172,7 +174,7 @@ static void store_lines(PlateTank *tank, float row[LINES][DSP_CELL], const float
     for (uint32_t l = 0; l < HALF; ++l) {
         float *restrict low = ring_next(&tank->line[l]), *restrict high = ring_next(&tank->line[l + HALF]);
         const float *fed_low = fed[l % 2][tank->turned[l]], *fed_high = fed[l % 2][tank->turned[l + HALF]];
-        FOUR_UNROLL
+        UNROLLED
         for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
             Four a = four_load(row[l] + t), b = four_load(row[l + HALF] + t);
             add_and_subtract(&a, &b);
@@ -183,8 +185,8 @@ static void store_lines(PlateTank *tank, float row[LINES][DSP_CELL], const float
             four_store(high + t, b);
         }
     }
-    const uint32_t exponent = four_bits(bits) >> 23 & 0xff;
-    if (exponent & 0x80 || exponent < 0x40)
+    const uint32_t magnitude = four_bits(bits) & 0x7fffffff, exponent = magnitude >> 23;
+    if (magnitude && (exponent & 0x80 || exponent < 0x40))
         tame(tank, exponent < 0x40);
 }
 
@@ -213,7 +215,7 @@ static inline void add_taps(const PlateTank *tank, const float *from, const floa
     enum { VECTORS = DSP_CELL / FOUR };
     static const float way[FOUR] = {1.f / DSP_CELL, 2.f / DSP_CELL, 3.f / DSP_CELL, 4.f / DSP_CELL};
     Four sum[VECTORS];
-    FOUR_UNROLL
+    UNROLLED
     for (size_t v = 0; v < VECTORS; ++v)
         sum[v] = four_all(0.f);
     for (uint32_t k = 0; k < tank->fields[out][field]; ++k) {
@@ -223,14 +225,14 @@ static inline void add_taps(const PlateTank *tank, const float *from, const floa
         const Four step = four_all(change * FOUR / DSP_CELL);
         Four gain =
             moving ? four_add(four_all(from[l]), four_mul(four_all(change), four_load(way))) : four_all(goal[l]);
-        FOUR_UNROLL
+        UNROLLED
         for (size_t v = 0; v < VECTORS; ++v) {
             sum[v] = four_add(sum[v], four_mul(gain, four_load(run + v * FOUR)));
             if (moving)
                 gain = four_add(gain, step);
         }
     }
-    FOUR_UNROLL
+    UNROLLED
     for (size_t v = 0; v < VECTORS; ++v)
         four_store(to + v * FOUR, sum[v]);
 }

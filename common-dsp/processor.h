@@ -54,7 +54,13 @@ typedef struct {
     void (*cell)(void *dsp, const float *const *in, float *const *out, uint32_t n);
 
     void (*report)(const void *dsp, void *report); /* what it heard and did, as of now; NULL: it has none */
-    uint32_t (*latency)(const void *dsp);          /* samples, the same from init on; NULL: none */
+
+    /* At grid points before a walk pauses, that is: goes on later with other audio. A step, of bounded cost, of
+     * clearing what would sound on and what the report says of the moment; true: done, until it is run again. Before it
+     * comes a tenth of a second of silence, so NULL: by then all that is silent by itself. What was learned stays. */
+    bool (*pause)(void *dsp);
+
+    uint32_t (*latency)(const void *dsp); /* samples, the same from init on; NULL: none */
     ProcessorLearned learned;
 } Processor;
 

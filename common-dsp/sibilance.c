@@ -8,6 +8,7 @@
 
 const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11314.0};
 
+#define HIGH_FROM      3000.0             /* Hz */
 #define TOP            0.45               /* of the rate: nothing is listened to above */
 #define HALF_BAND_DOWN 0.8408964152537145 /* 2^(-1/4): from a band's middle to where it starts */
 
@@ -20,6 +21,8 @@ const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11
 #define VOICE_FALL 4.0   /* dB/s while a voice sounds */
 #define VOICE_FADE 0.3   /* dB/s else */
 #define FLOOR_RISE 6.0   /* dB/s */
+
+#define SILENCE 1e-15f /* of a state: its square is far from a float's least */
 
 /* dB, against the voice. */
 #define OPENS      6.0
@@ -38,35 +41,15 @@ static uint32_t cells(const Sibilance *s, double seconds)
 
 enum { LOW, MIDDLE, HIGH, FIVE }; /* FIVE: the first of the bank's lanes */
 
-static void set_lane(SibilanceFilters *f, uint32_t lane, Biquad b)
+static void put_section(FourSections *four, uint32_t lane, Biquad b)
 {
-    const Svf svf = svf_from_biquad(&b);
-    f->g[lane] = svf.g;
-    f->a1[lane] = 1.0 / (1.0 + svf.g * (svf.g + svf.k));
-    f->m0[lane] = svf.m0;
-    f->m1[lane] = svf.m1;
-    f->m2[lane] = svf.m2;
+    const Svf section = svf_from_biquad(&b);
+    four_sections_put(four, lane, &section);
 }
 
-/* svf_step() of every lane. */
-static inline void step_lanes(const SibilanceFilters *restrict f, SibilanceStates *restrict s, const double *restrict x,
-                              double *restrict y, uint32_t lanes)
+static void put_upper(Sibilance *s, uint32_t lane, Biquad b)
 {
-    for (uint32_t k = 0; k < lanes; ++k) {
-        const double band = f->a1[k] * (s->s1[k] + f->g[k] * (x[k] - s->s2[k]));
-        const double low = s->s2[k] + f->g[k] * band;
-        s->s1[k] = 2.0 * band - s->s1[k];
-        s->s2[k] = 2.0 * low - s->s2[k];
-        y[k] = f->m0[k] * x[k] + (f->m1[k] * band + f->m2[k] * low);
-    }
-}
-
-static void hush_lanes(SibilanceStates *s)
-{
-    for (uint32_t k = 0; k < SIBILANCE_LANES; ++k) {
-        s->s1[k] = dsp_hush(s->s1[k]);
-        s->s2[k] = dsp_hush(s->s2[k]);
-    }
+    put_section(&s->upper[lane / FOUR], lane % FOUR, b);
 }
 
 /* ---- Life ---- */
@@ -74,8 +57,8 @@ static void hush_lanes(SibilanceStates *s)
 static void init_band(Sibilance *s, uint32_t band, double from, double to)
 {
     const double q = sqrt(0.5);
-    set_lane(&s->flank, band, design_high_pass(from, q, s->rate));
-    set_lane(&s->lane, band, to < TOP * s->rate ? design_low_pass(to, q, s->rate) : biquad_identity);
+    put_section(&s->flank, band, design_high_pass(from, q, s->rate));
+    put_upper(s, band, to < TOP * s->rate ? design_low_pass(to, q, s->rate) : biquad_identity);
 }
 
 void sibilance_init(Sibilance *s, double rate, uint32_t channels)
@@ -83,22 +66,21 @@ void sibilance_init(Sibilance *s, double rate, uint32_t channels)
     *s = (Sibilance){.rate = rate, .channels = channels};
     init_band(s, LOW, 120.0, 1500.0);
     init_band(s, MIDDLE, 1000.0, 2500.0);
-    init_band(s, HIGH, 3000.0, 7900.0);
-    set_lane(&s->flank, SIBILANCE_FLANKS - 1, biquad_identity);
+    init_band(s, HIGH, HIGH_FROM, 7900.0);
+    put_section(&s->flank, FIVE, design_high_pass(HIGH_FROM, sqrt(0.5), rate));
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
-        set_lane(&s->lane, FIVE + b, design_band_pass(sibilance_hz[b], design_q(0.5), rate));
+        put_upper(s, FIVE + b, design_band_pass(sibilance_hz[b], design_q(0.5), rate));
     for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
-        s->keep[k] = one_pole(k < FIVE ? LISTEN : MEASURE, rate);
-    s->steady_keep = one_pole(STEADY, rate);
+        s->keep[k] = (float)one_pole(k < FIVE ? LISTEN : MEASURE, rate);
+    s->steady_keep = (float)one_pole(STEADY, rate);
     sibilance_reset(s);
 }
 
 void sibilance_reset(Sibilance *s)
 {
-    memset(s->flank_state, 0, sizeof s->flank_state);
-    memset(s->lane_state, 0, sizeof s->lane_state);
+    memset(s->state, 0, sizeof s->state);
     memset(s->power, 0, sizeof s->power);
-    s->steady = 0.0;
+    s->steady = 0.f;
     s->voice = UNITS_DB_FLOOR;
     s->floor = -UNITS_DB_FLOOR;
     s->settling = cells(s, SETTLE);
@@ -108,58 +90,102 @@ void sibilance_reset(Sibilance *s)
 
 /* ---- Every sample ---- */
 
-/* The power that each lane lets through, sample by sample. */
-typedef double Powers[SIBILANCE_LANES];
+/* Of one channel, in registers. */
+typedef struct {
+    FourSvfState flank, upper[SIBILANCE_FOURS];
+} Ear;
 
-/* Adds a channel's. What is used again and again is copied, so that the compiler knows that nothing else writes it. */
-static void add_channel(Sibilance *s, uint32_t channel, const float *x, Powers *power, uint32_t n)
+static inline Ear load_ear(const SibilanceState *s)
 {
-    const SibilanceFilters flanks = s->flank, lanes = s->lane;
-    SibilanceStates flank_state = s->flank_state[channel], lane_state = s->lane_state[channel];
-    for (uint32_t t = 0; t < n; ++t) {
-        const double now = (double)x[t], in[SIBILANCE_FLANKS] = {now, now, now, now};
-        double flank[SIBILANCE_FLANKS], lane[SIBILANCE_LANES], out[SIBILANCE_LANES];
-        step_lanes(&flanks, &flank_state, in, flank, SIBILANCE_FLANKS);
-        lane[LOW] = flank[LOW];
-        lane[MIDDLE] = flank[MIDDLE];
-        for (uint32_t k = HIGH; k < SIBILANCE_LANES; ++k)
-            lane[k] = flank[HIGH];
-        step_lanes(&lanes, &lane_state, lane, out, SIBILANCE_LANES);
-        for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
-            power[t][k] += out[k] * out[k];
-    }
-    s->flank_state[channel] = flank_state;
-    s->lane_state[channel] = lane_state;
+    return (Ear){four_states_load(&s->flank), {four_states_load(&s->upper[0]), four_states_load(&s->upper[1])}};
 }
 
-static void smooth_powers(Sibilance *s, Powers *now, uint32_t n)
+static inline void store_ear(SibilanceState *to, const Ear *ear)
 {
-    for (uint32_t t = 0; t < n; ++t) {
-        for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
-            s->power[k] = now[t][k] + s->keep[k] * (s->power[k] - now[t][k]);
-        s->steady = now[t][LOW] + s->steady_keep * (s->steady - now[t][LOW]);
-    }
+    four_states_store(&to->flank, &ear->flank);
+    four_states_store(&to->upper[0], &ear->upper[0]);
+    four_states_store(&to->upper[1], &ear->upper[1]);
 }
 
+/* Of each lane. */
+typedef struct {
+    Four four[SIBILANCE_FOURS];
+} Powers;
+
+/* Adds the power that each lane lets through of this sample. */
+static INLINED void hear(const FourSvf *flank, const FourSvf *upper, Ear *ear, float x, Powers *power)
+{
+    const Four over = four_svf_step(flank, &ear->flank, four_all(x));
+    const Four first = four_svf_step(&upper[0], &ear->upper[0], over);
+    const Four rest = four_svf_step(&upper[1], &ear->upper[1], four_all(four_lane(over, HIGH)));
+    power->four[0] = four_add(power->four[0], four_mul(first, first));
+    power->four[1] = four_add(power->four[1], four_mul(rest, rest));
+}
+
+static inline Four blend(Four power, Four keep, Four now)
+{
+    return four_add(now, four_mul(keep, four_sub(power, now)));
+}
+
+static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t channels, uint32_t n)
+{
+    const FourSvf flank = four_svf_load(&s->flank);
+    const FourSvf upper[SIBILANCE_FOURS] = {four_svf_load(&s->upper[0]), four_svf_load(&s->upper[1])};
+    const Four keep[] = {four_load(s->keep), four_load(s->keep + FOUR)};
+    Four power[] = {four_load(s->power), four_load(s->power + FOUR)};
+    Ear ear[DSP_CHANNELS] = {load_ear(&s->state[0]), load_ear(&s->state[1])};
+    float steady = s->steady;
+    for (uint32_t t = 0; t < n; ++t) {
+        Powers now = {{four_all(0.f), four_all(0.f)}};
+        UNROLLED
+        for (uint32_t c = 0; c < channels; ++c)
+            hear(&flank, upper, &ear[c], in[c][t], &now);
+        power[0] = blend(power[0], keep[0], now.four[0]);
+        power[1] = blend(power[1], keep[1], now.four[1]);
+        const float low = four_lane(now.four[0], LOW);
+        steady = low + s->steady_keep * (steady - low);
+    }
+    for (uint32_t c = 0; c < channels; ++c)
+        store_ear(&s->state[c], &ear[c]);
+    four_store(s->power, power[0]);
+    four_store(s->power + FOUR, power[1]);
+    s->steady = steady;
+}
+
+/* The number of channels is spelt out, so that their states stay in registers. */
 void sibilance_process(Sibilance *s, const float *const *in, uint32_t n)
 {
-    Powers power[DSP_CELL] = {{0}};
-    for (uint32_t c = 0; c < s->channels; ++c)
-        add_channel(s, c, in[c], power, n);
-    smooth_powers(s, power, n);
+    if (s->channels == 1)
+        hear_all(s, in, 1, n);
+    else
+        hear_all(s, in, 2, n);
 }
 
 /* ---- Every cell ---- */
 
+static float hushed(float x)
+{
+    return x > -SILENCE && x < SILENCE ? 0.f : x;
+}
+
+static void hush_four(FourStates *s)
+{
+    for (uint32_t k = 0; k < FOUR; ++k) {
+        s->first[k] = hushed(s->first[k]);
+        s->second[k] = hushed(s->second[k]);
+    }
+}
+
 static void hush(Sibilance *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        hush_lanes(&s->flank_state[c]);
-        hush_lanes(&s->lane_state[c]);
+        hush_four(&s->state[c].flank);
+        hush_four(&s->state[c].upper[0]);
+        hush_four(&s->state[c].upper[1]);
     }
     for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
-        s->power[k] = dsp_hush(s->power[k]);
-    s->steady = dsp_hush(s->steady);
+        s->power[k] = (float)dsp_hush((double)s->power[k]);
+    s->steady = (float)dsp_hush((double)s->steady);
 }
 
 /* `steady` is `low`, smoothed longer. The voice's level rises at once and falls slowly; a rest leaves it nearly where
@@ -252,9 +278,9 @@ bool sibilance_tick(Sibilance *s)
 {
     hush(s);
     const bool before = s->open;
-    const double low = power_to_db(s->power[LOW]), mid = power_to_db(s->power[MIDDLE]);
-    const double high = power_to_db(s->power[HIGH]);
-    follow_voice(s, power_to_db(s->steady), low, high);
+    const double low = power_to_db((double)s->power[LOW]), mid = power_to_db((double)s->power[MIDDLE]);
+    const double high = power_to_db((double)s->power[HIGH]);
+    follow_voice(s, power_to_db((double)s->steady), low, high);
     follow_floor(s, high);
     decide(s, low, mid, high);
     return follow_sibilant(s, before);
@@ -287,5 +313,5 @@ double sibilance_densest(const float *level, double *density)
 
 double sibilance_power(const Sibilance *s, uint32_t band)
 {
-    return sibilance_hz[band] * HALF_BAND_DOWN < TOP * s->rate ? s->power[FIVE + band] : 0.0;
+    return sibilance_hz[band] * HALF_BAND_DOWN < TOP * s->rate ? (double)s->power[FIVE + band] : 0.0;
 }

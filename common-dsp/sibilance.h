@@ -15,7 +15,7 @@
 #ifndef LINCTUS_SIBILANCE_H
 #define LINCTUS_SIBILANCE_H
 
-#include "sos.h"
+#include "four_svf.h"
 
 enum { SIBILANCE_BANDS = 5 };
 
@@ -26,30 +26,23 @@ enum { SIBILANCE_BANDS = 5 };
 /* Hz: middles of the bands, half an octave apart. One that starts above 0.45 of the rate is silent. */
 extern const double sibilance_hz[SIBILANCE_BANDS];
 
-/* Filters that run beside each other, a lane each, so that the compiler can take several at once. */
-enum {
-    SIBILANCE_FLANKS = 4,                 /* the lower flanks of the low, middle and high bands; the last rests */
-    SIBILANCE_LANES = 3 + SIBILANCE_BANDS /* the upper flanks of the three; behind the high one's lower, the five */
-};
-
-/* Sections as sos.h has them, lane by lane. */
-typedef struct {
-    double g[SIBILANCE_LANES], a1[SIBILANCE_LANES];
-    double m0[SIBILANCE_LANES], m1[SIBILANCE_LANES], m2[SIBILANCE_LANES];
-} SibilanceFilters;
+/* Filters run beside each other, four a vector: the lower flanks of the low, middle, high and once more the high band;
+ * behind them the upper flanks of the three and the first of the five, whose others also lie behind the high band's
+ * lower. */
+enum { SIBILANCE_LANES = 3 + SIBILANCE_BANDS, SIBILANCE_FOURS = SIBILANCE_LANES / FOUR };
 
 typedef struct {
-    double s1[SIBILANCE_LANES], s2[SIBILANCE_LANES];
-} SibilanceStates;
+    FourStates flank, upper[SIBILANCE_FOURS];
+} SibilanceState;
 
 typedef struct {
     double rate; /* Hz */
     uint32_t channels;
 
-    SibilanceFilters flank, lane;
-    SibilanceStates flank_state[DSP_CHANNELS], lane_state[DSP_CHANNELS];
-    double power[SIBILANCE_LANES], keep[SIBILANCE_LANES]; /* of low, middle, high and the five, smoothed; by how much */
-    double steady, steady_keep;                           /* power of the low band, smoothed longer */
+    FourSections flank, upper[SIBILANCE_FOURS];
+    SibilanceState state[DSP_CHANNELS];
+    float power[SIBILANCE_LANES], keep[SIBILANCE_LANES]; /* of low, middle, high and the five, smoothed; by how much */
+    float steady, steady_keep;                           /* power of the low band, smoothed longer */
 
     double voice, floor;     /* dB: level of the voice, of steady noise in the high band */
     uint32_t settling;       /* cells until the floor is measured */

@@ -6,12 +6,12 @@
 
 #include <string.h>
 
-static const double BAND_TAU = 0.02;  /* s, each of the smoother's two poles, stepped once a cell */
-static const double SLOPE_TAU = 0.01; /* s, stepped once a sample */
-static const double GOAL_TAU = 0.25;  /* s, stepped once a cell: how findings move their dips */
-static const double CUT_SLEW = 0.25;  /* octaves/s: how a low cut that is set by listening moves, unheard */
-static const double NOWHERE = 8.0;    /* log2 of 256 Hz: where a dip waits for its first finding */
-static const double FADED = -0.02;    /* dB */
+static const double BAND_TAU = 0.02;    /* s, each of the smoother's two poles, stepped once a cell */
+static const double SLOPE_TAU = 0.0225; /* s, stepped once a cell */
+static const double GOAL_TAU = 0.25;    /* s, stepped once a cell: how findings move their dips */
+static const double CUT_SLEW = 0.25;    /* octaves/s: how a low cut that is set by listening moves, unheard */
+static const double NOWHERE = 8.0;      /* log2 of 256 Hz: where a dip waits for its first finding */
+static const double FADED = -0.02;      /* dB */
 
 #define LEAST_SHARE 0.6 /* of a resonance's height, that its dip takes out, where it is just sure enough; */
 #define MOST_SHARE  0.8 /* and where its odds are SURER nepers more */
@@ -54,15 +54,13 @@ static bool init(void *dsp, double rate, uint32_t channels)
     }
     smooth_init(&t->low_cut, rate / DSP_CELL, BAND_TAU);
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
-        smooth_init(&t->share[i], rate, SLOPE_TAU);
+        smooth_init(&t->share[i], rate / DSP_CELL, SLOPE_TAU);
     for (uint32_t i = 0; i < TONE_BANDS; ++i) {
         smooth_init(&t->band[i].octave, rate / DSP_CELL, BAND_TAU);
         smooth_init(&t->band[i].db, rate / DSP_CELL, BAND_TAU);
         smooth_init(&t->band[i].width, rate / DSP_CELL, BAND_TAU);
     }
-    for (ToneSlope slope = TONE_CUT_12; slope < TONE_SLOPES; ++slope)
-        sos_init(&t->cut[slope - 1], (cut_order(slope) + 1) / 2, channels);
-    sos_init(&t->bands, TONE_BANDS, channels);
+    sos_init(&t->filter, TONE_SECTIONS, channels);
     set(t, &off);
     reset(t);
     return true;
@@ -106,9 +104,7 @@ static void reset(void *dsp)
     restart(&t->whole);
     smooth_restart(&t->even_gain);
     t->even = (ToneEven){.rate = t->rate};
-    for (uint32_t i = 0; i < TONE_SLOPES - 1; ++i)
-        sos_reset(&t->cut[i]);
-    sos_reset(&t->bands);
+    sos_reset(&t->filter);
     t->learn = (LearnSwitch){0};
     partials_reset(&t->partials);
     resonance_stop(&t->finder);
@@ -139,6 +135,19 @@ static void work_on_finding(Tone *t)
     }
 }
 
+void tone_hear_through(Tone *t, double now)
+{
+    t->before = now;
+}
+
+static void learn_block(Tone *t, double energy[SPECTRUM_BANDS])
+{
+    const double scale = db_to_power(-t->before);
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+        energy[b] *= scale;
+    tone_memory_add_block(&t->memory, energy);
+}
+
 /* Nobody listened to the cell that lies behind, right after the switch from hold to learn. */
 static void tick_listening(Tone *t)
 {
@@ -153,7 +162,7 @@ static void tick_listening(Tone *t)
     }
     double energy[SPECTRUM_BANDS];
     if (listened && spectrum_ear_tick(&t->ear, energy))
-        tone_memory_add_block(&t->memory, energy);
+        learn_block(t, energy);
     work_on_finding(t);
 }
 
@@ -172,11 +181,15 @@ double tone_dip_depth(const Resonance *r, double take_out)
     return -fmin(share * r->height, take_out);
 }
 
+static uint32_t order_in_force(const Tone *t)
+{
+    return cut_order(t->params.slope == TONE_CUT_OFF ? TONE_CUT_12 : t->params.slope);
+}
+
 /* Hz; 0: no note is sure. */
 static double found_low_cut(const Tone *t)
 {
-    const ToneSlope slope = t->params.slope == TONE_CUT_OFF ? TONE_CUT_12 : t->params.slope;
-    return low_cut_for(t->memory.lowest_note, cut_order(slope));
+    return low_cut_for(t->memory.lowest_note, order_in_force(t));
 }
 
 static void report(const void *dsp, void *to)
@@ -203,6 +216,10 @@ static void set(void *dsp, const void *wanted)
     Tone *t = dsp;
     const ToneParams *p = wanted;
     t->params = *p;
+    t->cut_octave = log2(p->low_cut);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        t->hand_octave[i] = log2(p->dip[i].freq);
+    t->hand_octave[TONE_AIR] = log2(p->air_freq);
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
         smooth_to(&t->share[i], p->slope == i ? 1.0 : 0.0);
     if (learn_switch(&t->learn, p->learn))
@@ -238,13 +255,24 @@ static void follow_finding(ToneBand *goal, const Resonance *found, double take_o
     smooth_step(&goal->width);
 }
 
+/* log2 of Hz. Worked out anew only where what it follows from has changed. */
+static double goal_of_low_cut(Tone *t)
+{
+    const uint32_t order = order_in_force(t);
+    if (t->note.order != order || t->note.lowest != t->memory.lowest_note) {
+        const double found = found_low_cut(t);
+        t->note = (ToneNote){t->memory.lowest_note, order, log2(found > 0.0 ? found : LOW_CUT_UNKNOWN)};
+    }
+    return t->note.octave;
+}
+
 /* What listening finds moves the cut slowly, and from the start holds at once. */
 static void aim_low_cut(Tone *t)
 {
-    const double found = found_low_cut(t), goal = log2(found > 0.0 ? found : LOW_CUT_UNKNOWN);
+    const double goal = goal_of_low_cut(t);
     const double most = CUT_SLEW * DSP_CELL / t->rate;
     t->cut_goal = t->fresh ? goal : t->cut_goal + dsp_clamp(goal - t->cut_goal, -most, most);
-    smooth_to(&t->low_cut, t->params.cut_listening ? t->cut_goal : log2(t->params.low_cut));
+    smooth_to(&t->low_cut, t->params.cut_listening ? t->cut_goal : t->cut_octave);
 }
 
 static double when_it_builds_up(Tone *t, uint32_t i, bool wanted)
@@ -264,7 +292,7 @@ static void aim_dip(Tone *t, uint32_t i)
     follow_finding(goal, &t->memory.found[i], p->take_out);
     const bool found = p->listening;
     double depth = found ? goal->db.value : hand->depth;
-    const double octave = found ? goal->octave.value : log2(hand->freq);
+    const double octave = found ? goal->octave.value : t->hand_octave[i];
     const double width = found ? goal->width.value : hand->width;
     if (p->point_out == (TonePoint)(i + 1)) {
         smooth_to(&t->whole, depth - TONE_POINT_DB);
@@ -286,29 +314,67 @@ static void aim(Tone *t)
     const bool air = t->params.point_out == TONE_POINT_AIR;
     if (air)
         smooth_to(&t->whole, -TONE_POINT_DB);
-    band_to(&t->band[TONE_AIR], log2(t->params.air_freq), air ? TONE_POINT_DB : t->params.air_lift, 1.0);
+    band_to(&t->band[TONE_AIR], t->hand_octave[TONE_AIR], air ? TONE_POINT_DB : t->params.air_lift, 1.0);
 }
 
 /* After a reset there is nothing to glide from. */
-static void section_to(const Tone *t, Sos *s, uint32_t section, const Biquad *b)
+static void section_to(Tone *t, uint32_t section, const Svf *to)
 {
     if (t->fresh)
-        sos_jump(s, section, b);
+        sos_jump_to(&t->filter, section, to);
     else
-        sos_glide(s, section, b);
+        sos_glide_to(&t->filter, section, to);
+}
+
+/* The second-order section first where there is one of the first order, and a section that does nothing with the
+ * other's poles: the nearer sections are to each other, the less moves when one turns into another. */
+static void sections_of(ToneSlope slope, double hz, double rate, Svf *section)
+{
+    Biquad b[DESIGN_BUTTERWORTH_MAX];
+    const uint32_t order = cut_order(slope == TONE_CUT_OFF ? TONE_CUT_12 : slope);
+    const uint32_t sections = design_butterworth_high_pass(order, hz, rate, b);
+    const bool swap = order % 2;
+    for (uint32_t i = 0; i < TONE_CUT_SECTIONS; ++i) {
+        section[i] = svf_from_biquad(&b[i < sections ? (swap ? sections - 1 - i : i) : 0]);
+        if (slope == TONE_CUT_OFF || i >= sections)
+            section[i] = svf_flat(&section[i]);
+    }
+}
+
+/* The mixture of two slopes' sections is a section that is as stable as they (svf.h). */
+static void mix_slopes(const Tone *t, double hz, Svf *mix)
+{
+    double share = 0.0;
+    for (ToneSlope slope = TONE_CUT_OFF; slope < TONE_SLOPES; ++slope) {
+        Svf own[TONE_CUT_SECTIONS];
+        if (t->share[slope].value == 0.0)
+            continue;
+        sections_of(slope, hz, t->rate, own);
+        share += t->share[slope].value;
+        for (uint32_t i = 0; i < TONE_CUT_SECTIONS; ++i)
+            mix[i] =
+                share == t->share[slope].value ? own[i] : svf_between(&mix[i], &own[i], t->share[slope].value / share);
+    }
+}
+
+static bool low_cut_settled(const Tone *t)
+{
+    bool settled = smooth_settled(&t->low_cut);
+    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
+        settled = settled && smooth_settled(&t->share[i]);
+    return settled;
 }
 
 static void tick_low_cut(Tone *t)
 {
-    if (!t->fresh && smooth_settled(&t->low_cut))
+    if (!t->fresh && low_cut_settled(t))
         return;
-    const double hz = exp2(smooth_step(&t->low_cut));
-    for (ToneSlope slope = TONE_CUT_12; slope < TONE_SLOPES; ++slope) {
-        Biquad section[DESIGN_BUTTERWORTH_MAX];
-        const uint32_t sections = design_butterworth_high_pass(cut_order(slope), hz, t->rate, section);
-        for (uint32_t i = 0; i < sections; ++i)
-            section_to(t, &t->cut[slope - 1], i, &section[i]);
-    }
+    Svf mix[TONE_CUT_SECTIONS];
+    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
+        smooth_step(&t->share[i]);
+    mix_slopes(t, exp2(smooth_step(&t->low_cut)), mix);
+    for (uint32_t i = 0; i < TONE_CUT_SECTIONS; ++i)
+        section_to(t, i, &mix[i]);
 }
 
 /* A dip that works only when it builds up rests most of the time, and a band that is pointed out is lowered already:
@@ -338,7 +404,10 @@ static void tick_even(Tone *t)
     if (t->fresh)
         tone_even_start(&t->even, &m->spectrum, m->spectrum_version, &curve, on);
     tone_even_tick(&t->even, &m->spectrum, m->spectrum_version, &curve, on);
-    smooth_to(&t->even_gain, db_to_gain(t->even.now));
+    if (t->even_gain.holds && t->even.now == t->even_db)
+        return;
+    t->even_db = t->even.now;
+    smooth_to(&t->even_gain, db_to_gain(t->even_db));
 }
 
 static bool band_settled(const ToneBand *band)
@@ -355,7 +424,8 @@ static void tick_band(Tone *t, uint32_t i)
     const double db = smooth_step(&band->db);
     const double q = design_q(smooth_step(&band->width));
     const Biquad b = i == TONE_AIR ? design_high_shelf(hz, db, t->rate) : design_bell(hz, db, q, t->rate);
-    section_to(t, &t->bands, i, &b);
+    const Svf section = svf_from_biquad(&b);
+    section_to(t, TONE_CUT_SECTIONS + i, &section);
 }
 
 static void tick(void *dsp)
@@ -370,33 +440,7 @@ static void tick(void *dsp)
     if (t->fresh)
         t->whole_gain = db_to_gain(t->whole.value);
     t->fresh = false;
-    for (uint32_t i = 0; i < TONE_SLOPES - 1; ++i)
-        sos_hush(&t->cut[i]);
-    sos_hush(&t->bands);
-}
-
-/* x becomes the low cut's output: the input and the three filters in their shares. Where one has the whole share, its
- * output alone. */
-static void cut_frame(Tone *t, double *x)
-{
-    double from[TONE_SLOPES][DSP_CHANNELS];
-    for (uint32_t i = 0; i < TONE_SLOPES; ++i) {
-        memcpy(from[i], x, sizeof from[i]);
-        if (i != TONE_CUT_OFF)
-            sos_frame(&t->cut[i - 1], from[i]);
-    }
-    double mix[DSP_CHANNELS] = {0};
-    bool fading = false;
-    for (uint32_t i = 0; i < TONE_SLOPES; ++i) {
-        const double share = smooth_step(&t->share[i]);
-        fading = fading || !smooth_settled(&t->share[i]);
-        if (share == 1.0)
-            memcpy(x, from[i], sizeof from[i]);
-        for (uint32_t c = 0; c < t->channels; ++c)
-            mix[c] += share * from[i][c];
-    }
-    if (fading)
-        memcpy(x, mix, sizeof mix);
+    sos_hush(&t->filter);
 }
 
 /* The mean of the channels, a living one in the place of a dead one (living.h), for what listens. */
@@ -411,9 +455,19 @@ static const float *heard(Tone *t, const float *const *in, uint32_t n, float mea
     return mean;
 }
 
+static bool anybody_listens(const Tone *t)
+{
+    bool any = t->params.learn;
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        any = any || t->watched[i];
+    return any;
+}
+
 static void listen(Tone *t, const float *const *in, uint32_t n)
 {
     float mean[DSP_CELL];
+    if (!anybody_listens(t))
+        return;
     const float *x = heard(t, in, n, mean);
     if (t->params.learn) {
         partials_process(&t->partials, x, n);
@@ -424,32 +478,60 @@ static void listen(Tone *t, const float *const *in, uint32_t n)
             build_up_process(&t->build_up[i], x, n);
 }
 
-/* All of it: where a band is pointed out, and to keep the loudness. */
-static void whole_frame(Tone *t, double *x)
+/* ---- The sound ---- */
+
+static double step_whole(Tone *t)
 {
     if (!smooth_settled(&t->whole))
         t->whole_gain = db_to_gain(smooth_step(&t->whole));
-    const double gain = t->whole_gain * smooth_step(&t->even_gain);
-    if (gain == 1.0)
+    return t->whole_gain * smooth_step(&t->even_gain);
+}
+
+/* The gain of all of it: where a band is pointed out, and to keep the loudness. Exactly 1 where it does nothing. */
+static void find_gain(Tone *t, double gain[DSP_CELL], uint32_t n)
+{
+    if (smooth_settled(&t->whole) && smooth_settled(&t->even_gain)) {
+        const double all = t->whole_gain * t->even_gain.value;
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            gain[i] = all;
         return;
-    for (uint32_t c = 0; c < t->channels; ++c)
-        x[c] *= gain;
+    }
+    for (uint32_t i = 0; i < n; ++i)
+        gain[i] = step_whole(t);
+}
+
+/* n is spelt out where it is a whole cell, so that the compiler takes several at once. */
+static void widen(const float *from, double *to, uint32_t n)
+{
+    if (n == DSP_CELL)
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            to[i] = (double)from[i];
+    else
+        for (uint32_t i = 0; i < n; ++i)
+            to[i] = (double)from[i];
+}
+
+static void put_out(const double *from, const double *gain, float *to, uint32_t n)
+{
+    if (n == DSP_CELL)
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            to[i] = (float)(gain[i] * from[i]);
+    else
+        for (uint32_t i = 0; i < n; ++i)
+            to[i] = (float)(gain[i] * from[i]);
 }
 
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     Tone *t = dsp;
+    double x[DSP_CHANNELS][DSP_CELL], gain[DSP_CELL];
     listen(t, in, n);
-    for (uint32_t i = 0; i < n; ++i) {
-        double x[DSP_CHANNELS] = {0};
-        for (uint32_t c = 0; c < t->channels; ++c)
-            x[c] = in[c][i];
-        cut_frame(t, x);
-        sos_frame(&t->bands, x);
-        whole_frame(t, x);
-        for (uint32_t c = 0; c < t->channels; ++c)
-            out[c][i] = (float)x[c];
-    }
+    for (uint32_t c = 0; c < t->channels; ++c)
+        widen(in[c], x[c], n);
+    sos_run(&t->filter, (double *const[]){x[0], x[1]}, n);
+    find_gain(t, gain, n);
+    for (uint32_t c = 0; c < t->channels; ++c)
+        put_out(x[c], gain, out[c], n);
 }
 
 const Processor tone = {

@@ -35,6 +35,9 @@
 
 enum { TONE_AIR = TONE_DIPS, TONE_BANDS };
 
+/* Sections in the order in which the voice goes through them: the low cut, then the bands. */
+enum { TONE_CUT_SECTIONS = 2, TONE_SECTIONS = TONE_CUT_SECTIONS + TONE_BANDS };
+
 typedef enum { TONE_CUT_OFF, TONE_CUT_12, TONE_CUT_18, TONE_CUT_24, TONE_SLOPES } ToneSlope; /* dB per octave */
 
 /* A band's choice of TonePoint is its index + 1. */
@@ -80,16 +83,24 @@ typedef struct {
     Smooth width; /* octaves; the air lift has none */
 } ToneBand;
 
+/* The low cut that a lowest note leads to. */
+typedef struct {
+    double lowest; /* Hz; 0: not sure */
+    uint32_t order;
+    double octave; /* log2 of the low cut in Hz */
+} ToneNote;
+
 typedef struct {
     double rate;
     uint32_t channels;
     ToneParams params;
-    bool fresh;     /* nothing has run since the last reset: settings hold at once */
-    Smooth low_cut; /* log2 of the frequency in Hz */
-    Smooth share[TONE_SLOPES];
+    double hand_octave[TONE_BANDS], cut_octave; /* log2 of the frequencies of the hand, in Hz */
+    bool fresh;                                 /* nothing has run since the last reset: settings hold at once */
+    Smooth low_cut;                             /* log2 of the frequency in Hz */
+    Smooth
+        share[TONE_SLOPES]; /* of each slope's sections in the low cut's: a change of slope turns one into the other */
     ToneBand band[TONE_BANDS];
-    Sos cut[TONE_SLOPES - 1]; /* all run all the time: a change of slope fades between filters that have settled */
-    Sos bands;
+    Sos filter;
     BuildUp build_up[TONE_DIPS];
     bool watched[TONE_DIPS];
     Smooth whole;      /* dB: of all of it, while a band is pointed out */
@@ -101,16 +112,24 @@ typedef struct {
     ResonanceFinder finder;
     SpectrumEar ear;
     ToneMemory memory;
+    double before;            /* dB, a gain that what is heard has gone through (tone_hear_through()) */
     bool listened;            /* to the cell that lies behind */
     uint32_t heard, worked;   /* pieces heard since the reset, and when the finder set out */
     ToneBand goal[TONE_DIPS]; /* where the findings lead their dips, slowly */
+    ToneNote note;            /* what the low cut was last worked out for */
     double cut_goal;          /* log2 of Hz: where the lowest note leads the low cut, slowly */
     ToneEven even;
+    double even_db;   /* for which even_gain was worked out */
     Smooth even_gain; /* linear */
 } Tone;
 
 /* Starts with everything off. No latency. */
 extern const Processor tone;
+
+/* For a row of processors that learn at once: before a tick on learn, tells that what comes in has gone through a gain
+ * that is still on its way, now at `now` dB. The spectrum of the voice's loudness is counted as it would be at 0 dB;
+ * nothing else that is learned goes by a level. */
+void tone_hear_through(Tone *t, double now);
 
 /* dB, -take_out..0: of the dip that a finding gets. */
 double tone_dip_depth(const Resonance *r, double take_out);

@@ -18,6 +18,8 @@ enum {
     SPECTRUM = 1, /* a group */
 };
 
+_Static_assert(1u << NOTES == TONE_NOTES_FIELD, "the field of the pieces");
+
 static void write_memory(const void *memory, Learned *learned);
 static void read_memory(void *memory, const Learned *learned);
 

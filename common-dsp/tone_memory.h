@@ -34,6 +34,9 @@ typedef struct {
  * follows from them; without a spectrum none was heard. */
 extern const LearnedSchema tone_schema;
 
+/* The field of the pieces, a bit: for a schema that stores those in another way. */
+#define TONE_NOTES_FIELD 1u
+
 void tone_memory_start_afresh(ToneMemory *m);
 
 /* What is not stored is forgotten: fractions of units, and what of a fresh start is not in force. */

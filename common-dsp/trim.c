@@ -1,5 +1,6 @@
 #include "trim.h"
 
+#include "four_math.h"
 #include "units.h"
 
 #include <string.h>
@@ -10,6 +11,7 @@
 #define RISE         6.0     /* dB/s */
 #define FALL         24.0    /* dB/s: a quarter of a second for 6 dB; a drop of the level, not a gap */
 #define EASE         0.01    /* seconds, into a move and out of it */
+#define MOST_MOVE    1.02    /* of the gain in a cell, upwards: RISE and FALL together at DSP_RATE_MIN are 1.4 % */
 #define HAIR         0x1p-20 /* under the ceiling by this share, so that rounding does not pass it */
 #define CLIPPED_MOST 1000000
 #define WINDOW_LOW   (-24.0) /* dB */
@@ -68,6 +70,7 @@ static void reset(void *dsp)
     t->pre = t->pre_before = 0.0;
     memset(t->clipping, 0, sizeof t->clipping);
     t->highest = NONE;
+    t->highest_peak = 0.f;
     t->clipped = 0;
     t->report = (TrimReport){.voice_level = NONE, .peak = NONE};
 }
@@ -147,7 +150,10 @@ static void tick(void *dsp)
     Trim *t = dsp;
     if (t->params.learn)
         learn_cell(t);
-    t->highest = fmax(t->highest, gain_to_db(t->cell_peak));
+    if (t->cell_peak > t->highest_peak) {
+        t->highest_peak = t->cell_peak;
+        t->highest = gain_to_db((double)t->cell_peak);
+    }
     t->cell_peak = 0.f;
     t->pre_before = t->pre;
     t->pre = 0.0;
@@ -177,18 +183,6 @@ static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
         t->clipped = CLIPPED_MOST;
 }
 
-/* peak: by sample, as true_peak_points() gives it. */
-static void watch_peaks(Trim *t, const float *const *in, float *peak, uint32_t n)
-{
-    for (uint32_t c = 0; c < t->channels; ++c) {
-        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
-        true_peak_points(&t->true_peak, c, in[c], peak, n);
-        count_clips(t, c, in[c], n);
-    }
-    for (uint32_t i = 0; i < n; ++i)
-        t->cell_peak = peak[i] > t->cell_peak ? peak[i] : t->cell_peak;
-}
-
 /* From a reading to its ratio to the ceiling, before the hand trim. The reading is late, but never by a cell: the
  * highest gain since then counts. */
 static double to_ratio(Trim *t, double pre)
@@ -197,9 +191,63 @@ static double to_ratio(Trim *t, double pre)
     return (t->pre > t->pre_before ? t->pre : t->pre_before) * t->to_ceiling;
 }
 
-/* Replaces the readings by their ratio to the ceiling. */
+/* Up to here a peak need not be known exactly: it is under the ceiling, and tells nothing new: on learn of its cell, on
+ * hold of all. ratio: to the ceiling, at most. sample: the highest one, known anyhow. */
+static float enough(const Trim *t, double ratio, float sample)
+{
+    const float known = t->params.learn || sample > t->highest_peak ? sample : t->highest_peak;
+    const double free = (1.0 - HAIR) / ratio;
+    return free < (double)known ? (float)free : known;
+}
+
+/* On hold, where nothing can reach the ceiling, nor the highest peak so far, nor be clipped: nothing is to be seen. */
+static bool all_quiet(Trim *t, const float *const *in, double ratio, uint32_t n)
+{
+    FourSpan span[DSP_CHANNELS] = {{0}};
+    const float limit = enough(t, ratio, 0.f);
+    bool quiet = !t->params.learn && limiter_rests(&t->limiter);
+    for (uint32_t c = 0; c < t->channels && quiet; ++c) {
+        span[c] = four_span(in[c], n);
+        quiet = span[c].largest < CLIPPING_FULL && true_peak_stays_under(&t->true_peak, c, span[c], limit);
+    }
+    for (uint32_t c = 0; c < t->channels && quiet; ++c) {
+        true_peak_skip(&t->true_peak, c, in[c], span[c], n);
+        clipping_none(&t->clipping[c], in[c][n - 1]);
+    }
+    return quiet;
+}
+
+/* peak: by sample, as true_peak_points() gives it. */
+static void watch_peaks(Trim *t, const float *const *in, double ratio, float *peak, uint32_t n)
+{
+    float sample = 0.f;
+    for (uint32_t c = 0; c < t->channels; ++c) {
+        const float most = true_peak_sample(&t->true_peak, c, in[c], n);
+        sample = most > sample ? most : sample;
+    }
+    const float from = enough(t, ratio, sample);
+    for (uint32_t c = 0; c < t->channels; ++c) {
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
+        true_peak_points(&t->true_peak, c, in[c], from, peak, n);
+        count_clips(t, c, in[c], n);
+    }
+    const float highest = four_largest(peak, n);
+    t->cell_peak = highest > t->cell_peak ? highest : t->cell_peak;
+}
+
+/* What to_ratio() will at most give in this cell. */
+static double most_ratio(const Trim *t)
+{
+    const double now = t->gain.gain / t->hand.gain, before = t->pre > t->pre_before ? t->pre : t->pre_before;
+    return MOST_MOVE * (now > before ? now : before) * t->to_ceiling;
+}
+
+/* out: the input with the gain on it. Replaces the readings by their ratio to the ceiling. */
 static void amplify(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
 {
+    const double most = most_ratio(t);
+    if (!all_quiet(t, in, most, n))
+        watch_peaks(t, in, most, peak, n);
     for (uint32_t i = 0; i < n; ++i) {
         const double gain = gain_move_step(&t->gain);
         peak[i] = (float)(peak[i] * to_ratio(t, gain / gain_move_step(&t->hand)));
@@ -207,17 +255,41 @@ static void amplify(Trim *t, const float *const *in, float *peak, float *const *
             /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
             out[c][i] = (float)(in[c][i] * gain);
     }
+    limiter_process(&t->limiter, peak, out, n);
+}
+
+static inline void multiply_all(const float *restrict in, double gain, float *restrict out, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        out[i] = (float)(in[i] * gain);
+}
+
+/* A whole cell is a number of samples that the compiler knows. */
+static void multiply(const float *in, double gain, float *out, uint32_t n)
+{
+    if (n == DSP_CELL)
+        multiply_all(in, gain, out, DSP_CELL);
+    else
+        multiply_all(in, gain, out, n);
 }
 
 /* The same, to the bit, where no gain moves. */
 static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
 {
     const double gain = t->gain.gain, ratio = to_ratio(t, gain / t->hand.gain);
+    const bool quiet = all_quiet(t, in, ratio, n);
+    if (!quiet)
+        watch_peaks(t, in, ratio, peak, n);
+    for (uint32_t c = 0; c < t->channels; ++c)
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
+        multiply(in[c], gain, out[c], n);
+    if (quiet || (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR)) {
+        limiter_pass(&t->limiter, (const float *const *)out, out, n);
+        return;
+    }
     for (uint32_t i = 0; i < n; ++i)
         peak[i] = (float)(peak[i] * ratio);
-    for (uint32_t c = 0; c < t->channels; ++c)
-        for (uint32_t i = 0; i < n; ++i)
-            out[c][i] = (float)(in[c][i] * gain);
+    limiter_process(&t->limiter, peak, out, n);
 }
 
 /* All of a frame is read before any of it is written. */
@@ -228,14 +300,12 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     float *const to[] = {sound[0], sound[1]};
     if (t->params.learn)
         listening_process(&t->listening, in, n);
-    watch_peaks(t, in, peak, n);
     if (t->gain.moving || t->hand.moving)
         amplify(t, in, peak, to, n);
     else
         amplify_at_rest(t, in, peak, to, n);
-    limiter_process(&t->limiter, peak, to, n);
     for (uint32_t c = 0; c < t->channels; ++c)
-        memcpy(out[c], sound[c], n * sizeof *out[c]);
+        dsp_copy(out[c], sound[c], n);
 }
 
 static void report(const void *dsp, void *to)

@@ -71,6 +71,7 @@ typedef struct {
     uint32_t version;    /* of the memory */
     TrimFigures learned; /* in force */
     double highest;      /* dBTP */
+    float highest_peak;  /* the same as an amplitude */
 
     GainMove gain, hand;    /* all of it; the hand's part */
     double pre, pre_before; /* the rest, as a factor: the highest of the cell under way, and of the one before */

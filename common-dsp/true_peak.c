@@ -1,10 +1,19 @@
 #include "true_peak.h"
 
+#include "inlined.h"
+
 #include <math.h>
 #include <string.h>
 
-enum { PAST = TRUE_PEAK_TAPS - 1 };
+enum {
+    PAST = TRUE_PEAK_TAPS - 1,
+    HERE = TRUE_PEAK_TAPS / 2 - 1,            /* where the sample stands in the taps of the points after it */
+    EIGHT = 2 * FOUR,                         /* samples whose points are reckoned at once */
+    REACH = (EIGHT + PAST + FOUR - 1) / FOUR, /* fours of samples that they are made from */
+    LINE = DSP_CELL - EIGHT + REACH * FOUR,   /* of the past and a cell, so that the last eight may reach beyond it */
+};
 #define KAISER_BETA 5.0
+#define ROUNDING    1e-5f /* of a sum of TRUE_PEAK_TAPS products, and more */
 
 /* Not fmaxf: a compiler keeps this one in its vector registers. */
 static inline float higher(float a, float b)
@@ -43,12 +52,24 @@ static void design(float *tap, double share)
         tap[k] = (float)(h[k] / sum);
 }
 
+/* What the point reaches where every sample is as high as the highest, each with the sign of its tap. */
+static float most_of(const float *tap)
+{
+    float sum = 0.f;
+    for (int k = 0; k < TRUE_PEAK_TAPS; ++k)
+        sum += fabsf(tap[k]);
+    return sum * (1.f + ROUNDING);
+}
+
 void true_peak_init(TruePeak *p, double rate)
 {
     memset(p, 0, sizeof *p);
     p->between = rate < 80000.0 ? 3 : rate < 160000.0 ? 1 : 0;
-    for (uint32_t i = 0; i < p->between; ++i)
+    p->most = 1.f;
+    for (uint32_t i = 0; i < p->between; ++i) {
         design(p->tap[i], (i + 1.0) / (p->between + 1.0));
+        p->most = higher(p->most, most_of(p->tap[i]));
+    }
     true_peak_reset(p);
 }
 
@@ -61,27 +82,58 @@ void true_peak_reset(TruePeak *p)
         p->whole[c] = TRUE_PEAK_TAPS;
 }
 
-/* peak[t] becomes the higher of itself and the point's magnitude. Tap by tap over the whole cell, so that a compiler
- * can do several samples at once; each sample's sum has the same order for any n. */
-static inline void raise(float *peak, const float *tap, const float *line, uint32_t n)
+/* The highest of the points after each of eight samples; line: from PAST samples before the first. Every sum has the
+ * same order. between: a constant, so that all sums stay in registers. */
+static inline void eight_points(const TruePeak *p, uint32_t between, const float *line, float *here)
 {
-    float sum[DSP_CELL] = {0};
-    for (uint32_t k = 0; k < TRUE_PEAK_TAPS; ++k)
-        for (uint32_t t = 0; t < n; ++t)
-            sum[t] += tap[k] * line[t + k];
-    for (uint32_t t = 0; t < n; ++t)
-        peak[t] = higher(peak[t], fabsf(sum[t]));
+    Four low[TRUE_PEAK_MORE], high[TRUE_PEAK_MORE];
+    UNROLLED
+    for (uint32_t i = 0; i < between; ++i)
+        low[i] = high[i] = four_all(0.f);
+    for (uint32_t k = 0; k < TRUE_PEAK_TAPS; ++k) {
+        const Four x = four_load(line + k), next = four_load(line + k + FOUR);
+        UNROLLED
+        for (uint32_t i = 0; i < between; ++i) {
+            const Four tap = four_all(p->tap[i][k]);
+            low[i] = four_add(low[i], four_mul(tap, x));
+            high[i] = four_add(high[i], four_mul(tap, next));
+        }
+    }
+    Four highest = four_all(0.f), highest_next = four_all(0.f);
+    UNROLLED
+    for (uint32_t i = 0; i < between; ++i) {
+        highest = four_max(highest, four_abs(low[i]));
+        highest_next = four_max(highest_next, four_abs(high[i]));
+    }
+    four_store(here, highest);
+    four_store(here + FOUR, highest_next);
 }
 
-/* line: PAST older samples, then n new ones. */
-static void points(const TruePeak *p, float *peak, const float *line, uint32_t n)
+/* Any of so many fours of samples? */
+static bool any_above(float limit, const float *line, uint32_t fours)
 {
-    memset(peak, 0, n * sizeof *peak);
-    for (uint32_t i = 0; i < p->between; ++i) {
-        if (n == DSP_CELL)
-            raise(peak, p->tap[i], line, DSP_CELL);
+    Four most = four_all(0.f);
+    for (uint32_t j = 0; j < fours; ++j)
+        most = four_max(most, four_abs(four_load(line + (size_t)j * FOUR)));
+    return four_bits(four_gather((FourBits){0}, four_sub(four_all(limit), most))) >> 31;
+}
+
+/* here[t]: the highest point after each of n samples, or 0 for eight of which none can lie above `enough`. */
+static void points(const TruePeak *p, const float *line, float enough, float *here, uint32_t n)
+{
+    const float sample_enough = enough / p->most;
+    memset(here, 0, DSP_CELL * sizeof *here);
+    if (!p->between)
+        return;
+    if (!any_above(sample_enough, line, LINE / FOUR))
+        return;
+    for (uint32_t t = 0; t < n; t += EIGHT) {
+        if (!any_above(sample_enough, line + t, REACH))
+            continue;
+        if (p->between == 3)
+            eight_points(p, 3, line + t, here + t);
         else
-            raise(peak, p->tap[i], line, n);
+            eight_points(p, 1, line + t, here + t);
     }
 }
 
@@ -95,17 +147,70 @@ static bool is_whole(TruePeak *p, uint32_t c, float x)
     return p->whole[c] == TRUE_PEAK_TAPS;
 }
 
-void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float *peak, uint32_t n)
+/* No gap, and none near: by far the most often. */
+static bool all_whole(TruePeak *p, uint32_t c, const float *in, float smallest, uint32_t n)
 {
-    float line[PAST + DSP_CELL], here[DSP_CELL];
-    memcpy(line, p->past[channel], sizeof p->past[channel]);
-    memcpy(line + PAST, in, n * sizeof *in);
-    points(p, here, line, n);
-    for (uint32_t t = 0; t < n; ++t) {
-        const float sample = fabsf(line[t + TRUE_PEAK_TAPS / 2 - 1]);
-        peak[t] = higher(peak[t], is_whole(p, channel, in[t]) ? higher(sample, here[t]) : sample);
+    if (p->whole[c] != TRUE_PEAK_TAPS || p->zeros[c] || !(smallest > 0.f))
+        return false;
+    p->sound[c] = in[n - 1];
+    return true;
+}
+
+/* sample: those that the points come after. */
+static void take_points(TruePeak *p, uint32_t c, const float *in, const float *sample, const float *here, float *peak,
+                        uint32_t n)
+{
+    if (n % FOUR == 0 && all_whole(p, c, in, four_span(in, n).smallest, n)) {
+        for (uint32_t t = 0; t < n; t += FOUR) {
+            const Four most = four_max(four_abs(four_load(sample + t)), four_load(here + t));
+            four_store(peak + t, four_max(four_load(peak + t), most));
+        }
+        return;
     }
-    memcpy(p->past[channel], line + n, sizeof p->past[channel]);
+    for (uint32_t t = 0; t < n; ++t) {
+        const float magnitude = fabsf(sample[t]);
+        peak[t] = higher(peak[t], is_whole(p, c, in[t]) ? higher(magnitude, here[t]) : magnitude);
+    }
+}
+
+/* The last PAST samples, the newest last. */
+static void keep_past(float *past, const float *in, uint32_t n)
+{
+    const uint32_t fresh = n < PAST ? n : PAST;
+    memmove(past, past + fresh, (PAST - fresh) * sizeof *past);
+    memcpy(past + PAST - fresh, in + n - fresh, fresh * sizeof *past);
+}
+
+void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float enough, float *peak, uint32_t n)
+{
+    float line[LINE], here[DSP_CELL];
+    memcpy(line, p->past[channel], sizeof p->past[channel]);
+    dsp_copy(line + PAST, in, n);
+    memset(line + PAST + n, 0, (LINE - PAST - n) * sizeof *line);
+    keep_past(p->past[channel], in, n);
+    points(p, line, enough, here, n);
+    take_points(p, channel, in, line + HERE, here, peak, n);
+}
+
+bool true_peak_stays_under(const TruePeak *p, uint32_t channel, FourSpan span, float limit)
+{
+    return higher(span.largest, four_largest(p->past[channel], PAST)) * p->most <= limit;
+}
+
+void true_peak_skip(TruePeak *p, uint32_t channel, const float *in, FourSpan span, uint32_t n)
+{
+    keep_past(p->past[channel], in, n);
+    if (all_whole(p, channel, in, span.smallest, n))
+        return;
+    const uint32_t telling = span.largest > 0.f || n < 2 ? n : 2; /* after two zeros more of them change nothing */
+    for (uint32_t t = 0; t < telling; ++t)
+        is_whole(p, channel, in[t]);
+}
+
+float true_peak_sample(const TruePeak *p, uint32_t channel, const float *in, uint32_t n)
+{
+    const uint32_t old = n < PAST - HERE ? n : PAST - HERE;
+    return higher(four_largest(p->past[channel] + HERE, old), four_largest(in, n - old));
 }
 
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n)
@@ -114,7 +219,8 @@ float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t
     for (uint32_t at = 0; at < n;) {
         float peak[DSP_CELL] = {0};
         const uint32_t m = n - at < DSP_CELL ? n - at : DSP_CELL;
-        true_peak_points(p, channel, in + at, peak, m);
+        highest = higher(highest, true_peak_sample(p, channel, in + at, m));
+        true_peak_points(p, channel, in + at, highest, peak, m);
         for (uint32_t t = 0; t < m; ++t)
             highest = higher(highest, peak[t]);
         at += m;

@@ -14,6 +14,7 @@
 #define LINCTUS_TRUE_PEAK_H
 
 #include "dsp.h"
+#include "four_math.h"
 
 enum {
     TRUE_PEAK_TAPS = 20,
@@ -24,6 +25,7 @@ enum {
 typedef struct {
     uint32_t between; /* points between two samples: 3, 1 or 0 */
     float tap[TRUE_PEAK_MORE][TRUE_PEAK_TAPS];
+    float most; /* no point is higher than this times the highest of the samples that it is made from */
     float past[DSP_CHANNELS][TRUE_PEAK_TAPS - 1];
     float sound[DSP_CHANNELS];    /* the last sample that was not 0 */
     uint32_t zeros[DSP_CHANNELS]; /* samples of 0 since, at most 2 */
@@ -41,7 +43,18 @@ void true_peak_reset(TruePeak *p);
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n);
 
 /* The same by sample: peak[t] becomes the higher of itself and what lies from the sample TRUE_PEAK_LAG before in[t] to
- * the next one. n: at most DSP_CELL. */
-void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float *peak, uint32_t n);
+ * the next one. n: at most DSP_CELL. enough: points up to this need not be told apart: each peak[t] above it is exact,
+ * the others are at least that sample's magnitude and not above `enough` nor above the exact ones. 0: all are exact.
+ * Where no point near can lie above `enough` none is reckoned. */
+void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float enough, float *peak, uint32_t n);
+
+/* Whether nothing that true_peak_points() would read next can lie above `limit`. span: of the samples that come. */
+bool true_peak_stays_under(const TruePeak *p, uint32_t channel, FourSpan span, float limit);
+
+/* In the place of true_peak_points() where the answer is of no use. */
+void true_peak_skip(TruePeak *p, uint32_t channel, const float *in, FourSpan span, uint32_t n);
+
+/* Highest magnitude of the samples alone that true_peak_points() would read next. */
+float true_peak_sample(const TruePeak *p, uint32_t channel, const float *in, uint32_t n);
 
 #endif

@@ -1,6 +1,8 @@
 #include "voice_spectrum.h"
 
+#include "four.h"
 #include "loudness.h"
+#include "rows.h"
 #include "units.h"
 
 #include <complex.h>
@@ -56,14 +58,32 @@ static double weighting(double hz, double rate)
     return biquad_gain(&shelf, hz, rate) * biquad_gain(&pass, hz, rate);
 }
 
+static double complex to_the(double complex base, uint32_t n)
+{
+    double complex power = 1.0;
+    while (n--)
+        power *= base;
+    return power;
+}
+
+static void put(SpectrumBands *to, uint32_t band, double complex x)
+{
+    to->real[band] = (float)creal(x);
+    to->imaginary[band] = (float)cimag(x);
+}
+
+/* At each sample a state s turns into pole s + x, stage by stage: after n samples x[0..n-1] the first holds pole^n s1
+ * plus the sum of pole^(n-1-t) x[t], the second pole^n s2 + n pole^n s1 plus the sum of (n-t) pole^(n-1-t) x[t]. */
 static void init_band(SpectrumEar *e, uint32_t band, double rate, uint32_t channels)
 {
     const double hz = spectrum_hz(band), radius = exp(-2.0 * DSP_PI * HALF_WIDTH * hz / rate);
     const double complex pole = radius * unit_circle(hz, rate);
     const double raised = cabs(1.0 - (double)e->raise / unit_circle(hz, rate));
     const double gain = weighting(hz, rate) * pow(1.0 - radius, SPECTRUM_STAGES) / raised;
-    e->pole.real[band] = (float)creal(pole);
-    e->pole.imaginary[band] = (float)cimag(pole);
+    for (uint32_t t = 0; t < DSP_CELL; ++t)
+        put(&e->share[t], band, to_the(pole, DSP_CELL - 1 - t));
+    put(&e->whole, band, to_the(pole, DSP_CELL));
+    put(&e->across, band, DSP_CELL * to_the(pole, DSP_CELL));
     /* A real sine is half in the positive frequencies: twice its square is its mean square. */
     e->weight[band] = 2.0 * channels * gain * gain / overlap(rate);
 }
@@ -80,32 +100,71 @@ void spectrum_ear_reset(SpectrumEar *e)
 {
     memset(e->state, 0, sizeof e->state);
     memset(e->hop, 0, sizeof e->hop);
-    e->last = 0.f;
-    e->cells = e->hops = 0;
-}
-
-/* Written so that a compiler turns several bands at once. */
-static void turn(const SpectrumStage *pole, SpectrumStage *s, const float *real, const float *imaginary)
-{
-    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
-        const float re = s->real[b], im = s->imaginary[b];
-        s->real[b] = real[b] + (pole->real[b] * re - pole->imaginary[b] * im);
-        s->imaginary[b] = imaginary[b] + (pole->real[b] * im + pole->imaginary[b] * re);
-    }
+    memset(e->cell, 0, sizeof e->cell);
+    e->filled = e->cells = e->hops = 0;
 }
 
 void spectrum_ear_process(SpectrumEar *e, const float *x, uint32_t n)
 {
-    static const float none[SPECTRUM_BANDS];
-    for (uint32_t t = 0; t < n; ++t) {
-        const float raised = x[t] - e->raise * e->last;
-        float all[SPECTRUM_BANDS];
-        e->last = x[t];
-        for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
-            all[b] = raised;
-        turn(&e->pole, &e->state[0], all, none);
-        turn(&e->pole, &e->state[1], e->state[0].real, e->state[0].imaginary);
+    const uint32_t room = DSP_CELL - e->filled, m = n < room ? n : room;
+    memcpy(e->cell + 1 + e->filled, x, m * sizeof *x);
+    e->filled += m;
+}
+
+/* Complex numbers, four bands of them. */
+typedef struct {
+    Four real, imaginary;
+} Turn;
+
+static inline Turn load(const SpectrumBands *from, uint32_t band)
+{
+    return (Turn){four_load(from->real + band), four_load(from->imaginary + band)};
+}
+
+static inline void store(SpectrumBands *to, uint32_t band, Turn x)
+{
+    four_store(to->real + band, x.real);
+    four_store(to->imaginary + band, x.imaginary);
+}
+
+static inline Turn plus(Turn a, Turn b)
+{
+    return (Turn){four_add(a.real, b.real), four_add(a.imaginary, b.imaginary)};
+}
+
+static inline Turn times(Turn a, Turn b)
+{
+    return (Turn){four_sub(four_mul(a.real, b.real), four_mul(a.imaginary, b.imaginary)),
+                  four_add(four_mul(a.real, b.imaginary), four_mul(a.imaginary, b.real))};
+}
+
+/* Four bands, a cell on without what is new. */
+static void turn(SpectrumEar *e, uint32_t band)
+{
+    const Turn whole = load(&e->whole, band), first = load(&e->state[0], band), second = load(&e->state[1], band);
+    store(&e->state[0], band, times(whole, first));
+    store(&e->state[1], band, plus(times(whole, second), times(load(&e->across, band), first)));
+}
+
+/* x: the cell's samples; left_x: each times how many are left with it. */
+static void raise_treble(SpectrumEar *e, float x[DSP_CELL], float left_x[DSP_CELL])
+{
+    for (int t = 0; t < DSP_CELL; ++t) {
+        x[t] = e->cell[1 + t] - e->raise * e->cell[t];
+        left_x[t] = (float)(DSP_CELL - t) * x[t];
     }
+    e->cell[0] = e->cell[DSP_CELL];
+    e->filled = 0;
+}
+
+static void turn_all(SpectrumEar *e)
+{
+    float x[DSP_CELL], left_x[DSP_CELL];
+    for (uint32_t band = 0; band < SPECTRUM_BANDS; band += FOUR)
+        turn(e, band);
+    raise_treble(e, x, left_x);
+    rows_gather((const float *)e->share, sizeof *e->share / sizeof(float), DSP_CELL, x, left_x, (float *)&e->state[0],
+                (float *)&e->state[1]);
 }
 
 static float hushed(float x)
@@ -113,7 +172,7 @@ static float hushed(float x)
     return x > -SILENCE && x < SILENCE ? 0.f : x;
 }
 
-static void hush(SpectrumStage *s)
+static void hush(SpectrumBands *s)
 {
     for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
         s->real[b] = hushed(s->real[b]);
@@ -133,8 +192,9 @@ static void end_block(const SpectrumEar *e, double energy[SPECTRUM_BANDS])
 
 bool spectrum_ear_tick(SpectrumEar *e, double energy[SPECTRUM_BANDS])
 {
-    const SpectrumStage *const out = &e->state[SPECTRUM_STAGES - 1];
+    const SpectrumBands *const out = &e->state[SPECTRUM_STAGES - 1];
     double *const hop = e->hop[e->hops % SPECTRUM_HOPS];
+    turn_all(e);
     for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
         hop[b] += (double)(out->real[b] * out->real[b] + out->imaginary[b] * out->imaginary[b]);
     for (uint32_t s = 0; s < SPECTRUM_STAGES; ++s)

@@ -5,7 +5,9 @@
  * Listening: each band is two equal complex one-pole resonators in a row, of about the width of a band, on the signal
  * with everything above 500 Hz raised by 6 dB per octave, so that what is strong below does not leak into the bands
  * above; both are taken out again by the weights. Energies are read once a cell, which is often enough for means over
- * blocks. The method is this project's own; tests/unit/test_voice_spectrum.c compares it with a meter by the standard.
+ * blocks: so the resonators are not turned sample by sample, but a cell at a time, by what each of its samples comes to
+ * at the end. The method is this project's own; tests/unit/test_voice_spectrum.c compares it with a meter by the
+ * standard.
  *
  * Energies are counted in whole units, what is left over goes to the next block. Over 2^24 units, or 65535 blocks of
  * one level, everything is halved. */
@@ -17,6 +19,7 @@
 
 enum {
     SPECTRUM_BANDS = 28, /* third octaves from 31 Hz to 16 kHz; those above 0.45 of the rate stay empty */
+    SPECTRUM_PLACES = 32,
     SPECTRUM_STAGES = 2,
     SPECTRUM_HOPS = 4,      /* of 100 ms, in a block */
     SPECTRUM_ENOUGH = 10,   /* blocks, before a figure is taken from them */
@@ -32,13 +35,19 @@ typedef struct {
     double rest[SPECTRUM_BANDS]; /* of a unit, not yet counted */
 } VoiceSpectrum;
 
+/* Complex numbers, one a band; the places that are over hold 0. */
 typedef struct {
-    float real[SPECTRUM_BANDS], imaginary[SPECTRUM_BANDS];
-} SpectrumStage;
+    float real[SPECTRUM_PLACES], imaginary[SPECTRUM_PLACES];
+} SpectrumBands;
 
 typedef struct {
-    SpectrumStage pole, state[SPECTRUM_STAGES];
-    float last, raise; /* of the input's raised treble */
+    SpectrumBands share[DSP_CELL]; /* of each of a cell's samples in the first stage's state at the cell's end */
+    SpectrumBands whole,
+        across; /* over a cell: what is left of a state, and what the first stage's adds to the second */
+    SpectrumBands state[SPECTRUM_STAGES];
+    float raise;              /* of the input's raised treble */
+    float cell[1 + DSP_CELL]; /* the last sample of the cell before, and this one's so far */
+    uint32_t filled;
     double weight[SPECTRUM_BANDS];
     uint32_t hop_cells, cells, hops;
     double hop[SPECTRUM_HOPS][SPECTRUM_BANDS]; /* a ring */

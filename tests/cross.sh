@@ -58,26 +58,50 @@ cmocka_for() { # ARCHITECTURE
     for package in "$apt"/*.deb; do dpkg -x "$package" "$apt/unpacked" || return; done
     cp -a "$apt"/unpacked/usr/lib/*/libcmocka.so* "$cross/cmocka-$1/" && rm -rf "$apt"
 }
-# Debian's libcmocka wants Debian's libc: for another it is compiled, one file.
-cmocka_built() { # NAME COMPILER
-    local apt=$cross/apt-$1 have=() file
-    [ -e "$cross/cmocka-$1/libcmocka.a" ] && return
-    mkdir -p "$cross/cmocka-$1" && apt_room "$apt" "$(dpkg --print-architecture)" || return
+# Where sources come from: this system's lists, of sources instead of packages.
+source_room() { # FOLDER
+    local apt=$1 file
+    apt_room "$apt" "$(dpkg --print-architecture)" || return
     cat >>"$apt/conf" <<END
 Dir::Etc::sourcelist "$apt/sources.list";
 Dir::Etc::sourceparts "$apt/parts";
 END
-    # This system's lists, of sources instead of packages.
     cat /etc/apt/sources.list /etc/apt/sources.list.d/*.list 2>/dev/null | sed -n 's/^deb /deb-src /p' >"$apt/sources.list"
     for file in /etc/apt/sources.list.d/*.sources; do
         [ ! -e "$file" ] || sed 's/^Types:.*/Types: deb-src/' "$file" >"$apt/parts/$(basename "$file")" || return
     done
+}
+# Debian's libcmocka wants Debian's libc: for another it is compiled, one file.
+cmocka_built() { # NAME COMPILER
+    local apt=$cross/apt-$1 have=()
+    [ -e "$cross/cmocka-$1/libcmocka.a" ] && return
+    mkdir -p "$cross/cmocka-$1" && source_room "$apt" || return
     mapfile -t have < <(printf -- '-DHAVE_%s\n' MALLOC_H INTTYPES_H SIGNAL_H STRINGS_H GCC_THREAD_LOCAL_STORAGE CLOCK_REALTIME SIGLONGJMP \
         STRSIGNAL STRUCT_TIMESPEC)
     (cd "$apt" && export APT_CONFIG=$apt/conf && { apt-get update -qq; apt-get source -qq --download-only cmocka; } && tar -xf cmocka_*.orig.tar.?z &&
         $2 -O2 -D_GNU_SOURCE "${have[@]}" -I"$(echo cmocka-*/include)" -c -o cmocka.o cmocka-*/src/cmocka.c) >"$apt/log" 2>&1 || return
     ar rcs "$cross/cmocka-$1/libcmocka.a" "$apt/cmocka.o" && rm -rf "$apt"
 }
+
+# The library of transforms for any machine but this one is compiled too, from Debian's source, two files: a static one, so that
+# nothing is needed beside a plug-in there. KISSFFT for make then stands in $kissfft.
+kissfft_built() { # NAME COMPILER AR
+    local room=$cross/kissfft-$1 apt=$cross/apt-kissfft file
+    kissfft="-I$cross/kissfft-source $room/libkissfft-float.a"
+    [ -e "$room/libkissfft-float.a" ] && return
+    if [ ! -e "$cross/kissfft-source/kiss_fftr.c" ]; then
+        mkdir -p "$cross/kissfft-source" && source_room "$apt" || return
+        (cd "$apt" && export APT_CONFIG=$apt/conf && { apt-get update -qq; apt-get source -qq --download-only kissfft; } &&
+            tar -xf kissfft_*.orig.tar.?z && cp "$(echo kissfft-*)"/*kiss_fft* "$cross/kissfft-source") >"$cross/kissfft.log" 2>&1 || return
+        rm -rf "$apt"
+    fi
+    mkdir -p "$room"
+    for file in kiss_fft kiss_fftr; do
+        $2 -O2 -fPIC -Dkiss_fft_scalar=float -I"$cross/kissfft-source" -c -o "$room/$file.o" "$cross/kissfft-source/$file.c" >>"$cross/kissfft.log" 2>&1 || return
+    done
+    "$3" rcs "$room/libkissfft-float.a" "$room"/*.o
+}
+no_kissfft() { sum 0 0 1 "$1: Debian's source of kissfft could not be had or compiled for it ($cross/kissfft.log)"; }
 
 # build NAME GOALS VARIABLE=VALUE... : false, after a line, where that fails.
 build() {
@@ -164,7 +188,8 @@ without=(LV2= SNDFILE= TEST_CFLAGS= EBUR128_LIBS= SPOKEN=tests/cross/spoken.c)
 # ---- another C library ----
 musl() {
     has musl-gcc || { sum 0 0 1 "musl: musl-gcc is not installed"; return; }
-    local settings=(CC=musl-gcc WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-musl" "$dl")
+    kissfft_built musl musl-gcc ar || { no_kissfft musl; return; }
+    local settings=(CC=musl-gcc KISSFFT="$kissfft" WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-musl" "$dl")
     build musl "bundle $cross/musl/load" "${settings[@]}" || return
     plays musl so
     cmocka_built musl musl-gcc || { sum 0 0 1 "musl: unit tests: no libcmocka for it ($cross/apt-musl/log)"; return; }
@@ -176,7 +201,8 @@ wanted musl && musl
 foreign() { # NAME TRIPLET DEBIAN-ARCHITECTURE QEMU FLAGS [FLAGS-OF-TESTS]
     local name=$1 triplet=$2 root=/usr/$2 runner loader how
     has "$triplet-gcc" || { sum 0 0 1 "$name: $triplet-gcc is not installed"; return; }
-    local settings=(CC="$triplet-gcc $5" AR="$triplet-ar" WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-$3" "$dl")
+    kissfft_built "$name" "$triplet-gcc $5" "$triplet-ar" || { no_kissfft "$name"; return; }
+    local settings=(CC="$triplet-gcc $5" KISSFFT="$kissfft" AR="$triplet-ar" WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-$3" "$dl")
     build "$name" "bundle $cross/$name/load" "${settings[@]}" || return
     loader=$(find "$root/lib" -maxdepth 1 \( -name 'ld-linux*' -o -name 'ld64.so.*' \) | head -n 1)
     local libraries=$root/lib:$cross/cmocka-$3
@@ -206,8 +232,9 @@ wanted armhf && foreign armhf arm-linux-gnueabihf armhf qemu-arm ""
 windows() {
     local triplet=x86_64-w64-mingw32 wine
     has $triplet-gcc || { sum 0 0 1 "windows: $triplet-gcc is not installed"; return; }
+    kissfft_built windows $triplet-gcc $triplet-ar || { no_kissfft windows; return; }
     # libgcc goes into the DLL: no other file is needed beside it. Warnings are let pass: its isfinite() of a double gives one.
-    build windows "bundle $cross/windows/load" CC=$triplet-gcc AR=$triplet-ar SO=dll LV2= CPPFLAGS="-I$cross/include" \
+    build windows "bundle $cross/windows/load" CC=$triplet-gcc KISSFFT="$kissfft" AR=$triplet-ar SO=dll LV2= CPPFLAGS="-I$cross/include" \
         LDFLAGS=-static-libgcc TEST_CFLAGS= SNDFILE= LOAD_LIBS= || return
     sum "$(find "$cross/windows/linctus.lv2" -name '*.dll' | wc -l)" 0 0 "windows: DLLs link"
     wine=$(PATH=$PATH:/usr/lib/wine command -v wine64) || { sum 0 0 1 "windows: wine64 is not installed"; return; }

@@ -23,7 +23,7 @@ static inline void learned_copy(const LearnedSchema *schema, Learned *to, const 
 /* Field by field; what lies beyond a field's count is nobody's. */
 static inline bool learned_same(const LearnedSchema *schema, const Learned *a, const Learned *b)
 {
-    for (uint32_t f = 0; f < schema->fields; ++f) {
+    for (uint32_t f = 0; f < learned_fields(schema); ++f) {
         const uint32_t at = learned_at(schema, f);
         if (a->count[f] != b->count[f] || memcmp(a->value + at, b->value + at, a->count[f] * sizeof *a->value) != 0)
             return false;

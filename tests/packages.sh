@@ -9,9 +9,9 @@
 # anybody else through sudo, and it says so first.
 set -eu
 
-demo="build-essential pkg-config mawk lv2-dev liblilv-dev libsndfile1-dev"
-# The validators; the test framework; an independent loudness meter; recorded and spoken voices.
-tests="lilv-utils sordi libcmocka-dev libebur128-dev flite espeak-ng supercollider-common pocketsphinx-testdata binutils
+demo="build-essential pkg-config mawk lv2-dev libkissfft-dev liblilv-dev libsndfile1-dev"
+# The validators; the test framework; an independent loudness meter; a browser for the report; recorded and spoken voices.
+tests="lilv-utils sordi libcmocka-dev libebur128-dev chromium flite espeak-ng supercollider-common pocketsphinx-testdata binutils
     ktuberling-data fillets-ng-data-nl asterisk-core-sounds-it-g722 praat ffmpeg"
 # Real hosts (lv2apply is in lilv-utils), and the header for playing into jalv.
 hosts="lv2file ffmpeg gstreamer1.0-tools gstreamer1.0-plugins-base gstreamer1.0-plugins-good gstreamer1.0-plugins-bad jalv jackd2

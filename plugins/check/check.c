@@ -88,4 +88,4 @@ _Static_assert((int)CHECK_VERDICT_BREATHY == (int)VERDICT_BREATHY, "verdicts");
 _Static_assert((int)CHECK_VOICE_RANGE_SPOKEN_HIGH == (int)RANGE_SPOKEN_HIGH, "voice ranges");
 _Static_assert((int)CHECK_ROOM_LIVE == (int)ROOM_LIVE, "rooms");
 
-SHELL_PLUGIN(check, CHECK, .set = set, .report = report);
+SHELL_PLUGIN(check, CHECK, .set = set, .report = report, .runs_when_off = true);

@@ -1,24 +1,9 @@
 /* Compressor: ports onto the processor. */
-#include "compressor.h"
-#include "compressor-ports.h"
+#include "compressor_params.h"
 
 static void set(void *dsp, const float *control)
 {
-    const CompressorParams params = {
-        .wanted = control[COMPRESSOR_THRESHOLD_SET_BY] > 0.f,
-        .threshold = control[COMPRESSOR_THRESHOLD],
-        .wanted_reduction = control[COMPRESSOR_WANTED_REDUCTION],
-        .learn = control[COMPRESSOR_LEARN] > 0.f,
-        .ratio = control[COMPRESSOR_RATIO],
-        .attack = control[COMPRESSOR_ATTACK],
-        .release = control[COMPRESSOR_RELEASE],
-        .knee = control[COMPRESSOR_KNEE],
-        .look_ahead = control[COMPRESSOR_LOOK_AHEAD],
-        .detector_low_cut = control[COMPRESSOR_DETECTOR_LOW_CUT],
-        .makeup = control[COMPRESSOR_MAKEUP],
-        .even_loudness = control[COMPRESSOR_EVEN_LOUDNESS] > 0.f,
-        .blend = control[COMPRESSOR_BLEND],
-    };
+    const CompressorParams params = compressor_params(control);
     compressor.set(dsp, &params);
 }
 

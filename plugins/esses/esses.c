@@ -1,18 +1,9 @@
 /* Esses: ports onto the processor. */
-#include "esses.h"
-#include "esses-ports.h"
+#include "esses_params.h"
 
 static void set(void *dsp, const float *control)
 {
-    const EssesParams params = {
-        .centre = control[ESSES_CENTRE],
-        .listening = control[ESSES_CENTRE_SET_BY] > 0.f,
-        .width = control[ESSES_WIDTH],
-        .learn = control[ESSES_LEARN] > 0.f,
-        .catch_above = control[ESSES_CATCH_ABOVE],
-        .most_cut = control[ESSES_MOST_CUT],
-        .hear_caught = control[ESSES_HEAR_CAUGHT] > 0.f,
-    };
+    const EssesParams params = esses_params(control);
     esses.set(dsp, &params);
 }
 

@@ -1,18 +1,9 @@
 /* Plate: ports onto the processor. */
-#include "plate.h"
-#include "plate-ports.h"
+#include "plate_params.h"
 
 static void set(void *dsp, const float *control)
 {
-    const PlateParams params = {
-        .pre_delay = control[PLATE_PRE_DELAY],
-        .decay = control[PLATE_DECAY],
-        .low_cut = control[PLATE_LOW_CUT],
-        .damping = control[PLATE_DAMPING],
-        .wet = control[PLATE_WET],
-        .dry = control[PLATE_DRY],
-        .width = control[PLATE_WIDTH],
-    };
+    const PlateParams params = plate_params(control);
     plate.set(dsp, &params);
 }
 

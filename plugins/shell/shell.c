@@ -1,7 +1,8 @@
 #include "shell.h"
 
+#include "bypass.h"
+#include "damage.h"
 #include "delay.h"
-#include "fade.h"
 #include "grid.h"
 #include "handover.h"
 #include "state.h"
@@ -9,8 +10,6 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-#define BYPASS_FADE 0.02 /* seconds */
 
 typedef struct {
     const ShellVariant *variant;
@@ -23,10 +22,21 @@ typedef struct {
     float *audio_out[DSP_CHANNELS];
 
     Grid grid;
-    bool begun;                 /* the controls were handed on since activate */
-    bool unread;                /* the run under way has not come to a grid point yet */
+    bool begun;      /* the controls were handed on since activate */
+    bool unread;     /* the run under way has not come to a grid point yet */
+    uint32_t points; /* grid points left in it: read-outs are as of the last */
+    bool direct;     /* its outputs may be written while its inputs are read */
+
+    uint8_t controls[SHELL_PORTS], meters[SHELL_PORTS]; /* ports of each kind */
+    uint32_t n_controls, n_meters;
+    float raw[SHELL_PORTS];     /* controls as the host had them, read-outs as they were reported */
     float control[SHELL_PORTS]; /* controls as read at the last grid point; read-outs as of it */
-    Fade enabled, dry_gain;
+    float shown[SHELL_PORTS];   /* read-outs as the host gets them, in the order of `meters` */
+    float nowhere;              /* where those go that no port is connected to */
+
+    Bypass bypass;
+    bool paused; /* the processor has nothing left to clear before it sleeps */
+    bool untold; /* read-outs have changed though it sleeps */
     Delay dry[DSP_CHANNELS];
 
     StateKeys keys;
@@ -44,27 +54,45 @@ static int find_port(const char *symbol)
 
 /* ---- Controls ---- */
 
-static float read_control(const Shell *s, uint32_t p)
+static float clamped(const ShellPort *port, float value)
 {
-    const ShellPort *port = &shell_plugin.port[p];
-    const float value = s->port[p] ? *s->port[p] : port->normal;
     if (isnan(value))
         return port->normal;
     const float held = fminf(fmaxf(value, port->lowest), port->highest);
     return port->whole ? roundf(held) : held;
 }
 
+static uint32_t bits_of(float x)
+{
+    uint32_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    return bits;
+}
+
+/* NaN is the same as itself. */
+static bool same_bits(float a, float b)
+{
+    return bits_of(a) == bits_of(b);
+}
+
+/* Whether it has moved. */
+static bool read_control(Shell *s, uint32_t p)
+{
+    const float *raw = s->port[p] ? s->port[p] : &shell_plugin.port[p].normal;
+    if (same_bits(*raw, s->raw[p]))
+        return false;
+    s->raw[p] = *raw;
+    const float before = s->control[p];
+    s->control[p] = clamped(&shell_plugin.port[p], *raw);
+    return s->control[p] != before;
+}
+
 /* Whether one has moved. A host sets them between two runs: the first grid point of a run reads them. */
 static bool read_controls(Shell *s)
 {
     bool moved = false;
-    for (uint32_t p = 0; p < shell_plugin.ports && s->unread; ++p) {
-        if (shell_plugin.port[p].kind != SHELL_CONTROL)
-            continue;
-        const float value = read_control(s, p);
-        moved = moved || value != s->control[p];
-        s->control[p] = value;
-    }
+    for (uint32_t k = 0; k < s->n_controls && s->unread; ++k)
+        moved = read_control(s, s->controls[k]) || moved;
     s->unread = false;
     return moved;
 }
@@ -72,24 +100,34 @@ static bool read_controls(Shell *s)
 static void hand_on_controls(Shell *s)
 {
     shell_plugin.set(s->dsp, s->control);
-    fade_to(&s->enabled, s->enabled_port < 0 || s->control[s->enabled_port] > 0.f);
-    fade_to(&s->dry_gain, !(shell_plugin.bypass_is_silent && shell_plugin.bypass_is_silent(s->control)));
-    s->begun = true;
+    bypass_to(&s->bypass, s->enabled_port < 0 || s->control[s->enabled_port] > 0.f,
+              !(shell_plugin.bypass_is_silent && shell_plugin.bypass_is_silent(s->control)));
+    s->begun = s->untold = true;
 }
 
 /* A person reads no more of it, and a host shows all digits that there are. A host draws a read-out by its port's
  * range; a true peak between samples near the limit lies past it. */
-static float shown(const ShellPort *port, float exact)
+static float rounded(const ShellPort *port, float exact)
 {
     const float value = (float)(rint((double)exact / port->step) * port->step);
     return value < port->lowest ? port->lowest : value > port->highest ? port->highest : value;
 }
 
+static void round_meters(Shell *s)
+{
+    for (uint32_t k = 0; k < s->n_meters; ++k) {
+        const uint32_t p = s->meters[k];
+        if (same_bits(s->control[p], s->raw[p]))
+            continue;
+        s->raw[p] = s->control[p];
+        s->shown[k] = rounded(&shell_plugin.port[p], s->raw[p]);
+    }
+}
+
 static void write_meters(const Shell *s)
 {
-    for (uint32_t p = 0; p < shell_plugin.ports; ++p)
-        if (shell_plugin.port[p].kind == SHELL_METER && s->port[p])
-            *s->port[p] = shown(&shell_plugin.port[p], s->control[p]);
+    for (uint32_t k = 0; k < s->n_meters; ++k)
+        *s->port[s->meters[k]] = s->shown[k];
 }
 
 static void write_latency(const Shell *s)
@@ -118,15 +156,29 @@ static void exchange_learned(Shell *s, const Processor *processor)
         return;
     }
     processor_put(processor, s->dsp, restored);
+    s->untold = true;
     s->published = processor_version(processor, s->dsp);
 }
 
+/* Asleep only where something is new. */
 static void report(Shell *s)
 {
+    if (--s->points || (s->bypass.asleep && !s->untold))
+        return;
     if (shell_plugin.report)
         shell_plugin.report(s->dsp, s->control);
     if (s->latency_port >= 0)
         s->control[s->latency_port] = (float)s->latency;
+    round_meters(s);
+    s->untold = false;
+}
+
+static void pause_on(Shell *s, const Processor *processor)
+{
+    if (s->paused)
+        return;
+    s->paused = !processor->pause || processor->pause(s->dsp);
+    s->untold = true;
 }
 
 static void grid_point(void *shell)
@@ -137,59 +189,133 @@ static void grid_point(void *shell)
         exchange_learned(s, processor);
     if (read_controls(s) || !s->begun)
         hand_on_controls(s);
+    bypass_point(&s->bypass, s->paused);
+    if (s->bypass.asleep)
+        pause_on(s, processor);
     report(s);
+    if (s->bypass.asleep)
+        return;
+    s->paused = false;
     processor->tick(s->dsp);
 }
 
 /* ---- Audio ---- */
 
-static float finite_or_zero(float x)
+static const float *input(const Shell *s, uint32_t c, uint32_t at)
 {
-    return isfinite(x) ? x : 0.f;
+    static const float silence[DSP_CELL];
+    return s->audio_in[c] ? s->audio_in[c] + at : silence;
 }
 
-/* Reads every input before any output is written: they may be the same memory. The one place where damage is taken
- * out. */
-static void read_audio(Shell *s, uint32_t at, uint32_t n, float clean[][DSP_CELL], float dry[][DSP_CELL])
+/* What passes by, as it comes in; the outputs may be the same memory as the inputs. */
+static void read_dry(Shell *s, uint32_t c, const float *in, float *dry, uint32_t n)
 {
+    if (damage_is_none(in, n))
+        dsp_copy(dry, in, n);
+    else
+        damage_keep_finite(in, dry, n);
+    if (s->latency)
+        delay_process(&s->dry[c], s->latency, dry, dry, n);
+}
+
+/* Only kept, for when something is to pass by. */
+static void keep_dry(Shell *s, uint32_t c, const float *in, bool undamaged, uint32_t n)
+{
+    float finite[DSP_CELL];
+    if (!s->latency)
+        return;
+    if (!undamaged)
+        damage_keep_finite(in, finite, n);
+    delay_write(&s->dry[c], undamaged ? in : finite, n);
+}
+
+static void write_audio(const Shell *s, uint32_t at, uint32_t n, float audio[][DSP_CELL], uint32_t channels)
+{
+    for (uint32_t o = 0; o < s->variant->outs; ++o)
+        if (s->audio_out[o])
+            dsp_copy(s->audio_out[o] + at, audio[o < channels ? o : channels - 1], n);
+}
+
+/* Nothing fades: from the host's memory into the host's memory, where that may be done. */
+static void process_alone(Shell *s, uint32_t at, uint32_t n)
+{
+    const float *in[DSP_CHANNELS] = {NULL};
+    float clean[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    float *out[DSP_CHANNELS] = {wet[0], wet[1]};
     for (uint32_t c = 0; c < s->variant->ins; ++c) {
-        for (uint32_t i = 0; i < n; ++i) {
-            const float x = s->audio_in[c] ? s->audio_in[c][at + i] : 0.f;
-            clean[c][i] = dsp_undamaged(x);
-            dry[c][i] = finite_or_zero(x);
+        in[c] = input(s, c, at);
+        const bool undamaged = damage_is_none(in[c], n);
+        keep_dry(s, c, in[c], undamaged, n);
+        if (!undamaged) {
+            damage_remove(in[c], clean[c], n);
+            in[c] = clean[c];
         }
-        delay_process(&s->dry[c], s->latency, dry[c], dry[c], n);
     }
+    for (uint32_t o = 0; o < s->variant->outs && s->direct; ++o)
+        out[o] = s->audio_out[o] + at;
+    shell_plugin.processor->cell(s->dsp, in, out, n);
+    if (!s->direct)
+        write_audio(s, at, n, wet, s->variant->outs);
 }
 
-/* Bypassed, every finite sample passes, damaged or not; while anything fades, damage is silence. */
-static void mix_bypass(Shell *s, uint32_t n, float dry[][DSP_CELL], float wet[][DSP_CELL])
+static void process_and_mix(Shell *s, uint32_t at, uint32_t n)
 {
-    for (uint32_t i = 0; i < n; ++i) {
-        const bool all_wet = fade_rests_at(&s->enabled, true), all_dry = fade_rests_at(&s->enabled, false);
-        const double wet_weight = fade_step(&s->enabled), dry_gain = fade_step(&s->dry_gain);
-        if (all_wet)
-            continue;
-        for (uint32_t c = 0; c < s->variant->outs; ++c) {
-            const uint32_t from = c < s->variant->ins ? c : s->variant->ins - 1;
-            const float x = all_dry && dry_gain == 1.0 ? dry[from][i] : dsp_undamaged(dry[from][i]);
-            const double bypassed = dry_gain * (double)x;
-            wet[c][i] = (float)(all_dry ? bypassed : bypassed + wet_weight * ((double)wet[c][i] - bypassed));
-        }
+    const uint32_t ins = s->variant->ins, outs = s->variant->outs;
+    float clean[DSP_CHANNELS][DSP_CELL], dry[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < ins; ++c) {
+        damage_remove(input(s, c, at), clean[c], n);
+        read_dry(s, c, input(s, c, at), dry[c], n);
     }
+    bypass_hear(&s->bypass, clean, ins, n);
+    shell_plugin.processor->cell(s->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]},
+                                 n);
+    bypass_mix(&s->bypass, dry, ins, wet, outs, n);
+    write_audio(s, at, n, wet, outs);
+}
+
+static void pass_by(Shell *s, uint32_t at, uint32_t n)
+{
+    float dry[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < s->variant->ins; ++c)
+        read_dry(s, c, input(s, c, at), dry[c], n);
+    bypass_pass(&s->bypass, dry, s->variant->ins, n);
+    write_audio(s, at, n, dry, s->variant->ins);
 }
 
 static void run_piece(void *shell, uint32_t at, uint32_t n)
 {
     Shell *s = shell;
-    float clean[DSP_CHANNELS][DSP_CELL] = {{0}}, dry[DSP_CHANNELS][DSP_CELL] = {{0}}, wet[DSP_CHANNELS][DSP_CELL];
-    read_audio(s, at, n, clean, dry);
-    shell_plugin.processor->cell(s->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]},
-                                 n);
-    mix_bypass(s, n, dry, wet);
-    for (uint32_t c = 0; c < s->variant->outs; ++c)
-        if (s->audio_out[c])
-            memcpy(s->audio_out[c] + at, wet[c], n * sizeof(float));
+    switch (s->bypass.piece) {
+    case BYPASS_NOTHING:
+        process_alone(s, at, n);
+        break;
+    case BYPASS_MIX:
+        process_and_mix(s, at, n);
+        break;
+    case BYPASS_ASLEEP:
+        pass_by(s, at, n);
+        break;
+    }
+}
+
+static bool apart(const float *a, const float *b, uint32_t n)
+{
+    return (uintptr_t)(a + n) <= (uintptr_t)b || (uintptr_t)(b + n) <= (uintptr_t)a;
+}
+
+/* Every output is there, and an input's own memory or apart from all else. */
+static bool may_write_directly(const Shell *s, uint32_t n)
+{
+    bool may = true;
+    for (uint32_t o = 0; o < s->variant->outs; ++o) {
+        const float *out = s->audio_out[o];
+        may = may && out;
+        for (uint32_t c = 0; c < s->variant->ins && may; ++c)
+            may = !s->audio_in[c] || out == s->audio_in[c] || apart(out, s->audio_in[c], n);
+        for (uint32_t other = 0; other < o && may; ++other)
+            may = apart(out, s->audio_out[other], n);
+    }
+    return may;
 }
 
 /* ---- LV2: audio class ---- */
@@ -199,6 +325,8 @@ void shell_run(LV2_Handle handle, uint32_t n)
     static const GridSteps steps = {grid_point, run_piece};
     Shell *s = handle;
     s->unread = true;
+    s->points = grid_points(&s->grid, n);
+    s->direct = may_write_directly(s, n);
     grid_walk(&s->grid, n, &steps, s);
     write_latency(s);
     if (n)
@@ -209,7 +337,8 @@ void shell_connect_port(LV2_Handle handle, uint32_t port, void *data)
 {
     Shell *s = handle;
     if (port < shell_plugin.ports) {
-        s->port[port] = data;
+        const bool meter = shell_plugin.port[port].kind == SHELL_METER;
+        s->port[port] = data || !meter ? data : &s->nowhere;
         return;
     }
     const uint32_t audio = port - shell_plugin.ports;
@@ -241,11 +370,25 @@ void shell_activate(LV2_Handle handle)
     Shell *s = handle;
     shell_plugin.processor->reset(s->dsp);
     s->grid = (Grid){0};
-    s->begun = false;
-    fade_restart(&s->enabled);
-    fade_restart(&s->dry_gain);
+    s->begun = s->paused = false;
+    bypass_restart(&s->bypass);
     for (uint32_t c = 0; c < s->variant->ins; ++c)
         delay_reset(&s->dry[c]);
+}
+
+static void list_ports(Shell *s)
+{
+    for (uint32_t p = 0; p < shell_plugin.ports; ++p) {
+        const ShellPort *port = &shell_plugin.port[p];
+        s->control[p] = s->raw[p] = port->normal;
+        if (port->kind == SHELL_CONTROL) {
+            s->controls[s->n_controls++] = (uint8_t)p;
+        } else {
+            s->port[p] = &s->nowhere;
+            s->shown[s->n_meters] = rounded(port, port->normal);
+            s->meters[s->n_meters++] = (uint8_t)p;
+        }
+    }
 }
 
 static bool make(Shell *s, double rate)
@@ -262,13 +405,11 @@ static bool make(Shell *s, double rate)
     s->latency = processor->latency ? processor->latency(s->dsp) : 0;
     s->enabled_port = find_port("enabled");
     s->latency_port = find_port("latency");
-    fade_init(&s->enabled, rate, BYPASS_FADE);
-    fade_init(&s->dry_gain, rate, BYPASS_FADE);
+    bypass_init(&s->bypass, rate, s->latency, shell_plugin.runs_when_off);
     for (uint32_t c = 0; c < s->variant->ins; ++c)
         if (!delay_init(&s->dry[c], s->latency))
             return false;
-    for (uint32_t p = 0; p < shell_plugin.ports; ++p)
-        s->control[p] = shell_plugin.port[p].normal;
+    list_ports(s);
     return true;
 }
 

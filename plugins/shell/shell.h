@@ -6,7 +6,7 @@
  * - audio: any block length, any overlap of input and output, unconnected ports; damage (dsp.h) becomes 0 in the
  * channel that it stands in, before the processor gets it;
  * - bypass by `enabled`, faded, with the latency kept; bit-exact once the fade is over: then every finite sample
- * passes, and others are 0;
+ * passes, and others are 0; the processor sleeps then (bypass.h), and its read-outs stand still;
  * - read-outs as of the last grid point of a run, rounded to their port's step, held within its range; the latency;
  * - LV2 State for what was learned, without a lock (handover.h). */
 #ifndef LINCTUS_SHELL_H
@@ -47,6 +47,7 @@ typedef struct {
     void (*set)(void *dsp, const float *control);   /* the processor's set(), with what the ports say */
     void (*report)(const void *dsp, float *meter);  /* its report(), onto the ports; NULL: no read-outs */
     bool (*bypass_is_silent)(const float *control); /* NULL: bypass passes the input */
+    bool runs_when_off;                             /* it goes on listening; false: nothing is run or learned then */
 } ShellPlugin;
 
 /* Each plug-in's binary defines these two. */

@@ -25,8 +25,8 @@ void state_keys_init(StateKeys *keys, const LearnedSchema *schema, const LV2_URI
     keys->version = map_key(map, "version");
     keys->type_float = map->map(map->handle, LV2_ATOM__Float);
     keys->type_vector = map->map(map->handle, LV2_ATOM__Vector);
-    for (uint32_t f = 0; f < schema->fields; ++f)
-        keys->field[f] = map_key(map, schema->field[f].name);
+    for (uint32_t f = 0; f < learned_fields(schema); ++f)
+        keys->field[f] = map_key(map, learned_field_at(schema, f)->name);
 }
 
 static LV2_State_Status write_figure(const StateKeys *keys, LV2_URID key, float value, LV2_State_Store_Function store,
@@ -58,9 +58,9 @@ LV2_State_Status state_write(const StateKeys *keys, const LearnedSchema *schema,
     if (!keys->usable)
         return LV2_STATE_ERR_NO_FEATURE;
     LV2_State_Status status = write_figure(keys, keys->version, state_version, store, handle);
-    for (uint32_t f = 0; f < schema->fields && status == LV2_STATE_SUCCESS; ++f) {
+    for (uint32_t f = 0; f < learned_fields(schema) && status == LV2_STATE_SUCCESS; ++f) {
         const float *value = from->value + learned_at(schema, f);
-        if (from->count[f] && schema->field[f].max == 1)
+        if (from->count[f] && learned_field_at(schema, f)->max == 1)
             status = write_figure(keys, keys->field[f], *value, store, handle);
         else if (from->count[f])
             status = write_memory(keys, keys->field[f], value, from->count[f], store, handle);
@@ -110,7 +110,7 @@ bool state_is_there(const StateKeys *keys, const LearnedSchema *schema, LV2_Stat
     if (read_field(keys, keys->version, 1, &version, retrieve, handle))
         return version <= state_version;
     bool there = is_stored(keys->version, retrieve, handle);
-    for (uint32_t f = 0; f < schema->fields && !there; ++f)
+    for (uint32_t f = 0; f < learned_fields(schema) && !there; ++f)
         there = is_stored(keys->field[f], retrieve, handle);
     return there;
 }
@@ -118,8 +118,8 @@ bool state_is_there(const StateKeys *keys, const LearnedSchema *schema, LV2_Stat
 void state_read(const StateKeys *keys, const LearnedSchema *schema, Learned *to, LV2_State_Retrieve_Function retrieve,
                 LV2_State_Handle handle)
 {
-    for (uint32_t f = 0; f < schema->fields; ++f)
-        to->count[f] =
-            read_field(keys, keys->field[f], schema->field[f].max, learned_field(schema, to, f), retrieve, handle);
+    for (uint32_t f = 0; f < learned_fields(schema); ++f)
+        to->count[f] = read_field(keys, keys->field[f], learned_field_at(schema, f)->max, learned_field(schema, to, f),
+                                  retrieve, handle);
     learned_check(schema, to);
 }

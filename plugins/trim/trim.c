@@ -1,15 +1,9 @@
 /* Trim: ports onto the processor. */
-#include "trim.h"
-#include "trim-ports.h"
+#include "trim_params.h"
 
 static void set(void *dsp, const float *control)
 {
-    const TrimParams params = {
-        .target = control[TRIM_TARGET],
-        .learn = control[TRIM_LEARN] > 0.f,
-        .hand_trim = control[TRIM_HAND_TRIM],
-        .ceiling = control[TRIM_CEILING],
-    };
+    const TrimParams params = trim_params(control);
     trim.set(dsp, &params);
 }
 

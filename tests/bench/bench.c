@@ -1,175 +1,176 @@
-/* What each plug-in costs, through the LV2 interface: build/bench BUNDLE MONO.wav
- * Prints a row a plug-in: how many times faster than the take plays, the least of three runs, and what silence right
- * after the take costs beside the take; then how much the costliest block costs beside the usual one, while everything
- * that can listen does. The material is the WAV file that tests/bench/run.sh hands in. */
-#include "host.h"
+/* What each plug-in of a bundle costs, and the chain: tests/bench/run.sh puts together what this prints.
+ *
+ *     bench rows BUNDLE TAKE.wav...    each subject in each mode: ns a frame
+ *     bench counts BUNDLE TAKE.wav...  the same under callgrind, which dumps what it counted: instructions
+ *     bench race BUNDLE TAKE.wav       the chain alone: ns a frame, to be raced against other tools
+ *     bench blocks BUNDLE TAKE.wav     the costliest block while all that can listen does, as a ratio to the usual one
+ *     bench memory BUNDLE TAKE.wav     bytes and milliseconds an instance takes
+ *
+ * A line: subject, channels, then either "mode rate block ns" or the figures. */
+#include "measure.h"
 
-#include <math.h>
 #include <sndfile.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
+#include <string.h>
 
-enum { BLOCK = 256, RUNS = 3 };
+enum { SUBJECTS = 64, TAUGHT_BY = 40 /* seconds of the take */ };
 
-/* Silence after a voice costs no more than the voice: denormals would cost many times as much. What is over 1 leaves
- * room for what the machine does meanwhile. */
-#define MOST_SILENCE 1.1
+static const char chain[] = "trim tone compressor esses plate";
+static const char *const mode_name[WORK_MODES] = {"learn", "hold", "off", "silence"};
 
-static double seconds_of(clockid_t clock)
-{
-    struct timespec t;
-    clock_gettime(clock, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
-static double cpu_seconds(void)
-{
-    return seconds_of(CLOCK_PROCESS_CPUTIME_ID);
-}
-
-/* CPU seconds for so many frames, the same samples on every input; NULL: silence. */
-static double time_run(Instance *i, const float *take, uint32_t frames)
-{
-    static const float silence[BLOCK];
-    static float out[2][BLOCK];
-    const double start = cpu_seconds();
-    for (uint32_t at = 0; at < frames; at += BLOCK) {
-        const uint32_t n = frames - at < BLOCK ? frames - at : BLOCK;
-        const float *const x = take ? take + at : silence;
-        const float *const in[] = {x, x};
-        float *const to[] = {out[0], out[1]};
-        instance_run(i, in, to, n);
-    }
-    return cpu_seconds() - start;
-}
-
-static Instance *fresh(Host *host, const Plugin *plugin, double rate)
-{
-    Error e;
-    Instance *i = instance_new(host, plugin, rate, INSTANCE_PLAIN, &e);
-    if (!i) {
-        fprintf(stderr, "%s: %s\n", plugin->uri, e.text);
-        exit(1);
-    }
-    return i;
-}
-
-/* CPU seconds, the least of the runs: for the take, and for silence as long as the take right after it. */
 typedef struct {
-    double take, silence;
-} Cost;
+    Host *host;
+    Take take;
+    uint32_t subjects;
+    Subject subject[SUBJECTS];
+} Bench;
 
-static Cost cost_of(Host *host, const Plugin *plugin, double rate, const float *take, uint32_t frames)
+static void fail(const char *what)
 {
-    Cost least = {1e9, 1e9};
-    for (int run = 0; run < RUNS; ++run) {
-        Instance *i = fresh(host, plugin, rate);
-        instance_activate(i);
-        least.take = fmin(least.take, time_run(i, take, frames));
-        least.silence = fmin(least.silence, time_run(i, NULL, frames));
-        instance_free(i);
+    fprintf(stderr, "bench: %s\n", what);
+    exit(1);
+}
+
+/* ---- What is measured ---- */
+
+static Take read_take(const char *name)
+{
+    SF_INFO info = {0};
+    SNDFILE *file = sf_open(name, SFM_READ, &info);
+    if (!file || info.channels != 1)
+        fail("cannot read the take as mono");
+    float *sound = malloc((size_t)info.frames * sizeof *sound);
+    if (!sound || sf_readf_float(file, sound, info.frames) != info.frames)
+        fail("cannot read the take");
+    sf_close(file);
+    return (Take){.rate = info.samplerate, .sound = sound, .frames = (uint32_t)info.frames};
+}
+
+static void add(Bench *b, const char *name, const char *stems, uint32_t channels)
+{
+    if (b->subjects < SUBJECTS && subject_make(&b->subject[b->subjects], b->host, name, stems, channels))
+        ++b->subjects;
+}
+
+static void add_all(Bench *b)
+{
+    for (uint32_t p = 0; p < host_plugins(b->host); ++p) {
+        const Plugin *plugin = host_plugin_at(b->host, p);
+        add(b, plugin->stem, plugin->stem, plugin->ins);
     }
-    return least;
+    for (uint32_t channels = 1; channels <= 2; ++channels)
+        add(b, "the five in a row", chain, channels);
 }
 
-/* ---- The costliest block ---- */
-
-/* Small blocks: in large ones the cost evens out by itself. Learning goes through all it does in LISTENED seconds: by
- * then the memories of Tone and Esses are full. */
-enum { SMALL = 64, REPLAYS = 9, LISTENED = 120, FIRST_BLOCKS = 200 };
-
-#define MOST_TIMES 4.0 /* the limit: no block costs more than 4 times the median */
-
-static void set_all_to_listen(Instance *i)
+static void teach_all(Bench *b)
 {
-    static const char *const wanted[] = {"learn",     "dips_placed_by", "centre_set_by", "threshold_set_by",
-                                         "dip1_when", "dip2_when",      "dip3_when"};
-    for (size_t k = 0; k < sizeof wanted / sizeof *wanted; ++k)
-        instance_set(i, wanted[k], 1.f); /* where it has such a control */
+    const uint32_t most = (uint32_t)(TAUGHT_BY * b->take.rate);
+    const uint32_t frames = b->take.frames < most ? b->take.frames : most;
+    for (uint32_t k = 0; k < b->subjects; ++k)
+        subject_teach(&b->subject[k], b->host, b->take.rate, b->take.sound, frames);
 }
 
-/* The least time each block took over some replays of the same samples: what else the machine does falls away. */
-static void time_blocks(Host *host, const Plugin *plugin, double rate, const float *take, uint32_t blocks,
-                        double *least)
+/* ---- What is printed ---- */
+
+typedef void (*Measure)(Bench *b, const Subject *s, Case c);
+
+static void name_case(const Bench *b, const Subject *s, Case c, char *text, size_t room)
 {
-    static float out[2][SMALL];
-    for (int replay = 0; replay < REPLAYS; ++replay) {
-        Instance *i = fresh(host, plugin, rate);
-        set_all_to_listen(i);
-        instance_activate(i);
-        for (uint32_t b = 0; b < blocks; ++b) {
-            const float *x = take + (size_t)b * SMALL;
-            const float *const in[] = {x, x};
-            float *const to[] = {out[0], out[1]};
-            const double start = seconds_of(CLOCK_THREAD_CPUTIME_ID);
-            instance_run(i, in, to, SMALL);
-            const double took = seconds_of(CLOCK_THREAD_CPUTIME_ID) - start;
-            least[b] = replay && least[b] < took ? least[b] : took;
-        }
-        instance_free(i);
+    snprintf(text, room, "%s|%u|%s|%.0f|%u", s->name, s->channels, mode_name[c.mode], b->take.rate, c.block);
+}
+
+static void print_time(Bench *b, const Subject *s, Case c)
+{
+    char text[128];
+    name_case(b, s, c, text, sizeof text);
+    printf("%s|%.2f\n", text, time_of(s, b->host, &b->take, c));
+    fflush(stdout);
+}
+
+static void count(Bench *b, const Subject *s, Case c)
+{
+    char text[128];
+    name_case(b, s, c, text, sizeof text);
+    count_of(s, b->host, &b->take, c, text);
+}
+
+static void each_case(Bench *b, Measure measure)
+{
+    static const uint32_t blocks[] = {1024, 64, 16};
+    teach_all(b);
+    for (uint32_t k = 0; k < b->subjects; ++k) {
+        for (WorkMode mode = 0; mode < WORK_MODES; ++mode)
+            measure(b, &b->subject[k], (Case){mode, 256});
+        for (size_t i = 0; i < sizeof blocks / sizeof *blocks; ++i)
+            measure(b, &b->subject[k], (Case){WORK_HOLD, blocks[i]});
     }
 }
 
-static int by_value(const void *a, const void *b)
+static void race(Bench *b)
 {
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
+    add(b, "the five in a row", chain, 1);
+    add(b, "Tone and Compressor", "tone compressor", 1);
+    teach_all(b);
+    print_time(b, &b->subject[0], (Case){WORK_HOLD, 256});
+    print_time(b, &b->subject[0], (Case){WORK_LEARN, 256});
+    print_time(b, &b->subject[1], (Case){WORK_HOLD, 256});
 }
 
-static void compare_blocks(Host *host, double rate, const float *take, uint32_t frames)
+static void print_blocks(Bench *b)
 {
-    const double most = LISTENED * rate < frames ? LISTENED * rate : frames;
-    const uint32_t blocks = (uint32_t)most / SMALL;
-    double *least = calloc(blocks + 1, sizeof *least);
-    if (!least) /* apart from the next: gcc 12 follows it only so */
-        exit(1);
-    if (blocks <= 2 * FIRST_BLOCKS)
-        exit(1);
-    printf("\nListening, blocks of %d                        usual block  costliest, times as much (at most %.0f)\n",
-           SMALL, MOST_TIMES);
-    for (uint32_t p = 0; p < host_plugins(host); ++p) {
-        const Plugin *plugin = host_plugin_at(host, p);
-        time_blocks(host, plugin, rate, take, blocks, least);
-        qsort(least + FIRST_BLOCKS, blocks - FIRST_BLOCKS, sizeof *least, by_value);
-        const double usual = least[(blocks + FIRST_BLOCKS) / 2], worst = least[blocks - 1];
-        printf("%-44s %8.2f us %8.2f x%s\n", plugin->uri, 1e6 * usual, worst / usual,
-               worst > MOST_TIMES * usual ? "  OVER THE LIMIT" : "");
+    add_all(b);
+    for (uint32_t k = 0; k < b->subjects; ++k) {
+        const Subject *s = &b->subject[k];
+        printf("%s|%u|%.2f\n", s->name, s->channels, costliest_block(s, b->host, &b->take));
+        fflush(stdout);
     }
-    free(least);
+}
+
+static void print_memory(Bench *b)
+{
+    add_all(b);
+    for (uint32_t k = 0; k < b->subjects; ++k) {
+        const Subject *s = &b->subject[k];
+        const Footprint f = footprint_of(s, b->host, b->take.rate);
+        if (s->stages == 1)
+            printf("%s|%u|%.0f|%.3f\n", s->name, s->channels, f.bytes / 1024.0, f.milliseconds);
+    }
+}
+
+static bool do_with(Bench *b, const char *what)
+{
+    if (!strcmp(what, "rows") || !strcmp(what, "counts")) {
+        add_all(b);
+        each_case(b, *what == 'r' ? print_time : count);
+    } else if (!strcmp(what, "race"))
+        race(b);
+    else if (!strcmp(what, "blocks"))
+        print_blocks(b);
+    else if (!strcmp(what, "memory"))
+        print_memory(b);
+    else
+        return false;
+    return true;
 }
 
 int main(int argc, char **argv)
 {
-    if (argc != 3) {
-        fprintf(stderr, "usage: bench BUNDLE MONO.wav\n");
-        return 2;
-    }
-    SF_INFO info = {0};
-    SNDFILE *file = sf_open(argv[2], SFM_READ, &info);
+    static Bench b;
     Error e;
-    Host *host = host_open(argv[1], &e);
-    if (!file || info.channels != 1 || !host) {
-        fprintf(stderr, "cannot read %s as mono, or no bundle at %s\n", argv[2], argv[1]);
-        return 1;
+    for (int a = 3; a < argc; ++a) {
+        b = (Bench){.host = host_open(argv[2], &e)};
+        if (!b.host)
+            fail(e.text);
+        b.take = read_take(argv[a]);
+        if (!do_with(&b, argv[1]))
+            argc = 0;
+        for (uint32_t k = 0; k < b.subjects; ++k)
+            subject_done(&b.subject[k]);
+        host_close(b.host);
+        free((void *)b.take.sound);
     }
-    const uint32_t frames = (uint32_t)info.frames;
-    float *take = malloc(frames * sizeof *take);
-    if (!take || sf_readf_float(file, take, info.frames) != info.frames) {
-        free(take);
-        return 1;
-    }
-    sf_close(file);
-
-    const double seconds = (double)frames / info.samplerate;
-    for (uint32_t p = 0; p < host_plugins(host); ++p) {
-        const Plugin *plugin = host_plugin_at(host, p);
-        const Cost cost = cost_of(host, plugin, info.samplerate, take, frames);
-        printf("%-44s %8.3f s %8.0f x %8.2f%s\n", plugin->uri, cost.take, seconds / cost.take, cost.silence / cost.take,
-               cost.silence > MOST_SILENCE * cost.take ? "  OVER THE LIMIT" : "");
-    }
-    compare_blocks(host, info.samplerate, take, frames);
-    free(take);
-    host_close(host);
-    return 0;
+    if (argc < 4)
+        fprintf(stderr, "usage: bench rows | counts | race | blocks | memory BUNDLE TAKE.wav...\n");
+    return argc < 4 ? 2 : 0;
 }

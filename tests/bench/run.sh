@@ -1,38 +1,63 @@
 #!/bin/bash
-# Speed of every plug-in beside general tools on the same take, in the same run: tests/bench/run.sh BUILD
-# CPU seconds (user and system) for 120 s of mono at 48 kHz, the least of three runs; the tools' file reading and writing counts in
-# theirs, so that a row `file in, file out` tells what that alone costs.
-set -u
+# What every plug-in and the chain cost, beside general tools on the same take in the same run: tests/bench/run.sh BUILD
+# Writes BUILD/bench.txt, in tables, and prints it. Times are CPU time, the least of some runs; those of the tools are user and
+# system time without what they take for a tenth of a second of the same take. Instructions are callgrind's, which counts the
+# same on every run. All else that is raced is run in turns, so that what else the machine does falls on all alike.
+set -eu
 build=$1
 room=$build/bench-room
+seconds=${SECONDS_OF_TAKE:-20}
+rounds=${ROUNDS:-5}
+bundle=$build/linctus.lv2
 mkdir -p "$room"
-take=$room/take.wav
-"$build/singer" --voice tenor --seed 1 --rate 48000 --seconds 120 "$take" >/dev/null || exit 1
-command -v sox >/dev/null && command -v ffmpeg >/dev/null || { echo "needs sox and ffmpeg"; exit 1; }
+rm -f "$room"/*.out* "$room"/*.txt
 
-# row LABEL COMMAND...
-row() {
-    local label=$1 least=999999 took
+for tool in sox ffmpeg; do command -v $tool >/dev/null || { echo "needs $tool: tests/packages.sh all installs it"; exit 1; }; done
+sing() { "$build/singer" --voice tenor --seed 1 --rate "$1" --seconds "$2" "$room/$3.wav" >/dev/null; }
+sing 48000 120 long
+sing 48000 "$seconds" take
+sing 96000 "$seconds" take96
+sing 48000 8 brief
+sox -V1 "$room/long.wav" "$room/short.wav" trim 0 0.1
+
+# seconds FILE COMMAND...: user and system time; FILE stands for TAKE in the command.
+seconds() {
+    local file=$1
     shift
-    for _ in 1 2 3; do
-        took=$( { TIMEFORMAT='%U %S'; time "$@" >/dev/null 2>&1; } 2>&1 | awk '{ print $1 + $2 }')
-        least=$(awk -v a="$least" -v b="$took" 'BEGIN { print (b < a) ? b : a }')
-    done
-    awk -v l="$label" -v t="$least" 'BEGIN { printf "%-44s %8.3f s %8.0f x\n", l, t, (t > 0 ? 120 / t : 0) }'
+    { TIMEFORMAT='%U %S'; time "${@/#TAKE/$file}" >/dev/null 2>&1; } 2>&1 | awk '{ print $1 + $2 }'
 }
 
-echo "What                                         CPU for 120 s   times as fast as it plays   silence after it, beside it"
-"$build/bench" "$build/linctus.lv2" "$take" || exit 1
-echo
-echo "General tools                                CPU for 120 s   times as fast as it plays"
-row "SoX: file in, file out" sox "$take" -b 32 -e float "$room/out.wav"
-row "SoX: gain" sox "$take" -b 32 -e float "$room/out.wav" gain -3
-row "SoX: high-pass, three bells, shelf" sox "$take" -b 32 -e float "$room/out.wav" \
-    highpass 100 equalizer 250 1q -4 equalizer 400 1q -4 equalizer 800 1q -4 treble 4 12000
-row "SoX: compand" sox "$take" -b 32 -e float "$room/out.wav" compand 0.001,0.01 6:-24,-18 0 -90 0.005
-row "SoX: reverb" sox "$take" -b 32 -e float "$room/out.wav" reverb
-row "FFmpeg: file in, file out" ffmpeg -y -threads 1 -i "$take" -c:a pcm_f32le "$room/out.wav"
-row "FFmpeg: high-pass, three bells, shelf" ffmpeg -y -threads 1 -i "$take" -c:a pcm_f32le \
-    -af "highpass=100,equalizer=250:t=q:w=1:g=-4,equalizer=400:t=q:w=1:g=-4,equalizer=800:t=q:w=1:g=-4,treble=g=4:f=12000" "$room/out.wav"
-row "FFmpeg: loudness measurement (ebur128)" ffmpeg -y -threads 1 -i "$take" -af ebur128=peak=true -f null -
-row "build/render: the chain, listening and mixing" "$build/render" --voice tenor --replace "$take" -o "$room/mix.wav"
+# tool NAME COMMAND...: adds a line to $room/race.txt, ns a frame of 120 s at 48 kHz.
+tool() {
+    local name=$1
+    shift
+    echo "$name|$(seconds "$room/long.wav" "$@") $(seconds "$room/short.wav" "$@")" |
+        awk -F '[| ]' 'BEGIN { OFS = "|" } { n = NF; printf "%s|%.2f\n", substr($0, 1, index($0, "|") - 1), ($(n - 1) - $n) * 1e9 / (119.9 * 48000) }' \
+        >>"$room/race.txt"
+}
+
+for round in $(seq "$rounds"); do
+    tool "SoX: low cut, three bells, shelf, compand, reverb" sox TAKE -n highpass 120 equalizer 250 1o -4 equalizer 390 1o -3 \
+        equalizer 830 0.5o -5 treble 3 12000 compand 0.001,0.010 6:-60,-24,-14 0 -90 0 reverb 50
+    tool "FFmpeg: low cut, three bells, shelf, compressor" ffmpeg -threads 1 -i TAKE -af \
+        "highpass=f=120,equalizer=f=250:t=o:w=1:g=-4,equalizer=f=390:t=o:w=1:g=-3,equalizer=f=830:t=o:w=0.5:g=-5,treble=g=3:f=12000,acompressor=threshold=0.06:ratio=2.5:attack=1:release=10" \
+        -f null -
+    "$build/bench" race "$bundle" "$room/take.wav" | awk -F '|' '{ print $1 ", " $3 "|" $6 }' >>"$room/race.txt"
+done
+"$build/bench" rows "$bundle" "$room/take.wav" "$room/take96.wav" >"$room/rows.txt"
+"$build/bench" blocks "$bundle" "$room/take.wav" >"$room/blocks.txt"
+"$build/bench" memory "$bundle" "$room/take.wav" >"$room/memory.txt"
+if command -v valgrind >/dev/null; then
+    valgrind --tool=callgrind --instr-atstart=no --callgrind-out-file="$room/counts.out" \
+        "$build/bench" counts "$bundle" "$room/brief.wav" >"$room/valgrind.log" 2>&1
+    awk '/^desc: Trigger: Client Request: / { label = substr($0, 32) } /^(totals|summary): / { if (label) print label "|" $2; label = "" }' \
+        "$room"/counts.out.* >"$room/counts.txt"
+else
+    echo "skipped: the instructions, without valgrind"
+fi
+touch "$room/counts.txt"
+
+awk -v machine="$(uname -m), $(awk -F ': ' '/^model name/ { print $2; exit }' /proc/cpuinfo), $("${CC:-cc}" -dumpversion 2>/dev/null | sed 's/^/compiler /')" \
+    -f tests/bench/table.awk "$room/race.txt" "$room/rows.txt" "$room/counts.txt" "$room/blocks.txt" "$room/memory.txt" \
+    >"$build/bench.txt"
+cat "$build/bench.txt"

@@ -8,12 +8,6 @@
 /* ---- Faults ---- */
 
 /* The limits and what to do at the source are those of ttl/check.ttl; both are common practice. */
-typedef struct {
-    const char *port;    /* Check's yes/no */
-    const char *verdict; /* the word it has for it */
-    const char *found, *source, *then;
-} Advice;
-
 static const Advice advices[] = {
     {"clipped", "clipped", "{clipped_samples} samples sit flat at full scale.",
      "Record again with less gain: nothing mends what was cut off.",
@@ -26,19 +20,18 @@ static const Advice advices[] = {
      "Trim brings the voice down to its target."},
     {"noisy", "noisy", "The noise floor lies at {noise_floor}, {signal_to_noise} under the voice, hum counted in.",
      "Come closer and take gain back; switch off what whirs; turn the deaf side of the microphone to the noise.",
-     "No plug-in here takes noise out of a voice. Tone's low cut takes the rumble; a smaller "
-     "compressor.wanted_reduction "
-     "lifts the noise less."},
+     "Floor turns it down, by 10 dB or as floor.noise_down asks: --repair floor. Tone's low cut takes the rumble; a "
+     "smaller compressor.wanted_reduction lifts the noise less."},
     {"hum", "hum", "A hum of {hum_mains} mains lies at {hum_level}.",
      "Look for a ground loop, or a cable beside a mains lead or a transformer; use balanced cables.",
-     "Tone's low cut at 24 dB per octave takes what lies under the lowest note; the harmonics above it stay."},
+     "Hum takes it out, its harmonics too, and no note with it: --repair hum."},
     {"roomy", "roomy", "The room takes {decay} to decay by 60 dB.",
      "Come closer; hang something soft behind the singer and opposite; leave the corners and the middle of the room.",
      "No plug-in here dries a room. Tone finds its resonances and dips them; Plate can be lower or left out: this take "
      "brings its own room."},
     {"popping", "popping", "{pops} bursts of air.",
      "Use a pop filter, some centimetres before the microphone, or sing past the microphone.",
-     "Tone's low cut, 24 dB per octave, as high as the lowest note lets it, softens them."},
+     "Pops tames them: --repair pops. Tone's low cut takes what is left of them under the lowest note."},
     {"uneven", "uneven", "The phrases spread over {phrase_spread}; 8 dB is the most.",
      "Keep the distance; lean back for the loud phrases only a little.",
      "Ride the level of the phrases in the host before the chain; then the Compressor has only the rest to even out."},
@@ -48,7 +41,7 @@ static const Advice advices[] = {
      "No plug-in here takes clicks out. Cut those between the phrases away in the host."},
     {"breathy", "breathy", "{breaths} loud breaths, the middle one at {breath_level}.",
      "Turn the head a little to breathe, or lean back; the microphone a little above the mouth.",
-     "Turn the breaths down in the host, by 6 dB or so, before the Compressor lifts them."},
+     "Rests turns them down, by 6 dB or as rests.breath_down asks, before the Compressor lifts them: --repair rests."},
 };
 
 enum { ADVICES = sizeof advices / sizeof *advices };
@@ -95,15 +88,21 @@ static void print_one(const Readings *check, const Advice *a, FILE *to)
     fprintf(to, "  at the source  %s\n  then           %s\n", a->source, a->then);
 }
 
-static uint32_t print_faults(const Readings *check, bool worst, FILE *to)
+const Advice *advice_at(const Readings *check, uint32_t rank)
+{
+    for (size_t i = 0; i < 2 * ADVICES; ++i) {
+        const Advice *a = &advices[i % ADVICES];
+        if (is_on(check, a->port) && is_worst(check, a) == (i < ADVICES) && !rank--)
+            return a;
+    }
+    return NULL;
+}
+
+static uint32_t print_faults(const Readings *check, FILE *to)
 {
     uint32_t printed = 0;
-    for (size_t i = 0; i < ADVICES; ++i) {
-        if (!is_on(check, advices[i].port) || is_worst(check, &advices[i]) != worst)
-            continue;
-        print_one(check, &advices[i], to);
-        ++printed;
-    }
+    for (const Advice *a; (a = advice_at(check, printed)) != NULL; ++printed)
+        print_one(check, a, to);
     return printed;
 }
 
@@ -113,16 +112,13 @@ const Setting advice_tone = {"tone", "take_out", "12"};
 
 #define HEARD_REST 1.0 /* dB of a resonance that a dip may leave without a word: hardly heard */
 
-/* What a resonance is called below this frequency, and what to do at the source; both are common practice. */
-typedef struct {
-    double below; /* Hz */
-    const char *name, *source;
-} Region;
-
+/* Both are common practice. */
 static const Region regions[] = {
-    {250.0, "Boom", "no closer to the microphone than a hand's span, and both away from walls and corners."},
-    {500.0, "Mud", "no closer to the microphone than a hand's span; away from walls, desk and whatever is like a box."},
-    {INFINITY, "Honk", "sing a little past the microphone; no music stand, screen or bare wall close to it."},
+    {250.0, "Boom", "booming", "no closer to the microphone than a hand's span, and both away from walls and corners."},
+    {500.0, "Mud", "muddy",
+     "no closer to the microphone than a hand's span; away from walls, desk and whatever is like a box."},
+    {INFINITY, "Honk", "honking",
+     "sing a little past the microphone; no music stand, screen or bare wall close to it."},
 };
 
 enum { REGIONS = sizeof regions / sizeof *regions };
@@ -146,7 +142,7 @@ typedef struct {
     double hz, dip; /* dB, above 0: the dip that it is worth */
 } Resonance;
 
-static const Region *region_of(double hz)
+const Region *region_of(double hz)
 {
     const Region *r = regions;
     while (hz >= r->below)
@@ -270,7 +266,7 @@ void advice_print(const Readings *check, const Readings *tone, const Readings *e
     const uint32_t resonances = resonances_in(tone, found);
     if (!verdict)
         return;
-    const uint32_t faults = print_faults(check, true, to) + print_faults(check, false, to);
+    const uint32_t faults = print_faults(check, to);
     if (!(verdict->last > 0.f) || !faults)
         print_no_fault(!(verdict->last > 0.f), resonances, to);
     print_resonances(tone, found, resonances, to);

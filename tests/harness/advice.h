@@ -7,6 +7,24 @@
 
 #include <stdio.h>
 
+/* What to do about a fault. */
+typedef struct {
+    const char *port;    /* Check's yes/no */
+    const char *verdict; /* the word it has for it */
+    const char *found, *source, *then;
+} Advice;
+
+/* The faults that Check found, from rank 0 on, the worst first; NULL past the last. */
+const Advice *advice_at(const Readings *check, uint32_t rank);
+
+/* What a resonance is called below this frequency: the noun and the adjective; and what to do at the source. */
+typedef struct {
+    double below; /* Hz */
+    const char *name, *like, *source;
+} Region;
+
+const Region *region_of(double hz);
+
 /* How Tone has to be set to be asked: what it finds is then shown whole, up to 12 dB, not as deep as a dip would be. */
 extern const Setting advice_tone;
 

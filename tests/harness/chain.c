@@ -12,7 +12,7 @@ typedef struct {
     uint32_t first, past;
     Mix *mix;        /* one a stage */
     Mix part[PARTS]; /* the last stage again, with one of its levels silent */
-    Copy copy;       /* for the next stage, which will want the same audio again */
+    Copy copy;       /* for the next stage, which will want the same audio again; at the end, for a report */
     Listener next;
     Writer writer[PARTS];
     Deliver deliver[PARTS];
@@ -71,17 +71,25 @@ static bool start_parts(Run *r, Pass *p, uint32_t take, const StageResult *last,
     return true;
 }
 
+static bool start_copy(Run *r, Pass *p, double rate, Mix *last, Error *e)
+{
+    if (!copy_start(&p->copy, r->folder, rate, mix_channels(last), e))
+        return false;
+    sinks_add(&last->to, &p->copy.sink);
+    return true;
+}
+
 /* What comes out of the last mix of the pass. */
 static bool start_end(Run *r, Pass *p, uint32_t take, StageResult *result, Mix *last, Error *e)
 {
     const double rate = r->take[take].rate;
     const uint32_t channels = mix_channels(last);
     if (p->past == r->options.stages)
-        return r->options.apart || start_file(r, p, take, 0, last, &last->to, e);
-    if (!copy_start(&p->copy, r->folder, rate, channels, e) ||
+        return (r->options.apart || start_file(r, p, take, 0, last, &last->to, e)) &&
+               (!r->look || start_copy(r, p, rate, last, e));
+    if (!start_copy(r, p, rate, last, e) ||
         !listener_start(&p->next, &r->plan.stage[p->past], channels, rate, &result[p->past].lesson, e))
         return false;
-    sinks_add(&last->to, &p->copy.sink);
     sinks_add(&last->to, &p->next.sink);
     return true;
 }
@@ -97,6 +105,7 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
         if (!mix_start(m, &r->plan.stage[s], channels, t->rate, result[s].lesson.state, (Pin){0}, e))
             return false;
         m->effect = &result[s].effect[index];
+        m->trace = r->look ? &r->look[take].stage[s] : NULL;
         m->before = measured_before(r, result, s, index);
         p->most = mix_most(m, p->most);
         sinks_add(to, &m->sink);
@@ -140,7 +149,9 @@ static bool through_stages(Run *r, Pass *p, uint32_t take, uint32_t index, Stage
         t->delivered[part] = p->deliver[part].got;
     }
     spool_free(t->audio);
-    t->audio = p->copy.spool;
+    t->audio = p->past < r->options.stages ? p->copy.spool : NULL;
+    if (r->look && p->past == r->options.stages)
+        r->look[take].mix = p->copy.spool;
     p->copy.spool = NULL;
     return true;
 }

@@ -1,7 +1,7 @@
 #!/bin/sh
 # The demo: a faulty take of the invented singer, or a person's own recording, through the whole chain.
 #   tests/harness/demo.sh BUILD [VOCAL] [VOICE]
-# Makes BUILD/demo with raw.wav, mixed.wav and report.txt in it, and prints the report. Nothing that is there is touched: where
+# Makes BUILD/demo with raw.wav, mixed.wav, report.txt and report.html in it, and prints the report. Nothing that is there is touched: where
 # BUILD/demo is taken it is BUILD/demo-2, and so on, so VOCAL may be anything, a file of an earlier demo too. A run that fails leaves
 # nothing, and its exit status is render's. A take without a voice is done like any other, and the last words say so: status 0.
 set -eu
@@ -36,11 +36,13 @@ else
 fi
 echo >>"$demo/report.txt"
 status=0
-"$build/render" ${voice:+--voice "$voice"} "$demo/raw.wav" -o "$demo/mixed.wav" >>"$demo/report.txt" || status=$?
+"$build/render" ${voice:+--voice "$voice"} "$demo/raw.wav" -o "$demo/mixed.wav" --report "$demo/report.html" \
+    >>"$demo/report.txt" || status=$?
 [ "$status" = 0 ] || [ "$status" = 13 ] || exit "$status" # 13: no voice was heard
 trap - EXIT
 cat "$demo/report.txt"
 echo
+echo "Look at $demo/report.html, in a browser: it shows the take and its mix, and plays both at one loudness."
 echo "Listen to $demo/raw.wav and $demo/mixed.wav. The mix can be much louder than the take: turn down before you play it."
 if [ "$status" = 13 ]; then
     echo "No voice was heard in this take, so no plug-in learned from it: mixed.wav was made with presets or defaults as they are."

@@ -256,6 +256,13 @@ static void read_presets(Reader *r, Plugin *plugin)
     lilv_node_free(class);
 }
 
+/* One that has a decay to set has a reverberator in it. */
+static bool rings_on(const Plugin *plugin)
+{
+    const Port *decay = plugin_port(plugin, "decay");
+    return decay && decay->kind == PORT_CONTROL;
+}
+
 bool plugin_describe(Plugin *plugin, LilvWorld *world, const LilvPlugin *lilv)
 {
     Reader r = {.world = world, .plugin = lilv, .ok = true};
@@ -263,8 +270,8 @@ bool plugin_describe(Plugin *plugin, LilvWorld *world, const LilvPlugin *lilv)
     plugin->uri = copy(&r, lilv_node_as_uri(lilv_plugin_get_uri(lilv)));
     plugin->stem = stem_of(&r, lilv_node_as_uri(lilv_plugin_get_uri(lilv)));
     plugin->name = node_text(&r, lilv_plugin_get_name(lilv));
-    plugin->reverb = has_type(&r, LV2_CORE__ReverbPlugin);
     read_ports(&r, plugin);
+    plugin->reverb = has_type(&r, LV2_CORE__ReverbPlugin) || rings_on(plugin);
     read_presets(&r, plugin);
     return r.ok;
 }

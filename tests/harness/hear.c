@@ -5,9 +5,6 @@
 
 #include <stdlib.h>
 
-/* Seconds. Check's read-outs of a note's end, a rest and a pop come up to half a second after it. */
-#define CHECK_SILENCE 0.6
-
 /* Who listens to a take as it came. ALONE is Check once more, on each take of a group by itself, and ALL on the takes
  * of all groups together. */
 enum { CHECK, ALONE, ALL, TONE, ESSES, EARS };
@@ -56,8 +53,8 @@ static bool hear_take(Run *r, Take *t, Ear *ear, const char *folder, Error *e)
 /* The lessons of a group, where they are wanted and the bundle has the plug-in. */
 static void give_lessons(const Run *r, Ear *ear, uint32_t group)
 {
-    ear[CHECK] =
-        (Ear){.plan = {.host = r->plan.host, .name = "check", .silence = CHECK_SILENCE}, .lesson = &r->check[group]};
+    ear[CHECK] = (Ear){.plan = {.host = r->plan.host, .name = "check", .silence = RUN_CHECK_SILENCE},
+                       .lesson = &r->check[group]};
     ear[ALONE].plan = ear[CHECK].plan;
     if (r->tone && plan_has(&r->plan, "tone"))
         ear[TONE] = (Ear){.plan = {.host = r->plan.host, .name = "tone", .set = &advice_tone, .sets = 1},

@@ -4,8 +4,8 @@
 static const char usage[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
-    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--repair auto] [--replace] TAKE... -o "
-    "OUT\n"
+    "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--repair auto] [--replace] "
+    "[--report PAGE] TAKE... -o OUT\n"
     "  render --advise TAKE...\n"
     "\n"
     "A take is a WAV, AIFF, FLAC, Ogg, Opus or MP3 file, mono or stereo, at 8 to 384 kHz, or a pipe that someone\n"
@@ -50,15 +50,19 @@ static const char usage[] =
     "  --from-preset NAME\n"
     "                  the same singer, another song: begin with the controls of a saved preset, and learn anew.\n"
     "                  NAME.lv2 lies here or in ~/.lv2\n"
+    "  --report PAGE   also write a page to look at and to print: PAGE.html. It shows each take along the time with\n"
+    "                  its faults, answers a few questions in a picture each, and plays before and after at one\n"
+    "                  loudness. What it plays lies beside it: PAGE-before.flac and PAGE-after.flac\n"
+    "  --report-audio  put what it plays into the page, which grows by some 10 MB a minute\n";
+
+static const char more[] =
     "  --advise        write nothing; tell what Check finds in the takes and what to do about it, first at the\n"
     "                  source; which resonances Tone hears, and how deep a dip each is worth; what to set. With\n"
     "                  --together: one answer for all takes\n"
     "  --list          show voices, plug-ins and their controls\n"
     "  --help          show this text\n"
     "  --              all that follows is a take, even if it begins with -\n"
-    "\n";
-
-static const char more[] =
+    "\n"
     "Check listens to the take first. Then every plug-in runs twice. It listens to what the one before it made of the\n"
     "whole take (of all takes with --together) and learns. Then a fresh one gets what was learned and mixes on hold.\n"
     "So each learns from what it will really get. Where no stage learns and the voice is known, nobody listens.\n"

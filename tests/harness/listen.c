@@ -9,12 +9,19 @@ void lesson_free(Lesson *l)
     *l = (Lesson){0};
 }
 
-/* Runs what is in the block and looks at the read-outs. */
-static void run_block(Listener *l)
+static void play(Listener *l, uint32_t n)
 {
     float memory[DSP_CHANNELS][STAGE_BLOCK];
     float *const unused[DSP_CHANNELS] = {memory[0], memory[1]};
-    instance_run(l->i, block_audio(&l->block), unused, l->block.filled);
+    instance_run(l->i, block_audio(&l->block), unused, n);
+    trace_take(l->trace, l->i, n);
+    l->frames += n;
+}
+
+/* Runs what is in the block and looks at the read-outs. */
+static void run_block(Listener *l)
+{
+    play(l, l->block.filled);
     readings_take(&l->now, l->i);
     l->block.filled = 0;
 }
@@ -35,11 +42,9 @@ static bool listen_to(Sink *s, const float *const *in, uint32_t n, Error *e)
  * moment of silence lets all of it arrive. */
 static void settle(Listener *l)
 {
-    float memory[DSP_CHANNELS][STAGE_BLOCK];
-    float *const unused[DSP_CHANNELS] = {memory[0], memory[1]};
     block_pad(&l->block);
     for (uint64_t done = 0; done < instance_latency(l->i) + DSP_CELL + l->silence; done += STAGE_BLOCK)
-        instance_run(l->i, block_audio(&l->block), unused, STAGE_BLOCK);
+        play(l, STAGE_BLOCK);
 }
 
 static bool end_take(Sink *s, Error *e)
@@ -57,12 +62,14 @@ static bool end_take(Sink *s, Error *e)
     }
     free(l->lesson->state);
     l->lesson->state = state;
+    l->lesson->seconds += (double)l->frames / l->rate;
     return true;
 }
 
 bool listener_start(Listener *l, const StagePlan *plan, uint32_t channels, double rate, Lesson *lesson, Error *e)
 {
-    *l = (Listener){.sink = {listen_to, end_take}, .lesson = lesson, .silence = (uint64_t)(plan->silence * rate)};
+    *l = (Listener){
+        .sink = {listen_to, end_take}, .lesson = lesson, .silence = (uint64_t)(plan->silence * rate), .rate = rate};
     block_init(&l->block, channels);
     l->i = stage_instance(plan, channels, rate, e);
     if (!l->i || !readings_start(&l->now, instance_plugin(l->i), e) ||

@@ -5,11 +5,13 @@
 #include "readings.h"
 #include "sink.h"
 #include "stage.h"
+#include "trace.h"
 
 /* What takes taught a plug-in, one after the other. Zero it to begin with. */
 typedef struct {
     char *state;    /* what it has learned, as Turtle; NULL: it has listened to nothing */
     Readings heard; /* what its ports showed */
+    double seconds; /* how much was played to it, silence after the takes included */
 } Lesson;
 
 void lesson_free(Lesson *l); /* safe on a zeroed struct, and twice */
@@ -27,6 +29,9 @@ typedef struct {
     Readings now;
     Lesson *lesson;
     uint64_t silence; /* frames, after the take */
+    uint64_t frames;  /* played to it so far, those of the silence too */
+    double rate;
+    Trace *trace; /* the caller's, set after listener_start(): follows its ports. NULL: none */
 } Listener;
 
 /* A fresh instance that begins with what the lesson holds. The lesson changes only when the take ends: until then, and

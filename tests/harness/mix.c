@@ -111,6 +111,7 @@ static bool run_block(Mix *m, Error *e)
     instance_run(m->i, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
     if (m->effect && got)
         readings_take(&m->effect->readings, m->i);
+    trace_take(m->trace, m->i, got);
     m->in.filled = 0;
     return keep_output(m, e);
 }

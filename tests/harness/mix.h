@@ -6,6 +6,7 @@
 #include "readings.h"
 #include "sink.h"
 #include "stage.h"
+#include "trace.h"
 
 typedef struct {
     double level, loudness, peak; /* dB RMS, LUFS, dBFS: see level.h */
@@ -46,6 +47,7 @@ typedef struct {
     const Effect
         *before;        /* of the plug-in whose output comes in: what went in need not be measured again. NULL: it is */
     const Effect *like; /* of a mix that ends first: this one gets as long, tail or not. NULL: as above */
+    Trace *trace;       /* follows its ports; NULL: none */
     const StagePlan *plan;
     Instance *i;
     double rate;

@@ -144,7 +144,13 @@ static bool take_value(const char *name, int argc, char **argv, int *at, const c
     return true;
 }
 
-/* OUT was written in the arguments first..last. */
+/* Something was written in the arguments first..last. */
+static void note_role(Options *o, char role, int first, int last)
+{
+    for (int at = first; at <= last && at < o->argc; ++at)
+        o->role[at] = role;
+}
+
 static bool read_out(Options *o, const char *out, int first, int last, Error *e)
 {
     if (!out || !*out)
@@ -155,8 +161,18 @@ static bool read_out(Options *o, const char *out, int first, int last, Error *e)
     if (o->out)
         return error_set(e, ERROR_USAGE, "-o is given twice, %s and %s: leave one of them out", o->out, out);
     o->out = out;
-    for (int at = first; at <= last && at < o->argc; ++at)
-        o->role[at] = ROLE_OUT;
+    note_role(o, ROLE_OUT, first, last);
+    return true;
+}
+
+static bool read_report(Options *o, const char *page, int first, int last, Error *e)
+{
+    if (!page || !*page || *page == '-')
+        return usage(e, "--report needs the name of the page: --report take.html", "");
+    if (o->report)
+        return error_set(e, ERROR_USAGE, "--report is given twice, %s and %s: leave one of them out", o->report, page);
+    o->report = page;
+    note_role(o, ROLE_REPORT, first, last);
     return true;
 }
 
@@ -203,6 +219,8 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
     const int first = *at;
     if (take_value("-o", argc, argv, at, &value) || take_value("--out", argc, argv, at, &value))
         return read_out(o, value, first, *at, e);
+    if (take_value("--report", argc, argv, at, &value))
+        return read_report(o, value, first, *at, e);
     if (take_value("--voice", argc, argv, at, &value))
         o->voice = value;
     else if (take_value("--save-preset", argc, argv, at, &value))
@@ -234,9 +252,16 @@ static bool read_switch(Options *o, const char *text)
     const struct {
         const char *name;
         bool *is;
-    } switches[] = {{"--help", &o->help},     {"--list", &o->list},       {"--together", &o->together},
-                    {"--apart", &o->apart},   {"--float", &is_float},     {"-h", &o->help},
-                    {"--advise", &o->advise}, {"--replace", &o->replace}, {"--install-preset", &o->install}};
+    } switches[] = {{"--help", &o->help},
+                    {"--list", &o->list},
+                    {"--together", &o->together},
+                    {"--apart", &o->apart},
+                    {"--float", &is_float},
+                    {"-h", &o->help},
+                    {"--advise", &o->advise},
+                    {"--replace", &o->replace},
+                    {"--install-preset", &o->install},
+                    {"--report-audio", &o->report_audio}};
     for (size_t i = 0; i < sizeof switches / sizeof *switches; ++i) {
         if (!strcmp(text, switches[i].name)) {
             *switches[i].is = true;
@@ -262,6 +287,13 @@ static void read_take(Options *o, int at)
     o->role[at] = ROLE_TAKE;
 }
 
+static char role_of(const char *text)
+{
+    if (!strcmp(text, "--replace"))
+        return ROLE_REPLACE;
+    return strcmp(text, "--report-audio") != 0 ? ROLE_OPTION : ROLE_REPORT;
+}
+
 static bool read_all(Options *o, Error *e)
 {
     bool only_files = false, taken;
@@ -272,7 +304,7 @@ static bool read_all(Options *o, Error *e)
         } else if (!strcmp(text, "--")) {
             only_files = true;
         } else if (read_switch(o, text)) {
-            o->role[at] = strcmp(text, "--replace") != 0 ? ROLE_OPTION : ROLE_REPLACE;
+            o->role[at] = role_of(text);
         } else {
             if (!read_valued(o, o->argc, o->argv, &at, &taken, e))
                 return false;
@@ -292,6 +324,8 @@ static bool check_advise(const Options *o, Error *e)
 {
     if (o->preset)
         return usage(e, "--advise learns nothing that --save-preset could save", "");
+    if (o->report || o->report_audio)
+        return usage(e, "--advise writes nothing: leave out --report ", o->report ? o->report : "");
     return !o->out || usage(e, "--advise writes nothing: leave out -o ", o->out);
 }
 
@@ -311,6 +345,8 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
         return usage(e, "no take is named; type: render TAKE.wav ", o->advise ? "--advise" : "-o MIX.wav");
     if (o->advise)
         return check_advise(o, e);
+    if (o->report_audio && !o->report)
+        return usage(e, "--report-audio needs the name of the page: --report take.html", "");
     if (delivers(o) && (o->apart || o->together))
         return usage(e, "--loudness and --peak are of one file by itself; that leaves no room for ",
                      o->apart ? "--apart" : "--together");

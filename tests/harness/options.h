@@ -8,7 +8,7 @@
 #include <stdio.h>
 
 /* What an argument is. */
-enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE };
+enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE, ROLE_REPORT };
 
 typedef struct {
     bool help, list, advise;
@@ -19,6 +19,8 @@ typedef struct {
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */
     const char *preset; /* name of the preset bundle to write; NULL: none */
+    const char *report; /* the page to write; NULL: none */
+    bool report_audio;  /* what its players play goes into it */
     bool install;       /* that goes into ~/.lv2 */
     const char *from;   /* name of a saved preset to begin with; NULL: none */
     Setting *set;

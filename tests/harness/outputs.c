@@ -8,6 +8,7 @@
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -45,6 +46,13 @@ static bool check_name(const Outputs *o, uint32_t index, const Options *options,
     return true;
 }
 
+/* What goes into a folder that is still to be made. */
+static bool name_alone(NewFile *f, const char *name, Error *e)
+{
+    f->name = strdup(name);
+    return f->name || no_memory(e);
+}
+
 /* Names it; looks what is there, where its folder is. */
 static bool plan_file(Outputs *o, uint32_t index, const char *ending, const Options *options, Error *e)
 {
@@ -55,11 +63,10 @@ static bool plan_file(Outputs *o, uint32_t index, const char *ending, const Opti
                                 (int)name_stem(from), from, ending);
     if (length < 0 || length >= (int)sizeof name)
         return error_set(e, ERROR_WRITE, "%s: too long a name", out);
-    NewFile *f = &o->file[index];
     if (!o->to_make)
-        return newfile_look(f, name, e) && check_name(o, index, options, e) && check_file(o, index, options, e);
-    f->name = strdup(name);
-    return f->name ? check_name(o, index, options, e) : no_memory(e);
+        return newfile_look(&o->file[index], name, e) && check_name(o, index, options, e) &&
+               check_file(o, index, options, e);
+    return name_alone(&o->file[index], name, e) && check_name(o, index, options, e);
 }
 
 static bool plan_files(Outputs *o, const Options *options, Error *e)
@@ -116,9 +123,82 @@ static bool note_folder(Outputs *o, Error *e)
     return o->folder || no_memory(e);
 }
 
+/* ---- A report ---- */
+
+NewFile *outputs_page(const Outputs *o)
+{
+    NewFile *f = &o->file[2 * o->takes];
+    return f->name ? f : NULL;
+}
+
+NewFile *outputs_audition(const Outputs *o, uint32_t take, uint32_t side)
+{
+    NewFile *f = &o->file[2 * o->takes + 1 + 2 * take + side];
+    return f->name ? f : NULL;
+}
+
+/* The page's name goes first: the files beside it are named by it. */
+static bool check_page(const Options *options, Error *e)
+{
+    char line[RETYPED], page[PATH_MAX], stem[PATH_MAX];
+    const char *given = options->report, *ending = given + name_stem(given);
+    const bool take = asked_take_at(options, given) != NULL,
+               html = !strcasecmp(ending, ".html") || !strcasecmp(ending, ".htm");
+    if (html && !take)
+        return true;
+    snprintf(stem, sizeof stem, "%.*s", html || name_is_audio(given) ? (int)name_stem(given) : (int)strlen(given),
+             given);
+    free_name(page, sizeof page, stem, ".html");
+    retype(line, options, (Change){.report = page});
+    return error_set(e, ERROR_USAGE, "%s: %s. Type: %s", given,
+                     take ? "a take, and a take is never written over" : "the report is a page of HTML", line);
+}
+
+/* Does it lie in the folder that is to be made for the results, as it is written? */
+static bool goes_to_new_folder(const Outputs *o, const Options *options, const char *name)
+{
+    char folder[PATH_MAX], out[PATH_MAX];
+    folder_of(folder, sizeof folder, name);
+    name_without_slashes(out, sizeof out, options->out);
+    return o->to_make && !strcmp(folder, out);
+}
+
+static bool plan_beside(Outputs *o, uint32_t index, const char *name, const Options *options, Error *e)
+{
+    if (goes_to_new_folder(o, options, name))
+        return name_alone(&o->file[index], name, e);
+    return newfile_look(&o->file[index], name, e) && check_file(o, index, options, e);
+}
+
+/* "report-before.flac", or of several takes "report-verse-before.flac". */
+static bool plan_audition(Outputs *o, uint32_t take, uint32_t side, const Options *options, Error *e)
+{
+    char name[PATH_MAX];
+    const char *page = options->report, *from = options->ins > 1 ? name_base(options->in[take]) : "";
+    const int length = snprintf(name, sizeof name, "%.*s%s%.*s-%s.flac", (int)name_stem(page), page, *from ? "-" : "",
+                                (int)name_stem(from), from, side ? "after" : "before");
+    if (length < 0 || length >= (int)sizeof name)
+        return error_set(e, ERROR_WRITE, "%s: too long a name", page);
+    return plan_beside(o, 2 * o->takes + 1 + 2 * take + side, name, options, e);
+}
+
+static bool plan_report(Outputs *o, const Options *options, Error *e)
+{
+    if (!options->report)
+        return true;
+    if (!check_page(options, e) || !plan_beside(o, 2 * o->takes, options->report, options, e))
+        return false;
+    for (uint32_t t = 0; t < o->takes && !options->report_audio; ++t)
+        if (!plan_audition(o, t, 0, options, e) || !plan_audition(o, t, 1, options, e))
+            return false;
+    return true;
+}
+
+/* ---- All of them ---- */
+
 bool outputs_plan(Outputs *o, const Options *options, Error *e)
 {
-    *o = (Outputs){.files = 2 * options->ins};
+    *o = (Outputs){.files = 4 * options->ins + 1, .takes = options->ins};
     o->file = calloc(o->files, sizeof *o->file);
     if (!o->file)
         return no_memory(e);
@@ -126,7 +206,7 @@ bool outputs_plan(Outputs *o, const Options *options, Error *e)
         return false;
     if (asked_folder(options) && !name_is_there(options->out) && !plan_new_folder(o, options->out, e))
         return false;
-    return plan_files(o, options, e) && (o->folder || note_folder(o, e));
+    return plan_files(o, options, e) && plan_report(o, options, e) && (o->folder || note_folder(o, e));
 }
 
 bool outputs_make_folder(Outputs *o, Error *e)
@@ -137,7 +217,7 @@ bool outputs_make_folder(Outputs *o, Error *e)
     if (!o->made)
         return cannot_make(o->folder, strerror(errno), e);
     for (uint32_t i = 0; i < o->files; ++i) {
-        char *name = o->file[i].name;
+        char *name = o->file[i].target ? NULL : o->file[i].name;
         const bool ok = !name || newfile_look(&o->file[i], name, e);
         free(name);
         if (!ok)

@@ -194,7 +194,8 @@ bool plan_learns(const Plan *p)
 
 bool plan_asks_check(const Plan *p)
 {
-    return plan_has(p, "check") && (!p->options->voice || p->options->repair_heard || plan_learns(p));
+    const Options *o = p->options;
+    return plan_has(p, "check") && (!o->voice || o->report || o->repair_heard || plan_learns(p));
 }
 
 /* ---- A list of all of it ---- */

@@ -37,8 +37,8 @@ uint32_t plan_group(const Plan *p);
 /* Does any stage learn? After plan_try(). */
 bool plan_learns(const Plan *p);
 
-/* Does Check listen first? It does where a stage learns, and where it has to tell the voice or the repairs. After
- * plan_try(). */
+/* Does Check listen first? It does where a stage learns, where it has to tell the voice or the repairs, and for a
+ * report. After plan_try(). */
 bool plan_asks_check(const Plan *p);
 
 const StagePlan *plan_last(const Plan *p);

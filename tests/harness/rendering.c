@@ -1,6 +1,7 @@
 #include "rendering.h"
 
 #include "advice.h"
+#include "page.h"
 #include "repair.h"
 #include "run.h"
 #include "saved.h"
@@ -12,32 +13,102 @@
 
 /* ---- Telling ---- */
 
-static void print_reports(const Run *r, FILE *out)
+/* mixed: room for one a take of the group. */
+static Report report_of(const Run *r, uint32_t group, const Readings **mixed)
 {
     const uint32_t takes = plan_group(&r->plan);
+    for (uint32_t t = 0; r->look && t < takes; ++t)
+        mixed[t] = &r->look[(size_t)group * takes + t].mixed.heard;
+    return (Report){.voice = run_voice(r, group),
+                    .voice_heard = !r->options.voice && !r->options.from,
+                    .voice_of = r->one_voice ? run_groups(r) : 1,
+                    .voices_apart = r->voices_apart,
+                    .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
+                    .check = &r->check[group].heard,
+                    .apart = r->options.apart,
+                    .plan = &r->plan,
+                    .bits = r->options.bits,
+                    .stage = run_results(r, group),
+                    .stages = r->options.stages,
+                    .take = run_takes(r, group),
+                    .takes = takes,
+                    .mixed = r->look ? mixed : NULL};
+}
+
+/* Of every group of takes, what a report of it is made of. */
+typedef struct {
+    Report *report;
+    Next *next;
+    const Readings **mixed;
+    PageTake *part; /* one a take */
+} Telling;
+
+static void telling_free(Telling *t)
+{
+    free(t->report);
+    free(t->next);
+    free(t->mixed);
+    free(t->part);
+}
+
+static void tell_take(const Run *r, const Telling *t, uint32_t take)
+{
+    const uint32_t takes = plan_group(&r->plan), group = take / takes;
+    PageTake *part = &t->part[take];
+    *part = (PageTake){.report = &t->report[group], .index = take % takes, .next = &t->next[group]};
+    part->look = r->look ? &r->look[take] : NULL;
+    for (uint32_t side = 0; r->look && side < LOOK_SIDES; ++side) {
+        const NewFile *file = outputs_audition(&r->outputs, take, side);
+        part->audio[side] = file ? file->name : NULL;
+    }
+}
+
+/* false: out of memory. Followed by telling_free() in any case. */
+static bool telling_make(Telling *t, const Run *r, Error *e)
+{
+    const uint32_t groups = run_groups(r), takes = plan_group(&r->plan);
+    *t = (Telling){.report = calloc(groups, sizeof *t->report),
+                   .next = calloc(groups, sizeof *t->next),
+                   .mixed = calloc(r->options.ins, sizeof *t->mixed),
+                   .part = calloc(r->options.ins, sizeof *t->part)};
+    if (!t->report || !t->next || !t->mixed || !t->part)
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    for (uint32_t g = 0; g < groups; ++g) {
+        t->report[g] = report_of(r, g, t->mixed + (size_t)g * takes);
+        next_make(&t->next[g], &t->report[g], &r->options);
+    }
+    for (uint32_t k = 0; k < r->options.ins; ++k)
+        tell_take(r, t, k);
+    return true;
+}
+
+static void print_page_name(const Run *r, FILE *out)
+{
+    const NewFile *page = outputs_page(&r->outputs);
+    if (page)
+        fprintf(out, "\nThe report is %s; open it in a browser.\n", page->name);
+    for (uint32_t t = 0; page && t < r->options.ins; ++t) {
+        const NewFile *before = outputs_audition(&r->outputs, t, LOOK_BEFORE),
+                      *after = outputs_audition(&r->outputs, t, LOOK_AFTER);
+        if (before && after)
+            fprintf(out, "  it plays %s and %s, which have to stay beside it\n", before->name, after->name);
+    }
+}
+
+static void print_reports(const Run *r, const Telling *t, FILE *out)
+{
     for (uint32_t g = 0; g < run_groups(r); ++g) {
         if (g)
             fputs("\n----\n\n", out);
-        report_print(&(Report){.voice = run_voice(r, g),
-                               .voice_heard = !r->options.voice && !r->options.from,
-                               .voice_of = r->one_voice ? run_groups(r) : 1,
-                               .voices_apart = r->voices_apart,
-                               .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
-                               .check = &r->check[g].heard,
-                               .plan = &r->plan,
-                               .apart = r->options.apart,
-                               .bits = r->options.bits,
-                               .stage = run_results(r, g),
-                               .stages = r->options.stages,
-                               .take = run_takes(r, g),
-                               .takes = takes},
-                     out);
+        report_print(&t->report[g], out);
+        next_print(&t->next[g], out);
     }
     if (r->options.preset)
         fprintf(
             out, "%s: a preset \"%s\" of each plug-in, learned figures included\n%s", r->preset.folder, r->preset.label,
             r->options.install ? "  Your host lists it once it looks for plug-ins again.\n"
                                : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n");
+    print_page_name(r, out);
 }
 
 static void print_advice(const Run *r, FILE *out)
@@ -149,6 +220,28 @@ static bool save_preset(Run *r, Error *e)
     return true;
 }
 
+static bool save_page(Run *r, const Telling *t, const char *table, Error *e)
+{
+    NewFile *page = outputs_page(&r->outputs);
+    const int handle = page ? newfile_open(page, e) : -1;
+    return !page || (handle >= 0 && page_write(handle, page->name, t->part, r->options.ins, table, e));
+}
+
+/* The table, and the page that holds it too. */
+static bool tell(Run *r, Telling *t, char **table, Error *e)
+{
+    size_t size = 0;
+    FILE *text = open_memstream(table, &size);
+    if (!text || !telling_make(t, r, e)) {
+        if (text)
+            fclose(text);
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    }
+    print_reports(r, t, text);
+    const bool whole = !ferror(text);
+    return (!fclose(text) && whole) ? save_page(r, t, *table, e) : error_set(e, ERROR_INSIDE, "out of memory");
+}
+
 /* Every file is complete before the first gets its name. */
 static bool keep_all(Run *r, Error *e)
 {
@@ -158,7 +251,7 @@ static bool keep_all(Run *r, Error *e)
 /* Frames that all passes over the takes amount to. */
 static double work_in(const Run *r, double frames)
 {
-    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0));
+    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) + (r->options.report ? 2.0 : 0.0));
 }
 
 static bool any_asks(const Run *r, const Repair *repair)
@@ -179,12 +272,13 @@ static bool put_repairs(Run *r, Error *e)
     return !put || (plan_stages(&r->plan, e) && takes_try(r->take, &r->plan, e));
 }
 
-static bool run_all(Run *r, double frames, Error *e)
+static bool run_all(Run *r, double frames, Telling *telling, char **table, Error *e)
 {
     progress_start(&r->progress, work_in(r, frames));
     bool ok = run_hear(r, e) && put_repairs(r, e);
     progress_expect(&r->progress, work_in(r, frames));
-    ok = ok && run_chain(r, e) && keep_all(r, e);
+    ok = ok && run_start_looks(r, e) && run_chain(r, e) && run_look(r, e) && tell(r, telling, table, e) &&
+         keep_all(r, e);
     progress_end(&r->progress);
     return ok;
 }
@@ -197,9 +291,13 @@ static bool render(Run *r, FILE *out, Error *e)
     r->folder = r->outputs.folder;
     if (!takes_look(r->take, &r->plan, r->folder, &frames, e))
         return false;
-    const bool ok = run_all(r, frames, e);
+    Telling telling = {0};
+    char *table = NULL;
+    const bool ok = run_all(r, frames, &telling, &table, e);
     if (ok)
-        print_reports(r, out);
+        fputs(table, out);
+    telling_free(&telling);
+    free(table);
     return ok;
 }
 

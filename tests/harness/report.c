@@ -89,18 +89,18 @@ static void print_tail(Section *s, double seconds)
 }
 
 /* A stage may be switched off by the person who runs it. */
-static bool bypassed(const Readings *r)
+bool report_bypassed(const Readings *mix)
 {
     const Port *port;
-    const Reading *enabled = readings_of(r, "enabled", &port);
+    const Reading *enabled = readings_of(mix, "enabled", &port);
     return enabled && !(enabled->last > 0.f);
 }
 
-static void print_stage(const Report *r, const StageResult *s, FILE *to)
+void report_print_stage(const Report *r, const StageResult *s, FILE *to)
 {
     fprintf(to, "\n%s\n", s->name);
     const Readings *mix = &s->effect[0].readings;
-    if (bypassed(mix)) {
+    if (report_bypassed(mix)) {
         fprintf(to, "  %-6s bypassed\n", kind_name[SET]);
         return;
     }
@@ -156,7 +156,7 @@ static void print_levels(const Report *r, uint32_t take, FILE *to)
 
 /* ---- Takes ---- */
 
-static void time_text(double seconds, char *text, size_t size)
+void report_time(double seconds, char *text, size_t size)
 {
     const double tenths = rint(seconds * 10.0);
     snprintf(text, size, "%.0f:%04.1f", floor(tenths / 600.0), fmod(tenths, 600.0) / 10.0);
@@ -165,7 +165,7 @@ static void time_text(double seconds, char *text, size_t size)
 static void print_take(const Take *t, FILE *to)
 {
     char length[32];
-    time_text((double)t->frames / t->rate, length, sizeof length);
+    report_time((double)t->frames / t->rate, length, sizeof length);
     fprintf(to, "%s: %s, %s, %.0f Hz, %s\n", t->name, length, t->channels == 1 ? "mono" : "stereo", t->rate, t->format);
     if (t->frames < t->promised)
         fprintf(to, "  The file promises %.1f s; only what is named above could be read.\n",
@@ -174,6 +174,30 @@ static void print_take(const Take *t, FILE *to)
         fprintf(to, "  %" PRIu64 " samples in it are not numbers; they were taken for silence.\n", t->not_finite);
     if (t->voiceless)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
+}
+
+void report_level(const Report *r, uint32_t take, char *text, size_t size)
+{
+    const Effect *mix = &r->stage[r->stages - 1].effect[take];
+    char level[16], peak[16];
+    level_text(mix->out.level, level, sizeof level);
+    level_text(mix->out.peak, peak, sizeof peak);
+    if (mix->out.level <= LEVEL_SILENT + 1.0 || mix->out.loudness <= LOUDNESS_LOW)
+        snprintf(text, size, "too quiet or too short for a level, peak %s%s", peak,
+                 strcmp(peak, "silence") ? " dBFS" : "");
+    else
+        snprintf(text, size, "level %s dB, loudness %.1f LUFS, peak %s dBFS%s", level, mix->out.loudness, peak,
+                 r->take[take].out[1] ? ", of the two together" : "");
+}
+
+/* What Check heard in the mix, where it was asked. */
+static void print_mixed(const Report *r, uint32_t take, FILE *to)
+{
+    char text[256];
+    const Readings *mixed = r->mixed ? r->mixed[take] : NULL;
+    if (mixed && fill_holds(&(Said){.readings = mixed}, "phrase_spread") &&
+        fill_in(mixed, "phrases that spread over {phrase_spread}", text, sizeof text))
+        fprintf(to, "  %s, as Check hears the mix\n", text);
 }
 
 /* What --loudness and --peak made of it, and its true peak: of one file, as those are of one. */
@@ -198,22 +222,17 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
 {
     const Take *t = &r->take[take];
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
-    char length[32], level[16], peak[16];
-    time_text((double)mix->frames / t->rate, length, sizeof length);
-    level_text(mix->out.level, level, sizeof level);
-    level_text(mix->out.peak, peak, sizeof peak);
-    fprintf(to, "%s%s%s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "");
-    if (mix->out.level <= LEVEL_SILENT + 1.0 || mix->out.loudness <= LOUDNESS_LOW)
-        fprintf(to, "  too quiet or too short for a level, peak %s%s\n", peak, strcmp(peak, "silence") ? " dBFS" : "");
-    else
-        fprintf(to, "  level %s dB, loudness %.1f LUFS, peak %s dBFS%s\n", level, mix->out.loudness, peak,
-                t->out[1] ? ", of the two together" : "");
+    char length[32], level[256];
+    report_time((double)mix->frames / t->rate, length, sizeof length);
+    report_level(r, take, level, sizeof level);
+    fprintf(to, "%s%s%s\n  %s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "", level);
     print_delivered(r, t, to);
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, mix->channels == 1 ? "mono" : "stereo", t->rate,
             sound_bits_name(r->bits));
     if (mix->frames > t->frames)
         fprintf(to, ", %.1f s of it a tail after the take", (double)(mix->frames - t->frames) / t->rate);
     fputc('\n', to);
+    print_mixed(r, take, to);
     if (t->over[0] + t->over[1])
         fprintf(to,
                 "  CLIPPED: %" PRIu64 " samples were over full scale. Ask for a lower trim.target or less makeup, or "
@@ -316,7 +335,7 @@ void report_print(const Report *r, FILE *to)
         fputs("\ncheck was not asked, as no stage learns\n", to);
     print_repairs(r, to);
     for (uint32_t s = 0; s < r->stages; ++s)
-        print_stage(r, &r->stage[s], to);
+        report_print_stage(r, &r->stage[s], to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_levels(r, t, to);
     fputs("In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both "

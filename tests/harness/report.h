@@ -29,10 +29,23 @@ typedef struct {
     uint32_t stages;
     const Take *take;
     uint32_t takes;
+    const Readings *const *mixed; /* one a take, for a report: what Check heard in its mix; NULL: it was not asked */
 } Report;
 
 /* Did Check hear no voice? Without its read-outs: false. */
 bool report_voiceless(const Readings *check);
+
+/* The level of a take's mix as the table has it, without its end of line: "level -18.1 dB, loudness ...". */
+void report_level(const Report *r, uint32_t take, char *text, size_t size);
+
+/* A time as the table has it: "0:13.4". */
+void report_time(double seconds, char *text, size_t size);
+
+/* Is the stage switched off? mix: what its ports showed. */
+bool report_bypassed(const Readings *mix);
+
+/* What the table has of one stage, an empty line before it. */
+void report_print_stage(const Report *r, const StageResult *s, FILE *to);
 
 /* The whole table. */
 void report_print(const Report *r, FILE *to);

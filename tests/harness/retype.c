@@ -52,11 +52,26 @@ static void add_word(Line *l, const char *word)
 
 /* ---- Lines ---- */
 
+/* "--set P.S=VALUE", in one word or two, of the control that is to be set to something else. */
+static bool is_set_anew(const Options *o, int at, Change change)
+{
+    static const char option[] = "--set";
+    const size_t length = change.set ? strcspn(change.set, "=") + 1 : 0;
+    const char *word = o->argv[at];
+    if (!length)
+        return false;
+    if (!strcmp(word, option))
+        return at + 1 < o->argc && !strncmp(o->argv[at + 1], change.set, length);
+    word += strncmp(word, "--set=", sizeof option) != 0 ? 0 : sizeof option;
+    return o->role[at] != ROLE_TAKE && !strncmp(word, change.set, length);
+}
+
 static bool stays(const Options *o, int at, Change change)
 {
     const char role = o->role[at];
     return !(role == ROLE_OUT && change.out) && !(role == ROLE_REPLACE && change.replace) &&
-           !(change.without && o->argv[at] == change.without);
+           !(role == ROLE_REPORT && change.report && strcmp(o->argv[at], "--report-audio") != 0) &&
+           !(change.without && o->argv[at] == change.without) && !is_set_anew(o, at, change);
 }
 
 void retype(char text[RETYPED], const Options *o, Change change)
@@ -70,12 +85,43 @@ void retype(char text[RETYPED], const Options *o, Change change)
         add_word(&l, "-o");
         add_word(&l, change.out);
     }
+    const char *const more[][2] = {{"--report", change.report},
+                                   {"--set", change.set},
+                                   {"--save-preset", change.preset},
+                                   {"--repair", change.repair ? "auto" : NULL}};
+    for (size_t i = 0; i < sizeof more / sizeof *more; ++i) {
+        if (!more[i][1])
+            continue;
+        add_word(&l, more[i][0]);
+        add_word(&l, more[i][1]);
+    }
     for (int at = 1; at < o->argc; ++at)
         if (stays(o, at, change))
             add_word(&l, o->argv[at]);
     if (!l.fits)
-        snprintf(text, RETYPED, "the same again with %s%s%.200s", change.replace ? "--replace" : "",
-                 change.out ? "-o " : "", change.out ? change.out : "");
+        snprintf(text, RETYPED, "the same again with %s%s%.200s%s%.200s%s%s%s%.60s", change.replace ? "--replace " : "",
+                 change.out ? "-o " : "", change.out ? change.out : "", change.report ? "--report " : "",
+                 change.report ? change.report : "", change.set ? "--set " : "", change.set ? change.set : "",
+                 change.preset ? "--save-preset " : "", change.preset ? change.preset : "");
+}
+
+void retype_advise(char text[RETYPED], const Options *o)
+{
+    Line l = {.text = text, .fits = true};
+    text[0] = '\0';
+    add_word(&l, o->argc ? o->argv[0] : "render");
+    add_word(&l, "--advise");
+    if (o->bundle) {
+        add_word(&l, "--bundle");
+        add_word(&l, o->bundle);
+    }
+    for (uint32_t t = 0; t < o->ins; ++t) {
+        if (*o->in[t] == '-')
+            add_word(&l, "--");
+        add_word(&l, o->in[t]);
+    }
+    if (!l.fits)
+        snprintf(text, RETYPED, "render --advise, and the takes");
 }
 
 void free_name(char *name, size_t size, const char *stem, const char *ending)

@@ -11,11 +11,18 @@ typedef struct {
     const char *out;     /* another -o; NULL: the same */
     const char *without; /* a plain argument to leave out: the very pointer from argv; NULL: none */
     bool replace;        /* with --replace */
+    const char *report;  /* another --report; NULL: the same */
+    const char *set;     /* with --set and this; NULL: no more than there are */
+    bool repair;         /* with --repair auto */
+    const char *preset;  /* with --save-preset and this name; NULL: as it is */
 } Change;
 
 /* The same command line with the change, quoted for a shell: "render -o take-mix.wav take.wav". What is new stands in
  * front, where no "--" comes before it. Too long a line becomes words: "the same again with --replace". */
 void retype(char text[RETYPED], const Options *o, Change change);
+
+/* "render --advise take.wav", of the same takes. */
+void retype_advise(char text[RETYPED], const Options *o);
 
 /* A name nobody has yet: "take-mix.wav", else "take-mix-2.wav" and so on. `stem` with folders, `ending` with its dot.
  */

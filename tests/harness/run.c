@@ -45,6 +45,9 @@ void run_free(Run *r)
         free_lessons(r->tone, run_groups(r));
         free_lessons(r->esses, run_groups(r));
     }
+    for (uint32_t t = 0; r->look && t < r->options.ins; ++t)
+        look_free(&r->look[t]);
+    free(r->look);
     takes_free(r->take, r->options.ins);
     preset_bundle_free(&r->preset);
     outputs_free(&r->outputs);

@@ -2,8 +2,12 @@
 #ifndef LINCTUS_HARNESS_RUN_H
 #define LINCTUS_HARNESS_RUN_H
 
+#include "look.h"
 #include "outputs.h"
 #include "report.h"
+
+/* Seconds of it after a take: Check's read-outs of a note's end, a rest and a pop come up to half a second late. */
+#define RUN_CHECK_SILENCE 0.6
 
 typedef struct {
     Options options;
@@ -18,6 +22,7 @@ typedef struct {
     bool voices_apart;    /* it does not: they differ by more than neighbours, and each take has its own */
     Lesson *tone, *esses; /* for advice alone, what Tone and Esses found in them */
     StageResult *result;  /* by group, then by stage */
+    Look *look;           /* one a take, for a report; NULL: none is wanted */
     Progress progress;
 } Run;
 
@@ -44,6 +49,14 @@ bool run_chain(Run *r, Error *e);
 
 /* The results of a group, one a stage. */
 StageResult *run_results(const Run *r, uint32_t group);
+
+/* ---- look.c: for a report; without one these do nothing ---- */
+
+/* Before run_chain(). */
+bool run_start_looks(Run *r, Error *e);
+
+/* After it: one more pass over each take as it came, and one over its mix. */
+bool run_look(Run *r, Error *e);
 
 /* ---- run.c ---- */
 

@@ -21,12 +21,15 @@ has_learn() { grep -q '"learn"' "$build/linctus.lv2/$1.ttl"; }
 # A control that is heard, for each plug-in: a host that drops it gives other audio.
 setting() {
     case $1 in
-    *:trim*) echo "hand_trim=-3.5" ;;
+    *:trim* | *:chain*) echo "hand_trim=-3.5" ;;
     *:tone*) echo "air_lift=5.5" ;;
     *:compressor*) echo "makeup=2.5" ;;
     *:esses*) echo "catch_above=1.5" ;;
     *:phrase*) echo "most_up=2" ;;
+    *:hum*) echo "hear_removed=1" ;;
+    *:pops*) echo "hear_removed=1" ;;
     *:rests*) echo "noise_down=25" ;;
+    *:floor*) echo "works_from=300" ;;
     *:plate*) echo "decay=1.5" ;;
     *) echo "enabled=1" ;;
     esac

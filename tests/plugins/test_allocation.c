@@ -3,17 +3,21 @@
  * and channels that are out of range. */
 #include "every.h"
 
+#include "chain.h"
 #include "check.h"
 #include "compressor.h"
 #include "delay.h"
 #include "dsp.h"
 #include "envelope.h"
 #include "esses.h"
+#include "noise_floor.h"
 #include "hearing.h"
 #include "partials.h"
 #include "phrase.h"
 #include "pitch.h"
+#include "hum_removal.h"
 #include "plate.h"
+#include "pop_taming.h"
 #include "resonance.h"
 #include "rests_down.h"
 #include "tone.h"
@@ -193,6 +197,7 @@ typedef struct {
     static void prefix##_end(void *p) { prefix##_done(p); }
 /* clang-format on */
 
+VALUE(chain)
 VALUE(trim)
 VALUE(compressor)
 VALUE(plate)
@@ -200,7 +205,10 @@ VALUE(tone)
 VALUE(esses)
 VALUE(rests)
 VALUE(phrase)
+VALUE(hum)
+VALUE(pops)
 VALUE(check)
+VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
@@ -225,6 +233,7 @@ static void listening_end(void *p)
     }
 
 static const Part parts[] = {
+    PART(Chain, chain, true, true),
     PART(Trim, trim, true, true),
     PART(Compressor, compressor, true, true),
     PART(Plate, plate, true, true),
@@ -232,7 +241,10 @@ static const Part parts[] = {
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
     PART(Phrase, phrase, true, true),
+    PART(HumRemoval, hum, true, true),
+    PART(PopTaming, pops, true, true),
     PART(Check, check, true, true),
+    PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),
     PART(ResonanceFinder, resonance, false, false),

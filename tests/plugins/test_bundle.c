@@ -171,8 +171,7 @@ static void bypass_returns_the_input(void **state)
     }
 }
 
-/* Bit-exact 100 ms after the switch, whatever the plug-in was doing; and back again it works as if it had never been
- * off, as far as it does not learn. */
+/* Bit-exact 100 ms after the switch, whatever the plug-in was doing. */
 static void bypass_is_exact_after_its_fade(void **state)
 {
     const Case *c = *state;
@@ -224,6 +223,79 @@ static void bypass_with_dry_silent_is_silent(void **state)
     audio_free(&out);
 }
 
+/* What it would save after a take that it played on or off. */
+static char *state_after(const Case *c, const Audio *in, float enabled)
+{
+    Instance *i = every_new(c, 16000.0, INSTANCE_PLAIN);
+    instance_set(i, "enabled", enabled);
+    instance_activate(i);
+    const Audio out = audio_through(i, in);
+    instance_set(i, "enabled", 0.f);
+    Error e;
+    char *text = instance_save(i, &e);
+    if (!text)
+        fail_msg("%s", e.text);
+    audio_free(&out);
+    instance_free(i);
+    return text;
+}
+
+static bool learns_and_sleeps(const Plugin *plugin)
+{
+    return every_learns(plugin) && every_has_settings(plugin);
+}
+
+static bool learns_awake(const Plugin *plugin)
+{
+    return every_learns(plugin) && !every_has_settings(plugin);
+}
+
+/* Off it learns nothing, on it does; what has nothing to switch off listens all the time. */
+static void learning_sleeps(void **state)
+{
+    const Case *c = *state;
+    const bool sleeps = every_has_settings(c->plugin);
+    const Audio nothing = audio_new(160), take = every_take(8 * 16000, 16000.0);
+    char *const fresh = state_after(c, &nothing, 0.f), *const off = state_after(c, &take, 0.f);
+    char *const on = state_after(c, &take, 1.f);
+    assert_true(strcmp(fresh, on) != 0);
+    assert_string_equal(off, sleeps ? fresh : on);
+    free(fresh);
+    free(off);
+    free(on);
+    audio_free(&nothing);
+    audio_free(&take);
+}
+
+static bool sleeps(const Plugin *plugin)
+{
+    return every_has_settings(plugin);
+}
+
+/* What sounded when it was switched off is gone: on again, in silence, it is silent. */
+static void nothing_is_left_when_it_wakes(void **state)
+{
+    const Case *c = *state;
+    const double rate = 48000.0;
+    const Audio take = every_take(48000, rate), rest = audio_new(48000);
+    Instance *i = every_new(c, rate, INSTANCE_PLAIN);
+    instance_activate(i);
+    const Audio played = audio_through(i, &take);
+    instance_set(i, "enabled", 0.f);
+    const Audio off = audio_through(i, &rest);
+    instance_set(i, "enabled", 1.f);
+    const Audio on = audio_through(i, &rest);
+    for (uint32_t o = 0; o < c->plugin->outs; ++o)
+        for (uint32_t k = 0; k < on.n; ++k)
+            assert_true(fabsf(on.channel[o][k]) < 1e-8f);
+    audio_free(&take);
+    audio_free(&rest);
+    audio_free(&played);
+    audio_free(&off);
+    audio_free(&on);
+    instance_free(i);
+}
+
 /* The lag at which output and input are most alike, within `most` frames to each side. */
 static int best_lag(const float *in, const float *out, uint32_t n, int most)
 {
@@ -245,7 +317,7 @@ static void latency_is_true_and_constant(void **state)
 {
     const Case *c = *state;
     for (int r = 0; r < 4; ++r) { /* up to 96 kHz: the correlation is slow */
-        Audio in = audio_new(8000);
+        Audio in = audio_new(10000);
         uint32_t seed = seeded(7);
         for (uint32_t k = 0; k < in.n; ++k)
             in.channel[0][k] = in.channel[1][k] = (float)(0.1 * every_noise(&seed));
@@ -503,6 +575,23 @@ static bool is_mono(const Plugin *plugin)
     return plugin->ins == 1;
 }
 
+/* Phrases with rests between them, a pop where each begins, and a hum. */
+static Audio faulty_take(void)
+{
+    const uint32_t n = 22 * 48000, phrase = 3 * 48000, sounds = 2 * 48000;
+    Audio a = every_take(n, 48000.0);
+    for (uint32_t k = 0; k < n; ++k) {
+        double hum = 0.0;
+        for (int h = 1; h <= 10; ++h)
+            hum += 0.004 / h * sin(2.0 * 3.14159265358979 * 50.0 * h * k / 48000.0 + h);
+        const double t = (double)(k % phrase) / 48000.0, shape = t / 0.015 * exp(1.0 - t / 0.015);
+        const double pop = 1.2 * shape * shape * cos(2.0 * 3.14159265358979 * 65.0 * t);
+        for (int c = 0; c < 2; ++c)
+            a.channel[c][k] = (float)(hum + pop + (k % phrase < sounds ? (double)a.channel[c][k] : 0.0));
+    }
+    return a;
+}
+
 /* Every fourth note gives way to a rest, in which the room sounds and then a breath. */
 static void put_rests(const Audio *a, double rate)
 {
@@ -525,17 +614,18 @@ static void every_control_does_something(void **state)
     const Case *c = *state;
     /* Brief; long enough for what follows a phrase; long enough for what has to be learned first. */
     const Audio in = every_take(22 * 48000, 48000.0), brief = {.n = 14400, .channel = {in.channel[0], in.channel[1]}},
-                phrase = {.n = 4 * 48000, .channel = {in.channel[0], in.channel[1]}};
+                phrase = {.n = 4 * 48000, .channel = {in.channel[0], in.channel[1]}}, faulty = faulty_take();
     put_rests(&in, 48000.0);
     for (uint32_t p = 0; p < c->plugin->ports; ++p) {
         const Port *port = &c->plugin->port[p];
         if (!every_has_settings(c->plugin) && !strcmp(port->symbol, "enabled"))
             continue;
         if (is_control(port) && !does_something(c, &brief, port) && !does_something(c, &phrase, port) &&
-            !does_something(c, &in, port))
+            !does_something(c, &in, port) && !does_something(c, &faulty, port))
             fail_msg("%s changes neither sound nor read-outs", port->symbol);
     }
     audio_free(&in);
+    audio_free(&faulty);
 }
 
 /* ---- Ports that are not there ---- */
@@ -651,6 +741,9 @@ static const Property properties[] = {
     {"lives with one buffer for all ports", lives_with_one_buffer_for_all, NULL},
     {"bypass returns the input", bypass_returns_the_input, NULL},
     {"bypass is exact after its fade", bypass_is_exact_after_its_fade, NULL},
+    {"off it learns nothing", learning_sleeps, learns_and_sleeps},
+    {"off it goes on listening", learning_sleeps, learns_awake},
+    {"nothing is left when it wakes", nothing_is_left_when_it_wakes, sleeps},
     {"bypass with dry silent is silent", bypass_with_dry_silent_is_silent, has_dry_level},
     {"latency is true and constant", latency_is_true_and_constant, NULL},
     {"damaged samples count as silence", damaged_samples_count_as_silence, NULL},

@@ -16,6 +16,7 @@ enum {
     SETTLE = RATE / 2,    /* before the first change */
     STEP = RATE / 5 + 29, /* from change to change */
     LOOK = RATE / 10,     /* looked at from the change on, and run before it to look at */
+    LONG = 5,             /* times STEP, until what a bypass leads to is over */
     TEACH_RATE = 24000,   /* what is learned is in Hz and dB, whatever the rate */
     TEACH_SECONDS = 24,
 };
@@ -35,6 +36,7 @@ struct Walk {
     const char *learned; /* restored before the start; NULL: nothing */
     double along;        /* controls moved so far along their ranges; negative: at their defaults */
     uint32_t changes;    /* the 0th is where it starts */
+    uint32_t steps;      /* times STEP from change to change; each is looked at */
     void (*make)(Instance *i, const Walk *w, uint32_t k);
     void (*name)(const Walk *w, uint32_t k, char *text, size_t room);
     const void *of;
@@ -115,19 +117,20 @@ static void judge(const Walk *w, const Audio *out, uint32_t k, uint32_t from, Wo
 
 static void walk(const Walk *w, Worst *worst)
 {
-    const uint32_t n = SETTLE + (w->changes - 1) * STEP;
+    const uint32_t step = w->steps * STEP, n = SETTLE + (w->changes - 1) * step;
     Audio in = sine(n), out = audio_new(n);
     Instance *i = start(w, 0);
     uint32_t at = 0;
     for (uint32_t k = 1; k < w->changes; ++k) {
-        const uint32_t change = SETTLE + (k - 1) * STEP;
+        const uint32_t change = SETTLE + (k - 1) * step;
         run_on(i, &in, &out, at, change);
         w->make(i, w, k);
         at = change;
     }
     run_on(i, &in, &out, at, n);
     for (uint32_t k = 1; k < w->changes; ++k)
-        judge(w, &out, k, SETTLE + (k - 1) * STEP, worst);
+        for (uint32_t from = 0; from + LOOK <= step; from += w->steps > 1 ? LOOK : step)
+            judge(w, &out, k, SETTLE + (k - 1) * step + from, worst);
     instance_free(i);
     audio_free(&in);
     audio_free(&out);
@@ -188,7 +191,7 @@ static char *taught_by_a_loud_one(const Case *c)
 
 /* ---- Controls ---- */
 
-enum { VALUES = 64 };
+enum { VALUES = 160 };
 
 /* A port and the values it goes through. */
 typedef struct {
@@ -241,7 +244,7 @@ static void walk_ports(const Case *c, double along, const char *learned, Worst *
         if (c->plugin->port[p].kind != PORT_CONTROL)
             continue;
         const Way way = way_of(&c->plugin->port[p]);
-        walk(&(Walk){c, learned, along, way.values, set_port, name_port, &way}, worst);
+        walk(&(Walk){c, learned, along, way.values, 1, set_port, name_port, &way}, worst);
     }
 }
 
@@ -289,8 +292,8 @@ static void presets(const Case *c, const char *learned)
         return;
     const uint32_t pairs = c->plugin->presets * (c->plugin->presets - 1) / 2;
     Worst worst = {.margin = 1000.0};
-    walk(&(Walk){c, learned, -1.0, 2 * pairs, load_preset, name_preset, NULL}, &worst);
-    walk(&(Walk){c, learned, 0.7, 2 * pairs, load_preset, name_preset, NULL}, &worst);
+    walk(&(Walk){c, learned, -1.0, 2 * pairs, 1, load_preset, name_preset, NULL}, &worst);
+    walk(&(Walk){c, learned, 0.7, 2 * pairs, 1, load_preset, name_preset, NULL}, &worst);
     conclude(c, "change of preset", &worst);
 }
 
@@ -316,10 +319,36 @@ static void sessions(const Case *c, const char *quiet, const char *loud)
     const char *const quiet_first[] = {quiet, loud}, *const loud_first[] = {loud, quiet};
     Worst worst = {.margin = 1000.0};
     for (int a = 0; a < 3; ++a) {
-        walk(&(Walk){c, NULL, along[a], RESTORES, restore_another, name_restore, quiet_first}, &worst);
-        walk(&(Walk){c, NULL, along[a], RESTORES, restore_another, name_restore, loud_first}, &worst);
+        walk(&(Walk){c, NULL, along[a], RESTORES, 1, restore_another, name_restore, quiet_first}, &worst);
+        walk(&(Walk){c, NULL, along[a], RESTORES, 1, restore_another, name_restore, loud_first}, &worst);
     }
     conclude(c, "restored session", &worst);
+}
+
+/* ---- Bypass ---- */
+
+enum { TURNS = 5 };
+
+static void switch_over(Instance *i, const Walk *w, uint32_t k)
+{
+    (void)w;
+    instance_set(i, "enabled", k % 2 ? 0.f : 1.f);
+}
+
+static void name_switch(const Walk *w, uint32_t k, char *text, size_t room)
+{
+    (void)w;
+    snprintf(text, room, "%s again", k % 2 ? "off" : "on");
+}
+
+/* Off for a second, so that the processor sleeps, and on for as long; all of that second is looked at. */
+static void sleep_and_wake(const Case *c, const char *learned)
+{
+    static const double along[] = {-1.0, 0.3, 0.7};
+    Worst worst = {.margin = 1000.0};
+    for (int a = 0; a < 3; ++a)
+        walk(&(Walk){c, learned, along[a], TURNS, LONG, switch_over, name_switch, NULL}, &worst);
+    conclude(c, "bypass", &worst);
 }
 
 /* ---- Tests ---- */
@@ -328,6 +357,7 @@ static void nothing_clicks(void **state)
 {
     controls(*state, NULL);
     presets(*state, NULL);
+    sleep_and_wake(*state, NULL);
 }
 
 static bool learns(const Plugin *plugin)
@@ -342,6 +372,7 @@ static void nothing_clicks_with_a_voice_known(void **state)
     char *quiet = taught_by_a_quiet_one(c), *loud = taught_by_a_loud_one(c);
     controls(c, quiet);
     presets(c, quiet);
+    sleep_and_wake(c, quiet);
     sessions(c, quiet, loud);
     free(quiet);
     free(loud);

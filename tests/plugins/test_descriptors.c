@@ -104,6 +104,24 @@ typedef struct {
 
 /* Widths, depths and frequencies that were found are such as a hand can set: see found_as_by_hand. */
 static const ReadOut read_outs[] = {
+    {"chain", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"chain", "gain", -48.0, 54.0, "dB"},
+    {"chain", "turned_down", 0.0, 72.0, "dB"},
+    {"chain", "found_low_cut", 0.0, 150.0, "Hz"},
+    {"chain", "found1_freq", 0.0, 4000.0, "Hz"},
+    {"chain", "found1_depth", -12.0, 0.0, "dB"},
+    {"chain", "found2_freq", 0.0, 4000.0, "Hz"},
+    {"chain", "found2_depth", -12.0, 0.0, "dB"},
+    {"chain", "found3_freq", 0.0, 4000.0, "Hz"},
+    {"chain", "found3_depth", -12.0, 0.0, "dB"},
+    {"chain", "voice_heard", 0.0, 1310.0, "s"},
+    {"chain", "threshold_now", -60.0, 10.0, "dB"},
+    {"chain", "usual_reduction", 0.0, 64.0, "dB"},
+    {"chain", "reduction", 0.0, 90.0, "dB"},
+    {"chain", "found_centre", 0.0, 10000.0, "Hz"},
+    {"chain", "caught_share", 0.0, 100.0, "%"},
+    {"chain", "cut", -20.0, 0.0, "dB"},
+    {"chain", "raw_raised", -72.0, 72.0, "dB"}, /* Trim's gain, and 18 dB to either side */
     {"check", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"check", "peak", LEVEL_LOWEST, LEVEL_HIGHEST, "dBTP"},
     {"check", "clipped_samples", 0.0, 65535.0, ""},
@@ -150,10 +168,25 @@ static const ReadOut read_outs[] = {
     {"phrase", "gain", -24.0, 24.0, "dB"},
     {"phrase", "makeup_now", -12.0, 12.0, "dB"},
     {"phrase", "farthest", 0.0, 12.0, "dB"},
+    {"pops", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"pops", "found", 0.0, 65535.0, ""},
+    {"pops", "cut", -30.0, 0.0, "dB"},
+    {"pops", "caught", 0.0, 65535.0, ""},
+    {"hum", "found_mains", 0.0, 60.0, "Hz"}, /* the higher of the two mains frequencies */
+    {"hum", "found_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"hum", "voice_heard", 0.0, 65535.0, "s"},
+    {"hum", "mains_drift", -30.0, 30.0, "cents"}, /* 1.3 % to either side */
+    {"hum", "taken_now", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"hum", "taken_in_all", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"rests", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"rests", "noise_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"rests", "down", 0.0, 40.0, "dB"},
     {"rests", "at_rest", 0.0, 65535.0, "s"},
+    {"floor", "noise_now", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"floor", "noise_heard", 0.0, 60.0, "s"},
+    {"floor", "down_now", -20.0, 0.0, "dB"},
+    {"floor", "latency", 0.0, 16384.0, "samples"}, /* frames of 12 288 at 384 kHz, and a hop */
+    {"floor", "removed", 0.0, 100.0, "%"},
     {"tone", "found1_freq", 0.0, 4000.0, "Hz"},
     {"tone", "found1_depth", -12.0, 0.0, "dB"},
     {"tone", "found1_width", 0.0, 3.0, "octaves"},
@@ -192,7 +225,10 @@ static void check_read_out(const Plugin *plugin, const Port *port)
     if (port->kind != PORT_METER || port->choice)
         return;
     const ReadOut latency = {.from = 0.0, .to = 8192.0, .unit = "samples"}, lamp = {.from = 0.0, .to = 1.0, .unit = ""};
-    const ReadOut *is = port->reports_latency ? &latency : port->toggle ? &lamp : read_out_of(plugin, port);
+    const ReadOut *own = read_out_of(plugin, port), *is = own                     ? own
+                                                          : port->reports_latency ? &latency
+                                                          : port->toggle          ? &lamp
+                                                                                  : NULL;
     if (!is)
         FAIL_PORT(port, "a read-out without a row in read_outs");
     if ((double)port->min != is->from || (double)port->max != is->to)

@@ -230,6 +230,10 @@ static const char *const outs[] = {"new.wav",
 static const char *const presets[] = {"old",           "old.lv2", "taken",    "fresh", "mixes/p", "none/p",
                                       "build/linctus", "/",       "old-link", "''",    "new",     "a.wav"};
 
+static const char *const pages[] = {
+    "page.html", "mixes/p.html", "new/p.html", "none/p.html", "words.txt", "a.wav", "new.html --report-audio",
+    "''",        "taken.lv2",    "sub/c.htm"};
+
 static uint32_t dice;
 
 static uint32_t roll(uint32_t sides)
@@ -290,6 +294,10 @@ static void type_render(char *line)
         if (t == many && chance(25)) {
             put(line, "--save-preset");
             put(line, PICK(presets));
+        }
+        if (t == many && chance(10)) {
+            put(line, "--report");
+            put(line, PICK(pages));
         }
         if (t == many && chance(4))
             put(line, "--");
@@ -755,7 +763,7 @@ static void the_demo_touches_nothing(void **state)
     };
     for (size_t i = 0; i < sizeof demos / sizeof *demos; ++i) {
         expect(b, demos[i].line, demos[i].status);
-        assert_int_equal(compare(b, &was, demos[i].line), demos[i].status ? 0 : 4);
+        assert_int_equal(compare(b, &was, demos[i].line), demos[i].status ? 0 : 7);
         assert_int_equal(strstr(b->out, "No voice was heard in this take") != NULL, !demos[i].status);
     }
 }

@@ -819,17 +819,17 @@ static void the_demo_takes_any_take(void **state)
     assert_int_equal(shell(command), 0);
     prepare(b, "sh demo.sh build \"-my take's.wav\" >.told && grep -q \"raw.wav is -my take's.wav\" .told && "
                "grep -q 'levels in dB' build/demo/report.txt && cp build/demo/raw.wav kept.wav");
-    assert_int_equal(files_in(b, "build/demo"), 3);
+    assert_int_equal(files_in(b, "build/demo"), 6);
     /* The demo's own files are takes like any other, and stay. */
     prepare(b, "cp -r build/demo was && sh demo.sh build build/demo/raw.wav alto >.told && diff -r build/demo was && "
                "grep -q 'build/demo-2/mixed.wav' .told && grep -q 'voice: Alto' build/demo-2/report.txt && "
                "cmp build/demo-2/raw.wav kept.wav");
-    assert_int_equal(files_in(b, "build/demo-2"), 3);
+    assert_int_equal(files_in(b, "build/demo-2"), 6);
     /* What goes wrong leaves nothing; a name that is taken, be it by a link that leads nowhere, is left alone. */
     prepare(b, "! sh demo.sh build words.wav 2>.told && ! sh demo.sh build kept.wav basso 2>>.told && "
                "test $(wc -l <.told) = 2 && diff -r build/demo was && ln -s nowhere build/demo-3 && "
                "sh demo.sh build kept.wav >.told && test -L build/demo-3 && ! test -e build/demo-3");
-    assert_int_equal(files_in(b, "build/demo-4"), 3);
+    assert_int_equal(files_in(b, "build/demo-4"), 6);
     assert_int_equal(files_in(b, "build"), 5); /* and the link, and render */
 }
 

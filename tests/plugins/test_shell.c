@@ -16,10 +16,10 @@
 
 enum { LETTERS = 4096 };
 
-/* S: set, R: report, T: tick, and a small letter for a piece: a for one sample, b for two or more. */
+/* S: set, R: report, T: tick, P: pause, and a small letter for a piece: a for one sample, b for two or more. */
 static char calls[LETTERS];
-static uint32_t called, samples;
-static float last_set;
+static uint32_t called, samples, pauses;
+static float last_set, gain = 1.f;
 
 static void note(char letter)
 {
@@ -66,7 +66,18 @@ static void noter_cell(void *dsp, const float *const *in, float *const *out, uin
     (void)dsp;
     samples += n;
     note(n == 1 ? 'a' : 'b');
-    memcpy(out[0], in[0], n * sizeof *out[0]);
+    for (uint32_t k = 0; k < n; ++k)
+        out[0][k] = gain * in[0][k];
+}
+
+/* Takes so many steps. */
+enum { PAUSES = 5 };
+
+static bool noter_pause(void *dsp)
+{
+    (void)dsp;
+    note('P');
+    return ++pauses == PAUSES;
 }
 
 static const Processor noter = {
@@ -77,15 +88,17 @@ static const Processor noter = {
     .set = noter_set,
     .tick = noter_tick,
     .cell = noter_cell,
+    .pause = noter_pause,
 };
 
 /* ---- Its plug-in ---- */
 
-enum { LEVEL, STEPS, SEEN, PORTS };
+enum { LEVEL, STEPS, ENABLED, SEEN, PORTS };
 
 static const ShellPort port[PORTS] = {
     [LEVEL] = {"level", SHELL_CONTROL, false, 0.f, -1.f, 1.f, 0.01},
     [STEPS] = {"steps", SHELL_CONTROL, true, 2.f, 0.f, 4.f, 1},
+    [ENABLED] = {"enabled", SHELL_CONTROL, true, 1.f, 0.f, 1.f, 1},
     [SEEN] = {"seen", SHELL_METER, false, 0.f, -1.f, 1.f, 0.25},
 };
 static const ShellVariant variant[SHELL_VARIANTS] = {{"urn:test:noter", 1, 1}, {"urn:test:noter-stereo", 2, 2}};
@@ -116,7 +129,7 @@ SHELL_DESCRIPTORS("urn:test:noter", "urn:test:noter-stereo");
 
 /* ---- A host ---- */
 
-static float level, steps, seen;
+static float level, steps, enabled, seen;
 
 static LV2_Handle start(void)
 {
@@ -124,13 +137,21 @@ static LV2_Handle start(void)
     assert_non_null(h);
     level = 0.5f;
     steps = 2.f;
-    float *const ports[PORTS] = {[LEVEL] = &level, [STEPS] = &steps, [SEEN] = &seen};
+    enabled = 1.f;
+    float *const ports[PORTS] = {[LEVEL] = &level, [STEPS] = &steps, [ENABLED] = &enabled, [SEEN] = &seen};
     for (uint32_t p = 0; p < PORTS; ++p)
         shell_connect_port(h, p, ports[p]);
-    called = samples = 0;
+    called = samples = pauses = 0;
     calls[0] = '\0';
     shell_activate(h);
     return h;
+}
+
+/* What is called from now on is looked at. */
+static void listen(void)
+{
+    called = samples = pauses = 0;
+    calls[0] = '\0';
 }
 
 static void run(LV2_Handle h, uint32_t n)
@@ -228,16 +249,130 @@ static void a_move_takes_effect_at_the_next_grid_point(void **state)
     shell_cleanup(h);
 }
 
+/* It reports at the last grid point of a run: no host sees the others. */
 static void the_order_at_a_grid_point_is_set_report_tick(void **state)
 {
     (void)state;
     LV2_Handle h = start();
     run(h, 33);
-    assert_string_equal(calls, "SRTbRTa");
+    assert_string_equal(calls, "STbRTa");
     level = 0.f;
     run(h, 63);
-    assert_string_equal(calls, "SRTbRTabSRTb");
+    assert_string_equal(calls, "STbRTabSRTb");
+    run(h, 0);
+    run(h, 65);
+    assert_string_equal(calls, "STbRTabSRTbTbTbRTa");
     shell_cleanup(h);
+}
+
+/* ---- Off ---- */
+
+static void run_long(LV2_Handle h, double seconds)
+{
+    for (double left = seconds * 48000.0; left > 0.0; left -= 256.0)
+        run(h, 256);
+}
+
+/* The fades take 20 ms each, and silence is heard up to 100 ms from where the second begins. */
+static void off_the_processor_hears_silence_and_then_sleeps(void **state)
+{
+    (void)state;
+    LV2_Handle h = start();
+    run_long(h, 0.1);
+    listen();
+    enabled = 0.f;
+    run_long(h, 0.115);
+    assert_true(count('T') == count('b') && samples >= 0.115 * 48000.0);
+    assert_int_equal(count('P'), 0);
+    run_long(h, 0.01);
+    assert_int_equal(count('P'), PAUSES);
+    assert_int_equal(samples, 0.12 * 48000.0);
+    listen();
+    run_long(h, 1.0);
+    assert_int_equal(called, 0);
+    shell_cleanup(h);
+}
+
+static void asleep_it_hears_of_its_controls_and_reports_once(void **state)
+{
+    (void)state;
+    LV2_Handle h = start();
+    enabled = 0.f;
+    run_long(h, 0.1);
+    assert_int_equal(samples, 0);
+    listen();
+    level = 0.25f;
+    run_long(h, 0.1);
+    assert_string_equal(calls, "SR");
+    assert_true(seen == 1.f); /* 2.25, held in the port's range */
+    shell_cleanup(h);
+}
+
+/* First what it has left to clear is cleared, then it hears what comes in fade in, for 100 ms, before it is heard. */
+static void awake_again_it_is_heard_when_it_has_settled(void **state)
+{
+    (void)state;
+    static float in[256], out[256];
+    LV2_Handle h = start();
+    enabled = 0.f;
+    run(h, 64);
+    assert_int_equal(count('P'), 2);
+    enabled = 1.f;
+    listen();
+    pauses = 2;
+    gain = -1.f;
+    uint32_t heard_from = 0;
+    for (uint32_t k = 0; k < 256; ++k)
+        in[k] = 0.5f;
+    shell_connect_port(h, PORTS, in);
+    shell_connect_port(h, PORTS + 1, out);
+    for (uint32_t at = 0; at < 9600 && !heard_from; at += 32) {
+        shell_run(h, 32);
+        for (uint32_t k = 32; k > 0; --k)
+            heard_from = out[k - 1] == 0.5f ? heard_from : at + k - 1;
+    }
+    gain = 1.f;
+    assert_int_equal(pauses, PAUSES);
+    assert_int_equal(count('P'), PAUSES - 2);
+    /* Cleared in two cells besides the one before, settled for 4800 samples, and the fade's first weight is 0. */
+    assert_int_equal(heard_from, (PAUSES - 2) * 32 + 4800 + 1);
+    shell_cleanup(h);
+}
+
+/* No sleep in between: it is heard without a break. */
+static void turned_back_in_its_fade_it_never_sleeps(void **state)
+{
+    (void)state;
+    LV2_Handle h = start();
+    run_long(h, 0.1);
+    listen();
+    enabled = 0.f;
+    run(h, 256);
+    enabled = 1.f;
+    run_long(h, 0.3);
+    assert_int_equal(count('P'), 0);
+    assert_true(samples > 0.3 * 48000.0);
+    shell_cleanup(h);
+}
+
+/* ---- Memory ---- */
+
+/* Wherever the output lies, it is what it is apart from the input. */
+static void an_output_may_lie_across_the_input(void **state)
+{
+    (void)state;
+    static float memory[1024];
+    for (int shift = -40; shift <= 40; shift += 8) {
+        LV2_Handle h = start();
+        for (uint32_t k = 0; k < 1024; ++k)
+            memory[k] = (float)k / 1024.f;
+        shell_connect_port(h, PORTS, memory + 100);
+        shell_connect_port(h, PORTS + 1, memory + 100 + shift);
+        shell_run(h, 32);
+        for (uint32_t k = 0; k < 32; ++k)
+            assert_true(memory[100 + shift + (int)k] == (float)(100 + k) / 1024.f);
+        shell_cleanup(h);
+    }
 }
 
 int main(void)
@@ -249,6 +384,11 @@ int main(void)
         cmocka_unit_test(every_activate_hands_them_on_again),
         cmocka_unit_test(a_move_takes_effect_at_the_next_grid_point),
         cmocka_unit_test(the_order_at_a_grid_point_is_set_report_tick),
+        cmocka_unit_test(off_the_processor_hears_silence_and_then_sleeps),
+        cmocka_unit_test(asleep_it_hears_of_its_controls_and_reports_once),
+        cmocka_unit_test(awake_again_it_is_heard_when_it_has_settled),
+        cmocka_unit_test(turned_back_in_its_fade_it_never_sleeps),
+        cmocka_unit_test(an_output_may_lie_across_the_input),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -43,6 +43,30 @@ static void the_longest_tap_is_there_too(void **state)
     delay_done(&d);
 }
 
+/* Runs of every length, across the end of the line, are what the same samples are one at a time. */
+static void a_run_is_its_samples(void **state)
+{
+    (void)state;
+    Delay run, single;
+    assert_true(delay_init(&run, 96) && delay_init(&single, 96));
+    for (uint32_t at = 0, n = 1; at + n < LONG; at += n, n = n % DSP_CELL + 1) {
+        float in[DSP_CELL], out[DSP_CELL];
+        for (uint32_t i = 0; i < n; ++i)
+            in[i] = sample(at + i);
+        delay_write(&run, in, n);
+        for (uint32_t ago = 0; ago <= 96; ago += 24) {
+            delay_read(&run, ago, out, n);
+            for (uint32_t i = 0; i < n; ++i)
+                assert_true(out[i] == (at + i >= ago ? sample(at + i - ago) : 0.f));
+        }
+        for (uint32_t i = 0; i < n; ++i)
+            delay_push(&single, in[i]);
+        assert_true(delay_tap(&run, 96) == delay_tap(&single, 96));
+    }
+    delay_done(&run);
+    delay_done(&single);
+}
+
 static void blocks_and_in_place_do_not_matter(void **state)
 {
     (void)state;
@@ -92,8 +116,11 @@ static void done_is_safe_twice_and_on_nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_delay_up_to_the_longest_is_exact), cmocka_unit_test(the_longest_tap_is_there_too),
-        cmocka_unit_test(blocks_and_in_place_do_not_matter),      cmocka_unit_test(a_reset_is_silent),
+        cmocka_unit_test(every_delay_up_to_the_longest_is_exact),
+        cmocka_unit_test(the_longest_tap_is_there_too),
+        cmocka_unit_test(a_run_is_its_samples),
+        cmocka_unit_test(blocks_and_in_place_do_not_matter),
+        cmocka_unit_test(a_reset_is_silent),
         cmocka_unit_test(done_is_safe_twice_and_on_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

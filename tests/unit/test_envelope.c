@@ -48,6 +48,39 @@ static void holds_the_largest_of_its_window(void **state)
     }
 }
 
+/* In runs of every length within a cell, for windows of whole cells and others. */
+static void runs_hold_what_single_samples_do(void **state)
+{
+    enum { N = 4096 };
+    static const uint32_t holds[] = {32, 33, 63, 64, 96, 100, 127, 529, 576, 577};
+    (void)state;
+    float x[N];
+    uint32_t seed = seeded(8);
+    for (uint32_t i = 0; i < N; ++i)
+        x[i] = i % 1500 < 300 ? noise(&seed) : i % 1500 < 900 ? 0.01f * noise(&seed) : 0.f;
+    for (size_t h = 0; h < sizeof holds / sizeof *holds; ++h) {
+        PeakHold single;
+        CellHold run;
+        assert_true(peak_hold_init(&single, holds[h]) && cell_hold_init(&run, holds[h]));
+        for (int again = 0; again < 2; ++again) {
+            for (uint32_t at = 0, n = 1; at < N; at += n, n = n % 11 + 1) {
+                float held[DSP_CELL];
+                const uint32_t left = DSP_CELL - at % DSP_CELL;
+                n = n < left ? n : left;
+                cell_hold_run(&run, x + at, held, n);
+                for (uint32_t i = 0; i < n; ++i)
+                    assert_true(held[i] == peak_hold_step(&single, x[at + i]));
+            }
+            cell_hold_run(&run, x, (float[DSP_CELL]){0}, 5);
+            peak_hold_reset(&single);
+            cell_hold_reset(&run);
+        }
+        peak_hold_done(&single);
+        cell_hold_done(&run);
+        cell_hold_done(&run);
+    }
+}
+
 static double steps_to(double keep, double share)
 {
     Follower f = {0};
@@ -115,13 +148,49 @@ static void goes_up_and_down_in_times_of_their_own(void **state)
         }
 }
 
+/* However the run is cut. */
+static void a_run_follows_as_its_samples_do(void **state)
+{
+    enum { N = 9600 };
+    (void)state;
+    const double rise = follower_keep(0.001, 48000), fall = follower_keep(0.05, 48000);
+    Follower single = {0}, run = {0}, cut = {0};
+    double worst = 0.0;
+    for (uint32_t at = 0; at < N; at += DSP_CELL) {
+        float x[DSP_CELL], y[DSP_CELL], z[DSP_CELL];
+        for (uint32_t t = 0; t < DSP_CELL; ++t)
+            x[t] = at < N / 3 ? 12.f : at < N / 2 ? 0.f : 3.f + (float)(at + t) / 1000.f;
+        follower_run(&run, rise, fall, x, y, DSP_CELL);
+        follower_run(&cut, rise, fall, x, z, at % 31 + 1);
+        follower_run(&cut, rise, fall, x + at % 31 + 1, z + at % 31 + 1, DSP_CELL - at % 31 - 1);
+        for (uint32_t t = 0; t < DSP_CELL; ++t) {
+            worst = fmax(worst, fabs(follower_step(&single, rise, fall, (double)x[t]) - (double)y[t]));
+            assert_true(y[t] == z[t]);
+        }
+    }
+    figure_at_most("Envelope", "a run of the follower against its samples, on steps of 12", worst, 1e-6, "",
+                   "a float of 12 has steps of 1e-6");
+}
+
+static void where_all_is_0_it_stays_0(void **state)
+{
+    (void)state;
+    Follower f = {0};
+    float x[DSP_CELL] = {0};
+    follower_run(&f, 0.99, 0.999, x, x, DSP_CELL);
+    assert_true(f.first == 0.0 && f.value == 0.0 && x[DSP_CELL - 1] == 0.f);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(holds_the_largest_of_its_window),
+        cmocka_unit_test(runs_hold_what_single_samples_do),
         cmocka_unit_test(covers_63_per_cent_in_its_time),
         cmocka_unit_test(starts_and_turns_without_a_kink),
         cmocka_unit_test(goes_up_and_down_in_times_of_their_own),
+        cmocka_unit_test(a_run_follows_as_its_samples_do),
+        cmocka_unit_test(where_all_is_0_it_stays_0),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

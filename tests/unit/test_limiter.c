@@ -221,6 +221,36 @@ static void pieces_do_not_matter(void **state)
     drop(whole);
 }
 
+static void over_for_once(Limiter *l)
+{
+    float sample = 2.f, over = 2.f;
+    limiter_process(l, &over, (float *const[]){&sample}, 1);
+}
+
+static void at_rest_passing_is_processing(void **state)
+{
+    enum { CELLS = 40 };
+    (void)state;
+    Limiter *a = limiter_at(48000.0, 1), *b = limiter_at(48000.0, 1);
+    for (uint32_t k = 0; k < CELLS; ++k) {
+        float first[DSP_CELL], second[DSP_CELL], over[DSP_CELL];
+        for (uint32_t t = 0; t < DSP_CELL; ++t) {
+            first[t] = second[t] = sinf(0.1f * (float)(k * DSP_CELL + t));
+            over[t] = 1.f; /* at the ceiling, not over it */
+        }
+        limiter_tick(a);
+        limiter_tick(b);
+        assert_true(limiter_rests(b));
+        limiter_process(a, over, (float *const[]){first}, DSP_CELL);
+        limiter_pass(b, (const float *const[]){second}, (float *const[]){second}, DSP_CELL);
+        assert_memory_equal(first, second, sizeof first);
+    }
+    over_for_once(a);
+    assert_true(!limiter_rests(a));
+    drop(a);
+    drop(b);
+}
+
 static void a_reset_starts_clean(void **state)
 {
     (void)state;
@@ -251,10 +281,15 @@ static void bad_rates_and_channels_are_refused(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(nothing_passes_the_ceiling), cmocka_unit_test(look_ahead_is_2_ms_at_most),
-        cmocka_unit_test(lets_go_and_leaves_nothing), cmocka_unit_test(low_notes_keep_their_shape),
-        cmocka_unit_test(no_click_down_or_up),        cmocka_unit_test(pieces_do_not_matter),
-        cmocka_unit_test(a_reset_starts_clean),       cmocka_unit_test(bad_rates_and_channels_are_refused),
+        cmocka_unit_test(nothing_passes_the_ceiling),
+        cmocka_unit_test(look_ahead_is_2_ms_at_most),
+        cmocka_unit_test(lets_go_and_leaves_nothing),
+        cmocka_unit_test(low_notes_keep_their_shape),
+        cmocka_unit_test(no_click_down_or_up),
+        cmocka_unit_test(pieces_do_not_matter),
+        cmocka_unit_test(at_rest_passing_is_processing),
+        cmocka_unit_test(a_reset_starts_clean),
+        cmocka_unit_test(bad_rates_and_channels_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -82,7 +82,8 @@ static double *weighted(const float *x, uint32_t n)
     assert_non_null(y);
     kweight_init(&k, VOICES_RATE);
     for (uint32_t i = 0; i < n; ++i)
-        y[i] = kweight_step(&k, 0, (double)x[i]);
+        y[i] = (double)x[i];
+    kweight_run(&k, 0, y, n);
     return y;
 }
 

@@ -1,12 +1,16 @@
 /* What processor.h promises of every processor: the same bits however a cell is cut and however often the same controls
  * are set, outputs that may be inputs, what was learned handed over whole. */
+#include "chain.h"
 #include "check.h"
 #include "compressor.h"
 #include "esses.h"
+#include "hum_removal.h"
 #include "learned_room.h"
+#include "noise_floor.h"
 #include "plate.h"
 #include "phrase.h"
 #include "play.h"
+#include "pop_taming.h"
 #include "rests_down.h"
 #include "singer.h"
 #include "tone.h"
@@ -61,6 +65,13 @@ static const EssesParams for_esses[] = {
     {ESSES, .width = 1.0},
 };
 
+#define FLOOR .works_from = 80.0
+static const NoiseFloorParams for_floor[] = {
+    {FLOOR, .learn = true, .down_by = 12.0},
+    {FLOOR, .learn = true, .down_by = 6.0, .counts_up_to = 2.0, .hear_removed = true},
+    {FLOOR, .down_by = 12.0},
+};
+
 #define PLATE .low_cut = 200.0, .damping = 6000.0, .width = 90.0
 static const PlateParams for_plate[] = {
     {PLATE, .decay = 2.0, .wet = -12.0},
@@ -68,6 +79,19 @@ static const PlateParams for_plate[] = {
     {PLATE, .decay = 4.0, .wet = -6.0, .dry = -60.0},
 };
 
+static const PopTamingParams for_pops[] = {
+    {.learn = true, .down = 30.0, .up_to = 130.0},
+    {.learn = true, .down = 12.0, .from = -12.0, .up_to = 250.0, .hear_removed = true},
+    {.down = 20.0, .from = -12.0, .up_to = 130.0},
+};
+
+static const HumRemovalParams for_hum[] = {
+    {.learn = true, .hum_down = 60.0, .up_to = 1000.0, .listening = true},
+    {.learn = true, .hum_down = 20.0, .up_to = 300.0, .mains = 60.0, .hear_removed = true},
+    {.hum_down = 12.0, .up_to = 1000.0, .listening = true},
+};
+
+static ChainParams for_chain[3]; /* of what stands above: see sing() */
 #define RESTS .sound_over = 1.0, .closing = 150.0
 static const RestsParams for_rests[] = {
     {RESTS, .noise_down = 10.0, .breath_down = 6.0, .learn = true},
@@ -82,13 +106,17 @@ static const PhraseParams for_phrase[] = {
 };
 
 static const Kind kinds[] = {
+    {"chain", &chain, {&for_chain[0], &for_chain[1], &for_chain[2]}},
     {"check", &check, {&for_check[0], &for_check[1], &for_check[2]}},
     {"trim", &trim, {&for_trim[0], &for_trim[1], &for_trim[2]}},
     {"tone", &tone, {&for_tone[0], &for_tone[1], &for_tone[2]}},
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
+    {"pops", &pops, {&for_pops[0], &for_pops[1], &for_pops[2]}},
+    {"hum", &hum, {&for_hum[0], &for_hum[1], &for_hum[2]}},
     {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
     {"phrase", &phrase, {&for_phrase[0], &for_phrase[1], &for_phrase[2]}},
+    {"floor", &noise_floor, {&for_floor[0], &for_floor[1], &for_floor[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };
@@ -241,6 +269,8 @@ static void what_is_zeroed_can_be_done_with(void **state)
 static int sing(void **state)
 {
     (void)state;
+    for (int k = 0; k < 3; ++k)
+        for_chain[k] = (ChainParams){for_trim[k], for_tone[k], for_compressor[k], for_esses[k], for_plate[k], k == 1};
     SingerTake take;
     if (!singer_sing(&(SingerSpec){.voice = SINGER_ALTO, .seed = 3, .rate = RATE, .seconds = 12}, &take))
         return 1;

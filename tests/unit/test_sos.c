@@ -101,6 +101,31 @@ static void gliding_back_to_nothing_returns_the_bits(void **state)
     sos_process(&s, (const float *[]){in}, (float *[]){out}, LONG);
     assert_memory_not_equal(in, out, DSP_CELL * sizeof *in);
     assert_memory_equal(in + DSP_CELL, out + DSP_CELL, sizeof in - DSP_CELL * sizeof *in);
+    assert_true(sos_rests(&s) && s.state[0][0].s1 == 0.0 && s.state[0][0].s2 == 0.0);
+}
+
+/* A section that rested comes back without what it last heard: as one that never sounded. */
+static void a_section_comes_back_from_silence(void **state)
+{
+    (void)state;
+    float in[LONG], once[LONG], again[LONG];
+    uint32_t seed = seeded(8);
+    for (int i = 0; i < LONG; ++i)
+        in[i] = noise(&seed);
+    const Biquad dip = design_bell(300, -6, 2, 48000), rest = design_bell(300, 0, 2, 48000);
+    Sos fresh, s;
+    sos_init(&fresh, 2, 1);
+    sos_jump(&fresh, 1, &rest);
+    s = fresh;
+    sos_jump(&s, 1, &dip);
+    sos_process(&s, (const float *[]){in}, (float *[]){again}, LONG);
+    sos_glide(&s, 1, &rest);
+    sos_process(&s, (const float *[]){in}, (float *[]){again}, DSP_CELL);
+    sos_glide(&s, 1, &dip);
+    sos_glide(&fresh, 1, &dip);
+    sos_process(&s, (const float *[]){in}, (float *[]){again}, LONG);
+    sos_process(&fresh, (const float *[]){in}, (float *[]){once}, LONG);
+    assert_memory_equal(once, again, sizeof once);
 }
 
 static void a_glide_lands_on_its_goal(void **state)
@@ -206,7 +231,7 @@ static void silence_becomes_exact(void **state)
         sos_hush(&s);
     }
     for (int i = 0; i < 2; ++i)
-        assert_true(s.state[i][0].s1 == 0.0 && s.state[i][0].s2 == 0.0);
+        assert_true(s.state[0][i].s1 == 0.0 && s.state[0][i].s2 == 0.0);
 }
 
 /* A bell over the sine, one of its parameters moved over its whole range along a smoother of 20 ms, designed once a
@@ -274,6 +299,7 @@ int main(void)
         cmocka_unit_test(it_is_the_filter_it_was_given),
         cmocka_unit_test(nothing_to_do_returns_the_bits),
         cmocka_unit_test(gliding_back_to_nothing_returns_the_bits),
+        cmocka_unit_test(a_section_comes_back_from_silence),
         cmocka_unit_test(a_glide_lands_on_its_goal),
         cmocka_unit_test(wild_movement_stays_bounded),
         cmocka_unit_test(blocks_do_not_matter),

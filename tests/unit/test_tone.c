@@ -361,8 +361,8 @@ static void silence_becomes_exact(void **state)
         mono(&t, s->in[0], s->out[0], LONG);
     for (int i = 0; i < LONG; ++i)
         assert_true(s->out[0][i] == 0.f);
-    for (uint32_t i = 0; i < TONE_BANDS; ++i)
-        assert_true(inside(&t)->bands.state[i][0].s1 == 0.0 && inside(&t)->bands.state[i][0].s2 == 0.0);
+    for (uint32_t i = 0; i < TONE_SECTIONS; ++i)
+        assert_true(inside(&t)->filter.state[0][i].s1 == 0.0 && inside(&t)->filter.state[0][i].s2 == 0.0);
     free(s);
     play_done(&t);
 }

@@ -2,6 +2,7 @@
 #include "true_peak.h"
 
 #include "figure.h"
+#include "seeds.h"
 #include "units.h"
 
 #include <setjmp.h>
@@ -190,6 +191,75 @@ static void zero_crossings_are_no_gaps(void **state)
     assert_true(true_peak_process(&p, 0, x, 400) > 0.55f);
 }
 
+/* Sound with peaks, gaps, single zeros and silence. */
+static float odd_sound(uint32_t k, uint32_t *seed)
+{
+    *seed = *seed * 1664525u + 1013904223u;
+    const float noise = (float)(int32_t)*seed / 2147483648.f;
+    const float level = k % 1000 < 100 ? 1.f : k % 1000 < 500 ? 0.3f : 0.05f;
+    return k % 3000 < 400 || *seed >> 27 == 0 || k % 700 < 3 ? 0.f : level * noise;
+}
+
+/* What lies above `enough` is the same to the bit, and what lies below stays below; at every rate, in any pieces. */
+static void enough_leaves_out_nothing_above_it(void **state)
+{
+    enum { N = 40000 };
+    static const double rates[] = {48000, 96000, 192000};
+    static const float levels[] = {0.02f, 0.2f, 0.5f, 0.9f, 1.5f};
+    (void)state;
+    for (int r = 0; r < 3; ++r)
+        for (int e = 0; e < 5; ++e) {
+            TruePeak all, some;
+            uint32_t seed = seeded(5), above = 0, n = 1;
+            true_peak_init(&all, rates[r]);
+            true_peak_init(&some, rates[r]);
+            for (uint32_t at = 0; at < N; at += n, n = n * 7 % DSP_CELL + 1) {
+                float x[DSP_CELL], exact[DSP_CELL] = {0}, got[DSP_CELL] = {0}, highest = 0.f;
+                for (uint32_t k = 0; k < n; ++k)
+                    x[k] = odd_sound(at + k, &seed);
+                const float sample = true_peak_sample(&some, 0, x, n);
+                true_peak_points(&all, 0, x, 0.f, exact, n);
+                true_peak_points(&some, 0, x, levels[e], got, n);
+                for (uint32_t k = 0; k < n; ++k) {
+                    assert_true(exact[k] > levels[e] ? got[k] == exact[k] : got[k] <= exact[k]);
+                    above += exact[k] > levels[e];
+                    highest = fmaxf(highest, exact[k]);
+                }
+                assert_true(sample <= highest);
+            }
+            assert_true(above > 0 || levels[e] > 1.f);
+        }
+}
+
+/* What is skipped is taken in all the same: what comes after it reads as if all had been read. */
+static void skipping_leaves_no_mark(void **state)
+{
+    enum { N = 60000 };
+    (void)state;
+    TruePeak all, some;
+    uint32_t seed = seeded(6), n = 1, skipped = 0;
+    true_peak_init(&all, 48000);
+    true_peak_init(&some, 48000);
+    for (uint32_t at = 0; at < N; at += n, n = n * 11 % DSP_CELL + 1) {
+        float x[DSP_CELL], exact[DSP_CELL] = {0}, got[DSP_CELL] = {0};
+        for (uint32_t k = 0; k < n; ++k)
+            x[k] = odd_sound(at + k, &seed);
+        const FourSpan span = four_span(x, n);
+        true_peak_points(&all, 0, x, 0.f, exact, n);
+        const bool under = true_peak_stays_under(&some, 0, span, 0.4f);
+        for (uint32_t k = 0; k < n && under; ++k)
+            assert_true(exact[k] <= 0.4f);
+        skipped += under;
+        if (under)
+            true_peak_skip(&some, 0, x, span, n);
+        else
+            true_peak_points(&some, 0, x, 0.f, got, n);
+        if (!under)
+            assert_memory_equal(exact, got, sizeof got);
+    }
+    assert_true(skipped > 500);
+}
+
 static void channels_are_apart_and_reset_clears(void **state)
 {
     (void)state;
@@ -216,6 +286,8 @@ int main(void)
         cmocka_unit_test(gaps_are_no_peaks),
         cmocka_unit_test(a_peak_counts_whichever_way_it_points),
         cmocka_unit_test(zero_crossings_are_no_gaps),
+        cmocka_unit_test(enough_leaves_out_nothing_above_it),
+        cmocka_unit_test(skipping_leaves_no_mark),
         cmocka_unit_test(channels_are_apart_and_reset_clears),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

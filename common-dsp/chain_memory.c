@@ -1,0 +1,146 @@
+#include "chain.h"
+
+#include <math.h>
+#include <string.h>
+
+/* ---- Tone's pieces, two levels in a figure ---- */
+
+enum {
+    LEVELS_IN = 4096,          /* levels that can be told apart, */
+    LEVELS_DB = 16,            /* so many a dB */
+    LEVELS_FROM = -240,        /* dB: no level */
+    PAIRS = PARTIALS_MOST / 2, /* in a piece */
+    PIECE_FIGURES = 1 + PAIRS,
+};
+#define PAIR_UNIT (1.0 / 256.0) /* what is stored has steps of that (learned.h) */
+
+static uint32_t code_of(double db)
+{
+    return (uint32_t)dsp_clamp(round((db - LEVELS_FROM) * LEVELS_DB), 1.0, LEVELS_IN - 1.0);
+}
+
+static float level_of(uint32_t code)
+{
+    return (float)(LEVELS_FROM + code / (double)LEVELS_DB);
+}
+
+void chain_round_piece(ResonanceMemory *notes)
+{
+    ResonancePiece *p = notes->pieces ? &notes->piece[notes->pieces - 1] : NULL;
+    for (uint32_t k = 0; p && k < p->count; ++k)
+        p->level[k] = level_of(code_of((double)p->level[k]));
+}
+
+static void write_piece(const ResonancePiece *p, float *to)
+{
+    to[0] = p->hz;
+    for (uint32_t k = 0; k < PAIRS; ++k) {
+        const uint32_t a = 2 * k < p->count ? code_of((double)p->level[2 * k]) : 0;
+        const uint32_t b = 2 * k + 1 < p->count ? code_of((double)p->level[2 * k + 1]) : 0;
+        to[1 + k] = (float)(PAIR_UNIT * (a * LEVELS_IN + b));
+    }
+}
+
+/* Levels up to the first that is none. */
+static void read_piece(ResonanceMemory *m, const float *from)
+{
+    ResonancePiece p = {.hz = from[0]};
+    for (bool on = true; on && p.count < PARTIALS_MOST;) {
+        const uint32_t pair = (uint32_t)((double)from[1 + p.count / 2] / PAIR_UNIT + 0.5);
+        const uint32_t code = p.count % 2 ? pair % LEVELS_IN : pair / LEVELS_IN;
+        on = code > 0;
+        if (on)
+            p.level[p.count++] = level_of(code);
+    }
+    if (p.hz >= (float)PITCH_LOWEST && p.hz <= (float)PITCH_HIGHEST && p.count)
+        m->piece[m->pieces++] = p;
+}
+
+/* ---- All of it ---- */
+
+enum { PIECES, BEFORE, FROM, PEAKS, FIELDS };
+
+static void write_memory(const void *memory, Learned *to);
+static void read_memory(void *memory, const Learned *from);
+
+static const LearnedPart parts[] = {
+    {&trim_schema, offsetof(Chain, trim.memory), 0},
+    {&tone_schema, offsetof(Chain, tone.memory), TONE_NOTES_FIELD},
+    {&compressor_schema, offsetof(Chain, compressor.memory), COMPRESSOR_KEPT_FIELDS},
+    {&esses_schema, offsetof(Chain, esses.memory), 0},
+};
+
+const LearnedSchema chain_schema = {
+    .fields = FIELDS,
+    .field = {[PIECES] = {"chain_notes", RESONANCE_PIECES *PIECE_FIGURES, 0.f, 65536.f, .kind = LEARNED_CODED},
+              [BEFORE] = {"chain_afresh", 1, 0.f, 1.f, .kind = LEARNED_CODED},
+              [FROM] = {"chain_from", CHAIN_BEHIND, (float)CHAIN_FROM_NONE, 400.f, .kind = LEARNED_CODED},
+              [PEAKS] = {"chain_peaks", 1, -48.f, 48.f, .kind = LEARNED_CODED}},
+    .write = write_memory,
+    .read = read_memory,
+    .parts = sizeof parts / sizeof *parts,
+    .part = parts,
+    .room = offsetof(Chain, figures),
+};
+
+/* The first of Compressor's fields, and how many are stored: its levels. */
+static uint32_t levels_field(void)
+{
+    uint32_t f = FIELDS;
+    for (uint32_t p = 0; parts[p].schema != &compressor_schema; ++p)
+        for (uint32_t k = 0; k < parts[p].schema->fields; ++k)
+            f += !(parts[p].without >> k & 1u);
+    return f;
+}
+
+/* In the place of those being filled: the levels from before a fresh start, which are in force. */
+static void write_kept(const Chain *c, Learned *to)
+{
+    enum { LEVEL_FIELDS = 3 };
+    Learned all = {.value = c->figures};
+    learned_get(&compressor_schema, &c->compressor.memory, &all);
+    for (uint32_t k = 0, f = levels_field(); k < LEVEL_FIELDS; ++k, ++f) {
+        to->count[f] = all.count[LEVEL_FIELDS + k];
+        memcpy(learned_field(&chain_schema, to, f), learned_field(&compressor_schema, &all, LEVEL_FIELDS + k),
+               to->count[f] * sizeof *to->value);
+    }
+}
+
+static void write_memory(const void *memory, Learned *to)
+{
+    const Chain *c = memory;
+    const CompressorMemory *levels = &c->compressor.memory;
+    const bool kept = compressor_memory_in_force(levels) == &levels->kept;
+    const ResonanceMemory *notes = &c->tone.memory.notes;
+    float *piece = learned_field(&chain_schema, to, PIECES), *from = learned_field(&chain_schema, to, FROM);
+    to->count[PIECES] = notes->pieces ? notes->pieces * PIECE_FIGURES : 1; /* one figure: none */
+    piece[0] = 0.f;
+    for (uint32_t i = 0; i < notes->pieces; ++i)
+        write_piece(&notes->piece[i], piece + (size_t)i * PIECE_FIGURES);
+    to->count[BEFORE] = 1;
+    *learned_field(&chain_schema, to, BEFORE) = kept ? 1.f : 0.f;
+    if (kept)
+        write_kept(c, to);
+    to->count[PEAKS] = 1;
+    *learned_field(&chain_schema, to, PEAKS) = (float)learned_round(dsp_clamp(peaks_raised(&c->peaks), -48.0, 48.0));
+    to->count[FROM] = CHAIN_BEHIND;
+    for (uint32_t i = 0; i < CHAIN_BEHIND; ++i)
+        from[i] = (float)c->from[i];
+}
+
+static void read_memory(void *memory, const Learned *from)
+{
+    Chain *c = memory;
+    const float *piece = from->value + learned_at(&chain_schema, PIECES);
+    const float *reference = from->value + learned_at(&chain_schema, FROM);
+    c->tone.memory.notes.pieces = 0;
+    peaks_known(&c->peaks, from->count[PEAKS] ? (double)from->value[learned_at(&chain_schema, PEAKS)] : 0.0);
+    for (uint32_t i = 0; i < from->count[PIECES] / PIECE_FIGURES; ++i)
+        read_piece(&c->tone.memory.notes, piece + (size_t)i * PIECE_FIGURES);
+    for (uint32_t i = 0; i < CHAIN_BEHIND; ++i)
+        c->from[i] = from->count[FROM] == CHAIN_BEHIND ? (double)reference[i] : CHAIN_FROM_NONE;
+    if (from->count[BEFORE] && from->value[learned_at(&chain_schema, BEFORE)] >= 1.f) {
+        c->compressor.memory.kept = c->compressor.memory.filling;
+        levels_clear(&c->compressor.memory.filling);
+    }
+}

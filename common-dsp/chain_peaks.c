@@ -1,0 +1,144 @@
+#include "chain_peaks.h"
+
+#include "units.h"
+
+#include <math.h>
+#include <string.h>
+
+#define HOLD    0.012  /* s, as the detector's */
+#define WEIGHT  4.0    /* s of voice: of what was known before */
+#define SETTLED 8.0    /* s of voice: then it stays */
+#define OFTEN   0.1    /* s */
+#define LOWEST  45.0   /* Hz: no low cut that is found lies far below, */
+#define HIGHEST 6000.0 /* and no dip above */
+#define OTHER   1.58   /* of power, 2 dB: the curve is another one */
+
+static const TallyScale scale = {.low = -90.0, .step = 0.5, .bins = 200};
+
+enum { FIRST, NOW };
+
+bool peaks_init(ChainPeaks *p, double rate, uint32_t channels)
+{
+    *p = (ChainPeaks){.rate = rate, .channels = channels};
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+        p->power[b] = 1.0;
+    return peak_hold_init(&p->hold, (uint32_t)ceil(HOLD * rate / DSP_CELL));
+}
+
+void peaks_done(ChainPeaks *p)
+{
+    peak_hold_done(&p->hold);
+}
+
+void peaks_reset(ChainPeaks *p)
+{
+    memset(p->state, 0, sizeof p->state);
+    p->cell = 0.f;
+    peak_hold_reset(&p->hold);
+    peaks_known(p, peaks_raised(p));
+}
+
+/* ---- The curve ---- */
+
+static bool sections_move(const ChainPeaks *p, const ToneCurve *c, double detector_cut)
+{
+    const ToneCurve *was = &p->curve;
+    return !p->sections || detector_cut != p->detector_cut || c->order != was->order || c->low_cut != was->low_cut ||
+           c->air_hz != was->air_hz || c->air_db != was->air_db;
+}
+
+static void design(ChainPeaks *p)
+{
+    const ToneCurve *c = &p->curve;
+    Biquad b[PEAKS_SECTIONS];
+    p->sections = 0;
+    if (c->order > 0.0)
+        p->sections = design_butterworth_high_pass((uint32_t)c->order, c->low_cut, p->rate, b);
+    if (c->air_db != 0.0)
+        b[p->sections++] = design_high_shelf(c->air_hz, c->air_db, p->rate);
+    b[p->sections++] = design_high_pass(p->detector_cut, sqrt(0.5), p->rate);
+    for (uint32_t s = 0; s < p->sections; ++s)
+        p->section[s] = svf_from_biquad(&b[s]);
+}
+
+static bool curve_changed(const ChainPeaks *p, const double power[SPECTRUM_BANDS])
+{
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
+        const double hz = spectrum_hz(b), was = p->power[b];
+        if (hz > LOWEST && hz < HIGHEST && (power[b] > OTHER * was || power[b] * OTHER < was))
+            return true;
+    }
+    return false;
+}
+
+void peaks_set(ChainPeaks *p, const ToneCurve *curve, const double power[SPECTRUM_BANDS], double detector_cut)
+{
+    if (sections_move(p, curve, detector_cut)) {
+        p->curve = *curve;
+        p->detector_cut = detector_cut;
+        design(p);
+    }
+    if (!curve_changed(p, power))
+        return;
+    memcpy(p->power, power, sizeof p->power);
+    peaks_known(p, peaks_raised(p));
+}
+
+/* ---- Listening ---- */
+
+void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
+{
+    for (uint32_t c = 0; c < p->channels; ++c)
+        for (uint32_t i = 0; i < n; ++i) {
+            double x = (double)in[c][i];
+            for (uint32_t s = 0; s < p->sections; ++s)
+                x = svf_step(&p->section[s], &p->state[s][c], x);
+            p->cell = fmaxf(p->cell, fabsf((float)x));
+        }
+}
+
+/* The middle half of the loudest quarter. */
+static double loud(const Tally *t, double total)
+{
+    enum { POINTS = 5 };
+    double sum = 0.0;
+    for (int i = 0; i < POINTS; ++i)
+        sum += tally_below(t, &scale, total * (0.8125 + 0.125 * i / (POINTS - 1)));
+    return sum / POINTS;
+}
+
+static void conclude(ChainPeaks *p)
+{
+    const double total = tally_total(&p->read[FIRST], &scale), weight = WEIGHT * p->rate / DSP_CELL;
+    p->due = (uint32_t)(OFTEN * p->rate / DSP_CELL);
+    if (total < 1.0 || total > SETTLED * p->rate / DSP_CELL)
+        return;
+    const double raised = loud(&p->read[NOW], total) - loud(&p->read[FIRST], total);
+    p->found = (total * raised + weight * p->before) / (total + weight);
+}
+
+void peaks_tick(ChainPeaks *p, double out, double gain, bool counts)
+{
+    const double in = gain_to_db((double)peak_hold_step(&p->hold, p->cell));
+    p->cell = 0.f;
+    for (uint32_t s = 0; s < p->sections; ++s)
+        for (uint32_t c = 0; c < p->channels; ++c)
+            svf_hush(&p->state[s][c]);
+    if (counts && in > UNITS_DB_FLOOR) {
+        tally_add(&p->read[FIRST], &scale, in - gain);
+        tally_add(&p->read[NOW], &scale, out - gain);
+    }
+    if (p->due-- == 0)
+        conclude(p);
+}
+
+double peaks_raised(const ChainPeaks *p)
+{
+    return p->found;
+}
+
+void peaks_known(ChainPeaks *p, double raised)
+{
+    p->found = p->before = raised;
+    memset(p->read, 0, sizeof p->read);
+}

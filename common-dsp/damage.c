@@ -1,0 +1,37 @@
+#include "damage.h"
+
+#include <math.h>
+#include <string.h>
+
+#define SIGN   0x80000000u
+#define BROKEN 0x41800000u /* the bits of DSP_BROKEN: those of larger magnitudes, of infinity and NaN lie above */
+
+/* The sign's bit is set where one of them is damaged. In whole numbers, which a compiler does several at a time. */
+static inline uint32_t marks(const float *x, uint32_t n)
+{
+    uint32_t marked = 0;
+    for (uint32_t i = 0; i < n; ++i) {
+        uint32_t bits;
+        memcpy(&bits, x + i, sizeof bits);
+        marked |= (bits & ~SIGN) + (SIGN - BROKEN);
+    }
+    return marked;
+}
+
+bool damage_is_none(const float *x, uint32_t n)
+{
+    const uint32_t marked = n == DSP_CELL ? marks(x, DSP_CELL) : marks(x, n);
+    return !(marked & SIGN);
+}
+
+void damage_remove(const float *in, float *out, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        out[i] = dsp_undamaged(in[i]);
+}
+
+void damage_keep_finite(const float *in, float *out, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        out[i] = isfinite(in[i]) ? in[i] : 0.f;
+}

@@ -1,0 +1,138 @@
+/* A mains hum followed: its fundamental, which drifts, and the amplitude and phase of every harmonic, so that it can be
+ * put out by itself and subtracted at once, without delay.
+ *
+ * All harmonics share one phase. In each block of about one mains period the input is correlated with every harmonic of
+ * it, under a window of seven blocks (a quadratic B-spline, then five values under a Hann window) that shuts a voice
+ * 100 Hz away out by 60 dB. What moves in all harmonics in proportion to their numbers moved the fundamental: a Kalman
+ * filter follows its phase, speed and drift, each harmonic counting by what it is worth at that moment. Under a voice
+ * all that differs is taken for noise, so only harmonics that the voice leaves free count there. In rests, where no
+ * more is left than in the quietest moments lately, each harmonic's own amplitude and phase is averaged (a scalar
+ * Kalman filter each). So no note bends the hum, however long it lies on a harmonic.
+ *
+ * A hum is put out once it is sure: steady, and proved from one rest to the next; or of a make-up that is known from
+ * before, which the first rest then shows the phase of. A hum that was lost is found again in a rest in the same way.
+ *
+ * Sinusoids that are followed and subtracted: B. Widrow et al., "Adaptive noise cancelling", Proc. IEEE 63, 1975; J.
+ * Glover, IEEE TASSP 25, 1977; the filters: R. Kalman, 1960. All from memory: none was opened. How voice and hum are
+ * told apart is this project's own.
+ *
+ * Limits: a loop of about half a hertz under the voice. There a hum that swings by 1 % in 10 s is followed only as well
+ * as its low harmonics stand out of the voice. A take without rests of 0.2 s is not mended. It works at points 1/6000 s
+ * apart; in between it interpolates by cubics that have the right slope, within -45 dB at 1 kHz and far better below.
+ */
+#ifndef LINCTUS_HUM_FOLLOWER_H
+#define LINCTUS_HUM_FOLLOWER_H
+
+#include "dsp.h"
+
+enum {
+    FOLLOWER_HARMONICS = 20, /* up to 1 kHz */
+    FOLLOWER_BLOCKS = 5,     /* of a window, */
+    FOLLOWER_SPAN = 7,       /* which reaches over so many */
+    FOLLOWER_FAMILIES = 2,   /* 50 Hz, 60 Hz */
+};
+
+#define FOLLOWER_HIGHEST 1000.0 /* Hz, of a harmonic of 50 or 60 Hz */
+
+/* One figure a harmonic. */
+typedef float FollowerRow[FOLLOWER_HARMONICS];
+
+/* cos and sin parts. */
+typedef struct {
+    FollowerRow re, im;
+} FollowerRows;
+
+typedef struct {
+    FollowerRows sum[3], left[2];        /* of the block under way, by 1, u, u squared; what the two before it left */
+    FollowerRows heard[FOLLOWER_BLOCKS]; /* of those before it */
+    FollowerRows hum;                    /* as it is now */
+    FollowerRow usual, stirred;          /* power: by how much what is heard differs, usually and lately; */
+    FollowerRow doubt;                   /* variance of `hum` */
+    bool sure[FOLLOWER_HARMONICS];
+    uint32_t odd[FOLLOWER_HARMONICS];     /* blocks in rests that were further off than is to be expected, in a row */
+    FollowerRows put, glide;              /* what is put out at the next point; what a point adds */
+    float here, ahead, slope, slope_here; /* the hum at the last point and at the next; its slope a point */
+    float rising;                         /* what the samples before it are of the last point's mean */
+    float in[DSP_CELL], out[DSP_CELL];    /* from the last point to the next: what came, and the hum in it */
+} FollowerChannel;
+
+/* How a hum is made up: each harmonic's amplitude and phase, the latter from any beginning. */
+typedef struct {
+    FollowerRows channel[DSP_CHANNELS];
+} FollowerShape;
+
+/* Of the fundamental, in rad and seconds; how sure each is of each other. */
+typedef struct {
+    double turn, drift, p[3][3];
+} FollowerLoop;
+
+typedef struct {
+    double rate;
+    uint32_t channels, stride, family, harmonics, cells; /* samples to a point; cells to a block */
+    bool on, begun, sure, puts_out;
+    bool known; /* it follows a hum of this make-up: */
+    FollowerShape shape;
+    float heard_at[FOLLOWER_FAMILIES][FOLLOWER_HARMONICS]; /* what the mean round a point leaves of a harmonic */
+    float along[DSP_CELL];                                 /* 0..1, from point to point */
+
+    double phase; /* of the fundamental at the next point */
+    FollowerLoop loop;
+    FollowerRows reference, rotate;
+    FollowerRow slope;  /* radians a point */
+    float risen, rises; /* 0..1 over a block; what a point adds */
+    FollowerChannel channel[DSP_CHANNELS];
+    uint32_t at, cell, block;   /* sample after the last point; cell of the block; blocks since it began */
+    double weakest, learned_at; /* power of the weakest window lately, at first that of the rests; of the rests that the
+                                   hum was learned in */
+    double weakest_in;          /* as it came in */
+    double power[FOLLOWER_SPAN], power_in[FOLLOWER_SPAN]; /* what was left of the last blocks; what came in */
+    bool maybe_lost;                                      /* a rest, and little of the hum goes */
+    uint32_t asked;                                       /* blocks left of this rest that may prove the hum */
+    uint32_t proofs, apart, rested; /* rests that proved it; blocks since a rest; blocks of the last rest */
+    uint32_t out_for;               /* blocks since it is put out */
+    uint32_t lost;                  /* blocks of rests in a row in which the hum stood elsewhere */
+    uint32_t begins;                /* block of the first rest; 0: not yet */
+    bool quiet;                     /* the window lies in a rest */
+    double most;                    /* amplitude of all harmonics together */
+
+    FollowerRow amount, wanted;      /* 0..1, of each harmonic */
+    double depth;                    /* 0..1, of all: what the caller takes */
+    double energy, left, put_energy; /* of the input, of what is left of it, of the hum: in this block */
+    double in_energy, out_energy;    /* in all */
+} HumFollower;
+
+void follower_init(HumFollower *f, double rate, uint32_t channels);
+
+/* Follows nothing, puts out nothing, has put out nothing. */
+void follower_reset(HumFollower *f);
+
+/* Follows nothing, at once: fade what it puts out before. */
+void follower_stop(HumFollower *f);
+
+/* Begins anew with a family (0: 50 Hz, 1: 60 Hz), a hum of `db` in rests of `rest` dB; shape: its make-up, if that is
+ * known, else NULL. */
+void follower_start(HumFollower *f, uint32_t family, double db, double rest, const FollowerShape *shape);
+
+/* The hum has proved to be of this level. */
+void follower_expect(HumFollower *f, double db);
+
+/* No harmonic over so many Hz is put out; it is faded. depth: 0..1, so much of the hum the caller takes away. */
+void follower_put_out(HumFollower *f, double depth, double up_to);
+
+/* At grid points, while it is on. */
+void follower_tick(HumFollower *f);
+
+/* n samples of one cell that begin `into` it, while it is on. hum[c][t] is what to subtract, 0 where it
+ * puts out nothing. */
+void follower_process(HumFollower *f, const float *const *in, float hum[][DSP_CELL], uint32_t n);
+
+/* As it is now. */
+void follower_shape(const HumFollower *f, FollowerShape *shape);
+
+double follower_mains(const HumFollower *f); /* 50, 60 Hz */
+double follower_hz(const HumFollower *f);
+
+/* RMS in dB of what is put out now, of all channels the loudest. */
+double follower_level(const HumFollower *f);
+
+#endif

@@ -1,0 +1,290 @@
+#include "lanes.h"
+
+#include "two.h"
+
+#include <string.h>
+
+enum { MOST = LANES_SECTIONS / 2 }; /* pairs */
+
+/* ---- A pair of sections ---- */
+
+typedef struct {
+    Two direct, by_first, by_second, keep, lift, rise;
+} Pair;
+
+typedef struct {
+    Two first, second;
+} PairState;
+
+static inline Pair pair_of(const Svf *a, const Svf *b)
+{
+    return (Pair){.direct = two_of(a->direct, b->direct),
+                  .by_first = two_of(a->by_first, b->by_first),
+                  .by_second = two_of(a->by_second, b->by_second),
+                  .keep = two_of(a->keep, b->keep),
+                  .lift = two_of(a->lift, b->lift),
+                  .rise = two_of(a->rise, b->rise)};
+}
+
+/* As svf_step() does. */
+static INLINED Two pair_step(const Pair *c, PairState *s, Two x)
+{
+    const Two v = two_sub(x, s->second);
+    const Two held = two_add(two_mul(c->by_first, s->first), two_mul(c->by_second, s->second));
+    const Two rising = two_add(s->second, two_mul(c->lift, s->first));
+    s->first = two_add(two_mul(c->keep, s->first), two_mul(c->lift, v));
+    s->second = two_add(rising, two_mul(c->rise, v));
+    return two_add(two_mul(c->direct, x), held);
+}
+
+/* As svf_between() does, of which `by` holds goal - from. */
+static INLINED Pair pair_between(const Pair *from, const Pair *by, Two way)
+{
+    return (Pair){.direct = two_add(from->direct, two_mul(way, by->direct)),
+                  .by_first = two_add(from->by_first, two_mul(way, by->by_first)),
+                  .by_second = two_add(from->by_second, two_mul(way, by->by_second)),
+                  .keep = two_add(from->keep, two_mul(way, by->keep)),
+                  .lift = two_add(from->lift, two_mul(way, by->lift)),
+                  .rise = two_add(from->rise, two_mul(way, by->rise))};
+}
+
+static Pair pair_less(const Pair *a, const Pair *b)
+{
+    return (Pair){.direct = two_sub(a->direct, b->direct),
+                  .by_first = two_sub(a->by_first, b->by_first),
+                  .by_second = two_sub(a->by_second, b->by_second),
+                  .keep = two_sub(a->keep, b->keep),
+                  .lift = two_sub(a->lift, b->lift),
+                  .rise = two_sub(a->rise, b->rise)};
+}
+
+/* An odd section is paired with one that returns its input. */
+static void pair_up(const Svf *section, uint32_t sections, Pair *pair)
+{
+    static const Svf through = {.direct = 1.0};
+    for (uint32_t i = 0; i < sections; i += 2)
+        pair[i / 2] = pair_of(&section[i], i + 1 < sections ? &section[i + 1] : &through);
+}
+
+/* ---- All pairs at once ---- */
+
+/* What they work on; `way` where they move. */
+typedef struct {
+    PairState state[MOST];
+    Two feed[MOST], way[MOST]; /* what goes into each at this step */
+} Flight;
+
+/* A step of every pair, each lane at a sample of its own; next: what the first section gets at the following step.
+ * Returns what the last one gives. */
+static INLINED double advance(const Pair *pair, const Pair *by, int pairs, Flight *f, double next)
+{
+    double carried = next;
+    UNROLLED
+    for (int p = 0; p < pairs; ++p) {
+        Pair now = pair[p];
+        if (by) {
+            now = pair_between(&pair[p], &by[p], f->way[p]);
+            f->way[p] = two_add(f->way[p], two_of(1.0 / DSP_CELL, 1.0 / DSP_CELL));
+        }
+        const Two y = pair_step(&now, &f->state[p], f->feed[p]);
+        f->feed[p] = two_of(carried, two_lane(y, 0));
+        carried = two_lane(y, 1);
+    }
+    return carried;
+}
+
+/* Lane k joins in at its first sample; until then it has run on silence. */
+static INLINED void join(Flight *f, int k, const SvfState *state)
+{
+    f->state[k / 2].first = two_put(f->state[k / 2].first, k % 2, state->s1);
+    f->state[k / 2].second = two_put(f->state[k / 2].second, k % 2, state->s2);
+}
+
+/* Lane k has had its last sample. */
+static INLINED void leave(const Flight *f, int k, SvfState *state)
+{
+    state->s1 = two_lane(f->state[k / 2].first, k % 2);
+    state->s2 = two_lane(f->state[k / 2].second, k % 2);
+}
+
+/* n samples, at least as many as lanes. state: of every lane. */
+static INLINED void fly(const Pair *pair, const Pair *by, int pairs, Flight *f, SvfState *state, double *x, uint32_t n)
+{
+    const int lanes = 2 * pairs;
+    f->feed[0] = two_put(f->feed[0], 0, x[0]);
+    UNROLLED
+    for (int k = 0; k < lanes - 1; ++k) {
+        join(f, k, &state[k]);
+        advance(pair, by, pairs, f, x[k + 1]);
+    }
+    join(f, lanes - 1, &state[lanes - 1]);
+    for (uint32_t t = 0; t + (uint32_t)lanes < n; ++t)
+        x[t] = advance(pair, by, pairs, f, x[t + (uint32_t)lanes]);
+    UNROLLED
+    for (int k = 0; k < lanes; ++k) {
+        x[n - (uint32_t)(lanes - k)] = advance(pair, by, pairs, f, 0.0);
+        leave(f, k, &state[k]);
+    }
+}
+
+/* Once for each number of pairs, so that what they work on stays in registers. */
+static INLINED void fly_pairs(const Pair *pair, const Pair *by, uint32_t pairs, Flight f, SvfState *state, double *x,
+                              uint32_t n)
+{
+    if (pairs == 1)
+        fly(pair, by, 1, &f, state, x, n);
+    else if (pairs == 2)
+        fly(pair, by, 2, &f, state, x, n);
+    else
+        fly(pair, by, 3, &f, state, x, n);
+}
+
+/* ---- Any number of samples ---- */
+
+static void one_by_one(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n)
+{
+    for (uint32_t i = 0; i < sections; ++i)
+        for (uint32_t t = 0; t < n; ++t)
+            x[t] = svf_step(&section[i], &state[i], x[t]);
+}
+
+static void one_by_one_glide(const Svf *from, const Svf *goal, const double *way, SvfState *state, uint32_t sections,
+                             double *x, uint32_t n)
+{
+    for (uint32_t i = 0; i < sections; ++i)
+        for (uint32_t t = 0; t < n; ++t) {
+            const Svf now = svf_between(&from[i], &goal[i], way[i] + t * (1.0 / DSP_CELL));
+            x[t] = svf_step(&now, &state[i], x[t]);
+        }
+}
+
+/* Of an odd number of sections the last pair's second lane too. */
+static INLINED void in_pairs(const Pair *pair, const Pair *by, Flight start, SvfState *state, uint32_t sections,
+                             double *x, uint32_t n)
+{
+    SvfState all[LANES_SECTIONS] = {{0}};
+    memcpy(all, state, sections * sizeof *state);
+    fly_pairs(pair, by, (sections + 1) / 2, start, all, x, n);
+    memcpy(state, all, sections * sizeof *state);
+}
+
+void lanes_run(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n)
+{
+    if (n < LANES_SECTIONS) {
+        one_by_one(section, state, sections, x, n);
+        return;
+    }
+    const Flight start = {0};
+    Pair pair[MOST];
+    pair_up(section, sections, pair);
+    in_pairs(pair, NULL, start, state, sections, x, n);
+}
+
+void lanes_glide(const Svf *from, const Svf *goal, const double *way, SvfState *state, uint32_t sections, double *x,
+                 uint32_t n)
+{
+    if (n < LANES_SECTIONS) {
+        one_by_one_glide(from, goal, way, state, sections, x, n);
+        return;
+    }
+    Flight start = {0};
+    Pair pair[MOST], by[MOST];
+    pair_up(from, sections, pair);
+    pair_up(goal, sections, by);
+    for (uint32_t p = 0; p < (sections + 1) / 2; ++p)
+        by[p] = pair_less(&by[p], &pair[p]);
+    /* Lane i gets its first sample i steps after the first lane. */
+    for (uint32_t i = 0; i < sections; ++i)
+        start.way[i / 2] = two_put(start.way[i / 2], i % 2, way[i] - i * (1.0 / DSP_CELL));
+    in_pairs(pair, by, start, state, sections, x, n);
+}
+
+/* ---- Two channels ---- */
+
+/* A sample of both goes through all sections before the next. */
+static INLINED void walk(const Pair *section, const Pair *by, int sections, Two *way, PairState *state,
+                         double *const *x, uint32_t n)
+{
+    for (uint32_t t = 0; t < n; ++t) {
+        Two y = two_of(x[0][t], x[1][t]);
+        UNROLLED
+        for (int i = 0; i < sections; ++i) {
+            Pair now = section[i];
+            if (by) {
+                now = pair_between(&section[i], &by[i], way[i]);
+                way[i] = two_add(way[i], two_of(1.0 / DSP_CELL, 1.0 / DSP_CELL));
+            }
+            y = pair_step(&now, &state[i], y);
+        }
+        x[0][t] = two_lane(y, 0);
+        x[1][t] = two_lane(y, 1);
+    }
+}
+
+/* As fly_pairs(). */
+static INLINED void walk_sections(const Pair *section, const Pair *by, uint32_t sections, Two *way, PairState *state,
+                                  double *const *x, uint32_t n)
+{
+    if (sections == 1)
+        walk(section, by, 1, way, state, x, n);
+    else if (sections == 2)
+        walk(section, by, 2, way, state, x, n);
+    else if (sections <= 4)
+        walk(section, by, 4, way, state, x, n);
+    else
+        walk(section, by, 6, way, state, x, n);
+}
+
+/* Where there are fewer sections, the rest return their input. */
+static void double_up(const Svf *section, uint32_t sections, Pair *pair)
+{
+    static const Svf through = {.direct = 1.0};
+    for (uint32_t i = 0; i < LANES_SECTIONS; ++i) {
+        const Svf *const own = i < sections ? &section[i] : &through;
+        pair[i] = pair_of(own, own);
+    }
+}
+
+static void load_both(PairState *to, SvfState *const *state, uint32_t sections)
+{
+    static const SvfState none;
+    for (uint32_t i = 0; i < LANES_SECTIONS; ++i) {
+        const SvfState a = i < sections ? state[0][i] : none, b = i < sections ? state[1][i] : none;
+        to[i] = (PairState){two_of(a.s1, b.s1), two_of(a.s2, b.s2)};
+    }
+}
+
+static void store_both(const PairState *from, SvfState *const *state, uint32_t sections)
+{
+    for (uint32_t i = 0; i < sections; ++i)
+        for (int c = 0; c < 2; ++c)
+            state[c][i] = (SvfState){two_lane(from[i].first, c), two_lane(from[i].second, c)};
+}
+
+void lanes_run_both(const Svf *section, SvfState *const *state, uint32_t sections, double *const *x, uint32_t n)
+{
+    Pair pair[LANES_SECTIONS];
+    PairState both[LANES_SECTIONS];
+    double_up(section, sections, pair);
+    load_both(both, state, sections);
+    walk_sections(pair, NULL, sections, NULL, both, x, n);
+    store_both(both, state, sections);
+}
+
+void lanes_glide_both(const Svf *from, const Svf *goal, const double *way, SvfState *const *state, uint32_t sections,
+                      double *const *x, uint32_t n)
+{
+    Pair pair[LANES_SECTIONS], by[LANES_SECTIONS];
+    PairState both[LANES_SECTIONS];
+    Two at[LANES_SECTIONS];
+    double_up(from, sections, pair);
+    double_up(goal, sections, by);
+    for (uint32_t i = 0; i < LANES_SECTIONS; ++i) {
+        const double own = i < sections ? way[i] : 0.0;
+        by[i] = pair_less(&by[i], &pair[i]);
+        at[i] = two_of(own, own);
+    }
+    load_both(both, state, sections);
+    walk_sections(pair, by, sections, at, both, x, n);
+    store_both(both, state, sections);
+}

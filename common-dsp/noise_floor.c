@@ -1,0 +1,346 @@
+#include "noise_floor.h"
+
+#include "units.h"
+
+#include <math.h>
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define HEAR   0.02   /* s: fade of hear_removed */
+#define LISTEN 0.25   /* s between two listenings that the memory takes in */
+#define RISES  8.0    /* dB over what was learned, on hold */
+#define BROAD  4000.0 /* Hz: where a hiss of the voice lies, and no harmonic stands alone */
+#define MARGIN 4.5f   /* 3 makes the kurtosis of what is left in rests half as high again */
+#define LATELY 0.5    /* s */
+#define COMES  0.15   /* s: the way from a noise not known to one turned down */
+
+enum { PIECES = 8 }; /* of a spectrum: what lies between its analysis and its synthesis is done a piece a step */
+
+/* ---- From nothing to ready ---- */
+
+/* From what was learned, as if that were all that was ever heard. */
+static void start(NoiseFloor *f)
+{
+    noise_track_start(&f->track, &f->memory);
+    for (uint32_t b = 0; b < NOISE_BANDS; ++b)
+        f->most[b] = (float)db_to_power(noise_memory_level(&f->memory, b) + RISES);
+    for (uint32_t c = 0; c < f->channels; ++c) {
+        f->silent[c] = f->gap[c] = STFT_OVERLAP;
+        f->sounds[c] = false;
+    }
+}
+
+static void restored(void *dsp)
+{
+    start(dsp);
+}
+
+static void reset(void *dsp)
+{
+    NoiseFloor *f = dsp;
+    f->learn = (LearnSwitch){0};
+    stft_reset(&f->stft);
+    memset(f->before, 0, f->stft.bins * sizeof *f->before);
+    start(f);
+    for (uint32_t b = 0; b < f->track.bands; ++b)
+        f->part[b] = f->memory.level[b] != NOISE_NONE ? 1.f : 0.f;
+    fade_restart(&f->hear);
+    f->since_learned = 0;
+    f->works = false;
+    f->in = f->removed = f->in_lately = f->out_lately = 0.0;
+}
+
+static bool init(void *dsp, double rate, uint32_t channels)
+{
+    NoiseFloor *f = dsp;
+    f->rate = rate;
+    f->channels = channels;
+    f->lowest = 1.f;
+    f->counts = 1.f;
+    if (!stft_init(&f->stft, rate, channels) || !noise_track_init(&f->track, rate, f->stft.size, f->stft.hop))
+        return false;
+    f->room = calloc(2 * (size_t)f->stft.bins, sizeof *f->room);
+    if (!f->room)
+        return false;
+    f->power = f->room;
+    f->before = f->room + f->stft.bins;
+    noise_gain_init(&f->gain, rate / f->stft.hop);
+    fade_init(&f->hear, rate, HEAR);
+    reset(f);
+    return true;
+}
+
+static void done(void *dsp)
+{
+    NoiseFloor *f = dsp;
+    stft_done(&f->stft);
+    noise_track_done(&f->track);
+    free(f->room);
+    f->room = NULL;
+}
+
+static void set(void *dsp, const void *wanted)
+{
+    NoiseFloor *f = dsp;
+    f->params = *(const NoiseFloorParams *)wanted;
+    f->lowest = (float)db_to_gain(-f->params.down_by);
+    f->counts = (float)db_to_power(f->params.counts_up_to);
+    f->first = (uint32_t)ceil(f->params.works_from * f->stft.size / f->rate);
+    fade_to(&f->hear, f->params.hear_removed);
+    if (learn_switch(&f->learn, f->params.learn)) {
+        f->memory = (NoiseMemory){0};
+        ++f->version;
+    }
+}
+
+/* ---- One frame's spectrum ---- */
+
+static void add_power(NoiseFloor *f, uint32_t from, uint32_t to)
+{
+    memset(f->power + from, 0, (to - from) * sizeof *f->power);
+    for (uint32_t c = 0; c < f->channels; ++c) {
+        const float *x = f->stft.spectrum[c];
+        for (uint32_t k = from; k < to; ++k)
+            f->power[k] += f->scale * (x[2 * k] * x[2 * k] + x[2 * k + 1] * x[2 * k + 1]);
+    }
+}
+
+static void listen(NoiseFloor *f, uint32_t band)
+{
+    if (f->listens)
+        noise_track_hear(&f->track, band, f->power + f->track.edge[band], f->params.learn ? INFINITY : f->most[band]);
+}
+
+/* Leaves of the bins what is to be removed. */
+static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to, const float *gain)
+{
+    for (uint32_t c = 0; c < f->channels; ++c) {
+        float *x = f->stft.spectrum[c];
+        for (uint32_t k = from; k < to; ++k) {
+            x[2 * k] *= 1.f - gain[k - from];
+            x[2 * k + 1] *= 1.f - gain[k - from];
+        }
+    }
+}
+
+static void remove_nothing(NoiseFloor *f, uint32_t from, uint32_t to)
+{
+    for (uint32_t c = 0; c < f->channels; ++c)
+        memset(f->stft.spectrum[c] + 2 * (size_t)from, 0, 2 * (size_t)(to - from) * sizeof(float));
+}
+
+/* On hold what was not learned counts for nothing. */
+static bool is_known(const NoiseFloor *f, uint32_t band)
+{
+    return f->track.band[band].known && (f->params.learn || f->memory.level[band] != NOISE_NONE);
+}
+
+static float moved_part(NoiseFloor *f, uint32_t band)
+{
+    const float step = (float)(f->stft.hop / (COMES * f->rate)), part = f->part[band];
+    return f->part[band] = is_known(f, band) ? fminf(part + step, 1.f) : fmaxf(part - step, 0.f);
+}
+
+/* The lowest gain of a band, for what a band holds as a whole. The estimator takes each bin by itself, and a hiss of many
+ * bins that hardly rise over the noise, as a soft s is, would lose energy: 1.4 dB where it lies 7 dB over it. So from
+ * BROAD on a band that rises as a whole keeps the power by which it does: spectral subtraction, of the band (S. Boll,
+ * IEEE TASSP 27 (1979), from memory). Noise alone hardly ever rises by MARGIN over the root of its bins; twice that is
+ * sure. */
+static float lowest_of(const NoiseFloor *f, uint32_t band)
+{
+    const uint32_t from = f->track.edge[band], n = f->track.edge[band + 1] - from;
+    if (from * f->rate < BROAD * f->stft.size)
+        return f->lowest;
+    float sum = 0.f;
+    for (uint32_t k = from; k < from + n; ++k)
+        sum += f->power[k];
+    const float over = sum / ((float)n * f->counts * f->track.band[band].mean) - 1.f, margin = MARGIN / sqrtf((float)n);
+    if (over <= margin)
+        return f->lowest;
+    const float sure = fminf((over - margin) / margin, 1.f);
+    return fmaxf(f->lowest, sqrtf(sure * over / (1.f + over)));
+}
+
+/* The gains are needed here alone, and so they lie where the powers lay. */
+static void turn_down(NoiseFloor *f, uint32_t band)
+{
+    const uint32_t first = f->track.edge[band], to = f->track.edge[band + 1];
+    const uint32_t from = f->first < first ? first : f->first < to ? f->first : to;
+    const float part = moved_part(f, band), lowest = 1.f - part * (1.f - lowest_of(f, band));
+    if (f->lowest >= 1.f || part <= 0.f || from == to) {
+        remove_nothing(f, first, to);
+        return;
+    }
+    remove_nothing(f, first, from);
+    float *gain = f->power + from;
+    noise_gain_bins(&f->gain, f->power + from, f->track.noise + from, f->counts, lowest, f->before + from, gain,
+                    to - from);
+    keep_removed(f, from, to, gain);
+    f->works = true;
+}
+
+static void do_piece(NoiseFloor *f, uint32_t piece)
+{
+    for (uint32_t b = 0; b < f->track.bands; ++b) {
+        if (f->track.edge[b] * PIECES / f->stft.bins != piece)
+            continue;
+        add_power(f, f->track.edge[b], f->track.edge[b + 1]);
+        listen(f, b);
+        turn_down(f, b);
+    }
+}
+
+/* Step 0 to 2 channels + PIECES - 1 of a frame's work. */
+static void do_step(NoiseFloor *f, uint32_t step)
+{
+    if (step == 0)
+        f->works = false;
+    if (step < f->channels)
+        stft_analyse(&f->stft, step);
+    else if (step < f->channels + PIECES)
+        do_piece(f, step - f->channels);
+    else if (f->works)
+        stft_synthesise(&f->stft, step - f->channels - PIECES);
+}
+
+/* ---- The grid ---- */
+
+static void learn_now(NoiseFloor *f)
+{
+    if (!f->params.learn || !f->listens || ++f->since_learned * f->stft.hop < LISTEN * f->rate)
+        return;
+    f->since_learned = 0;
+    for (uint32_t b = 0; b < f->track.bands; ++b)
+        if (f->track.band[b].known) {
+            noise_memory_add(&f->memory, b, noise_track_level(&f->track, b));
+            ++f->version;
+        }
+}
+
+/* Which channels are whole in the new frame, which are dead, and which are neither: then nothing is heard of it. */
+static void look_for_silence(NoiseFloor *f)
+{
+    uint32_t whole = 0, dead = 0;
+    for (uint32_t c = 0; c < f->channels; ++c) {
+        f->silent[c] = f->sounds[c] ? 0 : f->silent[c] < STFT_OVERLAP ? f->silent[c] + 1 : STFT_OVERLAP;
+        f->gap[c] = !f->sounds[c] ? STFT_OVERLAP : f->gap[c] > 0 ? f->gap[c] - 1 : 0;
+        f->sounds[c] = false;
+        whole += f->gap[c] == 0;
+        dead += f->silent[c] == STFT_OVERLAP;
+    }
+    f->listens = whole > 0 && whole + dead == f->channels;
+    f->scale = dead < f->channels ? (float)f->channels / (float)(f->channels - dead) : 1.f;
+}
+
+/* A new frame is there. */
+static void begin_frame(NoiseFloor *f)
+{
+    look_for_silence(f);
+    const double keep = one_pole(LATELY, f->rate / f->stft.hop);
+    f->in_lately *= keep;
+    f->out_lately *= keep;
+    learn_now(f);
+}
+
+static void tick(void *dsp)
+{
+    NoiseFloor *f = dsp;
+    const uint32_t cell = stft_tick(&f->stft), steps = PIECES + 2 * f->channels;
+    if (cell == 0)
+        begin_frame(f);
+    for (uint32_t s = cell * steps / f->stft.cells; s < (cell + 1) * steps / f->stft.cells; ++s)
+        do_step(f, s);
+}
+
+static void watch(NoiseFloor *f, const float *late, const float *removed, uint32_t n)
+{
+    float in = 0.f, gone = 0.f, out = 0.f;
+    for (uint32_t t = 0; t < n; ++t) {
+        in += late[t] * late[t];
+        gone += removed[t] * removed[t];
+        out += (late[t] - removed[t]) * (late[t] - removed[t]);
+    }
+    f->in += (double)in;
+    f->removed += (double)gone;
+    f->in_lately += (double)in;
+    f->out_lately += (double)out;
+}
+
+static bool sounds(const float *x, uint32_t n)
+{
+    for (uint32_t t = 0; t < n; ++t)
+        if (fabsf(x[t]) >= DSP_DIGITAL_SILENCE)
+            return true;
+    return false;
+}
+
+static void put_out(NoiseFloor *f, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
+{
+    const bool plain = fade_rests_at(&f->hear, false);
+    for (uint32_t t = 0; t < n; ++t) {
+        const float heard = plain ? 0.f : (float)fade_step(&f->hear);
+        for (uint32_t c = 0; c < f->channels; ++c) {
+            /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as the frames have */
+            const float gone = removed[c][t], left = late[c][t] - gone;
+            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
+            out[c][t] = plain ? left : (1.f - heard) * left + heard * gone;
+        }
+    }
+}
+
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
+{
+    NoiseFloor *f = dsp;
+    float late[DSP_CHANNELS][DSP_CELL], removed[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < f->channels; ++c)
+        f->sounds[c] = f->sounds[c] || sounds(in[c], n);
+    stft_process(&f->stft, in, late, removed, n);
+    for (uint32_t c = 0; c < f->channels; ++c)
+        watch(f, late[c], removed[c], n);
+    put_out(f, late, removed, out, n);
+}
+
+/* ---- Read-outs ---- */
+
+static double noise_now(const NoiseFloor *f)
+{
+    double sum = 0.0;
+    for (uint32_t b = 0; b < f->track.bands; ++b)
+        if (is_known(f, b))
+            sum += (double)f->track.band[b].mean * (f->track.edge[b + 1] - f->track.edge[b]);
+    return power_to_db(sum * f->track.density * f->rate / f->stft.size / f->channels);
+}
+
+static double longest_heard(const NoiseMemory *m)
+{
+    uint32_t most = 0;
+    for (uint32_t b = 0; b < NOISE_BANDS; ++b)
+        most = m->times[b] > most ? m->times[b] : most;
+    return LISTEN * most;
+}
+
+static void report(const void *dsp, void *to)
+{
+    const NoiseFloor *f = dsp;
+    *(NoiseFloorReport *)to = (NoiseFloorReport){
+        .noise = noise_now(f),
+        .heard = longest_heard(&f->memory),
+        .down = f->out_lately < f->in_lately ? power_to_db(f->out_lately / f->in_lately) : 0.0,
+        .removed = f->in > 0.0 ? fmin(100.0 * f->removed / f->in, 100.0) : 0.0,
+    };
+}
+
+static uint32_t latency(const void *dsp)
+{
+    const NoiseFloor *f = dsp;
+    return stft_latency(&f->stft);
+}
+
+const Processor noise_floor = {
+    .size = sizeof(NoiseFloor),
+    PROCESSOR_FUNCTIONS,
+    .report = report,
+    .latency = latency,
+    .learned = {&noise_schema, offsetof(NoiseFloor, memory), offsetof(NoiseFloor, version), restored},
+};

@@ -1,0 +1,147 @@
+#include "noise_track.h"
+
+#include "units.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define LEAST     1e-20f   /* power of a bin: it is divided by */
+#define SMOOTHING 0.05     /* s */
+#define WINDOW    1.4      /* s */
+#define RISE      1.0      /* dB a second */
+#define SLOWEST   0.5      /* s: how far back the mean of a bin goes, in frames of noise alone */
+#define ENOUGH    0.15     /* s of noise alone before it is known */
+#define SILENCE   (-172.0) /* dB of density: 28 dB under the noise of 16 bits */
+#define GATE      1.0f     /* a frame is noise alone while the band's power is below 1 + gate of the least, and */
+#define GATE_FEW  4.0f     /* more the fewer bins it has, since the power of few moves more: by this over their root */
+#define WAY_UNDER 0.7f     /* what was taken for noise lies this far over what the band came down to: it was none */
+
+bool noise_track_init(NoiseTrack *t, double rate, uint32_t size, uint32_t hop)
+{
+    const double frames = rate / hop;
+    *t = (NoiseTrack){
+        .bins = size / 2 + 1,
+        .density = 4.0 / (rate * size),
+        .smoothing = (float)(1.0 - one_pole(SMOOTHING, frames)),
+        .rise = (float)db_to_power(RISE / frames),
+        .part = (uint32_t)ceil(WINDOW / NOISE_PARTS * frames),
+        .slowest = (float)(SLOWEST * frames),
+        .enough = (float)(ENOUGH * frames),
+    };
+    t->silence = (float)(db_to_power(SILENCE) / t->density);
+    for (uint32_t b = 0; b < NOISE_BANDS && t->edge[b] < t->bins; ++b) {
+        const double end = b + 1 < NOISE_BANDS ? ceil(noise_band_end(b) * size / rate) : t->bins;
+        t->edge[b + 1] = end < t->bins ? (uint32_t)end : t->bins;
+        t->bands = b + 1;
+    }
+    t->noise = calloc(t->bins, sizeof *t->noise);
+    return t->noise;
+}
+
+void noise_track_done(NoiseTrack *t)
+{
+    free(t->noise);
+    *t = (NoiseTrack){0};
+}
+
+void noise_track_reset(NoiseTrack *t)
+{
+    memset(t->band, 0, sizeof t->band);
+}
+
+void noise_track_start(NoiseTrack *t, const NoiseMemory *m)
+{
+    noise_track_reset(t);
+    for (uint32_t b = 0; b < t->bands; ++b) {
+        if (m->level[b] == NOISE_NONE)
+            continue;
+        const float power = (float)(db_to_power(noise_memory_level(m, b)) / t->density);
+        for (uint32_t k = t->edge[b]; k < t->edge[b + 1]; ++k)
+            t->noise[k] = power; /* over 0: the memory's lowest is far over LEAST */
+        t->band[b] = (NoiseBand){.level = power, .mean = power, .quiet = t->enough, .known = true};
+    }
+}
+
+static float mean_of(const float *x, uint32_t n)
+{
+    float sum = 0.f;
+    for (uint32_t k = 0; k < n; ++k)
+        sum += x[k];
+    return sum / (float)n;
+}
+
+static uint32_t bins_of(const NoiseTrack *t, uint32_t band)
+{
+    return t->edge[band + 1] - t->edge[band];
+}
+
+/* The least of the window, once a whole one was heard; 0 before. */
+static float least_of(const NoiseBand *b)
+{
+    if (b->parts < NOISE_PARTS)
+        return 0.f;
+    float least = b->least[0];
+    for (uint32_t i = 1; i < NOISE_PARTS; ++i)
+        least = fminf(least, b->least[i]);
+    return least;
+}
+
+static void watch_least(const NoiseTrack *t, NoiseBand *b)
+{
+    b->least[0] = b->heard == 0 ? b->smooth : fminf(b->least[0], b->smooth);
+    if (++b->heard < t->part)
+        return;
+    b->heard = 0;
+    b->parts += b->parts < NOISE_PARTS;
+    for (uint32_t i = NOISE_PARTS - 1; i > 0; --i)
+        b->least[i] = b->least[i - 1];
+}
+
+/* Down at once, up slowly. */
+static void watch_level(const NoiseTrack *t, NoiseBand *b)
+{
+    const float least = least_of(b), risen = b->level * t->rise;
+    if (least > 0.f)
+        b->level = b->level > 0.f && least > risen ? risen : least;
+}
+
+/* A new mean begins where what was taken for noise was none. */
+static void forget_what_was_louder(NoiseBand *b, float gate)
+{
+    if (WAY_UNDER * b->mean > gate)
+        b->quiet = 0.f;
+}
+
+static void take_in(NoiseTrack *t, uint32_t band, const float *power)
+{
+    NoiseBand *b = &t->band[band];
+    b->quiet = fminf(b->quiet + 1.f, t->slowest);
+    const float part = 1.f / b->quiet;
+    float *noise = t->noise + t->edge[band];
+    for (uint32_t k = 0; k < bins_of(t, band); ++k)
+        noise[k] = fmaxf(noise[k] + part * (power[k] - noise[k]), LEAST);
+    b->mean = mean_of(noise, bins_of(t, band));
+    b->known = b->known || b->quiet >= t->enough;
+}
+
+void noise_track_hear(NoiseTrack *t, uint32_t band, const float *power, float most)
+{
+    NoiseBand *b = &t->band[band];
+    const float now = mean_of(power, bins_of(t, band));
+    if (now < t->silence)
+        return;
+    b->smooth = b->smooth > 0.f ? b->smooth + t->smoothing * (now - b->smooth) : now;
+    watch_least(t, b);
+    watch_level(t, b);
+    b->level = fminf(b->level, most / (float)t->density);
+    const float gate = b->level * (1.f + GATE + GATE_FEW / sqrtf((float)bins_of(t, band)));
+    forget_what_was_louder(b, gate);
+    if (now < gate && b->smooth < gate)
+        take_in(t, band, power);
+}
+
+double noise_track_level(const NoiseTrack *t, uint32_t band)
+{
+    return power_to_db(t->density * (double)t->band[band].mean);
+}

@@ -1,0 +1,66 @@
+/* The loops of rows.h for vectors of FLOATS (floats.h), under the names ROWS_PRODUCTS and ROWS_GATHER. No guard: it is
+ * the body of the files that include it. */
+#include "floats.h"
+#include "rows_inside.h"
+
+#include <stddef.h>
+
+enum { IN_STEP = ROWS_STEP / FLOATS, AT_ONCE = 4 }; /* vectors: in a step; of a row that are worked on together */
+
+void ROWS_PRODUCTS(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
+                   float sum[ROWS_PAIRS][ROWS_STEP])
+{
+    const float *const a0 = a[0], *const a1 = a[1], *const a2 = a[2], *const a3 = a[3];
+    const float *const b0 = b[0], *const b1 = b[1], *const b2 = b[2], *const b3 = b[3];
+    Floats all[ROWS_PAIRS][IN_STEP];
+    UNROLLED
+    for (int v = 0; v < IN_STEP; ++v)
+        all[0][v] = all[1][v] = all[2][v] = all[3][v] = floats_all(0.f);
+    for (size_t i = 0; i < n; i += ROWS_STEP) {
+        UNROLLED
+        for (size_t v = 0, at = i; v < IN_STEP; ++v, at += FLOATS) {
+            all[0][v] = floats_add(all[0][v], floats_mul(floats_load(a0 + at), floats_load(b0 + at)));
+            all[1][v] = floats_add(all[1][v], floats_mul(floats_load(a1 + at), floats_load(b1 + at)));
+            all[2][v] = floats_add(all[2][v], floats_mul(floats_load(a2 + at), floats_load(b2 + at)));
+            all[3][v] = floats_add(all[3][v], floats_mul(floats_load(a3 + at), floats_load(b3 + at)));
+        }
+    }
+    UNROLLED
+    for (size_t p = 0; p < ROWS_PAIRS; ++p) {
+        UNROLLED
+        for (size_t v = 0; v < IN_STEP; ++v)
+            floats_store(sum[p] + v * FLOATS, all[p][v]);
+    }
+}
+
+/* So many vectors of each row. */
+static INLINED void gather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a,
+                           float *b)
+{
+    Floats sum_a[AT_ONCE], sum_b[AT_ONCE];
+    UNROLLED
+    for (size_t v = 0; v < AT_ONCE; ++v) {
+        sum_a[v] = floats_load(a + v * FLOATS);
+        sum_b[v] = floats_load(b + v * FLOATS);
+    }
+    for (uint32_t t = 0; t < rows; ++t, row += width) {
+        const Floats by_x = floats_all(x[t]), by_y = floats_all(y[t]);
+        UNROLLED
+        for (size_t v = 0; v < AT_ONCE; ++v) {
+            const Floats share = floats_load(row + v * FLOATS);
+            sum_a[v] = floats_add(sum_a[v], floats_mul(share, by_x));
+            sum_b[v] = floats_add(sum_b[v], floats_mul(share, by_y));
+        }
+    }
+    UNROLLED
+    for (size_t v = 0; v < AT_ONCE; ++v) {
+        floats_store(a + v * FLOATS, sum_a[v]);
+        floats_store(b + v * FLOATS, sum_b[v]);
+    }
+}
+
+void ROWS_GATHER(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a, float *b)
+{
+    for (size_t i = 0; i < width; i += (size_t)AT_ONCE * FLOATS)
+        gather(row + i, width, rows, x, y, a + i, b + i);
+}

@@ -1,0 +1,64 @@
+/* Short-time spectra, a frame at a time: audio comes in, frames of it are looked at as spectra and may be changed, and
+ * what the changed ones sound like comes out, always `latency` samples later.
+ *
+ * Analysis and synthesis have the same window, the root of a Hann window, so that an unchanged spectrum gives the audio
+ * back (within rounding) and a change fades in and out over a frame. Frames follow each other by a third of their
+ * length: by a quarter, which costs a third more, nothing was better. Weighted overlap-add: R. Crochiere, "A weighted
+ * overlap-add method of short-time Fourier analysis/synthesis", IEEE TASSP 28 (1980); from memory.
+ *
+ * A frame is 23 to 35 ms long: 32 ms at 48 kHz, 35 ms at 44.1 kHz. The hop, a third of it, is a whole number of cells,
+ * 2^k or 3 x 2^k of them, so that every frame begins at a grid point and a transform has small factors. The work of a
+ * frame may be done in any of the cells of the hop that follows it, in portions of the caller's choice: that is why the
+ * latency is a hop longer than a frame. Nothing depends on how a cell is cut.
+ *
+ * At each grid point stft_tick(); where it says 0 a new frame is there: stft_analyse(), change `spectrum`,
+ * stft_synthesise(), each once a channel and all before it says 0 again. In between stft_process().
+ *
+ * The transform is kissfft's, the real one. It allocates in init alone: later it would where both ends are the same
+ * array, or for a factor over 5. One transform is not divided: it is done within one cell. */
+#ifndef LINCTUS_STFT_H
+#define LINCTUS_STFT_H
+
+#include "dsp.h"
+
+enum { STFT_OVERLAP = 3 }; /* frames over each sample */
+
+typedef struct {
+    uint32_t channels, cells; /* cells: of a hop, 2 or more */
+    uint32_t size, hop, bins; /* samples of a frame and of the way to the next; bins: size / 2 + 1 */
+    uint32_t cell;            /* of the hop, 0..cells - 1 */
+    uint32_t at;              /* sample of the hop */
+    float *memory;            /* all that follow: */
+    float *window, *frame;
+    float *heard[DSP_CHANNELS]; /* hop + size + hop: what goes out late during this hop, the frame, what came since */
+    float *put[DSP_CHANNELS];   /* hop + size: what goes out during this hop, and what frames have brought after it */
+    float *spectrum[DSP_CHANNELS]; /* bins pairs of real and imaginary part. Bin k is at k / size of the rate */
+    void *forward, *inverse;       /* kissfft's */
+} Stft;
+
+/* Allocates; false: no memory. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. */
+bool stft_init(Stft *s, double rate, uint32_t channels);
+
+/* Safe on a zeroed or half-made one. */
+void stft_done(Stft *s);
+
+/* Silence went before; the next grid point begins a frame of it. */
+void stft_reset(Stft *s);
+
+/* Samples: size + hop. */
+uint32_t stft_latency(const Stft *s);
+
+/* A grid point. Returns the cell of the hop that begins, 0..cells - 1. */
+uint32_t stft_tick(Stft *s);
+
+/* n samples of one cell, up to its end. late: what came in, `latency` samples later; out: what frames have brought.
+ * Neither is an input. */
+void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float out[][DSP_CELL], uint32_t n);
+
+/* The newest frame's spectrum. Steady noise of power p has |X|^2 = p size / 2 in each bin, in the mean. */
+void stft_analyse(Stft *s, uint32_t channel);
+
+/* Adds what `spectrum` sounds like to what goes out. Spoils `spectrum`. */
+void stft_synthesise(Stft *s, uint32_t channel);
+
+#endif

@@ -1,0 +1,92 @@
+#include "thin.h"
+
+#include "inlined.h"
+#include "rows.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define SILENCE 1e-20f /* far from a float's least, so that no product costs many times as much as others */
+
+static double sinc(double x)
+{
+    return x == 0.0 ? 1.0 : sin(DSP_PI * x) / (DSP_PI * x);
+}
+
+static void design(Thin *t, double share)
+{
+    const double middle = 0.5 * (t->taps - 1.0);
+    double sum = 0.0;
+    for (int round = 0; round < 2; ++round) /* the second with the sum that makes the gain 1 */
+        for (uint32_t k = 0; k < t->taps; ++k) {
+            const double window = 0.54 + 0.46 * cos(DSP_PI * (k - middle) / (middle + 1.0));
+            const double tap = window * sinc(2.0 * share * (k - middle));
+            sum += round == 0 ? tap : 0.0;
+            t->tap[k] = (float)(tap / sum);
+        }
+}
+
+bool thin_init(Thin *t, uint32_t factor, double corner, double rate)
+{
+    *t = (Thin){.factor = factor, .taps = THIN_TAPS * factor};
+    t->tap = calloc(t->taps, sizeof *t->tap);
+    t->line = calloc(t->taps + DSP_CELL, sizeof *t->line);
+    if (!t->tap || !t->line) {
+        thin_done(t);
+        return false;
+    }
+    design(t, corner / rate);
+    return true;
+}
+
+void thin_done(Thin *t)
+{
+    free(t->tap);
+    free(t->line);
+    *t = (Thin){0};
+}
+
+void thin_reset(Thin *t)
+{
+    memset(t->line, 0, (t->taps + DSP_CELL) * sizeof *t->line);
+    t->phase = 0;
+}
+
+static float hushed(float x)
+{
+    return x > -SILENCE && x < SILENCE ? 0.f : x;
+}
+
+static INLINED void take_in(float *restrict to, const float *restrict in, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        to[i] = hushed(in[i]);
+}
+
+/* Sums for the windows that begin at `at`, and from there every `factor` samples; so many. */
+static void sums(const Thin *t, uint32_t at, uint32_t count, float *out)
+{
+    const float *window[ROWS_PAIRS], *const taps[ROWS_PAIRS] = {t->tap, t->tap, t->tap, t->tap};
+    float sum[ROWS_PAIRS];
+    for (uint32_t done = 0; done < count; done += ROWS_PAIRS) {
+        const uint32_t some = count - done < ROWS_PAIRS ? count - done : ROWS_PAIRS;
+        for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
+            window[k] = t->line + at + (size_t)t->factor * (done + (k < some ? k : 0));
+        rows_products(window, taps, t->taps, sum);
+        memcpy(out + done, sum, some * sizeof *sum);
+    }
+}
+
+uint32_t thin_run(Thin *t, const float *in, uint32_t n, float out[DSP_CELL])
+{
+    const uint32_t past = t->taps - 1, kept = (t->phase + n) / t->factor;
+    if (n == DSP_CELL) /* spelt out, so that the compiler takes several at once */
+        take_in(t->line + past, in, DSP_CELL);
+    else
+        take_in(t->line + past, in, n);
+    sums(t, t->factor - 1 - t->phase, kept, out);
+    memmove(t->line, t->line + n, past * sizeof *t->line);
+    t->phase = (t->phase + n) % t->factor;
+    return kept;
+}

@@ -1,0 +1,140 @@
+#include "next.h"
+
+#include "advice.h"
+#include "facts.h"
+#include "fill.h"
+#include "names.h"
+#include "repair.h"
+
+#include <math.h>
+#include <string.h>
+
+static NextStep *add(Next *n, const char *what)
+{
+    NextStep *s = &n->step[n->steps++];
+    snprintf(s->what, sizeof s->what, "%s", what);
+    s->command[0] = '\0';
+    return s;
+}
+
+/* ---- At the source ---- */
+
+static void add_sources(Next *n, const Report *r, const Options *o)
+{
+    char text[sizeof n->step->what];
+    const Advice *worst = advice_at(r->check, 0), *next = advice_at(r->check, 1);
+    if (!worst)
+        return;
+    snprintf(text, sizeof text,
+             "At the source: %s Record it again, then type the same for the new take:", worst->source);
+    retype(add(n, text)->command, o, (Change){.replace = true});
+    if (!next)
+        return;
+    snprintf(text, sizeof text, "At the source too: %s%s What to do about each fault, in full:", next->source,
+             advice_at(r->check, 2) ? " And there are more faults." : "");
+    retype_advise(add(n, text)->command, o);
+}
+
+static void add_voiceless(Next *n, const Options *o)
+{
+    NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
+                         "holds a few seconds of voice. Then type the same again:");
+    retype(s->command, o, (Change){.replace = true});
+}
+
+/* ---- In the chain ---- */
+
+static float value_of(const StageResult *s, const char *symbol)
+{
+    const Port *port;
+    const Reading *reading = s ? readings_of(&s->effect[0].readings, symbol, &port) : NULL;
+    return reading ? reading->last : NAN;
+}
+
+/* One control by so much less, to whole steps. false: there is no such stage, or it goes no lower. */
+static bool turn_down(Next *n, const Report *r, const Options *o, const char *stage, const char *symbol, double by,
+                      const char *why)
+{
+    char set[128];
+    const StageResult *s = facts_stage(r, stage, NULL);
+    const Port *port = s ? plugin_port(s->effect[0].readings.plugin, symbol) : NULL;
+    const double value = ceil((double)value_of(s, symbol) - by);
+    if (!port || isnan(value) || value < (double)port->min)
+        return false;
+    snprintf(set, sizeof set, "%s.%s=%.0f", stage, symbol, value);
+    retype(add(n, why)->command, o, (Change){.replace = true, .set = set});
+    return true;
+}
+
+/* dB over full scale, of the loudest mix; 0 or less: none is. */
+static double over_full_scale(const Report *r)
+{
+    double over = 0.0;
+    for (uint32_t t = 0; t < r->takes; ++t)
+        if (r->take[t].over[0] + r->take[t].over[1])
+            over = fmax(over, r->stage[r->stages - 1].effect[t].out.peak);
+    return over;
+}
+
+static bool is_fault(const Report *r, const char *port)
+{
+    return fill_holds(&(Said){.readings = r->check}, port);
+}
+
+static void keep_it(Next *n, const Report *r, const Options *o)
+{
+    char name[64];
+    const char *from = r->take[0].name;
+    if (o->preset || (o->ins > 1 && !o->together))
+        return;
+    snprintf(name, sizeof name, "%.*s", (int)name_stem(from), from);
+    NextStep *s = add(n, "Keep what was learned, as presets for your host:");
+    retype(s->command, o, (Change){.replace = true, .preset = *name && *name != '-' ? name : "kept"});
+}
+
+/* Some repair that Check asks for is there, and not in the chain. */
+static bool could_repair(const Report *r, const Options *o)
+{
+    for (uint32_t i = 0; i < REPAIRS && !o->repairs; ++i)
+        if (!options_has_stage(o, repairs[i].plugin) && repair_asked(&repairs[i], r->plan, r->check))
+            return true;
+    return false;
+}
+
+static void add_chain(Next *n, const Report *r, const Options *o)
+{
+    const double over = over_full_scale(r);
+    if (over > 0.0 && turn_down(n, r, o, "trim", "target", ceil(over + 1.0), "The mix is over full scale; lower:"))
+        return;
+    if (could_repair(r, o)) {
+        NextStep *s = add(n, "If this take has to do: the repairs that Check asks for, before the chain:");
+        retype(s->command, o, (Change){.replace = true, .repair = true});
+        return;
+    }
+    if (is_fault(r, "roomy") && turn_down(n, r, o, "plate", "wet", 6.0, "The take brings its own room; less Plate:"))
+        return;
+    if (is_fault(r, "noisy") && turn_down(n, r, o, "compressor", "wanted_reduction", 3.0,
+                                          "Less compression, so that the noise is lifted less:"))
+        return;
+    keep_it(n, r, o);
+}
+
+void next_make(Next *n, const Report *r, const Options *options)
+{
+    n->steps = 0;
+    if (report_voiceless(r->check)) {
+        add_voiceless(n, options);
+        return;
+    }
+    add_sources(n, r, options);
+    add_chain(n, r, options);
+}
+
+void next_print(const Next *n, FILE *to)
+{
+    if (n->steps)
+        fputs("\ndo next\n", to);
+    for (uint32_t k = 0; k < n->steps; ++k)
+        fprintf(to, "  %u. %s\n%s%s%s", (unsigned)k + 1, n->step[k].what, *n->step[k].command ? "     " : "",
+                n->step[k].command, *n->step[k].command ? "\n" : "");
+}

@@ -1,0 +1,266 @@
+#include "page.h"
+
+#include "fill.h"
+#include "html.h"
+#include "page_parts.h"
+#include "names.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static void put(FILE *to, const char *before, const char *text, const char *after)
+{
+    fputs(before, to);
+    html_text(to, text);
+    fputs(after, to);
+}
+
+static void put_lines(FILE *to, const char *const *line)
+{
+    for (; *line; ++line)
+        fputs(*line, to);
+}
+
+/* ---- Panels ---- */
+
+static void write_panel(const Drawing *d, Panel panel)
+{
+    char before[STORY_TEXT], after[STORY_TEXT], why[STORY_TEXT], desc[2 * STORY_TEXT + 32];
+    const Readings *mixed = &d->look->mixed.heard;
+    story_line(before, panel, SLOT_BEFORE, d->report, mixed, d->index);
+    story_line(after, panel, SLOT_AFTER, d->report, mixed, d->index);
+    story_line(why, panel, SLOT_WHY, d->report, mixed, d->index);
+    snprintf(desc, sizeof desc, "Before: %s. After: %s.", before, after);
+    put(d->to, "<section class=\"panel\"><h3>", story_question(panel), "</h3>\n");
+    draw_panel(d, panel, desc);
+    put(d->to, "<p class=\"said\"><b>Before:</b> ", before, ".</p>\n");
+    put(d->to, "<p class=\"said\"><b>After:</b> ", after, ".</p>\n");
+    put(d->to, "<p class=\"said why\">", why, "</p></section>\n");
+}
+
+/* ---- Other plug-ins ---- */
+
+static bool has_panel(const char *stage)
+{
+    static const char *const known[] = {"trim", "tone", "compressor", "esses", "plate"};
+    for (size_t i = 0; i < sizeof known / sizeof *known; ++i)
+        if (!strcmp(known[i], stage))
+            return true;
+    return false;
+}
+
+/* A repair, or whatever else is in the chain, says what the table has of it. */
+static bool write_other(const Drawing *d, const StageResult *s, Error *e)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *rows = open_memstream(&text, &size);
+    if (!rows)
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    report_print_stage(d->report, s, rows);
+    if (!fclose(rows))
+        put(d->to, "<pre class=\"other\">", text + strspn(text, "\n"), "</pre>\n");
+    free(text);
+    return true;
+}
+
+static bool write_others(const Drawing *d, Error *e)
+{
+    bool any = false;
+    for (uint32_t s = 0; s < d->report->stages; ++s) {
+        if (has_panel(d->report->stage[s].name))
+            continue;
+        fputs(any ? "" : "<h2>Besides, in this chain</h2>\n", d->to);
+        any = true;
+        if (!write_other(d, &d->report->stage[s], e))
+            return false;
+    }
+    return true;
+}
+
+/* ---- Players ---- */
+
+static bool write_source(FILE *to, const PageTake *t, uint32_t side, const char *name, Error *e)
+{
+    fprintf(to, "<audio controls preload=\"auto\" aria-label=\"%s\" src=\"", side ? "after" : "before");
+    if (t->audio[side]) {
+        html_address(to, name_base(t->audio[side]));
+    } else {
+        fputs("data:audio/flac;base64,", to);
+        if (!html_base64(to, t->look->audio[side]))
+            return error_set(e, ERROR_WRITE, "%s: cannot write: %s", name, strerror(errno));
+    }
+    fputs("\"></audio>\n", to);
+    return true;
+}
+
+static bool write_players(FILE *to, const PageTake *t, const char *name, Error *e)
+{
+    fputs("<h2>Hear it</h2>\n<div class=\"players\">\n", to);
+    if (!write_source(to, t, LOOK_BEFORE, name, e) || !write_source(to, t, LOOK_AFTER, name, e))
+        return false;
+    fputs("<div class=\"desk\" hidden><button type=\"button\" class=\"play\">Play</button>\n"
+          "<button type=\"button\" class=\"pick\" aria-pressed=\"false\">Before</button>\n"
+          "<button type=\"button\" class=\"pick\" aria-pressed=\"true\">After</button>\n"
+          "<input type=\"range\" min=\"0\" max=\"1000\" value=\"0\" aria-label=\"place in the take\">\n"
+          "<span class=\"clock\"></span></div>\n",
+          to);
+    fputs(t->look->gains.matched
+              ? "<p>Both play at the same loudness, so that you compare the sound and not the level. "
+                "Begin with your monitors low.</p>\n"
+              : "<p>Too quiet or too short for a loudness: they play as they are. Begin with your "
+                "monitors low.</p>\n",
+          to);
+    fputs("</div>\n", to);
+    return true;
+}
+
+/* ---- Settings ---- */
+
+static const char *who_set(const Reading *r)
+{
+    return r->origin == ORIGIN_ASKED ? "as asked" : r->origin == ORIGIN_PRESET ? "the preset's" : "the default";
+}
+
+/* The first sentence of what the Turtle says of a port. */
+static void write_sentence(FILE *to, const char *comment)
+{
+    const char *end = strstr(comment, ". ");
+    char text[600];
+    snprintf(text, sizeof text, "%.*s", end ? (int)(end - comment) + 1 : (int)strlen(comment), comment);
+    put(to, "<dd class=\"said\">", text, "</dd>\n");
+}
+
+static void write_setting(FILE *to, const Port *port, const Reading *r)
+{
+    char value[64];
+    fill_value(port, r->last, false, value, sizeof value);
+    put(to, "<dt>", port->name, "</dt><dd>");
+    html_say(to, "%s, %s", value, who_set(r));
+    fputs("</dd>", to);
+    write_sentence(to, port->comment);
+}
+
+static void write_stage(FILE *to, const StageResult *s, uint32_t index)
+{
+    const Readings *r = &s->effect[index].readings;
+    put(to, "<details><summary>", s->name, report_bypassed(r) ? ", bypassed</summary><dl>\n" : "</summary><dl>\n");
+    for (uint32_t p = 0; r->plugin && p < r->plugin->ports; ++p)
+        if (r->plugin->port[p].kind == PORT_CONTROL && strcmp(r->plugin->port[p].symbol, "learn") != 0)
+            write_setting(to, &r->plugin->port[p], &r->port[p]);
+    fputs("</dl></details>\n", to);
+}
+
+/* ---- A take ---- */
+
+static void write_next(FILE *to, const Next *next)
+{
+    fputs("<h2>Do next</h2>\n<ol class=\"next\">\n", to);
+    for (uint32_t k = 0; k < next->steps; ++k) {
+        put(to, "<li>", next->step[k].what, "");
+        if (*next->step[k].command)
+            put(to, "<code>", next->step[k].command, "</code>");
+        fputs("</li>\n", to);
+    }
+    fputs(next->steps ? "</ol>\n" : "</ol>\n<p>Nothing: it is kept already.</p>\n", to);
+}
+
+static void write_head(const Drawing *d, const char *head)
+{
+    char length[32];
+    const Take *t = &d->report->take[d->index];
+    report_time((double)t->frames / t->rate, length, sizeof length);
+    fprintf(d->to, "<article id=\"take%u\">\n", (unsigned)d->number);
+    put(d->to, "<h1>", t->name, "</h1>\n");
+    put(d->to, "<p class=\"head\">", head, "</p>\n<p class=\"file\">");
+    html_say(d->to, "%s, %s, %.0f Hz, %s", length, t->channels == 1 ? "mono" : "stereo", t->rate, t->format);
+    if (d->report->takes > 1)
+        fputs("; what was learned, it shares with the other takes", d->to);
+    fputs("</p>\n<h2>The take, before above and after below</h2>\n", d->to);
+}
+
+static bool write_take(const Drawing *d, const PageTake *t, const char *name, Error *e)
+{
+    char head[STORY_TEXT];
+    story_head(head, d->report, d->facts, d->index);
+    write_head(d, head);
+    draw_ribbon(d, head);
+    if (!write_players(d->to, t, name, e))
+        return false;
+    fputs("<h2>Question by question</h2>\n<div class=\"panels\">\n", d->to);
+    for (Panel panel = 0; panel < PANELS; ++panel)
+        write_panel(d, panel);
+    fputs("</div>\n", d->to);
+    if (!write_others(d, e))
+        return false;
+    write_next(d->to, t->next);
+    fputs("<h2>Every setting</h2>\n", d->to);
+    for (uint32_t s = 0; s < d->report->stages; ++s)
+        write_stage(d->to, &d->report->stage[s], d->index);
+    fputs("</article>\n", d->to);
+    return true;
+}
+
+static bool draw_take(FILE *to, const PageTake *t, uint32_t number, const char *name, Error *e)
+{
+    Facts facts;
+    bool ok = facts_make(&facts, t->look, t->report, t->index, e);
+    const Drawing d = {to, &facts, t->look, t->report, t->index, number};
+    ok = ok && write_take(&d, t, name, e);
+    facts_free(&facts);
+    return ok;
+}
+
+/* ---- The page ---- */
+
+static void begin_page(FILE *to, const PageTake *take, uint32_t takes)
+{
+    fputs("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+          "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n"
+          "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
+          "script-src 'unsafe-inline'; media-src 'self' file: data:\">\n",
+          to);
+    put(to, "<title>", take[0].report->take[take[0].index].name, takes > 1 ? " and others</title>\n" : "</title>\n");
+    fputs("<style>\n", to);
+    put_lines(to, page_style);
+    fputs("</style>\n</head>\n<body>\n<main>\n", to);
+    if (takes < 2)
+        return;
+    fputs("<nav>", to);
+    for (uint32_t t = 0; t < takes; ++t) {
+        fprintf(to, "%s<a href=\"#take%u\">", t ? " \xc2\xb7 " : "", (unsigned)t);
+        put(to, "", take[t].report->take[take[t].index].name, "</a>");
+    }
+    fputs("</nav>\n", to);
+}
+
+static void end_page(FILE *to, const char *table)
+{
+    put(to, "<details class=\"table\"><summary>The whole table, as render printed it</summary><pre>", table,
+        "</pre></details>\n");
+    fputs("</main>\n<script>\n", to);
+    put_lines(to, page_script);
+    fputs("</script>\n</body>\n</html>\n", to);
+}
+
+bool page_write(int handle, const char *name, const PageTake *take, uint32_t takes, const char *table, Error *e)
+{
+    FILE *to = fdopen(handle, "wb");
+    bool ok = to != NULL;
+    if (!to) {
+        close(handle);
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    }
+    begin_page(to, take, takes);
+    for (uint32_t t = 0; ok && t < takes; ++t)
+        ok = draw_take(to, &take[t], t, name, e);
+    end_page(to, table);
+    errno = 0;
+    const bool lost = ferror(to) != 0;
+    if ((fclose(to) || lost) && ok)
+        ok = error_set(e, ERROR_WRITE, "%s: cannot write: %s", name, strerror(errno ? errno : EIO));
+    return ok;
+}

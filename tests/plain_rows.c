@@ -1,0 +1,8 @@
+#include "plain_rows.h"
+
+#define FLOATS 4
+#define FLOATS_PLAIN
+#define ROWS_PRODUCTS plain_rows_products
+#define ROWS_GATHER   plain_rows_gather
+
+#include "rows_kernel.h"

@@ -1,0 +1,10 @@
+/* The loops of rows.h once more, without vectors: what a compiler gets that has none. */
+#ifndef LINCTUS_PLAIN_ROWS_H
+#define LINCTUS_PLAIN_ROWS_H
+
+#include "rows_inside.h"
+
+RowsProducts plain_rows_products;
+RowsGather plain_rows_gather;
+
+#endif

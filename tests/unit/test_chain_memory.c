@@ -1,0 +1,191 @@
+/* Chain's memory in one schema: it has room, it comes back exactly, each of the five finds its own in it, and damage
+ * leaves out what it hits alone. */
+#include "chain.h"
+#include "learned_room.h"
+#include "play.h"
+#include "singer.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define RATE 16000.0
+
+static const ChainParams learning = {
+    .trim = {.target = -18.0, .learn = true, .ceiling = -1.0},
+    .tone = {.low_cut = 100.0,
+             .slope = TONE_CUT_18,
+             .air_freq = 6000.0,
+             .learn = true,
+             .listening = true,
+             .cut_listening = true,
+             .even_loudness = true,
+             .take_out = 5.0},
+    .compressor = {.wanted = true,
+                   .threshold = -24.0,
+                   .wanted_reduction = 6.0,
+                   .learn = true,
+                   .ratio = 2.5,
+                   .attack = 1.0,
+                   .release = 10.0,
+                   .knee = 6.0,
+                   .detector_low_cut = 80.0,
+                   .even_loudness = true,
+                   .blend = 100.0},
+    .esses = {.centre = 5500.0, .listening = true, .width = 1.0, .learn = true, .most_cut = -8.0},
+    .plate = {.pre_delay = 20.0, .decay = 2.2, .low_cut = 200.0, .damping = 6500.0, .wet = -20.0, .width = 100.0},
+};
+
+static ChainParams on_hold(void)
+{
+    ChainParams p = learning;
+    p.trim.learn = p.tone.learn = p.compressor.learn = p.esses.learn = false;
+    return p;
+}
+
+static SingerTake take;
+
+static void run(Player *p, uint32_t from, uint32_t n)
+{
+    static float out[2][1600];
+    for (uint32_t at = from; at + 1600 <= from + n; at += 1600)
+        play(p, (const float *const[]){take.audio + at}, (float *const[]){out[0], out[1]}, 1600);
+}
+
+static void teach(Player *p, uint32_t n)
+{
+    assert_true(play_init(p, &chain, RATE, 1));
+    play_set(p, &learning);
+    run(p, 0, n);
+}
+
+static void it_has_room(void **state)
+{
+    (void)state;
+    Learned l;
+    assert_true(learned_init(&l, &chain_schema));
+    learned_done(&l);
+    assert_true(learned_room(&chain_schema) <= LEARNED_MOST);
+}
+
+/* As a host writes numbers: with eight decimals. */
+static void through_text(Learned *l)
+{
+    for (uint32_t f = 0; f < learned_fields(&chain_schema); ++f)
+        for (uint32_t i = 0; i < l->count[f]; ++i) {
+            char text[64];
+            float *value = learned_field(&chain_schema, l, f) + i;
+            snprintf(text, sizeof text, "%.8f", (double)*value);
+            assert_true(strtof(text, NULL) == *value);
+        }
+}
+
+static void it_comes_back_exactly(void **state)
+{
+    (void)state;
+    Player one, other;
+    Learned l = LEARNED_WITH_ROOM, again = LEARNED_WITH_ROOM;
+    teach(&one, take.frames);
+    play_get(&one, &l);
+    learned_check(&chain_schema, &l);
+    through_text(&l);
+    assert_true(play_init(&other, &chain, RATE, 1));
+    play_put(&other, &l);
+    play_get(&other, &again);
+    assert_true(learned_same(&chain_schema, &l, &again));
+    const Chain *a = one.dsp, *b = other.dsp;
+    assert_true(a->tone.memory.notes.pieces > 50);
+    assert_int_equal(a->tone.memory.notes.pieces, b->tone.memory.notes.pieces);
+    assert_memory_equal(a->tone.memory.notes.piece, b->tone.memory.notes.piece,
+                        a->tone.memory.notes.pieces * sizeof a->tone.memory.notes.piece[0]);
+    assert_memory_equal(&a->compressor.memory.filling, &b->compressor.memory.filling,
+                        sizeof a->compressor.memory.filling);
+    assert_true(a->compressor.memory.raised != 0.0 && a->compressor.memory.raised == b->compressor.memory.raised);
+    play_done(&one);
+    play_done(&other);
+}
+
+/* Right after a fresh start the levels in force are those from before, and these are what is stored. */
+static void a_fresh_start_is_stored_by_what_is_in_force(void **state)
+{
+    (void)state;
+    Player one, other;
+    Learned l = LEARNED_WITH_ROOM, again = LEARNED_WITH_ROOM;
+    const ChainParams hold = on_hold();
+    teach(&one, take.frames);
+    const Levels before = ((const Chain *)one.dsp)->compressor.memory.filling;
+    play_set(&one, &hold);
+    run(&one, 0, 1600);
+    play_set(&one, &learning);
+    run(&one, 0, 1600);
+    play_get(&one, &l);
+    assert_true(play_init(&other, &chain, RATE, 1));
+    play_put(&other, &l);
+    const CompressorMemory *m = &((const Chain *)other.dsp)->compressor.memory;
+    assert_memory_equal(&m->kept, &before, sizeof before);
+    assert_int_equal(m->filling.frames, 0);
+    play_get(&other, &again);
+    assert_true(learned_same(&chain_schema, &l, &again));
+    play_done(&one);
+    play_done(&other);
+}
+
+static void nothing_put_is_nothing_known(void **state)
+{
+    (void)state;
+    Player one, fresh;
+    Learned nothing = LEARNED_WITH_ROOM, a = LEARNED_WITH_ROOM, b = LEARNED_WITH_ROOM;
+    teach(&one, take.frames);
+    play_put(&one, &nothing);
+    assert_true(play_init(&fresh, &chain, RATE, 1));
+    play_put(&fresh, &nothing);
+    play_get(&one, &a);
+    play_get(&fresh, &b);
+    assert_true(learned_same(&chain_schema, &a, &b));
+    play_done(&one);
+    play_done(&fresh);
+}
+
+static void pieces_are_kept_in_sixteenths(void **state)
+{
+    (void)state;
+    ResonanceMemory m = {.pieces = 1};
+    m.piece[0] = (ResonancePiece){.hz = 220.f, .count = 3, .level = {-30.03f, -300.f, 40.f}};
+    chain_round_piece(&m);
+    assert_true(m.piece[0].level[0] == -30.f);
+    assert_true(m.piece[0].level[1] == -239.9375f && m.piece[0].level[2] == 15.9375f); /* the ends */
+    m.pieces = 0;
+    chain_round_piece(&m);
+}
+
+static int sing(void **state)
+{
+    (void)state;
+    const SingerSpec spec = {.voice = SINGER_ALTO, .seed = 3, .rate = RATE, .seconds = 12, .gain_db = -9.0};
+    return !singer_sing(&spec, &take);
+}
+
+static int hush(void **state)
+{
+    (void)state;
+    singer_free(&take);
+    return 0;
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(it_has_room),
+        cmocka_unit_test(it_comes_back_exactly),
+        cmocka_unit_test(a_fresh_start_is_stored_by_what_is_in_force),
+        cmocka_unit_test(nothing_put_is_nothing_known),
+        cmocka_unit_test(pieces_are_kept_in_sixteenths),
+    };
+    return cmocka_run_group_tests(tests, sing, hush);
+}

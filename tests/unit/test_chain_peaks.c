@@ -1,0 +1,95 @@
+/* By how much Tone moves the peaks of a voice. */
+#include "chain_peaks.h"
+#include "figure.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#define RATE 48000.0
+
+static const ToneCurve plain = {.order = 3.0, .low_cut = 60.0};
+
+/* Seconds of a sine that comes out `db` higher. */
+static void hear(ChainPeaks *p, double seconds, double db, bool counts)
+{
+    for (uint32_t cell = 0; cell < seconds * RATE / DSP_CELL; ++cell) {
+        float x[DSP_CELL];
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            x[i] = 0.5f * (float)sin(2.0 * DSP_PI * 1000.0 * (cell * DSP_CELL + i) / RATE);
+        peaks_process(p, (const float *const[]){x}, DSP_CELL);
+        peaks_tick(p, 20.0 * log10(0.5) + db, 3.0, counts);
+    }
+}
+
+static void start(ChainPeaks *p, double power[SPECTRUM_BANDS])
+{
+    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
+        power[b] = 1.0;
+    assert_true(peaks_init(p, RATE, 1));
+    peaks_set(p, &plain, power, 80.0);
+}
+
+static void finds_what_is_lost(void **state)
+{
+    (void)state;
+    ChainPeaks p;
+    double power[SPECTRUM_BANDS];
+    start(&p, power);
+    hear(&p, 8.0, -1.5, true);
+    /* Two thirds of it: what was known before, nothing, weighs four seconds. */
+    figure_within("Chain", "peaks 1.5 dB lower for 8 s: found", peaks_raised(&p), -1.0, 0.1, "dB", "ours");
+    const double settled = peaks_raised(&p);
+    hear(&p, 8.0, 3.0, true);
+    assert_true(peaks_raised(&p) == settled); /* the same curve: it stays */
+    peaks_done(&p);
+}
+
+static void another_curve_is_looked_at_anew(void **state)
+{
+    (void)state;
+    ChainPeaks p;
+    double power[SPECTRUM_BANDS];
+    start(&p, power);
+    hear(&p, 9.0, 0.0, true);
+    const double before = peaks_raised(&p);
+    assert_true(fabs(before) < 0.1);
+    power[12] = 0.8; /* 1 dB */
+    peaks_set(&p, &plain, power, 80.0);
+    hear(&p, 9.0, -3.0, true);
+    assert_true(peaks_raised(&p) == before);
+    power[12] = 0.5; /* 3 dB */
+    peaks_set(&p, &plain, power, 80.0);
+    assert_true(peaks_raised(&p) == before);
+    hear(&p, 9.0, -3.0, true);
+    assert_true(peaks_raised(&p) < -1.8);
+    peaks_done(&p);
+}
+
+static void a_rest_tells_nothing(void **state)
+{
+    (void)state;
+    ChainPeaks p;
+    double power[SPECTRUM_BANDS];
+    start(&p, power);
+    hear(&p, 4.0, -6.0, false);
+    assert_true(peaks_raised(&p) == 0.0);
+    peaks_known(&p, -0.5);
+    peaks_reset(&p);
+    assert_true(peaks_raised(&p) == -0.5);
+    peaks_done(&p);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(finds_what_is_lost),
+        cmocka_unit_test(another_curve_is_looked_at_anew),
+        cmocka_unit_test(a_rest_tells_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

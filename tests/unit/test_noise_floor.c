@@ -1,0 +1,247 @@
+/* Floor: how far a noise goes down, that nothing happens where there is none, what is learned and kept. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "figure.h"
+#include "learned_room.h"
+#include "noise_floor.h"
+#include "play.h"
+#include "seeds.h"
+#include "singer/random.h"
+#include "units.h"
+
+static const NoiseFloorParams usual = {.down_by = 12.0, .works_from = 20.0, .learn = true};
+
+typedef struct {
+    double rate;
+    uint32_t n;
+    float *in[2], *out[2];
+} Sound;
+
+/* Noise with an even spectrum, of this level; the channels have nothing in common. */
+static Sound noise_of(double rate, double seconds, double db)
+{
+    Sound s = {.rate = rate, .n = (uint32_t)(seconds * rate)};
+    Random random = random_stream(seeded(11), 1);
+    const double peak = sqrt(3.0) * db_to_gain(db);
+    for (int c = 0; c < 2; ++c) {
+        s.in[c] = calloc(s.n, sizeof(float));
+        s.out[c] = calloc(s.n, sizeof(float));
+        assert_true(s.in[c] && s.out[c]);
+        for (uint32_t t = 0; t < s.n; ++t)
+            s.in[c][t] = (float)random_between(&random, -peak, peak);
+    }
+    return s;
+}
+
+static void drop(Sound *s)
+{
+    for (int c = 0; c < 2; ++c) {
+        free(s->in[c]);
+        free(s->out[c]);
+    }
+}
+
+static Player made(double rate, uint32_t channels, const NoiseFloorParams *params)
+{
+    Player p;
+    assert_true(play_init(&p, &noise_floor, rate, channels));
+    play_set(&p, params);
+    return p;
+}
+
+static void hear(Player *p, Sound *s)
+{
+    play(p, (const float *const[]){s->in[0], s->in[1]}, (float *const[]){s->out[0], s->out[1]}, s->n);
+}
+
+/* dB: the last half of it, output under input. */
+static double went_down(const Sound *s, uint32_t channel)
+{
+    double in = 0.0, out = 0.0;
+    for (uint32_t t = s->n / 2; t < s->n; ++t) {
+        in += (double)s->in[channel][t] * (double)s->in[channel][t];
+        out += (double)s->out[channel][t] * (double)s->out[channel][t];
+    }
+    return 10.0 * log10(in / out);
+}
+
+static void assert_late(const Sound *s, uint32_t latency, uint32_t channels)
+{
+    for (uint32_t c = 0; c < channels; ++c)
+        for (uint32_t t = 0; t < s->n; ++t) {
+            const float want = t < latency ? 0.f : s->in[c][t - latency];
+            assert_memory_equal(&want, &s->out[c][t], sizeof want);
+        }
+}
+
+static void noise_goes_down_by_what_is_asked(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000, 44100, 48000, 96000}, asked[] = {6, 12, 15};
+    for (int r = 0; r < 4; ++r)
+        for (int a = 0; a < 3; ++a) {
+            NoiseFloorParams params = usual;
+            params.down_by = asked[a];
+            Player p = made(rates[r], 1, &params);
+            Sound s = noise_of(rates[r], 6.0, -50.0);
+            hear(&p, &s);
+            char what[100];
+            snprintf(what, sizeof what, "steady noise, %g dB asked for at %g Hz: down by", asked[a], rates[r]);
+            figure_within("Floor", what, went_down(&s, 0), asked[a], asked[a] > 12.0 ? 1.5 : 1.0, "dB",
+                          asked[a] > 12.0 ? "ours" : "requirement");
+            drop(&s);
+            play_done(&p);
+        }
+}
+
+static void where_nothing_is_known_the_input_comes_out(void **state)
+{
+    (void)state;
+    NoiseFloorParams hold = usual, none = usual;
+    hold.learn = false;
+    none.down_by = 0.0;
+    const NoiseFloorParams *const idle[] = {&hold, &none, &usual};
+    for (int i = 0; i < 3; ++i) {
+        Player p = made(48000.0, 2, idle[i]);
+        Sound s = noise_of(48000.0, i == 2 ? 1.2 : 4.0, -50.0); /* while learning: until a window was heard */
+        hear(&p, &s);
+        assert_late(&s, play_latency(&p), 2);
+        NoiseFloorReport heard;
+        play_report(&p, &heard);
+        assert_true(heard.removed == 0.0 && heard.down == 0.0);
+        assert_true((heard.noise == UNITS_DB_FLOOR) == (i != 1));
+        drop(&s);
+        play_done(&p);
+    }
+}
+
+static void below_works_from_nothing_happens(void **state)
+{
+    (void)state;
+    NoiseFloorParams params = usual;
+    params.works_from = 23990.0;
+    Player p = made(48000.0, 1, &params);
+    Sound s = noise_of(48000.0, 4.0, -50.0);
+    hear(&p, &s);
+    assert_true(fabs(went_down(&s, 0)) < 0.05);
+    drop(&s);
+    play_done(&p);
+}
+
+/* What goes and what stays are the whole. */
+static void what_goes_can_be_heard(void **state)
+{
+    (void)state;
+    NoiseFloorParams params = usual;
+    Player p = made(48000.0, 1, &params);
+    Sound s = noise_of(48000.0, 4.0, -50.0), gone = noise_of(48000.0, 4.0, -50.0);
+    hear(&p, &s);
+    params.hear_removed = true;
+    Player q = made(48000.0, 1, &params);
+    hear(&q, &gone);
+    double worst = 0.0;
+    for (uint32_t t = play_latency(&p); t < s.n; ++t)
+        worst = fmax(worst, fabs((double)(s.out[0][t] + gone.out[0][t] - s.in[0][t - play_latency(&p)])));
+    figure_at_most("Floor", "what stays and what goes, added, over the noise: off by", gain_to_db(worst) + 50.0, -90.0,
+                   "dB", "ours");
+    assert_true(went_down(&gone, 0) > 2.0 && went_down(&gone, 0) < 3.0); /* 1 - 10^(-12/20) = 0.75: 2.5 dB */
+    drop(&s);
+    drop(&gone);
+    play_done(&p);
+    play_done(&q);
+}
+
+static void what_was_learned_works_from_the_first_frame(void **state)
+{
+    (void)state;
+    Player p = made(48000.0, 1, &usual);
+    Sound s = noise_of(48000.0, 6.0, -50.0), brief = noise_of(48000.0, 1.0, -50.0);
+    hear(&p, &s);
+    Learned l;
+    assert_true(learned_init(&l, noise_floor.learned.schema));
+    play_get(&p, &l);
+    NoiseFloorParams hold = usual;
+    hold.learn = false;
+    Player q = made(48000.0, 1, &hold);
+    play_put(&q, &l);
+    hear(&q, &brief);
+    figure_within("Floor", "restored, on hold, within the first second: 12 dB asked for, down by", went_down(&brief, 0),
+                  12.0, 1.0, "dB", "requirement");
+    NoiseFloorReport heard;
+    play_report(&q, &heard);
+    figure_within("Floor", "noise of -50 dB: reads", heard.noise, -50.0, 0.5, "dB", "ours");
+    assert_true(heard.heard > 3.0 && heard.heard < 6.0);
+    assert_true(heard.down < -11.0 && heard.removed > 40.0);
+    drop(&s);
+    drop(&brief);
+    learned_done(&l);
+    play_done(&p);
+    play_done(&q);
+}
+
+static void a_dead_channel_changes_nothing(void **state)
+{
+    (void)state;
+    double read[2];
+    for (int dead = 0; dead < 2; ++dead) {
+        Player p = made(48000.0, 2, &usual);
+        Sound s = noise_of(48000.0, 6.0, -50.0);
+        for (uint32_t t = s.n / 3; dead && t < s.n; ++t)
+            s.in[1][t] = 0.f;
+        hear(&p, &s);
+        NoiseFloorReport heard;
+        play_report(&p, &heard);
+        read[dead] = heard.noise;
+        assert_true(fabs(went_down(&s, 0) - 12.0) < 1.0);
+        drop(&s);
+        play_done(&p);
+    }
+    figure_within("Floor", "a channel that dies: the noise reads", read[1], read[0], 0.2, "dB", "ours");
+}
+
+static void hold_to_learn_starts_afresh(void **state)
+{
+    (void)state;
+    NoiseFloorParams params = usual;
+    Player p = made(48000.0, 1, &params);
+    Sound s = noise_of(48000.0, 6.0, -50.0), brief = noise_of(48000.0, 0.1, -50.0);
+    hear(&p, &s);
+    params.learn = false;
+    play_set(&p, &params);
+    hear(&p, &brief);
+    params.learn = true;
+    play_set(&p, &params);
+    hear(&p, &brief);
+    NoiseFloorReport heard;
+    play_report(&p, &heard);
+    assert_true(heard.heard < 0.5);
+    hear(&p, &s);
+    play_report(&p, &heard);
+    assert_true(heard.heard > 5.0);
+    drop(&s);
+    drop(&brief);
+    play_done(&p);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(noise_goes_down_by_what_is_asked),
+        cmocka_unit_test(where_nothing_is_known_the_input_comes_out),
+        cmocka_unit_test(below_works_from_nothing_happens),
+        cmocka_unit_test(what_goes_can_be_heard),
+        cmocka_unit_test(what_was_learned_works_from_the_first_frame),
+        cmocka_unit_test(a_dead_channel_changes_nothing),
+        cmocka_unit_test(hold_to_learn_starts_afresh),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,171 @@
+/* Following a noise, from tables of frames: how near it comes, what it takes for noise and what not, and the memory. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "figure.h"
+#include "noise_track.h"
+#include "seeds.h"
+#include "singer/random.h"
+#include "units.h"
+
+#define RATE   48000.0
+#define FRAMES (RATE / HOP)
+enum { SIZE = 1536, HOP = 512, BINS = SIZE / 2 + 1 };
+
+typedef struct {
+    NoiseTrack track;
+    Random random;
+} Ear;
+
+static void make(Ear *e)
+{
+    assert_true(noise_track_init(&e->track, RATE, SIZE, HOP));
+    e->random = random_stream(seeded(9), 1);
+}
+
+/* Seconds of noise of this density, moving by `slope` dB a second; over it, between two bins, something louder. */
+typedef struct {
+    double seconds, db, slope;
+    uint32_t from, to;
+    double louder; /* dB over the noise */
+} Scene;
+
+static void hear(Ear *e, Scene s, float most)
+{
+    for (int f = 0; f < s.seconds * FRAMES; ++f) {
+        float power[BINS];
+        const double noise = db_to_power(s.db + s.slope * f / FRAMES) / e->track.density;
+        for (uint32_t k = 0; k < BINS; ++k) {
+            const double here = k >= s.from && k < s.to ? noise * db_to_power(s.louder) : noise;
+            power[k] = (float)(-here * log(1.0 - random_unit(&e->random)));
+        }
+        for (uint32_t b = 0; b < e->track.bands; ++b)
+            noise_track_hear(&e->track, b, power + e->track.edge[b], most);
+    }
+}
+
+static double worst_error(const NoiseTrack *t, double db)
+{
+    double worst = 0.0;
+    for (uint32_t b = 0; b < t->bands; ++b) {
+        assert_true(t->band[b].known);
+        worst = fmax(worst, fabs(noise_track_level(t, b) - db));
+    }
+    return worst;
+}
+
+static void steady_noise_is_found(void **state)
+{
+    (void)state;
+    Ear e;
+    make(&e);
+    hear(&e, (Scene){.seconds = 1.3, .db = -100.0}, INFINITY);
+    for (uint32_t b = 0; b < e.track.bands; ++b)
+        assert_false(e.track.band[b].known); /* not a window yet */
+    hear(&e, (Scene){.seconds = 5.0, .db = -100.0}, INFINITY);
+    figure_at_most("Floor", "steady noise: the worst band is off by", worst_error(&e.track, -100.0), 1.0, "dB", "ours");
+    noise_track_done(&e.track);
+}
+
+static void a_held_note_is_no_noise(void **state)
+{
+    (void)state;
+    Ear e;
+    make(&e);
+    hear(&e, (Scene){.seconds = 4.0, .db = -100.0}, INFINITY);
+    hear(&e, (Scene){.seconds = 8.0, .db = -100.0, .from = 10, .to = 400, .louder = 30.0}, INFINITY);
+    figure_at_most("Floor", "a note of 8 s, 30 dB over the noise: the noise is off by", worst_error(&e.track, -100.0),
+                   3.0, "dB", "ours");
+    noise_track_done(&e.track);
+}
+
+static void a_slow_change_is_followed(void **state)
+{
+    (void)state;
+    for (int sign = -1; sign <= 1; sign += 2) {
+        Ear e;
+        make(&e);
+        hear(&e, (Scene){.seconds = 4.0, .db = -100.0}, INFINITY);
+        hear(&e, (Scene){.seconds = 10.0, .db = -100.0, .slope = 0.6 * sign}, INFINITY);
+        figure_at_most("Floor", sign > 0 ? "6 dB up in 10 s: off by" : "6 dB down in 10 s: off by",
+                       worst_error(&e.track, -100.0 + 6.0 * sign), 2.0, "dB", "ours");
+        noise_track_done(&e.track);
+    }
+}
+
+static void what_was_no_noise_is_forgotten(void **state)
+{
+    (void)state;
+    Ear e;
+    make(&e);
+    hear(&e, (Scene){.seconds = 4.0, .db = -70.0}, INFINITY); /* a take that begins in the middle of a note */
+    hear(&e, (Scene){.seconds = 0.6, .db = -100.0}, INFINITY);
+    figure_at_most("Floor", "0.6 s into the first rest: off by", worst_error(&e.track, -100.0), 1.0, "dB", "ours");
+    noise_track_done(&e.track);
+}
+
+static void silence_changes_nothing(void **state)
+{
+    (void)state;
+    Ear e;
+    make(&e);
+    hear(&e, (Scene){.seconds = 4.0, .db = -100.0}, INFINITY);
+    NoiseBand before[NOISE_BANDS];
+    memcpy(before, e.track.band, sizeof before);
+    hear(&e, (Scene){.seconds = 4.0, .db = -190.0}, INFINITY);
+    assert_memory_equal(before, e.track.band, sizeof before);
+    noise_track_done(&e.track);
+}
+
+static void it_starts_from_the_memory_and_keeps_to_its_most(void **state)
+{
+    (void)state;
+    Ear e;
+    make(&e);
+    NoiseMemory m = {{0}, {0}};
+    for (uint32_t b = 0; b < e.track.bands; ++b) {
+        assert_true(noise_memory_level(&m, b) == NOISE_LOWEST);
+        noise_memory_add(&m, b, -99.0);
+        noise_memory_add(&m, b, -101.0);
+        assert_true(noise_memory_level(&m, b) == -100.0);
+    }
+    noise_track_start(&e.track, &m);
+    assert_true(worst_error(&e.track, -100.0) < 0.001);
+    hear(&e, (Scene){.seconds = 20.0, .db = -70.0}, (float)db_to_power(-92.0));
+    assert_true(worst_error(&e.track, -100.0) < 0.001); /* 30 dB over what was learned is no noise, however long */
+    noise_track_done(&e.track);
+}
+
+static void the_memory_is_a_mean_and_holds_its_range(void **state)
+{
+    (void)state;
+    NoiseMemory m = {{0}, {0}};
+    for (int i = 0; i < 1000; ++i)
+        noise_memory_add(&m, 3, i % 2 ? -80.0 : -82.0);
+    assert_true(fabs(noise_memory_level(&m, 3) + 81.0) < 0.1);
+    assert_int_equal(m.times[3], NOISE_TIMES);
+    noise_memory_add(&m, 4, -1000.0);
+    noise_memory_add(&m, 5, 1000.0);
+    assert_true(m.level[4] == 1 && m.level[5] == 65535);
+    assert_true(noise_band_end(NOISE_BANDS - 1) > 23999.0 && noise_band_end(NOISE_BANDS - 1) < 24001.0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(steady_noise_is_found),
+        cmocka_unit_test(a_held_note_is_no_noise),
+        cmocka_unit_test(a_slow_change_is_followed),
+        cmocka_unit_test(what_was_no_noise_is_forgotten),
+        cmocka_unit_test(silence_changes_nothing),
+        cmocka_unit_test(it_starts_from_the_memory_and_keeps_to_its_most),
+        cmocka_unit_test(the_memory_is_a_mean_and_holds_its_range),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

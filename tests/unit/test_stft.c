@@ -1,0 +1,156 @@
+/* Short-time spectra: what is left alone comes back, late by what is said, at every rate. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "figure.h"
+#include "seeds.h"
+#include "singer/random.h"
+#include "stft.h"
+
+static const double rates[] = {8000, 11025, 22050, 44100, 48000, 96000, 192000, 384000};
+enum { RATES = sizeof rates / sizeof *rates };
+
+typedef struct {
+    uint32_t n; /* whole cells */
+    float *in[2], *late[2], *out[2];
+} Sound;
+
+static Sound noise_of(uint32_t n)
+{
+    Sound s = {.n = n - n % DSP_CELL};
+    Random random = random_stream(seeded(5), 1);
+    for (int c = 0; c < 2; ++c) {
+        s.in[c] = calloc(n, sizeof(float));
+        s.late[c] = calloc(n, sizeof(float));
+        s.out[c] = calloc(n, sizeof(float));
+        assert_true(s.in[c] && s.late[c] && s.out[c]);
+        for (uint32_t t = 0; t < n; ++t)
+            s.in[c][t] = (float)random_between(&random, -0.5, 0.5);
+    }
+    return s;
+}
+
+static void drop(Sound *s)
+{
+    for (int c = 0; c < 2; ++c) {
+        free(s->in[c]);
+        free(s->late[c]);
+        free(s->out[c]);
+    }
+}
+
+/* Every frame is looked at in cell `at` of its hop and put together in the last. */
+static void run(Stft *s, Sound *sound, uint32_t at)
+{
+    for (uint32_t t = 0; t < sound->n; t += DSP_CELL) {
+        const uint32_t cell = stft_tick(s);
+        for (uint32_t c = 0; c < s->channels; ++c) {
+            if (cell == at)
+                stft_analyse(s, c);
+            if (cell == s->cells - 1)
+                stft_synthesise(s, c);
+        }
+        float late[DSP_CHANNELS][DSP_CELL], out[DSP_CHANNELS][DSP_CELL];
+        stft_process(s, (const float *const[]){sound->in[0] + t, sound->in[1] + t}, late, out, DSP_CELL);
+        for (uint32_t c = 0; c < s->channels; ++c) {
+            memcpy(sound->late[c] + t, late[c], sizeof late[c]);
+            memcpy(sound->out[c] + t, out[c], sizeof out[c]);
+        }
+    }
+}
+
+/* dB under the input. */
+static double error_of(const Stft *s, const Sound *sound)
+{
+    double error = 0.0, all = 0.0;
+    for (uint32_t t = stft_latency(s); t < sound->n; ++t) {
+        const double in = (double)sound->in[1][t - stft_latency(s)], apart = (double)sound->out[1][t] - in;
+        error += apart * apart;
+        all += in * in;
+    }
+    return 10.0 * log10(error / all);
+}
+
+static void what_is_left_alone_comes_back(void **state)
+{
+    (void)state;
+    double worst = -300.0, longest = 0.0;
+    for (int r = 0; r < RATES; ++r) {
+        Stft s;
+        assert_true(stft_init(&s, rates[r], 2));
+        Sound sound = noise_of(5 * s.size);
+        for (uint32_t at = 0; at < s.cells; at += s.cells / 2) {
+            stft_reset(&s);
+            run(&s, &sound, at);
+            worst = fmax(worst, error_of(&s, &sound));
+        }
+        longest = fmax(longest, 1000.0 * stft_latency(&s) / rates[r]);
+        for (uint32_t t = 0; t < sound.n; ++t)
+            assert_true(sound.late[0][t] == (t < stft_latency(&s) ? 0.f : sound.in[0][t - stft_latency(&s)]));
+        drop(&sound);
+        stft_done(&s);
+    }
+    figure_at_most("Stft", "an unchanged spectrum: what comes back is off by, 8 to 384 kHz", worst, -130.0, "dB",
+                   "ours");
+    figure_at_most("Stft", "latency, 8 to 384 kHz, at most", longest, 50.0, "ms", "requirement");
+}
+
+/* Any rate: factors that kissfft has loops for, 2 cells or more, within the latency allowed. */
+static void every_rate_has_a_frame(void **state)
+{
+    (void)state;
+    for (double rate = DSP_RATE_MIN; rate <= DSP_RATE_MAX; rate *= 1.013) {
+        Stft s;
+        assert_true(stft_init(&s, rate, 1));
+        uint32_t rest = s.size;
+        for (uint32_t factor = 2; factor <= 3; ++factor)
+            while (rest % factor == 0)
+                rest /= factor;
+        assert_int_equal(rest, 1);
+        assert_true(s.cells >= 2 && s.hop * STFT_OVERLAP == s.size && s.bins == s.size / 2 + 1);
+        assert_true(s.size >= 0.022 * rate && stft_latency(&s) <= 0.05 * rate);
+        stft_done(&s);
+    }
+}
+
+static void noise_has_the_power_that_is_said(void **state)
+{
+    (void)state;
+    Stft s;
+    assert_true(stft_init(&s, 48000.0, 1));
+    Sound sound = noise_of(48000);
+    double power = 0.0;
+    uint32_t seen = 0;
+    for (uint32_t t = 0; t < sound.n; t += DSP_CELL) {
+        if (stft_tick(&s) == 0 && t >= 2 * s.size) {
+            stft_analyse(&s, 0);
+            for (uint32_t k = 2; k + 2 < s.bins; ++k, ++seen)
+                power += (double)(s.spectrum[0][2 * k] * s.spectrum[0][2 * k]) +
+                         (double)(s.spectrum[0][2 * k + 1] * s.spectrum[0][2 * k + 1]);
+        }
+        float late[DSP_CHANNELS][DSP_CELL], out[DSP_CHANNELS][DSP_CELL];
+        stft_process(&s, (const float *const[]){sound.in[0] + t}, late, out, DSP_CELL);
+    }
+    figure_within("Stft", "noise of power p: mean power of a bin over p size / 2", power / seen / (s.size / 24.0), 1.0,
+                  0.02, "", "common-dsp/stft.h; even noise of +-0.5 has the power 1/12");
+    drop(&sound);
+    stft_done(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_is_left_alone_comes_back),
+        cmocka_unit_test(every_rate_has_a_frame),
+        cmocka_unit_test(noise_has_the_power_that_is_said),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
