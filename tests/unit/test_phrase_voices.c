@@ -83,8 +83,7 @@ static double *weighted(const float *x, uint32_t n)
     kweight_init(&k, VOICES_RATE);
     for (uint32_t i = 0; i < n; ++i)
         y[i] = (double)x[i];
-    for (uint32_t at = 0; at < n; at += DSP_CELL)
-        kweight_run(&k, 0, y + at, n - at < DSP_CELL ? n - at : DSP_CELL);
+    kweight_run(&k, 0, y, n);
     return y;
 }
 
