@@ -122,7 +122,7 @@ void follower_put_out(HumFollower *f, double depth, double up_to);
 /* At grid points, while it is on. */
 void follower_tick(HumFollower *f);
 
-/* n samples of one cell that begin `into` it, while it is on. hum[c][t] is what to subtract, 0 where it
+/* The next n samples of one cell, while it is on. hum[c][t] is what to subtract, 0 where it
  * puts out nothing. */
 void follower_process(HumFollower *f, const float *const *in, float hum[][DSP_CELL], uint32_t n);
 

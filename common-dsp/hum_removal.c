@@ -165,7 +165,7 @@ static void tick(void *dsp)
     h->into = 0;
 }
 
-/* `rest`: what is left of the input. */
+/* `hum_now`: the hum in it; what is put out takes its place first, as an output may be any input. */
 static void put_out(HumRemoval *h, const float *const *in, float hum_now[][DSP_CELL], float *const *out, uint32_t n)
 {
     const bool plain = fade_rests_at(&h->hear, false);

@@ -100,9 +100,9 @@ static void add_power(NoiseFloor *f, uint32_t from, uint32_t to)
 {
     memset(f->power + from, 0, (to - from) * sizeof *f->power);
     for (uint32_t c = 0; c < f->channels; ++c) {
-        const float *x = f->stft.spectrum[c];
+        const StftBin *x = f->stft.spectrum[c];
         for (uint32_t k = from; k < to; ++k)
-            f->power[k] += f->scale * (x[2 * k] * x[2 * k] + x[2 * k + 1] * x[2 * k + 1]);
+            f->power[k] += f->scale * (x[k].re * x[k].re + x[k].im * x[k].im);
     }
 }
 
@@ -116,10 +116,10 @@ static void listen(NoiseFloor *f, uint32_t band)
 static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to, const float *gain)
 {
     for (uint32_t c = 0; c < f->channels; ++c) {
-        float *x = f->stft.spectrum[c];
+        StftBin *x = f->stft.spectrum[c];
         for (uint32_t k = from; k < to; ++k) {
-            x[2 * k] *= 1.f - gain[k - from];
-            x[2 * k + 1] *= 1.f - gain[k - from];
+            x[k].re *= 1.f - gain[k - from];
+            x[k].im *= 1.f - gain[k - from];
         }
     }
 }
@@ -127,7 +127,7 @@ static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to, const float 
 static void remove_nothing(NoiseFloor *f, uint32_t from, uint32_t to)
 {
     for (uint32_t c = 0; c < f->channels; ++c)
-        memset(f->stft.spectrum[c] + 2 * (size_t)from, 0, 2 * (size_t)(to - from) * sizeof(float));
+        memset(f->stft.spectrum[c] + from, 0, (to - from) * sizeof(StftBin));
 }
 
 /* On hold what was not learned counts for nothing. */
@@ -142,11 +142,11 @@ static float moved_part(NoiseFloor *f, uint32_t band)
     return f->part[band] = is_known(f, band) ? fminf(part + step, 1.f) : fmaxf(part - step, 0.f);
 }
 
-/* The lowest gain of a band, for what a band holds as a whole. The estimator takes each bin by itself, and a hiss of many
- * bins that hardly rise over the noise, as a soft s is, would lose energy: 1.4 dB where it lies 7 dB over it. So from
- * BROAD on a band that rises as a whole keeps the power by which it does: spectral subtraction, of the band (S. Boll,
- * IEEE TASSP 27 (1979), from memory). Noise alone hardly ever rises by MARGIN over the root of its bins; twice that is
- * sure. */
+/* The lowest gain of a band, for what a band holds as a whole. The estimator takes each bin by itself, and a hiss of
+ * many bins that hardly rise over the noise, as a soft s is, would lose energy: 1.4 dB where it lies 7 dB over it. So
+ * from BROAD on a band that rises as a whole keeps the power by which it does: spectral subtraction, of the band (S.
+ * Boll, IEEE TASSP 27 (1979), from memory). Noise alone hardly ever rises by MARGIN over the root of its bins; twice
+ * that is sure. */
 static float lowest_of(const NoiseFloor *f, uint32_t band)
 {
     const uint32_t from = f->track.edge[band], n = f->track.edge[band + 1] - from;
@@ -191,17 +191,23 @@ static void do_piece(NoiseFloor *f, uint32_t piece)
     }
 }
 
-/* Step 0 to 2 channels + PIECES - 1 of a frame's work. */
+/* Steps of a frame's work: the channels' analyses, the pieces, the channels' syntheses. */
+static uint32_t steps_of(const NoiseFloor *f)
+{
+    return PIECES + 2 * STFT_STEPS * f->channels;
+}
+
 static void do_step(NoiseFloor *f, uint32_t step)
 {
+    const uint32_t transforms = STFT_STEPS * f->channels, last = step - transforms - PIECES;
     if (step == 0)
         f->works = false;
-    if (step < f->channels)
-        stft_analyse(&f->stft, step);
-    else if (step < f->channels + PIECES)
-        do_piece(f, step - f->channels);
+    if (step < transforms)
+        stft_analyse(&f->stft, step / STFT_STEPS, step % STFT_STEPS);
+    else if (step < transforms + PIECES)
+        do_piece(f, step - transforms);
     else if (f->works)
-        stft_synthesise(&f->stft, step - f->channels - PIECES);
+        stft_synthesise(&f->stft, last / STFT_STEPS, last % STFT_STEPS);
 }
 
 /* ---- The grid ---- */
@@ -246,7 +252,7 @@ static void begin_frame(NoiseFloor *f)
 static void tick(void *dsp)
 {
     NoiseFloor *f = dsp;
-    const uint32_t cell = stft_tick(&f->stft), steps = PIECES + 2 * f->channels;
+    const uint32_t cell = stft_tick(&f->stft), steps = steps_of(f);
     if (cell == 0)
         begin_frame(f);
     for (uint32_t s = cell * steps / f->stft.cells; s < (cell + 1) * steps / f->stft.cells; ++s)

@@ -26,7 +26,10 @@
 #define LONGEST    0.18                /* s: no pop lasts longer */
 #define FOOT       35.0                /* Hz: half the cut, at the bottom */
 
-enum { ENOUGH = 10 }; /* blocks of voice */
+enum {
+    ENOUGH = 10,                                        /* blocks of voice */
+    BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES, /* frames between a block's end and its answer */
+};
 
 static const TallyScale burst_scale = {-100.0, 0.5, POP_TAMING_BURSTS};
 
@@ -123,21 +126,28 @@ static void start_afresh(PopTaming *p)
     conclude(p);
 }
 
+/* A block of voice, without what pops add to it. */
+static void learn_level(PopTaming *p, double db)
+{
+    level_memory_add(&p->memory.voice, db - pops_raise(&p->finder, BLOCK_LATE));
+    ++p->version;
+}
+
 static void listen(PopTaming *p)
 {
     double burst;
     const HearingFrame *frame = hearing_frame(&p->hearing);
     if (!frame)
         return;
-    const bool found = pops_hear(&p->finder, frame, &burst);
     if (frame->voice.block)
-        level_memory_add(&p->memory.voice, frame->voice.db);
-    if (found)
+        learn_level(p, frame->voice.db);
+    const bool found = pops_hear(&p->finder, frame, &burst);
+    if (found) {
         tally_add(&p->memory.bursts, &burst_scale, burst);
-    if (!found && !frame->voice.block)
-        return;
-    ++p->version;
-    conclude(p);
+        ++p->version;
+    }
+    if (found || frame->voice.block)
+        conclude(p);
 }
 
 /* ---- Life ---- */

@@ -46,7 +46,7 @@ void rest_bands_reset(RestBands *r)
 {
     memset(r->s1, 0, sizeof r->s1);
     memset(r->s2, 0, sizeof r->s2);
-    r->energy = four_all(0.f);
+    r->energy[0] = r->energy[1] = four_all(0.f);
     r->n = 0;
     r->until = r->every;
     r->signs = (Voicing){{0}};
@@ -57,7 +57,7 @@ void rest_bands_reset(RestBands *r)
 static Four step_channel(RestBands *r, uint32_t c, const float *in, uint32_t n)
 {
     const Four b0 = r->b0, b1 = r->b1, b2 = r->b2, a1 = r->a1, a2 = r->a2;
-    Four energy = r->energy, s1 = r->s1[c], s2 = r->s2[c], y = s1;
+    Four energy = r->energy[c], s1 = r->s1[c], s2 = r->s2[c], y = s1;
     for (uint32_t t = 0; t < n; ++t) {
         const Four x = four_all(in[t]);
         y = four_add(four_mul(b0, x), s1);
@@ -67,7 +67,7 @@ static Four step_channel(RestBands *r, uint32_t c, const float *in, uint32_t n)
     }
     r->s1[c] = s1;
     r->s2[c] = s2;
-    r->energy = energy;
+    r->energy[c] = energy;
     return y;
 }
 
@@ -108,7 +108,8 @@ static void hush(Four *v)
 void rest_bands_tick(RestBands *r)
 {
     float energy[FOUR];
-    memcpy(energy, &r->energy, sizeof energy);
+    const Four all = r->channels > 1 ? four_add(r->energy[0], r->energy[1]) : r->energy[0];
+    memcpy(energy, &all, sizeof energy);
     for (int b = 0; r->n && b < REST_BANDS; ++b) {
         r->cell[b] = (double)energy[b] / (r->n * r->channels);
         r->power[b] = dsp_hush(r->cell[b] + r->keep * (r->power[b] - r->cell[b]));
@@ -116,7 +117,7 @@ void rest_bands_tick(RestBands *r)
     for (uint32_t c = 0; c < r->channels; ++c) {
         hush(&r->s1[c]);
         hush(&r->s2[c]);
+        r->energy[c] = four_all(0.f);
     }
-    r->energy = four_all(0.f);
     r->n = 0;
 }

@@ -19,7 +19,7 @@ typedef struct {
     uint32_t channels;
     double rate, keep; /* of the smoothing, a cell */
     Four b0, b1, b2, a1, a2;
-    Four s1[DSP_CHANNELS], s2[DSP_CHANNELS], energy;
+    Four s1[DSP_CHANNELS], s2[DSP_CHANNELS], energy[DSP_CHANNELS];
     uint32_t n;            /* samples since the last tick */
     uint32_t every, until; /* samples of one sign of the second band, and to the next */
     Voicing signs;

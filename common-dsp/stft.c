@@ -1,10 +1,12 @@
 #include "stft.h"
 
-#include <kiss_fftr.h>
+#include <kiss_fft.h>
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+enum { QUARTERS = 4 };
 
 #define LONGEST_HOP 0.0117 /* s: a frame and a hop more are 47 ms */
 
@@ -23,18 +25,50 @@ static uint32_t cells_of_hop(double rate)
 /* One block for all of it: what lies where. */
 static bool share_out_memory(Stft *s)
 {
-    const size_t longer = s->size + s->hop, channel = 2 * longer + s->hop + 2 * (size_t)s->bins;
-    s->memory = calloc(2 * (size_t)s->size + s->channels * channel, sizeof *s->memory);
+    const size_t size = s->size, longer = size + s->hop, channel = 2 * longer + s->hop + 2 * (size_t)s->bins;
+    s->memory = calloc(4 * size + 2 * (size_t)s->bins + s->channels * channel, sizeof *s->memory);
     if (!s->memory)
         return false;
     s->window = s->memory;
-    s->frame = s->window + s->size;
+    s->frame = s->window + size;
+    s->quarters = s->frame + size;
+    s->turns = s->quarters + size;
+    s->halves = s->turns + size;
     for (uint32_t c = 0; c < s->channels; ++c) {
-        s->heard[c] = s->frame + s->size + c * channel;
+        s->heard[c] = s->halves + 2 * (size_t)s->bins + c * channel;
         s->put[c] = s->heard[c] + longer + s->hop;
-        s->spectrum[c] = s->put[c] + longer;
+        s->spectrum[c] = (StftBin *)(void *)(s->put[c] + longer);
     }
     return true;
+}
+
+/* Complex numbers side by side. */
+static StftBin at(const float *x, size_t k)
+{
+    return (StftBin){x[2 * k], x[2 * k + 1]};
+}
+
+static void store(float *x, size_t k, float re, float im)
+{
+    x[2 * k] = re;
+    x[2 * k + 1] = im;
+}
+
+/* turns: of each k below a quarter e^(-2 pi i k p / (size / 2)) for p = 0..3; halves: e^(-2 pi i k / size). */
+static void make_tables(Stft *s)
+{
+    const uint32_t half = s->size / 2, quarter = half / QUARTERS;
+    for (uint32_t i = 0; i < s->size; ++i)
+        s->window[i] = (float)sin(DSP_PI * i / s->size);
+    for (uint32_t k = 0; k < quarter; ++k)
+        for (uint32_t p = 0; p < QUARTERS; ++p) {
+            const double angle = -2.0 * DSP_PI * k * p / half;
+            store(s->turns, QUARTERS * (size_t)k + p, (float)cos(angle), (float)sin(angle));
+        }
+    for (uint32_t k = 0; k < s->bins; ++k) {
+        const double angle = -2.0 * DSP_PI * k / s->size;
+        store(s->halves, k, (float)cos(angle), (float)sin(angle));
+    }
 }
 
 bool stft_init(Stft *s, double rate, uint32_t channels)
@@ -45,10 +79,9 @@ bool stft_init(Stft *s, double rate, uint32_t channels)
     s->bins = s->size / 2 + 1;
     if (!share_out_memory(s))
         return false;
-    for (uint32_t i = 0; i < s->size; ++i)
-        s->window[i] = (float)sin(DSP_PI * i / s->size);
-    s->forward = kiss_fftr_alloc((int)s->size, 0, NULL, NULL);
-    s->inverse = kiss_fftr_alloc((int)s->size, 1, NULL, NULL);
+    make_tables(s);
+    s->forward = kiss_fft_alloc((int)(s->size / 2 / QUARTERS), 0, NULL, NULL);
+    s->inverse = kiss_fft_alloc((int)(s->size / 2 / QUARTERS), 1, NULL, NULL);
     stft_reset(s);
     return s->forward && s->inverse;
 }
@@ -56,15 +89,15 @@ bool stft_init(Stft *s, double rate, uint32_t channels)
 void stft_done(Stft *s)
 {
     free(s->memory);
-    kiss_fftr_free(s->forward);
-    kiss_fftr_free(s->inverse);
+    kiss_fft_free(s->forward);
+    kiss_fft_free(s->inverse);
     *s = (Stft){0};
 }
 
 void stft_reset(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memset(s->heard[c], 0, ((size_t)s->size + 2 * s->hop) * sizeof(float));
+        memset(s->heard[c], 0, ((size_t)s->size + 2 * (size_t)s->hop) * sizeof(float));
         memset(s->put[c], 0, ((size_t)s->size + s->hop) * sizeof(float));
     }
     s->cell = s->cells - 1;
@@ -105,19 +138,101 @@ void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float
     s->at += n;
 }
 
-void stft_analyse(Stft *s, uint32_t channel)
+/* ---- The transform, in steps ---- */
+
+static StftBin times(StftBin a, StftBin b)
+{
+    return (StftBin){a.re * b.re - a.im * b.im, a.re * b.im + a.im * b.re};
+}
+
+/* The transform of every fourth complex number of the frame, from number p on. */
+static void transform_quarter(Stft *s, void *kiss, uint32_t p)
+{
+    float *to = s->quarters + (size_t)p * (s->size / QUARTERS);
+    kiss_fft_stride(kiss, (const kiss_fft_cpx *)(const void *)s->frame + p, (kiss_fft_cpx *)(void *)to, QUARTERS);
+}
+
+/* The four, turned, become the frame's transform. sign: 1 forward, -1 back. */
+static void join_quarters(Stft *s, float sign, uint32_t from, uint32_t to)
+{
+    const uint32_t quarter = s->size / 2 / QUARTERS;
+    for (uint32_t k = from; k < to; ++k) {
+        StftBin z[QUARTERS];
+        for (uint32_t p = 0; p < QUARTERS; ++p) {
+            const StftBin turn = at(s->turns, QUARTERS * (size_t)k + p);
+            z[p] = times(at(s->quarters, (size_t)p * quarter + k), (StftBin){turn.re, sign * turn.im});
+        }
+        const StftBin a = {z[0].re + z[2].re, z[0].im + z[2].im}, b = {z[0].re - z[2].re, z[0].im - z[2].im};
+        const StftBin c = {z[1].re + z[3].re, z[1].im + z[3].im};
+        const StftBin d = {sign * (z[1].im - z[3].im), sign * (z[3].re - z[1].re)}; /* (z1 - z3) times -i or i */
+        store(s->frame, k, a.re + c.re, a.im + c.im);
+        store(s->frame, quarter + k, b.re + d.re, b.im + d.im);
+        store(s->frame, 2 * quarter + k, a.re - c.re, a.im - c.im);
+        store(s->frame, 3 * quarter + k, b.re - d.re, b.im - d.im);
+    }
+}
+
+/* From the transform of pairs of samples to that of the samples: Z of the even ones plus i Z of the odd ones. */
+static void split_halves(Stft *s, StftBin *spectrum, uint32_t from, uint32_t to)
+{
+    const uint32_t half = s->size / 2;
+    for (uint32_t k = from; k < to; ++k) {
+        const StftBin z = at(s->frame, k % half), y = at(s->frame, (half - k) % half);
+        const StftBin even = {0.5f * (z.re + y.re), 0.5f * (z.im - y.im)};
+        const StftBin odd = times((StftBin){0.5f * (z.im + y.im), 0.5f * (y.re - z.re)}, at(s->halves, k));
+        spectrum[k] = (StftBin){even.re + odd.re, even.im + odd.im};
+    }
+}
+
+/* And back, all of it twice as large. */
+static void merge_halves(Stft *s, const StftBin *spectrum)
+{
+    const uint32_t half = s->size / 2;
+    for (uint32_t k = 0; k < half; ++k) {
+        const StftBin x = spectrum[k], y = spectrum[half - k], turn = at(s->halves, k);
+        const StftBin even = {x.re + y.re, x.im - y.im};
+        const StftBin odd = times((StftBin){x.re - y.re, x.im + y.im}, (StftBin){turn.re, -turn.im});
+        store(s->frame, k, even.re - odd.im, even.im + odd.re);
+    }
+}
+
+static void look_through_window(Stft *s, uint32_t channel)
 {
     const float *heard = s->heard[channel] + s->hop;
     for (uint32_t i = 0; i < s->size; ++i)
         s->frame[i] = s->window[i] * heard[i];
-    kiss_fftr(s->forward, s->frame, (kiss_fft_cpx *)(void *)s->spectrum[channel]);
 }
 
-void stft_synthesise(Stft *s, uint32_t channel)
+void stft_analyse(Stft *s, uint32_t channel, uint32_t step)
 {
-    kiss_fftri(s->inverse, (const kiss_fft_cpx *)(const void *)s->spectrum[channel], s->frame);
+    const uint32_t quarter = s->size / 2 / QUARTERS, first = QUARTERS, middle = s->bins / 2;
+    if (step == 0)
+        look_through_window(s, channel);
+    if (step < first)
+        transform_quarter(s, s->forward, step);
+    else if (step < first + 2)
+        join_quarters(s, 1.f, (step - first) * (quarter / 2), (step - first + 1) * (quarter / 2));
+    else
+        split_halves(s, s->spectrum[channel], step == first + 2 ? 0 : middle, step == first + 2 ? middle : s->bins);
+}
+
+static void add_to_what_goes_out(Stft *s, uint32_t channel)
+{
     float *put = s->put[channel] + s->hop;
     const float scale = 2.f / (float)(STFT_OVERLAP * s->size);
     for (uint32_t i = 0; i < s->size; ++i)
         put[i] += scale * s->window[i] * s->frame[i];
+}
+
+void stft_synthesise(Stft *s, uint32_t channel, uint32_t step)
+{
+    const uint32_t quarter = s->size / 2 / QUARTERS, first = 1 + QUARTERS;
+    if (step == 0)
+        merge_halves(s, s->spectrum[channel]);
+    else if (step < first)
+        transform_quarter(s, s->inverse, step - 1);
+    else if (step < first + 2)
+        join_quarters(s, -1.f, (step - first) * (quarter / 2), (step - first + 1) * (quarter / 2));
+    else
+        add_to_what_goes_out(s, channel);
 }

@@ -11,17 +11,27 @@
  * frame may be done in any of the cells of the hop that follows it, in portions of the caller's choice: that is why the
  * latency is a hop longer than a frame. Nothing depends on how a cell is cut.
  *
- * At each grid point stft_tick(); where it says 0 a new frame is there: stft_analyse(), change `spectrum`,
- * stft_synthesise(), each once a channel and all before it says 0 again. In between stft_process().
+ * At each grid point stft_tick(); where it says 0 a new frame is there: stft_analyse() in all its steps, change
+ * `spectrum`, stft_synthesise() in all of its, a channel's at a time, all before it says 0 again. In between
+ * stft_process().
  *
- * The transform is kissfft's, the real one. It allocates in init alone: later it would where both ends are the same
- * array, or for a factor over 5. One transform is not divided: it is done within one cell. */
+ * The transform: two real samples are one complex one, four of kissfft's complex transforms of every fourth of them are
+ * put together here (J. Cooley, J. Tukey, Math. Comp. 19 (1965)), and the two halves of the spectrum are taken apart;
+ * so a frame's transform is done in steps that cost about the same. kissfft allocates in init alone: later it would
+ * where both ends are the same array, or for a factor over 5. */
 #ifndef LINCTUS_STFT_H
 #define LINCTUS_STFT_H
 
 #include "dsp.h"
 
-enum { STFT_OVERLAP = 3 }; /* frames over each sample */
+enum {
+    STFT_OVERLAP = 3, /* frames over each sample */
+    STFT_STEPS = 8,   /* of an analysis, and of a synthesis */
+};
+
+typedef struct {
+    float re, im;
+} StftBin;
 
 typedef struct {
     uint32_t channels, cells; /* cells: of a hop, 2 or more */
@@ -29,11 +39,13 @@ typedef struct {
     uint32_t cell;            /* of the hop, 0..cells - 1 */
     uint32_t at;              /* sample of the hop */
     float *memory;            /* all that follow: */
-    float *window, *frame;
+    float *window;
+    float *frame, *quarters;    /* size of each: complex numbers, a frame's before and after, and its four transforms */
+    float *turns, *halves;      /* what puts quarters together, and what takes the halves of the spectrum apart */
     float *heard[DSP_CHANNELS]; /* hop + size + hop: what goes out late during this hop, the frame, what came since */
     float *put[DSP_CHANNELS];   /* hop + size: what goes out during this hop, and what frames have brought after it */
-    float *spectrum[DSP_CHANNELS]; /* bins pairs of real and imaginary part. Bin k is at k / size of the rate */
-    void *forward, *inverse;       /* kissfft's */
+    StftBin *spectrum[DSP_CHANNELS]; /* bin k is at k / size of the rate */
+    void *forward, *inverse;         /* kissfft's */
 } Stft;
 
 /* Allocates; false: no memory. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. */
@@ -55,10 +67,11 @@ uint32_t stft_tick(Stft *s);
  * Neither is an input. */
 void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float out[][DSP_CELL], uint32_t n);
 
-/* The newest frame's spectrum. Steady noise of power p has |X|^2 = p size / 2 in each bin, in the mean. */
-void stft_analyse(Stft *s, uint32_t channel);
+/* The newest frame's spectrum. Steps 0 to STFT_STEPS - 1, in order, nothing else of this frame's work in between.
+ * Steady noise of power p has |X|^2 = p size / 2 in each bin, in the mean. */
+void stft_analyse(Stft *s, uint32_t channel, uint32_t step);
 
-/* Adds what `spectrum` sounds like to what goes out. Spoils `spectrum`. */
-void stft_synthesise(Stft *s, uint32_t channel);
+/* Adds what `spectrum` sounds like to what goes out. Steps as above. */
+void stft_synthesise(Stft *s, uint32_t channel, uint32_t step);
 
 #endif

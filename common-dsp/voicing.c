@@ -4,7 +4,7 @@
 #define LOWEST  70.0   /* Hz: 121 signs at most */
 #define HIGHEST 1100.0
 
-enum { WORD = 64, SIGNS = VOICING_WINDOW * WORD };
+enum { WORD = 64, SIGNS = VOICING_WINDOW * WORD, LEAST_SIGNS = 6 };
 
 uint32_t voicing_every(double rate)
 {
@@ -34,10 +34,21 @@ static uint32_t differ(const Voicing *v, uint32_t lag)
     return sum;
 }
 
+/* Silence agrees with itself; so does what came before it. */
+static bool constant(const Voicing *v)
+{
+    bool any = false;
+    for (uint32_t i = 0; i < VOICING_WORDS; ++i)
+        any |= ones(v->sign[i]) < LEAST_SIGNS || ones(~v->sign[i]) < LEAST_SIGNS;
+    return any;
+}
+
 double voicing_agreement(const Voicing *v, double rate)
 {
     const uint32_t shortest = (uint32_t)(rate / HIGHEST), longest = (uint32_t)(rate / LOWEST);
     uint32_t least = SIGNS;
+    if (constant(v))
+        return 0.0;
     for (uint32_t lag = shortest; lag <= longest; ++lag) {
         const uint32_t now = differ(v, lag);
         least = now < least ? now : least;

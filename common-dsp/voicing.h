@@ -31,7 +31,8 @@ static inline void voicing_push(Voicing *v, bool positive)
     v->sign[0] = v->sign[0] << 1 | positive;
 }
 
-/* How far the last signs agree with those of a period before, of the period for which they do so best; -1..1. rate: of
+/* How far the last signs agree with those of a period before, of the period for which they do so best; -1..1, and 0
+ * while any of what is kept is silence. rate: of
  * the signs. Costs some thousand operations. */
 double voicing_agreement(const Voicing *v, double rate);
 

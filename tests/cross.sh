@@ -83,23 +83,21 @@ cmocka_built() { # NAME COMPILER
     ar rcs "$cross/cmocka-$1/libcmocka.a" "$apt/cmocka.o" && rm -rf "$apt"
 }
 
-# The library of transforms for any machine but this one is compiled too, from Debian's source, two files: a static one, so that
+# The library of transforms for any machine but this one is compiled too, from Debian's source, one file: a static one, so that
 # nothing is needed beside a plug-in there. KISSFFT for make then stands in $kissfft.
 kissfft_built() { # NAME COMPILER AR
-    local room=$cross/kissfft-$1 apt=$cross/apt-kissfft file
+    local room=$cross/kissfft-$1 apt=$cross/apt-kissfft
     kissfft="-I$cross/kissfft-source $room/libkissfft-float.a"
     [ -e "$room/libkissfft-float.a" ] && return
-    if [ ! -e "$cross/kissfft-source/kiss_fftr.c" ]; then
+    if [ ! -e "$cross/kissfft-source/kiss_fft.c" ]; then
         mkdir -p "$cross/kissfft-source" && source_room "$apt" || return
         (cd "$apt" && export APT_CONFIG=$apt/conf && { apt-get update -qq; apt-get source -qq --download-only kissfft; } &&
             tar -xf kissfft_*.orig.tar.?z && cp "$(echo kissfft-*)"/*kiss_fft* "$cross/kissfft-source") >"$cross/kissfft.log" 2>&1 || return
         rm -rf "$apt"
     fi
     mkdir -p "$room"
-    for file in kiss_fft kiss_fftr; do
-        $2 -O2 -fPIC -Dkiss_fft_scalar=float -I"$cross/kissfft-source" -c -o "$room/$file.o" "$cross/kissfft-source/$file.c" >>"$cross/kissfft.log" 2>&1 || return
-    done
-    "$3" rcs "$room/libkissfft-float.a" "$room"/*.o
+    $2 -O2 -fPIC -Dkiss_fft_scalar=float -I"$cross/kissfft-source" -c -o "$room/kiss_fft.o" "$cross/kissfft-source/kiss_fft.c" >>"$cross/kissfft.log" 2>&1 || return
+    "$3" rcs "$room/libkissfft-float.a" "$room/kiss_fft.o"
 }
 no_kissfft() { sum 0 0 1 "$1: Debian's source of kissfft could not be had or compiled for it ($cross/kissfft.log)"; }
 

@@ -21,6 +21,8 @@
 #define OVER_OWN      3.0  /* dB */
 #define OVER          3.0
 #define OVER_FAINTEST 8.0
+#define PHRASE_REST   0.7 /* s */
+#define WORD_REST     0.15
 #define BREATH        0.35  /* s */
 #define BEFORE        0.06  /* s */
 #define RUMBLE        150.0 /* Hz: what lies lower is no part of a word */
@@ -134,26 +136,25 @@ static void copy_word(Worded *w, const float *x, uint32_t n, bool first, bool la
     }
 }
 
-/* The words with silence between them, where their rests then lie. */
-static void stretch(Worded *w, const Spoken *s, double longer)
+/* The words with silence between them, as many samples as is said for each rest; where those then lie. */
+static void lay_out(Worded *w, const Spoken *s, const uint32_t *length)
 {
-    const uint32_t more = (uint32_t)(longer * s->rate), joint = (uint32_t)(JOINT * w->rate);
+    const uint32_t joint = (uint32_t)(JOINT * w->rate);
     uint32_t from = 0, at = 0;
-    w->n = s->n + w->rests * more;
+    w->n = s->n;
+    for (uint32_t i = 0; i < w->rests; ++i)
+        w->n += length[i];
     w->words = floats(w->n);
-    for (uint32_t i = 0; i <= w->rests; ++i) {
+    for (uint32_t i = 0; i < w->rests; ++i) {
         WordedSpan *const rest = &w->rest[i];
-        const bool last = i == w->rests;
-        const uint32_t to = last ? s->n : rest->from + joint;
-        copy_word(w, s->x + from, to - from, i == 0, last, at);
-        if (last)
-            return;
-        const uint32_t length = rest->to - rest->from + more, end = to - joint - from;
+        const uint32_t end = rest->from - from;
+        copy_word(w, s->x + from, end + joint, i == 0, false, at);
         from = rest->to - joint;
-        rest->from = at + end;
-        rest->to = rest->from + length;
+        *rest = (WordedSpan){at + end, at + end + length[i]};
         at = rest->to - joint;
     }
+    copy_word(w, s->x + from, s->n - from, w->rests == 0, true, at);
+    w->n = at + s->n - from;
 }
 
 static void plant_breaths(Worded *w, double faintest, double loudest, uint32_t seed)
@@ -169,22 +170,71 @@ static void plant_breaths(Worded *w, double faintest, double loudest, uint32_t s
     }
 }
 
-void worded_make(Worded *w, const Spoken *words, double longer, double noise, double faintest, double loudest,
-                 uint32_t seed)
+static void begin(Worded *w, const Spoken *words, double noise)
 {
     static double power[FRAMES_MOST];
     memset(w, 0, sizeof *w);
     w->rate = words->rate;
     w->level = singer_level_db(words->x, words->n, words->rate);
-    const uint32_t frames = frames_of(words, power);
-    find_rests(w, power, frames, noise);
-    stretch(w, words, longer);
-    w->breath = floats(w->n);
+    find_rests(w, power, frames_of(words, power), noise);
+}
+
+static void add_up(Worded *w, uint32_t seed)
+{
     w->take = floats(w->n);
-    plant_breaths(w, faintest, loudest, seed);
     add_hiss((Recording){w->take, w->n, w->rate}, db_to_gain(w->noise), random_stream(seed, 5));
     for (uint32_t i = 0; i < w->n; ++i)
         w->take[i] += w->words[i] + w->breath[i];
+}
+
+void worded_make(Worded *w, const Spoken *words, double longer, double noise, double faintest, double loudest,
+                 uint32_t seed)
+{
+    static uint32_t length[WORDED_SPANS];
+    begin(w, words, noise);
+    for (uint32_t i = 0; i < w->rests; ++i)
+        length[i] = w->rest[i].to - w->rest[i].from + (uint32_t)(longer * w->rate);
+    lay_out(w, words, length);
+    w->breath = floats(w->n);
+    plant_breaths(w, faintest, loudest, seed);
+    add_up(w, seed);
+}
+
+/* Keeps the long rests, and moves what lies between two of them. */
+static void make_uneven(Worded *w, const uint32_t *length, double uneven_db, uint32_t seed)
+{
+    Random random = random_stream(seed, 3);
+    const uint32_t rests = w->rests;
+    uint32_t from = 0;
+    w->rests = 0;
+    for (uint32_t i = 0; i <= rests; ++i) {
+        if (i < rests && length[i] < (uint32_t)(PHRASE_REST * w->rate))
+            continue;
+        const uint32_t to = i < rests ? (w->rest[i].from + w->rest[i].to) / 2 : w->n;
+        const float gain = (float)db_to_gain(random_between(&random, -uneven_db, uneven_db));
+        for (; from < to; ++from)
+            w->words[from] *= gain;
+        if (i < rests)
+            w->rest[w->rests++] = w->rest[i];
+    }
+}
+
+void worded_phrases(Worded *w, const Spoken *words, double least, double uneven_db, double noise, uint32_t seed)
+{
+    static uint32_t length[WORDED_SPANS];
+    begin(w, words, noise);
+    double phrase = 0.0;
+    for (uint32_t i = 0; i < w->rests; ++i) {
+        const double rest = (w->rest[i].to - w->rest[i].from) / w->rate, brief = fmin(rest, WORD_REST);
+        phrase += (w->rest[i].from - (i ? w->rest[i - 1].to : 0)) / w->rate;
+        const bool ends = phrase >= least;
+        length[i] = (uint32_t)((ends ? PHRASE_REST : brief) * w->rate + 0.5);
+        phrase = ends ? 0.0 : phrase + brief;
+    }
+    lay_out(w, words, length);
+    make_uneven(w, length, uneven_db, seed);
+    w->breath = floats(w->n);
+    add_up(w, seed);
 }
 
 void worded_free(Worded *w)

@@ -31,6 +31,10 @@ typedef struct {
  * recording's own there by 8, and 32 dB under the voice. */
 void worded_make(Worded *w, const Spoken *words, double longer, double noise, double faintest, double loudest,
                  uint32_t seed);
+
+/* The same as phrases of `least` seconds or more: rests between them 0.7 s long, those in them 0.15 s at most. Each
+ * phrase lies up to uneven_db higher or lower than it was. Without breaths. */
+void worded_phrases(Worded *w, const Spoken *words, double least, double uneven_db, double noise, uint32_t seed);
 void worded_free(Worded *w);
 
 #endif

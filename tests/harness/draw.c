@@ -35,6 +35,12 @@ static const Readings *stage_of(const Drawing *d, const char *name)
     return s ? &s->effect[d->index].readings : NULL;
 }
 
+/* In the place of what a stage would have shown. */
+static const char *absent(const Drawing *d, const char *otherwise)
+{
+    return facts_stage(d->report, "chain", NULL) ? "Chain tells it below" : otherwise;
+}
+
 /* Where a word stands so that it stays inside the box. */
 static const char *anchor_at(const Plot *p, double x)
 {
@@ -206,7 +212,9 @@ static void draw_curve(const Drawing *d, const Plot *p)
     const Readings *tone = stage_of(d, "tone");
     const Curve c = tone ? tone_curve(tone, rate) : (Curve){0};
     plot_tick_y(p, 0.0, "0 dB");
-    plot_text(d->to, p->right, p->top + 3.0, "end", "scale", tone ? "what Tone does" : "no Tone");
+    plot_text(d->to, p->right, p->top + 3.0, "end", "scale", tone ? "what Tone does" : absent(d, "no Tone"));
+    if (!tone)
+        return;
     plot_path(d->to, "after line");
     for (int k = 0; k <= CURVE; ++k) {
         const double hz = LOWEST * pow(HIGHEST / LOWEST, (double)k / CURVE);
@@ -304,12 +312,13 @@ static void draw_evenness(const Drawing *d)
     const Plot spread = {d->to, 46.0, RIGHT, 118.0, 170.0, -15.0, 15.0, 0.0, 1.0, false};
     char text[32];
     plot_text(d->to, LEFT, 11.0, "start", "scale",
-              d->facts->compressed ? "reduction along the take, dB" : "no Compressor");
+              d->facts->compressed ? "reduction along the take, dB" : absent(d, "no Compressor"));
     snprintf(text, sizeof text, "%.0f", most);
     plot_tick_y(&p, most, text);
     plot_tick_y(&p, 0.0, "0");
     time_ticks(&p);
-    draw_reduction(d, &p);
+    if (d->facts->compressed)
+        draw_reduction(d, &p);
     plot_text(d->to, LEFT, 112.0, "start", "scale", "each phrase, dB off the middle one");
     draw_phrases(d, &spread, false, 128.0);
     draw_phrases(d, &spread, true, 150.0);
@@ -371,7 +380,8 @@ static void draw_esses(const Drawing *d)
     plot_frame(&p);
     time_ticks(&p);
     if (!d->facts->esses)
-        plot_text(d->to, (LEFT + RIGHT) / 2.0, 90.0, "middle", "value", "none was heard");
+        plot_text(d->to, (LEFT + RIGHT) / 2.0, 90.0, "middle", "value",
+                  facts_stage(d->report, "esses", NULL) ? "none was heard" : absent(d, "no Esses"));
     draw_cuts(d, &p);
     draw_dots(d, &p, false);
     draw_dots(d, &p, true);
@@ -417,7 +427,8 @@ static void draw_ambience(const Drawing *d)
                   as_text(plate, "{low_cut}", text));
         plot_text(d->to, plot_x(&p, fmin(decay, longest * 0.5)), plot_y(&p, log(2600.0)), "middle", "name", "after: %s",
                   as_text(plate, "{decay}", text));
-    }
+    } else
+        plot_text(d->to, p.right - 4.0, p.top + 14.0, "end", "name", "%s", absent(d, "no Plate"));
     if (!(room > 0.0))
         return;
     const double y = plot_y(&p, log(ROOM_HIGH)), height = plot_y(&p, log(ROOM_LOW)) - y, x = plot_x(&p, room);

@@ -89,6 +89,13 @@ const Prose prose[] = {
     {"esses", DID, "voice", "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
     {"esses", DID, "!voice", "cut by {|cut<} at most"},
 
+    {"phrase", HEARD, "usual_level>-199", "phrases at {usual_level} in the middle, nearly K-weighted"},
+    {"phrase", HEARD, "listened usual_level<-199", "too little voice: no phrase is moved"},
+    {"phrase", HEARD, "!listened", "on hold from the start: nothing was learned"},
+    {"phrase", SET, "", "phrases brought within {within}, up by {most_up} and down by {most_down} at most: {=within}"},
+    {"phrase", SET, "", "{+makeup_now} of makeup; loudness: {even_loudness}"},
+    {"phrase", DID, "", "moved a phrase by {farthest>} at most"},
+
     {"hum", HEARD, "found_mains", "a hum of {found_mains} mains, at {found_level} in the rests"},
     {"hum", HEARD, "listened !found_mains", "no hum in the rests"},
     {"hum", HEARD, "!listened !found_mains", "on hold from the start: nothing was learned"},
@@ -96,11 +103,11 @@ const Prose prose[] = {
     {"hum", DID, "taken_in_all>-199", "took out {taken_in_all} of what came in"},
     {"hum", DID, "taken_in_all<-199", "nothing was taken out"},
 
-    {"pops", HEARD, "voice_level>-199", "pops: {found#}, beside a voice at {voice_level}"},
+    {"pops", HEARD, "voice_level>-199", "pops: {found}, beside a voice at {voice_level}"},
     {"pops", HEARD, "listened voice_level<-199", "no voice: nothing was learned"},
     {"pops", HEARD, "!listened voice_level<-199", "on hold from the start: nothing was learned"},
     {"pops", SET, "", "pops down by {pops_down}, from {counts_from} against the voice on: {=pops_down}"},
-    {"pops", DID, "", "caught {caught#}"},
+    {"pops", DID, "", "caught {caught}"},
 
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},

@@ -188,6 +188,16 @@ static bool say(char *text, size_t size, const Line *line, const Report *r, cons
            fill_in(said.readings, line->text, text, size);
 }
 
+/* What is said where nobody was there to be asked. Chain holds the five plug-ins, and tells of them in its own rows. */
+static const char *nobody(const Line *line, const Report *r)
+{
+    const bool checks = line->slot == SLOT_BEFORE && line->panel != PANEL_COLOUR && line->panel != PANEL_ESSES;
+    if (checks || line->panel == PANEL_TUNING || !facts_stage(r, "chain", NULL))
+        return line->text;
+    return line->slot == SLOT_WHY ? "Chain did it, the five plug-ins in one; what it found and set stands below."
+                                  : "what Chain tells of it stands below";
+}
+
 void story_line(char text[STORY_TEXT], Panel panel, Slot slot, const Report *r, const Readings *mixed, uint32_t index)
 {
     text[0] = '\0';
@@ -196,7 +206,7 @@ void story_line(char text[STORY_TEXT], Panel panel, Slot slot, const Report *r, 
         if (lines[i].panel != panel || lines[i].slot != slot)
             continue;
         if (lines[i].whose == NONE)
-            append(text, "%s", *text ? "" : lines[i].text);
+            append(text, "%s", *text ? "" : nobody(&lines[i], r));
         else if (say(part, sizeof part, &lines[i], r, mixed, index))
             append(text, "%s%s", *text ? "; " : "", part);
     }

@@ -25,6 +25,7 @@ setting() {
     *:tone*) echo "air_lift=5.5" ;;
     *:compressor*) echo "makeup=2.5" ;;
     *:esses*) echo "catch_above=1.5" ;;
+    *:phrase*) echo "most_up=2" ;;
     *:hum*) echo "hear_removed=1" ;;
     *:pops*) echo "hear_removed=1" ;;
     *:rests*) echo "noise_down=25" ;;

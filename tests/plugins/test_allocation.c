@@ -13,6 +13,7 @@
 #include "noise_floor.h"
 #include "hearing.h"
 #include "partials.h"
+#include "phrase.h"
 #include "pitch.h"
 #include "hum_removal.h"
 #include "plate.h"
@@ -203,6 +204,7 @@ VALUE(plate)
 VALUE(tone)
 VALUE(esses)
 VALUE(rests)
+VALUE(phrase)
 VALUE(hum)
 VALUE(pops)
 VALUE(check)
@@ -238,6 +240,7 @@ static const Part parts[] = {
     PART(Tone, tone, true, true),
     PART(Esses, esses, true, true),
     PART(RestsDown, rests, true, true),
+    PART(Phrase, phrase, true, true),
     PART(HumRemoval, hum, true, true),
     PART(PopTaming, pops, true, true),
     PART(Check, check, true, true),

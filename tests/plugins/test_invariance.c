@@ -11,7 +11,8 @@ static Take takes[TAKES];
  * loudness, as EBU Tech 3342 counts the 3 s that are partly silent too; a hum where silence cuts one of its few windows
  * in two. The widths and the decay, which are neither levels nor frequencies, may move. */
 #define NOW                                                                                                            \
-    " reduction usual_reduction cut heard gain caught_share resting down at_rest noise_now turned_down "               \
+    " reduction usual_reduction cut heard gain caught_share resting down at_rest level_now farthest noise_now "        \
+    "turned_down "                                                                                                     \
     "raw_raised " TAKEN SECOND
 #define TAKEN  " mains_drift taken_now taken_in_all caught found "
 #define SECOND " found2_freq found2_depth found2_width found2_sure found3_freq found3_depth found3_width found3_sure "

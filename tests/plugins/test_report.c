@@ -321,6 +321,9 @@ static void takes_of_any_kind_make_a_page(void **state)
         b,
         "--voice none --stages trim,plate --set trim.learn=hold --apart silent.wav -o parts.wav --report parts.html");
     expect_good(b, "parts.html");
+    run_well(b, "--stages chain stereo.wav -o held.wav --report held.html");
+    expect_good(b, "held.html");
+    prepare(b, "grep -q 'what Chain tells of it' held.html && ! grep -q 'no low cut\\|no Plate\\|No Trim' held.html");
     char *page = page_load(b, "all.html");
     assert_non_null(strstr(page, "No voice was heard."));
     assert_non_null(strstr(page, "id=\"take4\""));

@@ -97,7 +97,7 @@ static void noise_goes_down_by_what_is_asked(void **state)
             char what[100];
             snprintf(what, sizeof what, "steady noise, %g dB asked for at %g Hz: down by", asked[a], rates[r]);
             figure_within("Floor", what, went_down(&s, 0), asked[a], asked[a] > 12.0 ? 1.5 : 1.0, "dB",
-                          asked[a] > 12.0 ? "ours" : "requirement");
+                          asked[a] > 12.0 ? "ours" : "requirement; wide: its tolerance");
             drop(&s);
             play_done(&p);
         }
@@ -151,7 +151,7 @@ static void what_goes_can_be_heard(void **state)
     double worst = 0.0;
     for (uint32_t t = play_latency(&p); t < s.n; ++t)
         worst = fmax(worst, fabs((double)(s.out[0][t] + gone.out[0][t] - s.in[0][t - play_latency(&p)])));
-    figure_at_most("Floor", "what stays and what goes, added, over the noise: off by", gain_to_db(worst) + 50.0, -90.0,
+    figure_at_most("Floor", "what stays and what goes, added, over the noise: off by", gain_to_db(worst) + 50.0, -115.0,
                    "dB", "ours");
     assert_true(went_down(&gone, 0) > 2.0 && went_down(&gone, 0) < 3.0); /* 1 - 10^(-12/20) = 0.75: 2.5 dB */
     drop(&s);
@@ -178,7 +178,7 @@ static void what_was_learned_works_from_the_first_frame(void **state)
                   12.0, 1.0, "dB", "requirement");
     NoiseFloorReport heard;
     play_report(&q, &heard);
-    figure_within("Floor", "noise of -50 dB: reads", heard.noise, -50.0, 0.5, "dB", "ours");
+    figure_within("Floor", "noise of -50 dB: reads", heard.noise, -50.0, 0.2, "dB", "ours");
     assert_true(heard.heard > 3.0 && heard.heard < 6.0);
     assert_true(heard.down < -11.0 && heard.removed > 40.0);
     drop(&s);

@@ -8,6 +8,7 @@
 #include "learned_room.h"
 #include "noise_floor.h"
 #include "plate.h"
+#include "phrase.h"
 #include "play.h"
 #include "pop_taming.h"
 #include "rests_down.h"
@@ -98,6 +99,12 @@ static const RestsParams for_rests[] = {
     {RESTS, .noise_down = 10.0, .breath_down = 20.0},
 };
 
+static const PhraseParams for_phrase[] = {
+    {.within = 1.0, .most_up = 6.0, .most_down = 6.0, .even_loudness = true, .learn = true},
+    {.within = 0.0, .most_up = 12.0, .most_down = 6.0, .learn = true},
+    {.within = 3.0, .most_up = 6.0, .most_down = 3.0, .even_loudness = true},
+};
+
 static const Kind kinds[] = {
     {"chain", &chain, {&for_chain[0], &for_chain[1], &for_chain[2]}},
     {"check", &check, {&for_check[0], &for_check[1], &for_check[2]}},
@@ -108,6 +115,7 @@ static const Kind kinds[] = {
     {"pops", &pops, {&for_pops[0], &for_pops[1], &for_pops[2]}},
     {"hum", &hum, {&for_hum[0], &for_hum[1], &for_hum[2]}},
     {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
+    {"phrase", &phrase, {&for_phrase[0], &for_phrase[1], &for_phrase[2]}},
     {"floor", &noise_floor, {&for_floor[0], &for_floor[1], &for_floor[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };

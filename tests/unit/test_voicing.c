@@ -66,12 +66,27 @@ static void noise_does_not(void **state)
     figure_at_most("Voicing", "noise: looks that find a pitch", 100.0 * over / LOOKS, 0.2, "%", "own limit");
 }
 
+/* Nor does what follows silence. */
+static void silence_is_no_note(void **state)
+{
+    (void)state;
+    Voicing v = {{0}};
+    uint32_t seed = seeded(4);
+    assert_true(voicing_agreement(&v, RATE) == 0.0);
+    for (uint32_t k = 0; k < 1000; ++k) {
+        seed = seed * 1664525u + 1013904223u;
+        voicing_push(&v, seed >> 31);
+        assert_true(voicing_agreement(&v, RATE) < VOICING_CHANCE);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(signs_come_at_an_even_rate),
         cmocka_unit_test(a_note_agrees_with_itself),
         cmocka_unit_test(noise_does_not),
+        cmocka_unit_test(silence_is_no_note),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

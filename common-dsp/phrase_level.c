@@ -1,0 +1,95 @@
+#include "phrase_level.h"
+
+#include "units.h"
+
+#include <string.h>
+
+#define SPEED  3.75  /* dB/s */
+#define UNDER  30.0  /* dB under the voice: what is fainter is its room or a hum */
+#define FALLS  1.0   /* dB/s: the loudest moment */
+#define OVER   6.0   /* dB: of it over the voice's level, while that is not known */
+#define LOOK   0.01  /* s: how often a pitch is looked for */
+#define TRAIL  0.25  /* s after a pitch: consonants */
+#define REST   0.3   /* s */
+#define WINDOW 5.0   /* s of voice that a level is the mean of, at most; */
+#define JUMP   300.0 /* times (25 dB) the mean so far: that was no voice */
+#define LEAST  0.1   /* at least */
+
+static const double weight[REST_BANDS] = {0.8, 1.0, 2.2, 2.5};
+
+void phrase_level_init(PhraseLevel *p, double rate)
+{
+    memset(p, 0, sizeof *p);
+    p->cell = DSP_CELL / rate;
+    p->usual = UNITS_DB_FLOOR;
+    phrase_level_reset(p);
+}
+
+void phrase_level_reset(PhraseLevel *p)
+{
+    p->loud = p->looked = p->heard = p->mean = 0.0;
+    p->silent = REST;
+    p->unvoiced = TRAIL;
+    p->sounds = false;
+    p->level = p->slow = UNITS_DB_FLOOR;
+}
+
+static double weighed(const double power[REST_BANDS])
+{
+    double sum = 0.0;
+    for (int b = 0; b < REST_BANDS; ++b)
+        sum += weight[b] * power[b];
+    return sum;
+}
+
+/* Is a voice to be heard in this cell? power: smoothed. */
+static bool voice_sounds(PhraseLevel *p, const RestBands *bands, double power)
+{
+    p->loud = fmax(power, p->loud * (1.0 - 0.23 * FALLS * p->cell));
+    p->looked += p->cell;
+    p->unvoiced += p->cell;
+    const double voice = p->usual > UNITS_DB_FLOOR ? p->usual : power_to_db(p->loud) - OVER;
+    if (power_to_db(power) < voice - UNDER)
+        return false;
+    if (p->looked >= LOOK) {
+        p->looked = 0.0;
+        if (rest_bands_voiced(bands))
+            p->unvoiced = 0.0;
+    }
+    return p->unvoiced < TRAIL;
+}
+
+/* power: of the cell. */
+static void add(PhraseLevel *p, double power)
+{
+    if (p->silent >= REST || power > JUMP * p->mean)
+        p->heard = p->mean = 0.0;
+    p->silent = 0.0;
+    p->heard += p->cell;
+    p->mean += (power - p->mean) * p->cell / fmin(p->heard, WINDOW);
+    p->sounds = p->heard >= LEAST;
+}
+
+/* While nothing is known of the voice, nothing is made of the slow level either. */
+static void follow(PhraseLevel *p)
+{
+    const double most = SPEED * p->cell;
+    p->level = power_to_db(p->mean);
+    if (!(p->usual > UNITS_DB_FLOOR))
+        p->slow = p->level;
+    else if (!(p->slow > UNITS_DB_FLOOR))
+        p->slow = p->usual;
+    else
+        p->slow = dsp_clamp(p->level, p->slow - most, p->slow + most);
+}
+
+void phrase_level_hear(PhraseLevel *p, const RestBands *bands)
+{
+    p->sounds = false;
+    if (voice_sounds(p, bands, weighed(bands->power)))
+        add(p, weighed(bands->cell));
+    else
+        p->silent += p->cell;
+    if (p->sounds)
+        follow(p);
+}

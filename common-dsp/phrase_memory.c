@@ -1,0 +1,147 @@
+#include "phrase_memory.h"
+
+#include "dsp.h"
+#include "units.h"
+
+#include <string.h>
+
+#define SHARE      0.8 /* of how far off a phrase lies */
+#define MOST_UNITS (65535u * 256u)
+
+enum { LEVEL_BINS = 480 };
+
+static const TallyScale level_scale = {.low = -100.0, .step = 0.25, .bins = LEVEL_BINS};
+
+#define MEMBER(member, as) LEARNED_IN(PhraseMemory, member, as)
+enum { EVEN = 1 };
+
+const LearnedSchema phrase_schema = {
+    .fields = 5,
+    .field = {{"phrase_levels", LEVEL_BINS, 0.f, TALLY_MOST, MEMBER(levels, LEARNED_COUNTS)},
+              {"phrase_kept_usual", 1, -200.f, 48.f, MEMBER(kept_usual, LEARNED_FIGURE)},
+              {"phrase_kept_makeup", 1, -200.f, 48.f, MEMBER(kept_makeup, LEARNED_FIGURE)},
+              {"phrase_blocks", EVEN_FINE, 0.f, 65535.f, MEMBER(blocks, LEARNED_ROW), .group = EVEN},
+              {"phrase_energy", EVEN_ROWS *PHRASE_OVERS, 0.f, 65536.f, MEMBER(energy, LEARNED_ROW), .unit = 1.0 / 256.0,
+               .group = EVEN}},
+};
+
+double phrase_evening(const PhraseEvening *e, double slow)
+{
+    const double off = e->usual - slow, half = 0.5 * e->within;
+    if (off > half)
+        return fmin(SHARE * (off - half), e->most_up);
+    return off < -half ? fmax(SHARE * (off + half), -e->most_down) : 0.0;
+}
+
+/* ---- Blocks ---- */
+
+static void halve(PhraseMemory *m)
+{
+    for (uint32_t i = 0; i < EVEN_FINE; ++i)
+        m->blocks[i] = (m->blocks[i] + 1) / 2;
+    for (uint32_t row = 0; row < EVEN_ROWS; ++row)
+        for (uint32_t o = 0; o < PHRASE_OVERS; ++o)
+            m->energy[row][o] = (m->energy[row][o] + 1) / 2;
+}
+
+/* Shared out over the two nearest, so that the mean level is kept. */
+static bool add_energy(uint32_t *over, double level, double units)
+{
+    const double at = dsp_clamp((level - PHRASE_OVER_LOW) / EVEN_STEP, 0.0, PHRASE_OVERS - 1);
+    const uint32_t low = (uint32_t)fmin(at, PHRASE_OVERS - 2);
+    const double all = floor(units + 0.5), above = floor(all * (at - low) + 0.5);
+    over[low] += (uint32_t)(all - above);
+    over[low + 1] += (uint32_t)above;
+    return over[low] > MOST_UNITS / 2 || over[low + 1] > MOST_UNITS / 2;
+}
+
+static bool add_block(PhraseMemory *m, const PhraseHearing *h)
+{
+    double energy = 0.0;
+    for (uint32_t i = 0; i < PHRASE_HOPS; ++i)
+        energy += h->energy[i] / (PHRASE_HOPS * PHRASE_HOP);
+    if (energy < EVEN_ABSOLUTE)
+        return false;
+    const uint32_t fine = even_fine(power_to_db(energy)), row = fine / EVEN_STEP;
+    const double middle = even_row_level(row), unit = db_to_power(middle) * PHRASE_HOPS * PHRASE_HOP / PHRASE_UNITS;
+    bool full = ++m->blocks[fine] >= 65535;
+    for (uint32_t i = 0; i < PHRASE_HOPS; ++i)
+        if (h->energy[i] > 0.0)
+            full |= add_energy(m->energy[row], h->slow[i] / h->energy[i] - middle,
+                               fmin(h->energy[i] / unit, MOST_UNITS / 32.0));
+    if (full)
+        halve(m);
+    return true;
+}
+
+/* A block every hop, once a voice was heard. */
+static bool hear_block(PhraseMemory *m, PhraseHearing *h, const PhraseFrame *frame)
+{
+    if (!(frame->slow > UNITS_DB_FLOOR))
+        return false;
+    const uint32_t hop = h->hops % PHRASE_HOPS;
+    if (h->frames == 0)
+        h->energy[hop] = h->slow[hop] = 0.0;
+    h->energy[hop] += frame->energy;
+    h->slow[hop] += frame->energy * frame->slow;
+    if (++h->frames < PHRASE_HOP)
+        return false;
+    h->frames = 0;
+    return ++h->hops >= PHRASE_HOPS && add_block(m, h);
+}
+
+bool phrase_memory_hear(PhraseMemory *m, PhraseHearing *h, const PhraseFrame *frame)
+{
+    const bool level = frame->voiced && frame->level > UNITS_DB_FLOOR;
+    if (level)
+        tally_add(&m->levels, &level_scale, frame->level);
+    return hear_block(m, h, frame) || level;
+}
+
+/* ---- Figures ---- */
+
+double phrase_memory_usual(const PhraseMemory *m)
+{
+    const uint32_t frames = tally_total(&m->levels, &level_scale);
+    return frames >= PHRASE_ENOUGH ? learned_round(tally_below(&m->levels, &level_scale, 0.5 * frames)) : m->kept_usual;
+}
+
+static uint32_t blocks_heard(const PhraseMemory *m)
+{
+    uint32_t blocks = 0;
+    for (uint32_t i = 0; i < EVEN_FINE; ++i)
+        blocks += m->blocks[i];
+    return blocks;
+}
+
+static void sum_row(const PhraseMemory *m, const PhraseEvening *e, uint32_t row, EvenSums *sums)
+{
+    const double unit = db_to_power(even_row_level(row)) / PHRASE_UNITS;
+    for (uint32_t o = 0; o < PHRASE_OVERS; ++o) {
+        if (!m->energy[row][o])
+            continue;
+        const double slow = even_row_level(row) + PHRASE_OVER_LOW + (double)(o * EVEN_STEP);
+        const double in = unit * m->energy[row][o], gain = db_to_gain(phrase_evening(e, slow));
+        sums->in[row] += in;
+        sums->cross[row] += in * gain;
+        sums->out[row] += in * gain * gain;
+    }
+}
+
+double phrase_memory_makeup(const PhraseMemory *m, const PhraseEvening *e)
+{
+    if (blocks_heard(m) < PHRASE_EVEN_ENOUGH)
+        return m->kept_makeup > UNITS_DB_FLOOR ? m->kept_makeup : 0.0;
+    EvenSums sums = {{0}, {0}, {0}};
+    for (uint32_t row = 0; row < EVEN_ROWS; ++row)
+        sum_row(m, e, row, &sums);
+    return even_gain(m->blocks, &sums, 1.0);
+}
+
+void phrase_memory_start_afresh(PhraseMemory *m, double makeup)
+{
+    const double usual = phrase_memory_usual(m);
+    learned_clear(&phrase_schema, m);
+    m->kept_usual = usual;
+    m->kept_makeup = learned_round(makeup);
+}
