@@ -23,7 +23,7 @@ enum {
  * low bell for vowels. */
 static const uint32_t passes[VOWELS_KINDS] = {6, 10}, half_passes[VOWELS_KINDS] = {3, 5};
 
-typedef enum { WHOLE, EARLIER, LATER, PARTS } Part;
+typedef enum { WHOLE, EVEN, ODD, PARTS } Part; /* those of even and of odd semitones */
 
 typedef enum { READ, FIT, SEARCH, IDLE } Phase;
 
@@ -34,7 +34,8 @@ struct ResonanceWork {
     Part part;
     VowelKind kind;
     const ResonanceMemory *memory;
-    uint32_t pieces, thinned, at;     /* of the memory when the work began; read so far */
+    uint32_t pieces, thinned;         /* of the memory when the work began */
+    uint32_t at, even;                /* read so far; of them in EVEN */
     uint32_t seen[RESONANCE_PITCHES]; /* harmonics that were heard of each semitone's notes, a bit each */
     FixedModel whole;                 /* where the halves start */
     Bells found[PARTS];
@@ -76,7 +77,7 @@ void resonance_start(ResonanceFinder *f, const ResonanceMemory *m)
     w->memory = m;
     w->pieces = m->pieces;
     w->thinned = m->thinned;
-    w->at = 0;
+    w->at = w->even = 0;
     memset(w->seen, 0, sizeof w->seen);
     w->phase = READ;
 }
@@ -90,12 +91,21 @@ static double note_hz(uint32_t note)
 
 static void start_part(ResonanceWork *w, Part part)
 {
-    const uint32_t middle = w->pieces / 2;
     const FixedModel unknown = fixed_unknown();
     w->part = part;
-    fixed_start(&w->fit, w->kind, part == WHOLE ? &unknown : &w->whole, part == LATER ? middle : 0,
-                part == EARLIER ? middle : w->pieces, part == WHOLE ? passes[w->kind] : half_passes[w->kind]);
+    fixed_start(&w->fit, w->kind, part == WHOLE ? &unknown : &w->whole, part == ODD ? w->even : 0,
+                part == EVEN ? w->even : w->pieces, part == WHOLE ? passes[w->kind] : half_passes[w->kind]);
     w->phase = FIT;
+}
+
+/* Even semitones to the front, odd ones to the back: halves that have notes and words alike from all of the take, and
+ * that stay the same whatever order it is heard in. */
+static void read_piece(ResonanceWork *w, const ResonancePiece *p)
+{
+    const double note = 12.0 * log2((double)p->hz / PITCH_LOWEST) + 0.5;
+    const uint32_t semitone = (uint32_t)dsp_clamp(note, 0, RESONANCE_PITCHES - 1), odd = w->at - w->even;
+    fixed_read(&w->fit, semitone % 2 ? w->pieces - 1 - odd : w->even++, p);
+    w->seen[semitone] |= (1u << p->count) - 1u;
 }
 
 static void step_read(ResonanceFinder *f)
@@ -105,12 +115,8 @@ static void step_read(ResonanceFinder *f)
         resonance_start(f, w->memory);
         return;
     }
-    for (uint32_t i = 0; i < PIECES_STEP && w->at < w->pieces; ++i, ++w->at) {
-        const ResonancePiece *const p = &w->memory->piece[w->at];
-        const double note = 12.0 * log2((double)p->hz / PITCH_LOWEST) + 0.5;
-        fixed_read(&w->fit, w->at, p);
-        w->seen[(uint32_t)dsp_clamp(note, 0, RESONANCE_PITCHES - 1)] |= (1u << p->count) - 1u;
-    }
+    for (uint32_t i = 0; i < PIECES_STEP && w->at < w->pieces; ++i, ++w->at)
+        read_piece(w, &w->memory->piece[w->at]);
     if (w->at < w->pieces)
         return;
     w->kind = VOWELS_RECORDED;
@@ -140,7 +146,7 @@ static void step_search(ResonanceWork *w)
     if (!bells_step(&w->search))
         return;
     w->found[w->part] = w->search.found;
-    if (w->part == LATER || !w->search.found.count)
+    if (w->part == ODD || !w->search.found.count)
         w->phase = IDLE;
     else
         start_part(w, w->part + 1);
@@ -167,7 +173,7 @@ static double odds_near(const Bells *b, double hz)
 static double how_sure(const ResonanceWork *w, const Bell *bell)
 {
     const Bells *const found = w->found;
-    const double halves = fmin(odds_near(&found[EARLIER], bell->hz), odds_near(&found[LATER], bell->hz));
+    const double halves = fmin(odds_near(&found[EVEN], bell->hz), odds_near(&found[ODD], bell->hz));
     return fmin(bell->odds, halves + HALF_BONUS);
 }
 

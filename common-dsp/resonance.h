@@ -4,8 +4,8 @@
  *
  * Method, in resonance.md with all equations, sources and constants: vowels are taken out of the pieces of notes that
  * were heard (resonance_memory.h, vowels.h, fixed_curve.h); what is left, a curve over frequency, is judged against
- * what the curves of untouched recordings look like (recordings.h, bells.h); and the same is asked of the earlier and
- * the later half of the take by themselves. A finding is reported when it is likelier than not, and stands in both.
+ * what the curves of untouched recordings look like (recordings.h, bells.h); and the same is asked of the notes on
+ * even and on odd semitones by themselves. A finding is reported when it is likelier than not, and stands in both.
  *
  * What stands out of an untouched recording and stays there is found too: nobody who has the recording alone can tell
  * it from a fault.

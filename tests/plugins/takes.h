@@ -147,6 +147,34 @@ static inline void apart_port(Apart *a, const Plugin *plugin, const Port *port, 
         a->other_share = fmax(a->other_share, share);
 }
 
+/* Of b's findings the one that lies nearest to a's of this number: its number. A finding gets whatever place is free
+ * when it comes, so the same ones may stand in another order. */
+static inline char take_counterpart(const Instance *a, const Instance *b, char number)
+{
+    char symbol[] = "found?_freq", nearest = number;
+    symbol[5] = number;
+    const double hz = (double)instance_value(a, symbol);
+    double least = HUGE_VAL;
+    for (symbol[5] = '1'; symbol[5] <= '3'; ++symbol[5]) {
+        const double off = fabs((double)instance_value(b, symbol) - hz);
+        if (off < least) {
+            least = off;
+            nearest = symbol[5];
+        }
+    }
+    return nearest;
+}
+
+/* b's value of a's read-out. */
+static inline double take_value(const Instance *a, const Instance *b, const Port *port)
+{
+    char symbol[64];
+    snprintf(symbol, sizeof symbol, "%s", port->symbol);
+    if (!strncmp(symbol, "found", 5) && strchr("123", symbol[5]) && symbol[5] && symbol[6] == '_')
+        symbol[5] = take_counterpart(a, b, symbol[5]);
+    return (double)instance_value(b, symbol);
+}
+
 /* Read-outs of b against a; `but`: symbols, each between blanks, that are left out. */
 static inline Apart figures_apart(const Instance *a, const Instance *b, const char *but)
 {
@@ -157,7 +185,7 @@ static inline Apart figures_apart(const Instance *a, const Instance *b, const ch
         char name[80];
         snprintf(name, sizeof name, " %s ", port->symbol);
         if (port->kind == PORT_METER && !strstr(but, name))
-            apart_port(&apart, plugin, port, (double)instance_value_at(a, p), (double)instance_value_at(b, p));
+            apart_port(&apart, plugin, port, (double)instance_value_at(a, p), take_value(a, b, port));
     }
     return apart;
 }
