@@ -34,7 +34,9 @@ static const Advice advices[] = {
      "Pops tames them: --repair pops. Tone's low cut takes what is left of them under the lowest note."},
     {"uneven", "uneven", "The phrases spread over {phrase_spread}; 8 dB is the most.",
      "Keep the distance; lean back for the loud phrases only a little.",
-     "Ride the level of the phrases in the host before the chain; then the Compressor has only the rest to even out."},
+     "Phrase evens them, slowly, before the Compressor has the rest to do: --repair phrase. What lies far apart is "
+     "better "
+     "ridden in the host."},
     {"clicking", "clicking", "{clicks} clicks.",
      "A dry mouth clicks: drink something, not cold, and no milk. If it is none of the mouth's: look for a bad "
      "contact.",
