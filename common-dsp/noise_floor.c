@@ -31,9 +31,19 @@ static void start(NoiseFloor *f)
     }
 }
 
+/* What is known before the first sample holds at once; later it comes in gently. */
+static void hold_at_once(NoiseFloor *f)
+{
+    for (uint32_t b = 0; b < f->track.bands; ++b)
+        f->part[b] = f->memory.level[b] != NOISE_NONE ? 1.f : 0.f;
+}
+
 static void restored(void *dsp)
 {
-    start(dsp);
+    NoiseFloor *f = dsp;
+    start(f);
+    if (!f->begun)
+        hold_at_once(f);
 }
 
 static void reset(void *dsp)
@@ -43,8 +53,8 @@ static void reset(void *dsp)
     stft_reset(&f->stft);
     memset(f->before, 0, f->stft.bins * sizeof *f->before);
     start(f);
-    for (uint32_t b = 0; b < f->track.bands; ++b)
-        f->part[b] = f->memory.level[b] != NOISE_NONE ? 1.f : 0.f;
+    hold_at_once(f);
+    f->begun = false;
     fade_restart(&f->hear);
     f->since_learned = 0;
     f->works = false;
@@ -253,6 +263,7 @@ static void tick(void *dsp)
 {
     NoiseFloor *f = dsp;
     const uint32_t cell = stft_tick(&f->stft), steps = steps_of(f);
+    f->begun = true;
     if (cell == 0)
         begin_frame(f);
     for (uint32_t s = cell * steps / f->stft.cells; s < (cell + 1) * steps / f->stft.cells; ++s)

@@ -56,6 +56,7 @@ typedef struct {
     float lowest;            /* gain, for `down_by` */
     float counts;            /* power, for `counts_up_to` */
     uint32_t first;          /* bin, for `works_from` */
+    bool begun;              /* a grid point was reached since the reset */
     bool works;              /* something of this frame's spectrum is removed */
     bool listens;            /* the noise can be heard in this frame */
     float scale;             /* of its power, so that a living channel counts for a dead one too */
