@@ -66,7 +66,7 @@ static void reset_own(Chain *c)
 
 static bool init_own(Chain *c)
 {
-    c->figures = calloc(most_figures(), sizeof *c->figures);
+    c->figures = calloc(most_figures() + 1, sizeof *c->figures);
     c->latency = trim.latency(&c->trim) + compressor.latency(&c->compressor) + esses.latency(&c->esses);
     c->raw_late = c->latency - trim.latency(&c->trim);
     for (uint32_t i = 0; i < CHAIN_BEHIND; ++i)
@@ -315,12 +315,13 @@ static void undamage(float *const *x, uint32_t channels, uint32_t n)
 }
 
 /* The raw take in the place of the whole, by its share. */
-static void compare(Chain *c, const float *const *raw, float *const *out, uint32_t n)
+static void compare(Chain *c, const float *const *raw, uint32_t channels, float *const *out, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i) {
         const double share = fade_step(&c->compare), level = smooth_step(&c->level);
         for (uint32_t ch = 0; ch < PLATE_OUTS; ++ch) {
-            const double x = level * (double)raw[ch < c->channels ? ch : 0][i];
+            /* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult): as many channels as were delayed */
+            const double x = level * (double)raw[ch < channels ? ch : 0][i];
             out[ch][i] = (float)((1.0 - share) * (double)out[ch][i] + share * x);
         }
     }
@@ -329,22 +330,23 @@ static void compare(Chain *c, const float *const *raw, float *const *out, uint32
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     Chain *c = dsp;
+    const uint32_t channels = c->channels;
     float sound[DSP_CHANNELS][DSP_CELL], late[DSP_CHANNELS][DSP_CELL];
     float *const x[] = {sound[0], sound[1]};
     const float *const y[] = {sound[0], sound[1]}, *const raw[] = {late[0], late[1]};
     trim.cell(&c->trim, in, x, n);
-    for (uint32_t ch = 0; ch < c->channels; ++ch)
+    for (uint32_t ch = 0; ch < channels; ++ch)
         delay_process(&c->raw[ch], c->raw_late, sound[ch], late[ch], n);
     if (c->learning)
         peaks_process(&c->peaks, y, n);
     for (uint32_t s = TONE; s < PLATE; ++s) {
-        undamage(x, c->channels, n);
+        undamage(x, channels, n);
         row[s].is->cell(stage_of(c, s), y, x, n);
     }
-    undamage(x, c->channels, n);
+    undamage(x, channels, n);
     plate.cell(&c->plate, y, out, n);
     if (!fade_rests_at(&c->compare, false))
-        compare(c, raw, out, n);
+        compare(c, raw, channels, out, n);
 }
 
 static void report(const void *dsp, void *to)

@@ -35,8 +35,9 @@ static void write_piece(const ResonancePiece *p, float *to)
 {
     to[0] = p->hz;
     for (uint32_t k = 0; k < PAIRS; ++k) {
-        const uint32_t a = 2 * k < p->count ? code_of((double)p->level[2 * k]) : 0;
-        const uint32_t b = 2 * k + 1 < p->count ? code_of((double)p->level[2 * k + 1]) : 0;
+        const size_t at = 2 * (size_t)k;
+        const uint32_t a = at < p->count ? code_of((double)p->level[at]) : 0;
+        const uint32_t b = at + 1 < p->count ? code_of((double)p->level[at + 1]) : 0;
         to[1 + k] = (float)(PAIR_UNIT * (a * LEVELS_IN + b));
     }
 }

@@ -498,12 +498,13 @@ static void learn_block(HumFollower *f)
         align(f);
     hear_proof(f);
     hear_loss(f);
+    const uint32_t channels = f->channels, harmonics = f->harmonics;
     Difference d[DSP_CHANNELS][FOLLOWER_HARMONICS];
     Moved m = {0.0, 0.0};
     const double nominal = 2.0 * DSP_PI * mains[f->family];
     let_time_pass(&f->loop, block_seconds(f));
-    for (uint32_t c = 0; c < f->channels; ++c)
-        for (uint32_t k = 0; k < f->harmonics; ++k) {
+    for (uint32_t c = 0; c < channels; ++c)
+        for (uint32_t k = 0; k < harmonics; ++k) {
             d[c][k] = difference(&f->channel[c], f->block, k);
             weigh(f, &f->channel[c], k, &d[c][k]);
             if (in_reach(f, k))
@@ -511,11 +512,11 @@ static void learn_block(HumFollower *f)
         }
     const double moved = correct(&f->loop, &m, f->quiet);
     f->loop.turn = dsp_clamp(f->loop.turn, nominal * (1.0 - RANGE), nominal * (1.0 + RANGE));
-    for (uint32_t c = 0; c < f->channels; ++c)
-        for (uint32_t k = 0; k < f->harmonics; ++k)
+    for (uint32_t c = 0; c < channels; ++c)
+        for (uint32_t k = 0; k < harmonics; ++k)
             move_harmonic(f, &f->channel[c], k, &d[c][k], moved);
-    for (uint32_t c = 0; f->quiet && c < f->channels; ++c)
-        for (uint32_t k = 0; k < f->harmonics; ++k)
+    for (uint32_t c = 0; f->quiet && c < channels; ++c)
+        for (uint32_t k = 0; k < harmonics; ++k)
             follow_usual(f, &f->channel[c], k, &d[c][k]);
     judge(f);
 }
@@ -542,7 +543,8 @@ static void fade_amounts(HumFollower *f)
 /* From what is put out now in a straight line to what is wanted at the block's end. */
 static void aim(HumFollower *f, FollowerChannel *c)
 {
-    const float points = (float)(f->cells * DSP_CELL / f->stride);
+    const uint32_t whole = f->cells * DSP_CELL / f->stride;
+    const float points = (float)whole;
     for (uint32_t k = 0; k < f->harmonics; ++k) {
         c->glide.re[k] = (f->amount[k] * c->hum.re[k] - c->put.re[k]) / points;
         c->glide.im[k] = (f->amount[k] * c->hum.im[k] - c->put.im[k]) / points;

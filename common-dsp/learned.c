@@ -255,7 +255,8 @@ static uint32_t put_part(const LearnedPart *part, void *memory, Learned *way, co
         if (!is_stored(part, k))
             continue;
         way->count[k] = from->count[f];
-        memcpy(to, value, from->count[f] * sizeof *value);
+        if (from->count[f])
+            memcpy(to, value, from->count[f] * sizeof *value);
         value += part->schema->field[k].max;
         ++f;
     }

@@ -264,12 +264,13 @@ static void tick(void *dsp)
 }
 
 /* `late`: the input, delayed; `cut`: the same after the bell, or as it is where that rests. */
-static void put_out(PopTaming *p, float late[][DSP_CELL], float cut[][DSP_CELL], float *const *out, uint32_t n)
+static void put_out(PopTaming *p, float late[][DSP_CELL], float cut[][DSP_CELL], float *const *out, uint32_t channels,
+                    uint32_t n)
 {
     const bool plain = fade_rests_at(&p->hear, false);
     for (uint32_t t = 0; t < n; ++t) {
         const float taken = plain ? 0.f : (float)fade_step(&p->hear);
-        for (uint32_t c = 0; c < p->channels; ++c) {
+        for (uint32_t c = 0; c < channels; ++c) {
             const float x = late[c][t], y = cut[c][t];
             out[c][t] = plain ? y : (1.f - taken) * y + taken * (x - y);
         }
@@ -280,17 +281,18 @@ static void put_out(PopTaming *p, float late[][DSP_CELL], float cut[][DSP_CELL],
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     PopTaming *p = dsp;
+    const uint32_t channels = p->channels;
     float late[DSP_CHANNELS][DSP_CELL], cut[DSP_CHANNELS][DSP_CELL];
     const float *alive[DSP_CHANNELS];
     if (p->params.learn)
         hearing_process(&p->hearing, in, n);
     living_process(&p->living, in, alive, n);
-    ear_hear(&p->ear, alive, p->channels, n);
-    for (uint32_t c = 0; c < p->channels; ++c)
+    ear_hear(&p->ear, alive, channels, n);
+    for (uint32_t c = 0; c < channels; ++c)
         delay_process(&p->delay[c], p->latency, in[c], late[c], n);
     if (!p->at_rest)
         sos_process(&p->bell, (const float *const[]){late[0], late[1]}, (float *const[]){cut[0], cut[1]}, n);
-    put_out(p, late, p->at_rest ? late : cut, out, n);
+    put_out(p, late, p->at_rest ? late : cut, out, channels, n);
 }
 
 static void report(const void *dsp, void *to)

@@ -204,7 +204,7 @@ static void tick(void *dsp)
 /* ---- The samples ---- */
 
 /* `x`: the input, delayed; replaced by what comes out. */
-static void turn_down(RestsDown *r, float x[][DSP_CELL], uint32_t n)
+static void turn_down(RestsDown *r, float x[][DSP_CELL], uint32_t channels, uint32_t n)
 {
     const bool plain = fade_rests_at(&r->hear, false);
     if (plain && r->gain == 1.0 && r->gain_step == 0.0)
@@ -213,7 +213,7 @@ static void turn_down(RestsDown *r, float x[][DSP_CELL], uint32_t n)
         const double removed = plain ? 0.0 : fade_step(&r->hear);
         const float gain = (float)((1.0 - removed) * r->gain + removed * (1.0 - r->gain));
         r->gain += r->gain_step;
-        for (uint32_t c = 0; c < r->channels; ++c)
+        for (uint32_t c = 0; c < channels; ++c)
             x[c][t] *= gain;
     }
 }
@@ -221,16 +221,17 @@ static void turn_down(RestsDown *r, float x[][DSP_CELL], uint32_t n)
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     RestsDown *r = dsp;
+    const uint32_t channels = r->channels;
     float late[DSP_CHANNELS][DSP_CELL];
     const float *alive[DSP_CHANNELS];
     living_process(&r->living, in, alive, n);
     rest_bands_process(&r->bands, alive, n);
     if (r->params.learn)
         listening_process(&r->listening, in, n);
-    for (uint32_t c = 0; c < r->channels; ++c)
+    for (uint32_t c = 0; c < channels; ++c)
         delay_process(&r->delay[c], r->latency, in[c], late[c], n);
-    turn_down(r, late, n);
-    for (uint32_t c = 0; c < r->channels; ++c)
+    turn_down(r, late, channels, n);
+    for (uint32_t c = 0; c < channels; ++c)
         memcpy(out[c], late[c], n * sizeof *out[c]);
 }
 

@@ -92,7 +92,7 @@ static void print_one(const Readings *check, const Advice *a, FILE *to)
 
 const Advice *advice_at(const Readings *check, uint32_t rank)
 {
-    for (size_t i = 0; i < 2 * ADVICES; ++i) {
+    for (size_t i = 0; i < 2 * (size_t)ADVICES; ++i) {
         const Advice *a = &advices[i % ADVICES];
         if (is_on(check, a->port) && is_worst(check, a) == (i < ADVICES) && !rank--)
             return a;

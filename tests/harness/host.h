@@ -52,10 +52,10 @@ typedef struct {
 
 typedef struct {
     const LilvPlugin *lilv;
-    char *uri;  /* "urn:linctus:trim-stereo" */
-    char *stem; /* "trim": the URI's last part, without "-stereo" */
-    char *name; /* doap:name */
-    bool reverb; /* it rings on after the take */
+    char *uri;                 /* "urn:linctus:trim-stereo" */
+    char *stem;                /* "trim": the URI's last part, without "-stereo" */
+    char *name;                /* doap:name */
+    bool reverb;               /* it rings on after the take */
     uint32_t ports, ins, outs; /* ins and outs: audio ports */
     Port *port;
     uint32_t presets; /* by label in the full form */

@@ -127,7 +127,7 @@ static bool note_folder(Outputs *o, Error *e)
 
 NewFile *outputs_page(const Outputs *o)
 {
-    NewFile *f = &o->file[2 * o->takes];
+    NewFile *f = &o->file[2 * (size_t)o->takes];
     return f->name ? f : NULL;
 }
 

@@ -69,6 +69,7 @@ static bool telling_make(Telling *t, const Run *r, Error *e)
     const uint32_t groups = run_groups(r), takes = plan_group(&r->plan);
     *t = (Telling){.report = calloc(groups, sizeof *t->report),
                    .next = calloc(groups, sizeof *t->next),
+                   /* NOLINTNEXTLINE(bugprone-sizeof-expression): they are pointers */
                    .mixed = calloc(r->options.ins, sizeof *t->mixed),
                    .part = calloc(r->options.ins, sizeof *t->part)};
     if (!t->report || !t->next || !t->mixed || !t->part)
