@@ -26,8 +26,6 @@ setting() {
     *:compressor*) echo "makeup=2.5" ;;
     *:esses*) echo "catch_above=1.5" ;;
     *:phrase*) echo "most_up=2" ;;
-    *:hum*) echo "hear_removed=1" ;;
-    *:pops*) echo "hear_removed=1" ;;
     *:rests*) echo "noise_down=25" ;;
     *:floor*) echo "works_from=300" ;;
     *:plate*) echo "decay=1.5" ;;

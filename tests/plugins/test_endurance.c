@@ -273,7 +273,8 @@ static void report_drift(const Drift *d)
     static const char *const why = "requirement";
     figure_at_most("Suite", "long session: output level of the same loop moves", d->level, 0.1, "dB", why);
     figure_at_most("Suite", "long session: a choice, switch or latency moves", d->whole, 0.0, "", why);
-    figure_at_most("Suite", "long session: a found level, length or width moves", rint(1000.0 * d->other) / 1000.0, 0.2, "dB", why);
+    figure_at_most("Suite", "long session: a found level, length or width moves", rint(1000.0 * d->other) / 1000.0, 0.2,
+                   "dB", why);
     figure_at_most("Suite", "long session: a found frequency moves", d->hertz, 3.0, "%",
                    "requirement; wide: for a day of it too (make endurance)");
     figure_at_most("Suite", "long session: a found share moves", d->percent, 10.0, "points", why);

@@ -111,8 +111,8 @@ static void compare_gliding(Glide *glide)
         memcpy(y, x, sizeof y);
         for (uint32_t cell = 0; cell < CELLS; ++cell) {
             const uint32_t first = cell % (DSP_CELL + 1);
-            double *const now = y + cell * DSP_CELL, rest[LANES_SECTIONS];
-            plainly_gliding(&a, x + cell * DSP_CELL, DSP_CELL);
+            double *const now = y + (size_t)cell * DSP_CELL, rest[LANES_SECTIONS];
+            plainly_gliding(&a, x + (size_t)cell * DSP_CELL, DSP_CELL);
             for (uint32_t i = 0; i < sections; ++i)
                 rest[i] = b.way[i] + (double)first / DSP_CELL;
             glide(b.from, b.goal, b.way, b.state, sections, now, first);

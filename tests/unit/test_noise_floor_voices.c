@@ -102,8 +102,9 @@ static void measure(Take *k)
         power[b] = power_of(k->x + (size_t)b * BLOCK, BLOCK);
     qsort(power, blocks, sizeof *power, by_value);
     uint32_t sounding = 0;
+    const double loudest = blocks > 0 ? power[blocks - 1] : 0.0;
     for (uint32_t b = 0; b < blocks; ++b)
-        if (power[b] > power[blocks - 1] * db_to_power(SOUNDS)) {
+        if (power[b] > loudest * db_to_power(SOUNDS)) {
             k->voice += power[b];
             ++sounding;
         }

@@ -332,7 +332,7 @@ static void the_voice_beside_them_keeps_its_level(void **state)
     const uint32_t n = (uint32_t)(0.1 * t.rate);
     double worst = 0.0, looked = 0.0;
     for (uint32_t at = 0; at + 2 * n < t.frames; at += n) {
-        const double hz = (double)t.f0[(size_t)((at + n / 2) / (0.01 * t.rate))];
+        const double hz = (double)t.f0[(size_t)((at + 0.5 * n) / (0.01 * t.rate))];
         if (hz <= 0.0 || near_a_pop(&t, at / t.rate, (at + n) / t.rate))
             continue;
         ++looked;

@@ -82,7 +82,8 @@ static void too_little_is_not_known(void **state)
     (void)state;
     Learner l = fresh();
     hear_take(&l, 2, -20.0, -60.0);
-    RestsFigures f = rests_memory_figures(&l.memory);
+    RestsFigures f = {0};
+    f = rests_memory_figures(&l.memory);
     assert_true(f.level > UNITS_DB_FLOOR && !(f.noise > UNITS_DB_FLOOR) && !f.known);
     Learner noisy = fresh();
     hear_take(&noisy, 20, -20.0, -32.0);
@@ -246,7 +247,7 @@ static void amounts_move_smoothly(void **state)
     RestsParams moved = params;
     moved.learn = false;
     play_set(&p, &moved);
-    float in[DSP_CELL], out[DSP_CELL], last = 0.f, step = 0.f;
+    float in[DSP_CELL], out[DSP_CELL] = {0}, last = 0.f, step = 0.f;
     for (uint32_t cell = 0; cell < 3000; ++cell) {
         for (uint32_t k = 0; k < DSP_CELL; ++k)
             in[k] = (float)(db_to_gain(s->report.noise_level) * (cell % 2 ? 1.0 : -1.0) * (k % 2 ? 0.2 : -0.2));

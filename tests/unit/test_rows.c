@@ -67,7 +67,7 @@ static void check_gather(RowsGather *gather)
 {
     uint32_t seed = seeded(2);
     static float row[ROWS * WIDEST], x[ROWS], y[ROWS], a[WIDEST], b[WIDEST], want_a[WIDEST], want_b[WIDEST];
-    fill(row, ROWS * WIDEST, &seed);
+    fill(row, (size_t)ROWS * WIDEST, &seed);
     fill(x, ROWS, &seed);
     fill(y, ROWS, &seed);
     for (uint32_t width = ROWS_BLOCK; width <= WIDEST; width += ROWS_BLOCK)

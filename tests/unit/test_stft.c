@@ -58,7 +58,7 @@ static void run(Stft *s, Sound *sound, uint32_t at)
             for (uint32_t step = 0; step < STFT_STEPS && cell == s->cells - 1; ++step)
                 stft_synthesise(s, c, step);
         }
-        float late[DSP_CHANNELS][DSP_CELL], out[DSP_CHANNELS][DSP_CELL];
+        float late[DSP_CHANNELS][DSP_CELL] = {{0}}, out[DSP_CHANNELS][DSP_CELL] = {{0}};
         stft_process(s, (const float *const[]){sound->in[0] + t, sound->in[1] + t}, late, out, DSP_CELL);
         for (uint32_t c = 0; c < s->channels; ++c) {
             memcpy(sound->late[c] + t, late[c], sizeof late[c]);

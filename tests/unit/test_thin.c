@@ -80,7 +80,7 @@ static void a_sound_comes_as_late_as_told(void **state)
         assert_true(thin_init(&t, factors[f], CORNER, factors[f]));
         double middle = 0.0, sum = 0.0;
         memset(x, 0, sizeof x);
-        x[40 * factors[f]] = 1.f;
+        x[40 * (size_t)factors[f]] = 1.f;
         const uint32_t count = thin_all(&t, x, n, y);
         for (uint32_t k = 0; k < count; ++k) {
             sum += (double)(y[k] * y[k]);

@@ -214,7 +214,7 @@ static void enough_leaves_out_nothing_above_it(void **state)
             true_peak_init(&all, rates[r]);
             true_peak_init(&some, rates[r]);
             for (uint32_t at = 0; at < N; at += n, n = n * 7 % DSP_CELL + 1) {
-                float x[DSP_CELL], exact[DSP_CELL] = {0}, got[DSP_CELL] = {0}, highest = 0.f;
+                float x[DSP_CELL] = {0}, exact[DSP_CELL] = {0}, got[DSP_CELL] = {0}, highest = 0.f;
                 for (uint32_t k = 0; k < n; ++k)
                     x[k] = odd_sound(at + k, &seed);
                 const float sample = true_peak_sample(&some, 0, x, n);
@@ -241,7 +241,7 @@ static void skipping_leaves_no_mark(void **state)
     true_peak_init(&all, 48000);
     true_peak_init(&some, 48000);
     for (uint32_t at = 0; at < N; at += n, n = n * 11 % DSP_CELL + 1) {
-        float x[DSP_CELL], exact[DSP_CELL] = {0}, got[DSP_CELL] = {0};
+        float x[DSP_CELL] = {0}, exact[DSP_CELL] = {0}, got[DSP_CELL] = {0};
         for (uint32_t k = 0; k < n; ++k)
             x[k] = odd_sound(at + k, &seed);
         const FourSpan span = four_span(x, n);

@@ -63,7 +63,7 @@ static void noise_does_not(void **state)
         voicing_push(&v, svf_step(&filter, &memory, random_between(&random, -1.0, 1.0)) > 0.0);
         over += k > 1000 && k % 40 == 0 && voicing_agreement(&v, RATE) > VOICING_CHANCE;
     }
-    figure_at_most("Voicing", "noise: looks that find a pitch", 100.0 * over / LOOKS, 0.2, "%", "own limit");
+    figure_at_most("Voicing", "noise: looks that find a pitch", 100.0 * over / LOOKS, 0.1, "%", "own limit");
 }
 
 /* Nor does what follows silence. */
