@@ -82,8 +82,7 @@ static void too_little_is_not_known(void **state)
     (void)state;
     Learner l = fresh();
     hear_take(&l, 2, -20.0, -60.0);
-    RestsFigures f = {0};
-    f = rests_memory_figures(&l.memory);
+    RestsFigures f = rests_memory_figures(&l.memory);
     assert_true(f.level > UNITS_DB_FLOOR && !(f.noise > UNITS_DB_FLOOR) && !f.known);
     Learner noisy = fresh();
     hear_take(&noisy, 20, -20.0, -32.0);
