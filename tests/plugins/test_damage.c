@@ -246,7 +246,8 @@ static void tell(const char *name, const char *how, const Harm *h, bool row, boo
     figure_at_most("Damage", what, h->left, LEFT_MOST, "dB", "requirement; wide: Plate on a send needs it");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: plays in which a finding comes sooner or later", name, how);
     if (finder)
-        figure_at_most("Damage", what, 100.0 * h->sooner / h->plays, 50.0, "%", "our own limit: of four");
+        figure_at_most("Damage", what, 100.0 * h->sooner / h->plays, 50.0, "%",
+                       "our own limit; required: 0; wide: of four plays");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: levels found move by (%s)", name, how, h->apart.worst);
     figure_at_most("Damage", what, h->apart.db, 0.1, "dB", "requirement; wide: Check needs it");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: frequencies found move by", name, how);

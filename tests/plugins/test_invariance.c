@@ -211,7 +211,7 @@ static void tell(const Case *c, const Way *way, Beside *b)
     snprintf(what, sizeof what, "%s: %s: levels found move by (%s)", c->plugin->uri, way->name, a.worst);
     const bool chain = strstr(c->plugin->uri, "chain") != NULL;
     figure_at_most("Invariance", what, a.db, chain ? 0.5 : 0.1, "dB",
-                   chain ? "our own limit; required: 0.1; its Compressor hears through its Tone, whose dips move"
+                   chain ? "our own limit; required: 0.1; wide: its Compressor hears through its Tone, whose dips move"
                          : "requirement; wide: one limit for all plug-ins");
     snprintf(what, sizeof what, "%s: %s: frequencies found move by", c->plugin->uri, way->name);
     const bool tone = plugin_port(c->plugin, "found1_freq") != NULL;
