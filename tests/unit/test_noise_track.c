@@ -85,6 +85,41 @@ static void a_held_note_is_no_noise(void **state)
     noise_track_done(&e.track);
 }
 
+/* Frames alike, `times` as strong as the noise that is known. */
+static void hear_alike(NoiseTrack *t, double seconds, double times)
+{
+    float power[BINS];
+    for (uint32_t k = 0; k < BINS; ++k)
+        power[k] = (float)(times * db_to_power(-100.0) / t->density);
+    for (int f = 0; f < seconds * FRAMES; ++f)
+        for (uint32_t b = 0; b < t->bands; ++b)
+            noise_track_hear(t, b, power + t->edge[b], INFINITY);
+}
+
+static float taken_in(double times, uint32_t *bins)
+{
+    Ear e;
+    make(&e);
+    *bins = e.track.edge[1];
+    hear_alike(&e.track, 3.0, 1.0);
+    const float before = e.track.band[0].mean;
+    hear_alike(&e.track, 0.1, times);
+    const float share = e.track.band[0].mean / before;
+    noise_track_done(&e.track);
+    return share;
+}
+
+/* Up to 2 + 4 / sqrt(bins) times the least counts as the noise, and no more. */
+static void as_much_as_noise_swings_is_taken_for_it(void **state)
+{
+    (void)state;
+    uint32_t bins;
+    taken_in(1.0, &bins);
+    const double most = 2.0 + 4.0 / sqrt(bins);
+    assert_true(taken_in(most - 0.1, &bins) > 1.2f);
+    assert_true(taken_in(most + 0.1, &bins) < 1.001f);
+}
+
 static void a_slow_change_is_followed(void **state)
 {
     (void)state;
@@ -161,6 +196,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(steady_noise_is_found),
         cmocka_unit_test(a_held_note_is_no_noise),
+        cmocka_unit_test(as_much_as_noise_swings_is_taken_for_it),
         cmocka_unit_test(a_slow_change_is_followed),
         cmocka_unit_test(what_was_no_noise_is_forgotten),
         cmocka_unit_test(silence_changes_nothing),
