@@ -259,6 +259,7 @@ static bool read_switch(Options *o, const char *text)
                     {"--float", &is_float},
                     {"-h", &o->help},
                     {"--advise", &o->advise},
+                    {"--matched", &o->matched},
                     {"--replace", &o->replace},
                     {"--install-preset", &o->install},
                     {"--report-audio", &o->report_audio}};
@@ -326,6 +327,8 @@ static bool check_advise(const Options *o, Error *e)
         return usage(e, "--advise learns nothing that --save-preset could save", "");
     if (o->report || o->report_audio)
         return usage(e, "--advise writes nothing: leave out --report ", o->report ? o->report : "");
+    if (o->matched)
+        return usage(e, "--advise writes nothing: leave out --matched", "");
     return !o->out || usage(e, "--advise writes nothing: leave out -o ", o->out);
 }
 
@@ -350,6 +353,8 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
     if (delivers(o) && (o->apart || o->together))
         return usage(e, "--loudness and --peak are of one file by itself; that leaves no room for ",
                      o->apart ? "--apart" : "--together");
+    if (o->matched && o->apart)
+        return usage(e, "--matched is about one file, the mix: leave out it or --apart", "");
     if (o->install && !o->preset)
         return usage(e, "--install-preset needs a name for the preset: --save-preset NAME", "");
     if (o->preset && o->ins > 1 && !o->together)

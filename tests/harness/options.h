@@ -15,6 +15,7 @@ typedef struct {
     bool together, apart;
     SoundBits bits;     /* of the files to write */
     Delivery delivery;  /* their loudness and peak */
+    bool matched;       /* the take at the mix's loudness goes beside it */
     bool replace;       /* files that are there may be replaced */
     const char *bundle; /* NULL: the one beside the program */
     const char *voice;  /* "none": none; NULL: the one that is heard */

@@ -252,7 +252,8 @@ static bool keep_all(Run *r, Error *e)
 /* Frames that all passes over the takes amount to. */
 static double work_in(const Run *r, double frames)
 {
-    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) + (r->options.report ? 2.0 : 0.0));
+    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) + (r->options.report ? 2.0 : 0.0) +
+                     (r->options.matched ? 1.0 : 0.0));
 }
 
 static bool any_asks(const Run *r, const Repair *repair)
@@ -278,8 +279,8 @@ static bool run_all(Run *r, double frames, Telling *telling, char **table, Error
     progress_start(&r->progress, work_in(r, frames));
     bool ok = run_hear(r, e) && put_repairs(r, e);
     progress_expect(&r->progress, work_in(r, frames));
-    ok = ok && run_start_looks(r, e) && run_chain(r, e) && run_look(r, e) && tell(r, telling, table, e) &&
-         keep_all(r, e);
+    ok = ok && run_start_looks(r, e) && run_chain(r, e) && run_matched(r, e) && run_look(r, e) &&
+         tell(r, telling, table, e) && keep_all(r, e);
     progress_end(&r->progress);
     return ok;
 }

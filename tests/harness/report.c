@@ -218,6 +218,39 @@ static void print_delivered(const Report *r, const Take *t, FILE *to)
             got->held ? ", which holds it back from the loudness that was asked for" : "");
 }
 
+/* LU that the take is under its mix; a peak that holds it back leaves it there. */
+static double under_the_mix(const Take *t)
+{
+    return t->delivered[0].loudness - t->as_before.loudness;
+}
+
+static void print_held_back(const Report *r, const Take *t, FILE *to)
+{
+    fprintf(to, ". Its peak holds it back, %.1f LU under the mix: to compare, turn the mix down by so much",
+            under_the_mix(t));
+    if (!r->plan->options->together)
+        fprintf(to, ", or add --loudness %.1f", floor(10.0 * t->as_before.loudness) / 10.0);
+}
+
+/* The take at the mix's loudness. */
+static void print_before(const Report *r, const Take *t, FILE *to)
+{
+    const Delivered *got = &t->as_before;
+    if (!t->before)
+        return;
+    fprintf(to, "%s\n", t->before);
+    if (got->loudness <= LOUDNESS_LOW || t->delivered[0].loudness <= LOUDNESS_LOW) {
+        fputs("  the take as it came: too quiet or too short for a loudness to match\n", to);
+        return;
+    }
+    fprintf(to, "  the take %s, %+.1f dB: loudness %.1f LUFS, true peak %.1f dBTP",
+            got->held ? "nearer to the mix's loudness" : "at the mix's loudness", got->gain, got->loudness,
+            got->true_peak);
+    if (got->held)
+        print_held_back(r, t, to);
+    fputc('\n', to);
+}
+
 static void print_mix(const Report *r, uint32_t take, FILE *to)
 {
     const Take *t = &r->take[take];
@@ -238,6 +271,7 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
                 "  CLIPPED: %" PRIu64 " samples were over full scale. Ask for a lower trim.target or less makeup, or "
                 "write --float.\n",
                 t->over[0] + t->over[1]);
+    print_before(r, t, to);
 }
 
 static void print_voice_heard(const Report *r, FILE *to)

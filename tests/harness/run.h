@@ -58,6 +58,13 @@ bool run_start_looks(Run *r, Error *e);
 /* After it: one more pass over each take as it came, and one over its mix. */
 bool run_look(Run *r, Error *e);
 
+/* ---- matched.c: for --matched; without it this does nothing ---- */
+
+/* After run_chain(): one more pass over each take as it came, into a file as long as its mix, of as many channels and
+ * at its loudness. Where that would put its true peak over -1 dBTP, or what --peak says, the take stays under the mix:
+ * the mix is what was asked for, and is not turned down for a comparison. */
+bool run_matched(Run *r, Error *e);
+
 /* ---- run.c ---- */
 
 /* The first take of a group; plan_group() of them stand behind each other. */

@@ -25,6 +25,8 @@ typedef struct {
     const char *out[2]; /* the files written: the mix, or voice and ambience */
     uint64_t over[2];   /* samples clipped in each */
     Delivered delivered[2];
+    const char *before; /* the take at the mix's loudness, a file of its own; NULL: it was not asked for */
+    Delivered as_before;
 } Take;
 
 /* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each. A
