@@ -1,6 +1,7 @@
 #include "run.h"
 
 #include "deliver.h"
+#include "resample.h"
 
 /* ---- The take in the mix's form: as many channels, as long ---- */
 
@@ -38,6 +39,7 @@ static bool alike_end(Sink *s, Error *e)
 
 typedef struct {
     Alike alike;
+    Resample resample;
     Deliver deliver;
     Writer writer;
 } Match;
@@ -52,14 +54,17 @@ static bool write_match(Run *r, Match *m, uint32_t take, NewFile *file, Error *e
 {
     Take *t = &r->take[take];
     const Effect *mix = mix_of(r, take);
+    const double rate = options_rate(&r->options, t->rate);
     const Delivery like_the_mix = {
         .by_loudness = true, .loudness = t->delivered[0].loudness, .peak = r->options.delivery.peak};
     Sinks to = {0};
     m->alike =
-        (Alike){.sink = {alike_write, alike_end}, .to = &m->deliver.sink, .from = t->channels, .all = mix->frames};
+        (Alike){.sink = {alike_write, alike_end}, .to = &m->resample.sink, .from = t->channels, .all = mix->frames};
     sinks_add(&to, &m->alike.sink);
-    if (!writer_start(&m->writer, file, t->rate, mix->channels, mix->frames, r->options.bits, e) ||
-        !deliver_start(&m->deliver, like_the_mix, &m->writer, r->folder, t->rate, mix->channels, e) ||
+    if (!writer_start(&m->writer, file, rate, t->written, resample_frames(mix->frames, t->rate, rate), r->options.bits,
+                      e) ||
+        !deliver_start(&m->deliver, like_the_mix, &m->writer, r->folder, rate, t->written, e) ||
+        !resample_start(&m->resample, &m->deliver.sink, t->rate, rate, t->written, e) ||
         !take_pass(t, &to, &r->progress, "matching", "the take", e))
         return false;
     t->before = file->name;
@@ -74,6 +79,7 @@ bool run_matched(Run *r, Error *e)
         NewFile *file = outputs_matched(&r->outputs, t);
         Match m = {0};
         ok = !file || write_match(r, &m, t, file, e);
+        resample_free(&m.resample);
         deliver_free(&m.deliver);
         writer_free(&m.writer);
     }

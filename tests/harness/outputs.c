@@ -2,6 +2,7 @@
 
 #include "asked.h"
 #include "names.h"
+#include "pattern.h"
 #include "retype.h"
 
 #include <errno.h>
@@ -40,9 +41,10 @@ static bool check_name(const Outputs *o, uint32_t index, const Options *options,
 {
     for (uint32_t i = 0; i < index; ++i)
         if (o->file[i].name && !strcmp(o->file[i].name, o->file[index].name))
-            return error_set(e, ERROR_USAGE,
-                             "%s and %s would both become %s: render one of them alone, to a name of its own",
-                             options->in[i / 2], options->in[index / 2], o->file[index].name);
+            return error_set(e, ERROR_USAGE, "%s and %s would both become %s: %s", options->in[i / 2],
+                             options->in[index / 2], o->file[index].name,
+                             options->pattern ? "put {take} or {number} into --name"
+                                              : "render one of them alone, to a name of its own");
     return true;
 }
 
@@ -56,10 +58,14 @@ static bool name_alone(NewFile *f, const char *name, Error *e)
 /* What is written for a take: its result's name with this ending. */
 static bool name_result(char name[PATH_MAX], uint32_t take, const char *ending, const Options *options, Error *e)
 {
+    char by_pattern[PATH_MAX];
     const char *out = options->out, *from = asked_folder(options) ? name_base(options->in[take]) : out;
     const char *slash = !asked_folder(options) || out[strlen(out) - 1] == '/' ? "" : "/";
-    const int length = snprintf(name, PATH_MAX, "%s%s%.*s%s", asked_folder(options) ? out : "", slash,
-                                (int)name_stem(from), from, ending);
+    if (options->pattern && !pattern_name(by_pattern, sizeof by_pattern, options, take, e))
+        return false;
+    const int stem = options->pattern ? (int)strlen(by_pattern) : (int)name_stem(from);
+    const int length = snprintf(name, PATH_MAX, "%s%s%.*s%s", asked_folder(options) ? out : "", slash, stem,
+                                options->pattern ? by_pattern : from, ending);
     return (length >= 0 && length < PATH_MAX) || error_set(e, ERROR_WRITE, "%s: too long a name", out);
 }
 
@@ -219,12 +225,24 @@ NewFile *outputs_matched(const Outputs *o, uint32_t take)
     return f->name ? f : NULL;
 }
 
-static bool plan_companions(Outputs *o, const Options *options, Error *e)
+NewFile *outputs_sheet(const Outputs *o, uint32_t take)
+{
+    NewFile *f = &o->file[5 * o->takes + 1 + take];
+    return f->name ? f : NULL;
+}
+
+static bool plan_companion(Outputs *o, uint32_t index, uint32_t take, const char *ending, const Options *options,
+                           Error *e)
 {
     char name[PATH_MAX];
+    return name_result(name, take, ending, options, e) && plan_beside(o, index, name, options, e);
+}
+
+static bool plan_companions(Outputs *o, const Options *options, Error *e)
+{
     for (uint32_t t = 0; t < o->takes; ++t)
-        if (options->matched && (!name_result(name, t, "-before.wav", options, e) ||
-                                 !plan_beside(o, 4 * o->takes + 1 + t, name, options, e)))
+        if ((options->matched && !plan_companion(o, 4 * o->takes + 1 + t, t, "-before.wav", options, e)) ||
+            (options->sheet && !plan_companion(o, 5 * o->takes + 1 + t, t, ".txt", options, e)))
             return false;
     return true;
 }
@@ -233,7 +251,7 @@ static bool plan_companions(Outputs *o, const Options *options, Error *e)
 
 bool outputs_plan(Outputs *o, const Options *options, Error *e)
 {
-    *o = (Outputs){.files = 5 * options->ins + 1, .takes = options->ins};
+    *o = (Outputs){.files = 6 * options->ins + 1, .takes = options->ins};
     o->file = calloc(o->files, sizeof *o->file);
     if (!o->file)
         return no_memory(e);

@@ -5,6 +5,7 @@
 #include "repair.h"
 #include "run.h"
 #include "saved.h"
+#include "sheet.h"
 #include "source.h"
 
 #include <errno.h>
@@ -110,6 +111,9 @@ static void print_reports(const Run *r, const Telling *t, FILE *out)
             r->options.install ? "  Your host lists it once it looks for plug-ins again.\n"
                                : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n");
     print_page_name(r, out);
+    for (uint32_t k = 0; k < r->options.ins && outputs_sheet(&r->outputs, k); ++k)
+        fprintf(out, "%s%s: what was done, to hand over with it\n", k || r->options.report ? "" : "\n",
+                outputs_sheet(&r->outputs, k)->name);
 }
 
 static void print_advice(const Run *r, FILE *out)
@@ -228,6 +232,17 @@ static bool save_page(Run *r, const Telling *t, const char *table, Error *e)
     return !page || (handle >= 0 && page_write(handle, page->name, t->part, r->options.ins, table, e));
 }
 
+static bool save_sheets(Run *r, const Telling *t, Error *e)
+{
+    bool ok = true;
+    for (uint32_t k = 0; ok && k < r->options.ins; ++k) {
+        NewFile *sheet = outputs_sheet(&r->outputs, k);
+        const int handle = sheet ? newfile_open(sheet, e) : -1;
+        ok = !sheet || (handle >= 0 && sheet_write(handle, sheet->name, t->part[k].report, t->part[k].index, e));
+    }
+    return ok;
+}
+
 /* The table, and the page that holds it too. */
 static bool tell(Run *r, Telling *t, char **table, Error *e)
 {
@@ -240,7 +255,8 @@ static bool tell(Run *r, Telling *t, char **table, Error *e)
     }
     print_reports(r, t, text);
     const bool whole = !ferror(text);
-    return (!fclose(text) && whole) ? save_page(r, t, *table, e) : error_set(e, ERROR_INSIDE, "out of memory");
+    return (!fclose(text) && whole) ? save_page(r, t, *table, e) && save_sheets(r, t, e)
+                                    : error_set(e, ERROR_INSIDE, "out of memory");
 }
 
 /* Every file is complete before the first gets its name. */

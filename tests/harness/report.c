@@ -260,8 +260,8 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
     report_level(r, take, level, sizeof level);
     fprintf(to, "%s%s%s\n  %s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "", level);
     print_delivered(r, t, to);
-    fprintf(to, "  %s, %s, %.0f Hz, %s", length, mix->channels == 1 ? "mono" : "stereo", t->rate,
-            sound_bits_name(r->bits));
+    fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->written == 1 ? "mono" : "stereo",
+            options_rate(r->plan->options, t->rate), sound_bits_name(r->bits));
     if (mix->frames > t->frames)
         fprintf(to, ", %.1f s of it a tail after the take", (double)(mix->frames - t->frames) / t->rate);
     fputc('\n', to);
@@ -358,6 +358,20 @@ static void print_repairs(const Report *r, FILE *to)
         print_left_out(r, to);
 }
 
+static const char about_levels[] =
+    "In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both speakers.\n"
+    "Peaks: dBFS.\n\n";
+
+void report_print_result(const Report *r, uint32_t take, FILE *to)
+{
+    print_mix(r, take, to);
+    fputs("\nof\n", to);
+    print_take(&r->take[take], to);
+    print_voice(r, to);
+    print_levels(r, take, to);
+    fputs(about_levels, to);
+}
+
 void report_print(const Report *r, FILE *to)
 {
     for (uint32_t t = 0; t < r->takes; ++t)
@@ -372,10 +386,7 @@ void report_print(const Report *r, FILE *to)
         report_print_stage(r, &r->stage[s], to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_levels(r, t, to);
-    fputs("In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both "
-          "speakers.\n"
-          "Peaks: dBFS.\n\n",
-          to);
+    fputs(about_levels, to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_mix(r, t, to);
 }

@@ -272,8 +272,19 @@ static void put_out(char *line)
 
 static void put_option(char *line)
 {
-    static const char *const options[] = {"--float",      "--together",         "--voice none",
-                                          "--voice alto", "--stages trim,tone", "--matched"};
+    static const char *const options[] = {"--float",
+                                          "--together",
+                                          "--voice none",
+                                          "--voice alto",
+                                          "--stages trim,tone",
+                                          "--matched",
+                                          "--sheet",
+                                          "--sheet --matched",
+                                          "--rate 11025",
+                                          "--name '{take}-{rate}'",
+                                          "--name '{number}' --sheet",
+                                          "--name ../{take}",
+                                          "--name a"};
     put(line, PICK(options));
 }
 
