@@ -307,6 +307,7 @@ static bool render(Run *r, FILE *out, Error *e)
     if (!plan_all(r, e) || !outputs_make_folder(&r->outputs, e))
         return false;
     r->folder = r->outputs.folder;
+    leftovers_look(&r->left, r->folder);
     if (!takes_look(r->take, &r->plan, r->folder, &frames, e))
         return false;
     Telling telling = {0};
@@ -350,6 +351,7 @@ int render_run(int argc, char **argv, FILE *out, FILE *err)
     Run r = {0};
     const bool ok = options_read(&r.options, argc, argv, &e) && work(&r, out, &e) && table_is_out(&r, out, &e);
     if (ok && r.take) {
+        leftovers_tell(&r.left, r.folder, err);
         warn_of_clipping(&r, err);
         e.status = warn_of_silence(&r, err);
     }

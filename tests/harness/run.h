@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_RUN_H
 #define LINCTUS_HARNESS_RUN_H
 
+#include "leftovers.h"
 #include "look.h"
 #include "outputs.h"
 #include "report.h"
@@ -14,6 +15,7 @@ typedef struct {
     Plan plan;
     Take *take;           /* one an IN */
     Outputs outputs;      /* the files to write */
+    Leftovers left;       /* what lay in their folder */
     const char *folder;   /* where working copies lie */
     PresetBundle preset;  /* what --save-preset writes */
     Lesson *check;        /* by group: what Check heard in the takes as they came */
