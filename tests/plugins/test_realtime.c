@@ -10,6 +10,7 @@
 #include "figure.h"
 #include "seeds.h"
 #include "host.h"
+#include "values.h"
 
 #include <linux/filter.h>
 #include <linux/seccomp.h>
@@ -416,12 +417,6 @@ static double now(void)
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* The least time each block took over some runs of the same material: what else the machine does falls away. */
 static void time_blocks(Host *host, const Plugin *plugin, double *least)
 {
@@ -451,7 +446,7 @@ static void costliest_block_is_noted(void **state)
         const Plugin *plugin = host_plugin_at(host, p);
         static double least[TIMED];
         time_blocks(host, plugin, least);
-        qsort(least + WARM_UP, TIMED - WARM_UP, sizeof *least, by_value);
+        qsort(least + WARM_UP, TIMED - WARM_UP, sizeof *least, values_by_size);
         char what[128];
         snprintf(what, sizeof what, "%s: costliest block of %d over the median one", plugin->uri, BLOCK);
         figure_timed("Suite", what, least[TIMED - 1] / least[WARM_UP + (TIMED - WARM_UP) / 2], "times");
