@@ -242,13 +242,19 @@ static void learn_loudness(Check *c)
         learn(c, CHECK_SHORT_TERM, short_term);
 }
 
+/* Lower than this a peak changes nothing; a hair under it, so that what was learned of it is not learned again. */
+static float known_peak(const Check *c)
+{
+    return (float)(0.99999 * db_to_gain(c->memory.peak));
+}
+
 static void learn_peaks(Check *c)
 {
     if (check_memory_peak(&c->memory, gain_to_db(c->cell_peak), c->cell_clipped))
         ++c->version;
     if (c->cell_clipped)
         date(c, FAULT_CLIPPED, 0.0);
-    c->cell_peak = 0.f;
+    c->cell_peak = known_peak(c);
     c->cell_clipped = 0;
 }
 
@@ -306,8 +312,7 @@ static void hear(Check *c, const float *const *in, uint32_t n)
     const float *const *alive = hearing_process(&c->hearing, in, n);
     clicks_process(&c->clicks, alive, n);
     for (uint32_t k = 0; k < c->channels; ++k) {
-        const float peak = true_peak_process(&c->true_peak, k, in[k], n);
-        c->cell_peak = peak > c->cell_peak ? peak : c->cell_peak;
+        c->cell_peak = true_peak_above(&c->true_peak, k, in[k], c->cell_peak, n);
         c->cell_clipped += clipping_count(&c->clipping[k], in[k], n);
     }
     loudness_process(&c->loudness, alive, n);
