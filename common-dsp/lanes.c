@@ -113,11 +113,16 @@ static INLINED void fly_pairs(const TwoSvf *pair, const TwoSvf *by, uint32_t pai
 
 /* ---- Any number of samples ---- */
 
+/* What it works on is copied, so that it can stay in registers. */
 static void one_by_one(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n)
 {
-    for (uint32_t i = 0; i < sections; ++i)
+    for (uint32_t i = 0; i < sections; ++i) {
+        const Svf own = section[i];
+        SvfState now = state[i];
         for (uint32_t t = 0; t < n; ++t)
-            x[t] = svf_step(&section[i], &state[i], x[t]);
+            x[t] = svf_step(&own, &now, x[t]);
+        state[i] = now;
+    }
 }
 
 static void one_by_one_glide(const Svf *from, const Svf *goal, const double *way, SvfState *state, uint32_t sections,
@@ -142,7 +147,7 @@ static INLINED void in_pairs(const TwoSvf *pair, const TwoSvf *by, Flight start,
 
 void lanes_run(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n)
 {
-    if (n < LANES_SECTIONS) {
+    if (n < LANES_SECTIONS || sections == 1) {
         one_by_one(section, state, sections, x, n);
         return;
     }
