@@ -15,7 +15,7 @@ static void measure_peak(Deliver *d, uint32_t channel, const float *in, uint32_t
         m = n - at < STAGE_BLOCK ? n - at : STAGE_BLOCK;
         for (uint32_t i = 0; i < m; ++i)
             x[i] = in[at + i] != 0.f ? in[at + i] : NEXT_TO_NOTHING;
-        d->highest = fmaxf(d->highest, true_peak_process(&d->peak, channel, x, m));
+        d->highest = true_peak_above(&d->peak, channel, x, d->highest, m);
     }
 }
 

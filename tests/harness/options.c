@@ -117,6 +117,7 @@ void options_put_stage(Options *o, uint32_t at, const char *plugin)
     memmove(o->stage + at + 1, o->stage + at, (o->stages - at) * sizeof *o->stage);
     snprintf(o->stage[at], sizeof *o->stage, "%s", plugin);
     ++o->stages;
+    ++o->put;
 }
 
 /* In their own order, however they were named. */

@@ -31,6 +31,7 @@ typedef struct {
     uint32_t sets;
     char (*stage)[64]; /* names, in the order of the chain, repairs first */
     uint32_t stages;
+    uint32_t put;       /* so many of them are repairs that --repair put there: the first */
     bool repair_heard;  /* --repair auto: those that Check asks for are put first once it has listened */
     char (*repair)[64]; /* --repair LIST: names, as they were given; */
     uint32_t repairs;   /* 0: no list */

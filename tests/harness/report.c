@@ -96,6 +96,21 @@ bool report_bypassed(const Readings *mix)
     return enabled && !(enabled->last > 0.f);
 }
 
+/* What was done to a take by who knew all of it. */
+static void print_ride(Section *did, const Ride *ride)
+{
+    char text[256];
+    const RideDid d = ride_did(ride);
+    if (d.phrases < 2) {
+        say(did, "fewer than two phrases: none was moved");
+        return;
+    }
+    snprintf(text, sizeof text, "%" PRIu32 " phrases brought from %.1f to %.1f dB apart, by gains of %+.1f to %+.1f dB",
+             d.phrases, d.before, d.after, d.down, d.up);
+    say(did, text);
+    say(did, "moved in rests alone, none of which was lifted");
+}
+
 void report_print_stage(const Report *r, const StageResult *s, FILE *to)
 {
     fprintf(to, "\n%s\n", s->name);
@@ -109,12 +124,17 @@ void report_print_stage(const Report *r, const StageResult *s, FILE *to)
     Section heard = {.to = to, .plugin = s->name, .who = "", .kind = HEARD, .voice = voice, .listened = listened};
     Section set = {.to = to, .plugin = s->name, .who = "", .kind = SET, .voice = voice, .listened = listened};
     Section did = {.to = to, .plugin = s->name, .kind = DID, .listened = listened};
+    if (s->ride)
+        set.plugin = did.plugin = "phrase of a whole take";
     print_kind(&heard, &s->lesson.heard);
     print_kind(&set, mix);
     for (uint32_t t = 0; t < r->takes; ++t) {
         did.who = r->takes > 1 ? r->take[t].name : "";
         did.voice = !r->take[t].voiceless;
-        print_kind(&did, &s->effect[t].readings);
+        if (s->ride)
+            print_ride(&did, &s->ride[t]);
+        else
+            print_kind(&did, &s->effect[t].readings);
         print_tail(&did, s->effect[t].tail);
     }
 }

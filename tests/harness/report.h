@@ -3,6 +3,7 @@
 #define LINCTUS_HARNESS_REPORT_H
 
 #include "listen.h"
+#include "ride.h"
 #include "takes.h"
 
 #include <stdio.h>
@@ -12,6 +13,7 @@ typedef struct {
     const char *name;
     Lesson lesson;  /* what it learned; where it learned nothing, what its ports showed in the mix */
     Effect *effect; /* one a take */
+    Ride *ride;     /* one a take, where the stage worked on the whole take; else NULL */
 } StageResult;
 
 /* The takes of a group share what was learned. */

@@ -31,7 +31,10 @@ static void free_results(Run *r)
         lesson_free(&r->result[i].lesson);
         for (uint32_t t = 0; r->result[i].effect && t < takes; ++t)
             effect_free(&r->result[i].effect[t]);
+        for (uint32_t t = 0; r->result[i].ride && t < takes; ++t)
+            ride_free(&r->result[i].ride[t]);
         free(r->result[i].effect);
+        free(r->result[i].ride);
     }
     free(r->result);
 }
