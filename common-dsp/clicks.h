@@ -20,6 +20,7 @@ enum {
     CLICKS_PIECES = 10, /* of 1 ms, in a frame */
     CLICKS_FRAME = 640, /* samples, most */
     CLICKS_PAST = 8192, /* samples kept: more than six frames */
+    CLICKS_BEYOND = 32, /* more than lags and what rows.h adds to make rows whole */
     CLICKS_KEPT = 5,    /* frames whose autocorrelation is kept, */
     CLICKS_RING = 128,  /* and pieces */
 };
@@ -45,13 +46,13 @@ typedef struct {
     uint64_t due;            /* frame under work, counted from 0; 0: none yet */
     uint32_t done;           /* steps of it */
 
-    float shaped[2 * CLICKS_FRAME];
-    double alike[CLICKS_KEPT][CLICKS_ORDER + 1]; /* autocorrelation, by frame */
+    float shaped[2 * CLICKS_FRAME + CLICKS_BEYOND]; /* silence behind it */
+    double alike[CLICKS_KEPT][CLICKS_ORDER + 1];    /* autocorrelation, by frame */
     double predictor[CLICKS_ORDER + 1];
     double piece[CLICKS_RING], gain[CLICKS_RING]; /* power; what its predictor makes of one sample that is off */
     ClicksGap gap[DSP_CHANNELS];
-    double missing[CLICKS_RING]; /* energy, by pieces of the incoming sound */
-    uint64_t incoming;           /* the piece that comes in */
+    double missing[CLICKS_RING];      /* energy, by pieces of the incoming sound */
+    uint64_t incoming, incoming_ends; /* the piece that comes in; samples where it ends */
     uint64_t pieces;
 
     bool found;

@@ -28,6 +28,10 @@ void kweight_hush(KWeight *k); /* once a cell */
 /* n samples of a channel, in place; any n. */
 void kweight_run(KWeight *k, uint32_t channel, double *x, uint32_t n);
 
+/* Adds the weighted energy of n (0..DSP_CELL) samples of so many channels, sample by sample, so that the sum is the
+ * same however they are cut. */
+void kweight_add(KWeight *k, const float *const *in, uint32_t channels, uint32_t n, double *energy);
+
 #define LOUDNESS_LOW (-70.0) /* LUFS: the absolute gate, and what silence reads */
 
 enum {

@@ -81,6 +81,11 @@ typedef struct {
     double octave; /* log2 of the low cut in Hz */
 } ToneNote;
 
+/* A frequency as it was last worked out; hz 0: not yet. */
+typedef struct {
+    double octave, hz; /* log2 of Hz, and Hz */
+} ToneHz;
+
 typedef struct {
     double rate;
     uint32_t channels;
@@ -110,8 +115,9 @@ typedef struct {
     ToneNote note;            /* what the low cut was last worked out for */
     double cut_goal;          /* log2 of Hz: where the lowest note leads the low cut, slowly */
     ToneEven even;
-    double even_db;   /* for which even_gain was worked out */
-    Smooth even_gain; /* linear */
+    ToneHz cut_hz, goal_hz[TONE_DIPS]; /* of low_cut and goal */
+    double even_db;                    /* for which even_gain was worked out */
+    Smooth even_gain;                  /* linear */
 } Tone;
 
 /* Starts with everything off. No latency. */

@@ -1,6 +1,7 @@
 #include "run.h"
 
 #include "deliver.h"
+#include "resample.h"
 
 #include <stdlib.h>
 
@@ -16,6 +17,7 @@ typedef struct {
     Listener next;
     RideHearing hearing; /* beside it, where the next stage works on the whole take */
     Writer writer[PARTS];
+    Resample resample[PARTS]; /* to the rate of the file, before its peaks are measured */
     Deliver deliver[PARTS];
     uint64_t most; /* frames that can come out */
 } Pass;
@@ -38,17 +40,26 @@ static const Effect *measured_before(const Run *r, const StageResult *result, ui
     return before->reverb ? NULL : &result[stage - 1].effect[take];
 }
 
+/* A plug-in that makes two channels of one makes two equal ones while it is off. */
+static bool makes_stereo(const Run *r, uint32_t stage, const Mix *m)
+{
+    const Plugin *mono = host_plugin(r->plan.host, r->plan.stage[stage].name, 1);
+    return mono && mono->outs > 1 && !stage_is_off(m->i);
+}
+
 static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix *from, Sinks *to, Error *e)
 {
     NewFile *file = &r->outputs.file[(size_t)PARTS * take + part];
     Writer *w = &p->writer[part];
     r->take[take].out[part] = file->name;
-    const double rate = r->take[take].rate;
-    const uint32_t channels = mix_channels(from);
-    if (!writer_start(w, file, rate, channels, p->most, r->options.bits, e) ||
-        !deliver_start(&p->deliver[part], r->options.delivery, w, r->folder, rate, channels, e))
+    const double own = r->take[take].rate, rate = options_rate(&r->options, own);
+    const uint32_t channels = r->take[take].channels > 1 || r->take[take].made_stereo ? mix_channels(from) : 1;
+    r->take[take].written = channels;
+    if (!writer_start(w, file, rate, channels, resample_frames(p->most, own, rate), r->options.bits, e) ||
+        !deliver_start(&p->deliver[part], r->options.delivery, w, r->folder, rate, channels, e) ||
+        !resample_start(&p->resample[part], &p->deliver[part].sink, own, rate, channels, e))
         return false;
-    sinks_add(to, &p->deliver[part].sink);
+    sinks_add(to, &p->resample[part].sink);
     return true;
 }
 
@@ -107,7 +118,7 @@ static bool start_end(Run *r, Pass *p, uint32_t take, uint32_t index, StageResul
 /* `take` counts over all takes, `index` within the group. */
 static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResult *result, Sinks *to, Error *e)
 {
-    const Take *t = &r->take[take];
+    Take *t = &r->take[take];
     uint32_t channels = t->audio ? spool_channels(t->audio) : t->channels;
     p->most = t->audio ? spool_frames(t->audio) : t->promised;
     for (uint32_t s = p->first; s < p->past; ++s) {
@@ -119,6 +130,7 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
         m->trace = r->look ? &r->look[take].stage[s] : NULL;
         m->before = measured_before(r, result, s, index);
         p->most = mix_most(m, p->most);
+        t->made_stereo |= makes_stereo(r, s, m);
         sinks_add(to, &m->sink);
         if (s + 1 == r->options.stages && r->options.apart &&
             !start_parts(r, p, take, &result[s], m->effect, channels, to, e))
@@ -135,6 +147,7 @@ static void free_pass(Pass *p)
         mix_free(&p->mix[s - p->first]);
     for (uint32_t part = 0; part < PARTS; ++part) {
         mix_free(&p->part[part]);
+        resample_free(&p->resample[part]);
         deliver_free(&p->deliver[part]);
         writer_free(&p->writer[part]);
     }

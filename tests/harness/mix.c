@@ -42,10 +42,13 @@ static bool is_done(const Mix *m)
 
 static void note_loud(Mix *m, const float *const *out, uint32_t n)
 {
+    uint32_t loud = 0;
     for (uint32_t c = 0; c < m->out.channels; ++c)
-        for (uint32_t k = 0; k < n; ++k)
-            if (fabsf(out[c][k]) > TAIL_SILENCE && m->written + k >= m->last_loud)
-                m->last_loud = m->written + k + 1;
+        for (uint32_t k = n; k > loud; --k)
+            if (fabsf(out[c][k - 1]) > TAIL_SILENCE)
+                loud = k;
+    if (loud)
+        m->last_loud = m->written + loud;
 }
 
 /* The tail may end in any frame past the take: it is passed on only up to the last that was loud. Room: is_done() ends

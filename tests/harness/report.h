@@ -49,6 +49,9 @@ bool report_bypassed(const Readings *mix);
 /* What the table has of one stage, an empty line before it. */
 void report_print_stage(const Report *r, const StageResult *s, FILE *to);
 
+/* What it has of one take and its result alone: both files, the voice, the levels. */
+void report_print_result(const Report *r, uint32_t take, FILE *to);
+
 /* The whole table. */
 void report_print(const Report *r, FILE *to);
 

@@ -52,6 +52,7 @@ void run_free(Run *r)
         look_free(&r->look[t]);
     free(r->look);
     takes_free(r->take, r->options.ins);
+    leftovers_free(&r->left);
     preset_bundle_free(&r->preset);
     outputs_free(&r->outputs);
     plan_free(&r->plan);

@@ -93,6 +93,11 @@ static const Fault faults[] = {
     {"in.wav -o old.wav", ERROR_WRITE, "render --replace in.wav -o old.wav\n"},
     {"--apart in.wav -o out.wav", ERROR_WRITE, "out-ambience.wav is there already"},
     {"in.wav a/two.wav -o mixes", ERROR_WRITE, "mixes/two.wav is there already"},
+    {"--matched in.wav -o a.wav", ERROR_WRITE, "a-before.wav is there already"},
+    {"--matched --apart in.wav -o out.wav", ERROR_USAGE, "leave out it or --apart"},
+    {"--matched --advise in.wav", ERROR_USAGE, "--advise writes nothing: leave out --matched"},
+    {"--matched in.wav in-before.wav -o new", ERROR_USAGE, "new/in-before.wav would be written twice"},
+    {"--matched in.wav in-before.wav -o .", ERROR_USAGE, "is a take"},
     {"in.wav -o link-to-old.wav", ERROR_WRITE, "link-to-old.wav is there already"},
     {"in.wav -o kept.wav --replace", ERROR_WRITE, "kept.wav: cannot write: it is write-protected"},
     /* OUT is an IN. */
@@ -194,6 +199,7 @@ static void lay_out_faults(Bench *b)
     save_take(b, "in.wav", WAV_24, RATE, 1, 0.5, 0.0);
     prepare(b, "cp in.wav a/in.wav && cp in.wav a/two.wav && cp in.wav old.wav && cp in.wav ./-1.wav && "
                "cp in.wav \"that's it.wav\" && cp in.wav b.lv2/t.ttl && cp in.wav in-voice.wav && "
+               "cp in.wav in-before.wav && cp in.wav a-before.wav && "
                "cp in.wav kept.wav && chmod a-w kept.wav");
     prepare(b,
             "cp in.wav out-ambience.wav && cp in.wav mixes/two.wav && ln in.wav link.wav && ln -s in.wav soft.wav && "
