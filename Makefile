@@ -308,8 +308,9 @@ voices: $(VOICES) ##     the finder, Esses, Check and the repairs on recorded vo
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
 
-bench: bundle $(BUILD)/bench $(BUILD)/singer ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
+bench: bundle $(BUILD)/bench $(BUILD)/beside $(BUILD)/singer $(BUILD)/render ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
 	@tests/bench/run.sh $(BUILD)
+	@tests/bench/beside.sh $(BUILD)
 
 bench-page: ## write the tables of the last make bench into tests/BENCH.md
 	@tests/bench/page.sh $(BUILD)/bench.txt
@@ -331,6 +332,12 @@ $(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/val
 $(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+
+# The repairs beside general tools: what they make of the same takes.
+$(BUILD)/beside: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/beside/*.c)) tests/bench/measure.c tests/bench/work.c) \
+		$(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(DSP_LIB)
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka $(KISSFFT_LIBS) -lm
 
 hosts: bundle $(HOST_TOOLS) ##     run every plug-in in real hosts and compare the audio
 	@JOBS=$(JOBS) tests/hosts/run.sh $(BUILD)
@@ -439,7 +446,7 @@ $(BUILD)/stamps/$(1): Makefile $(if $(call differ,$(strip $(STAMP_$(1))),$(strip
 endef
 $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 
-$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
+$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench beside plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
 .PHONY: always all bundle demo picture rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench bench-page hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
