@@ -207,7 +207,7 @@ static void learn_phrase(Check *c, double db)
 static void learn_burst(Check *c, double db)
 {
     learn(c, CHECK_BURSTS, db);
-    date_level(c, FAULT_POPPING, db, 0.0, frame_lag(c));
+    date_level(c, FAULT_POPPING, db, 0.0, frame_lag(c) + POPS_AFTER * c->hearing.hop / c->rate);
 }
 
 static void learn_breath(Check *c, double db)

@@ -1,16 +1,9 @@
 /* Clicks: of a mouth, a cut, a bad contact: sounds of some 5 ms that nothing around them announces or goes on with.
  *
- * Speech is nearly what a linear predictor makes of what came before; a click is not, and stands out of what is left
- * when the prediction is taken off (S. Vaseghi, "Detection and suppression of impulsive noise", 1988; A. Janssen, R.
- * Veldhuis, L. Vries, "Adaptive interpolation of discrete-time signals that can be modeled as autoregressive
- * processes", IEEE TASSP 34, 1986; both from memory, neither text was opened). The predictor (order 16, autocorrelation
- * method, Hann windows of 20 ms) is made of what lies 20 ms before and after, so that the click has no part in it; the
- * signal's difference is looked at, in which voices are weak and clicks are not.
- *
- * Found is a piece of 1 ms that has CLICKS_OVER times the power of any other from 30 ms before it to 35 ms after, but
- * for its own neighbours. The burst of a t, k or p often is announced or goes on, though not always: how many there are
- * tells (check_figures.h). Of clicks of 1 to 4 ms, 3 dB under to 9 dB over the voice's level, planted at random places
- * of recorded speech and songs, about half are found; of bursts in the same at most five a minute.
+ * A linear predictor (order 16) is made of what lies 20 ms before and after; a click stands out of what is left when
+ * its prediction is taken off the signal's difference. Found is a piece of 1 ms that has CLICKS_OVER times the power of
+ * any other from 30 ms before it to 35 ms after, but for its own neighbours. The method, its sources and what it
+ * reaches: clicks.md.
  *
  * What stands out because a few samples are missing (exactly 0 in any channel, between others that are as loud as it)
  * is the damage's, no click.
@@ -68,7 +61,7 @@ typedef struct {
 
 /* rate: DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. */
 void clicks_init(Clicks *c, double rate, uint32_t channels);
-void clicks_reset(Clicks *c);
+void clicks_reset(Clicks *c); /* nothing was heard */
 
 /* n: at most DSP_CELL. */
 void clicks_process(Clicks *c, const float *const *in, uint32_t n);

@@ -42,8 +42,8 @@ typedef struct {
 
 /* Allocates. false: no memory, or rate or channels out of range. */
 bool hearing_init(Hearing *h, double rate, uint32_t channels);
-void hearing_done(Hearing *h);
-void hearing_reset(Hearing *h);
+void hearing_done(Hearing *h);  /* safe after an init that failed */
+void hearing_reset(Hearing *h); /* nothing was heard */
 
 /* Call it before each cell: the frame that was answered since the last call, or NULL; at most one, as a cell is shorter
  * than a frame. */

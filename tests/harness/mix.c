@@ -111,7 +111,11 @@ static bool run_block(Mix *m, Error *e)
     if (m->effect && !m->before)
         level_process(&m->level_in, block_audio(&m->in), got);
     block_pad(&m->in);
-    instance_run(m->i, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
+    if (m->ride)
+        ride_play(m->ride, m->played, m->rate, block_audio(&m->in), m->out.channel, m->in.channels, STAGE_BLOCK);
+    else
+        instance_run(m->i, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
+    m->played += STAGE_BLOCK;
     if (m->effect && got)
         readings_take(&m->effect->readings, m->i);
     trace_take(m->trace, m->i, got);
