@@ -5,9 +5,9 @@
 #include <math.h>
 
 #define LOWEST   (-28) /* sixths of an octave from 1 kHz */
-#define Q        5.6   /* of one of two: together they are a sixth of an octave wide, 3 dB down */
+#define Q        3.76  /* of one of four: together they are a sixth of an octave wide, 3 dB down */
 #define HIGHEST  0.4   /* of the rate */
-#define HEADROOM 16.0  /* a stage's rate is more than this, and at most twice this, times its bands' frequencies */
+#define HEADROOM 8.0   /* a stage's rate is more than this, and at most twice this, times its bands' frequencies */
 #define CORNER   0.125 /* of the rate, of the low-pass before every second sample is dropped */
 
 double bank_hz(uint32_t band)
@@ -38,16 +38,17 @@ static void hear(Bank *b, uint32_t band, double x)
 {
     const Svf *filter = &b->filter[band];
     SvfState *state = b->state[band];
-    const double y = svf_step(filter, &state[1], svf_step(filter, &state[0], x));
-    b->energy[band] += y * y;
+    for (uint32_t i = 0; i < BANK_SECTIONS; ++i)
+        x = svf_step(filter, &state[i], x);
+    b->energy[band] += x * x;
     ++b->samples[band];
 }
 
 static void hush(Bank *b)
 {
     for (uint32_t k = 0; k < b->bands; ++k) {
-        svf_hush(&b->state[k][0]);
-        svf_hush(&b->state[k][1]);
+        for (uint32_t i = 0; i < BANK_SECTIONS; ++i)
+            svf_hush(&b->state[k][i]);
     }
 }
 

@@ -1,12 +1,14 @@
 /* The average spectrum of audio in sixths of an octave, for pictures: a bank of band-pass filters, each on the slowest
- * copy of the signal that still holds its band. Two equal second-order band-passes a band. */
+ * copy of the signal that still holds its band. Four equal second-order band-passes a band: an
+ * octave away they are 60 dB down. */
 #ifndef LINCTUS_HARNESS_BANK_H
 #define LINCTUS_HARNESS_BANK_H
 
 #include "decimate.h"
 
 enum {
-    BANK_BANDS = 53,  /* from 40 Hz to 16 kHz */
+    BANK_BANDS = 53, /* from 40 Hz to 16 kHz */
+    BANK_SECTIONS = 4,
     BANK_STAGES = 12, /* the signal at its own rate, at half of it, and so on */
 };
 
@@ -14,7 +16,7 @@ typedef struct {
     uint32_t bands, stages; /* those that fit under the rate */
     Decimator half[BANK_STAGES];
     Svf filter[BANK_BANDS];
-    SvfState state[BANK_BANDS][2];
+    SvfState state[BANK_BANDS][BANK_SECTIONS];
     uint32_t stage[BANK_BANDS];
     double energy[BANK_BANDS];
     uint64_t samples[BANK_BANDS];

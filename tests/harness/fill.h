@@ -6,6 +6,9 @@
 
 #include <stddef.h>
 
+/* Who set a control, in words. */
+const char *fill_origin(Origin origin);
+
 /* A port's value as a person reads it: "-18.0 dB", "3.2 kHz", the label of a choice, on or off. sign: with a + where it
  * has none of its own. A count that is at its ceiling reads "255 or more". */
 void fill_value(const Port *port, float number, bool sign, char *text, size_t size);
@@ -16,7 +19,7 @@ void fill_value(const Port *port, float number, bool sign, char *text, size_t si
  *     {symbol<}   the lowest it showed            {|symbol}   without one
  *     {symbol>}   the highest                     {symbol#}   how often it came up from 0
  *     {symbol&}   what it showed at the end of each take, added up
- *     {=symbol}   who set the control: "as asked", "the preset's", "the default"
+ *     {=symbol}   who set the control: "as asked", "as --like found", "the preset's", "the default"
  *
  * A text that does not fit is cut. false: the plug-in lacks one of the ports. */
 bool fill_in(const Readings *r, const char *pattern, char *text, size_t size);
