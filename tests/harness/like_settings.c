@@ -53,7 +53,7 @@ uint32_t like_settings(const LikeMoves *moves, LikeValues *values, Setting *set)
 
 bool like_sets(const char *plugin, const char *symbol)
 {
-    LikeValues values;
+    LikeValues values = {0};
     Setting set[LIKE_SETTINGS];
     const uint32_t n = like_settings(&(LikeMoves){.compressor = true}, &values, set);
     for (uint32_t i = 0; i < n; ++i)

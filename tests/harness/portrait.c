@@ -55,7 +55,7 @@ static void hear_frame(Portrait *p, const ListeningFrame *frame)
         p->sounded = number + 1;
         p->voice += (double)p->listening.grid.samples / p->listening.grid.frames / p->rate;
     }
-    if (number >= NEAR && p->sounded && p->sounded + 2 * NEAR > number)
+    if (number >= NEAR && p->sounded && p->sounded + NEAR + NEAR > number)
         count_frame(p, &p->frame[(number - NEAR) % PORTRAIT_FRAMES]);
     p->block_power += frame->power;
     if (++p->block_frames == p->listening.grid.frames)
