@@ -46,10 +46,9 @@ static void hear(Bank *b, uint32_t band, double x)
 
 static void hush(Bank *b)
 {
-    for (uint32_t k = 0; k < b->bands; ++k) {
+    for (uint32_t k = 0; k < b->bands; ++k)
         for (uint32_t i = 0; i < BANK_SECTIONS; ++i)
             svf_hush(&b->state[k][i]);
-    }
 }
 
 void bank_process(Bank *b, const float *x, uint32_t n)

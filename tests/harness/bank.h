@@ -1,6 +1,6 @@
 /* The average spectrum of audio in sixths of an octave, for pictures: a bank of band-pass filters, each on the slowest
- * copy of the signal that still holds its band. Four equal second-order band-passes a band: an
- * octave away they are 60 dB down. */
+ * copy of the signal that still holds its band. Four equal second-order band-passes a band: an octave
+ * away they are 60 dB down. */
 #ifndef LINCTUS_HARNESS_BANK_H
 #define LINCTUS_HARNESS_BANK_H
 

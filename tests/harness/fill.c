@@ -143,6 +143,8 @@ static bool one_holds(const Said *s, const char *condition)
         return s->voice;
     if (!strcmp(condition, "listened"))
         return s->listened;
+    if (!strcmp(condition, "fitted"))
+        return s->fitted;
     return port_holds(s->readings, condition);
 }
 

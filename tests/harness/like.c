@@ -217,7 +217,7 @@ bool run_chain_like(Run *r, Error *e)
     const bool ok = run_chain(r, e);
     if (ok && r->like.fitted) {
         r->like.after = side_of(&p);
-        r->like.channels = p.block.channels;
+        r->like.channels = r->take->written;
     }
     r->portrait = NULL;
     portrait_free(&p);

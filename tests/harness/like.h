@@ -32,7 +32,7 @@ typedef struct {
     bool counts[PORTRAIT_THIRDS]; /* third octaves in which both have something; */
     uint32_t counted;             /* so many */
     LikeSide want, before, after; /* of the other vocal, of the take as it came, and of its mix */
-    uint32_t channels;            /* of the mix */
+    uint32_t channels;            /* of the file */
     LikeMoves moves;
     LikeValues values;
 } Like;
