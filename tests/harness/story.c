@@ -172,10 +172,10 @@ static void append(char text[STORY_TEXT], const char *format, ...)
 static bool about(const Line *line, const Report *r, const Readings *mixed, uint32_t index, Said *said)
 {
     const StageResult *stage = *line->stage ? facts_stage(r, line->stage, NULL) : NULL;
-    *said = (Said){.fitted = r->like != NULL,
-                   .readings = line->whose == CHECK ? r->check : mixed,
+    *said = (Said){.readings = line->whose == CHECK ? r->check : mixed,
                    .voice = !report_voiceless(r->check) && !r->take[index].voiceless,
-                   .listened = stage && stage->lesson.state};
+                   .listened = stage && stage->lesson.state,
+                   .fitted = r->like != NULL};
     if (stage)
         said->readings = line->whose == HEARD ? &stage->lesson.heard : &stage->effect[index].readings;
     return (stage || !*line->stage) && said->readings && said->readings->plugin;
