@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_REPORT_H
 #define LINCTUS_HARNESS_REPORT_H
 
+#include "like.h"
 #include "listen.h"
 #include "ride.h"
 #include "takes.h"
@@ -32,6 +33,7 @@ typedef struct {
     const Take *take;
     uint32_t takes;
     const Readings *const *mixed; /* one a take, for a report: what Check heard in its mix; NULL: it was not asked */
+    const Like *like;             /* what the take was fitted to; NULL: nothing */
 } Report;
 
 /* Did Check hear no voice? Without its read-outs: false. */
