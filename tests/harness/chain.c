@@ -1,6 +1,7 @@
 #include "run.h"
 
 #include "deliver.h"
+#include "jobs.h"
 
 #include <stdlib.h>
 
@@ -32,7 +33,7 @@ static const Effect *measured_before(const Run *r, const StageResult *result, ui
 {
     if (!stage)
         return NULL;
-    const char *name = r->plan.stage[stage - 1].name;
+    const char *name = result[stage - 1].name;
     const Plugin *mono = host_plugin(r->plan.host, name, 1), *before = mono ? mono : host_plugin(r->plan.host, name, 2);
     return before->reverb ? NULL : &result[stage - 1].effect[take];
 }
@@ -61,7 +62,7 @@ static bool start_parts(Run *r, Pass *p, uint32_t take, const StageResult *last,
         Mix *m = &p->part[part];
         const Plugin *plugin = host_plugin(r->plan.host, last->name, channels);
         const Pin pin = {silent[part], plugin_port(plugin, silent[part])->min};
-        if (!mix_start(m, plan_last(&r->plan), channels, r->take[take].rate, last->lesson.state, pin, e))
+        if (!mix_start(m, &last->plan, channels, r->take[take].rate, last->lesson.state, pin, e))
             return false;
         m->like = mixed;
         sinks_add(to, &m->sink);
@@ -88,7 +89,7 @@ static bool start_end(Run *r, Pass *p, uint32_t take, StageResult *result, Mix *
         return (r->options.apart || start_file(r, p, take, 0, last, &last->to, e)) &&
                (!r->look || start_copy(r, p, rate, last, e));
     if (!start_copy(r, p, rate, last, e) ||
-        !listener_start(&p->next, &r->plan.stage[p->past], channels, rate, &result[p->past].lesson, e))
+        !listener_start(&p->next, &result[p->past].plan, channels, rate, &result[p->past].lesson, e))
         return false;
     sinks_add(&last->to, &p->next.sink);
     return true;
@@ -102,7 +103,7 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
     p->most = t->audio ? spool_frames(t->audio) : t->promised;
     for (uint32_t s = p->first; s < p->past; ++s) {
         Mix *m = &p->mix[s - p->first];
-        if (!mix_start(m, &r->plan.stage[s], channels, t->rate, result[s].lesson.state, (Pin){0}, e))
+        if (!mix_start(m, &result[s].plan, channels, t->rate, result[s].lesson.state, (Pin){0}, e))
             return false;
         m->effect = &result[s].effect[index];
         m->trace = r->look ? &r->look[take].stage[s] : NULL;
@@ -142,7 +143,7 @@ static bool through_stages(Run *r, Pass *p, uint32_t take, uint32_t index, Stage
     if (!p->mix)
         return no_memory(e);
     if (!start_pass(r, p, take, index, result, &to, e) ||
-        !take_pass(t, &to, &r->progress, "mixing", r->plan.stage[p->first].name, e))
+        !take_pass(t, &to, &r->progress, "mixing", result[p->first].name, e))
         return false;
     for (uint32_t part = 0; part < PARTS; ++part) {
         t->over[part] = writer_over(&p->writer[part]);
@@ -163,12 +164,9 @@ static bool mix_take(Run *r, uint32_t first, uint32_t past, uint32_t take, uint3
     if (!p)
         return no_memory(e);
     *p = (Pass){.first = first, .past = past};
-    bool ok = through_stages(r, p, take, index, result, e);
+    const bool ok = through_stages(r, p, take, index, result, e);
     free_pass(p);
     free(p);
-    for (uint32_t s = first; ok && s < past; ++s)
-        if (!result[s].lesson.state)
-            ok = readings_add(&result[s].lesson.heard, &result[s].effect[index].readings, e);
     return ok;
 }
 
@@ -177,7 +175,7 @@ static bool listen_first(Run *r, Take *t, StageResult *result, Error *e)
 {
     Listener l = {0};
     Sinks to = {0};
-    bool ok = listener_start(&l, r->plan.stage, t->channels, t->rate, &result->lesson, e);
+    bool ok = listener_start(&l, &result->plan, t->channels, t->rate, &result->lesson, e);
     if (ok) {
         sinks_add(&to, &l.sink);
         ok = take_pass(t, &to, &r->progress, "listening", result->name, e);
@@ -201,8 +199,9 @@ static bool start_results(const Run *r, uint32_t group, Error *e)
 {
     StageResult *result = run_results(r, group);
     for (uint32_t s = 0; s < r->options.stages; ++s) {
-        r->plan.stage[s].voice = run_voice(r, group);
-        result[s].name = r->plan.stage[s].name;
+        result[s].plan = r->plan.stage[s];
+        result[s].plan.voice = run_voice(r, group);
+        result[s].name = result[s].plan.name;
         result[s].effect = calloc(plan_group(&r->plan), sizeof *result[s].effect);
         if (!result[s].effect)
             return no_memory(e);
@@ -210,8 +209,45 @@ static bool start_results(const Run *r, uint32_t group, Error *e)
     return true;
 }
 
-static bool run_group(Run *r, uint32_t group, Error *e)
+/* A pass over the takes of a group. */
+typedef struct {
+    Run *run;
+    uint32_t group, first, past;
+} Round;
+
+static bool mix_one(void *context, uint32_t index, Error *e)
 {
+    const Round *p = context;
+    const uint32_t begin = p->group * plan_group(&p->run->plan);
+    return mix_take(p->run, p->first, p->past, begin + index, index, run_results(p->run, p->group), e);
+}
+
+/* Side by side, where nobody is left to learn from them in order. */
+static bool mix_takes(Round *p, Error *e)
+{
+    Run *r = p->run;
+    const uint32_t takes = plan_group(&r->plan);
+    if (takes > 1 && p->past == r->options.stages)
+        return jobs_run(takes, r->options.jobs, mix_one, p, &r->progress, e);
+    for (uint32_t t = 0; t < takes; ++t)
+        if (!mix_one(p, t, e))
+            return false;
+    return true;
+}
+
+/* Of stages that learn nothing, what their ports showed stands for what they heard. */
+static bool note_shown(const Run *r, StageResult *result, uint32_t first, uint32_t past, Error *e)
+{
+    for (uint32_t t = 0; t < plan_group(&r->plan); ++t)
+        for (uint32_t s = first; s < past; ++s)
+            if (!result[s].lesson.state && !readings_add(&result[s].lesson.heard, &result[s].effect[t].readings, e))
+                return false;
+    return true;
+}
+
+static bool run_group(void *run, uint32_t group, Error *e)
+{
+    Run *r = run;
     const uint32_t takes = plan_group(&r->plan), begin = group * takes;
     StageResult *result = run_results(r, group);
     if (!start_results(r, group, e))
@@ -219,10 +255,11 @@ static bool run_group(Run *r, uint32_t group, Error *e)
     for (uint32_t t = 0; t < takes && r->plan.stage[0].learns; ++t)
         if (!listen_first(r, &r->take[begin + t], result, e))
             return false;
-    for (uint32_t first = 0; first < r->options.stages; first = pass_end(r, first))
-        for (uint32_t t = 0; t < takes; ++t)
-            if (!mix_take(r, first, pass_end(r, first), begin + t, t, result, e))
-                return false;
+    for (Round p = {.run = r, .group = group}; p.first < r->options.stages; p.first = p.past) {
+        p.past = pass_end(r, p.first);
+        if (!mix_takes(&p, e) || !note_shown(r, result, p.first, p.past, e))
+            return false;
+    }
     return true;
 }
 
@@ -237,10 +274,5 @@ uint32_t run_chain_passes(const Run *r)
 bool run_chain(Run *r, Error *e)
 {
     r->result = calloc((size_t)run_groups(r) * r->options.stages + 1, sizeof *r->result);
-    if (!r->result)
-        return no_memory(e);
-    for (uint32_t g = 0; g < run_groups(r); ++g)
-        if (!run_group(r, g, e))
-            return false;
-    return true;
+    return r->result ? jobs_run(run_groups(r), r->options.jobs, run_group, r, &r->progress, e) : no_memory(e);
 }

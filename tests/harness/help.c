@@ -40,6 +40,8 @@ static const char usage[] =
     "  --peak N        the highest true peak with --loudness, -1 dBTP without it; alone: bring the file's to it.\n"
     "                  Loud files are loud: turn your monitors down first\n"
     "  --float         the same as --bits float\n"
+    "  --jobs N        work on so many takes at a time, 1 to 64; without it, as many as there are processors. What\n"
+    "                  is written is the same to the byte\n"
     "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program, or in ../lib/lv2 from there\n"
     "  --save-preset NAME\n"
     "                  also write NAME.lv2, a bundle with a preset of each plug-in, mono and stereo, that holds what\n"

@@ -1,5 +1,6 @@
 #include "options.h"
 
+#include "jobs.h"
 #include "repair.h"
 
 #include <stdlib.h>
@@ -212,6 +213,14 @@ static bool read_peak(Options *o, const char *text, Error *e)
            usage(e, "--peak takes -40 to 0 dBTP, not ", text);
 }
 
+static bool read_jobs(Options *o, const char *text, Error *e)
+{
+    char *end;
+    const long jobs = strtol(text, &end, 10);
+    o->jobs = jobs >= 1 && jobs <= JOBS_MOST ? (uint32_t)jobs : 0;
+    return (o->jobs && end != text && !*end) || usage(e, "--jobs takes 1 to 64 takes at a time, not ", text);
+}
+
 static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken, Error *e)
 {
     const char *option = argv[*at], *value = NULL;
@@ -231,6 +240,8 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         return value ? read_peak(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--bits", argc, argv, at, &value))
         return value ? read_bits(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--jobs", argc, argv, at, &value))
+        return value ? read_jobs(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--from-preset", argc, argv, at, &value))
         o->from = value;
     else if (take_value("--bundle", argc, argv, at, &value))
@@ -331,7 +342,7 @@ static bool check_advise(const Options *o, Error *e)
 
 bool options_read(Options *o, int argc, char **argv, Error *e)
 {
-    *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK};
+    *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK, .jobs = jobs_cores()};
     o->in = calloc((size_t)argc + 1, sizeof *o->in);
     o->set = calloc((size_t)argc + 1, sizeof *o->set);
     o->role = calloc((size_t)argc + 1, sizeof *o->role);

@@ -21,6 +21,7 @@ typedef struct {
     const char *preset; /* name of the preset bundle to write; NULL: none */
     const char *report; /* the page to write; NULL: none */
     bool report_audio;  /* what its players play goes into it */
+    uint32_t jobs;      /* takes at a time, 1 or more */
     bool install;       /* that goes into ~/.lv2 */
     const char *from;   /* name of a saved preset to begin with; NULL: none */
     Setting *set;

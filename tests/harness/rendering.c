@@ -181,7 +181,7 @@ static bool advise(Run *r, FILE *out, Error *e)
     if (!plan_open(&r->plan, &r->options, e) || !check_is_there(&r->plan, e) ||
         !takes_look(r->take, &r->plan, r->folder, &frames, e))
         return false;
-    progress_start(&r->progress, frames);
+    progress_start(&r->progress, frames * run_hear_passes(r));
     const bool ok = run_hear_for_advice(r, e);
     progress_end(&r->progress);
     if (ok)
@@ -215,7 +215,7 @@ static bool save_preset(Run *r, Error *e)
     if (!preset_bundle_make(&r->preset, e))
         return false;
     for (uint32_t s = 0; s < r->options.stages; ++s)
-        if (!preset_bundle_add(&r->preset, &r->plan.stage[s], result[s].lesson.state, &result[s].effect->readings,
+        if (!preset_bundle_add(&r->preset, &result[s].plan, result[s].lesson.state, &result[s].effect->readings,
                                r->take->rate, e))
             return false;
     return true;
@@ -252,7 +252,8 @@ static bool keep_all(Run *r, Error *e)
 /* Frames that all passes over the takes amount to. */
 static double work_in(const Run *r, double frames)
 {
-    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) + (r->options.report ? 2.0 : 0.0));
+    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? run_hear_passes(r) : 0) +
+                     (r->options.report ? 2.0 : 0.0));
 }
 
 static bool any_asks(const Run *r, const Repair *repair)

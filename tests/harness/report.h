@@ -10,6 +10,7 @@
 /* One stage over the takes of a group. */
 typedef struct {
     const char *name;
+    StagePlan plan; /* with the voice of the group */
     Lesson lesson;  /* what it learned; where it learned nothing, what its ports showed in the mix */
     Effect *effect; /* one a take */
 } StageResult;

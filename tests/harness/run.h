@@ -34,6 +34,9 @@ bool run_hear(Run *r, Error *e);
 /* The same for advice: Tone and Esses listen in that pass too, and no copy is made. */
 bool run_hear_for_advice(Run *r, Error *e);
 
+/* Passes over each take that either makes. */
+uint32_t run_hear_passes(const Run *r);
+
 /* Label of the presets that a group gets: of the voice that was named; else of the range that Check heard, in all takes
  * together where that can be one singer's, else in the group. NULL: none. */
 const char *run_voice(const Run *r, uint32_t group);
@@ -43,8 +46,8 @@ const char *run_voice(const Run *r, uint32_t group);
 /* Passes over each take that run_chain() makes. */
 uint32_t run_chain_passes(const Run *r);
 
-/* All stages over all takes, into complete files that have no name yet. Stages that do not learn run in one pass with
- * the one before them, and a stage that learns listens while the one before it mixes. */
+/* All stages over all takes, groups side by side, into complete files that have no name yet. Stages that do not learn
+ * run in one pass with the one before them, and a stage that learns listens while the one before it mixes. */
 bool run_chain(Run *r, Error *e);
 
 /* The results of a group, one a stage. */

@@ -272,8 +272,8 @@ static void put_out(char *line)
 
 static void put_option(char *line)
 {
-    static const char *const options[] = {"--float", "--together", "--voice none", "--voice alto",
-                                          "--stages trim,tone"};
+    static const char *const options[] = {"--float",      "--together",         "--voice none",
+                                          "--voice alto", "--stages trim,tone", "--jobs 3"};
     put(line, PICK(options));
 }
 
