@@ -76,7 +76,7 @@ static bool names_voice(const Options *o)
 /* Several takes that learn apart are one singer's, and get one voice, unless one was named. */
 static bool wants_one_voice(const Run *r)
 {
-    return run_groups(r) > 1 && !names_voice(&r->options) && !r->options.advise;
+    return run_groups(r) > 1 && !names_voice(&r->options) && !r->options.advise && !r->options.compare;
 }
 
 /* Takes side by side, and beside them the lessons over all of them, which hear one take after the other. */
@@ -205,6 +205,11 @@ bool run_hear_for_advice(Run *r, Error *e)
         return false;
     note_voiceless(r);
     return true;
+}
+
+bool run_hear_to_compare(Run *r, Error *e)
+{
+    return make_lessons(r, &r->check, e) && hear_all(r, NULL, e);
 }
 
 const char *run_voice(const Run *r, uint32_t group)

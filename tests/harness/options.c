@@ -270,6 +270,7 @@ static bool read_switch(Options *o, const char *text)
                     {"--float", &is_float},
                     {"-h", &o->help},
                     {"--advise", &o->advise},
+                    {"--compare", &o->compare},
                     {"--replace", &o->replace},
                     {"--install-preset", &o->install},
                     {"--report-audio", &o->report_audio}};
@@ -340,6 +341,22 @@ static bool check_advise(const Options *o, Error *e)
     return !o->out || usage(e, "--advise writes nothing: leave out -o ", o->out);
 }
 
+static bool check_compare(const Options *o, Error *e)
+{
+    if (o->advise || o->together || o->apart)
+        return usage(e, "--compare does nothing to takes, and leaves no room for ",
+                     o->advise     ? "--advise"
+                     : o->together ? "--together"
+                                   : "--apart");
+    if (o->preset)
+        return usage(e, "--compare learns nothing that --save-preset could save", "");
+    if (o->report_audio)
+        return usage(e, "--compare has no players: leave out --report-audio", "");
+    if (o->ins < 2)
+        return usage(e, "--compare needs two takes of one song or more; it got only ", o->in[0]);
+    return !o->out || usage(e, "--compare writes no mix: leave out -o ", o->out);
+}
+
 bool options_read(Options *o, int argc, char **argv, Error *e)
 {
     *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK, .jobs = jobs_cores()};
@@ -353,7 +370,12 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
     if (o->help || o->list)
         return true;
     if (!o->ins)
-        return usage(e, "no take is named; type: render TAKE.wav ", o->advise ? "--advise" : "-o MIX.wav");
+        return usage(e, "no take is named; type: render TAKE.wav ",
+                     o->compare  ? "OTHER.wav --compare"
+                     : o->advise ? "--advise"
+                                 : "-o MIX.wav");
+    if (o->compare)
+        return check_compare(o, e);
     if (o->advise)
         return check_advise(o, e);
     if (o->report_audio && !o->report)

@@ -11,7 +11,7 @@
 enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE, ROLE_REPORT };
 
 typedef struct {
-    bool help, list, advise;
+    bool help, list, advise, compare;
     bool together, apart;
     SoundBits bits;     /* of the files to write */
     Delivery delivery;  /* their loudness and peak */

@@ -1,6 +1,7 @@
 #include "rendering.h"
 
 #include "advice.h"
+#include "comparing.h"
 #include "page.h"
 #include "repair.h"
 #include "run.h"
@@ -157,13 +158,6 @@ static bool table_is_out(const Run *r, FILE *out, Error *e)
 
 /* ---- Advice ---- */
 
-/* The system's folder for files that do not last. */
-static const char *scratch_folder(void)
-{
-    const char *folder = getenv("TMPDIR");
-    return folder && *folder ? folder : "/tmp";
-}
-
 static bool check_is_there(const Plan *p, Error *e)
 {
     return plan_has(p, "check") || error_set(e, ERROR_PLUGIN, "--advise: no plug-in \"check\" in this bundle");
@@ -174,7 +168,7 @@ static bool advise(Run *r, FILE *out, Error *e)
 {
     double frames = 0.0;
     r->options.stages = 0;
-    r->folder = scratch_folder();
+    r->folder = spool_scratch();
     for (uint32_t t = 0; t < r->options.ins; ++t)
         if (!source_check(r->options.in[t], e))
             return false;
@@ -325,6 +319,8 @@ static bool work(Run *r, FILE *out, Error *e)
     if (!r->take)
         return error_set(e, ERROR_INSIDE, "out of memory");
     progress_catch_signals();
+    if (r->options.compare)
+        return comparing_run(r, out, e);
     return r->options.advise ? advise(r, out, e) : render(r, out, e);
 }
 

@@ -34,7 +34,10 @@ bool run_hear(Run *r, Error *e);
 /* The same for advice: Tone and Esses listen in that pass too, and no copy is made. */
 bool run_hear_for_advice(Run *r, Error *e);
 
-/* Passes over each take that either makes. */
+/* The same for a comparison: Check alone, each take by itself. */
+bool run_hear_to_compare(Run *r, Error *e);
+
+/* Passes over each take that each of them makes. */
 uint32_t run_hear_passes(const Run *r);
 
 /* Label of the presets that a group gets: of the voice that was named; else of the range that Check heard, in all takes

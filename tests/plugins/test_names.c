@@ -287,7 +287,7 @@ static void type_render(char *line)
     if (chance(30))
         put_option(line);
     if (chance(6))
-        put(line, "--advise");
+        put(line, chance(50) ? "--advise" : "--compare");
     for (uint32_t t = 0; t <= many; ++t) {
         if ((out && t == where) || (second && t == many))
             put_out(line);
