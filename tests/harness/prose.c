@@ -95,6 +95,10 @@ const Prose prose[] = {
     {"phrase", SET, "", "phrases brought within {within}, up by {most_up} and down by {most_down} at most: {=within}"},
     {"phrase", SET, "", "{+makeup_now} of makeup; loudness: {even_loudness}"},
     {"phrase", DID, "", "moved a phrase by {farthest>} at most"},
+    {"phrase of a whole take", SET, "",
+     "phrases brought within {within}, up by {most_up} and down by {most_down} at most: {=within}"},
+    {"phrase of a whole take", SET, "",
+     "each as a whole, as render knows the take; in your host Phrase moves slowly; loudness: {even_loudness}"},
 
     {"hum", HEARD, "found_mains", "a hum of {found_mains} mains, at {found_level} in the rests"},
     {"hum", HEARD, "listened !found_mains", "no hum in the rests"},

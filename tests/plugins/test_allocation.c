@@ -14,6 +14,7 @@
 #include "hearing.h"
 #include "partials.h"
 #include "phrase.h"
+#include "take_frames.h"
 #include "pitch.h"
 #include "hum_removal.h"
 #include "plate.h"
@@ -210,6 +211,7 @@ VALUE(pops)
 VALUE(check)
 VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
+PROCESSOR(TakeFrames, take_frames)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
 LISTENER(Partials, partials)
@@ -246,6 +248,7 @@ static const Part parts[] = {
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),
+    PART(TakeFrames, take_frames, true, true),
     PART(Partials, partials, true, false),
     PART(ResonanceFinder, resonance, false, false),
     PART(Listening, listening, true, true),

@@ -581,6 +581,8 @@ static void wrong_lines_are_told(void **state)
         {"--compare", ERROR_USAGE, "no take is named; type: render TAKE.wav OTHER.wav --compare"},
         {"--compare a.wav", ERROR_USAGE, "--compare needs two takes of one song or more; it got only a.wav"},
         {"--compare a.wav b.wav -o c.wav", ERROR_USAGE, "--compare writes no mix: leave out -o c.wav"},
+        {"--compare a.wav b.wav --sheet", ERROR_USAGE, "--compare writes no mix: leave out --sheet"},
+        {"--compare a.wav b.wav --matched", ERROR_USAGE, "--compare writes no mix: leave out --matched"},
         {"--compare a.wav b.wav --advise", ERROR_USAGE, "leaves no room for --advise"},
         {"--compare a.wav b.wav --together", ERROR_USAGE, "leaves no room for --together"},
         {"--compare a.wav b.wav --apart", ERROR_USAGE, "leaves no room for --apart"},

@@ -135,19 +135,23 @@ static void same_with_one_and_three(Bench *b, const char *feed, const char *argu
         if (run_after(b, before, line))
             fail_msg("render %s: status %d", line, b->status);
     }
-    prepare(b, "test -s 1/.stdout && test ! -s 1/.stderr && sed -i 's/--jobs 3/--jobs 1/' 3/.stdout 3/*.html && "
-               "diff -r 1 3 && rm -r 1 3");
+    prepare(
+        b,
+        "test -s 1/.stdout && test ! -s 1/.stderr && sed -i 's/--jobs 3/--jobs 1/' 3/.stdout 3/*.html 3/mixes/*.txt && "
+        "diff -r 1 3 && rm -r 1 3");
 }
 
 static void side_by_side_is_the_same_to_the_byte(void **state)
 {
     Bench *b = *state;
     save_three(b);
-    same_with_one_and_three(b, "", "--stages trim,tone,plate 1.wav 2.wav 3.wav -o mixes --report page.html");
     same_with_one_and_three(
-        b, "touch no.html &&",
+        b, "", "--matched --sheet --rate 44100 --stages trim,tone,plate 1.wav 2.wav 3.wav -o mixes --report page.html");
+    same_with_one_and_three(
+        b, "mkdir mixes && touch no.html mixes/no.txt &&",
         "--together --apart --stages compressor,plate --save-preset lead 1.wav 2.wav 3.wav -o mixes");
-    same_with_one_and_three(b, "touch no.html && cat 1.wav |", "--advise --together /dev/stdin 2.wav 3.wav");
+    same_with_one_and_three(b, "mkdir mixes && touch no.html mixes/no.txt && cat 1.wav |",
+                            "--advise --together /dev/stdin 2.wav 3.wav");
 }
 
 static void side_by_side_fails_as_one_by_one(void **state)
