@@ -48,6 +48,13 @@ static bool makes_stereo(const Run *r, uint32_t stage, const Mix *m)
     return mono && mono->outs > 1 && !stage_is_off(m->i);
 }
 
+/* Of a backing, the level follows from the lead's. */
+static Delivery wish_for(const Run *r, uint32_t take, uint32_t channels)
+{
+    const Delivery *asked = &r->options.delivery;
+    return r->options.backing && take ? backing_delivery(&r->backing, channels, asked->peak) : *asked;
+}
+
 static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix *from, Sinks *to, Error *e)
 {
     NewFile *file = &r->outputs.file[(size_t)PARTS * take + part];
@@ -57,7 +64,7 @@ static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix 
     const uint32_t channels = r->take[take].channels > 1 || r->take[take].made_stereo ? mix_channels(from) : 1;
     r->take[take].written = channels;
     if (!writer_start(w, file, rate, channels, resample_frames(p->most, own, rate), r->options.bits, e) ||
-        !deliver_start(&p->deliver[part], r->options.delivery, w, r->folder, rate, channels, e) ||
+        !deliver_start(&p->deliver[part], wish_for(r, take, channels), w, r->folder, rate, channels, e) ||
         !resample_start(&p->resample[part], &p->deliver[part].sink, own, rate, channels, e))
         return false;
     sinks_add(to, &p->resample[part].sink);
@@ -226,6 +233,10 @@ static bool start_results(const Run *r, uint32_t group, Error *e)
         result[s].plan = r->plan.stage[s];
         result[s].plan.voice = run_voice(r, group);
         result[s].name = result[s].plan.name;
+        if (r->options.backing && group) {
+            result[s].plan.under = r->backing.set;
+            result[s].plan.unders = r->backing.sets;
+        }
         result[s].effect = calloc(plan_group(&r->plan), sizeof *result[s].effect);
         if (r->plan.stage[s].levels)
             result[s].ride = calloc(plan_group(&r->plan), sizeof *result[s].ride);
@@ -299,8 +310,25 @@ uint32_t run_chain_passes(const Run *r)
     return passes;
 }
 
+static bool run_under(void *run, uint32_t index, Error *e)
+{
+    return run_group(run, index + 1, e);
+}
+
+/* The lead, then what stands under it. */
+static bool run_backing(Run *r, Error *e)
+{
+    if (!jobs_run(1, 1, run_group, r, &r->progress, e))
+        return false;
+    backing_settle(&r->backing, r->take, run_results(r, 0), r->options.stages);
+    return jobs_run(run_groups(r) - 1, r->options.jobs, run_under, r, &r->progress, e);
+}
+
 bool run_chain(Run *r, Error *e)
 {
     r->result = calloc((size_t)run_groups(r) * r->options.stages + 1, sizeof *r->result);
-    return r->result ? jobs_run(run_groups(r), r->options.jobs, run_group, r, &r->progress, e) : no_memory(e);
+    if (!r->result)
+        return no_memory(e);
+    return r->options.backing ? run_backing(r, e)
+                              : jobs_run(run_groups(r), r->options.jobs, run_group, r, &r->progress, e);
 }

@@ -71,8 +71,10 @@ static float reading_as(const Reading *r, char mark)
 
 const char *fill_origin(Origin origin)
 {
-    static const char *const text[] = {
-        [ORIGIN_DEFAULT] = "the default", [ORIGIN_PRESET] = "the preset's", [ORIGIN_ASKED] = "as asked"};
+    static const char *const text[] = {[ORIGIN_DEFAULT] = "the default",
+                                       [ORIGIN_PRESET] = "the preset's",
+                                       [ORIGIN_ASKED] = "as asked",
+                                       [ORIGIN_LEAD] = "from the lead's"};
     return text[origin];
 }
 

@@ -35,6 +35,9 @@ static const char usage[] =
     "  --stages LIST   the plug-ins and their order. Without it: trim,tone,compressor,esses,plate\n"
     "  --together      learn one setting over all takes, so that verse and chorus keep their distance.\n"
     "                  Without it each take learns its own\n"
+    "  --backing       the first take is a lead, and the others are doubles and harmonies under it. They get one\n"
+    "                  setting: 8 LU under it, a higher low cut, esses caught earlier, more ambience. The table tells\n"
+    "                  each difference\n"
     "  --apart         write voice and ambience as two aligned files, OUT-voice.wav and OUT-ambience.wav, that\n"
     "                  sum to the mix. The last plug-in has to have a dry and a wet level\n";
 

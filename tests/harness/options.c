@@ -299,6 +299,7 @@ static bool read_switch(Options *o, const char *text)
                     {"-h", &o->help},
                     {"--advise", &o->advise},
                     {"--compare", &o->compare},
+                    {"--backing", &o->backing},
                     {"--matched", &o->matched},
                     {"--sheet", &o->sheet},
                     {"--replace", &o->replace},
@@ -357,6 +358,16 @@ static bool read_all(Options *o, Error *e)
     return true;
 }
 
+static bool check_backing(const Options *o, Error *e)
+{
+    if (o->together || o->apart)
+        return usage(e, "--backing sets takes under a lead, one file each; that leaves no room for ",
+                     o->together ? "--together" : "--apart");
+    return o->ins > 1 ||
+           usage(e, "--backing needs a lead and what stands under it: render LEAD.wav --backing OTHER.wav, not only ",
+                 o->in[0]);
+}
+
 static bool delivers(const Options *o)
 {
     return o->delivery.by_loudness || o->delivery.by_peak;
@@ -364,6 +375,8 @@ static bool delivers(const Options *o)
 
 static bool check_advise(const Options *o, Error *e)
 {
+    if (o->backing)
+        return usage(e, "--advise does nothing to takes, and leaves no room for --backing", "");
     if (o->preset)
         return usage(e, "--advise learns nothing that --save-preset could save", "");
     if (o->report || o->report_audio)
@@ -375,11 +388,12 @@ static bool check_advise(const Options *o, Error *e)
 
 static bool check_compare(const Options *o, Error *e)
 {
-    if (o->advise || o->together || o->apart)
+    if (o->advise || o->together || o->apart || o->backing)
         return usage(e, "--compare does nothing to takes, and leaves no room for ",
                      o->advise     ? "--advise"
                      : o->together ? "--together"
-                                   : "--apart");
+                     : o->apart    ? "--apart"
+                                   : "--backing");
     if (o->preset)
         return usage(e, "--compare learns nothing that --save-preset could save", "");
     if (o->report_audio)
@@ -412,6 +426,8 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
         return check_compare(o, e);
     if (o->advise)
         return check_advise(o, e);
+    if (o->backing && !check_backing(o, e))
+        return false;
     if (o->report_audio && !o->report)
         return usage(e, "--report-audio needs the name of the page: --report take.html", "");
     if (delivers(o) && (o->apart || o->together))

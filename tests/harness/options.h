@@ -13,6 +13,7 @@ enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE, ROLE_REPORT };
 typedef struct {
     bool help, list, advise, compare;
     bool together, apart;
+    bool backing;        /* the first take is a lead, and the others stand under it */
     SoundBits bits;      /* of the files to write */
     double rate;         /* Hz of them; 0: each take's own */
     const char *pattern; /* of their names (pattern.h); NULL: those of the takes */

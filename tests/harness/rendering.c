@@ -28,6 +28,7 @@ static Report report_of(const Run *r, uint32_t group, const Readings **mixed)
                     .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
                     .check = &r->check[group].heard,
                     .apart = r->options.apart,
+                    .backing = r->options.backing && group ? &r->backing : NULL,
                     .plan = &r->plan,
                     .bits = r->options.bits,
                     .stage = run_results(r, group),

@@ -32,7 +32,8 @@ typedef struct {
     uint32_t stages;
     const Take *take;
     uint32_t takes;
-    const Readings *const *mixed; /* one a take, for a report: what Check heard in its mix; NULL: it was not asked */
+    const struct Backing *backing; /* of a take under a lead; NULL: it is none */
+    const Readings *const *mixed;  /* one a take, for a report: what Check heard in its mix; NULL: it was not asked */
 } Report;
 
 /* Did Check hear no voice? Without its read-outs: false. */

@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_RUN_H
 #define LINCTUS_HARNESS_RUN_H
 
+#include "backing.h"
 #include "leftovers.h"
 #include "look.h"
 #include "outputs.h"
@@ -24,6 +25,7 @@ typedef struct {
     bool voices_apart;    /* it does not: they differ by more than neighbours, and each take has its own */
     Lesson *tone, *esses; /* for advice alone, what Tone and Esses found in them */
     StageResult *result;  /* by group, then by stage */
+    Backing backing;      /* --backing: what follows from the first group, the lead; known once that is done */
     Look *look;           /* one a take, for a report; NULL: none is wanted */
     Progress progress;
 } Run;

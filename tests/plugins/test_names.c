@@ -285,7 +285,8 @@ static void put_option(char *line)
                                           "--name '{number}' --sheet",
                                           "--name ../{take}",
                                           "--name a",
-                                          "--jobs 3"};
+                                          "--jobs 3",
+                                          "--backing"};
     put(line, PICK(options));
 }
 

@@ -115,7 +115,7 @@ static void save_three(const Bench *b)
         save_singer(b, name,
                     &(SingerSpec){.voice = voice[k],
                                   .seed = k + 1,
-                                  .seconds = 4.0 + 2.0 * k,
+                                  .seconds = 3.5 + k,
                                   .rate = 16000,
                                   .gain_db = -6.0,
                                   .hiss_db = -50.0});
@@ -150,6 +150,8 @@ static void side_by_side_is_the_same_to_the_byte(void **state)
     same_with_one_and_three(
         b, "mkdir mixes && touch no.html mixes/no.txt &&",
         "--together --apart --stages compressor,plate --save-preset lead 1.wav 2.wav 3.wav -o mixes");
+    same_with_one_and_three(b, "mkdir mixes && touch no.html mixes/no.txt &&",
+                            "--backing --stages tone,plate 1.wav 2.wav 3.wav -o mixes");
     same_with_one_and_three(b, "mkdir mixes && touch no.html mixes/no.txt && cat 1.wav |",
                             "--advise --together /dev/stdin 2.wav 3.wav");
 }
@@ -175,7 +177,7 @@ static void a_signal_ends_all_of_them(void **state)
     for (int k = 1; k <= 3; ++k) {
         char name[16];
         snprintf(name, sizeof name, "%d.wav", k);
-        save_take(b, name, WAV_24, RATE, 2, 60.0, 0.0);
+        save_take(b, name, WAV_24, RATE, 2, 30.0, 0.0);
     }
     run_after(b, "timeout --preserve-status -s INT 0.3", "--jobs 3 --stages trim,tone 1.wav 2.wav 3.wav -o mixes");
     assert_int_equal(b->status, ERROR_STOPPED);
