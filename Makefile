@@ -221,7 +221,7 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
 # Tests of the build itself: they are no programs that could be built in another way either.
-BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh tests/test_flags.sh tests/test_install.sh
+BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh tests/test_flags.sh tests/test_install.sh tests/test_demo.sh
 # The figures are compared last of all: other builds may differ in digits that do not matter.
 EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
@@ -374,6 +374,9 @@ demo: export LINCTUS_VOICE := $(value VOICE)
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
 	@tests/harness/demo.sh "$(BUILD)" "$$LINCTUS_VOCAL" "$$LINCTUS_VOICE"
 
+picture: bundle $(BUILD)/singer $(BUILD)/render ##   draw README's picture, tests/harness/demo.svg, anew from the demo's report
+	@LINCTUS_BUILD=$(BUILD) tests/test_demo.sh write
+
 # ---- archives ----
 dist: bundle ##      a source archive and one of the bundle, in build/dist: equal to the bit wherever they are made
 	@SOURCE_DATE_EPOCH=$(SOURCE_DATE_EPOCH) tests/dist.sh $(BUILD)/dist linctus-$(VERSION) "$$($(CC) -dumpmachine)" \
@@ -439,7 +442,7 @@ $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 $(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench bench-page hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
+.PHONY: always all bundle demo picture rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench bench-page hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
