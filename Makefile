@@ -204,7 +204,7 @@ $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 
 $(BUILD)/render: $(BUILD)/obj/tests/harness/render.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 # render needs three libraries that the plug-ins do not: without them everything else is built.
 RENDER := $(if $(and $(SNDFILE),$(LILV),$(SOXR)),$(BUILD)/render)
@@ -282,15 +282,15 @@ fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS of CPU t
 
 $(BUILD)/fuzz_render: $(BUILD)/obj/tests/fuzz/fuzz_render.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 HOURS ?= 24
 VOICES := $(addprefix $(BUILD)/tests/unit/,test_finder test_esses_voices test_check_voices test_hum_voices test_pop_taming test_noise_floor_voices \
@@ -332,7 +332,7 @@ $(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/val
 
 $(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 # The repairs beside general tools: what they make of the same takes.
 $(BUILD)/beside: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/beside/*.c)) tests/bench/measure.c tests/bench/work.c) \
@@ -345,7 +345,7 @@ hosts: bundle $(HOST_TOOLS) ##     run every plug-in in real hosts and compare t
 
 $(BUILD)/reference: $(BUILD)/obj/tests/hosts/reference.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"
