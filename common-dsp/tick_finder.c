@@ -224,10 +224,10 @@ static bool work(TickFinder *f, uint32_t step, double over, uint32_t longest, Ti
         shape(f);
     else if (step <= LAG_STEPS)
         correlate(f, ROWS_PAIRS * (step - 1));
-    else if (f->frames <= 2 * BACK)
+    else if (f->frames <= (uint64_t)2 * BACK)
         return false;
     else if (step == LAG_STEPS + 1)
-        tick_predict(f->alike[(f->frames - 1 - BACK) % TICK_KEPT], f->alike[f->frames % TICK_KEPT], a);
+        tick_predict(f->alike[back % TICK_KEPT], f->alike[f->frames % TICK_KEPT], a);
     else {
         f->pieces = back * TICK_PIECES + step - LAG_STEPS - 2;
         keep_error(f, f->pieces, left_of(f, f->pieces, a));

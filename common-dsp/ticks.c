@@ -307,7 +307,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
 {
     Ticks *t = dsp;
     const int64_t from = (int64_t)t->heard - t->latency;
-    float slow[DSP_CHANNELS][DSP_CELL], late[DSP_CHANNELS][DSP_CELL], gone[DSP_CHANNELS][DSP_CELL];
+    float slow[DSP_CHANNELS][DSP_CELL], late[DSP_CHANNELS][DSP_CELL] = {{0.f}}, gone[DSP_CHANNELS][DSP_CELL];
     if (t->params.learn)
         listening_process(&t->listening, in, n);
     look_for_damage(t, in, n);

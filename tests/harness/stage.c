@@ -32,12 +32,13 @@ Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, 
     return i;
 }
 
-static bool is_asked(const StagePlan *plan, const char *symbol)
+/* NULL: nobody asked for it. */
+static const Setting *setting_of(const StagePlan *plan, const char *symbol)
 {
     for (uint32_t s = 0; s < plan->sets; ++s)
         if (!strcmp(plan->set[s].plugin, plan->name) && !strcmp(plan->set[s].symbol, symbol))
-            return true;
-    return false;
+            return &plan->set[s];
+    return NULL;
 }
 
 /* A preset that says what the default is anyway is not named. */
@@ -45,8 +46,9 @@ void stage_note_origins(const StagePlan *plan, const Instance *i, Readings *r)
 {
     for (uint32_t p = 0; p < r->plugin->ports; ++p) {
         const Port *port = &r->plugin->port[p];
-        if (is_asked(plan, port->symbol))
-            r->port[p].origin = ORIGIN_ASKED;
+        const Setting *set = setting_of(plan, port->symbol);
+        if (set)
+            r->port[p].origin = set->fitted ? ORIGIN_FITTED : ORIGIN_ASKED;
         else if (port->kind == PORT_CONTROL && instance_value_at(i, p) != port->def)
             r->port[p].origin = ORIGIN_PRESET;
     }
