@@ -8,7 +8,7 @@
 #define RISE       4.0 /* dB over the lowest: the fall is over */
 #define STILL      0.2 /* s */
 #define DEEP       18.0
-#define UNDER_TOP  12.0
+#define UNDER_TOP  15.0
 #define OVER_NOISE 6.0
 #define FITTED     25.0
 #define LINE_SPAN  9.0      /* dB that are left to fit a line to, at least */
@@ -18,7 +18,7 @@
 #define LEAST      1e-3     /* late over early energy: what is looked for lies between these */
 #define MOST       10.0
 
-enum { SMOOTH = 3, LEAST_POINTS = 4, MODELLED = 200, ROUNDS = 9 };
+enum { SMOOTH = 3, LEAST_POINTS = 4, POINTS = 12, MODELLED = 200, ROUNDS = 9 };
 
 double booth_keep(double frame, double seconds)
 {
@@ -78,8 +78,12 @@ static bool measure(BoothFalls *f, double *seconds)
     const double start = fmin(f->top_db - UNDER_TOP, bottom + FITTED);
     if (start - bottom < LINE_SPAN)
         return false;
-    f->first = f->top;
+    f->top_was = f->top_db;
     f->last = f->low;
+    f->stopped = f->top;
+    while (f->stopped < f->low && level_at(f, f->stopped) > f->top_db - UNDER_TOP)
+        ++f->stopped;
+    f->first = f->stopped;
     while (f->first < f->low && level_at(f, f->first) > start)
         ++f->first;
     while (f->last > f->first && level_at(f, f->last) < bottom)
@@ -124,29 +128,35 @@ bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
 
 /* ---- How much is late ---- */
 
-/* What the model has as late power at frame `at`, of a room that keeps `keep` a frame and adds `feed`. */
+/* What the model has as late power at frame `at`, of a room that keeps `keep` a frame and adds `feed`. From `stopped` on
+ * there is nothing early: were what the model leaves there taken for it, that would become late sound in its turn, and
+ * a small feed would do as well as the right one. */
 static double late_at(const BoothFalls *f, uint64_t at, double keep, double feed)
 {
     const uint64_t kept = at + 1 < MODELLED ? at + 1 : MODELLED, from = at + 1 - kept;
     double early[MODELLED], late = 0.0;
     for (uint64_t i = 0; i < kept; ++i) {
         late = keep * late + (i >= f->lag ? feed * early[i - f->lag] : 0.0);
-        early[i] = fmax(power_at(f, from + i) - late, 0.0);
+        early[i] = from + i < f->stopped ? fmax(power_at(f, from + i) - late, 0.0) : 0.0;
     }
     return late;
 }
 
 double booth_falls_late(const BoothFalls *f, double seconds)
 {
-    if (f->last - f->first < LEAST_POINTS)
+    uint64_t from = f->stopped + f->lag;
+    while (from < f->last && level_at(f, from) > f->top_was - UNDER_TOP)
+        ++from;
+    const uint64_t to = from + POINTS < f->last ? from + POINTS : f->last;
+    if (to < from + LEAST_POINTS)
         return 0.0;
     double sum = 0.0, low = LEAST, high = MOST;
-    for (uint64_t i = f->first; i <= f->last; ++i)
+    for (uint64_t i = from; i <= to; ++i)
         sum += power_to_db(power_at(f, i));
-    const double wanted = db_to_power(sum / (double)(f->last - f->first + 1)), keep = booth_keep(f->frame, seconds);
+    const double wanted = db_to_power(sum / (double)(to - from + 1)), keep = booth_keep(f->frame, seconds);
     for (int i = 0; i < ROUNDS; ++i) {
         const double middle = sqrt(low * high);
-        if (late_at(f, (f->first + f->last) / 2, keep, middle * (1.0 - keep)) < wanted)
+        if (late_at(f, (from + to) / 2, keep, middle * (1.0 - keep)) < wanted)
             low = middle;
         else
             high = middle;

@@ -3,13 +3,13 @@
  *
  * Where a word ends and nothing follows, the level falls freely. A fall is taken from a top to where the level rises by
  * 4 dB or lies still for 0.2 s on the noise. It counts if it is 18 dB deep and leaves 9 dB to fit: at most 25 dB,
- * between 12 dB under the top, where the voice itself is still stopping, and 6 dB over the noise. A straight line
+ * between 15 dB under the top, where the voice itself is still stopping, and 6 dB over the noise. A straight line
  * through the levels, after the noise was taken off, gives the decay time. The approach (blind estimates from free
  * decays) is that of R. Ratnam et al., JASA 114(5), 2003, from memory; the rules are this project's own, and near those
  * of decay.h, which Check uses on one band of its own.
  *
- * How much late sound: in the middle of the fall there is nothing else. The model is that of booth_late.h, and the
- * figure is the one with which it gives that level from all that was heard before. */
+ * How much late sound: from 15 dB under the top on, and the lag after that, there is nothing else. The model is that of
+ * booth_late.h, and the figure is the one with which it gives the level there from all that was heard before. */
 #ifndef LINCTUS_BOOTH_FALLS_H
 #define LINCTUS_BOOTH_FALLS_H
 
@@ -26,7 +26,8 @@ typedef struct {
     double floor_db; /* the noise: the lowest level, rising slowly */
     double top_db, low_db;
     uint64_t top, low;     /* frame numbers */
-    uint64_t first, last;  /* of the last fall: those that were fitted */
+    uint64_t stopped, first, last; /* of the last fall: when the voice was over; the frames that were fitted */
+    double top_was;                /* dB: its top */
 } BoothFalls;
 
 /* frame: s; late_after: s from which on a sound is late. */

@@ -11,9 +11,8 @@
 #define WIDTH      250.0 /* Hz, of a band; */
 #define SHARE      0.19  /* or this of its frequency */
 #define SMOOTHING  0.007 /* s: of the power that becomes late sound */
-#define TRUST      0.8   /* of the estimator's a priori ratio, at */
+#define TRUST      0.8   /* of the a priori ratio: the share of what the last frame gave, at */
 #define TRUST_RATE 95.0  /* frames a second */
-#define LOWEST     0.05f /* gain of the estimator */
 #define PRESENT    4.0f  /* dB over the late sound: there is something else */
 #define ABSENT     0.25f /* gain where there is nothing else */
 #define LEAST      1e-12f
@@ -30,8 +29,7 @@ bool booth_late_init(BoothLate *l, double rate, uint32_t size, uint32_t hop)
         l->hz[b] = 0.5 * (l->edge[b] + l->edge[b + 1]) * rate / size;
         l->bands = b + 1;
     }
-    noise_gain_init(&l->gain, 1.0 / l->frame);
-    l->gain.trust = (float)pow(TRUST, TRUST_RATE * l->frame);
+    l->trust = (float)pow(TRUST, TRUST_RATE * l->frame);
     l->memory = calloc((3 + BOOTH_LONGEST) * (size_t)l->bins, sizeof *l->memory);
     if (!l->memory)
         return false;
@@ -140,6 +138,21 @@ static float together(float over)
     return powf(ABSENT, 1.f - present);
 }
 
+/* The a priori ratio of early to late power by the decision-directed rule. */
+static void wiener(BoothLate *l, uint32_t band, const float *power, float *gain)
+{
+    const float trust = l->trust, news = 1.f - trust, counts = l->counts;
+    const uint32_t from = l->edge[band], n = l->edge[band + 1] - from;
+    const float *late = l->late + from;
+    float *before = l->before + from;
+    for (uint32_t k = 0; k < n; ++k) {
+        const float over = power[k] / (counts * late[k] + LEAST), fresh = over > 1.f ? over - 1.f : 0.f;
+        const float ratio = trust * before[k] + news * fresh, share = ratio / (1.f + ratio);
+        before[k] = share * share * over;
+        gain[k] = share;
+    }
+}
+
 void booth_late_gains(BoothLate *l, uint32_t band, const float *power, float *gain)
 {
     const uint32_t from = l->edge[band], n = l->edge[band + 1] - from;
@@ -150,9 +163,7 @@ void booth_late_gains(BoothLate *l, uint32_t band, const float *power, float *ga
             gain[k] = 1.f;
         return;
     }
-    for (uint32_t k = 0; k < n; ++k)
-        gain[k] = l->late[from + k] + LEAST;
-    noise_gain_bins(&l->gain, power, gain, l->counts, LOWEST, l->before + from, gain, n);
+    wiener(l, band, power, gain);
     const float whole = together(all / late);
     for (uint32_t k = 0; k < n; ++k)
         gain[k] *= whole;

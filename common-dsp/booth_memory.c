@@ -5,14 +5,15 @@
 
 #include <math.h>
 
+
 #define QUICKEST 0.25 /* of the falls */
-#define UPPER    0.7
+#define TYPICAL  0.5
 #define DRY      0.28 /* s: the slowest voices stop within that; */
 #define LIVE     0.34 /* from here on it is a room */
 
 #define MOST_UNITS (65535u * 256u)
 
-enum { ENOUGH = 4, EVEN_ENOUGH = 20, BELOW_TOP = BOOTH_BANDS - 1, BANDS_ENOUGH = 2 };
+enum { ENOUGH = 3, EVEN_ENOUGH = 20, BELOW_TOP = BOOTH_BANDS - 1, BANDS_ENOUGH = 2 };
 
 static const TallyScale decay_scale = {.low = -4.5, .step = 1.0 / 16.0, .bins = BOOTH_DECAY_BINS}; /* 0.044 to 8 s */
 static const TallyScale late_scale = {.low = -40.0, .step = 0.5, .bins = BOOTH_LATE_BINS};         /* to +10 dB */
@@ -112,7 +113,7 @@ static double late_of(const BoothMemory *m)
     double sum = 0.0, db;
     uint32_t n = 0;
     for (uint32_t b = 0; b < BOOTH_BANDS; ++b)
-        if (quantile(m->late[b], &late_scale, UPPER, 1, &db)) {
+        if (quantile(m->late[b], &late_scale, TYPICAL, 1, &db)) {
             sum += db;
             ++n;
         }

@@ -27,8 +27,7 @@ void noise_gain_init(NoiseGain *g, double frames);
 float noise_gain_factor(const NoiseGain *g, float v);
 
 /* n bins. power: of the frame; noise: its power, over 0, taken `counts` times; before: what the last frame had of voice
- * over noise, as a ratio of powers (0 at the start), replaced. gain: lowest..1; may be `power` or
- * `noise`. */
+ * over noise, as a ratio of powers (0 at the start), replaced. gain: lowest..1; may be `power`. */
 void noise_gain_bins(const NoiseGain *g, const float *power, const float *noise, float counts, float lowest,
                      float *before, float *gain, uint32_t n);
 

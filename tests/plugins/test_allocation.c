@@ -3,6 +3,7 @@
  * and channels that are out of range. */
 #include "every.h"
 
+#include "booth.h"
 #include "chain.h"
 #include "check.h"
 #include "compressor.h"
@@ -209,6 +210,7 @@ VALUE(hum)
 VALUE(pops)
 VALUE(check)
 VALUE(noise_floor)
+VALUE(booth)
 PROCESSOR(Hearing, hearing)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
@@ -245,6 +247,7 @@ static const Part parts[] = {
     PART(PopTaming, pops, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
+    PART(Booth, booth, true, true),
     PART(Hearing, hearing, true, true),
     PART(Partials, partials, true, false),
     PART(ResonanceFinder, resonance, false, false),
