@@ -160,12 +160,10 @@ static void process_cell(Sos *s, const float *const *in, float *const *out, uint
 {
     double x[DSP_CHANNELS][DSP_CELL];
     for (uint32_t c = 0; c < s->channels; ++c)
-        for (uint32_t t = 0; t < n; ++t)
-            x[c][t] = (double)in[c][from + t];
+        dsp_widen(x[c], in[c] + from, n);
     sos_run(s, (double *const[]){x[0], x[1]}, n);
     for (uint32_t c = 0; c < s->channels; ++c)
-        for (uint32_t t = 0; t < n; ++t)
-            out[c][from + t] = (float)x[c][t];
+        dsp_narrow(out[c] + from, x[c], n);
 }
 
 void sos_process(Sos *s, const float *const *in, float *const *out, uint32_t n)

@@ -377,19 +377,27 @@ static void tick_low_cut(Tone *t)
         section_to(t, i, &mix[i]);
 }
 
+/* Worked out where it moves alone. */
+static double hz_of(ToneHz *known, double octave)
+{
+    if (!(known->hz > 0.0) || known->octave != octave)
+        *known = (ToneHz){octave, exp2(octave)};
+    return known->hz;
+}
+
 /* A dip that works only when it builds up rests most of the time, and a band that is pointed out is lowered already:
  * neither counts. */
-static ToneCurve curve_of(const Tone *t)
+static ToneCurve curve_of(Tone *t)
 {
     const ToneParams *p = &t->params;
     ToneCurve c = {.order = p->slope == TONE_CUT_OFF ? 0.0 : cut_order(p->slope),
-                   .low_cut = exp2(t->low_cut.target),
+                   .low_cut = hz_of(&t->cut_hz, t->low_cut.target),
                    .air_hz = p->air_freq,
                    .air_db = p->air_lift};
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         const ToneBand *goal = &t->goal[i];
         const ToneDip *hand = &p->dip[i];
-        c.dip_hz[i] = p->listening ? exp2(goal->octave.value) : hand->freq;
+        c.dip_hz[i] = p->listening ? hz_of(&t->goal_hz[i], goal->octave.value) : hand->freq;
         c.dip_octaves[i] = p->listening ? goal->width.value : hand->width;
         c.dip_db[i] = hand->build_up ? 0.0 : p->listening ? goal->db.value : hand->depth;
     }
@@ -501,16 +509,6 @@ static void find_gain(Tone *t, double gain[DSP_CELL], uint32_t n)
 }
 
 /* n is spelt out where it is a whole cell, so that the compiler takes several at once. */
-static void widen(const float *from, double *to, uint32_t n)
-{
-    if (n == DSP_CELL)
-        for (uint32_t i = 0; i < DSP_CELL; ++i)
-            to[i] = (double)from[i];
-    else
-        for (uint32_t i = 0; i < n; ++i)
-            to[i] = (double)from[i];
-}
-
 static void put_out(const double *from, const double *gain, float *to, uint32_t n)
 {
     if (n == DSP_CELL)
@@ -527,7 +525,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     double x[DSP_CHANNELS][DSP_CELL], gain[DSP_CELL];
     listen(t, in, n);
     for (uint32_t c = 0; c < t->channels; ++c)
-        widen(in[c], x[c], n);
+        dsp_widen(x[c], in[c], n);
     sos_run(&t->filter, (double *const[]){x[0], x[1]}, n);
     find_gain(t, gain, n);
     for (uint32_t c = 0; c < t->channels; ++c)

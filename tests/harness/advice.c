@@ -24,7 +24,7 @@ static const Advice advices[] = {
      "smaller compressor.wanted_reduction lifts the noise less."},
     {"hum", "hum", "A hum of {hum_mains} mains lies at {hum_level}.",
      "Look for a ground loop, or a cable beside a mains lead or a transformer; use balanced cables.",
-     "Hum takes it out, its harmonics too, and no note with it: --repair hum."},
+     "Hum turns it down, its harmonics too, as far as it is sure of it, and no note with it: --repair hum."},
     {"roomy", "roomy", "The room takes {decay} to decay by 60 dB.",
      "Come closer; hang something soft behind the singer and opposite; leave the corners and the middle of the room.",
      "Booth makes it drier, by 12 dB in the gaps or as booth.room_down asks: --repair booth. Tone finds its resonances "
@@ -34,9 +34,8 @@ static const Advice advices[] = {
      "Pops tames them: --repair pops. Tone's low cut takes what is left of them under the lowest note."},
     {"uneven", "uneven", "The phrases spread over {phrase_spread}; 8 dB is the most.",
      "Keep the distance; lean back for the loud phrases only a little.",
-     "Phrase evens them, slowly, before the Compressor has the rest to do: --repair phrase. What lies far apart is "
-     "better "
-     "ridden in the host."},
+     "--repair phrase brings them together, each as a whole, before the Compressor has the rest to do; in your host "
+     "Phrase does it slowly, as it hears them come."},
     {"clicking", "clicking", "{clicks} clicks.",
      "A dry mouth clicks: drink something, not cold, and no milk. If it is none of the mouth's: look for a bad "
      "contact.",

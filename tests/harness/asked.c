@@ -34,9 +34,15 @@ static void free_mix(char *name, size_t size, const char *take)
     free_name(name, size, stem, ".wav");
 }
 
+/* Are the results files of OUT, a folder, whatever it is called? */
+static bool asked_several(const Options *options)
+{
+    return options->ins > 1 || options->pattern;
+}
+
 static void free_out(char *name, size_t size, const Options *options)
 {
-    if (options->ins == 1)
+    if (!asked_several(options))
         free_mix(name, size, options->in[0]);
     else
         free_folder(name, size);
@@ -45,7 +51,7 @@ static void free_out(char *name, size_t size, const Options *options)
 bool asked_folder(const Options *options)
 {
     const char *out = options->out;
-    return options->ins > 1 || out[strlen(out) - 1] == '/' || is_folder(out);
+    return asked_several(options) || out[strlen(out) - 1] == '/' || is_folder(out);
 }
 
 /* Without -o the last name is a take, however much it is meant as the result. */
@@ -104,13 +110,17 @@ static bool check_folder(const Options *options, Error *e)
 {
     char line[RETYPED], out[PATH_MAX], bare[PATH_MAX];
     name_without_slashes(bare, sizeof bare, options->out);
-    const bool file = is_plain(bare), named_as_file = !name_is_there(bare) && name_is_audio(bare) && options->ins > 1;
+    const bool file = is_plain(bare),
+               named_as_file = !name_is_there(bare) && name_is_audio(bare) && asked_several(options);
     if (!file && !named_as_file)
         return true;
     free_out(out, sizeof out, options);
     retype(line, options, (Change){.out = out});
     return error_set(e, ERROR_USAGE, "%s: %s. Type: %s", options->out,
-                     file ? "a file, not a folder" : "several takes become several files, in a folder", line);
+                     file               ? "a file, not a folder"
+                     : options->pattern ? "--name names the files of a folder"
+                                        : "several takes become several files, in a folder",
+                     line);
 }
 
 static bool check_ending(const Options *options, Error *e)

@@ -1,6 +1,7 @@
 #include "run.h"
 
 #include "deliver.h"
+#include "resample.h"
 
 #include <stdlib.h>
 
@@ -14,7 +15,9 @@ typedef struct {
     Mix part[PARTS]; /* the last stage again, with one of its levels silent */
     Copy copy;       /* for the next stage, which will want the same audio again; at the end, for a report */
     Listener next;
+    RideHearing hearing; /* beside it, where the next stage works on the whole take */
     Writer writer[PARTS];
+    Resample resample[PARTS]; /* to the rate of the file, before its peaks are measured */
     Deliver deliver[PARTS];
     uint64_t most; /* frames that can come out */
 } Pass;
@@ -37,17 +40,26 @@ static const Effect *measured_before(const Run *r, const StageResult *result, ui
     return before->reverb ? NULL : &result[stage - 1].effect[take];
 }
 
+/* A plug-in that makes two channels of one makes two equal ones while it is off. */
+static bool makes_stereo(const Run *r, uint32_t stage, const Mix *m)
+{
+    const Plugin *mono = host_plugin(r->plan.host, r->plan.stage[stage].name, 1);
+    return mono && mono->outs > 1 && !stage_is_off(m->i);
+}
+
 static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix *from, Sinks *to, Error *e)
 {
     NewFile *file = &r->outputs.file[(size_t)PARTS * take + part];
     Writer *w = &p->writer[part];
     r->take[take].out[part] = file->name;
-    const double rate = r->take[take].rate;
-    const uint32_t channels = mix_channels(from);
-    if (!writer_start(w, file, rate, channels, p->most, r->options.bits, e) ||
-        !deliver_start(&p->deliver[part], r->options.delivery, w, r->folder, rate, channels, e))
+    const double own = r->take[take].rate, rate = options_rate(&r->options, own);
+    const uint32_t channels = r->take[take].channels > 1 || r->take[take].made_stereo ? mix_channels(from) : 1;
+    r->take[take].written = channels;
+    if (!writer_start(w, file, rate, channels, resample_frames(p->most, own, rate), r->options.bits, e) ||
+        !deliver_start(&p->deliver[part], r->options.delivery, w, r->folder, rate, channels, e) ||
+        !resample_start(&p->resample[part], &p->deliver[part].sink, own, rate, channels, e))
         return false;
-    sinks_add(to, &p->deliver[part].sink);
+    sinks_add(to, &p->resample[part].sink);
     return true;
 }
 
@@ -79,25 +91,34 @@ static bool start_copy(Run *r, Pass *p, double rate, Mix *last, Error *e)
     return true;
 }
 
+static bool start_listening(Run *r, Pass *p, uint32_t stage, uint32_t index, StageResult *result, uint32_t channels,
+                            double rate, Sinks *to, Error *e)
+{
+    if (!listener_start(&p->next, &r->plan.stage[stage], channels, rate, &result->lesson, e))
+        return false;
+    sinks_add(to, &p->next.sink);
+    if (!result->ride)
+        return true;
+    sinks_add(to, &p->hearing.sink);
+    return ride_hear(&p->hearing, &result->ride[index], channels, rate, e);
+}
+
 /* What comes out of the last mix of the pass. */
-static bool start_end(Run *r, Pass *p, uint32_t take, StageResult *result, Mix *last, Error *e)
+static bool start_end(Run *r, Pass *p, uint32_t take, uint32_t index, StageResult *result, Mix *last, Error *e)
 {
     const double rate = r->take[take].rate;
     const uint32_t channels = mix_channels(last);
     if (p->past == r->options.stages)
         return (r->options.apart || start_file(r, p, take, 0, last, &last->to, e)) &&
                (!r->look || start_copy(r, p, rate, last, e));
-    if (!start_copy(r, p, rate, last, e) ||
-        !listener_start(&p->next, &r->plan.stage[p->past], channels, rate, &result[p->past].lesson, e))
-        return false;
-    sinks_add(&last->to, &p->next.sink);
-    return true;
+    return start_copy(r, p, rate, last, e) &&
+           start_listening(r, p, p->past, index, &result[p->past], channels, rate, &last->to, e);
 }
 
 /* `take` counts over all takes, `index` within the group. */
 static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResult *result, Sinks *to, Error *e)
 {
-    const Take *t = &r->take[take];
+    Take *t = &r->take[take];
     uint32_t channels = t->audio ? spool_channels(t->audio) : t->channels;
     p->most = t->audio ? spool_frames(t->audio) : t->promised;
     for (uint32_t s = p->first; s < p->past; ++s) {
@@ -105,9 +126,11 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
         if (!mix_start(m, &r->plan.stage[s], channels, t->rate, result[s].lesson.state, (Pin){0}, e))
             return false;
         m->effect = &result[s].effect[index];
+        m->ride = result[s].ride ? &result[s].ride[index] : NULL;
         m->trace = r->look ? &r->look[take].stage[s] : NULL;
         m->before = measured_before(r, result, s, index);
         p->most = mix_most(m, p->most);
+        t->made_stereo |= makes_stereo(r, s, m);
         sinks_add(to, &m->sink);
         if (s + 1 == r->options.stages && r->options.apart &&
             !start_parts(r, p, take, &result[s], m->effect, channels, to, e))
@@ -115,7 +138,7 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
         channels = mix_channels(m);
         to = &m->to;
     }
-    return start_end(r, p, take, result, &p->mix[p->past - p->first - 1], e);
+    return start_end(r, p, take, index, result, &p->mix[p->past - p->first - 1], e);
 }
 
 static void free_pass(Pass *p)
@@ -124,10 +147,12 @@ static void free_pass(Pass *p)
         mix_free(&p->mix[s - p->first]);
     for (uint32_t part = 0; part < PARTS; ++part) {
         mix_free(&p->part[part]);
+        resample_free(&p->resample[part]);
         deliver_free(&p->deliver[part]);
         writer_free(&p->writer[part]);
     }
     listener_free(&p->next);
+    ride_hearing_free(&p->hearing);
     copy_free(&p->copy);
     free(p->mix);
 }
@@ -173,16 +198,16 @@ static bool mix_take(Run *r, uint32_t first, uint32_t past, uint32_t take, uint3
 }
 
 /* The first stage learns from the takes as they came. */
-static bool listen_first(Run *r, Take *t, StageResult *result, Error *e)
+static bool listen_first(Run *r, Take *t, uint32_t index, StageResult *result, Error *e)
 {
-    Listener l = {0};
+    Pass *p = calloc(1, sizeof *p);
     Sinks to = {0};
-    bool ok = listener_start(&l, r->plan.stage, t->channels, t->rate, &result->lesson, e);
-    if (ok) {
-        sinks_add(&to, &l.sink);
-        ok = take_pass(t, &to, &r->progress, "listening", result->name, e);
-    }
-    listener_free(&l);
+    if (!p)
+        return no_memory(e);
+    const bool ok = start_listening(r, p, 0, index, result, t->channels, t->rate, &to, e) &&
+                    take_pass(t, &to, &r->progress, "listening", result->name, e);
+    free_pass(p);
+    free(p);
     return ok;
 }
 
@@ -204,7 +229,9 @@ static bool start_results(const Run *r, uint32_t group, Error *e)
         r->plan.stage[s].voice = run_voice(r, group);
         result[s].name = r->plan.stage[s].name;
         result[s].effect = calloc(plan_group(&r->plan), sizeof *result[s].effect);
-        if (!result[s].effect)
+        if (r->plan.stage[s].levels)
+            result[s].ride = calloc(plan_group(&r->plan), sizeof *result[s].ride);
+        if (!result[s].effect || (r->plan.stage[s].levels && !result[s].ride))
             return no_memory(e);
     }
     return true;
@@ -217,12 +244,16 @@ static bool run_group(Run *r, uint32_t group, Error *e)
     if (!start_results(r, group, e))
         return false;
     for (uint32_t t = 0; t < takes && r->plan.stage[0].learns; ++t)
-        if (!listen_first(r, &r->take[begin + t], result, e))
+        if (!listen_first(r, &r->take[begin + t], t, result, e))
             return false;
-    for (uint32_t first = 0; first < r->options.stages; first = pass_end(r, first))
+    for (uint32_t first = 0; first < r->options.stages; first = pass_end(r, first)) {
+        StageResult *s = &result[first];
+        if (s->ride && !ride_settle(s->ride, takes, &s->lesson.heard, e))
+            return false;
         for (uint32_t t = 0; t < takes; ++t)
             if (!mix_take(r, first, pass_end(r, first), begin + t, t, result, e))
                 return false;
+    }
     return true;
 }
 

@@ -45,6 +45,7 @@ typedef struct {
     size_t bars;
     Ess *ess;
     size_t esses;
+    bool cut_alone;                  /* of these, those alone that were turned down: Chain shows no others */
     bool compressed;                 /* there is a reduction to draw: */
     double reduction[FACTS_COLUMNS]; /* dB, the most of each stretch of the take */
     double level[LOOK_SIDES]
@@ -59,5 +60,8 @@ void facts_free(Facts *f);
 
 /* The stage of this name in the report; NULL: there is none, or it is switched off. */
 const StageResult *facts_stage(const Report *r, const char *name, uint32_t *index);
+
+/* The same; where there is none, Chain, which holds the five and shows the most of what they do. */
+const StageResult *facts_either(const Report *r, const char *name, uint32_t *index);
 
 #endif

@@ -1,6 +1,6 @@
 #include "options.h"
 
-/* In two, as C promises no longer strings than of 4095 characters. */
+/* In pieces, as C promises no longer strings than of 4095 characters. */
 static const char usage[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
@@ -28,18 +28,38 @@ static const char usage[] =
     "ticks,\n"
     "                  floor, booth, rests, phrase, as many of them as the bundle has. \"auto\": those that Check "
     "asks\n"
-    "                  for. With neither, the table says which would help\n"
+    "                  for. With neither, the table says which would help. Phrase, put there, knows the whole take:\n"
+    "                  each phrase gets one gain, which moves in rests alone and lifts none. As a stage, or on hold,\n"
+    "                  it is what your host plays: it moves slowly, inside phrases too, and never in a rest\n"
     "  --stages LIST   the plug-ins and their order. Without it: trim,tone,compressor,esses,plate\n"
     "  --together      learn one setting over all takes, so that verse and chorus keep their distance.\n"
     "                  Without it each take learns its own\n"
     "  --apart         write voice and ambience as two aligned files, OUT-voice.wav and OUT-ambience.wav, that\n"
-    "                  sum to the mix. The last plug-in has to have a dry and a wet level\n"
+    "                  sum to the mix. The last plug-in has to have a dry and a wet level\n";
+
+static const char results[] =
     "  --bits N        16, 24 or float: what the result is written in; 24 without it. What 16 and 24 bit round away\n"
     "                  becomes a steady noise (dither)\n"
+    "  --rate HZ       the sample rate of the result, 8000 to 384000; without it, the take's. Loudness and peaks are\n"
+    "                  measured after it\n"
+    "  --name PATTERN  what the results are called, in OUT, then a folder: --name '{number}-{take}-{rate}'. Fields "
+    "are\n"
+    "                  {take}, the take's name without its ending; {number}, 1 for the first take; {voice}, as "
+    "--voice\n"
+    "                  has it; {rate}, in Hz; {bits}. The ending is .wav\n"
     "  --loudness N    bring the file to so many LUFS, as BS.1770 reads it, with its true peak at most at --peak\n"
     "  --peak N        the highest true peak with --loudness, -1 dBTP without it; alone: bring the file's to it.\n"
     "                  Loud files are loud: turn your monitors down first\n"
-    "  --float         the same as --bits float\n"
+    "  --matched       also write the take at the mix's loudness, as long as the mix and of as many channels, to\n"
+    "                  compare: MIX-before.wav. Its true peak stays at or under --peak, -1 dBTP without it; where "
+    "that\n"
+    "                  holds it back, the table says how far the mix has to be turned down for a fair comparison\n"
+    "  --sheet         also write a text about each result, MIX.txt: what was done, every setting, loudness, true "
+    "peak,\n"
+    "                  length, and the command line that makes it again\n"
+    "  --float         the same as --bits float\n";
+
+static const char besides[] =
     "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program, or in ../lib/lv2 from there\n"
     "  --save-preset NAME\n"
     "                  also write NAME.lv2, a bundle with a preset of each plug-in, mono and stereo, that holds what\n"
@@ -85,5 +105,7 @@ static const char more[] =
 void options_help(FILE *to)
 {
     fputs(usage, to);
+    fputs(results, to);
+    fputs(besides, to);
     fputs(more, to);
 }

@@ -156,7 +156,7 @@ bool newfile_look(NewFile *f, const char *name, Error *e)
 /* A hidden name in the target's folder: renaming then stays within one file system. */
 static char *temporary_name(const char *target)
 {
-    static const char mark[] = ".render-XXXXXX";
+    static const char mark[] = NEWFILE_HIDDEN;
     const size_t folder = folder_length(target);
     char *name = malloc(folder + sizeof mark);
     if (name) {

@@ -13,6 +13,10 @@
 
 #include <sys/types.h>
 
+/* What a file is called until it is kept: a letter or digit in the place of each X. */
+#define NEWFILE_HIDDEN ".render-XXXXXX"
+enum { NEWFILE_RANDOM = 6 };
+
 typedef struct {
     char *name;      /* as it was asked for */
     char *target;    /* what is written: symbolic links followed, from the root */

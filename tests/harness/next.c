@@ -72,7 +72,7 @@ static double over_full_scale(const Report *r)
     double over = 0.0;
     for (uint32_t t = 0; t < r->takes; ++t)
         if (r->take[t].over[0] + r->take[t].over[1])
-            over = fmax(over, r->stage[r->stages - 1].effect[t].out.peak);
+            over = fmax(over, fmax(r->stage[r->stages - 1].effect[t].out.peak, r->take[t].delivered[0].true_peak));
     return over;
 }
 

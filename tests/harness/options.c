@@ -2,6 +2,7 @@
 
 #include "repair.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -101,6 +102,11 @@ static bool read_repairs(Options *o, const char *list, Error *e)
     return true;
 }
 
+double options_rate(const Options *o, double take)
+{
+    return o->rate > 0.0 ? o->rate : take;
+}
+
 bool options_has_stage(const Options *o, const char *plugin)
 {
     return is_named(o->stage, o->stages, plugin);
@@ -111,6 +117,7 @@ void options_put_stage(Options *o, uint32_t at, const char *plugin)
     memmove(o->stage + at + 1, o->stage + at, (o->stages - at) * sizeof *o->stage);
     snprintf(o->stage[at], sizeof *o->stage, "%s", plugin);
     ++o->stages;
+    ++o->put;
 }
 
 /* In their own order, however they were named. */
@@ -212,6 +219,23 @@ static bool read_peak(Options *o, const char *text, Error *e)
            usage(e, "--peak takes -40 to 0 dBTP, not ", text);
 }
 
+static bool read_rate(Options *o, const char *text, Error *e)
+{
+    return (read_level(text, "Hz", DSP_RATE_MIN, DSP_RATE_MAX, &o->rate) && o->rate == floor(o->rate)) ||
+           usage(e, "--rate takes 8000 to 384000 Hz, as 44100, not ", text);
+}
+
+static bool read_pattern(Options *o, const char *text, Error *e)
+{
+    static const char ending[] = ".wav";
+    const size_t length = strlen(text), less = sizeof ending - 1;
+    o->pattern = text;
+    if (!length)
+        return usage(e, "--name needs a pattern, as '{take}-{rate}'", "");
+    return length < less || strcasecmp(text + length - less, ending) != 0 ||
+           usage(e, "--name takes names without their ending, which is .wav, not ", text);
+}
+
 static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken, Error *e)
 {
     const char *option = argv[*at], *value = NULL;
@@ -231,6 +255,10 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         return value ? read_peak(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--bits", argc, argv, at, &value))
         return value ? read_bits(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--rate", argc, argv, at, &value))
+        return value ? read_rate(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--name", argc, argv, at, &value))
+        return value ? read_pattern(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--from-preset", argc, argv, at, &value))
         o->from = value;
     else if (take_value("--bundle", argc, argv, at, &value))
@@ -259,6 +287,8 @@ static bool read_switch(Options *o, const char *text)
                     {"--float", &is_float},
                     {"-h", &o->help},
                     {"--advise", &o->advise},
+                    {"--matched", &o->matched},
+                    {"--sheet", &o->sheet},
                     {"--replace", &o->replace},
                     {"--install-preset", &o->install},
                     {"--report-audio", &o->report_audio}};
@@ -326,6 +356,8 @@ static bool check_advise(const Options *o, Error *e)
         return usage(e, "--advise learns nothing that --save-preset could save", "");
     if (o->report || o->report_audio)
         return usage(e, "--advise writes nothing: leave out --report ", o->report ? o->report : "");
+    if (o->matched || o->sheet)
+        return usage(e, "--advise writes nothing: leave out ", o->matched ? "--matched" : "--sheet");
     return !o->out || usage(e, "--advise writes nothing: leave out -o ", o->out);
 }
 
@@ -350,6 +382,8 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
     if (delivers(o) && (o->apart || o->together))
         return usage(e, "--loudness and --peak are of one file by itself; that leaves no room for ",
                      o->apart ? "--apart" : "--together");
+    if (o->matched && o->apart)
+        return usage(e, "--matched is about one file, the mix: leave out it or --apart", "");
     if (o->install && !o->preset)
         return usage(e, "--install-preset needs a name for the preset: --save-preset NAME", "");
     if (o->preset && o->ins > 1 && !o->together)

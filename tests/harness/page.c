@@ -120,11 +120,6 @@ static bool write_players(FILE *to, const PageTake *t, const char *name, Error *
 
 /* ---- Settings ---- */
 
-static const char *who_set(const Reading *r)
-{
-    return r->origin == ORIGIN_ASKED ? "as asked" : r->origin == ORIGIN_PRESET ? "the preset's" : "the default";
-}
-
 /* The first sentence of what the Turtle says of a port. */
 static void write_sentence(FILE *to, const char *comment)
 {
@@ -139,7 +134,7 @@ static void write_setting(FILE *to, const Port *port, const Reading *r)
     char value[64];
     fill_value(port, r->last, false, value, sizeof value);
     put(to, "<dt>", port->name, "</dt><dd>");
-    html_say(to, "%s, %s", value, who_set(r));
+    html_say(to, "%s, %s", value, fill_origin(r->origin));
     fputs("</dd>", to);
     write_sentence(to, port->comment);
 }

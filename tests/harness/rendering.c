@@ -5,6 +5,7 @@
 #include "repair.h"
 #include "run.h"
 #include "saved.h"
+#include "sheet.h"
 #include "source.h"
 
 #include <errno.h>
@@ -110,6 +111,9 @@ static void print_reports(const Run *r, const Telling *t, FILE *out)
             r->options.install ? "  Your host lists it once it looks for plug-ins again.\n"
                                : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n");
     print_page_name(r, out);
+    for (uint32_t k = 0; k < r->options.ins && outputs_sheet(&r->outputs, k); ++k)
+        fprintf(out, "%s%s: what was done, to hand over with it\n", k || r->options.report ? "" : "\n",
+                outputs_sheet(&r->outputs, k)->name);
 }
 
 static void print_advice(const Run *r, FILE *out)
@@ -228,6 +232,17 @@ static bool save_page(Run *r, const Telling *t, const char *table, Error *e)
     return !page || (handle >= 0 && page_write(handle, page->name, t->part, r->options.ins, table, e));
 }
 
+static bool save_sheets(Run *r, const Telling *t, Error *e)
+{
+    bool ok = true;
+    for (uint32_t k = 0; ok && k < r->options.ins; ++k) {
+        NewFile *sheet = outputs_sheet(&r->outputs, k);
+        const int handle = sheet ? newfile_open(sheet, e) : -1;
+        ok = !sheet || (handle >= 0 && sheet_write(handle, sheet->name, t->part[k].report, t->part[k].index, e));
+    }
+    return ok;
+}
+
 /* The table, and the page that holds it too. */
 static bool tell(Run *r, Telling *t, char **table, Error *e)
 {
@@ -240,7 +255,8 @@ static bool tell(Run *r, Telling *t, char **table, Error *e)
     }
     print_reports(r, t, text);
     const bool whole = !ferror(text);
-    return (!fclose(text) && whole) ? save_page(r, t, *table, e) : error_set(e, ERROR_INSIDE, "out of memory");
+    return (!fclose(text) && whole) ? save_page(r, t, *table, e) && save_sheets(r, t, e)
+                                    : error_set(e, ERROR_INSIDE, "out of memory");
 }
 
 /* Every file is complete before the first gets its name. */
@@ -252,7 +268,8 @@ static bool keep_all(Run *r, Error *e)
 /* Frames that all passes over the takes amount to. */
 static double work_in(const Run *r, double frames)
 {
-    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) + (r->options.report ? 2.0 : 0.0));
+    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) + (r->options.report ? 2.0 : 0.0) +
+                     (r->options.matched ? 1.0 : 0.0));
 }
 
 static bool any_asks(const Run *r, const Repair *repair)
@@ -278,8 +295,8 @@ static bool run_all(Run *r, double frames, Telling *telling, char **table, Error
     progress_start(&r->progress, work_in(r, frames));
     bool ok = run_hear(r, e) && put_repairs(r, e);
     progress_expect(&r->progress, work_in(r, frames));
-    ok = ok && run_start_looks(r, e) && run_chain(r, e) && run_look(r, e) && tell(r, telling, table, e) &&
-         keep_all(r, e);
+    ok = ok && run_start_looks(r, e) && run_chain(r, e) && run_matched(r, e) && run_look(r, e) &&
+         tell(r, telling, table, e) && keep_all(r, e);
     progress_end(&r->progress);
     return ok;
 }
@@ -290,6 +307,7 @@ static bool render(Run *r, FILE *out, Error *e)
     if (!plan_all(r, e) || !outputs_make_folder(&r->outputs, e))
         return false;
     r->folder = r->outputs.folder;
+    leftovers_look(&r->left, r->folder);
     if (!takes_look(r->take, &r->plan, r->folder, &frames, e))
         return false;
     Telling telling = {0};
@@ -333,6 +351,7 @@ int render_run(int argc, char **argv, FILE *out, FILE *err)
     Run r = {0};
     const bool ok = options_read(&r.options, argc, argv, &e) && work(&r, out, &e) && table_is_out(&r, out, &e);
     if (ok && r.take) {
+        leftovers_tell(&r.left, r.folder, err);
         warn_of_clipping(&r, err);
         e.status = warn_of_silence(&r, err);
     }

@@ -3,6 +3,7 @@
 #define LINCTUS_HARNESS_REPORT_H
 
 #include "listen.h"
+#include "ride.h"
 #include "takes.h"
 
 #include <stdio.h>
@@ -12,6 +13,7 @@ typedef struct {
     const char *name;
     Lesson lesson;  /* what it learned; where it learned nothing, what its ports showed in the mix */
     Effect *effect; /* one a take */
+    Ride *ride;     /* one a take, where the stage worked on the whole take; else NULL */
 } StageResult;
 
 /* The takes of a group share what was learned. */
@@ -46,6 +48,9 @@ bool report_bypassed(const Readings *mix);
 
 /* What the table has of one stage, an empty line before it. */
 void report_print_stage(const Report *r, const StageResult *s, FILE *to);
+
+/* What it has of one take and its result alone: both files, the voice, the levels. */
+void report_print_result(const Report *r, uint32_t take, FILE *to);
 
 /* The whole table. */
 void report_print(const Report *r, FILE *to);

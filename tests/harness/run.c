@@ -31,7 +31,10 @@ static void free_results(Run *r)
         lesson_free(&r->result[i].lesson);
         for (uint32_t t = 0; r->result[i].effect && t < takes; ++t)
             effect_free(&r->result[i].effect[t]);
+        for (uint32_t t = 0; r->result[i].ride && t < takes; ++t)
+            ride_free(&r->result[i].ride[t]);
         free(r->result[i].effect);
+        free(r->result[i].ride);
     }
     free(r->result);
 }
@@ -49,6 +52,7 @@ void run_free(Run *r)
         look_free(&r->look[t]);
     free(r->look);
     takes_free(r->take, r->options.ins);
+    leftovers_free(&r->left);
     preset_bundle_free(&r->preset);
     outputs_free(&r->outputs);
     plan_free(&r->plan);

@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_RUN_H
 #define LINCTUS_HARNESS_RUN_H
 
+#include "leftovers.h"
 #include "look.h"
 #include "outputs.h"
 #include "report.h"
@@ -14,6 +15,7 @@ typedef struct {
     Plan plan;
     Take *take;           /* one an IN */
     Outputs outputs;      /* the files to write */
+    Leftovers left;       /* what lay in their folder */
     const char *folder;   /* where working copies lie */
     PresetBundle preset;  /* what --save-preset writes */
     Lesson *check;        /* by group: what Check heard in the takes as they came */
@@ -57,6 +59,13 @@ bool run_start_looks(Run *r, Error *e);
 
 /* After it: one more pass over each take as it came, and one over its mix. */
 bool run_look(Run *r, Error *e);
+
+/* ---- matched.c: for --matched; without it this does nothing ---- */
+
+/* After run_chain(): one more pass over each take as it came, into a file as long as its mix, of as many channels and
+ * at its loudness. Where that would put its true peak over -1 dBTP, or what --peak says, the take stays under the mix:
+ * the mix is what was asked for, and is not turned down for a comparison. */
+bool run_matched(Run *r, Error *e);
 
 /* ---- run.c ---- */
 

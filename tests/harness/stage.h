@@ -18,6 +18,7 @@ typedef struct {
     const Setting *set; /* those of other plug-ins are passed over */
     uint32_t sets;
     double silence; /* seconds of silence played after a take that it listened to, for answers that come late */
+    bool levels;    /* it is a repair that works on the whole take: ride.h plays in its place while it learns */
     bool learns;    /* it listens to the takes before it mixes them */
 } StagePlan;
 

@@ -22,9 +22,13 @@ typedef struct {
     bool voiceless;            /* Check listened and heard no voice */
 
     Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
+    bool made_stereo;   /* by a plug-in that is on */
+    uint32_t written;   /* channels of the files: one of a mono take that nothing made stereo */
     const char *out[2]; /* the files written: the mix, or voice and ambience */
     uint64_t over[2];   /* samples clipped in each */
     Delivered delivered[2];
+    const char *before; /* the take at the mix's loudness, a file of its own; NULL: it was not asked for */
+    Delivered as_before;
 } Take;
 
 /* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each. A

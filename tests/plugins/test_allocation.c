@@ -15,6 +15,7 @@
 #include "hearing.h"
 #include "partials.h"
 #include "phrase.h"
+#include "take_frames.h"
 #include "pitch.h"
 #include "hum_removal.h"
 #include "plate.h"
@@ -212,6 +213,7 @@ VALUE(check)
 VALUE(noise_floor)
 VALUE(booth)
 PROCESSOR(Hearing, hearing)
+PROCESSOR(TakeFrames, take_frames)
 LISTENER(Voice, voice)
 LISTENER(Pitch, pitch)
 LISTENER(Partials, partials)
@@ -249,6 +251,7 @@ static const Part parts[] = {
     PART(NoiseFloor, noise_floor, true, true),
     PART(Booth, booth, true, true),
     PART(Hearing, hearing, true, true),
+    PART(TakeFrames, take_frames, true, true),
     PART(Partials, partials, true, false),
     PART(ResonanceFinder, resonance, false, false),
     PART(Listening, listening, true, true),

@@ -272,8 +272,19 @@ static void put_out(char *line)
 
 static void put_option(char *line)
 {
-    static const char *const options[] = {"--float", "--together", "--voice none", "--voice alto",
-                                          "--stages trim,tone"};
+    static const char *const options[] = {"--float",
+                                          "--together",
+                                          "--voice none",
+                                          "--voice alto",
+                                          "--stages trim,tone",
+                                          "--matched",
+                                          "--sheet",
+                                          "--sheet --matched",
+                                          "--rate 11025",
+                                          "--name '{take}-{rate}'",
+                                          "--name '{number}' --sheet",
+                                          "--name ../{take}",
+                                          "--name a"};
     put(line, PICK(options));
 }
 
@@ -618,6 +629,37 @@ static void ignored_signals_stay_ignored(void **state)
     }
 }
 
+/* A run that was killed cannot take its hidden file away. A later one says what to type, but not while the file belongs
+ * to a run that goes on, here one that is stopped in the middle. */
+static void what_a_killed_run_left_is_told(void **state)
+{
+    Bench *b = *state;
+    static const char stop[] = "\"$R\" --stages trim,tone in.wav -o out.wav >/dev/null 2>&1 & p=$!; n=0\n"
+                               "until ls .render-* && sleep 0.002 && ls .render-*; do\n"
+                               "    n=$((n + 1)); test $n -lt 2000 || exit 97; sleep 0.002\n"
+                               "done >/dev/null 2>&1; kill -STOP $p; echo $p >pid";
+    save_take(b, "in.wav", WAV_24, RATE, 2, 20.0, 0.0);
+    save_short(b, "a.wav", 0.2f);
+    expect(b, stop, 0);
+    expect(b, "\"$R\" --stages trim a.wav -o one.wav", DONE);
+    assert_null(strstr(b->err, "hidden"));
+    prepare(b, "kill -KILL $(cat pid); while kill -0 $(cat pid) 2>/dev/null; do sleep 0.01; done; rm pid");
+    expect(b, "\"$R\" --stages trim a.wav -o two.wav", DONE);
+    const char *told = strstr(b->err, "render: 1 hidden file was left there by a run that was killed; to take it away, "
+                                      "type: ");
+    assert_non_null(told);
+    char line[400];
+    snprintf(line, sizeof line, "%s", strstr(told, "type: ") + 6);
+    line[strcspn(line, "\n")] = '\0';
+    prepare(b, line);
+    prepare(b, "! find . -name '.render-*' | grep .");
+    assert_int_equal(files_in(b, "."), 4);
+    prepare(b, "for k in 1 2 3 4 5; do : >.render-abcde$k; done; : >.render-abc; mkdir .render-folder");
+    expect(b, "\"$R\" --stages trim a.wav -o three.wav", DONE);
+    assert_non_null(strstr(b->err, "render: 5 hidden files were left"));
+    assert_non_null(strstr(b->err, " and so on\n"));
+}
+
 static void a_preset_bundle_is_replaced_whole(void **state)
 {
     Bench *b = *state;
@@ -783,6 +825,7 @@ int main(void)
         BENCH_TEST(what_comes_meanwhile_stays),
         BENCH_TEST(a_table_that_is_lost_is_an_error),
         BENCH_TEST(ignored_signals_stay_ignored),
+        BENCH_TEST(what_a_killed_run_left_is_told),
         BENCH_TEST(a_preset_bundle_is_replaced_whole),
         BENCH_TEST(together_counts_all_takes),
         BENCH_TEST(no_voice_is_told),
