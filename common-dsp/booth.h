@@ -34,10 +34,10 @@ typedef struct {
 } BoothParams;
 
 typedef struct {
-    double decay;   /* s: the room's, of the bands below 4 kHz as one; 0: nothing sure, and nothing is done */
-    double late;    /* dB: energy of what comes 50 ms and more after a sound, over the rest; UNITS_DB_FLOOR: none sure */
-    double falls;   /* ends of words that it was learned from, up to 1000 */
-    double down;    /* dB, 0 or less: of the last half second, without makeup */
+    double decay; /* s: the room's, of the bands below 4 kHz as one; 0: nothing sure, and nothing is done */
+    double late;  /* dB: energy of what comes 50 ms and more after a sound, over the rest; UNITS_DB_FLOOR: none sure */
+    double falls; /* ends of words that it was learned from, up to 1000 */
+    double down;  /* dB, 0 or less: of the last half second, without makeup */
     double removed; /* per cent of the energy, since the last reset */
     double makeup;  /* dB, for the loudness */
 } BoothReport;
@@ -64,14 +64,14 @@ typedef struct {
     double hop[BOOTH_HOPS][BOOTH_GAINS]; /* K-weighted mean squares by gain: a ring */
     uint32_t hop_frames, frames, hops;
 
-    float lowest;   /* gain, for `down_by` */
-    float part;     /* 0..1, moving: 1 where a room is sure */
-    bool begun;     /* a grid point was reached since the reset */
-    bool works;     /* something of this frame's spectrum is removed */
-    bool stale;     /* the makeup follows from something that has changed */
-    double wished;  /* dB: the makeup; */
-    double now;     /* on its way there */
-    Smooth makeup;  /* gain */
+    float lowest;  /* gain, for `down_by` */
+    float part;    /* 0..1, moving: 1 where a room is sure */
+    bool begun;    /* a grid point was reached since the reset */
+    bool works;    /* something of this frame's spectrum is removed */
+    bool stale;    /* the makeup follows from something that has changed */
+    double wished; /* dB: the makeup; */
+    double now;    /* on its way there */
+    Smooth makeup; /* gain */
     Fade hear;
 
     double in, removed;           /* energy, since the last reset */

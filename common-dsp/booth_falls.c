@@ -128,9 +128,9 @@ bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
 
 /* ---- How much is late ---- */
 
-/* What the model has as late power at frame `at`, of a room that keeps `keep` a frame and adds `feed`. From `stopped` on
- * there is nothing early: were what the model leaves there taken for it, that would become late sound in its turn, and
- * a small feed would do as well as the right one. */
+/* What the model has as late power at frame `at`, of a room that keeps `keep` a frame and adds `feed`. From `stopped`
+ * on there is nothing early: were what the model leaves there taken for it, that would become late sound in its turn,
+ * and a small feed would do as well as the right one. */
 static double late_at(const BoothFalls *f, uint64_t at, double keep, double feed)
 {
     const uint64_t kept = at + 1 < MODELLED ? at + 1 : MODELLED, from = at + 1 - kept;

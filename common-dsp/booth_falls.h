@@ -25,7 +25,7 @@ typedef struct {
     uint64_t heard;
     double floor_db; /* the noise: the lowest level, rising slowly */
     double top_db, low_db;
-    uint64_t top, low;     /* frame numbers */
+    uint64_t top, low;             /* frame numbers */
     uint64_t stopped, first, last; /* of the last fall: when the voice was over; the frames that were fitted */
     double top_was;                /* dB: its top */
 } BoothFalls;

@@ -17,16 +17,16 @@
  * took a tenth less of the late sound for the same loss of early sound, and the root of Wiener's gain was worse.
  *
  * Where the bins around hold hardly more than late sound, as in the gaps after words, all of them get up to 12 dB less:
- * that keeps single bins from standing out, which is what musical noise is. The idea of a gain that goes to the lowest where no speech is likely is I. Cohen's (Signal Processing 81
- * (2001), from memory); the rule is ours. */
+ * that keeps single bins from standing out, which is what musical noise is. The idea of a gain that goes to the lowest
+ * where no speech is likely is I. Cohen's (Signal Processing 81 (2001), from memory); the rule is ours. */
 #ifndef LINCTUS_BOOTH_LATE_H
 #define LINCTUS_BOOTH_LATE_H
 
 #include "booth_memory.h"
 
 enum {
-    BOOTH_AROUND = 44,    /* most bands of bins that are looked at together */
-    BOOTH_LONGEST = 16,   /* frames that a lag may be, and one more */
+    BOOTH_AROUND = 44,  /* most bands of bins that are looked at together */
+    BOOTH_LONGEST = 16, /* frames that a lag may be, and one more */
 };
 
 #define BOOTH_LEARNED_FROM 0.05 /* s: what `late` of a room speaks of */
@@ -39,11 +39,11 @@ typedef struct {
     uint32_t lag;
     float keep[BOOTH_AROUND], feed[BOOTH_AROUND];
     float counts;
-    uint32_t now; /* place of the ring */
-    float trust;  /* of the a priori ratio: the share of what the last frame gave */
-    float *memory;                  /* all that follow, for each bin: */
-    float *late, *smooth, *before;  /* powers; the last frame's a priori ratio */
-    float *early;                   /* BOOTH_LONGEST rows: a ring */
+    uint32_t now;                  /* place of the ring */
+    float trust;                   /* of the a priori ratio: the share of what the last frame gave */
+    float *memory;                 /* all that follow, for each bin: */
+    float *late, *smooth, *before; /* powers; the last frame's a priori ratio */
+    float *early;                  /* BOOTH_LONGEST rows: a ring */
 } BoothLate;
 
 /* bins of a frame of `size` samples, every `hop` samples. Allocates; false: no memory. */

@@ -5,7 +5,6 @@
 
 #include <math.h>
 
-
 #define QUICKEST 0.25 /* of the falls */
 #define TYPICAL  0.5
 #define DRY      0.28 /* s: the slowest voices stop within that; */

@@ -58,8 +58,8 @@ uint32_t booth_memory_falls(const BoothMemory *m);
 
 BoothRoom booth_memory_room(const BoothMemory *m);
 
-/* A block's K-weighted mean square by the gain that it would get: column g holds gains of g / 16 to (g + 1) / 16. False:
- * it was silence. */
+/* A block's K-weighted mean square by the gain that it would get: column g holds gains of g / 16 to (g + 1) / 16.
+ * False: it was silence. */
 bool booth_memory_block(BoothMemory *m, const double energy[BOOTH_GAINS]);
 
 /* dB that keep the loudness where gains are held from below at `lowest`; exactly 0 where nothing is turned down. */

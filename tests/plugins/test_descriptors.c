@@ -122,7 +122,7 @@ static const ReadOut read_outs[] = {
     {"chain", "caught_share", 0.0, 100.0, "%"},
     {"chain", "cut", -20.0, 0.0, "dB"},
     {"chain", "raw_raised", -72.0, 72.0, "dB"}, /* Trim's gain, and 18 dB to either side */
-    {"booth", "found_decay", 0.0, 8.0, "s"}, /* booth_falls.c takes no fall for slower */
+    {"booth", "found_decay", 0.0, 8.0, "s"},    /* booth_falls.c takes no fall for slower */
     {"booth", "late_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"booth", "word_ends", 0.0, 1000.0, ""},
     {"booth", "down_now", -20.0, 0.0, "dB"},

@@ -1,4 +1,5 @@
-/* Falls of a band, drawn by hand: exponentials of a known time, onto noise; and rooms that keep to the model exactly. */
+/* Falls of a band, drawn by hand: exponentials of a known time, onto noise; and rooms that keep to the model exactly.
+ */
 #include "booth_falls.h"
 
 #include "figure.h"
@@ -162,12 +163,9 @@ static void decay_is_by_sixty_decibels(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_fall_gives_its_time),
-        cmocka_unit_test(the_ends_of_the_range),
-        cmocka_unit_test(the_next_word_ends_a_fall),
-        cmocka_unit_test(shallow_falls_and_cuts_tell_nothing),
-        cmocka_unit_test(a_fall_tells_how_much_is_late),
-        cmocka_unit_test(decay_is_by_sixty_decibels),
+        cmocka_unit_test(a_fall_gives_its_time),         cmocka_unit_test(the_ends_of_the_range),
+        cmocka_unit_test(the_next_word_ends_a_fall),     cmocka_unit_test(shallow_falls_and_cuts_tell_nothing),
+        cmocka_unit_test(a_fall_tells_how_much_is_late), cmocka_unit_test(decay_is_by_sixty_decibels),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

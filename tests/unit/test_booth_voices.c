@@ -29,9 +29,9 @@
 
 #define SPEECH  30.0 /* s of a take, as other tests make it; */
 #define SONG    38.0
-#define HEARD   11.0 /* so much of it is heard */
-#define STARTED 1.0  /* s */
-#define OWN     0.3  /* s: the recording's own room, by Booth, at most */
+#define HEARD   11.0    /* so much of it is heard */
+#define STARTED 1.0     /* s */
+#define OWN     0.3     /* s: the recording's own room, by Booth, at most */
 #define THIRDS  (-35.0) /* dB of the loudest third octave: softer ones hold no voice to change */
 
 static const BoothParams defaults = {.down_by = 12.0, .from = 0.05, .even_loudness = true, .learn = true};
@@ -277,15 +277,15 @@ static void rooms_get_drier(void **state)
     figure_note("Booth", "the same, worst", values_at(&score.gaps, 0.0), "dB");
     figure_at_most("Booth", "early sound changed by, median", values_at(&score.early, 0.5), 1.0, "dB", "requirement");
     figure_note("Booth", "the same, worst", values_at(&score.early, 1.0), "dB");
-    figure_at_most("Booth", "early sound changed by, with the loudness kept, median", values_at(&score.evened, 0.5), 1.0,
-                   "dB", "requirement");
+    figure_at_most("Booth", "early sound changed by, with the loudness kept, median", values_at(&score.evened, 0.5),
+                   1.0, "dB", "requirement");
     figure_note("Booth", "the same, worst", values_at(&score.evened, 1.0), "dB");
     figure_at_least("Booth", "cepstral distance to the dry take better by, median", values_at(&score.distance, 0.5),
                     0.5, "dB", "requirement; measure of the REVERB challenge");
     figure_at_least("Booth", "cepstral distance to the dry take better by, worst", values_at(&score.distance, 0.0), 0.0,
                     "dB", "requirement");
-    figure_at_least("Booth", "segmental SNR to the early sound better by, median", values_at(&score.segmental, 0.5), 1.5,
-                    "dB", "requirement");
+    figure_at_least("Booth", "segmental SNR to the early sound better by, median", values_at(&score.segmental, 0.5),
+                    1.5, "dB", "requirement");
     figure_note("Booth", "the same, worst", values_at(&score.segmental, 0.0), "dB");
     figure_note("Booth", "decay time found off by, median", values_at(&score.decay, 0.5), "%");
 }
@@ -325,8 +325,9 @@ static void dry_takes_stay(void **state)
         Played p = played(&r, &defaults);
         take[k].own = p.report.decay;
         const double changed = colour(r.take, p.out, r.n);
-        printf("%-18s as it is: decay %.2f s, late %.1f dB, of %g falls; removed %.3f %%, third octaves off by %.2f dB\n",
-               take[k].name, p.report.decay, p.report.late, p.report.falls, p.report.removed, changed);
+        printf(
+            "%-18s as it is: decay %.2f s, late %.1f dB, of %g falls; removed %.3f %%, third octaves off by %.2f dB\n",
+            take[k].name, p.report.decay, p.report.late, p.report.falls, p.report.removed, changed);
         if (!(take[k].own > OWN)) {
             third = fmax(third, changed);
             removed = fmax(removed, p.report.removed);
