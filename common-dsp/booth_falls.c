@@ -134,7 +134,7 @@ bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
 static double late_at(const BoothFalls *f, uint64_t at, double keep, double feed)
 {
     const uint64_t kept = at + 1 < MODELLED ? at + 1 : MODELLED, from = at + 1 - kept;
-    double early[MODELLED], late = 0.0;
+    double early[MODELLED] = {0}, late = 0.0;
     for (uint64_t i = 0; i < kept; ++i) {
         late = keep * late + (i >= f->lag ? feed * early[i - f->lag] : 0.0);
         early[i] = from + i < f->stopped ? fmax(power_at(f, from + i) - late, 0.0) : 0.0;

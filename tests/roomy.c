@@ -220,7 +220,8 @@ static void cepstrum_of(const Complex *x, uint32_t bins, double c[ORDER + 1])
         most = fmax(most, cabs(x[k]));
     memset(c, 0, (ORDER + 1) * sizeof *c);
     for (uint32_t k = 0; k < bins; ++k) {
-        const double level = log(fmax(cabs(x[k]), 1e-5 * most + 1e-12)) / (bins - 1) * (k % (bins - 1) ? 1.0 : 0.5);
+        const double share = (k == 0 || k == bins - 1 ? 0.5 : 1.0) / (bins - 1);
+        const double level = share * log(fmax(cabs(x[k]), 1e-5 * most + 1e-12));
         const double step = 2.0 * cos(DSP_PI * k / (bins - 1));
         double now = 1.0, before = 0.5 * step; /* cos(0), cos(-angle): the next by Chebyshev's recurrence */
         for (uint32_t i = 0; i <= ORDER; ++i) {
@@ -297,5 +298,5 @@ double roomy_gaps(const Roomy *r, const float *x)
         before += take;
         after += roomy_energy(x + t, block);
     }
-    return power_to_db(after / before);
+    return before > 0.0 ? power_to_db(after / before) : 0.0;
 }

@@ -36,7 +36,8 @@ double roomy_segmental(const Roomy *r, const float *x);
 double roomy_distance(const Roomy *r, const float *x);
 
 /* dB: power of x over that of the take in gaps after words: 60 to 300 ms after the last 10 ms that come within 30 dB of
- * the loudest, as far as the take's power there is 20 times the dry one's. */
+ * the loudest, as far as the take's power there is 20 times the dry one's; 0
+ * where there are no such gaps. */
 double roomy_gaps(const Roomy *r, const float *x);
 
 #endif
