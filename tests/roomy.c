@@ -266,22 +266,28 @@ static void cepstra_of(Cepstra *all, const float *x, uint32_t n, double rate)
     free(y);
 }
 
-double roomy_distance(const Roomy *r, const float *x)
+static double distance(const double *a, const double *b)
 {
-    static Cepstra dry, other;
+    double square = 0.0;
+    for (uint32_t i = 0; i <= ORDER; ++i)
+        square += (i ? 2.0 : 1.0) * (a[i] - b[i]) * (a[i] - b[i]);
+    return fmin(10.0 / log(10.0) * sqrt(square), 10.0);
+}
+
+double roomy_nearer(const Roomy *r, const float *x)
+{
+    static Cepstra dry, take, other;
     const uint32_t frame = (uint32_t)(0.025 * r->rate), hop = (uint32_t)(0.01 * r->rate);
     double most = 0.0, sum = 0.0, frames = 0.0;
     cepstra_of(&dry, r->dry, r->n, r->rate);
+    cepstra_of(&take, r->take, r->n, r->rate);
     cepstra_of(&other, x, r->n, r->rate);
     for (uint32_t f = 0; f < dry.n; ++f)
         most = fmax(most, roomy_energy(r->dry + (size_t)f * hop, frame));
     for (uint32_t f = 0; f < dry.n; ++f) {
         if (roomy_energy(r->dry + (size_t)f * hop, frame) < most * db_to_power(-40.0))
             continue;
-        double square = 0.0;
-        for (uint32_t i = 0; i <= ORDER; ++i)
-            square += (i ? 2.0 : 1.0) * pow(dry.c[f][i] - other.c[f][i], 2.0);
-        sum += fmin(10.0 / log(10.0) * sqrt(square), 10.0);
+        sum += distance(dry.c[f], take.c[f]) - distance(dry.c[f], other.c[f]);
         frames += 1.0;
     }
     return sum / frames;

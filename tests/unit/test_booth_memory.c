@@ -147,7 +147,7 @@ static void loudness_is_kept(void **state)
     assert_true(booth_memory_block(&memory, energy));
     const double left = 0.5 * (1.0 + 0.53125 * 0.53125);
     figure_within("Booth", "half of the energy turned down by 5.5 dB: makeup", booth_memory_makeup(&memory, 0.25),
-                  -power_to_db(left), 0.02, "dB", "BS.1770: energies add up");
+                  -power_to_db(left), 0.02, "dB", "BS.1770: energies add up; wide: steps of the gate");
     assert_true(booth_memory_makeup(&memory, 1.0) == 0.0);
     const double held = 0.5 * (1.0 + 0.8 * 0.8);
     assert_true(fabs(booth_memory_makeup(&memory, 0.8) + power_to_db(held)) < 0.02);

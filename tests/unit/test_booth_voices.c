@@ -30,7 +30,7 @@
 
 #define SPEECH  30.0 /* s of a take, as other tests make it; */
 #define SONG    38.0
-#define HEARD   20.0    /* so much of it is learned from; */
+#define HEARD   18.0    /* so much of it is learned from; */
 #define JUDGED  8.0     /* of that, so much is judged */
 #define STARTED 1.0     /* s */
 #define OWN     0.3     /* s: the recording's own room, by Booth, at most */
@@ -195,7 +195,8 @@ static void play_hold(Player *player, const Roomy *r, Played *p)
     float *late = longer(r->late, r->n, p->room);
     for (uint32_t t = 0; t + s.stft.hop <= p->room; t += s.stft.hop) {
         play(player, (const float *const[]){in + t}, (float *const[]){p->out + t}, s.stft.hop);
-        cast(&s, b, (const float *const[]){early, late}, t);
+        if (r->early != r->take)
+            cast(&s, b, (const float *const[]){early, late}, t);
     }
     p->early = s.out[0];
     p->late = s.out[1];
@@ -253,7 +254,7 @@ static void judge(const Take *k, const Roomy *whole, double t60, double db)
     const double late = power_to_db(roomy_energy(p.late, r->n) / roomy_energy(r->late, r->n));
     const double early = power_to_db(roomy_energy(p.early, r->n) / roomy_energy(r->early, r->n));
     const double gap = roomy_gaps(r, p.out), gaps = gap < 0.0 ? gap - p.report.makeup : 0.0;
-    const double distance = roomy_distance(r, r->take) - roomy_distance(r, p.out);
+    const double distance = roomy_nearer(r, p.out);
     const double segmental = roomy_segmental(r, p.out) - roomy_segmental(r, r->take);
     printf("%-18s room %.1f s, %.1f dB: found %.2f s, late %.1f dB; late %.2f, gaps %.2f, early %.2f (%.2f) dB; "
            "nearer by %.2f, segmental better by %.2f dB\n",
@@ -305,7 +306,8 @@ static void tell(const char *who, Score *s, const Limits *limits)
                limits->source);
     snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: cepstral distance to the dry take better by, worst", who);
     figure_at_least("Booth", text, values_at(&s->distance, 0.0), limits->worst_distance, "dB",
-                    limits->worst_distance < 0.0 ? "ours; requirement: 0, one judge is worse" : "requirement");
+                    limits->worst_distance < 0.0 ? "ours; requirement: 0, one judge is worse"
+                                                 : "requirement; wide: never worse");
     tell_least(who, "segmental SNR better by", values_at(&s->segmental, 0.5), limits->segmental, limits->source);
     tell_worst(who, "segmental SNR better by", values_at(&s->segmental, 0.0));
     snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: decay time found off by, median", who);
