@@ -149,6 +149,13 @@ const Prose prose[] = {
     {"pops", SET, "", "pops down by {pops_down}, from {counts_from} against the voice on: {=pops_down}"},
     {"pops", DID, "", "caught {caught}"},
 
+    {"floor", HEARD, "noise_now>-199", "a steady noise at {noise_now}"},
+    {"floor", HEARD, "listened noise_now<-199", "no steady noise"},
+    {"floor", HEARD, "!listened noise_now<-199", "on hold from the start: nothing was learned"},
+    {"floor", SET, "", "noise down by {noise_down}, from {works_from} up: {=noise_down}"},
+    {"floor", DID, "removed", "took away {removed} of the energy that came in"},
+    {"floor", DID, "!removed", "next to nothing was taken away"},
+
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},
     {"rests", HEARD, "listened voice_level<-199", "no voice: nothing was learned"},
