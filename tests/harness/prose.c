@@ -153,8 +153,7 @@ const Prose prose[] = {
     {"floor", HEARD, "listened noise_now<-199", "no steady noise"},
     {"floor", HEARD, "!listened noise_now<-199", "on hold from the start: nothing was learned"},
     {"floor", SET, "", "noise down by {noise_down}, from {works_from} up: {=noise_down}"},
-    {"floor", DID, "removed", "took away {removed} of the energy that came in"},
-    {"floor", DID, "!removed", "next to nothing was taken away"},
+    {"floor", DID, "", "took away {removed} of the energy that came in"},
 
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},
