@@ -204,7 +204,7 @@ $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 
 $(BUILD)/render: $(BUILD)/obj/tests/harness/render.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 # render needs three libraries that the plug-ins do not: without them everything else is built.
 RENDER := $(if $(and $(SNDFILE),$(LILV),$(SOXR)),$(BUILD)/render)
@@ -282,20 +282,20 @@ fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS of CPU t
 
 $(BUILD)/fuzz_render: $(BUILD)/obj/tests/fuzz/fuzz_render.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 HOURS ?= 24
 VOICES := $(addprefix $(BUILD)/tests/unit/,test_finder test_esses_voices test_check_voices test_hum_voices test_pop_taming test_noise_floor_voices \
-	test_rests_voices test_phrase_voices test_phrase_ride_voices) $(BUILD)/tests/plugins/test_whole
-voices: $(VOICES) ##     the finder, Esses, Check and the repairs on recorded voices, more of them than in make check: a table per voice
+	test_rests_voices test_phrase_voices test_phrase_ride_voices) $(addprefix $(BUILD)/tests/plugins/,test_whole test_like)
+voices: $(VOICES) bundle $(BUILD)/render ##     the finder, Esses, Check, the repairs and --like on recorded voices, more of them than in make check: a table per voice
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_finder
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_esses_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_check_voices
@@ -306,6 +306,7 @@ voices: $(VOICES) ##     the finder, Esses, Check and the repairs on recorded vo
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_phrase_ride_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/plugins/test_whole
 	LINCTUS_BUILD=$(BUILD) $(BUILD)/tests/unit/test_noise_floor_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_ONLY=recorded LINCTUS_TAKES=3 $(BUILD)/tests/plugins/test_like
 
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
@@ -333,7 +334,7 @@ $(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/val
 
 $(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 # The repairs beside general tools: what they make of the same takes.
 $(BUILD)/beside: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/beside/*.c)) tests/bench/measure.c tests/bench/work.c) \
@@ -346,7 +347,7 @@ hosts: bundle $(HOST_TOOLS) ##     run every plug-in in real hosts and compare t
 
 $(BUILD)/reference: $(BUILD)/obj/tests/hosts/reference.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"

@@ -109,7 +109,7 @@ static uint32_t print_faults(const Readings *check, FILE *to)
 
 /* ---- Resonances ---- */
 
-const Setting advice_tone = {"tone", "take_out", "12"};
+const Setting advice_tone = {.plugin = "tone", .symbol = "take_out", .value = "12"};
 
 #define HEARD_REST 1.0 /* dB of a resonance that a dip may leave without a word: hardly heard */
 
