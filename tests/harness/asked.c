@@ -73,7 +73,7 @@ static bool no_out(const Options *options, Error *e)
     return error_set(e, ERROR_USAGE, "where shall the result go? Every plain name is a take. Type: %s", line);
 }
 
-static bool check_takes(const Options *options, Error *e)
+bool asked_check_takes(const Options *options, Error *e)
 {
     char line[RETYPED];
     for (uint32_t t = 0; t < options->ins; ++t) {
@@ -144,7 +144,7 @@ bool asked_check(const Options *options, Error *e)
 {
     if (!options->out)
         return no_out(options, e);
-    if (!check_takes(options, e) || (options->like && !source_check(options->like, e)))
+    if (!asked_check_takes(options, e) || (options->like && !source_check(options->like, e)))
         return false;
     if (asked_take_at(options, options->out))
         return asked_over_take(options, options->out, e);

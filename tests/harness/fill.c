@@ -74,7 +74,8 @@ const char *fill_origin(Origin origin)
     static const char *const text[] = {[ORIGIN_DEFAULT] = "the default",
                                        [ORIGIN_PRESET] = "the preset's",
                                        [ORIGIN_ASKED] = "as asked",
-                                       [ORIGIN_FITTED] = "as --like found"};
+                                       [ORIGIN_FITTED] = "as --like found",
+                                       [ORIGIN_LEAD] = "from the lead's"};
     return text[origin];
 }
 

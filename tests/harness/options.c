@@ -1,5 +1,6 @@
 #include "options.h"
 
+#include "jobs.h"
 #include "like_settings.h"
 #include "repair.h"
 
@@ -230,6 +231,14 @@ static bool read_like(Options *o, const char *other, Error *e)
     return true;
 }
 
+static bool read_jobs(Options *o, const char *text, Error *e)
+{
+    char *end;
+    const long jobs = strtol(text, &end, 10);
+    o->jobs = jobs >= 1 && jobs <= JOBS_MOST ? (uint32_t)jobs : 0;
+    return (o->jobs && end != text && !*end) || usage(e, "--jobs takes 1 to 64 takes at a time, not ", text);
+}
+
 static bool read_rate(Options *o, const char *text, Error *e)
 {
     return (read_level(text, "Hz", DSP_RATE_MIN, DSP_RATE_MAX, &o->rate) && o->rate == floor(o->rate)) ||
@@ -266,6 +275,8 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         return value ? read_peak(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--bits", argc, argv, at, &value))
         return value ? read_bits(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--jobs", argc, argv, at, &value))
+        return value ? read_jobs(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--rate", argc, argv, at, &value))
         return value ? read_rate(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--name", argc, argv, at, &value))
@@ -300,6 +311,8 @@ static bool read_switch(Options *o, const char *text)
                     {"--float", &is_float},
                     {"-h", &o->help},
                     {"--advise", &o->advise},
+                    {"--compare", &o->compare},
+                    {"--backing", &o->backing},
                     {"--matched", &o->matched},
                     {"--sheet", &o->sheet},
                     {"--replace", &o->replace},
@@ -358,6 +371,16 @@ static bool read_all(Options *o, Error *e)
     return true;
 }
 
+static bool check_backing(const Options *o, Error *e)
+{
+    if (o->together || o->apart)
+        return usage(e, "--backing sets takes under a lead, one file each; that leaves no room for ",
+                     o->together ? "--together" : "--apart");
+    return o->ins > 1 ||
+           usage(e, "--backing needs a lead and what stands under it: render LEAD.wav --backing OTHER.wav, not only ",
+                 o->in[0]);
+}
+
 static bool delivers(const Options *o)
 {
     return o->delivery.by_loudness || o->delivery.by_peak;
@@ -383,6 +406,8 @@ static bool check_like(const Options *o, Error *e)
 
 static bool check_advise(const Options *o, Error *e)
 {
+    if (o->backing)
+        return usage(e, "--advise does nothing to takes, and leaves no room for --backing", "");
     if (o->preset)
         return usage(e, "--advise learns nothing that --save-preset could save", "");
     if (o->like)
@@ -394,9 +419,28 @@ static bool check_advise(const Options *o, Error *e)
     return !o->out || usage(e, "--advise writes nothing: leave out -o ", o->out);
 }
 
+static bool check_compare(const Options *o, Error *e)
+{
+    if (o->advise || o->together || o->apart || o->backing)
+        return usage(e, "--compare does nothing to takes, and leaves no room for ",
+                     o->advise     ? "--advise"
+                     : o->together ? "--together"
+                     : o->apart    ? "--apart"
+                                   : "--backing");
+    if (o->preset)
+        return usage(e, "--compare learns nothing that --save-preset could save", "");
+    if (o->report_audio)
+        return usage(e, "--compare has no players: leave out --report-audio", "");
+    if (o->ins < 2)
+        return usage(e, "--compare needs two takes of one song or more; it got only ", o->in[0]);
+    if (o->matched || o->sheet)
+        return usage(e, "--compare writes no mix: leave out ", o->matched ? "--matched" : "--sheet");
+    return !o->out || usage(e, "--compare writes no mix: leave out -o ", o->out);
+}
+
 bool options_read(Options *o, int argc, char **argv, Error *e)
 {
-    *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK};
+    *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK, .jobs = jobs_cores()};
     o->in = calloc((size_t)argc + 1, sizeof *o->in);
     o->set = calloc((size_t)argc + 1 + LIKE_SETTINGS, sizeof *o->set);
     o->role = calloc((size_t)argc + 1, sizeof *o->role);
@@ -408,9 +452,16 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
     if (o->help || o->list)
         return true;
     if (!o->ins)
-        return usage(e, "no take is named; type: render TAKE.wav ", o->advise ? "--advise" : "-o MIX.wav");
+        return usage(e, "no take is named; type: render TAKE.wav ",
+                     o->compare  ? "OTHER.wav --compare"
+                     : o->advise ? "--advise"
+                                 : "-o MIX.wav");
+    if (o->compare)
+        return check_compare(o, e);
     if (o->advise)
         return check_advise(o, e);
+    if (o->backing && !check_backing(o, e))
+        return false;
     if (o->report_audio && !o->report)
         return usage(e, "--report-audio needs the name of the page: --report take.html", "");
     if (delivers(o) && (o->apart || o->together))

@@ -11,8 +11,9 @@
 enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE, ROLE_REPORT };
 
 typedef struct {
-    bool help, list, advise;
+    bool help, list, advise, compare;
     bool together, apart;
+    bool backing;        /* the first take is a lead, and the others stand under it */
     SoundBits bits;      /* of the files to write */
     double rate;         /* Hz of them; 0: each take's own */
     const char *pattern; /* of their names (pattern.h); NULL: those of the takes */
@@ -25,6 +26,7 @@ typedef struct {
     const char *preset;  /* name of the preset bundle to write; NULL: none */
     const char *report;  /* the page to write; NULL: none */
     bool report_audio;   /* what its players play goes into it */
+    uint32_t jobs;       /* takes at a time, 1 or more */
     bool install;        /* that goes into ~/.lv2 */
     const char *from;    /* name of a saved preset to begin with; NULL: none */
     Setting *set;

@@ -18,6 +18,8 @@ typedef struct {
     const char *saved;  /* folder of a saved preset whose controls go over those; NULL: none */
     const Setting *set; /* those of other plug-ins are passed over */
     uint32_t sets;
+    const Setting *under; /* what follows from a lead's setting (backing.h), after those */
+    uint32_t unders;
     double silence; /* seconds of silence played after a take that it listened to, for answers that come late */
     bool levels;    /* it is a repair that works on the whole take: ride.h plays in its place while it learns */
     bool learns;    /* it listens to the takes before it mixes them */

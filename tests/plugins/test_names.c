@@ -284,7 +284,9 @@ static void put_option(char *line)
                                           "--name '{take}-{rate}'",
                                           "--name '{number}' --sheet",
                                           "--name ../{take}",
-                                          "--name a"};
+                                          "--name a",
+                                          "--jobs 3",
+                                          "--backing"};
     put(line, PICK(options));
 }
 
@@ -298,7 +300,7 @@ static void type_render(char *line)
     if (chance(30))
         put_option(line);
     if (chance(6))
-        put(line, "--advise");
+        put(line, chance(50) ? "--advise" : "--compare");
     for (uint32_t t = 0; t <= many; ++t) {
         if ((out && t == where) || (second && t == many))
             put_out(line);
