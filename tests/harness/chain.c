@@ -99,6 +99,16 @@ static bool start_copy(Run *r, Pass *p, double rate, Mix *last, Error *e)
     return true;
 }
 
+static bool start_portrait(const Run *r, double rate, Mix *last, Error *e)
+{
+    if (!r->portrait)
+        return true;
+    if (!portrait_start(r->portrait, rate, mix_channels(last), e))
+        return false;
+    sinks_add(&last->to, &r->portrait->sink);
+    return true;
+}
+
 static bool start_listening(Pass *p, uint32_t index, StageResult *result, uint32_t channels, double rate, Sinks *to,
                             Error *e)
 {
@@ -116,6 +126,10 @@ static bool start_end(Run *r, Pass *p, uint32_t take, uint32_t index, StageResul
 {
     const double rate = r->take[take].rate;
     const uint32_t channels = mix_channels(last);
+    if (p->past == r->options.stages && !start_portrait(r, rate, last, e))
+        return false;
+    if (p->past == r->options.stages && r->tries)
+        return true;
     if (p->past == r->options.stages)
         return (r->options.apart || start_file(r, p, take, 0, last, &last->to, e)) &&
                (!r->look || start_copy(r, p, rate, last, e));

@@ -74,6 +74,7 @@ const char *fill_origin(Origin origin)
     static const char *const text[] = {[ORIGIN_DEFAULT] = "the default",
                                        [ORIGIN_PRESET] = "the preset's",
                                        [ORIGIN_ASKED] = "as asked",
+                                       [ORIGIN_FITTED] = "as --like found",
                                        [ORIGIN_LEAD] = "from the lead's"};
     return text[origin];
 }
@@ -143,6 +144,8 @@ static bool one_holds(const Said *s, const char *condition)
         return s->voice;
     if (!strcmp(condition, "listened"))
         return s->listened;
+    if (!strcmp(condition, "fitted"))
+        return s->fitted;
     return port_holds(s->readings, condition);
 }
 

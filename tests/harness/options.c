@@ -1,6 +1,7 @@
 #include "options.h"
 
 #include "jobs.h"
+#include "like_settings.h"
 #include "repair.h"
 
 #include <math.h>
@@ -220,6 +221,16 @@ static bool read_peak(Options *o, const char *text, Error *e)
            usage(e, "--peak takes -40 to 0 dBTP, not ", text);
 }
 
+static bool read_like(Options *o, const char *other, Error *e)
+{
+    if (!*other || *other == '-')
+        return usage(e, "--like needs the name of a vocal: --like earlier.wav", "");
+    if (o->like)
+        return error_set(e, ERROR_USAGE, "--like is given twice, %s and %s: leave one of them out", o->like, other);
+    o->like = other;
+    return true;
+}
+
 static bool read_jobs(Options *o, const char *text, Error *e)
 {
     char *end;
@@ -272,6 +283,8 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         return value ? read_pattern(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--from-preset", argc, argv, at, &value))
         o->from = value;
+    else if (take_value("--like", argc, argv, at, &value))
+        return value ? read_like(o, value, e) : usage(e, option, " needs the name of a vocal");
     else if (take_value("--bundle", argc, argv, at, &value))
         o->bundle = value;
     else if (take_value("--set", argc, argv, at, &value))
@@ -373,12 +386,32 @@ static bool delivers(const Options *o)
     return o->delivery.by_loudness || o->delivery.by_peak;
 }
 
+/* Whatever it finds itself can be asked for by hand only without it. */
+static bool check_like(const Options *o, Error *e)
+{
+    if (!o->like)
+        return true;
+    if (o->ins > 1 || o->apart || o->together)
+        return usage(e, "--like fits one take to one file: name one take, without --together and --apart", "");
+    if (o->delivery.by_loudness)
+        return usage(e, "--like brings the file to the loudness of the other vocal: leave out --loudness", "");
+    if (!options_has_stage(o, "tone"))
+        return usage(e, "--like sets Tone, which is not among the --stages", "");
+    for (uint32_t s = 0; s < o->sets; ++s)
+        if (like_sets(o->set[s].plugin, o->set[s].symbol))
+            return error_set(e, ERROR_USAGE, "--like finds %s.%s itself: leave out --set %s.%s=%s, or --like",
+                             o->set[s].plugin, o->set[s].symbol, o->set[s].plugin, o->set[s].symbol, o->set[s].value);
+    return true;
+}
+
 static bool check_advise(const Options *o, Error *e)
 {
     if (o->backing)
         return usage(e, "--advise does nothing to takes, and leaves no room for --backing", "");
     if (o->preset)
         return usage(e, "--advise learns nothing that --save-preset could save", "");
+    if (o->like)
+        return usage(e, "--advise sets nothing that could be like ", o->like);
     if (o->report || o->report_audio)
         return usage(e, "--advise writes nothing: leave out --report ", o->report ? o->report : "");
     if (o->matched || o->sheet)
@@ -388,11 +421,12 @@ static bool check_advise(const Options *o, Error *e)
 
 static bool check_compare(const Options *o, Error *e)
 {
-    if (o->advise || o->together || o->apart || o->backing)
+    if (o->advise || o->together || o->apart || o->backing || o->like)
         return usage(e, "--compare does nothing to takes, and leaves no room for ",
                      o->advise     ? "--advise"
                      : o->together ? "--together"
                      : o->apart    ? "--apart"
+                     : o->like     ? "--like"
                                    : "--backing");
     if (o->preset)
         return usage(e, "--compare learns nothing that --save-preset could save", "");
@@ -409,12 +443,13 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
 {
     *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK, .jobs = jobs_cores()};
     o->in = calloc((size_t)argc + 1, sizeof *o->in);
-    o->set = calloc((size_t)argc + 1, sizeof *o->set);
+    o->set = calloc((size_t)argc + 1 + LIKE_SETTINGS, sizeof *o->set);
     o->role = calloc((size_t)argc + 1, sizeof *o->role);
     if (!o->in || !o->set || !o->role)
         return error_set(e, ERROR_INSIDE, "out of memory");
     if (!read_stages(o, starter_chain, e) || !read_all(o, e) || !put_repairs(o, e))
         return false;
+    o->in[o->ins] = o->like;
     if (o->help || o->list)
         return true;
     if (!o->ins)
@@ -439,7 +474,7 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
         return usage(e, "--install-preset needs a name for the preset: --save-preset NAME", "");
     if (o->preset && o->ins > 1 && !o->together)
         return usage(e, "--save-preset takes one take, or several with --together", "");
-    return true;
+    return check_like(o, e);
 }
 
 void options_free(Options *o)

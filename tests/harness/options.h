@@ -37,9 +37,11 @@ typedef struct {
     bool repair_heard;  /* --repair auto: those that Check asks for are put first once it has listened */
     char (*repair)[64]; /* --repair LIST: names, as they were given; */
     uint32_t repairs;   /* 0: no list */
-    const char **in;
+    const char **in;    /* the takes; behind them `like` */
     uint32_t ins;
-    const char *out; /* -o; NULL: not given */
+    const char *like; /* the vocal to be like; NULL: none */
+    uint32_t fitted;  /* settings at the end of `set` that --like has found */
+    const char *out;  /* -o; NULL: not given */
     int argc;
     char **argv;
     char *role; /* of each argument */

@@ -316,7 +316,7 @@ bool outputs_plan_preset(const Outputs *o, const PresetBundle *b, const Options 
     if (!b->there)
         return true;
     if (options->replace)
-        return preset_bundle_is_plain(b, options->in, options->ins, e);
+        return preset_bundle_is_plain(b, options->in, options->ins + (options->like != NULL), e);
     retype(line, options, (Change){.replace = true});
     return error_set(e, ERROR_WRITE, "%s is there already. Take another name; or, to replace it, type: %s", b->folder,
                      line);

@@ -13,18 +13,32 @@
 
 /* ---- Panels ---- */
 
+/* How near it came to the vocal that it was fitted to. */
+static void write_like(const Drawing *d, Panel panel)
+{
+    char text[160];
+    const Like *like = d->report->like;
+    if (!like || panel != PANEL_COLOUR)
+        return;
+    like_line(like, text, sizeof text);
+    page_put(d->to, "<p class=\"said\"><b>Like ", like->other.name, ":</b> ");
+    page_put(d->to, "", text, ".</p>\n");
+}
+
 static void write_panel(const Drawing *d, Panel panel)
 {
-    char before[STORY_TEXT], after[STORY_TEXT], why[STORY_TEXT], desc[2 * STORY_TEXT + 32];
+    char before[STORY_TEXT], after[STORY_TEXT], why[STORY_TEXT], desc[2 * STORY_TEXT + 80];
     const Readings *mixed = &d->look->mixed.heard;
     story_line(before, panel, SLOT_BEFORE, d->report, mixed, d->index);
     story_line(after, panel, SLOT_AFTER, d->report, mixed, d->index);
     story_line(why, panel, SLOT_WHY, d->report, mixed, d->index);
-    snprintf(desc, sizeof desc, "Before: %s. After: %s.", before, after);
+    snprintf(desc, sizeof desc, "Before: %s. After: %s.%s", before, after,
+             d->report->like && panel == PANEL_COLOUR ? " Dotted: the vocal that it was fitted to." : "");
     page_put(d->to, "<section class=\"panel\"><h3>", story_question(panel), "</h3>\n");
     draw_panel(d, panel, desc);
     page_put(d->to, "<p class=\"said\"><b>Before:</b> ", before, ".</p>\n");
     page_put(d->to, "<p class=\"said\"><b>After:</b> ", after, ".</p>\n");
+    write_like(d, panel);
     page_put(d->to, "<p class=\"said why\">", why, "</p></section>\n");
 }
 

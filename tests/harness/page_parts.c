@@ -24,6 +24,7 @@ const char *const page_style[] = {
     ".window{fill:var(--window)}.shaded{fill:var(--shade);opacity:.75}\n",
     ".before{fill:var(--before);stroke:var(--before)}.after{fill:var(--after);stroke:var(--after)}\n",
     ".area{fill-opacity:.2;stroke-width:1.2}.line{fill:none;stroke-width:2}\n",
+    ".like{stroke:var(--ink);stroke-dasharray:1 3;stroke-linecap:round}\n",
     ".before.line,.before.area,.before.room{stroke-dasharray:5 3}.before.solid{stroke-dasharray:none}\n",
     ".room{fill-opacity:.25;stroke-width:1.5}\n",
     ".dot{fill:var(--card);stroke:var(--after);stroke-width:1.4}.dot.caught{fill:var(--after)}\n",

@@ -35,7 +35,8 @@ static Report report_of(const Run *r, uint32_t group, const Readings **mixed)
                     .stages = r->options.stages,
                     .take = run_takes(r, group),
                     .takes = takes,
-                    .mixed = r->look ? mixed : NULL};
+                    .mixed = r->look ? mixed : NULL,
+                    .like = r->like.fitted ? &r->like : NULL};
 }
 
 /* Of every group of takes, what a report of it is made of. */
@@ -105,6 +106,8 @@ static void print_reports(const Run *r, const Telling *t, FILE *out)
         if (g)
             fputs("\n----\n\n", out);
         report_print(&t->report[g], out);
+        if (r->options.like)
+            like_print(&r->like, &r->take[0].delivered[0], r->options.preset, out);
         next_print(&t->next[g], out);
     }
     if (r->options.preset)
@@ -263,8 +266,10 @@ static bool keep_all(Run *r, Error *e)
 /* Frames that all passes over the takes amount to. */
 static double work_in(const Run *r, double frames)
 {
-    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? run_hear_passes(r) : 0) +
-                     (r->options.report ? 2.0 : 0.0) + (r->options.matched ? 1.0 : 0.0));
+    const double chain = run_chain_passes(r), like = r->options.like ? LIKE_TRIES * chain + 1.0 : 0.0;
+    const double hear = plan_asks_check(&r->plan) ? run_hear_passes(r) : 0.0;
+    return (double)r->like.other.promised +
+           frames * (chain + like + hear + (r->options.report ? 2.0 : 0.0) + (r->options.matched ? 1.0 : 0.0));
 }
 
 static bool any_asks(const Run *r, const Repair *repair)
@@ -288,9 +293,9 @@ static bool put_repairs(Run *r, Error *e)
 static bool run_all(Run *r, double frames, Telling *telling, char **table, Error *e)
 {
     progress_start(&r->progress, work_in(r, frames));
-    bool ok = run_hear(r, e) && put_repairs(r, e);
+    bool ok = run_hear_like(r, e) && run_hear(r, e) && put_repairs(r, e);
     progress_expect(&r->progress, work_in(r, frames));
-    ok = ok && run_start_looks(r, e) && run_chain(r, e) && run_matched(r, e) && run_look(r, e) &&
+    ok = ok && run_like(r, e) && run_start_looks(r, e) && run_chain_like(r, e) && run_matched(r, e) && run_look(r, e) &&
          tell(r, telling, table, e) && keep_all(r, e);
     progress_end(&r->progress);
     return ok;
@@ -303,7 +308,8 @@ static bool render(Run *r, FILE *out, Error *e)
         return false;
     r->folder = r->outputs.folder;
     leftovers_look(&r->left, r->folder);
-    if (!takes_look(r->take, &r->plan, r->folder, &frames, e))
+    if (!takes_look(r->take, &r->plan, r->folder, &frames, e) ||
+        (r->options.like && !take_look(&r->like.other, r->options.like, r->folder, e)))
         return false;
     Telling telling = {0};
     char *table = NULL;

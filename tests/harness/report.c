@@ -112,7 +112,8 @@ static void print_ride(Section *did, const Ride *ride)
     say(did, "moved in rests alone, none of which was lifted");
 }
 
-void report_print_stage(const Report *r, const StageResult *s, FILE *to)
+/* Takes from `first` on, up to one before `past`. */
+static void print_stage(const Report *r, const StageResult *s, uint32_t first, uint32_t past, FILE *to)
 {
     fprintf(to, "\n%s\n", s->name);
     const Readings *mix = &s->effect[0].readings;
@@ -129,8 +130,8 @@ void report_print_stage(const Report *r, const StageResult *s, FILE *to)
         set.plugin = did.plugin = "phrase of a whole take";
     print_kind(&heard, &s->lesson.heard);
     print_kind(&set, mix);
-    for (uint32_t t = 0; t < r->takes; ++t) {
-        did.who = r->takes > 1 ? r->take[t].name : "";
+    for (uint32_t t = first; t < past; ++t) {
+        did.who = past - first > 1 ? r->take[t].name : "";
         did.voice = !r->take[t].voiceless;
         if (s->ride)
             print_ride(&did, &s->ride[t]);
@@ -138,6 +139,16 @@ void report_print_stage(const Report *r, const StageResult *s, FILE *to)
             print_kind(&did, &s->effect[t].readings);
         print_tail(&did, s->effect[t].tail);
     }
+}
+
+void report_print_stage(const Report *r, const StageResult *s, FILE *to)
+{
+    print_stage(r, s, 0, r->takes, to);
+}
+
+void report_print_stage_of(const Report *r, const StageResult *s, uint32_t take, FILE *to)
+{
+    print_stage(r, s, take, take + 1, to);
 }
 
 /* ---- Levels ---- */
@@ -250,7 +261,7 @@ static void print_held_back(const Report *r, const Take *t, FILE *to)
     fprintf(to, ". Its peak holds it back, %.1f LU under the mix: to compare, turn the mix down by so much",
             under_the_mix(t));
     if (!r->plan->options->together)
-        fprintf(to, ", or add --loudness %.1f", floor(10.0 * t->as_before.loudness) / 10.0);
+        fprintf(to, ", or ask for --loudness %.1f", floor(10.0 * t->as_before.loudness) / 10.0);
 }
 
 /* The take at the mix's loudness. */

@@ -4,6 +4,7 @@
 
 #include "backing.h"
 #include "leftovers.h"
+#include "like.h"
 #include "look.h"
 #include "outputs.h"
 #include "report.h"
@@ -27,6 +28,9 @@ typedef struct {
     StageResult *result;  /* by group, then by stage */
     Backing backing;      /* --backing: what follows from the first group, the lead; known once that is done */
     Look *look;           /* one a take, for a report; NULL: none is wanted */
+    Like like;            /* --like */
+    Portrait *portrait;   /* gets what comes out of the chain; NULL: nobody wants to know */
+    bool tries;           /* the chain is run for that alone, and no file is written */
     Progress progress;
 } Run;
 
@@ -57,8 +61,22 @@ uint32_t run_chain_passes(const Run *r);
  * run in one pass with the one before them, and a stage that learns listens while the one before it mixes. */
 bool run_chain(Run *r, Error *e);
 
+/* What run_chain() found is forgotten, and it can be run once more. */
+void run_forget_results(Run *r);
+
 /* The results of a group, one a stage. */
 StageResult *run_results(const Run *r, uint32_t group);
+
+/* ---- like.c: for --like; without it these do nothing more ---- */
+
+/* The other vocal is heard. Fails where there is too little voice in it. */
+bool run_hear_like(Run *r, Error *e);
+
+/* After the repairs are known: runs the chain for a try, LIKE_TRIES times, and settles what it is to be set to. */
+bool run_like(Run *r, Error *e);
+
+/* run_chain(), and what came of it is compared. */
+bool run_chain_like(Run *r, Error *e);
 
 /* ---- look.c: for a report; without one these do nothing ---- */
 

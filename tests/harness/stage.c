@@ -35,12 +35,13 @@ Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, 
     return i;
 }
 
-static bool is_set(const char *plugin, const Setting *set, uint32_t sets, const char *symbol)
+/* NULL: it is not among them. */
+static const Setting *setting_of(const char *plugin, const Setting *set, uint32_t sets, const char *symbol)
 {
     for (uint32_t s = 0; s < sets; ++s)
         if (!strcmp(set[s].plugin, plugin) && !strcmp(set[s].symbol, symbol))
-            return true;
-    return false;
+            return &set[s];
+    return NULL;
 }
 
 /* A preset that says what the default is anyway is not named. */
@@ -48,10 +49,11 @@ void stage_note_origins(const StagePlan *plan, const Instance *i, Readings *r)
 {
     for (uint32_t p = 0; p < r->plugin->ports; ++p) {
         const Port *port = &r->plugin->port[p];
-        if (is_set(plan->name, plan->under, plan->unders, port->symbol))
+        const Setting *set = setting_of(plan->name, plan->set, plan->sets, port->symbol);
+        if (setting_of(plan->name, plan->under, plan->unders, port->symbol))
             r->port[p].origin = ORIGIN_LEAD;
-        else if (is_set(plan->name, plan->set, plan->sets, port->symbol))
-            r->port[p].origin = ORIGIN_ASKED;
+        else if (set)
+            r->port[p].origin = set->fitted ? ORIGIN_FITTED : ORIGIN_ASKED;
         else if (port->kind == PORT_CONTROL && instance_value_at(i, p) != port->def)
             r->port[p].origin = ORIGIN_PRESET;
     }

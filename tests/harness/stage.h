@@ -8,6 +8,7 @@
 typedef struct {
     char plugin[64], symbol[64];
     const char *value;
+    bool fitted; /* no wish: --like has found it */
 } Setting;
 
 typedef struct {
@@ -28,7 +29,7 @@ typedef struct {
  * variant, or a setting is wrong; see the error. */
 Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, Error *e);
 
-/* Notes in the readings who set each control: the command line, the voice's preset, or nobody. */
+/* Notes in the readings who set each control: the command line, --like, the voice's preset, or nobody. */
 void stage_note_origins(const StagePlan *plan, const Instance *i, Readings *r);
 
 /* Does it learn, with its settings? */
