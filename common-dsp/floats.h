@@ -4,6 +4,7 @@
 #ifndef LINCTUS_FLOATS_H
 #define LINCTUS_FLOATS_H
 
+#include "four.h"
 #include "inlined.h"
 
 #include <stddef.h>
@@ -48,6 +49,15 @@ static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
 
 #if FLOATS == 8
 
+/* One value in each four. */
+static INLINED Floats floats_all_fours(float a, float b)
+{
+    return (Floats){a, a, a, a, b, b, b, b};
+}
+
+/* One lane of each four (0..3) in all of its lanes. */
+#define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
+
 /* Pairs of rows, pairs of pairs, then halves. */
 static INLINED void floats_turn(Floats *x)
 {
@@ -73,6 +83,8 @@ static INLINED void floats_turn(Floats *x)
 }
 
 #else
+
+#define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane)
 
 /* Turns a square of FLOATS rows: lane j of row i goes to lane i of row j. */
 static INLINED void floats_turn(Floats *x)
@@ -124,6 +136,22 @@ static INLINED Floats floats_mul(Floats a, Floats b)
     for (int i = 0; i < FLOATS; ++i)
         a.lane[i] *= b.lane[i];
     return a;
+}
+
+static INLINED Floats floats_spread(Floats x, int lane)
+{
+    for (int i = 0; i < FLOATS; ++i)
+        if (i % 4 != lane)
+            x.lane[i] = x.lane[i / 4 * 4 + lane];
+    return x;
+}
+
+static INLINED Floats floats_all_fours(float a, float b)
+{
+    Floats all;
+    for (int i = 0; i < FLOATS; ++i)
+        all.lane[i] = i < 4 ? a : b;
+    return all;
 }
 
 static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
@@ -185,6 +213,18 @@ static INLINED void floats_store_fours(float *x, size_t apart, Floats v)
     UNROLLED
     for (size_t f = 0; f < FLOATS / 4; ++f)
         memcpy((char *)x + f * apart, lane + 4 * f, 4 * sizeof *x);
+}
+
+/* The fours of a vector added up, from the first. */
+static INLINED Four floats_fold(Floats x)
+{
+    float lane[FLOATS];
+    floats_store(lane, x);
+    Four sum = four_load(lane);
+    UNROLLED
+    for (size_t f = 1; f < FLOATS / 4; ++f)
+        sum = four_add(sum, four_load(lane + 4 * f));
+    return sum;
 }
 
 /* What floats_gather() gathered, of all lanes. */

@@ -91,6 +91,7 @@ static void reset(void *dsp)
 {
     Tone *t = dsp;
     t->fresh = true;
+    t->still = 0;
     living_reset(&t->living);
     restart(&t->low_cut);
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
@@ -169,6 +170,7 @@ static void tick_listening(Tone *t)
 static void restored(void *dsp)
 {
     Tone *t = dsp;
+    t->still = 0;
     resonance_stop(&t->finder);
 }
 
@@ -216,6 +218,7 @@ static void set(void *dsp, const void *wanted)
     Tone *t = dsp;
     const ToneParams *p = wanted;
     t->params = *p;
+    t->still = 0;
     t->cut_octave = log2(p->low_cut);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         t->hand_octave[i] = log2(p->dip[i].freq);
@@ -436,9 +439,31 @@ static void tick_band(Tone *t, uint32_t i)
     section_to(t, TONE_CUT_SECTIONS + i, &section);
 }
 
+/* A finding that jumps and one that sets out come within a few cells of each other. */
+enum { STILL = 8 };
+
+/* Nothing moves, and nobody listens. */
+static bool rests(Tone *t)
+{
+    bool rest = !t->fresh && !t->params.learn && !t->listened && low_cut_settled(t) && smooth_settled(&t->whole) &&
+                smooth_settled(&t->even_gain);
+    for (uint32_t i = 0; i < TONE_BANDS; ++i)
+        rest = rest && band_settled(&t->band[i]);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        rest = rest && !t->watched[i] && band_settled(&t->goal[i]);
+    const ToneCurve curve = curve_of(t);
+    return rest && t->cut_goal == t->note.octave &&
+           tone_even_rests(&t->even, t->memory.spectrum_version, &curve, t->params.even_loudness);
+}
+
 static void tick(void *dsp)
 {
     Tone *t = dsp;
+    if (t->still == STILL) {
+        sos_hush(&t->filter);
+        return;
+    }
+    t->still = rests(t) ? t->still + 1 : 0;
     tick_listening(t);
     aim(t);
     tick_low_cut(t);

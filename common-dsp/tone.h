@@ -92,7 +92,8 @@ typedef struct {
     ToneParams params;
     double hand_octave[TONE_BANDS], cut_octave; /* log2 of the frequencies of the hand, in Hz */
     bool fresh;                                 /* nothing has run since the last reset: settings hold at once */
-    Smooth low_cut;                             /* log2 of the frequency in Hz */
+    uint32_t still; /* cells for which nothing has moved, on hold; once it is STILL, nothing will until it is told */
+    Smooth low_cut; /* log2 of the frequency in Hz */
     Smooth
         share[TONE_SLOPES]; /* of each slope's sections in the low cut's: a change of slope turns one into the other */
     ToneBand band[TONE_BANDS];

@@ -39,7 +39,7 @@ static const Advice advices[] = {
     {"clicking", "clicking", "{clicks} clicks.",
      "A dry mouth clicks: drink something, not cold, and no milk. If it is none of the mouth's: look for a bad "
      "contact.",
-     "No plug-in here takes clicks out. Cut those between the phrases away in the host."},
+     "Ticks takes them out, in words and between them: --repair ticks."},
     {"breathy", "breathy", "{breaths} loud breaths, the middle one at {breath_level}.",
      "Turn the head a little to breathe, or lean back; the microphone a little above the mouth.",
      "Rests turns them down, by 6 dB or as rests.breath_down asks, before the Compressor lifts them: --repair rests."},
@@ -109,7 +109,7 @@ static uint32_t print_faults(const Readings *check, FILE *to)
 
 /* ---- Resonances ---- */
 
-const Setting advice_tone = {"tone", "take_out", "12"};
+const Setting advice_tone = {.plugin = "tone", .symbol = "take_out", .value = "12"};
 
 #define HEARD_REST 1.0 /* dB of a resonance that a dip may leave without a word: hardly heard */
 

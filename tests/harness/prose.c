@@ -149,6 +149,12 @@ const Prose prose[] = {
     {"pops", SET, "", "pops down by {pops_down}, from {counts_from} against the voice on: {=pops_down}"},
     {"pops", DID, "", "caught {caught}"},
 
+    {"ticks", HEARD, "voice_level>-199", "ticks: {found}, beside a voice at {voice_level}"},
+    {"ticks", HEARD, "listened voice_level<-199", "no voice: every tick is taken, however faint"},
+    {"ticks", HEARD, "!listened voice_level<-199", "on hold from the start: every tick is taken, however faint"},
+    {"ticks", SET, "", "ticks down by {ticks_down}, from {counts_from} over all around on: {=ticks_down}"},
+    {"ticks", DID, "", "took {removed} ticks out"},
+
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},
     {"rests", HEARD, "listened voice_level<-199", "no voice: nothing was learned"},

@@ -1,5 +1,6 @@
 #include "report.h"
 
+#include "backing.h"
 #include "fill.h"
 #include "prose.h"
 #include "repair.h"
@@ -238,7 +239,7 @@ static void print_delivered(const Report *r, const Take *t, FILE *to)
     const Delivered *got = &t->delivered[0];
     if (t->out[1] || got->true_peak <= LEVEL_SILENT + 1.0)
         return;
-    if (!wish->by_loudness && !wish->by_peak) {
+    if (!wish->by_loudness && !wish->by_peak && !r->backing) {
         fprintf(to, "  true peak %.1f dBTP\n", got->true_peak);
         return;
     }
@@ -303,6 +304,8 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
                 "write --float.\n",
                 t->over[0] + t->over[1]);
     print_before(r, t, to);
+    if (r->backing)
+        backing_print(r->backing, t, to);
 }
 
 static void print_voice_heard(const Report *r, FILE *to)

@@ -21,6 +21,7 @@
 #include "pop_taming.h"
 #include "resonance.h"
 #include "rests_down.h"
+#include "ticks.h"
 #include "tone.h"
 #include "trim.h"
 #include "voice.h"
@@ -208,6 +209,7 @@ VALUE(rests)
 VALUE(phrase)
 VALUE(hum)
 VALUE(pops)
+VALUE(ticks)
 VALUE(check)
 VALUE(noise_floor)
 PROCESSOR(Hearing, hearing)
@@ -245,6 +247,7 @@ static const Part parts[] = {
     PART(Phrase, phrase, true, true),
     PART(HumRemoval, hum, true, true),
     PART(PopTaming, pops, true, true),
+    PART(Ticks, ticks, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
     PART(Hearing, hearing, true, true),

@@ -172,7 +172,13 @@ static const ReadOut read_outs[] = {
     {"pops", "found", 0.0, 65535.0, ""},
     {"pops", "cut", -30.0, 0.0, "dB"},
     {"pops", "caught", 0.0, 65535.0, ""},
-    {"hum", "found_mains", 0.0, 60.0, "Hz"}, /* the higher of the two mains frequencies */
+    {"ticks", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"ticks", "found", 0.0, 65535.0, ""},
+    {"ticks", "removed", 0.0, 65535.0, ""},
+    {"ticks", "last_size", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"ticks", "last_ago", -1.0, 3600.0, "s"},
+    {"ticks", "latency", 0.0, 32768.0, "samples"}, /* 48 ms at 384 kHz */
+    {"hum", "found_mains", 0.0, 60.0, "Hz"},       /* the higher of the two mains frequencies */
     {"hum", "found_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"hum", "voice_heard", 0.0, 65535.0, "s"},
     {"hum", "mains_drift", -30.0, 30.0, "cents"}, /* 1.3 % to either side */

@@ -13,6 +13,7 @@
 #include "pop_taming.h"
 #include "rests_down.h"
 #include "singer.h"
+#include "ticks.h"
 #include "tone.h"
 #include "trim.h"
 
@@ -85,6 +86,12 @@ static const PopTamingParams for_pops[] = {
     {.down = 20.0, .from = -12.0, .up_to = 130.0},
 };
 
+static const TicksParams for_ticks[] = {
+    {.learn = true, .down = 60.0, .from = 8.0, .faintest = -60.0, .longest = 5.0},
+    {.learn = true, .down = 20.0, .from = 10.0, .faintest = -40.0, .longest = 2.0, .hear_removed = true},
+    {.down = 60.0, .from = 8.0, .faintest = -50.0, .longest = 6.0},
+};
+
 static const HumRemovalParams for_hum[] = {
     {.learn = true, .hum_down = 60.0, .up_to = 1000.0, .listening = true},
     {.learn = true, .hum_down = 20.0, .up_to = 300.0, .mains = 60.0, .hear_removed = true},
@@ -113,6 +120,7 @@ static const Kind kinds[] = {
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
     {"pops", &pops, {&for_pops[0], &for_pops[1], &for_pops[2]}},
+    {"ticks", &ticks, {&for_ticks[0], &for_ticks[1], &for_ticks[2]}},
     {"hum", &hum, {&for_hum[0], &for_hum[1], &for_hum[2]}},
     {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
     {"phrase", &phrase, {&for_phrase[0], &for_phrase[1], &for_phrase[2]}},
