@@ -204,7 +204,7 @@ $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 
 $(BUILD)/render: $(BUILD)/obj/tests/harness/render.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 # render needs three libraries that the plug-ins do not: without them everything else is built.
 RENDER := $(if $(and $(SNDFILE),$(LILV),$(SOXR)),$(BUILD)/render)
@@ -282,34 +282,45 @@ fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS of CPU t
 
 $(BUILD)/fuzz_render: $(BUILD)/obj/tests/fuzz/fuzz_render.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 HOURS ?= 24
 VOICES := $(addprefix $(BUILD)/tests/unit/,test_finder test_esses_voices test_check_voices test_hum_voices test_pop_taming test_noise_floor_voices \
-	test_rests_voices test_phrase_voices)
-voices: $(VOICES) ##     the finder, Esses, Check and the repairs on recorded voices, more of them than in make check: a table per voice
+<<<<<<< HEAD
+	test_rests_voices test_ticks_voices test_phrase_voices test_booth_voices)
+voices: $(VOICES) bundle $(BUILD)/render $(BUILD)/tests/plugins/test_like ##     the finder, Esses, Check, the repairs and --like on recorded voices, more of them than in make check: a table per voice
+=======
+	test_rests_voices test_phrase_voices test_phrase_ride_voices) $(addprefix $(BUILD)/tests/plugins/,test_whole test_like)
+voices: $(VOICES) bundle $(BUILD)/render ##     the finder, Esses, Check, the repairs and --like on recorded voices, more of them than in make check: a table per voice
+>>>>>>> whole-d
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_finder
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_esses_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_check_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_hum_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_pop_taming
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_rests_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_ticks_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_phrase_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_phrase_ride_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/plugins/test_whole
 	LINCTUS_BUILD=$(BUILD) $(BUILD)/tests/unit/test_noise_floor_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_ONLY=recorded LINCTUS_TAKES=3 $(BUILD)/tests/plugins/test_like
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_booth_voices
 
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
 
-bench: bundle $(BUILD)/bench $(BUILD)/singer ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
+bench: bundle $(BUILD)/bench $(BUILD)/beside $(BUILD)/singer $(BUILD)/render ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
 	@tests/bench/run.sh $(BUILD)
+	@tests/bench/beside.sh $(BUILD)
 
 bench-page: ## write the tables of the last make bench into tests/BENCH.md
 	@tests/bench/page.sh $(BUILD)/bench.txt
@@ -330,14 +341,20 @@ $(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/val
 
 $(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
+
+# The repairs beside general tools: what they make of the same takes.
+$(BUILD)/beside: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/beside/*.c)) tests/bench/measure.c tests/bench/work.c) \
+		$(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(DSP_LIB)
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lcmocka $(KISSFFT_LIBS) -lm
 
 hosts: bundle $(HOST_TOOLS) ##     run every plug-in in real hosts and compare the audio
 	@JOBS=$(JOBS) tests/hosts/run.sh $(BUILD)
 
 $(BUILD)/reference: $(BUILD)/obj/tests/hosts/reference.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"
@@ -439,7 +456,7 @@ $(BUILD)/stamps/$(1): Makefile $(if $(call differ,$(strip $(STAMP_$(1))),$(strip
 endef
 $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 
-$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
+$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench beside plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
 .PHONY: always all bundle demo picture rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench bench-page hosts cross lint valgrind validate controls evidence install install-render uninstall clean help

@@ -73,13 +73,15 @@ static bool no_out(const Options *options, Error *e)
     return error_set(e, ERROR_USAGE, "where shall the result go? Every plain name is a take. Type: %s", line);
 }
 
-static bool check_takes(const Options *options, Error *e)
+bool asked_check_takes(const Options *options, Error *e)
 {
     char line[RETYPED];
     for (uint32_t t = 0; t < options->ins; ++t) {
         const char *path = options->in[t];
         if (!source_check(path, e))
             return false;
+        if (options->like && same_file(path, options->like))
+            return error_set(e, ERROR_USAGE, "--like %s: that is the take itself", options->like);
         for (uint32_t k = 0; k < t; ++k) {
             if (!same_file(path, options->in[k]))
                 continue;
@@ -95,15 +97,17 @@ const char *asked_take_at(const Options *options, const char *path)
     for (uint32_t t = 0; t < options->ins; ++t)
         if (same_file(path, options->in[t]))
             return options->in[t];
-    return NULL;
+    return options->like && same_file(path, options->like) ? options->like : NULL;
 }
 
 bool asked_over_take(const Options *options, const char *path, Error *e)
 {
     char line[RETYPED], out[PATH_MAX];
+    const bool like = options->like && same_file(path, options->like);
     free_out(out, sizeof out, options);
     retype(line, options, (Change){.out = out});
-    return error_set(e, ERROR_USAGE, "%s is a take, and a take is never written over. Type: %s", path, line);
+    return error_set(e, ERROR_USAGE, "%s is %s, and %s is never written over. Type: %s", path,
+                     like ? "the vocal of --like" : "a take", like ? "it" : "a take", line);
 }
 
 static bool check_folder(const Options *options, Error *e)
@@ -140,7 +144,7 @@ bool asked_check(const Options *options, Error *e)
 {
     if (!options->out)
         return no_out(options, e);
-    if (!check_takes(options, e))
+    if (!asked_check_takes(options, e) || (options->like && !source_check(options->like, e)))
         return false;
     if (asked_take_at(options, options->out))
         return asked_over_take(options, options->out, e);

@@ -1,5 +1,6 @@
 #include "deliver.h"
 
+#include "level.h"
 #include "units.h"
 
 #include <math.h>
@@ -41,6 +42,12 @@ static void flush_peak(Deliver *d)
         measure_peak(d, c, silence, TRUE_PEAK_LAG);
 }
 
+/* LUFS of a file as BS.1770 reads it, which has to read so much for the loudness that is asked for. */
+static double wanted_loudness(const Deliver *d)
+{
+    return d->wish.loudness - (d->wish.as_heard && d->channels == 1 ? LEVEL_BOTH : 0.0);
+}
+
 /* dB. What has no loudness gets no gain, unless it is over the peak. */
 static void settle_gain(Deliver *d)
 {
@@ -48,7 +55,7 @@ static void settle_gain(Deliver *d)
     const double room = d->wish.peak - g->true_peak;
     if (d->wish.by_loudness) {
         const bool known = d->wish.loudness > LOUDNESS_LOW && g->loudness > LOUDNESS_LOW;
-        const double wanted = known ? d->wish.loudness - g->loudness : 0.0;
+        const double wanted = known ? wanted_loudness(d) - g->loudness : 0.0;
         g->held = wanted > room;
         g->gain = fmin(wanted, room);
     } else if (!d->wish.by_loudness && d->wish.by_peak && d->highest > 2.f * NEXT_TO_NOTHING) {

@@ -252,12 +252,26 @@ static void draw_spectrum(const Plot *p, const double *db, uint32_t bands, const
     plot_path_end(p->to);
 }
 
+/* The vocal that the take was fitted to, named where the others are not. */
+static void draw_like(const Drawing *d, const Plot *p)
+{
+    const Facts *f = d->facts;
+    if (!f->like_bands)
+        return;
+    draw_spectrum(p, f->like, f->like_bands, "like line");
+    const uint32_t at = f->like_bands / 2;
+    plot_text(d->to, plot_x(p, bank_hz(at)), fmax(plot_y(p, f->like[at]) - 12.0, p->top + 8.0), "middle", "name",
+              "the other vocal");
+}
+
 static void draw_colour(const Drawing *d)
 {
     const Facts *f = d->facts;
     double top = -200.0;
     for (uint32_t k = 0; k < f->bands; ++k)
         top = fmax(top, fmax(f->colour[0][k], f->colour[1][k]));
+    for (uint32_t k = 0; k < f->like_bands; ++k)
+        top = fmax(top, f->like[k]);
     const Plot curve = {d->to, LEFT, RIGHT, 6.0, 66.0, LOWEST, HIGHEST, -SWING, SWING, true};
     const Plot p = {d->to, LEFT, RIGHT, 72.0, 196.0, LOWEST, HIGHEST, top - DEPTH, top + 3.0, true};
     plot_tick_x(&p, 100.0, "100 Hz");
@@ -269,6 +283,7 @@ static void draw_colour(const Drawing *d)
         plot_text(d->to, (LEFT + RIGHT) / 2.0, 135.0, "middle", "value", "too short or too quiet for a spectrum");
         return;
     }
+    draw_like(d, &p);
     draw_spectrum(&p, f->colour[LOOK_BEFORE], f->bands, "before line");
     draw_spectrum(&p, f->colour[LOOK_AFTER], f->bands, "after line");
     const uint32_t at = f->bands > 6 ? 6 : 0;

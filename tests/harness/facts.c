@@ -262,15 +262,31 @@ static double weight(double hz, double rate)
     return gain * gain;
 }
 
-/* Returns how many bands there are. */
-static uint32_t find_colour(const Survey *s, double *db)
+/* From powers to dB at equal loudness. Returns how many bands there are. */
+static uint32_t at_equal_loudness(double *band, uint32_t bands, double rate)
 {
     double loudness = 0.0;
+    for (uint32_t k = 0; k < bands; ++k)
+        loudness += weight(bank_hz(k), rate) * band[k];
+    for (uint32_t k = 0; k < bands; ++k)
+        band[k] = loudness > 1e-16 ? power_to_db(band[k] / loudness) : UNITS_DB_FLOOR;
+    return loudness > 1e-16 ? bands : 0;
+}
+
+static uint32_t find_colour(const Survey *s, double *db)
+{
     for (uint32_t k = 0; k < s->bank.bands; ++k)
-        loudness += weight(bank_hz(k), s->rate) * bank_power(&s->bank, k);
-    for (uint32_t k = 0; k < s->bank.bands; ++k)
-        db[k] = loudness > 1e-16 ? power_to_db(bank_power(&s->bank, k) / loudness) : UNITS_DB_FLOOR;
-    return loudness > 1e-16 ? s->bank.bands : 0;
+        db[k] = bank_power(&s->bank, k);
+    return at_equal_loudness(db, s->bank.bands, s->rate);
+}
+
+static void find_like(Facts *f, const Like *like)
+{
+    if (!like)
+        return;
+    for (uint32_t k = 0; k < like->want.bands; ++k)
+        f->like[k] = db_to_power(like->want.colour[k]);
+    f->like_bands = at_equal_loudness(f->like, like->want.bands, like->other.rate);
 }
 
 /* ---- All of it ---- */
@@ -283,6 +299,7 @@ bool facts_make(Facts *f, const Look *look, const Report *r, uint32_t index, Err
         return false;
     mark_phrases(f);
     find_reduction(f, look, r);
+    find_like(f, r->like);
     for (uint32_t side = 0; side < LOOK_SIDES; ++side) {
         const uint32_t bands = f->seconds < SHORTEST ? 0 : find_colour(&look->side[side], f->colour[side]);
         find_levels(f, &look->side[side], f->level[side]);

@@ -52,6 +52,8 @@ typedef struct {
                 [FACTS_LEVELS]; /* share of the blocks of 400 ms that lie in each column, of those above it */
     double colour[LOOK_SIDES][BANK_BANDS]; /* dB, at equal loudness */
     uint32_t bands;                        /* of them; 0: silence */
+    double like[BANK_BANDS];               /* the same of the vocal that the take was fitted to */
+    uint32_t like_bands;                   /* 0: there is none */
 } Facts;
 
 /* index: of the take within the report. Followed by facts_free() in any case. */

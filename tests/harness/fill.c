@@ -71,8 +71,11 @@ static float reading_as(const Reading *r, char mark)
 
 const char *fill_origin(Origin origin)
 {
-    static const char *const text[] = {
-        [ORIGIN_DEFAULT] = "the default", [ORIGIN_PRESET] = "the preset's", [ORIGIN_ASKED] = "as asked"};
+    static const char *const text[] = {[ORIGIN_DEFAULT] = "the default",
+                                       [ORIGIN_PRESET] = "the preset's",
+                                       [ORIGIN_ASKED] = "as asked",
+                                       [ORIGIN_FITTED] = "as --like found",
+                                       [ORIGIN_LEAD] = "from the lead's"};
     return text[origin];
 }
 
@@ -141,6 +144,8 @@ static bool one_holds(const Said *s, const char *condition)
         return s->voice;
     if (!strcmp(condition, "listened"))
         return s->listened;
+    if (!strcmp(condition, "fitted"))
+        return s->fitted;
     return port_holds(s->readings, condition);
 }
 

@@ -5,8 +5,9 @@ static const char usage[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
     "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--repair auto] [--replace] "
-    "[--report PAGE] TAKE... -o OUT\n"
+    "[--report PAGE] [--like OTHER] TAKE... -o OUT\n"
     "  render --advise TAKE...\n"
+    "  render --compare TAKE TAKE... [--report PAGE]\n"
     "\n"
     "A take is a WAV, AIFF, FLAC, Ogg, Opus or MP3 file, mono or stereo, at 8 to 384 kHz, or a pipe that someone\n"
     "writes to. Every plain name is a take. OUT is a WAV. For several takes OUT is a folder, made where it is "
@@ -34,6 +35,9 @@ static const char usage[] =
     "  --stages LIST   the plug-ins and their order. Without it: trim,tone,compressor,esses,plate\n"
     "  --together      learn one setting over all takes, so that verse and chorus keep their distance.\n"
     "                  Without it each take learns its own\n"
+    "  --backing       the first take is a lead, and the others are doubles and harmonies under it. They get one\n"
+    "                  setting: 8 LU under it, a higher low cut, esses caught earlier, more ambience. The table tells\n"
+    "                  each difference\n"
     "  --apart         write voice and ambience as two aligned files, OUT-voice.wav and OUT-ambience.wav, that\n"
     "                  sum to the mix. The last plug-in has to have a dry and a wet level\n";
 
@@ -57,7 +61,9 @@ static const char results[] =
     "  --sheet         also write a text about each result, MIX.txt: what was done, every setting, loudness, true "
     "peak,\n"
     "                  length, and the command line that makes it again\n"
-    "  --float         the same as --bits float\n";
+    "  --float         the same as --bits float\n"
+    "  --jobs N        work on so many takes at a time, 1 to 64; without it, as many as there are processors. What\n"
+    "                  is written is the same to the byte\n";
 
 static const char besides[] =
     "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program, or in ../lib/lv2 from there\n"
@@ -70,6 +76,10 @@ static const char besides[] =
     "  --from-preset NAME\n"
     "                  the same singer, another song: begin with the controls of a saved preset, and learn anew.\n"
     "                  NAME.lv2 lies here or in ~/.lv2\n"
+    "  --like OTHER    make it like another vocal, an earlier mix of yours: OTHER's average colour by Tone (low cut,\n"
+    "                  three dips, air), how far its level goes up and down by Compressor, its loudness. The table "
+    "says\n"
+    "                  how near it came and what is left. For one take; OTHER is never written to\n"
     "  --report PAGE   also write a page to look at and to print: PAGE.html. It shows each take along the time with\n"
     "                  its faults, answers a few questions in a picture each, and plays before and after at one\n"
     "                  loudness. What it plays lies beside it: PAGE-before.flac and PAGE-after.flac\n"
@@ -79,6 +89,8 @@ static const char more[] =
     "  --advise        write nothing; tell what Check finds in the takes and what to do about it, first at the\n"
     "                  source; which resonances Tone hears, and how deep a dip each is worth; what to set. With\n"
     "                  --together: one answer for all takes\n"
+    "  --compare       write nothing; set takes of one song beside each other, phrase by phrase: level, noise, pops,\n"
+    "                  clipping, tuning, and which was recorded cleanest there. With --report PAGE on a page too\n"
     "  --list          show voices, plug-ins and their controls\n"
     "  --help          show this text\n"
     "  --              all that follows is a take, even if it begins with -\n"

@@ -8,9 +8,8 @@
 
 enum { BLOCK_HOPS = 4 };
 
-#define GATE_LOW      1e-7   /* -70 dB, as a power */
-#define BOTH_SPEAKERS 3.0103 /* dB: twice the power */
-#define GATE_RELATIVE 0.1    /* 10 dB under the mean */
+#define GATE_LOW      1e-7 /* -70 dB, as a power */
+#define GATE_RELATIVE 0.1  /* 10 dB under the mean */
 
 void level_init(Level *l, double rate, uint32_t channels)
 {
@@ -101,7 +100,7 @@ double level_rms(const Level *l)
 double level_loudness(const Level *l)
 {
     const double lufs = loudness_integrated(&l->loudness);
-    return l->channels == 1 && lufs > LOUDNESS_LOW ? lufs + BOTH_SPEAKERS : lufs;
+    return l->channels == 1 && lufs > LOUDNESS_LOW ? lufs + LEVEL_BOTH : lufs;
 }
 
 double level_peak(const Level *l)

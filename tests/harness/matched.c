@@ -1,6 +1,7 @@
 #include "run.h"
 
 #include "deliver.h"
+#include "jobs.h"
 #include "resample.h"
 
 /* ---- The take in the mix's form: as many channels, as long ---- */
@@ -72,16 +73,19 @@ static bool write_match(Run *r, Match *m, uint32_t take, NewFile *file, Error *e
     return true;
 }
 
+static bool match_take(void *run, uint32_t take, Error *e)
+{
+    Run *r = run;
+    Match m = {0};
+    NewFile *file = outputs_matched(&r->outputs, take);
+    const bool ok = !file || write_match(r, &m, take, file, e);
+    resample_free(&m.resample);
+    deliver_free(&m.deliver);
+    writer_free(&m.writer);
+    return ok;
+}
+
 bool run_matched(Run *r, Error *e)
 {
-    bool ok = true;
-    for (uint32_t t = 0; ok && t < r->options.ins; ++t) {
-        NewFile *file = outputs_matched(&r->outputs, t);
-        Match m = {0};
-        ok = !file || write_match(r, &m, t, file, e);
-        resample_free(&m.resample);
-        deliver_free(&m.deliver);
-        writer_free(&m.writer);
-    }
-    return ok;
+    return jobs_run(r->options.ins, r->options.jobs, match_take, r, &r->progress, e);
 }

@@ -23,7 +23,7 @@ typedef struct {
     char *temporary; /* NULL: nothing is written yet, or it was kept */
     bool there;      /* the target is there: keeping replaces it */
     bool claimed;    /* its name was taken, by an empty file */
-    mode_t mode;     /* of the file that is there */
+    mode_t mode;     /* of the file that is there, else of a new one */
     uid_t owner;
     gid_t group;
 } NewFile;

@@ -113,8 +113,9 @@ static void add_chain(Next *n, const Report *r, const Options *o)
     }
     if (is_fault(r, "roomy") && turn_down(n, r, o, "plate", "wet", 6.0, "The take brings its own room; less Plate:"))
         return;
-    if (is_fault(r, "noisy") && turn_down(n, r, o, "compressor", "wanted_reduction", 3.0,
-                                          "Less compression, so that the noise is lifted less:"))
+    if (!o->like && is_fault(r, "noisy") &&
+        turn_down(n, r, o, "compressor", "wanted_reduction", 3.0,
+                  "Less compression, so that the noise is lifted less:"))
         return;
     keep_it(n, r, o);
 }

@@ -11,8 +11,9 @@
 enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE, ROLE_REPORT };
 
 typedef struct {
-    bool help, list, advise;
+    bool help, list, advise, compare;
     bool together, apart;
+    bool backing;        /* the first take is a lead, and the others stand under it */
     SoundBits bits;      /* of the files to write */
     double rate;         /* Hz of them; 0: each take's own */
     const char *pattern; /* of their names (pattern.h); NULL: those of the takes */
@@ -25,6 +26,7 @@ typedef struct {
     const char *preset;  /* name of the preset bundle to write; NULL: none */
     const char *report;  /* the page to write; NULL: none */
     bool report_audio;   /* what its players play goes into it */
+    uint32_t jobs;       /* takes at a time, 1 or more */
     bool install;        /* that goes into ~/.lv2 */
     const char *from;    /* name of a saved preset to begin with; NULL: none */
     Setting *set;
@@ -35,9 +37,11 @@ typedef struct {
     bool repair_heard;  /* --repair auto: those that Check asks for are put first once it has listened */
     char (*repair)[64]; /* --repair LIST: names, as they were given; */
     uint32_t repairs;   /* 0: no list */
-    const char **in;
+    const char **in;    /* the takes; behind them `like` */
     uint32_t ins;
-    const char *out; /* -o; NULL: not given */
+    const char *like; /* the vocal to be like; NULL: none */
+    uint32_t fitted;  /* settings at the end of `set` that --like has found */
+    const char *out;  /* -o; NULL: not given */
     int argc;
     char **argv;
     char *role; /* of each argument */

@@ -171,8 +171,10 @@ static bool goes_to_new_folder(const Outputs *o, const Options *options, const c
 {
     char folder[PATH_MAX], out[PATH_MAX];
     folder_of(folder, sizeof folder, name);
+    if (!o->to_make)
+        return false;
     name_without_slashes(out, sizeof out, options->out);
-    return o->to_make && !strcmp(folder, out);
+    return !strcmp(folder, out);
 }
 
 /* As in check_file(), of what goes into a folder that is still to be made. */
@@ -211,7 +213,7 @@ static bool plan_report(Outputs *o, const Options *options, Error *e)
         return true;
     if (!check_page(options, e) || !plan_beside(o, 2 * o->takes, options->report, options, e))
         return false;
-    for (uint32_t t = 0; t < o->takes && !options->report_audio; ++t)
+    for (uint32_t t = 0; t < o->takes && options->out && !options->report_audio; ++t)
         if (!plan_audition(o, t, 0, options, e) || !plan_audition(o, t, 1, options, e))
             return false;
     return true;
@@ -249,13 +251,21 @@ static bool plan_companions(Outputs *o, const Options *options, Error *e)
 
 /* ---- All of them ---- */
 
-bool outputs_plan(Outputs *o, const Options *options, Error *e)
+static bool make_room(Outputs *o, const Options *options, Error *e)
 {
     *o = (Outputs){.files = 6 * options->ins + 1, .takes = options->ins};
     o->file = calloc(o->files, sizeof *o->file);
-    if (!o->file)
-        return no_memory(e);
-    if (!asked_check(options, e))
+    return o->file || no_memory(e);
+}
+
+bool outputs_plan_page(Outputs *o, const Options *options, Error *e)
+{
+    return make_room(o, options, e) && asked_check_takes(options, e) && plan_report(o, options, e);
+}
+
+bool outputs_plan(Outputs *o, const Options *options, Error *e)
+{
+    if (!make_room(o, options, e) || !asked_check(options, e))
         return false;
     if (asked_folder(options) && !name_is_there(options->out) && !plan_new_folder(o, options->out, e))
         return false;
@@ -306,7 +316,7 @@ bool outputs_plan_preset(const Outputs *o, const PresetBundle *b, const Options 
     if (!b->there)
         return true;
     if (options->replace)
-        return preset_bundle_is_plain(b, options->in, options->ins, e);
+        return preset_bundle_is_plain(b, options->in, options->ins + (options->like != NULL), e);
     retype(line, options, (Change){.replace = true});
     return error_set(e, ERROR_WRITE, "%s is there already. Take another name; or, to replace it, type: %s", b->folder,
                      line);

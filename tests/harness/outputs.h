@@ -19,6 +19,9 @@ typedef struct {
 /* All takes are there (source.h). Writes nothing. Followed by outputs_free() in any case. */
 bool outputs_plan(Outputs *o, const Options *options, Error *e);
 
+/* The report's page alone, of a run that writes no result. */
+bool outputs_plan_page(Outputs *o, const Options *options, Error *e);
+
 /* The same for --save-preset, after that: it may lie in no take's way, nor in a result's. */
 bool outputs_plan_preset(const Outputs *o, const PresetBundle *b, const Options *options, Error *e);
 

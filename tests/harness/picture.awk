@@ -49,7 +49,7 @@ END {
     }
     top = 18 * heads + 14
     under = top + 160
-    height = under + 24 + 34 * lanes
+    height = under + 32 + 34 * lanes
     printf "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 1000 %d\" role=\"img\">\n", height
     print "<title>The demo's take along the time, before above and after below, and its faults</title>"
     print "<!-- make picture writes this file -->"

@@ -1,5 +1,6 @@
 #include "report.h"
 
+#include "backing.h"
 #include "fill.h"
 #include "prose.h"
 #include "repair.h"
@@ -111,7 +112,8 @@ static void print_ride(Section *did, const Ride *ride)
     say(did, "moved in rests alone, none of which was lifted");
 }
 
-void report_print_stage(const Report *r, const StageResult *s, FILE *to)
+/* Takes from `first` on, up to one before `past`. */
+static void print_stage(const Report *r, const StageResult *s, uint32_t first, uint32_t past, FILE *to)
 {
     fprintf(to, "\n%s\n", s->name);
     const Readings *mix = &s->effect[0].readings;
@@ -128,8 +130,8 @@ void report_print_stage(const Report *r, const StageResult *s, FILE *to)
         set.plugin = did.plugin = "phrase of a whole take";
     print_kind(&heard, &s->lesson.heard);
     print_kind(&set, mix);
-    for (uint32_t t = 0; t < r->takes; ++t) {
-        did.who = r->takes > 1 ? r->take[t].name : "";
+    for (uint32_t t = first; t < past; ++t) {
+        did.who = past - first > 1 ? r->take[t].name : "";
         did.voice = !r->take[t].voiceless;
         if (s->ride)
             print_ride(&did, &s->ride[t]);
@@ -137,6 +139,16 @@ void report_print_stage(const Report *r, const StageResult *s, FILE *to)
             print_kind(&did, &s->effect[t].readings);
         print_tail(&did, s->effect[t].tail);
     }
+}
+
+void report_print_stage(const Report *r, const StageResult *s, FILE *to)
+{
+    print_stage(r, s, 0, r->takes, to);
+}
+
+void report_print_stage_of(const Report *r, const StageResult *s, uint32_t take, FILE *to)
+{
+    print_stage(r, s, take, take + 1, to);
 }
 
 /* ---- Levels ---- */
@@ -227,7 +239,7 @@ static void print_delivered(const Report *r, const Take *t, FILE *to)
     const Delivered *got = &t->delivered[0];
     if (t->out[1] || got->true_peak <= LEVEL_SILENT + 1.0)
         return;
-    if (!wish->by_loudness && !wish->by_peak) {
+    if (!wish->by_loudness && !wish->by_peak && !r->backing) {
         fprintf(to, "  true peak %.1f dBTP\n", got->true_peak);
         return;
     }
@@ -249,7 +261,7 @@ static void print_held_back(const Report *r, const Take *t, FILE *to)
     fprintf(to, ". Its peak holds it back, %.1f LU under the mix: to compare, turn the mix down by so much",
             under_the_mix(t));
     if (!r->plan->options->together)
-        fprintf(to, ", or add --loudness %.1f", floor(10.0 * t->as_before.loudness) / 10.0);
+        fprintf(to, ", or ask for --loudness %.1f", floor(10.0 * t->as_before.loudness) / 10.0);
 }
 
 /* The take at the mix's loudness. */
@@ -292,6 +304,8 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
                 "write --float.\n",
                 t->over[0] + t->over[1]);
     print_before(r, t, to);
+    if (r->backing)
+        backing_print(r->backing, t, to);
 }
 
 static void print_voice_heard(const Report *r, FILE *to)

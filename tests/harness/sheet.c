@@ -33,7 +33,7 @@ void sheet_print(const Report *r, uint32_t take, FILE *to)
 {
     report_print_result(r, take, to);
     for (uint32_t s = 0; s < r->stages; ++s)
-        report_print_stage(r, &r->stage[s], to);
+        report_print_stage_of(r, &r->stage[s], take, to);
     fputs("\nevery setting\n", to);
     for (uint32_t s = 0; s < r->stages; ++s) {
         fprintf(to, "\n%s\n", r->stage[s].name);

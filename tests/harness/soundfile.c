@@ -4,6 +4,7 @@
 #include "source.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -34,9 +35,12 @@ static bool check_audio(const SoundIn *s, const SF_INFO *info, Error *e)
     return info->frames > 0 || error_set(e, ERROR_EMPTY, "%s: empty, not one sample in it", s->path);
 }
 
+/* Opened anew, not a second handle to what is open: each reads at a place of its own. */
 static SNDFILE *open_copy(int copy, SF_INFO *info)
 {
-    const int handle = lseek(copy, 0, SEEK_SET) ? -1 : dup(copy);
+    char name[64];
+    snprintf(name, sizeof name, "/proc/self/fd/%d", copy);
+    const int handle = open(name, O_RDONLY);
     return handle < 0 ? NULL : sf_open_fd(handle, SFM_READ, info, SF_TRUE);
 }
 

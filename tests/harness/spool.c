@@ -16,6 +16,12 @@ struct Spool {
     float block[2 * SPOOL_BLOCK]; /* interleaved */
 };
 
+const char *spool_scratch(void)
+{
+    const char *folder = getenv("TMPDIR");
+    return folder && *folder ? folder : "/tmp";
+}
+
 int spool_nameless(const char *folder, Error *e)
 {
     char path[4096];

@@ -109,8 +109,11 @@ static const Line lines[] = {
      "because a voice should be heard and not the room round it; {+makeup_now} of makeup puts back what that took."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !found1_freq dips_placed_by",
      "Tone heard nothing that stands out for sure, so it dipped nothing, because what is not sure is left alone."},
-    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !dips_placed_by !fitted",
      "Tone heard the voice and dipped where the hand put the dips, because they were asked for there."},
+    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !dips_placed_by fitted",
+     "Tone was set so that the voice has the average spectrum of the other vocal, as near as a low cut, three dips and "
+     "the air lift come, because that was asked for."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened !voice", "Tone heard no voice, so it found nothing to take out."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "!listened", "Tone was on hold from the start and heard nothing."},
     {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice found1_freq dips_placed_by",
@@ -225,7 +228,8 @@ static bool about(const Line *line, const Report *r, const Readings *mixed, uint
     const StageResult *stage = *line->stage ? facts_stage(r, line->stage, NULL) : NULL;
     *said = (Said){.readings = line->whose == CHECK ? r->check : mixed,
                    .voice = !report_voiceless(r->check) && !r->take[index].voiceless,
-                   .listened = stage && stage->lesson.state};
+                   .listened = stage && stage->lesson.state,
+                   .fitted = r->like != NULL};
     if (stage)
         said->readings = line->whose == HEARD ? &stage->lesson.heard : &stage->effect[index].readings;
     return (stage || !*line->stage) && said->readings && said->readings->plugin;

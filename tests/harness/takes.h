@@ -31,9 +31,13 @@ typedef struct {
     Delivered as_before;
 } Take;
 
-/* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each. A
- * pipe, which can be read only once, is copied to a file without a name in `folder`. Leaves in *frames how many the
- * takes promise together. `take` is zeroed, one for each of the plan's options->in. */
+/* Looks at one recording before it is read. A pipe, which can be read only once, is copied to a file without a name in
+ * `folder`. */
+bool take_look(Take *t, const char *path, const char *folder, Error *e);
+void take_close(Take *t); /* safe on a zeroed struct, and twice */
+
+/* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each.
+ * Leaves in *frames how many the takes promise together. `take` is zeroed, one for each of the plan's options->in. */
 bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Error *e);
 
 /* Tries the plan on each of them, which have been looked at. */

@@ -166,7 +166,7 @@ static void a_match_never_passes_the_peak(void **state)
     double peak = take.true_peak;
     snprintf(line, sizeof line,
              "--replace --matched --loudness %.1f --peak -6 --set compressor.wanted_reduction=12 in.wav -o out.wav",
-             number_after(before, "or add --loudness "));
+             number_after(before, "or ask for --loudness "));
     run_well(b, line);
     assert_non_null(strstr(b->out, "the take at the mix's loudness"));
     peak = fmax(peak, read_file(b, "out-before.wav").true_peak);

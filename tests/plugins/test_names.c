@@ -284,7 +284,9 @@ static void put_option(char *line)
                                           "--name '{take}-{rate}'",
                                           "--name '{number}' --sheet",
                                           "--name ../{take}",
-                                          "--name a"};
+                                          "--name a",
+                                          "--jobs 3",
+                                          "--backing"};
     put(line, PICK(options));
 }
 
@@ -298,7 +300,7 @@ static void type_render(char *line)
     if (chance(30))
         put_option(line);
     if (chance(6))
-        put(line, "--advise");
+        put(line, chance(50) ? "--advise" : "--compare");
     for (uint32_t t = 0; t <= many; ++t) {
         if ((out && t == where) || (second && t == many))
             put_out(line);
@@ -309,6 +311,10 @@ static void type_render(char *line)
         if (t == many && chance(10)) {
             put(line, "--report");
             put(line, PICK(pages));
+        }
+        if (t == many && chance(8)) {
+            put(line, "--stages trim,tone --like");
+            put(line, some_take());
         }
         if (t == many && chance(4))
             put(line, "--");
@@ -455,6 +461,37 @@ static void replacing_spares_the_takes(void **state)
         prepare(b, "! find . -name '.render-*' | grep .");
     }
     assert_true(done > LINES / 40);
+}
+
+/* The vocal that a take is to be like is as safe as the take, under whatever name the result would go there. */
+static void replacing_spares_the_vocal_to_be_like(void **state)
+{
+    Bench *b = *state;
+    static const char *const names[][2] = {{"b.wav", "b.wav"},
+                                           {"b.wav", "soft.wav"},
+                                           {"soft.wav", "b.wav"},
+                                           {"hard.wav", "./hard.wav"},
+                                           {"sub/a.wav", "sub"},
+                                           {"mixes/a.wav", "mixes"},
+                                           {"sub/../b.wav", "soft.wav"},
+                                           {"mixes/a.wav", "mixes-link/a.wav"},
+                                           {"kept.wav", "kept.wav"},
+                                           {"./-1.wav", "./-1.wav"},
+                                           {"'my take.wav'", "'my take.wav'"}};
+    char line[LINE], path[400];
+    lay_out(b);
+    for (size_t i = 0; i < sizeof names / sizeof *names; ++i) {
+        const char *like = names[i][0];
+        snprintf(path, sizeof path, "%s/%s", b->folder, *like == '\'' ? "my take.wav" : like);
+        const uint64_t was = file_content(path);
+        snprintf(line, sizeof line, "\"$R\" --replace --like %s new-voice.wav -o %s", like, names[i][1]);
+        expect(b, line, i == 4 || i == 5 ? ERROR_AUDIO : ERROR_USAGE);
+        if (file_content(path) != was)
+            fail_msg("%s: changes the vocal to be like", line);
+    }
+    prepare(b, "rm old.lv2/t.ttl && cp b.wav old.lv2/t.ttl");
+    expect(b, "\"$R\" --replace --like old.lv2/t.ttl a.wav -o new.wav --save-preset old", ERROR_WRITE);
+    prepare(b, "cmp b.wav old.lv2/t.ttl");
 }
 
 /* ---- Sentence by sentence ---- */
@@ -817,6 +854,7 @@ int main(void)
     struct CMUnitTest tests[] = {
         BENCH_TEST(no_line_changes_what_is_there),
         BENCH_TEST(replacing_spares_the_takes),
+        BENCH_TEST(replacing_spares_the_vocal_to_be_like),
         BENCH_TEST(what_is_typed_then_works),
         BENCH_TEST(replacing_keeps_what_a_file_is),
         BENCH_TEST(a_link_as_out_is_followed),

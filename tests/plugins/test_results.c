@@ -329,6 +329,25 @@ static void the_sheet_says_what_the_table_says(void **state)
             fail_msg("no \"%s\" in: %s", has[i], sheet);
 }
 
+/* Takes that share what was learned have a sheet each, of what was done to that one. */
+static void each_take_has_its_own_sheet(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "one.wav", &(SingerSpec){.voice = SINGER_ALTO, .seed = 3, .seconds = 6, .gain_db = -9});
+    save_singer(b, "two.wav", &(SingerSpec){.voice = SINGER_ALTO, .seed = 4, .seconds = 5, .gain_db = -3});
+    run_well(b, "--sheet --together --stages trim,compressor one.wav two.wav -o mixes");
+    const char *did = strstr(b->out, "two.wav: ");
+    char sheet[TEXT], own[200];
+    snprintf(sheet, sizeof sheet, "%s", sheet_load(b, "mixes/two.txt"));
+    did = strstr(did + 1, "two.wav: ");
+    assert_non_null(did);
+    snprintf(own, sizeof own, "  did    %.*s\n", (int)strcspn(did + 9, "\n"), did + 9);
+    if (!strstr(sheet, own) || strstr(sheet, "one.wav: "))
+        fail_msg("no \"%s\" alone in: %s", own, sheet);
+    assert_non_null(strstr(sheet, "mixes/two.wav\n  level "));
+    assert_non_null(strstr(sheet_load(b, "mixes/one.txt"), "one.wav: 0:06.0"));
+}
+
 /* The line that it ends with makes the same file, to the byte. */
 static void the_sheets_line_makes_it_again(void **state)
 {
@@ -362,6 +381,7 @@ int main(void)
         BENCH_TEST(names_follow_the_pattern),
         BENCH_TEST(what_cannot_be_meant_is_refused),
         BENCH_TEST(the_sheet_says_what_the_table_says),
+        BENCH_TEST(each_take_has_its_own_sheet),
         BENCH_TEST(the_sheets_line_makes_it_again),
     };
     return only_run("results", tests, sizeof tests / sizeof *tests);
