@@ -146,12 +146,11 @@ double phrase_ride_at(const PhraseRide *r, double at)
 static void add_block(const PhraseRide *r, const TakeFrame *frame, uint32_t at, uint32_t blocks[EVEN_FINE],
                       EvenSums *sums)
 {
-    double in = 0.0, cross = 0.0, out = 0.0;
+    double in = 0.0, out = 0.0;
     for (uint32_t i = at; i < at + BLOCK; ++i) {
         const double energy = (double)frame[i].weighted / BLOCK;
         const double gain = db_to_gain(phrase_ride_at(r, (i + 0.5) * TAKE_FRAME));
         in += energy;
-        cross += energy * gain;
         out += energy * gain * gain;
     }
     if (in < EVEN_ABSOLUTE)
@@ -159,7 +158,6 @@ static void add_block(const PhraseRide *r, const TakeFrame *frame, uint32_t at, 
     const uint32_t fine = even_fine(power_to_db(in)), row = fine / EVEN_STEP;
     ++blocks[fine];
     sums->in[row] += in;
-    sums->cross[row] += cross;
     sums->out[row] += out;
 }
 

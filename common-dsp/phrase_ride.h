@@ -33,7 +33,8 @@ double phrase_ride_gain(const PhraseRide *r, uint32_t span);
 /* dB, at a time in seconds, any. Exactly 0 where no phrase is moved. */
 double phrase_ride_at(const PhraseRide *r, double at);
 
-/* Adds what even_gain() (even_loudness.h) needs of the take to learn the makeup: its frames, blocks of 400 ms. */
+/* Adds what even_gain() (even_loudness.h) needs of the take to learn the makeup, with all of it processed (blend 1):
+ * its frames, blocks of 400 ms. */
 void phrase_ride_sum(const PhraseRide *r, const TakeFrame *frame, uint32_t n, uint32_t blocks[EVEN_FINE],
                      EvenSums *sums);
 

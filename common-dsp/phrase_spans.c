@@ -34,11 +34,11 @@ typedef struct {
 /* Mean of a band over three frames. */
 static double band_at(const Heard *h, uint32_t i, int b)
 {
-    const uint32_t from = i ? i - 1 : 0, to = i + 2 < h->n ? i + 2 : h->n;
     double sum = 0.0;
-    for (uint32_t k = from; k < to; ++k)
+    uint32_t frames = 0;
+    for (uint32_t k = i ? i - 1 : 0; k <= i + 1 && k < h->n; ++k, ++frames)
         sum += (double)h->frame[k].band[b];
-    return sum / (to - from);
+    return sum / frames;
 }
 
 /* What one frame in twenty stays under, dB, but for those of digital silence. */
@@ -52,12 +52,12 @@ static double quietest(const Heard *h, int b)
     return total ? tally_below(&levels, &scale, QUIETEST * total) : scale.low;
 }
 
-/* Mean power of the frames with a voice in from..to. */
+/* Mean power of the frames with a voice in from..to; 0: there is none. */
 static double voice_in(const Heard *h, uint32_t from, uint32_t to)
 {
     double sum = 0.0;
     uint32_t voiced = 0;
-    for (uint32_t i = from; i < to && i < h->n; ++i) {
+    for (uint32_t i = from; i < to; ++i) {
         sum += h->frame[i].hz > 0.f ? (double)h->frame[i].weighted : 0.0;
         voiced += h->frame[i].hz > 0.f;
     }
@@ -100,7 +100,7 @@ static Kind kind_of(const Heard *h, uint32_t i)
 /* Power of the voice before it or after it, whichever is less; 0: there is none. */
 static double own_level(const Heard *h, uint32_t i)
 {
-    return fmin(voice_in(h, i > ABOUT ? i - ABOUT : 0, i + 1), voice_in(h, i, i + ABOUT));
+    return fmin(voice_in(h, i > ABOUT ? i - ABOUT : 0, i + 1), voice_in(h, i, h->n - i > ABOUT ? i + ABOUT : h->n));
 }
 
 /* A voice, no decay of one. */
@@ -176,8 +176,8 @@ static PhraseSpan measured(const Heard *h, uint32_t from, uint32_t to)
 /* One past the last frame with a voice of the phrase that begins at `at`, and in *next where the one after it does. */
 static uint32_t phrase_end(const Heard *h, uint32_t at, uint32_t *next)
 {
-    uint32_t end = at + 1;
-    for (*next = end; *next < h->n; ++*next) {
+    uint32_t end = at;
+    for (*next = at; *next < h->n; ++*next) {
         if (!has_voice(h, *next))
             continue;
         if (is_rest(h, end, *next))

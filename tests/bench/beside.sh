@@ -16,17 +16,17 @@ LINCTUS_BUILD=$build "$beside" make "$room"
 
 for v in $(seq 0 $((voices - 1))); do
     sox -V1 "$room/noise-$v.wav" -n noiseprof "$room/profile-$v.txt"
-    echo "$(LINCTUS_BUILD=$build "$beside" level "$v")" >"$room/level-$v.txt"
+    LINCTUS_BUILD=$build "$beside" level "$v" >"$room/level-$v.txt"
 done
 sox -V1 "$room/floor-0.wav" "$room/long.wav" repeat 4
 sox -V1 "$room/floor-0.wav" "$room/short.wav" trim 0 0.1
 frames=$(soxi -s "$room/long.wav")
 
-# filled COMMAND VOICE: %n stands for the voice's level in dB less 20, as the noise lies, %g for an amplitude 35 dB under the voice,
-# %p for the profile of the noise.
+# filled COMMAND VOICE: %n stands for 12 dB under the voice's level in dB, which is 8 over the noise and served afftdn best of what
+# was tried; %g for an amplitude 35 dB under the voice; %p for the profile of the noise.
 filled() {
     awk -v command="$1" -v level="$(cat "$room/level-$2.txt")" -v profile="$room/profile-$2.txt" 'BEGIN {
-        gsub(/%n/, sprintf("%.1f", level - 20), command); gsub(/%g/, sprintf("%.6f", 10 ^ ((level - 35) / 20)), command)
+        gsub(/%n/, sprintf("%.1f", level - 12), command); gsub(/%g/, sprintf("%.6f", 10 ^ ((level - 35) / 20)), command)
         gsub(/%p/, profile, command); print command }'
 }
 
@@ -34,6 +34,7 @@ filled() {
 worked() {
     local command
     command=$(filled "$2" "$5")
+    # shellcheck disable=SC2086
     case $1 in
         sox) sox -V1 "$3" -e floating-point -b 32 "$4" $command ;;
         ffmpeg) ffmpeg -nostdin -loglevel error -threads 1 -y -i "$3" -af "$command" -c:a pcm_f32le "$4" ;;
@@ -53,7 +54,7 @@ cost() {
     done | awk -v frames="$frames" '{ took = ($1 - $2) * 1e9 / (frames - 4800); least = NR == 1 || took < least ? took : least } END { printf "%.1f", least }'
 }
 
-# of FAULT TOOL COMMAND NAME NS: a row. A fault that no tool mends has none.
+# row FAULT TOOL COMMAND NAME NS
 row() {
     for v in $(seq 0 $((voices - 1))); do
         worked "$2" "$3" "$room/$1-$v.wav" "$room/out.wav" "$v"
@@ -62,14 +63,15 @@ row() {
     done | awk -v name="$4" -v ns="$5" '{ a += $1; b += $2; c += $3 } END { printf "| %s | %s | %.1f | %.1f | %.2f |\n", name, ns, a / NR, b / NR, c / NR }'
 }
 
+# ours FAULT OPTIONS NAME [NS]: nothing where the bundle has no such plug-in.
 ours() {
     [ -e "$build/linctus.lv2/$1.ttl" ] || return 0
-    row "$1" render "$2" "$3" "$("$beside" time "$build/linctus.lv2" "$1" "$room/floor-0.wav")"
+    row "$1" render "$2" "$3" "${4-$("$beside" time "$build/linctus.lv2" "$1" "$room/$1-0.wav")}"
 }
 
 tool() { row "$1" "$2" "$3" "$4" "$(cost "$2" "$3")"; }
 
-head() { printf '\n| %s | ns a frame | %s | %s | a clean take changes by, %% of its energy |\n|---|---:|---:|---:|---:|\n' "$@"; }
+head() { printf '\n| %s | ns a frame | %s | %s | a clean take changes by, %% of its energy, phase counted |\n|---|---:|---:|---:|---:|\n' "$@"; }
 
 {
     printf '\nBeside general tools: %s recorded voices, means.\n' "$voices"
@@ -77,7 +79,7 @@ head() { printf '\n| %s | ns a frame | %s | %s | a clean take changes by, %% of 
     head "noise 20 dB under the voice, 10 dB asked for" "less noise in the rests, dB" "segmental signal to noise better by, dB"
     ours floor "--stages floor" "Floor"
     tool floor ffmpeg "afftdn=nr=10:nf=%n" "FFmpeg afftdn, told the noise's level"
-    tool floor ffmpeg "anlmdn=s=0.001" "FFmpeg anlmdn, strength 0.001"
+    tool floor ffmpeg "anlmdn=s=3" "FFmpeg anlmdn, strength 3"
     tool floor sox "noisered %p 0.2" "SoX noisered, given the noise itself"
 
     head "hum of 50 Hz and its harmonics to 500 Hz, 20 dB under the voice" "hum and damage down by, dB" "down in the rests by, dB"
@@ -102,7 +104,7 @@ head() { printf '\n| %s | ns a frame | %s | %s | a clean take changes by, %% of 
     tool rests ffmpeg "agate=threshold=%g:range=0.316:attack=5:release=150" "FFmpeg agate, told the level"
 
     head "phrases 5 dB up and down in turn" "from the faintest to the loudest then, dB" "the rest that is lifted most, dB"
-    ours phrase "--repair phrase --stages trim --set trim.enabled=off" "render --repair phrase (cost: Phrase's)"
+    ours phrase "--repair phrase --stages trim --set trim.enabled=off" "render --repair phrase" ""
     ours phrase "--stages phrase" "Phrase"
     tool phrase ffmpeg "dynaudnorm=f=500:g=15" "FFmpeg dynaudnorm"
     tool phrase ffmpeg "speechnorm" "FFmpeg speechnorm"

@@ -3,6 +3,7 @@
  * and channels that are out of range. */
 #include "every.h"
 
+#include "booth.h"
 #include "chain.h"
 #include "check.h"
 #include "compressor.h"
@@ -212,6 +213,7 @@ VALUE(pops)
 VALUE(ticks)
 VALUE(check)
 VALUE(noise_floor)
+VALUE(booth)
 PROCESSOR(Hearing, hearing)
 PROCESSOR(TakeFrames, take_frames)
 LISTENER(Voice, voice)
@@ -250,6 +252,7 @@ static const Part parts[] = {
     PART(Ticks, ticks, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
+    PART(Booth, booth, true, true),
     PART(Hearing, hearing, true, true),
     PART(TakeFrames, take_frames, true, true),
     PART(Partials, partials, true, false),

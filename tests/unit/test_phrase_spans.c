@@ -139,6 +139,32 @@ static void a_breath_right_beside_a_voice_is_its_own_for_120_ms(void **state)
     assert_span(1, 3.88, 5.0);
 }
 
+static void or_behind_one(void **state)
+{
+    (void)state;
+    noise();
+    sing(1.0, 3.0, VOICE);
+    breathe(3.0, 3.4, VOICE - 20.0);
+    sing(4.0, 5.0, VOICE);
+    assert_int_equal(found(), 2);
+    assert_span(0, 1.0, 3.12);
+}
+
+/* Nearly all in the one band of a breath or in the other; nearly all under them, or over them. */
+static void what_lies_elsewhere_is_none(void **state)
+{
+    (void)state;
+    static const double share[][REST_BANDS] = {
+        {0.05, 0.8, 0.1, 0.05}, {0.05, 0.1, 0.8, 0.05}, {0.5, 0.25, 0.2, 0.05}, {0.05, 0.2, 0.2, 0.55}};
+    for (size_t i = 0; i < sizeof share / sizeof *share; ++i) {
+        noise();
+        sing(1.0, 3.0, VOICE);
+        fill(3.0, 4.0, made(VOICE - 20.0, 0.0, share[i]));
+        sing(4.0, 5.0, VOICE);
+        assert_int_equal(found(), 1);
+    }
+}
+
 static void quiet_phrases_are_phrases(void **state)
 {
     (void)state;
@@ -289,6 +315,8 @@ int main(void)
         cmocka_unit_test(a_consonant_makes_no_rest),
         cmocka_unit_test(a_breath_does),
         cmocka_unit_test(a_breath_right_beside_a_voice_is_its_own_for_120_ms),
+        cmocka_unit_test(or_behind_one),
+        cmocka_unit_test(what_lies_elsewhere_is_none),
         cmocka_unit_test(quiet_phrases_are_phrases),
         cmocka_unit_test(what_is_30_dB_down_is_none),
         cmocka_unit_test(a_decay_is_none),

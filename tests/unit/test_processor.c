@@ -1,5 +1,6 @@
 /* What processor.h promises of every processor: the same bits however a cell is cut and however often the same controls
  * are set, outputs that may be inputs, what was learned handed over whole. */
+#include "booth.h"
 #include "chain.h"
 #include "check.h"
 #include "compressor.h"
@@ -73,6 +74,13 @@ static const NoiseFloorParams for_floor[] = {
     {FLOOR, .down_by = 12.0},
 };
 
+#define BOOTH .from = 0.05, .even_loudness = true
+static const BoothParams for_booth[] = {
+    {BOOTH, .learn = true, .down_by = 12.0},
+    {BOOTH, .learn = true, .down_by = 6.0, .counts_up_to = 2.0, .hear_removed = true},
+    {BOOTH, .down_by = 12.0},
+};
+
 #define PLATE .low_cut = 200.0, .damping = 6000.0, .width = 90.0
 static const PlateParams for_plate[] = {
     {PLATE, .decay = 2.0, .wet = -12.0},
@@ -125,6 +133,7 @@ static const Kind kinds[] = {
     {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
     {"phrase", &phrase, {&for_phrase[0], &for_phrase[1], &for_phrase[2]}},
     {"floor", &noise_floor, {&for_floor[0], &for_floor[1], &for_floor[2]}},
+    {"booth", &booth, {&for_booth[0], &for_booth[1], &for_booth[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };

@@ -27,6 +27,15 @@ static void fail(const char *what)
     exit(1);
 }
 
+static uint32_t number(const char *text)
+{
+    char *end;
+    const unsigned long n = strtoul(text, &end, 10);
+    if (end == text || *end || n >= BESIDE_VOICES)
+        fail("no such voice");
+    return (uint32_t)n;
+}
+
 static void save(const char *folder, const char *what, uint32_t voice, const float *x, uint32_t n)
 {
     char path[1024];
@@ -125,9 +134,9 @@ int main(int argc, char **argv)
     if (argc == 3 && !strcmp(argv[1], "make"))
         make(argv[2]);
     else if (argc == 3 && !strcmp(argv[1], "level"))
-        level((uint32_t)atoi(argv[2]));
+        level(number(argv[2]));
     else if (argc == 6 && !strcmp(argv[1], "judge"))
-        judge(argv[2], (uint32_t)atoi(argv[3]), argv[4], argv[5]);
+        judge(argv[2], number(argv[3]), argv[4], argv[5]);
     else if (argc == 5 && !strcmp(argv[1], "time"))
         time_it(argv[2], argv[3], argv[4]);
     else
