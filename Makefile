@@ -153,6 +153,9 @@ TESTS       := $(DSP_TESTS) $(HOST_TESTS)
 SNDFILE     := $(shell $(PKG) --cflags --libs sndfile 2>/dev/null)
 TEST_CFLAGS := $(shell $(PKG) --cflags sndfile lilv-0 2>/dev/null)
 LILV        := $(shell $(PKG) --cflags --libs lilv-0 2>/dev/null)
+SOXR        := $(shell $(PKG) --cflags --libs soxr 2>/dev/null)
+# What the harness links.
+HARNESS     := $(SNDFILE) $(LILV) $(SOXR)
 
 $(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/stamps/compile
 	@mkdir -p $(@D)
@@ -176,7 +179,7 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 # The shell by itself, round a processor of the test's own.
 $(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o $(BUILD)/obj/plugins/shell/bypass.o
@@ -201,12 +204,12 @@ $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 
 $(BUILD)/render: $(BUILD)/obj/tests/harness/render.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
-# render needs two libraries that the plug-ins do not: without them everything else is built.
-RENDER := $(if $(and $(SNDFILE),$(LILV)),$(BUILD)/render)
+# render needs three libraries that the plug-ins do not: without them everything else is built.
+RENDER := $(if $(and $(SNDFILE),$(LILV),$(SOXR)),$(BUILD)/render)
 rendering: $(RENDER)
-	$(if $(RENDER),,$(SAY) "  build/render was left out: it needs lilv and libsndfile (packages liblilv-dev and libsndfile1-dev)")
+	$(if $(RENDER),,$(SAY) "  build/render was left out: it needs lilv, libsndfile and libsoxr (packages liblilv-dev, libsndfile1-dev, libsoxr-dev)")
 
 TOOLS := $(if $(wildcard tests/singer/main.c),$(BUILD)/singer) $(if $(wildcard tests/harness/render.c),$(BUILD)/render)
 
@@ -218,7 +221,7 @@ HOST_TOOLS := $(addprefix $(BUILD)/,reference singer render $(if $(JACK),feed))
 # Plug-ins built for a sanitizer or a counter do not load into other hosts: those targets leave the hosts out.
 HOSTS ?= tests/hosts/run.sh
 # Tests of the build itself: they are no programs that could be built in another way either.
-BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh tests/test_flags.sh tests/test_install.sh
+BUILDING ?= tests/test_packages.sh tests/test_build.sh tests/test_evidence.sh tests/test_mutate.sh tests/test_flags.sh tests/test_install.sh tests/test_demo.sh
 # The figures are compared last of all: other builds may differ in digits that do not matter.
 EVIDENCE ?= tests/evidence.sh
 check: tests validate $(THREADS) $(if $(HOSTS),$(HOST_TOOLS)) ##     build and run all tests; figures go to build/check-report.txt
@@ -279,34 +282,41 @@ fuzz: ##      coverage-guided fuzzing of every plug-in for FUZZ_SECONDS of CPU t
 
 $(BUILD)/fuzz_render: $(BUILD)/obj/tests/fuzz/fuzz_render.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -pthread -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/fuzz_plugins: $(BUILD)/obj/tests/fuzz/fuzz_plugins.o $(BUILD)/obj/tests/fuzz/drive.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -pthread -fsanitize=fuzzer -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -rdynamic -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -pthread -rdynamic -o $@ $(OBJECTS) $(HARNESS) -lm
 
 HOURS ?= 24
 VOICES := $(addprefix $(BUILD)/tests/unit/,test_finder test_esses_voices test_check_voices test_hum_voices test_pop_taming test_noise_floor_voices \
-	test_rests_voices test_phrase_voices)
-voices: $(VOICES) ##     the finder, Esses, Check and the repairs on recorded voices, more of them than in make check: a table per voice
+	test_rests_voices test_ticks_voices test_phrase_voices test_booth_voices test_phrase_ride_voices) \
+	$(addprefix $(BUILD)/tests/plugins/,test_whole test_like)
+voices: $(VOICES) bundle $(BUILD)/render ##     the finder, Esses, Check, the repairs and --like on recorded voices, more of them than in make check: a table per voice
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_finder
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_esses_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_check_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_hum_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_pop_taming
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_rests_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_ticks_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_phrase_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_phrase_ride_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/plugins/test_whole
 	LINCTUS_BUILD=$(BUILD) $(BUILD)/tests/unit/test_noise_floor_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_ONLY=recorded LINCTUS_TAKES=3 $(BUILD)/tests/plugins/test_like
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_booth_voices
 
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
 
-bench: bundle $(BUILD)/bench $(BUILD)/singer ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
+bench: bundle $(BUILD)/bench $(BUILD)/beside $(BUILD)/singer $(BUILD)/render ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
 	@tests/bench/run.sh $(BUILD)
+	@tests/bench/beside.sh $(BUILD)
 
 bench-page: ## write the tables of the last make bench into tests/BENCH.md
 	@tests/bench/page.sh $(BUILD)/bench.txt
@@ -327,14 +337,20 @@ $(BUILD)/obj/tests/bench/measure.o: CPPFLAGS += $(if $(wildcard /usr/include/val
 
 $(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.c))) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
+
+# The repairs beside general tools: what they make of the same takes.
+$(BUILD)/beside: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/beside/*.c)) tests/bench/measure.c tests/bench/work.c) \
+		$(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(DSP_LIB)
+	$(SAY) "  LINK  $@"
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lcmocka $(KISSFFT_LIBS) -lm
 
 hosts: bundle $(HOST_TOOLS) ##     run every plug-in in real hosts and compare the audio
 	@JOBS=$(JOBS) tests/hosts/run.sh $(BUILD)
 
 $(BUILD)/reference: $(BUILD)/obj/tests/hosts/reference.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) $(LILV) -lm
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm
 
 $(BUILD)/feed: $(BUILD)/obj/tests/hosts/feed.o
 	$(SAY) "  LINK  $@"
@@ -370,6 +386,9 @@ demo: export LINCTUS_VOCAL := $(value VOCAL)
 demo: export LINCTUS_VOICE := $(value VOICE)
 demo: bundle $(BUILD)/singer $(BUILD)/render ##      render a faulty take, or yours: make demo VOCAL=take.wav VOICE=mezzo
 	@tests/harness/demo.sh "$(BUILD)" "$$LINCTUS_VOCAL" "$$LINCTUS_VOICE"
+
+picture: bundle $(BUILD)/singer $(BUILD)/render ##   draw README's picture, tests/harness/demo.svg, anew from the demo's report
+	@LINCTUS_BUILD=$(BUILD) tests/test_demo.sh write
 
 # ---- archives ----
 dist: bundle ##      a source archive and one of the bundle, in build/dist: equal to the bit wherever they are made
@@ -421,7 +440,7 @@ help: ##      this list
 # or went.
 STAMP_compile := $(COMPILE) $(KISSFFT) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
 STAMP_archive := $(AR) $(DSP_OBJ)
-STAMP_link    := $(LINK) $(KISSFFT) $(SNDFILE) $(LILV) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
+STAMP_link    := $(LINK) $(KISSFFT) $(HARNESS) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
 	$(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
 STAMP_turtle  := $(AWK) $(SO) $(PLUGINS) $(PRESETS)
 differ         = $(subst x$(1),,x$(2))$(subst x$(2),,x$(1))
@@ -433,10 +452,10 @@ $(BUILD)/stamps/$(1): Makefile $(if $(call differ,$(strip $(STAMP_$(1))),$(strip
 endef
 $(foreach kind,compile archive link turtle,$(eval $(call STAMP_RULE,$(kind))))
 
-$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
+$(DSP_TESTS) $(HOST_TESTS) $(addprefix $(BUILD)/,singer render bench beside plate_tables reference feed load seeds fuzz_plugins fuzz_render): \
 	$(BUILD)/stamps/link
 
-.PHONY: always all bundle demo rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench bench-page hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
+.PHONY: always all bundle demo picture rendering dist sanitize-quick tests unit-tests check sanitize mutate coverage fuzz voices endurance plate-tables bench bench-page hosts cross lint valgrind validate controls evidence install install-render uninstall clean help
 .SECONDARY:
 .DELETE_ON_ERROR:
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

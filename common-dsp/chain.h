@@ -1,18 +1,10 @@
 /* Chain: the starter chain in one piece: Trim, Tone, Compressor, Esses, Plate, in this order, each as it is by itself.
  * Here is the row and no more: what goes from one to the next, the comparison with the raw take, and what it takes to
- * learn all of it in one pass. On hold, with the same parameters and learned figures, what comes out is what comes out
- * of the five in a row, to the bit.
+ * learn all of it in one pass (chain.md). On hold, with the same parameters and learned figures, what comes out is what
+ * comes out of the five in a row, to the bit.
  *
- * Learning in one pass. Behind Trim everything moves while Trim still learns. What a later processor counts is
- * therefore counted as it would be without the gains before it, and the figures are made for where those gains are
- * bound for: Tone and Compressor by Trim's gain, Esses by that and by the makeups of Tone and Compressor
- * (tone_hear_through() and its like). So nothing that was heard gets old when a gain moves. What no gain makes up for
- * is left out: Esses notes sibilants once Trim's gain and the threshold are near to where they are bound for.
- *
- * Comparing. `compare` puts out the take as it comes out of Trim, as late as everything else: one gain and a ceiling,
- * nothing more has been done to it. It is as loud as the whole, for Tone and Compressor keep the loudness
- * (even_loudness.h); what is still missing while a makeup is on its way, or what Compressor takes off before it knows
- * of a makeup, is taken off here too, and what Plate adds is added. So neither side wins by being louder.
+ * `compare` puts out the take as it comes out of Trim, as late and as loud as everything else: one gain and a ceiling,
+ * nothing more has been done to it.
  *
  * Plate stands on an insert: its dry sound is the voice itself. Latency: that of Trim, Compressor and Esses together.
  */

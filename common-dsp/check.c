@@ -7,15 +7,19 @@
 /* Frames between the end of a block of voice and the frame that it is told with. */
 enum { BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES };
 
+/* Cells from one step of the figures to the next: at 48 kHz the report follows within 32 ms. */
+enum { STEP_CELLS = 2 };
+
 /* ---- Figures ---- */
 
-/* One step a cell, so that no cell has to walk all of the memory. */
+/* One step every so many cells, so that no cell has to walk all of the memory; nobody reads figures faster. */
 static void work_on(Check *c)
 {
     if (c->params.learn)
         c->rounds = 2; /* what is half done, and a whole one after it */
-    if (!c->rounds)
+    if (!c->rounds || ++c->pace < STEP_CELLS)
         return;
+    c->pace = 0;
     check_figures_step(&c->memory, c->step, &c->draft);
     c->step = (c->step + 1) % CHECK_STEPS;
     if (c->step > 0)
@@ -27,7 +31,7 @@ static void work_on(Check *c)
 /* The memory has changed as a whole. */
 static void work_out(Check *c)
 {
-    c->step = c->rounds = 0;
+    c->step = c->rounds = c->pace = 0;
     check_figures(&c->memory, &c->report);
 }
 
@@ -203,7 +207,7 @@ static void learn_phrase(Check *c, double db)
 static void learn_burst(Check *c, double db)
 {
     learn(c, CHECK_BURSTS, db);
-    date_level(c, FAULT_POPPING, db, 0.0, frame_lag(c));
+    date_level(c, FAULT_POPPING, db, 0.0, frame_lag(c) + POPS_AFTER * c->hearing.hop / c->rate);
 }
 
 static void learn_breath(Check *c, double db)
@@ -242,13 +246,19 @@ static void learn_loudness(Check *c)
         learn(c, CHECK_SHORT_TERM, short_term);
 }
 
+/* Lower than this a peak changes nothing; a hair under it, so that what was learned of it is not learned again. */
+static float known_peak(const Check *c)
+{
+    return (float)(0.99999 * db_to_gain(c->memory.peak));
+}
+
 static void learn_peaks(Check *c)
 {
     if (check_memory_peak(&c->memory, gain_to_db(c->cell_peak), c->cell_clipped))
         ++c->version;
     if (c->cell_clipped)
         date(c, FAULT_CLIPPED, 0.0);
-    c->cell_peak = 0.f;
+    c->cell_peak = known_peak(c);
     c->cell_clipped = 0;
 }
 
@@ -306,8 +316,7 @@ static void hear(Check *c, const float *const *in, uint32_t n)
     const float *const *alive = hearing_process(&c->hearing, in, n);
     clicks_process(&c->clicks, alive, n);
     for (uint32_t k = 0; k < c->channels; ++k) {
-        const float peak = true_peak_process(&c->true_peak, k, in[k], n);
-        c->cell_peak = peak > c->cell_peak ? peak : c->cell_peak;
+        c->cell_peak = true_peak_above(&c->true_peak, k, in[k], c->cell_peak, n);
         c->cell_clipped += clipping_count(&c->clipping[k], in[k], n);
     }
     loudness_process(&c->loudness, alive, n);

@@ -56,7 +56,8 @@ typedef struct {
     uint32_t version;
     double began;       /* s since learning began, as of the last reset or restore */
     uint64_t cells;     /* since then */
-    uint32_t step;      /* of check_figures_step(), one a cell, round and round */
+    uint32_t step;      /* of check_figures_step(), round and round; */
+    uint32_t pace;      /* cells since the last */
     uint32_t rounds;    /* of them to do, before the report stands for the memory */
     CheckReport draft;  /* what the steps have found so far */
     CheckReport report; /* the last that was whole */

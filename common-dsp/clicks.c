@@ -1,5 +1,7 @@
 #include "clicks.h"
 
+#include "four.h"
+#include "rows.h"
 #include "units.h"
 
 #include <math.h>
@@ -13,8 +15,11 @@
 enum {
     AWAY = 2, /* frames between the one in question and those its predictor is made of */
     LAGS = CLICKS_ORDER + 1,
-    STEPS = LAGS + 1 + CLICKS_PIECES, /* of the work of a frame */
-    NEIGHBOURS = 4,                   /* pieces */
+    LAGS_STEPS = (LAGS + ROWS_PAIRS - 1) / ROWS_PAIRS,
+    STEPS = LAGS_STEPS + 1 + CLICKS_PIECES, /* of the work of a frame */
+    EIGHT = 2 * FOUR,
+    PIECE_ROOM = CLICKS_FRAME / CLICKS_PIECES + EIGHT,
+    NEIGHBOURS = 4, /* pieces */
     BEFORE = 30,
     GAP_BEFORE = 3,
     AFTER = 35,
@@ -51,6 +56,7 @@ void clicks_reset(Clicks *c)
     memset(c->gain, 0, sizeof c->gain);
     memset(c->missing, 0, sizeof c->missing);
     c->incoming = 0;
+    c->incoming_ends = c->frame / CLICKS_PIECES;
     c->heard = c->frames = c->due = c->pieces = 0;
     c->into = c->done = 0;
     c->found = false;
@@ -71,16 +77,18 @@ static void shape(Clicks *c)
         c->shaped[i] = c->window[i] * past_at(c, first + i);
 }
 
-static double alike_at(const Clicks *c, uint32_t lag)
+/* The next lags; the last takes the places of those that are missing. */
+static void some_alike(Clicks *c, uint32_t step)
 {
-    float sum[4] = {0.f};
-    const uint32_t n = 2 * c->frame - lag, whole = n / 4 * 4;
-    for (uint32_t i = 0; i < whole; i += 4)
-        for (uint32_t k = 0; k < 4; ++k)
-            sum[k] += c->shaped[i + k] * c->shaped[i + k + lag];
-    for (uint32_t i = whole; i < n; ++i)
-        sum[0] += c->shaped[i] * c->shaped[i + lag];
-    return (double)(sum[0] + sum[1]) + (double)(sum[2] + sum[3]);
+    const uint32_t first = step * ROWS_PAIRS, n = (2 * c->frame + ROWS_STEP - 1) / ROWS_STEP * ROWS_STEP;
+    const float *const now[ROWS_PAIRS] = {c->shaped, c->shaped, c->shaped, c->shaped};
+    const float *later[ROWS_PAIRS];
+    float sum[ROWS_PAIRS];
+    for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
+        later[k] = c->shaped + (first + k < LAGS ? first + k : LAGS - 1);
+    rows_products(now, later, n, sum);
+    for (uint32_t k = 0; k < ROWS_PAIRS && first + k < LAGS; ++k)
+        c->alike[c->due % CLICKS_KEPT][first + k] = (double)sum[k];
 }
 
 /* Levinson's recursion on what lies AWAY before and after the frame in question. */
@@ -105,24 +113,35 @@ static void predict(Clicks *c)
     }
 }
 
+/* Eight samples of what the prediction leaves; x: the first of them, with those that it is made of before it. */
+static INLINED void leave_eight(const float *a, const float *x, float *left)
+{
+    Four one = four_all(0.f), next = four_all(0.f);
+    for (uint32_t k = 0; k < LAGS; ++k) {
+        const Four by = four_all(a[k]);
+        one = four_add(one, four_mul(by, four_load(x - k)));
+        next = four_add(next, four_mul(by, four_load(x - k + FOUR)));
+    }
+    four_store(left, one);
+    four_store(left + FOUR, next);
+}
+
 /* What the prediction leaves of a piece of the frame in question: its power. */
 static double left_of(const Clicks *c, uint32_t piece)
 {
     const uint32_t n = c->frame / CLICKS_PIECES;
     const uint64_t first = (c->due - AWAY) * c->frame + (uint64_t)piece * n;
-    float x[CLICKS_FRAME / CLICKS_PIECES + CLICKS_ORDER] = {0}, a[LAGS];
+    float x[PIECE_ROOM + CLICKS_ORDER] = {0}, left[PIECE_ROOM] = {0}, a[LAGS];
     for (uint32_t i = 0; i < n + CLICKS_ORDER; ++i)
         x[i] = past_at(c, first + i - CLICKS_ORDER);
     for (uint32_t k = 0; k < LAGS; ++k)
         a[k] = (float)c->predictor[k];
+    for (uint32_t i = 0; i < n; i += EIGHT)
+        leave_eight(a, x + CLICKS_ORDER + i, left + i);
     double sum = 0.0;
-    for (uint32_t i = 0; i < n; ++i) {
-        float left = 0.f;
-        for (uint32_t k = 0; k < LAGS; ++k)
-            left += a[k] * x[i + CLICKS_ORDER - k];
-        sum += (double)left * (double)left / n;
-    }
-    return sum;
+    for (uint32_t i = 0; i < n; ++i)
+        sum += (double)left[i] * (double)left[i];
+    return sum / n;
 }
 
 /* What the prediction makes of the power of a single sample that is off. */
@@ -149,13 +168,18 @@ static double most(const Clicks *c, uint64_t from, uint64_t to)
     return highest;
 }
 
+bool clicks_is_damage(double error, double gain, double missing)
+{
+    return error <= MISSING * gain * missing;
+}
+
 static bool is_damage(const Clicks *c, uint64_t number)
 {
     const uint32_t samples = c->frame / CLICKS_PIECES;
     double energy = 0.0;
     for (uint64_t i = number + FIRST - 1; i <= number + FIRST + 1; ++i)
         energy += c->missing[i % CLICKS_RING];
-    return piece_at(c, number) / c->scale * samples <= MISSING * c->gain[number % CLICKS_RING] * energy;
+    return clicks_is_damage(piece_at(c, number) / c->scale * samples, c->gain[number % CLICKS_RING], energy);
 }
 
 static void keep_piece(Clicks *c, double power)
@@ -178,12 +202,12 @@ static void keep_piece(Clicks *c, double power)
 static void step(Clicks *c)
 {
     const uint32_t number = c->done++;
-    if (number < LAGS)
-        c->alike[c->due % CLICKS_KEPT][number] = alike_at(c, number);
-    else if (number == LAGS)
+    if (number < LAGS_STEPS)
+        some_alike(c, number);
+    else if (number == LAGS_STEPS)
         predict(c);
     else if (c->due > AWAY)
-        keep_piece(c, left_of(c, number - LAGS - 1));
+        keep_piece(c, left_of(c, number - LAGS_STEPS - 1));
 }
 
 /* A frame is worked on when the next has ended, while the one after that comes in. */
@@ -204,9 +228,7 @@ static void keep_sample(Clicks *c, float x)
     shape(c);
 }
 
-/* The energy that is missing, when a gap ends: of its samples, as loud as those around it on average. Of a long
- * one it is the edges that are heard. */
-static double missing(ClicksGap *g, float x)
+double clicks_missing(ClicksGap *g, float x, uint32_t longest)
 {
     if (x == 0.f) {
         ++g->zeros;
@@ -214,19 +236,22 @@ static double missing(ClicksGap *g, float x)
     }
     const double around = 0.5 * (double)(fabsf(g->sound) + fabsf(x));
     const uint32_t most = g->zeros < EDGES ? g->zeros : EDGES;
-    const double energy = g->zeros <= LONGEST_GAP ? most * around * around : 0.0;
+    const double energy = g->zeros <= longest ? most * around * around : 0.0;
     *g = (ClicksGap){.sound = x};
     return energy;
 }
 
 static void keep_missing(Clicks *c, const float *const *in, uint32_t at)
 {
-    const uint64_t piece = c->heard / (c->frame / CLICKS_PIECES);
-    if (piece != c->incoming)
-        c->missing[piece % CLICKS_RING] = 0.0;
-    c->incoming = piece;
+    if (c->heard == c->incoming_ends) {
+        c->missing[++c->incoming % CLICKS_RING] = 0.0;
+        c->incoming_ends += c->frame / CLICKS_PIECES;
+    }
     for (uint32_t k = 0; k < c->channels; ++k)
-        c->missing[piece % CLICKS_RING] += missing(&c->gap[k], in[k][at]);
+        if (in[k][at] == 0.f || c->gap[k].zeros)
+            c->missing[c->incoming % CLICKS_RING] += clicks_missing(&c->gap[k], in[k][at], LONGEST_GAP);
+        else
+            c->gap[k].sound = in[k][at];
 }
 
 void clicks_process(Clicks *c, const float *const *in, uint32_t n)

@@ -1,16 +1,9 @@
 /* Clicks: of a mouth, a cut, a bad contact: sounds of some 5 ms that nothing around them announces or goes on with.
  *
- * Speech is nearly what a linear predictor makes of what came before; a click is not, and stands out of what is left
- * when the prediction is taken off (S. Vaseghi, "Detection and suppression of impulsive noise", 1988; A. Janssen, R.
- * Veldhuis, L. Vries, "Adaptive interpolation of discrete-time signals that can be modeled as autoregressive
- * processes", IEEE TASSP 34, 1986; both from memory, neither text was opened). The predictor (order 16, autocorrelation
- * method, Hann windows of 20 ms) is made of what lies 20 ms before and after, so that the click has no part in it; the
- * signal's difference is looked at, in which voices are weak and clicks are not.
- *
- * Found is a piece of 1 ms that has CLICKS_OVER times the power of any other from 30 ms before it to 35 ms after, but
- * for its own neighbours. The burst of a t, k or p often is announced or goes on, though not always: how many there are
- * tells (check_figures.h). Of clicks of 1 to 4 ms, 3 dB under to 9 dB over the voice's level, planted at random places
- * of recorded speech and songs, about half are found; of bursts in the same at most five a minute.
+ * A linear predictor (order 16) is made of what lies 20 ms before and after; a click stands out of what is left when
+ * its prediction is taken off the signal's difference. Found is a piece of 1 ms that has CLICKS_OVER times the power of
+ * any other from 30 ms before it to 35 ms after, but for its own neighbours. The method, its sources and what it
+ * reaches: clicks.md.
  *
  * What stands out because a few samples are missing (exactly 0 in any channel, between others that are as loud as it)
  * is the damage's, no click.
@@ -27,6 +20,7 @@ enum {
     CLICKS_PIECES = 10, /* of 1 ms, in a frame */
     CLICKS_FRAME = 640, /* samples, most */
     CLICKS_PAST = 8192, /* samples kept: more than six frames */
+    CLICKS_BEYOND = 32, /* more than lags and what rows.h adds to make rows whole */
     CLICKS_KEPT = 5,    /* frames whose autocorrelation is kept, */
     CLICKS_RING = 128,  /* and pieces */
 };
@@ -52,13 +46,13 @@ typedef struct {
     uint64_t due;            /* frame under work, counted from 0; 0: none yet */
     uint32_t done;           /* steps of it */
 
-    float shaped[2 * CLICKS_FRAME];
-    double alike[CLICKS_KEPT][CLICKS_ORDER + 1]; /* autocorrelation, by frame */
+    float shaped[2 * CLICKS_FRAME + CLICKS_BEYOND]; /* silence behind it */
+    double alike[CLICKS_KEPT][CLICKS_ORDER + 1];    /* autocorrelation, by frame */
     double predictor[CLICKS_ORDER + 1];
     double piece[CLICKS_RING], gain[CLICKS_RING]; /* power; what its predictor makes of one sample that is off */
     ClicksGap gap[DSP_CHANNELS];
-    double missing[CLICKS_RING]; /* energy, by pieces of the incoming sound */
-    uint64_t incoming;           /* the piece that comes in */
+    double missing[CLICKS_RING];      /* energy, by pieces of the incoming sound */
+    uint64_t incoming, incoming_ends; /* the piece that comes in; samples where it ends */
     uint64_t pieces;
 
     bool found;
@@ -68,6 +62,15 @@ typedef struct {
 /* rate: DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. */
 void clicks_init(Clicks *c, double rate, uint32_t channels);
 void clicks_reset(Clicks *c);
+
+/* The next sample of a channel; the energy that is missing, where it ends a gap, else 0: of the gap's samples, as loud
+ * as those around it on average; of a long one the edges are heard; of one over `longest` samples, which is digital
+ * silence, nothing. */
+double clicks_missing(ClicksGap *g, float x, uint32_t longest);
+
+/* Is so much prediction error, energy, with a predictor of that gain (the sum of its coefficients' squares), no more
+ * than so much missing energy makes? */
+bool clicks_is_damage(double error, double gain, double missing); /* nothing was heard */
 
 /* n: at most DSP_CELL. */
 void clicks_process(Clicks *c, const float *const *in, uint32_t n);

@@ -46,6 +46,7 @@ typedef struct {
 /* How listening.h has to cut the take: frames of 50 ms, to a cell, each in COMPRESSOR_PARTS. */
 ListeningGrid compressor_frames_grid(double rate);
 
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX. Reset: nothing was heard. */
 void compressor_frames_init(CompressorFrames *f, double rate);
 void compressor_frames_reset(CompressorFrames *f);
 

@@ -29,10 +29,25 @@ bool decimate_step(Decimator *d, double x, double *out)
     if (++d->phase < d->factor)
         return false;
     d->phase = 0;
-    for (uint32_t i = 0; i < DECIMATE_SECTIONS; ++i)
-        svf_hush(&d->state[i]);
+    decimate_hush(d);
     *out = x;
     return true;
+}
+
+uint32_t decimate_run(Decimator *d, double *x, uint32_t n, double *out)
+{
+    uint32_t kept = 0;
+    lanes_run(d->filter, d->state, DECIMATE_SECTIONS, x, n);
+    for (uint32_t t = d->factor - 1 - d->phase; t < n; t += d->factor)
+        out[kept++] = x[t];
+    d->phase = (d->phase + n) % d->factor;
+    return kept;
+}
+
+void decimate_hush(Decimator *d)
+{
+    for (uint32_t i = 0; i < DECIMATE_SECTIONS; ++i)
+        svf_hush(&d->state[i]);
 }
 
 double decimate_power(const Decimator *d, double hz)

@@ -23,6 +23,11 @@ void decimate_reset(Decimator *d);
 /* true with every factor-th sample: *out is then a sample of the slower signal. */
 bool decimate_step(Decimator *d, double x, double *out);
 
+/* The same for n samples (0..DSP_CELL), which are filtered in place; returns how many of the slower signal come out.
+ * What has died away is left to decimate_hush(), at grid points. */
+uint32_t decimate_run(Decimator *d, double *x, uint32_t n, double *out);
+void decimate_hush(Decimator *d);
+
 /* What the low-pass does to the power at hz, as a factor, 0..1: the analog prototype's. */
 double decimate_power(const Decimator *d, double hz);
 

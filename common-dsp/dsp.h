@@ -69,4 +69,25 @@ static inline void dsp_copy(float *to, const float *from, uint32_t n)
         memcpy(to, from, n * sizeof *to);
 }
 
+/* n samples for a recursion in double, and back; a whole cell at a count that the compiler knows. They lie apart. */
+static inline void dsp_widen(double *restrict to, const float *restrict from, uint32_t n)
+{
+    if (n == DSP_CELL)
+        for (uint32_t t = 0; t < DSP_CELL; ++t)
+            to[t] = (double)from[t];
+    else
+        for (uint32_t t = 0; t < n; ++t)
+            to[t] = (double)from[t];
+}
+
+static inline void dsp_narrow(float *restrict to, const double *restrict from, uint32_t n)
+{
+    if (n == DSP_CELL)
+        for (uint32_t t = 0; t < DSP_CELL; ++t)
+            to[t] = (float)from[t];
+    else
+        for (uint32_t t = 0; t < n; ++t)
+            to[t] = (float)from[t];
+}
+
 #endif

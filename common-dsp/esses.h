@@ -1,24 +1,15 @@
-/* Esses: turns down only the sibilants (s z sh zh ch jh) that stand out of this voice, in one band.
+/* Esses: turns down only the sibilants (s z sh zh ch jh) that stand out of this voice, in one band. One that stands
+ * further above the upper end of this voice's usual range (esses_figures.h) than `catch_above` is caught: a bell
+ * (centre, width) turns the band down by as much as is too much, at most by `most_cut`. Before five sibilants are known
+ * nothing is cut. How they are heard, what is learned and how the centre is found: esses.md.
  *
- * It hears every sibilant (sibilance.h), notes how loud each is, and works out up to where this voice's usual range
- * reaches in the band (esses_figures.h). One that stands further above that end than `catch_above` is caught: a bell
- * (centre, width) turns the band down by as much as is too much, at most by `most_cut`. What sounds for less than 60 ms
- * may be caught but teaches nothing: it is a burst of t or k as often as an s. Before five sibilants are known nothing
- * is cut.
- *
- * The band lies at the centre set by hand or, by listening, where this voice's s is densest, once five sibilants are
- * known. What is learned and how the centre is found: esses_memory.h, esses_figures.h, esses_band.h, esses.md. A living
- * channel stands in for a dead one (living.h).
- *
- * How it moves: a sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up
- * for 5 ms of both; it goes back with 20 ms. It moves without a kink. Where nothing is caught the output is the input,
- * 5 ms later, to the bit. A band that starts above 0.45 of the rate does nothing. It only ever turns down: nothing here
- * makes things loud.
+ * A sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up for 5 ms of
+ * both; it goes back with 20 ms, without a kink. Where nothing is caught the output is the input, 5 ms later, to the
+ * bit. A band that starts above 0.45 of the rate does nothing. It only ever turns down: nothing here makes things loud.
  *
  * On hold it hears sibilants as before, for nothing else can catch them, but notes none: of the report `sounding`,
  * `cut` and `caught_share` are of what sounds, `found_centre` of what was learned. While nothing is turned down the
- * bell does not run; it starts from rest, and has settled before the cut is heard.
- */
+ * bell does not run; it starts from rest, and has settled before the cut is heard. */
 #ifndef LINCTUS_ESSES_H
 #define LINCTUS_ESSES_H
 

@@ -58,7 +58,7 @@ void fixed_start(FixedFit *f, VowelKind kind, const FixedModel *from, uint32_t f
 /* One step. true: it is done. */
 bool fixed_step(FixedFit *f);
 
-/* When it is done. */
+/* When it is done: the curve, and the model that a next fit may start from. */
 FixedCurve fixed_curve(const FixedFit *f);
 FixedModel fixed_model(const FixedFit *f);
 

@@ -4,8 +4,11 @@
 #ifndef LINCTUS_FLOATS_H
 #define LINCTUS_FLOATS_H
 
+#include "four.h"
 #include "inlined.h"
 
+#include <stddef.h>
+#include <stdint.h>
 #include <string.h>
 
 #if FLOATS != 4 && FLOATS != 8
@@ -15,16 +18,86 @@
 #if defined __GNUC__ && !defined FLOATS_PLAIN
 
 typedef float Floats __attribute__((vector_size(4 * FLOATS)));
+typedef uint32_t FloatsBits __attribute__((vector_size(4 * FLOATS)));
 
 static INLINED Floats floats_add(Floats a, Floats b)
 {
     return a + b;
 }
 
+static INLINED Floats floats_sub(Floats a, Floats b)
+{
+    return a - b;
+}
+
 static INLINED Floats floats_mul(Floats a, Floats b)
 {
     return a * b;
 }
+
+/* The bits of every lane, or-ed into what was gathered before. */
+static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
+{
+    return bits | (FloatsBits)x;
+}
+
+#if defined __clang__ || __GNUC__ >= 12
+#define FLOATS_PICK(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
+#else
+#define FLOATS_PICK(a, b, ...) __builtin_shuffle(a, b, (FloatsBits){__VA_ARGS__})
+#endif
+
+#if FLOATS == 8
+
+/* One value in each four. */
+static INLINED Floats floats_all_fours(float a, float b)
+{
+    return (Floats){a, a, a, a, b, b, b, b};
+}
+
+/* One lane of each four (0..3) in all of its lanes. */
+#define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
+
+/* Pairs of rows, pairs of pairs, then halves. */
+static INLINED void floats_turn(Floats *x)
+{
+    Floats y[FLOATS];
+    UNROLLED
+    for (int i = 0; i < FLOATS; i += 2) {
+        y[i] = FLOATS_PICK(x[i], x[i + 1], 0, 8, 1, 9, 4, 12, 5, 13);
+        y[i + 1] = FLOATS_PICK(x[i], x[i + 1], 2, 10, 3, 11, 6, 14, 7, 15);
+    }
+    UNROLLED
+    for (int i = 0; i < FLOATS; i += 4) {
+        x[i] = FLOATS_PICK(y[i], y[i + 2], 0, 1, 8, 9, 4, 5, 12, 13);
+        x[i + 1] = FLOATS_PICK(y[i], y[i + 2], 2, 3, 10, 11, 6, 7, 14, 15);
+        x[i + 2] = FLOATS_PICK(y[i + 1], y[i + 3], 0, 1, 8, 9, 4, 5, 12, 13);
+        x[i + 3] = FLOATS_PICK(y[i + 1], y[i + 3], 2, 3, 10, 11, 6, 7, 14, 15);
+    }
+    UNROLLED
+    for (int i = 0; i < FLOATS / 2; ++i) {
+        const Floats low = x[i], high = x[i + 4];
+        x[i] = FLOATS_PICK(low, high, 0, 1, 2, 3, 8, 9, 10, 11);
+        x[i + 4] = FLOATS_PICK(low, high, 4, 5, 6, 7, 12, 13, 14, 15);
+    }
+}
+
+#else
+
+#define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane)
+
+/* Turns a square of FLOATS rows: lane j of row i goes to lane i of row j. */
+static INLINED void floats_turn(Floats *x)
+{
+    const Floats ab = FLOATS_PICK(x[0], x[1], 0, 4, 1, 5), AB = FLOATS_PICK(x[0], x[1], 2, 6, 3, 7);
+    const Floats cd = FLOATS_PICK(x[2], x[3], 0, 4, 1, 5), CD = FLOATS_PICK(x[2], x[3], 2, 6, 3, 7);
+    x[0] = FLOATS_PICK(ab, cd, 0, 1, 4, 5);
+    x[1] = FLOATS_PICK(ab, cd, 2, 3, 6, 7);
+    x[2] = FLOATS_PICK(AB, CD, 0, 1, 4, 5);
+    x[3] = FLOATS_PICK(AB, CD, 2, 3, 6, 7);
+}
+
+#endif
 
 static INLINED Floats floats_all(float x)
 {
@@ -40,6 +113,9 @@ static INLINED Floats floats_all(float x)
 typedef struct {
     float lane[FLOATS];
 } Floats;
+typedef struct {
+    uint32_t lane[FLOATS];
+} FloatsBits;
 
 static INLINED Floats floats_add(Floats a, Floats b)
 {
@@ -48,11 +124,53 @@ static INLINED Floats floats_add(Floats a, Floats b)
     return a;
 }
 
+static INLINED Floats floats_sub(Floats a, Floats b)
+{
+    for (int i = 0; i < FLOATS; ++i)
+        a.lane[i] -= b.lane[i];
+    return a;
+}
+
 static INLINED Floats floats_mul(Floats a, Floats b)
 {
     for (int i = 0; i < FLOATS; ++i)
         a.lane[i] *= b.lane[i];
     return a;
+}
+
+static INLINED Floats floats_spread(Floats x, int lane)
+{
+    for (int i = 0; i < FLOATS; ++i)
+        if (i % 4 != lane)
+            x.lane[i] = x.lane[i / 4 * 4 + lane];
+    return x;
+}
+
+static INLINED Floats floats_all_fours(float a, float b)
+{
+    Floats all;
+    for (int i = 0; i < FLOATS; ++i)
+        all.lane[i] = i < 4 ? a : b;
+    return all;
+}
+
+static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
+{
+    FloatsBits of;
+    memcpy(&of, &x, sizeof of);
+    for (int i = 0; i < FLOATS; ++i)
+        bits.lane[i] |= of.lane[i];
+    return bits;
+}
+
+static INLINED void floats_turn(Floats *x)
+{
+    for (int i = 0; i < FLOATS; ++i)
+        for (int j = 0; j < i; ++j) {
+            const float held = x[i].lane[j];
+            x[i].lane[j] = x[j].lane[i];
+            x[j].lane[i] = held;
+        }
 }
 
 static INLINED Floats floats_all(float x)
@@ -76,6 +194,47 @@ static INLINED Floats floats_load(const float *x)
 static INLINED void floats_store(float *x, Floats v)
 {
     memcpy(x, &v, sizeof v);
+}
+
+/* Fours of floats that lie so many bytes apart, side by side; and back. */
+static INLINED Floats floats_load_fours(const float *x, size_t apart)
+{
+    float lane[FLOATS];
+    UNROLLED
+    for (size_t f = 0; f < FLOATS / 4; ++f)
+        memcpy(lane + 4 * f, (const char *)x + f * apart, 4 * sizeof *x);
+    return floats_load(lane);
+}
+
+static INLINED void floats_store_fours(float *x, size_t apart, Floats v)
+{
+    float lane[FLOATS];
+    floats_store(lane, v);
+    UNROLLED
+    for (size_t f = 0; f < FLOATS / 4; ++f)
+        memcpy((char *)x + f * apart, lane + 4 * f, 4 * sizeof *x);
+}
+
+/* The fours of a vector added up, from the first. */
+static INLINED Four floats_fold(Floats x)
+{
+    float lane[FLOATS];
+    floats_store(lane, x);
+    Four sum = four_load(lane);
+    UNROLLED
+    for (size_t f = 1; f < FLOATS / 4; ++f)
+        sum = four_add(sum, four_load(lane + 4 * f));
+    return sum;
+}
+
+/* What floats_gather() gathered, of all lanes. */
+static INLINED uint32_t floats_bits(FloatsBits bits)
+{
+    uint32_t lane[FLOATS], all = 0;
+    memcpy(lane, &bits, sizeof lane);
+    for (int i = 0; i < FLOATS; ++i)
+        all |= lane[i];
+    return all;
 }
 
 #endif

@@ -1,6 +1,8 @@
 #include "hearing.h"
 
 #include "design.h"
+#include "four_math.h"
+#include "two_svf.h"
 
 #include <math.h>
 #include <string.h>
@@ -55,6 +57,13 @@ void hearing_done(Hearing *h)
     listening_done(&h->listening);
 }
 
+static void begin_frame(Hearing *h)
+{
+    h->silent = true;
+    h->power[0] = h->power[1] = h->above = h->air = h->dull = h->room = h->low = 0.0;
+    h->ends_at = listening_frame_end(&h->listening, h->filling);
+}
+
 void hearing_reset(Hearing *h)
 {
     listening_reset(&h->listening);
@@ -67,9 +76,9 @@ void hearing_reset(Hearing *h)
     memset(h->band_state, 0, sizeof h->band_state);
     memset(h->bottom_state, 0, sizeof h->bottom_state);
     memset(h->ring, 0, sizeof h->ring);
-    h->ring[0].silent = true;
     h->heard = h->filling = h->waiting = 0;
-    h->ends_at = listening_frame_end(&h->listening, 0);
+    h->above_before = 0.0;
+    begin_frame(h);
 }
 
 static HearingFrame *frame_at(Hearing *h, uint64_t number)
@@ -80,6 +89,7 @@ static HearingFrame *frame_at(Hearing *h, uint64_t number)
 const HearingFrame *hearing_frame(Hearing *h)
 {
     const ListeningFrame *heard = listening_frame(&h->listening);
+    decimate_hush(&h->middle);
     if (!heard)
         return NULL;
     HearingFrame *frame = frame_at(h, h->waiting++);
@@ -93,60 +103,107 @@ static double through(const Svf *svf, SvfState *state, double x)
     return svf_step(&svf[1], &state[1], svf_step(&svf[0], &state[0], x));
 }
 
-static void hear_middle(Hearing *h, HearingFrame *f, double x)
+static void hear_middle(Hearing *h, double x)
 {
     const double band = through(h->band, h->band_state, x), low = through(h->bottom, h->bottom_state, x);
-    f->room += band * band / h->per_frame;
-    f->low += low * low / h->per_frame;
-    for (uint32_t i = 0; i < 2; ++i) {
-        svf_hush(&h->band_state[i]);
-        svf_hush(&h->bottom_state[i]);
-    }
+    h->room += band * band;
+    h->low += low * low;
     double slow;
     if (decimate_step(&h->slow, x, &slow))
         hum_push(&h->hum, slow);
     hum_work(&h->hum);
 }
 
-static void hear_breath(Hearing *h, HearingFrame *f, double x)
+/* Of samples from..from + n - 1; half: the half sum of the channels. */
+static void hear_bands(Hearing *h, const float *const *sound, const double *half, uint32_t from, uint32_t n)
 {
-    const double above = svf_step(&h->breath[0], &h->breath_state[0], x);
-    const double air = svf_step(&h->breath[1], &h->breath_state[1], above);
-    const double dull = svf_step(&h->breath[2], &h->breath_state[2], air);
-    f->above += above * above / h->hop;
-    f->air += air * air / h->hop;
-    f->dull += dull * dull / h->hop;
+    const float *const left = sound[0] + from, *const right = sound[h->channels - 1] + from;
+    const TwoSvf subsonic = two_svf_of(&h->subsonic, &h->subsonic), breath = two_svf_of(&h->breath[0], &h->breath[1]);
+    TwoSvfState power_state = two_states_of(&h->subsonic_state[0], &h->subsonic_state[1]);
+    TwoSvfState breath_state = two_states_of(&h->breath_state[0], &h->breath_state[1]);
+    Two power = two_of(h->power[0], h->power[1]), bands = two_of(h->above, h->air);
+    double above = h->above_before, dull = h->dull;
+    for (uint32_t t = 0; t < n; ++t) {
+        const Two y = two_svf_step(&subsonic, &power_state, two_of((double)left[t], (double)right[t]));
+        const Two z = two_svf_step(&breath, &breath_state, two_of(half[from + t], above));
+        const double low = svf_step(&h->breath[2], &h->breath_state[2], two_lane(z, 1));
+        above = two_lane(z, 0);
+        power = two_add(power, two_mul(y, y));
+        bands = two_add(bands, two_mul(z, z));
+        dull += low * low;
+    }
+    two_states_split(&power_state, &h->subsonic_state[0], &h->subsonic_state[1]);
+    two_states_split(&breath_state, &h->breath_state[0], &h->breath_state[1]);
+    for (uint32_t c = 0; c < h->channels; ++c)
+        h->power[c] = two_lane(power, (int)c);
+    h->above = two_lane(bands, 0);
+    h->air = two_lane(bands, 1);
+    h->above_before = above;
+    h->dull = dull;
+}
+
+static void note_silence(Hearing *h, const float *const *sound, uint32_t from, uint32_t n)
+{
+    for (uint32_t c = 0; c < h->channels; ++c)
+        h->silent = h->silent && four_largest(sound[c] + from, n) < DSP_DIGITAL_SILENCE;
+}
+
+/* n samples that lie in one frame. */
+static void hear_some(Hearing *h, const float *const *sound, double *half, uint32_t from, uint32_t n)
+{
+    double middle[DSP_CELL];
+    note_silence(h, sound, from, n);
+    hear_bands(h, sound, half, from, n);
+    const uint32_t slower = decimate_run(&h->middle, half + from, n, middle);
+    for (uint32_t i = 0; i < slower; ++i)
+        hear_middle(h, middle[i]);
+}
+
+static void hush(Hearing *h)
+{
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        svf_hush(&h->subsonic_state[c]);
+    for (uint32_t i = 0; i < 3; ++i)
+        svf_hush(&h->breath_state[i]);
+    for (uint32_t i = 0; i < 2; ++i) {
+        svf_hush(&h->band_state[i]);
+        svf_hush(&h->bottom_state[i]);
+    }
+    h->above_before = dsp_hush(h->above_before);
 }
 
 static void end_frame(Hearing *h)
 {
-    frame_at(h, h->filling)->end = hum_heard(&h->hum);
-    *frame_at(h, ++h->filling) = (HearingFrame){.silent = true};
-    h->ends_at = listening_frame_end(&h->listening, h->filling);
-    for (uint32_t c = 0; c < h->channels; ++c)
-        svf_hush(&h->subsonic_state[c]);
-    for (uint32_t i = 0; i < 3; ++i)
-        svf_hush(&h->breath_state[i]);
+    *frame_at(h, h->filling++) = (HearingFrame){.power = (h->power[0] + h->power[1]) / (h->channels * h->hop),
+                                                .room = h->room / h->per_frame,
+                                                .low = h->low / h->per_frame,
+                                                .above = h->above / h->hop,
+                                                .air = h->air / h->hop,
+                                                .dull = h->dull / h->hop,
+                                                .silent = h->silent,
+                                                .end = hum_heard(&h->hum)};
+    hush(h);
+    begin_frame(h);
+}
+
+static void take_half_sum(double *half, const float *const *sound, uint32_t channels, uint32_t n)
+{
+    dsp_widen(half, sound[0], n);
+    for (uint32_t t = 0; t < n && channels > 1; ++t)
+        half[t] = 0.5 * (half[t] + (double)sound[1][t]);
 }
 
 const float *const *hearing_process(Hearing *h, const float *const *in, uint32_t n)
 {
     const float *const *sound = listening_process(&h->listening, in, n);
-    for (uint32_t i = 0; i < n; ++i) {
-        HearingFrame *f = frame_at(h, h->filling);
-        double sum = 0.0;
-        for (uint32_t c = 0; c < h->channels; ++c) {
-            const double x = (double)sound[c][i];
-            const double y = svf_step(&h->subsonic, &h->subsonic_state[c], x);
-            f->silent &= fabsf(sound[c][i]) < DSP_DIGITAL_SILENCE;
-            f->power += y * y / (h->channels * h->hop);
-            sum += x;
-        }
-        hear_breath(h, f, sum / h->channels);
-        double middle;
-        if (decimate_step(&h->middle, sum / h->channels, &middle))
-            hear_middle(h, f, middle);
-        if (++h->heard == h->ends_at)
+    double half[DSP_CELL];
+    take_half_sum(half, sound, h->channels, n);
+    for (uint32_t from = 0, m; from < n; from += m) {
+        const uint64_t left = h->ends_at - h->heard;
+        m = n - from < left ? n - from : (uint32_t)left;
+        hear_some(h, sound, half, from, m);
+        h->heard += m;
+        if (h->heard == h->ends_at)
             end_frame(h);
     }
     return sound;

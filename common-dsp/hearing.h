@@ -8,7 +8,7 @@
 #include "voice_level.h"
 
 typedef struct {
-    double power;          /* 20 Hz and up */
+    double power;          /* 20 Hz and up; air and dull are heard a sample late */
     double room;           /* 350 to 1400 Hz, where a voice is strong and a room's decay is even */
     double low;            /* under 100 Hz, where a burst of breath on the microphone lies */
     double above;          /* 350 Hz and up */
@@ -27,9 +27,12 @@ typedef struct {
     double hop;                                /* samples in a frame, on average */
     uint64_t heard, ends_at, filling, waiting; /* samples; where the frame under way ends; numbers of frames */
     HearingFrame ring[LISTENING_FRAMES];
+    bool silent; /* of the frame under way: so far, and sums of squares: */
+    double power[DSP_CHANNELS], above, air, dull, room, low;
 
     Svf subsonic, breath[3]; /* high-pass, two low-passes */
     SvfState subsonic_state[DSP_CHANNELS], breath_state[3];
+    double above_before;    /* what the low-passes hear next */
     Decimator middle, slow; /* to 8..16 kHz, from there to 3..6 kHz */
     double per_frame;       /* samples of the middle rate */
     Svf band[2], bottom[2]; /* at the middle rate: high- and low-pass; two low-passes */
@@ -39,8 +42,8 @@ typedef struct {
 
 /* Allocates. false: no memory, or rate or channels out of range. */
 bool hearing_init(Hearing *h, double rate, uint32_t channels);
-void hearing_done(Hearing *h);
-void hearing_reset(Hearing *h);
+void hearing_done(Hearing *h);  /* safe after an init that failed */
+void hearing_reset(Hearing *h); /* nothing was heard */
 
 /* Call it before each cell: the frame that was answered since the last call, or NULL; at most one, as a cell is shorter
  * than a frame. */

@@ -39,9 +39,9 @@ typedef struct {
 
 /* rate: of the slow signal; slowed: what slowed it. */
 void hum_init(Hum *h, double rate, const Decimator *slowed);
-void hum_reset(Hum *h);
+void hum_reset(Hum *h); /* nothing was heard */
 
-void hum_push(Hum *h, double x);
+void hum_push(Hum *h, double x);  /* one sample of the slow signal */
 uint64_t hum_heard(const Hum *h); /* samples since the reset */
 
 /* Looks at the window that ends with sample number `end`, unless it is still busy with another. */

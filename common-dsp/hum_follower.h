@@ -1,25 +1,16 @@
 /* A mains hum followed: its fundamental, which drifts, and the amplitude and phase of every harmonic, so that it can be
- * put out by itself and subtracted at once, without delay.
- *
- * All harmonics share one phase. In each block of about one mains period the input is correlated with every harmonic of
- * it, under a window of seven blocks (a quadratic B-spline, then five values under a Hann window) that shuts a voice
- * 100 Hz away out by 60 dB. What moves in all harmonics in proportion to their numbers moved the fundamental: a Kalman
- * filter follows its phase, speed and drift, each harmonic counting by what it is worth at that moment. Under a voice
- * all that differs is taken for noise, so only harmonics that the voice leaves free count there. In rests, where no
- * more is left than in the quietest moments lately, each harmonic's own amplitude and phase is averaged (a scalar
- * Kalman filter each). So no note bends the hum, however long it lies on a harmonic.
+ * put out by itself and subtracted at once, without delay. How: hum_follower.md.
  *
  * A hum is put out once it is sure: steady, and proved from one rest to the next; or of a make-up that is known from
  * before, which the first rest then shows the phase of. A hum that was lost is found again in a rest in the same way.
- *
- * Sinusoids that are followed and subtracted: B. Widrow et al., "Adaptive noise cancelling", Proc. IEEE 63, 1975; J.
- * Glover, IEEE TASSP 25, 1977; the filters: R. Kalman, 1960. All from memory: none was opened. How voice and hum are
- * told apart is this project's own.
+ * No note bends it, however long it lies on a harmonic.
  *
  * Limits: a loop of about half a hertz under the voice. There a hum that swings by 1 % in 10 s is followed only as well
  * as its low harmonics stand out of the voice. A take without rests of 0.2 s is not mended. It works at points 1/6000 s
  * apart; in between it interpolates by cubics that have the right slope, within -45 dB at 1 kHz and far better below.
- */
+ *
+ * Sinusoids that are followed and subtracted: B. Widrow et al., Proc. IEEE 63, 1975; the filters: R. Kalman, 1960; from
+ * memory. */
 #ifndef LINCTUS_HUM_FOLLOWER_H
 #define LINCTUS_HUM_FOLLOWER_H
 
@@ -89,6 +80,7 @@ typedef struct {
     bool maybe_lost;                                      /* a rest, and little of the hum goes */
     uint32_t asked;                                       /* blocks left of this rest that may prove the hum */
     uint32_t proofs, apart, rested; /* rests that proved it; blocks since a rest; blocks of the last rest */
+    uint32_t longest;               /* blocks of the longest rest that it was heard in before this one */
     uint32_t out_for;               /* blocks since it is put out */
     uint32_t lost;                  /* blocks of rests in a row in which the hum stood elsewhere */
     uint32_t begins;                /* block of the first rest; 0: not yet */
@@ -101,6 +93,7 @@ typedef struct {
     double in_energy, out_energy;    /* in all */
 } HumFollower;
 
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. It stands as after follower_reset(). */
 void follower_init(HumFollower *f, double rate, uint32_t channels);
 
 /* Follows nothing, puts out nothing, has put out nothing. */
@@ -130,7 +123,7 @@ void follower_process(HumFollower *f, const float *const *in, float hum[][DSP_CE
 void follower_shape(const HumFollower *f, FollowerShape *shape);
 
 double follower_mains(const HumFollower *f); /* 50, 60 Hz */
-double follower_hz(const HumFollower *f);
+double follower_hz(const HumFollower *f);    /* where the fundamental is now */
 
 /* RMS in dB of what is put out now, of all channels the loudest. */
 double follower_level(const HumFollower *f);

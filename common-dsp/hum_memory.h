@@ -19,6 +19,7 @@ typedef struct {
         shape[HUM_MEMORY_SHAPE]; /* cos and sin of each harmonic and channel, by the hum's level when it was noted */
 } HumMemory;
 
+/* How it is stored. */
 extern const LearnedSchema hum_schema;
 
 /* The next frame, with what it tells of rests. true: a window is to be looked at. */

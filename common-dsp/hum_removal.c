@@ -10,6 +10,8 @@
 #define BLOCK    0.1     /* s, from one block of voice to the next */
 #define HEAR     0.03    /* s, of the cross-fade to what is taken out */
 
+#define NOTED_EVERY 25 /* blocks of a rest: half a second */
+
 /* ---- What is found ---- */
 
 static double asked_for(const HumRemoval *h)
@@ -39,13 +41,15 @@ static void begin_following(HumRemoval *h)
     follower_start(&h->follower, h->found.hz > 55.0, h->found.level, h->rest_level, known ? &shape : NULL);
 }
 
-/* At the end of each rest in which the hum was sure: how it is made up. */
+/* How the hum is made up, at the end of each rest in which it was sure, and in a long one from time to time: the take
+ * may end there. */
 static void note_shape(HumRemoval *h)
 {
-    const bool ends = h->was_quiet && !h->follower.quiet;
+    const HumFollower *f = &h->follower;
+    const bool ends = h->was_quiet && !f->quiet, lasts = f->quiet && f->cell == 0 && f->rested % NOTED_EVERY == 0;
     FollowerShape shape;
-    h->was_quiet = h->follower.quiet;
-    if (!ends || !h->params.learn || !h->follower.sure || h->renew)
+    h->was_quiet = f->quiet;
+    if (!(ends || lasts) || !h->params.learn || !f->sure || h->renew)
         return;
     follower_shape(&h->follower, &shape);
     hum_memory_note(&h->memory, &shape, follower_mains(&h->follower), h->found.level);

@@ -1,6 +1,6 @@
 #include "lanes.h"
 
-#include "two.h"
+#include "two_svf.h"
 
 #include <string.h>
 
@@ -8,85 +8,56 @@ enum { MOST = LANES_SECTIONS / 2 }; /* pairs */
 
 /* ---- A pair of sections ---- */
 
-typedef struct {
-    Two direct, by_first, by_second, keep, lift, rise;
-} Pair;
-
-typedef struct {
-    Two first, second;
-} PairState;
-
-static inline Pair pair_of(const Svf *a, const Svf *b)
-{
-    return (Pair){.direct = two_of(a->direct, b->direct),
-                  .by_first = two_of(a->by_first, b->by_first),
-                  .by_second = two_of(a->by_second, b->by_second),
-                  .keep = two_of(a->keep, b->keep),
-                  .lift = two_of(a->lift, b->lift),
-                  .rise = two_of(a->rise, b->rise)};
-}
-
-/* As svf_step() does. */
-static INLINED Two pair_step(const Pair *c, PairState *s, Two x)
-{
-    const Two v = two_sub(x, s->second);
-    const Two held = two_add(two_mul(c->by_first, s->first), two_mul(c->by_second, s->second));
-    const Two rising = two_add(s->second, two_mul(c->lift, s->first));
-    s->first = two_add(two_mul(c->keep, s->first), two_mul(c->lift, v));
-    s->second = two_add(rising, two_mul(c->rise, v));
-    return two_add(two_mul(c->direct, x), held);
-}
-
 /* As svf_between() does, of which `by` holds goal - from. */
-static INLINED Pair pair_between(const Pair *from, const Pair *by, Two way)
+static INLINED TwoSvf pair_between(const TwoSvf *from, const TwoSvf *by, Two way)
 {
-    return (Pair){.direct = two_add(from->direct, two_mul(way, by->direct)),
-                  .by_first = two_add(from->by_first, two_mul(way, by->by_first)),
-                  .by_second = two_add(from->by_second, two_mul(way, by->by_second)),
-                  .keep = two_add(from->keep, two_mul(way, by->keep)),
-                  .lift = two_add(from->lift, two_mul(way, by->lift)),
-                  .rise = two_add(from->rise, two_mul(way, by->rise))};
+    return (TwoSvf){.direct = two_add(from->direct, two_mul(way, by->direct)),
+                    .by_first = two_add(from->by_first, two_mul(way, by->by_first)),
+                    .by_second = two_add(from->by_second, two_mul(way, by->by_second)),
+                    .keep = two_add(from->keep, two_mul(way, by->keep)),
+                    .lift = two_add(from->lift, two_mul(way, by->lift)),
+                    .rise = two_add(from->rise, two_mul(way, by->rise))};
 }
 
-static Pair pair_less(const Pair *a, const Pair *b)
+static TwoSvf pair_less(const TwoSvf *a, const TwoSvf *b)
 {
-    return (Pair){.direct = two_sub(a->direct, b->direct),
-                  .by_first = two_sub(a->by_first, b->by_first),
-                  .by_second = two_sub(a->by_second, b->by_second),
-                  .keep = two_sub(a->keep, b->keep),
-                  .lift = two_sub(a->lift, b->lift),
-                  .rise = two_sub(a->rise, b->rise)};
+    return (TwoSvf){.direct = two_sub(a->direct, b->direct),
+                    .by_first = two_sub(a->by_first, b->by_first),
+                    .by_second = two_sub(a->by_second, b->by_second),
+                    .keep = two_sub(a->keep, b->keep),
+                    .lift = two_sub(a->lift, b->lift),
+                    .rise = two_sub(a->rise, b->rise)};
 }
 
 /* An odd section is paired with one that returns its input. */
-static void pair_up(const Svf *section, uint32_t sections, Pair *pair)
+static void pair_up(const Svf *section, uint32_t sections, TwoSvf *pair)
 {
     static const Svf through = {.direct = 1.0};
     for (uint32_t i = 0; i < sections; i += 2)
-        pair[i / 2] = pair_of(&section[i], i + 1 < sections ? &section[i + 1] : &through);
+        pair[i / 2] = two_svf_of(&section[i], i + 1 < sections ? &section[i + 1] : &through);
 }
 
 /* ---- All pairs at once ---- */
 
 /* What they work on; `way` where they move. */
 typedef struct {
-    PairState state[MOST];
+    TwoSvfState state[MOST];
     Two feed[MOST], way[MOST]; /* what goes into each at this step */
 } Flight;
 
 /* A step of every pair, each lane at a sample of its own; next: what the first section gets at the following step.
  * Returns what the last one gives. */
-static INLINED double advance(const Pair *pair, const Pair *by, int pairs, Flight *f, double next)
+static INLINED double advance(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight *f, double next)
 {
     double carried = next;
     UNROLLED
     for (int p = 0; p < pairs; ++p) {
-        Pair now = pair[p];
+        TwoSvf now = pair[p];
         if (by) {
             now = pair_between(&pair[p], &by[p], f->way[p]);
             f->way[p] = two_add(f->way[p], two_of(1.0 / DSP_CELL, 1.0 / DSP_CELL));
         }
-        const Two y = pair_step(&now, &f->state[p], f->feed[p]);
+        const Two y = two_svf_step(&now, &f->state[p], f->feed[p]);
         f->feed[p] = two_of(carried, two_lane(y, 0));
         carried = two_lane(y, 1);
     }
@@ -108,7 +79,8 @@ static INLINED void leave(const Flight *f, int k, SvfState *state)
 }
 
 /* n samples, at least as many as lanes. state: of every lane. */
-static INLINED void fly(const Pair *pair, const Pair *by, int pairs, Flight *f, SvfState *state, double *x, uint32_t n)
+static INLINED void fly(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight *f, SvfState *state, double *x,
+                        uint32_t n)
 {
     const int lanes = 2 * pairs;
     f->feed[0] = two_put(f->feed[0], 0, x[0]);
@@ -128,8 +100,8 @@ static INLINED void fly(const Pair *pair, const Pair *by, int pairs, Flight *f, 
 }
 
 /* Once for each number of pairs, so that what they work on stays in registers. */
-static INLINED void fly_pairs(const Pair *pair, const Pair *by, uint32_t pairs, Flight f, SvfState *state, double *x,
-                              uint32_t n)
+static INLINED void fly_pairs(const TwoSvf *pair, const TwoSvf *by, uint32_t pairs, Flight f, SvfState *state,
+                              double *x, uint32_t n)
 {
     if (pairs == 1)
         fly(pair, by, 1, &f, state, x, n);
@@ -141,11 +113,16 @@ static INLINED void fly_pairs(const Pair *pair, const Pair *by, uint32_t pairs, 
 
 /* ---- Any number of samples ---- */
 
+/* What it works on is copied, so that it can stay in registers. */
 static void one_by_one(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n)
 {
-    for (uint32_t i = 0; i < sections; ++i)
+    for (uint32_t i = 0; i < sections; ++i) {
+        const Svf own = section[i];
+        SvfState now = state[i];
         for (uint32_t t = 0; t < n; ++t)
-            x[t] = svf_step(&section[i], &state[i], x[t]);
+            x[t] = svf_step(&own, &now, x[t]);
+        state[i] = now;
+    }
 }
 
 static void one_by_one_glide(const Svf *from, const Svf *goal, const double *way, SvfState *state, uint32_t sections,
@@ -159,7 +136,7 @@ static void one_by_one_glide(const Svf *from, const Svf *goal, const double *way
 }
 
 /* Of an odd number of sections the last pair's second lane too. */
-static INLINED void in_pairs(const Pair *pair, const Pair *by, Flight start, SvfState *state, uint32_t sections,
+static INLINED void in_pairs(const TwoSvf *pair, const TwoSvf *by, Flight start, SvfState *state, uint32_t sections,
                              double *x, uint32_t n)
 {
     SvfState all[LANES_SECTIONS] = {{0}};
@@ -170,12 +147,12 @@ static INLINED void in_pairs(const Pair *pair, const Pair *by, Flight start, Svf
 
 void lanes_run(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n)
 {
-    if (n < LANES_SECTIONS) {
+    if (n < LANES_SECTIONS || sections == 1) {
         one_by_one(section, state, sections, x, n);
         return;
     }
     const Flight start = {0};
-    Pair pair[MOST];
+    TwoSvf pair[MOST];
     pair_up(section, sections, pair);
     in_pairs(pair, NULL, start, state, sections, x, n);
 }
@@ -188,7 +165,7 @@ void lanes_glide(const Svf *from, const Svf *goal, const double *way, SvfState *
         return;
     }
     Flight start = {0};
-    Pair pair[MOST], by[MOST];
+    TwoSvf pair[MOST], by[MOST];
     pair_up(from, sections, pair);
     pair_up(goal, sections, by);
     for (uint32_t p = 0; p < (sections + 1) / 2; ++p)
@@ -202,19 +179,19 @@ void lanes_glide(const Svf *from, const Svf *goal, const double *way, SvfState *
 /* ---- Two channels ---- */
 
 /* A sample of both goes through all sections before the next. */
-static INLINED void walk(const Pair *section, const Pair *by, int sections, Two *way, PairState *state,
+static INLINED void walk(const TwoSvf *section, const TwoSvf *by, int sections, Two *way, TwoSvfState *state,
                          double *const *x, uint32_t n)
 {
     for (uint32_t t = 0; t < n; ++t) {
         Two y = two_of(x[0][t], x[1][t]);
         UNROLLED
         for (int i = 0; i < sections; ++i) {
-            Pair now = section[i];
+            TwoSvf now = section[i];
             if (by) {
                 now = pair_between(&section[i], &by[i], way[i]);
                 way[i] = two_add(way[i], two_of(1.0 / DSP_CELL, 1.0 / DSP_CELL));
             }
-            y = pair_step(&now, &state[i], y);
+            y = two_svf_step(&now, &state[i], y);
         }
         x[0][t] = two_lane(y, 0);
         x[1][t] = two_lane(y, 1);
@@ -222,8 +199,8 @@ static INLINED void walk(const Pair *section, const Pair *by, int sections, Two 
 }
 
 /* As fly_pairs(). */
-static INLINED void walk_sections(const Pair *section, const Pair *by, uint32_t sections, Two *way, PairState *state,
-                                  double *const *x, uint32_t n)
+static INLINED void walk_sections(const TwoSvf *section, const TwoSvf *by, uint32_t sections, Two *way,
+                                  TwoSvfState *state, double *const *x, uint32_t n)
 {
     if (sections == 1)
         walk(section, by, 1, way, state, x, n);
@@ -236,35 +213,32 @@ static INLINED void walk_sections(const Pair *section, const Pair *by, uint32_t 
 }
 
 /* Where there are fewer sections, the rest return their input. */
-static void double_up(const Svf *section, uint32_t sections, Pair *pair)
+static void double_up(const Svf *section, uint32_t sections, TwoSvf *pair)
 {
     static const Svf through = {.direct = 1.0};
     for (uint32_t i = 0; i < LANES_SECTIONS; ++i) {
         const Svf *const own = i < sections ? &section[i] : &through;
-        pair[i] = pair_of(own, own);
+        pair[i] = two_svf_of(own, own);
     }
 }
 
-static void load_both(PairState *to, SvfState *const *state, uint32_t sections)
+static void load_both(TwoSvfState *to, SvfState *const *state, uint32_t sections)
 {
     static const SvfState none;
-    for (uint32_t i = 0; i < LANES_SECTIONS; ++i) {
-        const SvfState a = i < sections ? state[0][i] : none, b = i < sections ? state[1][i] : none;
-        to[i] = (PairState){two_of(a.s1, b.s1), two_of(a.s2, b.s2)};
-    }
+    for (uint32_t i = 0; i < LANES_SECTIONS; ++i)
+        to[i] = i < sections ? two_states_of(&state[0][i], &state[1][i]) : two_states_of(&none, &none);
 }
 
-static void store_both(const PairState *from, SvfState *const *state, uint32_t sections)
+static void store_both(const TwoSvfState *from, SvfState *const *state, uint32_t sections)
 {
     for (uint32_t i = 0; i < sections; ++i)
-        for (int c = 0; c < 2; ++c)
-            state[c][i] = (SvfState){two_lane(from[i].first, c), two_lane(from[i].second, c)};
+        two_states_split(&from[i], &state[0][i], &state[1][i]);
 }
 
 void lanes_run_both(const Svf *section, SvfState *const *state, uint32_t sections, double *const *x, uint32_t n)
 {
-    Pair pair[LANES_SECTIONS];
-    PairState both[LANES_SECTIONS];
+    TwoSvf pair[LANES_SECTIONS];
+    TwoSvfState both[LANES_SECTIONS];
     double_up(section, sections, pair);
     load_both(both, state, sections);
     walk_sections(pair, NULL, sections, NULL, both, x, n);
@@ -274,8 +248,8 @@ void lanes_run_both(const Svf *section, SvfState *const *state, uint32_t section
 void lanes_glide_both(const Svf *from, const Svf *goal, const double *way, SvfState *const *state, uint32_t sections,
                       double *const *x, uint32_t n)
 {
-    Pair pair[LANES_SECTIONS], by[LANES_SECTIONS];
-    PairState both[LANES_SECTIONS];
+    TwoSvf pair[LANES_SECTIONS], by[LANES_SECTIONS];
+    TwoSvfState both[LANES_SECTIONS];
     Two at[LANES_SECTIONS];
     double_up(from, sections, pair);
     double_up(goal, sections, by);

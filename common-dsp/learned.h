@@ -70,7 +70,7 @@ struct Learned {
     float *value;                   /* field by field, each at learned_at(); room for learned_room() figures */
 };
 
-/* Fields of the schema and of its parts; the f-th of them. */
+/* How many fields the schema and its parts have; the f-th of them, f under that. */
 uint32_t learned_fields(const LearnedSchema *schema);
 const LearnedField *learned_field_at(const LearnedSchema *schema, uint32_t f);
 

@@ -60,7 +60,7 @@ typedef struct {
     double energy;                 /* mean square after K weighting, summed over the channels */
 } LevelsFrame;
 
-void levels_clear(Levels *l);
+void levels_clear(Levels *l); /* nothing was heard */
 
 /* Voiced frames in the counts, for who restores these. */
 uint32_t levels_frames(const Levels *l);
@@ -78,6 +78,7 @@ typedef struct {
     double weight[4];
 } LevelsMix;
 
+/* In seconds, held within the range of the tables. */
 LevelsMix levels_mix(double attack, double release);
 
 /* How loud the loudest quarter of voiced frames is: the mean level, dB, of its middle half. That moves with the take; a

@@ -79,19 +79,6 @@ static void add_power(Listening *l, uint32_t from, uint32_t m)
     }
 }
 
-static void add_weighted(Listening *l, uint32_t n)
-{
-    double x[DSP_CHANNELS][DSP_CELL];
-    for (uint32_t c = 0; c < l->channels; ++c) {
-        for (uint32_t t = 0; t < n; ++t)
-            x[c][t] = (double)l->sound[c][t];
-        kweight_run(&l->weight, c, x[c], n);
-    }
-    for (uint32_t t = 0; t < n; ++t)
-        for (uint32_t c = 0; c < l->channels; ++c)
-            l->cell_energy += x[c][t] * x[c][t];
-}
-
 static void hear_voice(Listening *l, uint32_t n)
 {
     float mean[DSP_CELL];
@@ -130,7 +117,7 @@ const float *const *listening_process(Listening *l, const float *const *in, uint
     living_process(&l->living, in, l->sound, n);
     fill_frames(l, n);
     if (l->parts & LISTENING_WEIGHTED)
-        add_weighted(l, n);
+        kweight_add(&l->weight, l->sound, l->channels, n, &l->cell_energy);
     hear_voice(l, n);
     l->cell += n;
     return l->sound;

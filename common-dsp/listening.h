@@ -59,8 +59,8 @@ typedef struct {
 /* Allocates. parts: of the enum above, added up. false: no memory, or rate, channels (1..DSP_CHANNELS) or frames out of
  * range. */
 bool listening_init(Listening *l, double rate, uint32_t channels, ListeningGrid grid, uint32_t parts);
-void listening_done(Listening *l);
-void listening_reset(Listening *l);
+void listening_done(Listening *l);  /* safe after an init that failed */
+void listening_reset(Listening *l); /* nothing was heard */
 
 /* n: what is left of the cell or less. Returns the channels as they are heard, until the next call. */
 const float *const *listening_process(Listening *l, const float *const *in, uint32_t n);

@@ -73,6 +73,23 @@ void kweight_run(KWeight *k, uint32_t channel, double *x, uint32_t n)
     lanes_run(k->stage, k->state[channel], 2, x, n);
 }
 
+void kweight_add(KWeight *k, const float *const *in, uint32_t channels, uint32_t n, double *energy)
+{
+    double x[DSP_CHANNELS][DSP_CELL], sum = *energy;
+    dsp_widen(x[0], in[0], n);
+    if (channels == 2) {
+        dsp_widen(x[1], in[1], n);
+        lanes_run_both(k->stage, (SvfState *const[]){k->state[0], k->state[1]}, 2, (double *const[]){x[0], x[1]}, n);
+        for (uint32_t t = 0; t < n; ++t)
+            sum = sum + x[0][t] * x[0][t] + x[1][t] * x[1][t];
+    } else {
+        kweight_run(k, 0, x[0], n);
+        for (uint32_t t = 0; t < n; ++t)
+            sum += x[0][t] * x[0][t];
+    }
+    *energy = sum;
+}
+
 void loudness_init(Loudness *l, double rate, uint32_t channels)
 {
     memset(l, 0, sizeof *l);
@@ -136,25 +153,12 @@ static uint32_t least(uint32_t a, uint32_t b)
     return a < b ? a : b;
 }
 
-/* Samples that lie within a cell of the hop. */
-static void add_weighted(Loudness *l, const float *const *in, uint32_t from, uint32_t n)
-{
-    double x[DSP_CHANNELS][DSP_CELL];
-    for (uint32_t c = 0; c < l->channels; ++c) {
-        for (uint32_t t = 0; t < n; ++t)
-            x[c][t] = (double)in[c][from + t];
-        kweight_run(&l->weight, c, x[c], n);
-    }
-    for (uint32_t t = 0; t < n; ++t)
-        for (uint32_t c = 0; c < l->channels; ++c)
-            l->sum += x[c][t] * x[c][t];
-}
-
 void loudness_process(Loudness *l, const float *const *in, uint32_t n)
 {
     for (uint32_t t = 0, m; t < n; t += m) {
         m = least(n - t, least(l->hop - l->at, DSP_CELL - l->at % DSP_CELL));
-        add_weighted(l, in, t, m);
+        const float *const from[DSP_CHANNELS] = {in[0] + t, l->channels == 2 ? in[1] + t : NULL};
+        kweight_add(&l->weight, from, l->channels, m, &l->sum);
         l->at += m;
         if (l->at % DSP_CELL == 0)
             kweight_hush(&l->weight);

@@ -20,12 +20,17 @@ typedef struct {
 /* The two stages as they are: stage 0 the shelf, stage 1 the high-pass. rate: DSP_RATE_MIN..DSP_RATE_MAX. */
 Biquad kweight_design(uint32_t stage, double rate);
 
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX. Reset: silent. */
 void kweight_init(KWeight *k, double rate);
 void kweight_reset(KWeight *k);
 void kweight_hush(KWeight *k); /* once a cell */
 
 /* n samples of a channel, in place; any n. */
 void kweight_run(KWeight *k, uint32_t channel, double *x, uint32_t n);
+
+/* Adds the weighted energy of n (0..DSP_CELL) samples of so many channels, sample by sample, so that the sum is the
+ * same however they are cut. */
+void kweight_add(KWeight *k, const float *const *in, uint32_t channels, uint32_t n, double *energy);
 
 #define LOUDNESS_LOW (-70.0) /* LUFS: the absolute gate, and what silence reads */
 
@@ -50,7 +55,7 @@ typedef struct {
 
 /* channels: 1..DSP_CHANNELS. */
 void loudness_init(Loudness *l, double rate, uint32_t channels);
-void loudness_reset(Loudness *l);
+void loudness_reset(Loudness *l); /* nothing was heard */
 
 /* Any n. Finite samples. */
 void loudness_process(Loudness *l, const float *const *in, uint32_t n);

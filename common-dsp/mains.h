@@ -17,6 +17,7 @@ enum { MAINS_BINS = 280 };
     {                                                                                                                  \
         -140.0, 0.5, MAINS_BINS                                                                                        \
     }
+/* The same as a value. */
 extern const TallyScale mains_scale;
 
 typedef struct {

@@ -19,6 +19,7 @@ typedef struct {
     uint32_t times[NOISE_BANDS]; /* listenings that it is the mean of, up to NOISE_TIMES: then it forgets slowly */
 } NoiseMemory;
 
+/* How it is stored. */
 extern const LearnedSchema noise_schema;
 
 /* Hz: where band b ends and the next begins; even on the mel scale, 82 Hz wide at the lower end of the spectrum, 2.6

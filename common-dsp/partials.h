@@ -57,8 +57,8 @@ typedef struct {
 
 /* Allocates. false: no memory or rate out of range. */
 bool partials_init(Partials *p, double rate);
-void partials_done(Partials *p);
-void partials_reset(Partials *p);
+void partials_done(Partials *p);  /* safe after an init that failed */
+void partials_reset(Partials *p); /* nothing was heard */
 
 /* Once a cell, at its start. true: a piece is complete. */
 bool partials_tick(Partials *p, PartialsPiece *piece);

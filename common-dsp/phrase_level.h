@@ -25,6 +25,7 @@ typedef struct {
     double slow;     /* dB; UNITS_DB_FLOOR before the first sound */
 } PhraseLevel;
 
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX. No phrase yet, no usual level. */
 void phrase_level_init(PhraseLevel *p, double rate);
 
 /* No phrase yet; `usual` stays. */

@@ -78,8 +78,8 @@ typedef struct {
 
 /* Allocates. false: no memory or rate out of range. */
 bool pitch_init(Pitch *p, double rate);
-void pitch_done(Pitch *p);
-void pitch_reset(Pitch *p);
+void pitch_done(Pitch *p);  /* safe after an init that failed */
+void pitch_reset(Pitch *p); /* nothing was heard */
 
 /* Takes samples up to the end of the current frame; returns how many. *ready: a new figure is there. */
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready);

@@ -234,14 +234,12 @@ static void cut_lows(const Svf *from, const Svf *goal, SvfState *state, const fl
 {
     const double first = 1.0 / DSP_CELL;
     double x[DSP_CELL];
-    for (uint32_t t = 0; t < DSP_CELL; ++t)
-        x[t] = (double)in[t];
+    dsp_widen(x, in, DSP_CELL);
     if (from == goal)
         lanes_run(goal, state, 1, x, DSP_CELL);
     else
         lanes_glide(from, goal, &first, state, 1, x, DSP_CELL);
-    for (uint32_t t = 0; t < DSP_CELL; ++t)
-        out[t] = (float)x[t];
+    dsp_narrow(out, x, DSP_CELL);
     svf_hush(state);
 }
 

@@ -1,25 +1,16 @@
-/* A plate reverberator: smooth ambience whose outcome is asked for, the decay in seconds and the wet level in dB.
- *
- * Low cut -> pre-delay -> chain -> tank -> taps -> shades -> chain -> width -> wet gain, added to the dry sound. A
- * chain doubles the echoes with each of its steps (M. Golay, "Complementary series", 1961; M. Gerzon, "Unitary
- * multichannel reverberation", 1976). The tank is a feedback delay network of 16 lines through an orthogonal matrix,
- * long enough in all for the density of modes (M. Schroeder, "Natural sounding artificial reverberation", JAES 10,
- * 1962), each line with the loss that makes every mode decay at the same rate (J.-M. Jot, A. Chaigne, "Digital delay
- * networks for designing artificial reverberators", AES 90, 1991). All from memory; the theory and what was found:
- * plate.md. No delay ever varies, so there is no pitch modulation.
+/* A plate reverberator: smooth ambience whose outcome is asked for, the decay in seconds and the wet level in dB. A
+ * feedback delay network of 16 lines between two chains that double the echoes; how it is built, where that comes from
+ * and what was found: plate.md. No delay ever varies, so there is no pitch modulation. No latency. It learns nothing.
  *
  * The decay time falls from `decay` at low frequencies to a third of it at high ones, and is half of it at `damping`.
  * The low cut is a 2nd-order Butterworth high-pass before the tank: 3 dB down at low_cut, 12.3 dB at half of it.
  *
  * Wet level: settled noise with the long-term spectrum of speech (Byrne et al., JASA 96, 1994) comes out of each
- * channel at `wet` dB relative to the input, whatever decay, damping, low cut and width say. It is held by scaling
- * what goes into the tank, so that a tail under way never changes level when a control moves. One word is shorter than
- * the build-up of a long decay and comes out softer than a held note. At 0 dB wet and dry together are 3 dB louder than
- * dry alone.
+ * channel at `wet` dB relative to the input, whatever decay, damping, low cut and width say (plate_level.h). One word
+ * is softer than a held note. At 0 dB wet and dry together are 3 dB louder than dry alone.
  *
- * Mono or stereo in; the output is always two channels, uncorrelated at width 100 %. Both inputs reach the whole
- * tank; the same sound on both is the sound of the mono variant. The dry path is bit-transparent at dry 0 dB while the
- * wet path is silent. No latency. It learns nothing. */
+ * Mono or stereo in; the output is always two channels, uncorrelated at width 100 %. Both inputs reach the whole tank;
+ * the same sound on both is the sound of the mono variant. Bit-transparent at dry 0 dB while the wet path is silent. */
 #ifndef LINCTUS_PLATE_H
 #define LINCTUS_PLATE_H
 

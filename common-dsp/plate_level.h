@@ -9,6 +9,7 @@ typedef struct {
     double power[AVERAGE_VOICE_BANDS]; /* of speech, men's and women's together (Byrne et al. 1994), to three digits */
 } PlateLevel;
 
+/* Makes the table of powers. rate: DSP_RATE_MIN..DSP_RATE_MAX. */
 void plate_level_init(PlateLevel *level, double rate);
 
 /* Seconds: the energy of the answer to speech of energy 1, were the power at its start 1. The power falls exponentially

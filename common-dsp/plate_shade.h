@@ -11,7 +11,7 @@ typedef struct {
     float far[PLATE_OUTS][DSP_CELL]; /* the far taps, shaded, for the next cell */
 } PlateShade;
 
-void plate_shade_reset(PlateShade *shade);
+void plate_shade_reset(PlateShade *shade); /* silent */
 
 /* The four filters, for the damping and decay of plate_tank_tune(). */
 void plate_shade_tune(const PlateTank *tank, double per_sample, double warped, PlateLoss *tune);

@@ -1,8 +1,10 @@
 #include "plate_tank.h"
 
+#include "plate_loops.h"
+
 #include <math.h>
 
-enum { LINES = PLATE_LINES, HALF = LINES / 2, GROUPS = PLATE_GROUPS };
+enum { LINES = PLATE_LINES, HALF = PLATE_HALF };
 
 /* ---- Making ---- */
 
@@ -64,6 +66,13 @@ double plate_tank_seconds(const PlateTank *tank, double rate)
 
 /* ---- Tuning ---- */
 
+/* An output's taps are counted from the near ones on. */
+static uint32_t line_of_tap(const PlateTank *tank, uint32_t out, uint32_t tap)
+{
+    const uint32_t near = tank->fields[out][0];
+    return tap < near ? tank->field[out][0][tap] : tank->field[out][1][tap - near];
+}
+
 /* The lines' losses hold the matrix's 1/4. A tap's gain is that of its place: so the level falls exponentially from the
  * first moment. The taps' gains hold the 1/sqrt 2 of each step of the chain after them. */
 void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double per_sample, double warped,
@@ -72,9 +81,12 @@ void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double pe
     const double chain = pow(0.5, 0.5 * PLATE_STEPS);
     for (uint32_t l = 0; l < LINES; ++l) {
         plate_loss_tune(&tune->loss[l / FOUR], l % FOUR, exp(per_sample * tank->delay[l]), warped, 0.25);
-        for (uint32_t o = 0; o < PLATE_OUTS; ++o)
-            tune->gain[o][l] = (float)((double)tables->sign[o][l] * chain * exp(per_sample * tank->place[o][l]));
     }
+    for (uint32_t o = 0; o < PLATE_OUTS; ++o)
+        for (uint32_t k = 0; k < LINES; ++k) {
+            const uint32_t l = line_of_tap(tank, o, k);
+            tune->gain[o][k] = (float)((double)tables->sign[o][l] * chain * exp(per_sample * tank->place[o][l]));
+        }
 }
 
 double plate_tank_mean_loss(const PlateTank *tank, double per_sample, uint32_t field)
@@ -88,69 +100,21 @@ double plate_tank_mean_loss(const PlateTank *tank, double per_sample, uint32_t f
 
 void plate_tank_hush(PlateTank *tank)
 {
-    for (uint32_t g = 0; g < GROUPS; ++g)
+    for (uint32_t g = 0; g < PLATE_GROUPS; ++g)
         plate_loss_hush(&tank->state[g]);
 }
 
 /* ---- Sound ---- */
 
-static inline void add_and_subtract(Four *a, Four *b)
-{
-    const Four sum = four_add(*a, *b);
-    *b = four_sub(*a, *b);
-    *a = sum;
-}
-
-/* Hadamard's matrix of eight: strides 1, 2 and 4. */
-static inline void mix_eight(Four *x)
-{
-    UNROLLED
-    for (int i = 0; i < 8; i += 2)
-        add_and_subtract(&x[i], &x[i + 1]);
-    UNROLLED
-    for (int i = 0; i < 4; ++i)
-        add_and_subtract(&x[i / 2 * 4 + i % 2], &x[i / 2 * 4 + i % 2 + 2]);
-    UNROLLED
-    for (int i = 0; i < 4; ++i)
-        add_and_subtract(&x[i], &x[i + 4]);
-}
-
-/* Eight lines out of their delays, through their losses and mixed among themselves. Rows of time are turned into rows
- * of lines for the recursions: two of them, side by side. */
-static inline void lose_eight(PlateTank *tank, size_t half, const PlateTankTune *from, const PlateTankTune *goal,
-                              bool moving, float row[HALF][DSP_CELL])
+/* Eight lines out of their delays. */
+static void lose_eight(PlateTank *tank, size_t half, const PlateTankTune *from, const PlateTankTune *goal,
+                       float row[HALF][DSP_CELL])
 {
     const size_t g = half * HALF / FOUR;
     const float *run[HALF];
     for (uint32_t k = 0; k < HALF; ++k)
         run[k] = ring_run(&tank->line[half * HALF + k], tank->delay[half * HALF + k]);
-    Loss a = four_svf_load(&from->loss[g]), b = four_svf_load(&from->loss[g + 1]);
-    const Loss a_step = loss_step(&from->loss[g], &goal->loss[g], 1.f / DSP_CELL);
-    const Loss b_step = loss_step(&from->loss[g + 1], &goal->loss[g + 1], 1.f / DSP_CELL);
-    LossState as = four_states_load(&tank->state[g]), bs = four_states_load(&tank->state[g + 1]);
-    for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
-        Four x[HALF];
-        UNROLLED
-        for (uint32_t k = 0; k < HALF; ++k)
-            x[k] = four_load(run[k] + t);
-        four_turn(x);
-        four_turn(x + FOUR);
-        UNROLLED
-        for (uint32_t k = 0; k < FOUR; ++k) {
-            if (moving)
-                loss_glide(&a, &a_step), loss_glide(&b, &b_step);
-            x[k] = four_svf_step(&a, &as, x[k]);
-            x[k + FOUR] = four_svf_step(&b, &bs, x[k + FOUR]);
-        }
-        four_turn(x);
-        four_turn(x + FOUR);
-        mix_eight(x);
-        UNROLLED
-        for (uint32_t k = 0; k < HALF; ++k)
-            four_store(row[k] + t, x[k]);
-    }
-    four_states_store(&tank->state[g], &as);
-    four_states_store(&tank->state[g + 1], &bs);
+    plate_loops()->lose(run, &from->loss[g], &goal->loss[g], &tank->state[g], row);
 }
 
 /* Rarely: some sample is so small that it might get denormal, or so large that it might have to be held. */
@@ -165,27 +129,18 @@ static void tame(PlateTank *tank, bool silent)
     }
 }
 
-/* The last stage of the mixing, stride 8, and what is fed. As every line's cell is the sum, with one sign or the other,
- * of the same sixteen, all are about equally loud: they are looked at together. Or-ed together, the bits of numbers
- * below 2 have the highest bit of the exponent clear, and those of numbers below 2^-63 the next one too. */
+/* As every line's cell is the sum, with one sign or the other, of the same sixteen, all are about equally loud: they
+ * are looked at together. Or-ed together, the bits of numbers below 2 have the highest bit of the exponent clear, and
+ * those of numbers below 2^-63 the next one too. */
 static void store_lines(PlateTank *tank, float row[LINES][DSP_CELL], const float *const fed[2][2])
 {
-    FourBits bits = {0};
-    for (uint32_t l = 0; l < HALF; ++l) {
-        float *restrict low = ring_next(&tank->line[l]), *restrict high = ring_next(&tank->line[l + HALF]);
-        const float *fed_low = fed[l % 2][tank->turned[l]], *fed_high = fed[l % 2][tank->turned[l + HALF]];
-        UNROLLED
-        for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
-            Four a = four_load(row[l] + t), b = four_load(row[l + HALF] + t);
-            add_and_subtract(&a, &b);
-            a = four_add(a, four_load(fed_low + t));
-            b = four_add(b, four_load(fed_high + t));
-            bits = four_gather(four_gather(bits, a), b);
-            four_store(low + t, a);
-            four_store(high + t, b);
-        }
+    const float *feed[LINES];
+    float *to[LINES];
+    for (uint32_t l = 0; l < LINES; ++l) {
+        feed[l] = fed[l % 2][tank->turned[l]];
+        to[l] = ring_next(&tank->line[l]);
     }
-    const uint32_t magnitude = four_bits(bits) & 0x7fffffff, exponent = magnitude >> 23;
+    const uint32_t magnitude = plate_loops()->store(row, feed, to) & 0x7fffffff, exponent = magnitude >> 23;
     if (magnitude && (exponent & 0x80 || exponent < 0x40))
         tame(tank, exponent < 0x40);
 }
@@ -199,49 +154,21 @@ void plate_tank_feed(PlateTank *tank, const PlateTankTune *from, const PlateTank
         minus[1][t] = -b[t];
     }
     for (size_t half = 0; half < 2; ++half)
-        if (from == goal)
-            lose_eight(tank, half, goal, goal, false, row + half * HALF);
-        else
-            lose_eight(tank, half, from, goal, true, row + half * HALF);
+        lose_eight(tank, half, from, goal, row + half * HALF);
     const float *const fed[2][2] = {{a, minus[0]}, {b, minus[1]}};
     store_lines(tank, row, fed);
     for (uint32_t l = 0; l < LINES; ++l)
         ring_advance(&tank->line[l]);
 }
 
-static inline void add_taps(const PlateTank *tank, const float *from, const float *goal, bool moving, uint32_t out,
-                            uint32_t field, float *to)
-{
-    enum { VECTORS = DSP_CELL / FOUR };
-    static const float way[FOUR] = {1.f / DSP_CELL, 2.f / DSP_CELL, 3.f / DSP_CELL, 4.f / DSP_CELL};
-    Four sum[VECTORS];
-    UNROLLED
-    for (size_t v = 0; v < VECTORS; ++v)
-        sum[v] = four_all(0.f);
-    for (uint32_t k = 0; k < tank->fields[out][field]; ++k) {
-        const uint32_t l = tank->field[out][field][k];
-        const float *run = ring_run(&tank->line[l], tank->place[out][l] - field * DSP_CELL);
-        const float change = goal[l] - from[l];
-        const Four step = four_all(change * FOUR / DSP_CELL);
-        Four gain =
-            moving ? four_add(four_all(from[l]), four_mul(four_all(change), four_load(way))) : four_all(goal[l]);
-        UNROLLED
-        for (size_t v = 0; v < VECTORS; ++v) {
-            sum[v] = four_add(sum[v], four_mul(gain, four_load(run + v * FOUR)));
-            if (moving)
-                gain = four_add(gain, step);
-        }
-    }
-    UNROLLED
-    for (size_t v = 0; v < VECTORS; ++v)
-        four_store(to + v * FOUR, sum[v]);
-}
-
 void plate_tank_hear(const PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, uint32_t out,
                      uint32_t field, float *sum)
 {
-    if (from == goal)
-        add_taps(tank, goal->gain[out], goal->gain[out], false, out, field, sum);
-    else
-        add_taps(tank, from->gain[out], goal->gain[out], true, out, field, sum);
+    const uint32_t taps = tank->fields[out][field], first = field ? tank->fields[out][0] : 0;
+    const float *run[LINES];
+    for (uint32_t k = 0; k < taps; ++k) {
+        const uint32_t l = tank->field[out][field][k];
+        run[k] = ring_run(&tank->line[l], tank->place[out][l] - field * DSP_CELL);
+    }
+    plate_loops()->taps(run, from->gain[out] + first, goal->gain[out] + first, taps, sum);
 }

@@ -19,7 +19,7 @@ enum {
 /* What follows from decay and damping. */
 typedef struct {
     PlateLoss loss[PLATE_GROUPS];
-    float gain[PLATE_OUTS][PLATE_LINES]; /* of the taps */
+    float gain[PLATE_OUTS][PLATE_LINES]; /* of the taps, from the near ones on */
 } PlateTankTune;
 
 typedef struct {
@@ -56,6 +56,7 @@ double plate_tank_mean_loss(const PlateTank *tank, double per_sample, uint32_t f
 /* Once a cell. */
 void plate_tank_hush(PlateTank *tank);
 
+/* The length of all lines together, s: what the density of modes follows from. */
 double plate_tank_seconds(const PlateTank *tank, double rate);
 
 #endif

@@ -1,5 +1,4 @@
-/* A processor is a value: all that a host has to know to play one, and all that a new plug-in has to supply. This page
- * and the processor's own header (the parameters, the report, what it does) are the whole of it.
+/* A processor is a value: all that a host has to know to play one, and all that a new plug-in has to supply.
  *
  * The grid (dsp.h) says what is called when, and whoever plays a processor walks along it with grid_walk() (grid.h). At
  * a grid point: processor_put() if something was restored, set() if a control moved, report(), then tick(). Up to the

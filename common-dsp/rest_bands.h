@@ -27,6 +27,7 @@ typedef struct {
     double power[REST_BANDS]; /* the same, smoothed */
 } RestBands;
 
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. Reset: nothing was heard. */
 void rest_bands_init(RestBands *r, double rate, uint32_t channels);
 void rest_bands_reset(RestBands *r);
 

@@ -1,6 +1,7 @@
 #include "sibilance.h"
 
 #include "design.h"
+#include "sibilance_ears.h"
 #include "units.h"
 
 #include <math.h>
@@ -88,77 +89,12 @@ void sibilance_reset(Sibilance *s)
     s->open = s->sounding = s->whole = false;
 }
 
-/* ---- Every sample ---- */
-
-/* Of one channel, in registers. */
-typedef struct {
-    FourSvfState flank, upper[SIBILANCE_FOURS];
-} Ear;
-
-static inline Ear load_ear(const SibilanceState *s)
-{
-    return (Ear){four_states_load(&s->flank), {four_states_load(&s->upper[0]), four_states_load(&s->upper[1])}};
-}
-
-static inline void store_ear(SibilanceState *to, const Ear *ear)
-{
-    four_states_store(&to->flank, &ear->flank);
-    four_states_store(&to->upper[0], &ear->upper[0]);
-    four_states_store(&to->upper[1], &ear->upper[1]);
-}
-
-/* Of each lane. */
-typedef struct {
-    Four four[SIBILANCE_FOURS];
-} Powers;
-
-/* Adds the power that each lane lets through of this sample. */
-static INLINED void hear(const FourSvf *flank, const FourSvf *upper, Ear *ear, float x, Powers *power)
-{
-    const Four over = four_svf_step(flank, &ear->flank, four_all(x));
-    const Four first = four_svf_step(&upper[0], &ear->upper[0], over);
-    const Four rest = four_svf_step(&upper[1], &ear->upper[1], four_all(four_lane(over, HIGH)));
-    power->four[0] = four_add(power->four[0], four_mul(first, first));
-    power->four[1] = four_add(power->four[1], four_mul(rest, rest));
-}
-
-static inline Four blend(Four power, Four keep, Four now)
-{
-    return four_add(now, four_mul(keep, four_sub(power, now)));
-}
-
-static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t channels, uint32_t n)
-{
-    const FourSvf flank = four_svf_load(&s->flank);
-    const FourSvf upper[SIBILANCE_FOURS] = {four_svf_load(&s->upper[0]), four_svf_load(&s->upper[1])};
-    const Four keep[] = {four_load(s->keep), four_load(s->keep + FOUR)};
-    Four power[] = {four_load(s->power), four_load(s->power + FOUR)};
-    Ear ear[DSP_CHANNELS] = {load_ear(&s->state[0]), load_ear(&s->state[1])};
-    float steady = s->steady;
-    for (uint32_t t = 0; t < n; ++t) {
-        Powers now = {{four_all(0.f), four_all(0.f)}};
-        UNROLLED
-        for (uint32_t c = 0; c < channels; ++c)
-            hear(&flank, upper, &ear[c], in[c][t], &now);
-        power[0] = blend(power[0], keep[0], now.four[0]);
-        power[1] = blend(power[1], keep[1], now.four[1]);
-        const float low = four_lane(now.four[0], LOW);
-        steady = low + s->steady_keep * (steady - low);
-    }
-    for (uint32_t c = 0; c < channels; ++c)
-        store_ear(&s->state[c], &ear[c]);
-    four_store(s->power, power[0]);
-    four_store(s->power + FOUR, power[1]);
-    s->steady = steady;
-}
-
-/* The number of channels is spelt out, so that their states stay in registers. */
 void sibilance_process(Sibilance *s, const float *const *in, uint32_t n)
 {
-    if (s->channels == 1)
-        hear_all(s, in, 1, n);
+    if (s->channels == 2 && wide_avx2())
+        sibilance_ears_avx2(s, in, n);
     else
-        hear_all(s, in, 2, n);
+        sibilance_ears_four(s, in, n);
 }
 
 /* ---- Every cell ---- */

@@ -28,6 +28,7 @@ void sos_jump_to(Sos *s, uint32_t section, const Svf *to)
 {
     s->now[section] = s->goal[section] = *to;
     s->glide[section] = 0;
+    s->rowed = false;
 }
 
 static bool is_same(const Svf *a, const Svf *b)
@@ -48,6 +49,7 @@ void sos_glide_to(Sos *s, uint32_t section, const Svf *to)
         s->now[section] = svf_between(&s->now[section], &s->goal[section], 1.0 - s->glide[section] * (1.0 / DSP_CELL));
     s->goal[section] = *to;
     s->glide[section] = is_same(&s->now[section], to) ? 0 : DSP_CELL;
+    s->rowed = false;
 }
 
 void sos_hush(Sos *s)
@@ -72,15 +74,10 @@ bool sos_rests(const Sos *s)
 
 /* ---- The sections that work, in a row ---- */
 
-typedef struct {
-    uint32_t sections, of[SOS_SECTIONS];
-    Svf now[SOS_SECTIONS], goal[SOS_SECTIONS];
-    double way[SOS_SECTIONS]; /* at the next sample */
-    uint32_t glide;           /* samples until the first of them arrives; 0: none moves */
-} Work;
-
-static void gather(const Sos *s, Work *w)
+/* Where one moves, anew with every piece. */
+static void gather(Sos *s)
 {
+    SosRow *w = &s->row;
     w->sections = w->glide = 0;
     for (uint32_t i = 0; i < s->sections; ++i) {
         if (rests(s, i))
@@ -93,9 +90,10 @@ static void gather(const Sos *s, Work *w)
         if (left && (!w->glide || left < w->glide))
             w->glide = left;
     }
+    s->rowed = w->glide == 0;
 }
 
-static void run_lanes(const Work *w, SvfState own[][SOS_SECTIONS], uint32_t channels, double *const *x, uint32_t n)
+static void run_lanes(const SosRow *w, SvfState own[][SOS_SECTIONS], uint32_t channels, double *const *x, uint32_t n)
 {
     if (channels == 2 && w->glide)
         lanes_glide_both(w->now, w->goal, w->way, (SvfState *const[]){own[0], own[1]}, w->sections, x, n);
@@ -107,7 +105,7 @@ static void run_lanes(const Work *w, SvfState own[][SOS_SECTIONS], uint32_t chan
         lanes_run(w->now, own[0], w->sections, x[0], n);
 }
 
-static void work(Sos *s, const Work *w, double *const *x, uint32_t from, uint32_t n)
+static void work(Sos *s, const SosRow *w, double *const *x, uint32_t from, uint32_t n)
 {
     SvfState own[DSP_CHANNELS][SOS_SECTIONS];
     double *at[DSP_CHANNELS] = {NULL};
@@ -142,14 +140,15 @@ static void move_on(Sos *s, uint32_t n)
 
 void sos_run(Sos *s, double *const *x, uint32_t n)
 {
-    Work w;
+    const SosRow *w = &s->row;
     for (uint32_t at = 0, m; at < n; at += m) {
-        gather(s, &w);
-        if (w.sections == 0)
+        if (!s->rowed)
+            gather(s);
+        if (w->sections == 0)
             return;
-        m = w.glide && w.glide < n - at ? w.glide : n - at;
-        work(s, &w, x, at, m);
-        if (w.glide)
+        m = w->glide && w->glide < n - at ? w->glide : n - at;
+        work(s, w, x, at, m);
+        if (w->glide)
             move_on(s, m);
     }
 }
@@ -160,12 +159,10 @@ static void process_cell(Sos *s, const float *const *in, float *const *out, uint
 {
     double x[DSP_CHANNELS][DSP_CELL];
     for (uint32_t c = 0; c < s->channels; ++c)
-        for (uint32_t t = 0; t < n; ++t)
-            x[c][t] = (double)in[c][from + t];
+        dsp_widen(x[c], in[c] + from, n);
     sos_run(s, (double *const[]){x[0], x[1]}, n);
     for (uint32_t c = 0; c < s->channels; ++c)
-        for (uint32_t t = 0; t < n; ++t)
-            out[c][from + t] = (float)x[c][t];
+        dsp_narrow(out[c] + from, x[c], n);
 }
 
 void sos_process(Sos *s, const float *const *in, float *const *out, uint32_t n)

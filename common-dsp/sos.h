@@ -10,9 +10,19 @@
 
 enum { SOS_SECTIONS = LANES_SECTIONS };
 
+/* The sections that work, in a row. */
+typedef struct {
+    uint32_t sections, of[SOS_SECTIONS];
+    Svf now[SOS_SECTIONS], goal[SOS_SECTIONS];
+    double way[SOS_SECTIONS]; /* at the next sample */
+    uint32_t glide;           /* samples until the first of them arrives; 0: none moves */
+} SosRow;
+
 /* A cascade over up to DSP_CHANNELS channels. */
 typedef struct {
     uint32_t sections, channels;
+    bool rowed; /* `row` stands for what follows */
+    SosRow row;
     Svf now[SOS_SECTIONS], goal[SOS_SECTIONS]; /* `now` stays where a glide set out until it has arrived */
     uint32_t glide[SOS_SECTIONS];              /* samples left of it */
     SvfState state[DSP_CHANNELS][SOS_SECTIONS];

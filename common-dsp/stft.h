@@ -1,24 +1,14 @@
 /* Short-time spectra, a frame at a time: audio comes in, frames of it are looked at as spectra and may be changed, and
- * what the changed ones sound like comes out, always `latency` samples later.
+ * what the changed ones sound like comes out, always `latency` samples later: a frame and a hop.
  *
- * Analysis and synthesis have the same window, the root of a Hann window, so that an unchanged spectrum gives the audio
- * back (within rounding) and a change fades in and out over a frame. Frames follow each other by a third of their
- * length: by a quarter, which costs a third more, nothing was better. Weighted overlap-add: R. Crochiere, "A weighted
- * overlap-add method of short-time Fourier analysis/synthesis", IEEE TASSP 28 (1980); from memory.
- *
- * A frame is 23 to 35 ms long: 32 ms at 48 kHz, 35 ms at 44.1 kHz. The hop, a third of it, is a whole number of cells,
- * 2^k or 3 x 2^k of them, so that every frame begins at a grid point and a transform has small factors. The work of a
- * frame may be done in any of the cells of the hop that follows it, in portions of the caller's choice: that is why the
- * latency is a hop longer than a frame. Nothing depends on how a cell is cut.
+ * A frame is 23 to 35 ms long: 32 ms at 48 kHz, 35 ms at 44.1 kHz; the hop is a third of it. Windows are roots of Hann
+ * windows, so an unchanged spectrum gives the audio back within rounding. Every frame begins at a grid point, and its
+ * work may be done in any of the cells of the hop that follows, in portions of the caller's choice. Nothing depends on
+ * how a cell is cut. Method and transform: stft.md.
  *
  * At each grid point stft_tick(); where it says 0 a new frame is there: stft_analyse() in all its steps, change
  * `spectrum`, stft_synthesise() in all of its, a channel's at a time, all before it says 0 again. In between
- * stft_process().
- *
- * The transform: two real samples are one complex one, four of kissfft's complex transforms of every fourth of them are
- * put together here (J. Cooley, J. Tukey, Math. Comp. 19 (1965)), and the two halves of the spectrum are taken apart;
- * so a frame's transform is done in steps that cost about the same. kissfft allocates in init alone: later it would
- * where both ends are the same array, or for a factor over 5. */
+ * stft_process(). */
 #ifndef LINCTUS_STFT_H
 #define LINCTUS_STFT_H
 

@@ -16,7 +16,7 @@ typedef struct {
     double b0, b1, b2, a1, a2;
 } Biquad;
 
-extern const Biquad biquad_identity;
+extern const Biquad biquad_identity; /* returns its input */
 
 /* |H| at frequency hz, as a gain. */
 double biquad_gain(const Biquad *b, double hz, double rate);
@@ -26,6 +26,7 @@ typedef struct {
     double direct, by_first, by_second, keep, lift, rise;
 } Svf;
 
+/* The same section in this form. */
 Svf svf_from_biquad(const Biquad *b);
 
 /* A section with the same poles that returns its input. */

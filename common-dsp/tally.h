@@ -21,6 +21,8 @@ typedef struct {
     uint32_t count[TALLY_BINS];
 } Tally;
 
+/* Counts a value; one outside of the scale counts in its first or last bin. Where a bin would pass TALLY_MOST all are
+ * halved. */
 void tally_add(Tally *t, const TallyScale *scale, double value);
 
 /* How many values lie in bins of which `from` is no higher than the middle. */

@@ -91,6 +91,7 @@ static void reset(void *dsp)
 {
     Tone *t = dsp;
     t->fresh = true;
+    t->still = 0;
     living_reset(&t->living);
     restart(&t->low_cut);
     for (uint32_t i = 0; i < TONE_SLOPES; ++i)
@@ -169,6 +170,7 @@ static void tick_listening(Tone *t)
 static void restored(void *dsp)
 {
     Tone *t = dsp;
+    t->still = 0;
     resonance_stop(&t->finder);
 }
 
@@ -216,6 +218,7 @@ static void set(void *dsp, const void *wanted)
     Tone *t = dsp;
     const ToneParams *p = wanted;
     t->params = *p;
+    t->still = 0;
     t->cut_octave = log2(p->low_cut);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         t->hand_octave[i] = log2(p->dip[i].freq);
@@ -377,19 +380,27 @@ static void tick_low_cut(Tone *t)
         section_to(t, i, &mix[i]);
 }
 
+/* Worked out where it moves alone. */
+static double hz_of(ToneHz *known, double octave)
+{
+    if (!(known->hz > 0.0) || known->octave != octave)
+        *known = (ToneHz){octave, exp2(octave)};
+    return known->hz;
+}
+
 /* A dip that works only when it builds up rests most of the time, and a band that is pointed out is lowered already:
  * neither counts. */
-static ToneCurve curve_of(const Tone *t)
+static ToneCurve curve_of(Tone *t)
 {
     const ToneParams *p = &t->params;
     ToneCurve c = {.order = p->slope == TONE_CUT_OFF ? 0.0 : cut_order(p->slope),
-                   .low_cut = exp2(t->low_cut.target),
+                   .low_cut = hz_of(&t->cut_hz, t->low_cut.target),
                    .air_hz = p->air_freq,
                    .air_db = p->air_lift};
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         const ToneBand *goal = &t->goal[i];
         const ToneDip *hand = &p->dip[i];
-        c.dip_hz[i] = p->listening ? exp2(goal->octave.value) : hand->freq;
+        c.dip_hz[i] = p->listening ? hz_of(&t->goal_hz[i], goal->octave.value) : hand->freq;
         c.dip_octaves[i] = p->listening ? goal->width.value : hand->width;
         c.dip_db[i] = hand->build_up ? 0.0 : p->listening ? goal->db.value : hand->depth;
     }
@@ -428,9 +439,31 @@ static void tick_band(Tone *t, uint32_t i)
     section_to(t, TONE_CUT_SECTIONS + i, &section);
 }
 
+/* A finding that jumps and one that sets out come within a few cells of each other. */
+enum { STILL = 8 };
+
+/* Nothing moves, and nobody listens. */
+static bool rests(Tone *t)
+{
+    bool rest = !t->fresh && !t->params.learn && !t->listened && low_cut_settled(t) && smooth_settled(&t->whole) &&
+                smooth_settled(&t->even_gain);
+    for (uint32_t i = 0; i < TONE_BANDS; ++i)
+        rest = rest && band_settled(&t->band[i]);
+    for (uint32_t i = 0; i < TONE_DIPS; ++i)
+        rest = rest && !t->watched[i] && band_settled(&t->goal[i]);
+    const ToneCurve curve = curve_of(t);
+    return rest && t->cut_goal == t->note.octave &&
+           tone_even_rests(&t->even, t->memory.spectrum_version, &curve, t->params.even_loudness);
+}
+
 static void tick(void *dsp)
 {
     Tone *t = dsp;
+    if (t->still == STILL) {
+        sos_hush(&t->filter);
+        return;
+    }
+    t->still = rests(t) ? t->still + 1 : 0;
     tick_listening(t);
     aim(t);
     tick_low_cut(t);
@@ -501,16 +534,6 @@ static void find_gain(Tone *t, double gain[DSP_CELL], uint32_t n)
 }
 
 /* n is spelt out where it is a whole cell, so that the compiler takes several at once. */
-static void widen(const float *from, double *to, uint32_t n)
-{
-    if (n == DSP_CELL)
-        for (uint32_t i = 0; i < DSP_CELL; ++i)
-            to[i] = (double)from[i];
-    else
-        for (uint32_t i = 0; i < n; ++i)
-            to[i] = (double)from[i];
-}
-
 static void put_out(const double *from, const double *gain, float *to, uint32_t n)
 {
     if (n == DSP_CELL)
@@ -527,7 +550,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     double x[DSP_CHANNELS][DSP_CELL], gain[DSP_CELL];
     listen(t, in, n);
     for (uint32_t c = 0; c < t->channels; ++c)
-        widen(in[c], x[c], n);
+        dsp_widen(x[c], in[c], n);
     sos_run(&t->filter, (double *const[]){x[0], x[1]}, n);
     find_gain(t, gain, n);
     for (uint32_t c = 0; c < t->channels; ++c)

@@ -1,19 +1,10 @@
-/* Tone: takes out of a voice what clouds it, and lifts the air: a Butterworth low cut, three dips, a high shelf.
+/* Tone: takes out of a voice what clouds it, and lifts the air: a Butterworth low cut, three dips, a high shelf. Every
+ * band follows its analog prototype up to the top of the band (design.h), moves smoothly in log-frequency, dB and
+ * octaves, and is bypassed to the bit where its depth or lift is 0 and the low cut is off. No latency.
  *
- * Every band follows its analog prototype up to the top of the band (design.h), moves smoothly in log-frequency, dB and
- * octaves, and is bypassed to the bit where its depth or lift is 0 and the low cut is off; also after it was moved back
- * there. No latency.
- *
- * Listening. While it learns, Tone hears the sum of its channels for resonances (resonance.h) and for the lowest note.
- * Where dips are placed by listening, each found resonance gets a dip of its own frequency and width, 60 to 80 % as
- * deep as the resonance is high, the surer it is the deeper, but no deeper than take_out; where nothing was found there
- * is none. Where the low cut is set by listening, it lies as high as the lowest note allows (low_cut.h), and under
- * every voice until that is sure. What is found moves its band slowly; what is found elsewhere gets a dip only when the
- * old one has faded out. After a fresh start the last findings hold until there are new ones.
- *
- * Loudness. What the bands take from the voice, or add to it, is put back with one gain, reckoned from the spectrum of
- * the voice's loudness as it was heard (tone_even.h): so air_lift makes nothing louder. It rises by EVEN_RISE at most,
- * falls as slowly where what is heard moves it, and quickly where a control does. Exactly 1 where nothing is done.
+ * Listening (tone.md): dips stand where resonances were found, the low cut where the lowest note allows it; nothing
+ * sure, nothing done. Even loudness: one gain puts back what the bands take from the voice or add to it (tone_even.h),
+ * so air_lift makes nothing louder. Exactly 1 where nothing is done.
  *
  * A dip that works only when it builds up (build_up.h) is out, to the bit, while its band does not stand out.
  *
@@ -90,13 +81,19 @@ typedef struct {
     double octave; /* log2 of the low cut in Hz */
 } ToneNote;
 
+/* A frequency as it was last worked out; hz 0: not yet. */
+typedef struct {
+    double octave, hz; /* log2 of Hz, and Hz */
+} ToneHz;
+
 typedef struct {
     double rate;
     uint32_t channels;
     ToneParams params;
     double hand_octave[TONE_BANDS], cut_octave; /* log2 of the frequencies of the hand, in Hz */
     bool fresh;                                 /* nothing has run since the last reset: settings hold at once */
-    Smooth low_cut;                             /* log2 of the frequency in Hz */
+    uint32_t still; /* cells for which nothing has moved, on hold; once it is STILL, nothing will until it is told */
+    Smooth low_cut; /* log2 of the frequency in Hz */
     Smooth
         share[TONE_SLOPES]; /* of each slope's sections in the low cut's: a change of slope turns one into the other */
     ToneBand band[TONE_BANDS];
@@ -119,8 +116,9 @@ typedef struct {
     ToneNote note;            /* what the low cut was last worked out for */
     double cut_goal;          /* log2 of Hz: where the lowest note leads the low cut, slowly */
     ToneEven even;
-    double even_db;   /* for which even_gain was worked out */
-    Smooth even_gain; /* linear */
+    ToneHz cut_hz, goal_hz[TONE_DIPS]; /* of low_cut and goal */
+    double even_db;                    /* for which even_gain was worked out */
+    Smooth even_gain;                  /* linear */
 } Tone;
 
 /* Starts with everything off. No latency. */

@@ -114,6 +114,11 @@ void tone_even_tick(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, c
     move(e, on ? e->found : 0.0, e->stage == DESIGN && !is_due(e, version, curve));
 }
 
+bool tone_even_rests(const ToneEven *e, uint32_t version, const ToneCurve *curve, bool on)
+{
+    return e->stage == DESIGN && !is_due(e, version, curve) && e->now == (on ? e->found : 0.0) && !e->hurries;
+}
+
 void tone_even_hurry(ToneEven *e)
 {
     e->hurries = true;

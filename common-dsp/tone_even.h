@@ -39,6 +39,9 @@ void tone_even_start(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, 
 /* A cell has passed. on: the gain is wanted; else it goes to 0. */
 void tone_even_tick(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, const ToneCurve *curve, bool on);
 
+/* It has arrived: tone_even_tick() with the same changes nothing that is heard. */
+bool tone_even_rests(const ToneEven *e, uint32_t version, const ToneCurve *curve, bool on);
+
 /* A control has moved a band: the gain may fall as quickly, so that it makes no burst. */
 void tone_even_hurry(ToneEven *e);
 

@@ -37,11 +37,13 @@ extern const LearnedSchema tone_schema;
 /* The field of the pieces, a bit: for a schema that stores those in another way. */
 #define TONE_NOTES_FIELD 1u
 
+/* What was heard is forgotten; the last findings and the spectrum hold until there are new ones. */
 void tone_memory_start_afresh(ToneMemory *m);
 
 /* What is not stored is forgotten: fractions of units, and what of a fresh start is not in force. */
 void tone_memory_reset(ToneMemory *m);
 
+/* The next piece of a note. */
 void tone_memory_add_piece(ToneMemory *m, const PartialsPiece *piece);
 
 /* K-weighted energies of a block. It counts once a voice was heard. */

@@ -1,31 +1,16 @@
 /* Trim: measures the voice while it sounds and sets one steady gain that brings it to a target level, and keeps peaks
- * under a ceiling.
+ * under a ceiling. How the gain and the ceiling were settled, with figures: trim.md.
  *
- * What it learns: the levels of all blocks of voice heard since learning began (voice_level.h), as counts over level,
- * and the highest true peaks (true_peak.h) of the voice's 10 ms frames, as counts too. The gain follows from these
- * alone, so that a restored session has the same gain, to the bit, and goes on from there. All blocks are kept, not the
- * last minute: in a take of four minutes with a quiet verse and a loud chorus the gain has to fit the whole of it.
+ * The gain is target - voice level, -24..30 dB, lowered where the voice's own peaks would pass the ceiling: the level
+ * that TRIM_OWN_PEAKS of its frames stay under. It follows from what was learned alone. Until TRIM_ENOUGH blocks were
+ * heard (about a second of voice) it is 0 dB, or after learning was started afresh, what it was. It rises by at most 6
+ * dB/s, falls by at most 24 dB/s, along a smooth curve (gain_move.h). The hand trim comes on top.
  *
- * The gain: target - voice level, -24..30 dB, lowered where the voice's own peaks would pass the ceiling: the level
- * that TRIM_OWN_PEAKS of its frames stay under. So many because recorded voices ask for it. What 99 % of the frames
- * stay under lies up to 18.9 dB over the level of a voice, 95 % up to 18.8 dB, 90 % up to 15.9 dB, 85 % up to 15.5 dB
- * (25 speakers; single clips of 2 s: 21, 19, 17.8 and 16.7 dB), and from the default target to the ceiling there are 17
- * dB. An odd sample or a thump under 20 ms is in four frames at most and moves nothing. Until TRIM_ENOUGH blocks were
- * heard (about a second of voice) there is no figure: the gain is 0 dB, or after learning was started afresh, what it
- * was. The hand trim comes on top.
+ * What passes the ceiling all the same is turned down for that moment (limiter.h), on learn and on hold. The ceiling is
+ * for the true peak before the hand trim. No sample passes it.
  *
- * What passes the ceiling all the same is turned down for that moment (limiter.h), on learn and on hold, whether a gain
- * is in force or not: an input that lies over the ceiling as it comes in is turned down too. The ceiling is for the
- * true peak before the hand trim. No sample passes it. Between the samples a scream 30 dB over it was measured
- * 0.21 dB over, noise up to fs/2 0.84 dB, and 1.2 dB where it sets in at once (true_peak.h misses so much there).
- *
- * On hold nobody listens for a voice: peaks, clipped samples and the ceiling are watched, and what is said about the
- * voice is of the one that was learned. Learning that starts afresh listens from then on.
- *
- * How the gain moves: up by at most 6 dB/s whatever the reason, down by at most 24 dB/s, always along a smooth curve
- * (gain_move.h). After a reset it starts at its place. At 0 dB with no peak over the ceiling the output is the input
- * its latency ago, to the bit. Two channels get the same gain; the level is the mean of both, and where one is dead
- * (living.h), that of the other. */
+ * At 0 dB with no peak over the ceiling the output is the input its latency ago, to the bit. Two channels get the same
+ * gain; the level is the mean of both, and where one is dead (living.h), that of the other. */
 #ifndef LINCTUS_TRIM_H
 #define LINCTUS_TRIM_H
 

@@ -213,17 +213,28 @@ float true_peak_sample(const TruePeak *p, uint32_t channel, const float *in, uin
     return higher(four_largest(p->past[channel] + HERE, old), four_largest(in, n - old));
 }
 
+static float above_in_cell(TruePeak *p, uint32_t channel, const float *in, float known, uint32_t n)
+{
+    float peak[DSP_CELL] = {0};
+    const float sample = true_peak_sample(p, channel, in, n);
+    true_peak_points(p, channel, in, higher(known, sample), peak, n);
+    return higher(higher(known, sample), four_largest(peak, n));
+}
+
+float true_peak_above(TruePeak *p, uint32_t channel, const float *in, float known, uint32_t n)
+{
+    for (uint32_t at = 0, m; at < n; at += m) {
+        m = n - at < DSP_CELL ? n - at : DSP_CELL;
+        const FourSpan span = four_span(in + at, m);
+        if (true_peak_stays_under(p, channel, span, known))
+            true_peak_skip(p, channel, in + at, span, m);
+        else
+            known = above_in_cell(p, channel, in + at, known, m);
+    }
+    return known;
+}
+
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n)
 {
-    float highest = 0.f;
-    for (uint32_t at = 0; at < n;) {
-        float peak[DSP_CELL] = {0};
-        const uint32_t m = n - at < DSP_CELL ? n - at : DSP_CELL;
-        highest = higher(highest, true_peak_sample(p, channel, in + at, m));
-        true_peak_points(p, channel, in + at, highest, peak, m);
-        for (uint32_t t = 0; t < m; ++t)
-            highest = higher(highest, peak[t]);
-        at += m;
-    }
-    return highest;
+    return true_peak_above(p, channel, in, 0.f, n);
 }

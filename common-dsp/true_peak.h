@@ -42,6 +42,9 @@ void true_peak_reset(TruePeak *p);
  * cost for every sample. */
 float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n);
 
+/* The same, or `known` where none lies above it: cheap where little does. */
+float true_peak_above(TruePeak *p, uint32_t channel, const float *in, float known, uint32_t n);
+
 /* The same by sample: peak[t] becomes the higher of itself and what lies from the sample TRUE_PEAK_LAG before in[t] to
  * the next one. n: at most DSP_CELL. enough: points up to this need not be told apart: each peak[t] above it is exact,
  * the others are at least that sample's magnitude and not above `enough` nor above the exact ones. 0: all are exact.

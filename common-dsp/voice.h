@@ -1,21 +1,12 @@
 /* Is a voice sounding? Tells voiced sound (sung or spoken vowels and their like) from rests, room noise, hiss, breath
- * and mains hum, independent of level: the same answer for the same take at any gain, down to -70 dBFS and below.
+ * and mains hum, independent of level: the same answer for the same take at any gain, down to -70 dBFS and below. The
+ * method, this project's own: voice.md.
  *
  * It listens to one channel (a stereo caller hands it the sum). The answer changes every 10 ms and comes voice_lag()
  * samples after the sound it speaks of: about 0.37 s, because a hum is told from a held note by how steady it stays.
  *
- * A frame is voice if it has a pitch (pitch.h) from 60 to 1100 Hz, belongs to a stretch of pitch of 50 ms or more that
- * is clearly periodic somewhere near, and is not hum.
- *
- * What hum is, is learned from any quarter of a second in which the pitch keeps still near one multiple of 50 or 60 Hz
- * (within 1.1 % and what noise adds, up to 310 Hz) and the sound repeats itself after 100 ms, where mains of both kinds
- * come round; or in which it repeats itself better after 100 ms than at any pitch (both kinds at once). A frame on the
- * same family that is not 6 dB stronger than that is hum. The memory fades by 1 dB a second, at first by 22, so that a
- * mistake or a hum that has gone does not count for ever.
- *
  * Limit: a note held dead straight for a quarter of a second, the same sound throughout, on a multiple of the mains is
- * taken for hum. Vibrato, or what a person calls straight, moves more. The method is this project's own.
- */
+ * taken for hum. Vibrato, or what a person calls straight, moves more. */
 #ifndef LINCTUS_VOICE_H
 #define LINCTUS_VOICE_H
 

@@ -1,4 +1,5 @@
 #define FOUR_PLAIN
+#define WIDE_OFF
 #define plate                plain_plate
 #define plate_init_with      plain_plate_init_with
 #define plate_chain_place    plain_plate_chain_place
@@ -16,6 +17,7 @@
 #define plate_tank_mean_loss plain_plate_tank_mean_loss
 #define plate_tank_hush      plain_plate_tank_hush
 #define plate_tank_seconds   plain_plate_tank_seconds
+#define plate_loops_four     plain_plate_loops
 
 #include "plain_plate.h"
 

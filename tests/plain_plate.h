@@ -2,8 +2,10 @@
 #ifndef LINCTUS_PLAIN_PLATE_H
 #define LINCTUS_PLAIN_PLATE_H
 
+#include "plate_loops.h"
 #include "processor.h"
 
 extern const Processor plain_plate;
+extern const PlateLoops plain_plate_loops;
 
 #endif

@@ -103,3 +103,32 @@ double spectrum_peak(const Spectrum *s, double lo, double hi)
             best = k;
     return (double)best * s->rate / (double)s->size;
 }
+
+double spectrum_change(const float *before, const float *after, size_t n, double rate, double faint)
+{
+    Spectrum a = spectrum_of(before, n, 16384, rate), b = spectrum_of(after, n, 16384, rate);
+    double strongest = -INFINITY, worst = 0.0;
+    for (int pass = 0; pass < 2; ++pass)
+        for (int k = -10; k <= 10; ++k) {
+            const double lo = 1000.0 * pow(10.0, (k - 0.5) / 10.0), hi = 1000.0 * pow(10.0, (k + 0.5) / 10.0);
+            const double level = spectrum_band(&a, lo, hi);
+            strongest = fmax(strongest, level);
+            if (pass && level > strongest - faint)
+                worst = fmax(worst, fabs(spectrum_band(&b, lo, hi) - level));
+        }
+    spectrum_free(&a);
+    spectrum_free(&b);
+    return worst;
+}
+
+double spectrum_part(const float *x, size_t n, double hz, double rate)
+{
+    double re = 0.0, im = 0.0;
+    for (size_t i = 0; i < n; ++i) {
+        const double window = 1.0 - cos(2.0 * DSP_PI * (double)i / (double)n),
+                     turn = 2.0 * DSP_PI * hz * (double)i / rate;
+        re += window * (double)x[i] * cos(turn);
+        im += window * (double)x[i] * sin(turn);
+    }
+    return 2.0 * hypot(re, im) / (double)n;
+}

@@ -18,4 +18,10 @@ void spectrum_free(Spectrum *s);
 double spectrum_band(const Spectrum *s, double lo, double hi);
 double spectrum_peak(const Spectrum *s, double lo, double hi);
 
+/* Third octaves from 100 Hz to 10 kHz, those within `faint` dB of the strongest: the farthest that one changes, dB. */
+double spectrum_change(const float *before, const float *after, size_t n, double rate, double faint);
+
+/* Amplitude of the part of x at this frequency, Hann-windowed over all of it. */
+double spectrum_part(const float *x, size_t n, double hz, double rate);
+
 #endif

@@ -20,7 +20,7 @@ void values_add_all(Values *v, const Values *other)
         values_add(v, other->value[i]);
 }
 
-static int by_value(const void *a, const void *b)
+int values_by_size(const void *a, const void *b)
 {
     const double x = *(const double *)a, y = *(const double *)b;
     return (x > y) - (x < y);
@@ -28,8 +28,14 @@ static int by_value(const void *a, const void *b)
 
 double values_at(Values *v, double share)
 {
-    qsort(v->value, v->n, sizeof *v->value, by_value);
+    qsort(v->value, v->n, sizeof *v->value, values_by_size);
     return v->n ? v->value[(uint32_t)(share * (v->n - 1) + 0.5)] : 0.0;
+}
+
+double values_median(Values *v)
+{
+    qsort(v->value, v->n, sizeof *v->value, values_by_size);
+    return v->n ? 0.5 * (v->value[(v->n - 1) / 2] + v->value[v->n / 2]) : 0.0;
 }
 
 double values_farthest(const Values *v)

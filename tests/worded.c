@@ -4,6 +4,7 @@
 #include "singer/noises.h"
 #include "singer/singer.h"
 #include "units.h"
+#include "values.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -34,12 +35,6 @@ static float *floats(uint32_t n)
     float *const x = calloc(n + 1, sizeof *x);
     assert_non_null(x);
     return x;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
 }
 
 static uint32_t frames_of(const Spoken *s, double *power)
@@ -105,7 +100,7 @@ static double middle_of(const double *value, uint32_t n)
 {
     static double sorted[WORDED_SPANS];
     memcpy(sorted, value, n * sizeof *sorted);
-    qsort(sorted, n, sizeof *sorted, by_value);
+    qsort(sorted, n, sizeof *sorted, values_by_size);
     return n ? sorted[n / 2] : UNITS_DB_FLOOR;
 }
 

@@ -24,23 +24,22 @@ static const Advice advices[] = {
      "smaller compressor.wanted_reduction lifts the noise less."},
     {"hum", "hum", "A hum of {hum_mains} mains lies at {hum_level}.",
      "Look for a ground loop, or a cable beside a mains lead or a transformer; use balanced cables.",
-     "Hum takes it out, its harmonics too, and no note with it: --repair hum."},
+     "Hum turns it down, its harmonics too, as far as it is sure of it, and no note with it: --repair hum."},
     {"roomy", "roomy", "The room takes {decay} to decay by 60 dB.",
      "Come closer; hang something soft behind the singer and opposite; leave the corners and the middle of the room.",
-     "No plug-in here dries a room. Tone finds its resonances and dips them; Plate can be lower or left out: this take "
-     "brings its own room."},
+     "Booth makes it drier, by 12 dB in the gaps or as booth.room_down asks: --repair booth. Tone finds its resonances "
+     "and dips them; Plate can be lower or left out: this take brings its own room."},
     {"popping", "popping", "{pops} bursts of air.",
      "Use a pop filter, some centimetres before the microphone, or sing past the microphone.",
      "Pops tames them: --repair pops. Tone's low cut takes what is left of them under the lowest note."},
     {"uneven", "uneven", "The phrases spread over {phrase_spread}; 8 dB is the most.",
      "Keep the distance; lean back for the loud phrases only a little.",
-     "Phrase evens them, slowly, before the Compressor has the rest to do: --repair phrase. What lies far apart is "
-     "better "
-     "ridden in the host."},
+     "--repair phrase brings them together, each as a whole, before the Compressor has the rest to do; in your host "
+     "Phrase does it slowly, as it hears them come."},
     {"clicking", "clicking", "{clicks} clicks.",
      "A dry mouth clicks: drink something, not cold, and no milk. If it is none of the mouth's: look for a bad "
      "contact.",
-     "No plug-in here takes clicks out. Cut those between the phrases away in the host."},
+     "Ticks takes them out, in words and between them: --repair ticks."},
     {"breathy", "breathy", "{breaths} loud breaths, the middle one at {breath_level}.",
      "Turn the head a little to breathe, or lean back; the microphone a little above the mouth.",
      "Rests turns them down, by 6 dB or as rests.breath_down asks, before the Compressor lifts them: --repair rests."},
@@ -110,7 +109,7 @@ static uint32_t print_faults(const Readings *check, FILE *to)
 
 /* ---- Resonances ---- */
 
-const Setting advice_tone = {"tone", "take_out", "12"};
+const Setting advice_tone = {.plugin = "tone", .symbol = "take_out", .value = "12"};
 
 #define HEARD_REST 1.0 /* dB of a resonance that a dip may leave without a word: hardly heard */
 

@@ -34,9 +34,15 @@ static void free_mix(char *name, size_t size, const char *take)
     free_name(name, size, stem, ".wav");
 }
 
+/* Are the results files of OUT, a folder, whatever it is called? */
+static bool asked_several(const Options *options)
+{
+    return options->ins > 1 || options->pattern;
+}
+
 static void free_out(char *name, size_t size, const Options *options)
 {
-    if (options->ins == 1)
+    if (!asked_several(options))
         free_mix(name, size, options->in[0]);
     else
         free_folder(name, size);
@@ -45,7 +51,7 @@ static void free_out(char *name, size_t size, const Options *options)
 bool asked_folder(const Options *options)
 {
     const char *out = options->out;
-    return options->ins > 1 || out[strlen(out) - 1] == '/' || is_folder(out);
+    return asked_several(options) || out[strlen(out) - 1] == '/' || is_folder(out);
 }
 
 /* Without -o the last name is a take, however much it is meant as the result. */
@@ -67,13 +73,15 @@ static bool no_out(const Options *options, Error *e)
     return error_set(e, ERROR_USAGE, "where shall the result go? Every plain name is a take. Type: %s", line);
 }
 
-static bool check_takes(const Options *options, Error *e)
+bool asked_check_takes(const Options *options, Error *e)
 {
     char line[RETYPED];
     for (uint32_t t = 0; t < options->ins; ++t) {
         const char *path = options->in[t];
         if (!source_check(path, e))
             return false;
+        if (options->like && same_file(path, options->like))
+            return error_set(e, ERROR_USAGE, "--like %s: that is the take itself", options->like);
         for (uint32_t k = 0; k < t; ++k) {
             if (!same_file(path, options->in[k]))
                 continue;
@@ -89,28 +97,34 @@ const char *asked_take_at(const Options *options, const char *path)
     for (uint32_t t = 0; t < options->ins; ++t)
         if (same_file(path, options->in[t]))
             return options->in[t];
-    return NULL;
+    return options->like && same_file(path, options->like) ? options->like : NULL;
 }
 
 bool asked_over_take(const Options *options, const char *path, Error *e)
 {
     char line[RETYPED], out[PATH_MAX];
+    const bool like = options->like && same_file(path, options->like);
     free_out(out, sizeof out, options);
     retype(line, options, (Change){.out = out});
-    return error_set(e, ERROR_USAGE, "%s is a take, and a take is never written over. Type: %s", path, line);
+    return error_set(e, ERROR_USAGE, "%s is %s, and %s is never written over. Type: %s", path,
+                     like ? "the vocal of --like" : "a take", like ? "it" : "a take", line);
 }
 
 static bool check_folder(const Options *options, Error *e)
 {
     char line[RETYPED], out[PATH_MAX], bare[PATH_MAX];
     name_without_slashes(bare, sizeof bare, options->out);
-    const bool file = is_plain(bare), named_as_file = !name_is_there(bare) && name_is_audio(bare) && options->ins > 1;
+    const bool file = is_plain(bare),
+               named_as_file = !name_is_there(bare) && name_is_audio(bare) && asked_several(options);
     if (!file && !named_as_file)
         return true;
     free_out(out, sizeof out, options);
     retype(line, options, (Change){.out = out});
     return error_set(e, ERROR_USAGE, "%s: %s. Type: %s", options->out,
-                     file ? "a file, not a folder" : "several takes become several files, in a folder", line);
+                     file               ? "a file, not a folder"
+                     : options->pattern ? "--name names the files of a folder"
+                                        : "several takes become several files, in a folder",
+                     line);
 }
 
 static bool check_ending(const Options *options, Error *e)
@@ -130,7 +144,7 @@ bool asked_check(const Options *options, Error *e)
 {
     if (!options->out)
         return no_out(options, e);
-    if (!check_takes(options, e))
+    if (!asked_check_takes(options, e) || (options->like && !source_check(options->like, e)))
         return false;
     if (asked_take_at(options, options->out))
         return asked_over_take(options, options->out, e);

@@ -7,6 +7,9 @@
 /* Is there an OUT that can be written, are the takes there (source.h), each of them once, and is none of them OUT? */
 bool asked_check(const Options *options, Error *e);
 
+/* The takes alone. */
+bool asked_check_takes(const Options *options, Error *e);
+
 /* Do the results go into a folder? Where there is an OUT. */
 bool asked_folder(const Options *options);
 

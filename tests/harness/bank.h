@@ -1,21 +1,31 @@
 /* The average spectrum of audio in sixths of an octave, for pictures: a bank of band-pass filters, each on the slowest
- * copy of the signal that still holds its band. Two equal second-order band-passes a band. */
+ * copy of the signal that still holds its band. Four equal second-order band-passes a band: an octave away they are
+ * 60 dB down. Four bands run side by side, in float. */
 #ifndef LINCTUS_HARNESS_BANK_H
 #define LINCTUS_HARNESS_BANK_H
 
 #include "decimate.h"
+#include "four_svf.h"
 
 enum {
-    BANK_BANDS = 53,  /* from 40 Hz to 16 kHz */
+    BANK_BANDS = 53, /* from 40 Hz to 16 kHz */
+    BANK_SECTIONS = 4,
     BANK_STAGES = 12, /* the signal at its own rate, at half of it, and so on */
+    BANK_FOURS = 28,
 };
+
+/* Up to four bands on end, of one stage. */
+typedef struct {
+    uint32_t stage, first, bands; /* first: the lowest */
+    FourSections section;         /* each of a band's is the same */
+    FourStates state[BANK_SECTIONS];
+} BankFour;
 
 typedef struct {
     uint32_t bands, stages; /* those that fit under the rate */
     Decimator half[BANK_STAGES];
-    Svf filter[BANK_BANDS];
-    SvfState state[BANK_BANDS][2];
-    uint32_t stage[BANK_BANDS];
+    uint32_t fours;
+    BankFour four[BANK_FOURS]; /* the slowest stage's first */
     double energy[BANK_BANDS];
     uint64_t samples[BANK_BANDS];
 } Bank;

@@ -1,6 +1,8 @@
 #include "run.h"
 
 #include "deliver.h"
+#include "jobs.h"
+#include "resample.h"
 
 #include <stdlib.h>
 
@@ -14,7 +16,9 @@ typedef struct {
     Mix part[PARTS]; /* the last stage again, with one of its levels silent */
     Copy copy;       /* for the next stage, which will want the same audio again; at the end, for a report */
     Listener next;
+    RideHearing hearing; /* beside it, where the next stage works on the whole take */
     Writer writer[PARTS];
+    Resample resample[PARTS]; /* to the rate of the file, before its peaks are measured */
     Deliver deliver[PARTS];
     uint64_t most; /* frames that can come out */
 } Pass;
@@ -32,9 +36,23 @@ static const Effect *measured_before(const Run *r, const StageResult *result, ui
 {
     if (!stage)
         return NULL;
-    const char *name = r->plan.stage[stage - 1].name;
+    const char *name = result[stage - 1].name;
     const Plugin *mono = host_plugin(r->plan.host, name, 1), *before = mono ? mono : host_plugin(r->plan.host, name, 2);
     return before->reverb ? NULL : &result[stage - 1].effect[take];
+}
+
+/* A plug-in that makes two channels of one makes two equal ones while it is off. */
+static bool makes_stereo(const Run *r, uint32_t stage, const Mix *m)
+{
+    const Plugin *mono = host_plugin(r->plan.host, r->plan.stage[stage].name, 1);
+    return mono && mono->outs > 1 && !stage_is_off(m->i);
+}
+
+/* Of a backing, the level follows from the lead's. */
+static Delivery wish_for(const Run *r, uint32_t take, uint32_t channels)
+{
+    const Delivery *asked = &r->options.delivery;
+    return r->options.backing && take ? backing_delivery(&r->backing, channels, asked->peak) : *asked;
 }
 
 static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix *from, Sinks *to, Error *e)
@@ -42,12 +60,14 @@ static bool start_file(Run *r, Pass *p, uint32_t take, uint32_t part, const Mix 
     NewFile *file = &r->outputs.file[(size_t)PARTS * take + part];
     Writer *w = &p->writer[part];
     r->take[take].out[part] = file->name;
-    const double rate = r->take[take].rate;
-    const uint32_t channels = mix_channels(from);
-    if (!writer_start(w, file, rate, channels, p->most, r->options.bits, e) ||
-        !deliver_start(&p->deliver[part], r->options.delivery, w, r->folder, rate, channels, e))
+    const double own = r->take[take].rate, rate = options_rate(&r->options, own);
+    const uint32_t channels = r->take[take].channels > 1 || r->take[take].made_stereo ? mix_channels(from) : 1;
+    r->take[take].written = channels;
+    if (!writer_start(w, file, rate, channels, resample_frames(p->most, own, rate), r->options.bits, e) ||
+        !deliver_start(&p->deliver[part], wish_for(r, take, channels), w, r->folder, rate, channels, e) ||
+        !resample_start(&p->resample[part], &p->deliver[part].sink, own, rate, channels, e))
         return false;
-    sinks_add(to, &p->deliver[part].sink);
+    sinks_add(to, &p->resample[part].sink);
     return true;
 }
 
@@ -61,7 +81,7 @@ static bool start_parts(Run *r, Pass *p, uint32_t take, const StageResult *last,
         Mix *m = &p->part[part];
         const Plugin *plugin = host_plugin(r->plan.host, last->name, channels);
         const Pin pin = {silent[part], plugin_port(plugin, silent[part])->min};
-        if (!mix_start(m, plan_last(&r->plan), channels, r->take[take].rate, last->lesson.state, pin, e))
+        if (!mix_start(m, &last->plan, channels, r->take[take].rate, last->lesson.state, pin, e))
             return false;
         m->like = mixed;
         sinks_add(to, &m->sink);
@@ -79,35 +99,59 @@ static bool start_copy(Run *r, Pass *p, double rate, Mix *last, Error *e)
     return true;
 }
 
+static bool start_portrait(const Run *r, double rate, Mix *last, Error *e)
+{
+    if (!r->portrait)
+        return true;
+    if (!portrait_start(r->portrait, rate, mix_channels(last), e))
+        return false;
+    sinks_add(&last->to, &r->portrait->sink);
+    return true;
+}
+
+static bool start_listening(Pass *p, uint32_t index, StageResult *result, uint32_t channels, double rate, Sinks *to,
+                            Error *e)
+{
+    if (!listener_start(&p->next, &result->plan, channels, rate, &result->lesson, e))
+        return false;
+    sinks_add(to, &p->next.sink);
+    if (!result->ride)
+        return true;
+    sinks_add(to, &p->hearing.sink);
+    return ride_hear(&p->hearing, &result->ride[index], channels, rate, e);
+}
+
 /* What comes out of the last mix of the pass. */
-static bool start_end(Run *r, Pass *p, uint32_t take, StageResult *result, Mix *last, Error *e)
+static bool start_end(Run *r, Pass *p, uint32_t take, uint32_t index, StageResult *result, Mix *last, Error *e)
 {
     const double rate = r->take[take].rate;
     const uint32_t channels = mix_channels(last);
+    if (p->past == r->options.stages && !start_portrait(r, rate, last, e))
+        return false;
+    if (p->past == r->options.stages && r->tries)
+        return true;
     if (p->past == r->options.stages)
         return (r->options.apart || start_file(r, p, take, 0, last, &last->to, e)) &&
                (!r->look || start_copy(r, p, rate, last, e));
-    if (!start_copy(r, p, rate, last, e) ||
-        !listener_start(&p->next, &r->plan.stage[p->past], channels, rate, &result[p->past].lesson, e))
-        return false;
-    sinks_add(&last->to, &p->next.sink);
-    return true;
+    return start_copy(r, p, rate, last, e) && start_listening(p, index, &result[p->past], channels, rate, &last->to, e);
 }
 
 /* `take` counts over all takes, `index` within the group. */
 static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResult *result, Sinks *to, Error *e)
 {
-    const Take *t = &r->take[take];
+    Take *t = &r->take[take];
     uint32_t channels = t->audio ? spool_channels(t->audio) : t->channels;
     p->most = t->audio ? spool_frames(t->audio) : t->promised;
     for (uint32_t s = p->first; s < p->past; ++s) {
         Mix *m = &p->mix[s - p->first];
-        if (!mix_start(m, &r->plan.stage[s], channels, t->rate, result[s].lesson.state, (Pin){0}, e))
+        if (!mix_start(m, &result[s].plan, channels, t->rate, result[s].lesson.state, (Pin){0}, e))
             return false;
         m->effect = &result[s].effect[index];
+        m->ride = result[s].ride ? &result[s].ride[index] : NULL;
         m->trace = r->look ? &r->look[take].stage[s] : NULL;
         m->before = measured_before(r, result, s, index);
         p->most = mix_most(m, p->most);
+        t->made_stereo |= makes_stereo(r, s, m);
         sinks_add(to, &m->sink);
         if (s + 1 == r->options.stages && r->options.apart &&
             !start_parts(r, p, take, &result[s], m->effect, channels, to, e))
@@ -115,7 +159,7 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
         channels = mix_channels(m);
         to = &m->to;
     }
-    return start_end(r, p, take, result, &p->mix[p->past - p->first - 1], e);
+    return start_end(r, p, take, index, result, &p->mix[p->past - p->first - 1], e);
 }
 
 static void free_pass(Pass *p)
@@ -124,10 +168,12 @@ static void free_pass(Pass *p)
         mix_free(&p->mix[s - p->first]);
     for (uint32_t part = 0; part < PARTS; ++part) {
         mix_free(&p->part[part]);
+        resample_free(&p->resample[part]);
         deliver_free(&p->deliver[part]);
         writer_free(&p->writer[part]);
     }
     listener_free(&p->next);
+    ride_hearing_free(&p->hearing);
     copy_free(&p->copy);
     free(p->mix);
 }
@@ -142,7 +188,7 @@ static bool through_stages(Run *r, Pass *p, uint32_t take, uint32_t index, Stage
     if (!p->mix)
         return no_memory(e);
     if (!start_pass(r, p, take, index, result, &to, e) ||
-        !take_pass(t, &to, &r->progress, "mixing", r->plan.stage[p->first].name, e))
+        !take_pass(t, &to, &r->progress, "mixing", result[p->first].name, e))
         return false;
     for (uint32_t part = 0; part < PARTS; ++part) {
         t->over[part] = writer_over(&p->writer[part]);
@@ -163,26 +209,23 @@ static bool mix_take(Run *r, uint32_t first, uint32_t past, uint32_t take, uint3
     if (!p)
         return no_memory(e);
     *p = (Pass){.first = first, .past = past};
-    bool ok = through_stages(r, p, take, index, result, e);
+    const bool ok = through_stages(r, p, take, index, result, e);
     free_pass(p);
     free(p);
-    for (uint32_t s = first; ok && s < past; ++s)
-        if (!result[s].lesson.state)
-            ok = readings_add(&result[s].lesson.heard, &result[s].effect[index].readings, e);
     return ok;
 }
 
 /* The first stage learns from the takes as they came. */
-static bool listen_first(Run *r, Take *t, StageResult *result, Error *e)
+static bool listen_first(Run *r, Take *t, uint32_t index, StageResult *result, Error *e)
 {
-    Listener l = {0};
+    Pass *p = calloc(1, sizeof *p);
     Sinks to = {0};
-    bool ok = listener_start(&l, r->plan.stage, t->channels, t->rate, &result->lesson, e);
-    if (ok) {
-        sinks_add(&to, &l.sink);
-        ok = take_pass(t, &to, &r->progress, "listening", result->name, e);
-    }
-    listener_free(&l);
+    if (!p)
+        return no_memory(e);
+    const bool ok = start_listening(p, index, result, t->channels, t->rate, &to, e) &&
+                    take_pass(t, &to, &r->progress, "listening", result->name, e);
+    free_pass(p);
+    free(p);
     return ok;
 }
 
@@ -201,28 +244,75 @@ static bool start_results(const Run *r, uint32_t group, Error *e)
 {
     StageResult *result = run_results(r, group);
     for (uint32_t s = 0; s < r->options.stages; ++s) {
-        r->plan.stage[s].voice = run_voice(r, group);
-        result[s].name = r->plan.stage[s].name;
+        result[s].plan = r->plan.stage[s];
+        result[s].plan.voice = run_voice(r, group);
+        result[s].name = result[s].plan.name;
+        if (r->options.backing && group) {
+            result[s].plan.under = r->backing.set;
+            result[s].plan.unders = r->backing.sets;
+        }
         result[s].effect = calloc(plan_group(&r->plan), sizeof *result[s].effect);
-        if (!result[s].effect)
+        if (r->plan.stage[s].levels)
+            result[s].ride = calloc(plan_group(&r->plan), sizeof *result[s].ride);
+        if (!result[s].effect || (r->plan.stage[s].levels && !result[s].ride))
             return no_memory(e);
     }
     return true;
 }
 
-static bool run_group(Run *r, uint32_t group, Error *e)
+/* A pass over the takes of a group. */
+typedef struct {
+    Run *run;
+    uint32_t group, first, past;
+} Round;
+
+static bool mix_one(void *context, uint32_t index, Error *e)
 {
+    const Round *p = context;
+    const uint32_t begin = p->group * plan_group(&p->run->plan);
+    return mix_take(p->run, p->first, p->past, begin + index, index, run_results(p->run, p->group), e);
+}
+
+/* Side by side, where nobody is left to learn from them in order. */
+static bool mix_takes(Round *p, Error *e)
+{
+    Run *r = p->run;
+    const uint32_t takes = plan_group(&r->plan);
+    if (takes > 1 && p->past == r->options.stages)
+        return jobs_run(takes, r->options.jobs, mix_one, p, &r->progress, e);
+    for (uint32_t t = 0; t < takes; ++t)
+        if (!mix_one(p, t, e))
+            return false;
+    return true;
+}
+
+/* Of stages that learn nothing, what their ports showed stands for what they heard. */
+static bool note_shown(const Run *r, StageResult *result, uint32_t first, uint32_t past, Error *e)
+{
+    for (uint32_t t = 0; t < plan_group(&r->plan); ++t)
+        for (uint32_t s = first; s < past; ++s)
+            if (!result[s].lesson.state && !readings_add(&result[s].lesson.heard, &result[s].effect[t].readings, e))
+                return false;
+    return true;
+}
+
+static bool run_group(void *run, uint32_t group, Error *e)
+{
+    Run *r = run;
     const uint32_t takes = plan_group(&r->plan), begin = group * takes;
     StageResult *result = run_results(r, group);
     if (!start_results(r, group, e))
         return false;
     for (uint32_t t = 0; t < takes && r->plan.stage[0].learns; ++t)
-        if (!listen_first(r, &r->take[begin + t], result, e))
+        if (!listen_first(r, &r->take[begin + t], t, result, e))
             return false;
-    for (uint32_t first = 0; first < r->options.stages; first = pass_end(r, first))
-        for (uint32_t t = 0; t < takes; ++t)
-            if (!mix_take(r, first, pass_end(r, first), begin + t, t, result, e))
-                return false;
+    for (Round p = {.run = r, .group = group}; p.first < r->options.stages; p.first = p.past) {
+        StageResult *s = &result[p.first];
+        p.past = pass_end(r, p.first);
+        if ((s->ride && !ride_settle(s->ride, takes, &s->lesson.heard, e)) || !mix_takes(&p, e) ||
+            !note_shown(r, result, p.first, p.past, e))
+            return false;
+    }
     return true;
 }
 
@@ -234,13 +324,25 @@ uint32_t run_chain_passes(const Run *r)
     return passes;
 }
 
+static bool run_under(void *run, uint32_t index, Error *e)
+{
+    return run_group(run, index + 1, e);
+}
+
+/* The lead, then what stands under it. */
+static bool run_backing(Run *r, Error *e)
+{
+    if (!jobs_run(1, 1, run_group, r, &r->progress, e))
+        return false;
+    backing_settle(&r->backing, r->take, run_results(r, 0), r->options.stages);
+    return jobs_run(run_groups(r) - 1, r->options.jobs, run_under, r, &r->progress, e);
+}
+
 bool run_chain(Run *r, Error *e)
 {
     r->result = calloc((size_t)run_groups(r) * r->options.stages + 1, sizeof *r->result);
     if (!r->result)
         return no_memory(e);
-    for (uint32_t g = 0; g < run_groups(r); ++g)
-        if (!run_group(r, g, e))
-            return false;
-    return true;
+    return r->options.backing ? run_backing(r, e)
+                              : jobs_run(run_groups(r), r->options.jobs, run_group, r, &r->progress, e);
 }

@@ -1,5 +1,6 @@
 #include "deliver.h"
 
+#include "level.h"
 #include "units.h"
 
 #include <math.h>
@@ -15,7 +16,7 @@ static void measure_peak(Deliver *d, uint32_t channel, const float *in, uint32_t
         m = n - at < STAGE_BLOCK ? n - at : STAGE_BLOCK;
         for (uint32_t i = 0; i < m; ++i)
             x[i] = in[at + i] != 0.f ? in[at + i] : NEXT_TO_NOTHING;
-        d->highest = fmaxf(d->highest, true_peak_process(&d->peak, channel, x, m));
+        d->highest = true_peak_above(&d->peak, channel, x, d->highest, m);
     }
 }
 
@@ -41,13 +42,20 @@ static void flush_peak(Deliver *d)
         measure_peak(d, c, silence, TRUE_PEAK_LAG);
 }
 
-/* dB. What has no loudness gets no gain. */
+/* LUFS of a file as BS.1770 reads it, which has to read so much for the loudness that is asked for. */
+static double wanted_loudness(const Deliver *d)
+{
+    return d->wish.loudness - (d->wish.as_heard && d->channels == 1 ? LEVEL_BOTH : 0.0);
+}
+
+/* dB. What has no loudness gets no gain, unless it is over the peak. */
 static void settle_gain(Deliver *d)
 {
     Delivered *g = &d->got;
     const double room = d->wish.peak - g->true_peak;
-    if (d->wish.by_loudness && g->loudness > LOUDNESS_LOW) {
-        const double wanted = d->wish.loudness - g->loudness;
+    if (d->wish.by_loudness) {
+        const bool known = d->wish.loudness > LOUDNESS_LOW && g->loudness > LOUDNESS_LOW;
+        const double wanted = known ? wanted_loudness(d) - g->loudness : 0.0;
         g->held = wanted > room;
         g->gain = fmin(wanted, room);
     } else if (!d->wish.by_loudness && d->wish.by_peak && d->highest > 2.f * NEXT_TO_NOTHING) {

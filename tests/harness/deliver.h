@@ -10,7 +10,8 @@
 /* What is asked for. Both off: the audio goes through as it is. */
 typedef struct {
     bool by_loudness, by_peak;
-    double loudness; /* LUFS, as BS.1770 reads the file */
+    bool as_heard;   /* the loudness counts one channel on both speakers (level.h); else: */
+    double loudness; /* LUFS, as BS.1770 reads the file; LOUDNESS_LOW: none, so that the peak alone holds it */
     double peak;     /* dBTP; with a loudness: the most, which goes before it */
 } Delivery;
 

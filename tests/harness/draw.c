@@ -35,12 +35,6 @@ static const Readings *stage_of(const Drawing *d, const char *name)
     return s ? &s->effect[d->index].readings : NULL;
 }
 
-/* In the place of what a stage would have shown. */
-static const char *absent(const Drawing *d, const char *otherwise)
-{
-    return facts_stage(d->report, "chain", NULL) ? "Chain tells it below" : otherwise;
-}
-
 /* Where a word stands so that it stays inside the box. */
 static const char *anchor_at(const Plot *p, double x)
 {
@@ -206,13 +200,39 @@ static void name_bands(const Plot *p, const Curve *c)
     }
 }
 
+/* Chain tells where its dips lie and how deep they are, not how wide. */
+static void draw_depths(const Drawing *d, const Plot *p, const Readings *chain)
+{
+    static const char *const port[3][2] = {
+        {"found1_freq", "found1_depth"}, {"found2_freq", "found2_depth"}, {"found3_freq", "found3_depth"}};
+    Curve c = {.cut = shown(chain, shown(chain, "low_cut_set_by") > 0.0 ? "found_low_cut" : "low_cut")};
+    plot_text(d->to, p->right, p->top + 3.0, "end", "scale", "where Chain cuts, and how deep");
+    plot_path(d->to, "after line");
+    plot_to(d->to, 'M', p->left, plot_y(p, 0.0));
+    plot_to(d->to, 'L', p->right, plot_y(p, 0.0));
+    for (uint32_t k = 0; k < 3; ++k) {
+        const double hz = shown(chain, port[k][0]), db = shown(chain, port[k][1]);
+        if (!(hz > 0.0) || !(shown(chain, "dips_placed_by") > 0.0))
+            continue;
+        c.dip[k] = hz;
+        plot_to(d->to, 'M', plot_x(p, hz), plot_y(p, 0.0));
+        plot_to(d->to, 'L', plot_x(p, hz), plot_y(p, db));
+    }
+    plot_path_end(d->to);
+    name_bands(p, &c);
+}
+
 static void draw_curve(const Drawing *d, const Plot *p)
 {
     const double rate = d->report->take[d->index].rate;
-    const Readings *tone = stage_of(d, "tone");
+    const Readings *tone = stage_of(d, "tone"), *chain = stage_of(d, "chain");
     const Curve c = tone ? tone_curve(tone, rate) : (Curve){0};
     plot_tick_y(p, 0.0, "0 dB");
-    plot_text(d->to, p->right, p->top + 3.0, "end", "scale", tone ? "what Tone does" : absent(d, "no Tone"));
+    if (!tone && chain) {
+        draw_depths(d, p, chain);
+        return;
+    }
+    plot_text(d->to, p->right, p->top + 3.0, "end", "scale", tone ? "what Tone does" : "no Tone");
     if (!tone)
         return;
     plot_path(d->to, "after line");
@@ -232,12 +252,26 @@ static void draw_spectrum(const Plot *p, const double *db, uint32_t bands, const
     plot_path_end(p->to);
 }
 
+/* The vocal that the take was fitted to, named where the others are not. */
+static void draw_like(const Drawing *d, const Plot *p)
+{
+    const Facts *f = d->facts;
+    if (!f->like_bands)
+        return;
+    draw_spectrum(p, f->like, f->like_bands, "like line");
+    const uint32_t at = f->like_bands / 2;
+    plot_text(d->to, plot_x(p, bank_hz(at)), fmax(plot_y(p, f->like[at]) - 12.0, p->top + 8.0), "middle", "name",
+              "the other vocal");
+}
+
 static void draw_colour(const Drawing *d)
 {
     const Facts *f = d->facts;
     double top = -200.0;
     for (uint32_t k = 0; k < f->bands; ++k)
         top = fmax(top, fmax(f->colour[0][k], f->colour[1][k]));
+    for (uint32_t k = 0; k < f->like_bands; ++k)
+        top = fmax(top, f->like[k]);
     const Plot curve = {d->to, LEFT, RIGHT, 6.0, 66.0, LOWEST, HIGHEST, -SWING, SWING, true};
     const Plot p = {d->to, LEFT, RIGHT, 72.0, 196.0, LOWEST, HIGHEST, top - DEPTH, top + 3.0, true};
     plot_tick_x(&p, 100.0, "100 Hz");
@@ -249,6 +283,7 @@ static void draw_colour(const Drawing *d)
         plot_text(d->to, (LEFT + RIGHT) / 2.0, 135.0, "middle", "value", "too short or too quiet for a spectrum");
         return;
     }
+    draw_like(d, &p);
     draw_spectrum(&p, f->colour[LOOK_BEFORE], f->bands, "before line");
     draw_spectrum(&p, f->colour[LOOK_AFTER], f->bands, "after line");
     const uint32_t at = f->bands > 6 ? 6 : 0;
@@ -312,7 +347,7 @@ static void draw_evenness(const Drawing *d)
     const Plot spread = {d->to, 46.0, RIGHT, 118.0, 170.0, -15.0, 15.0, 0.0, 1.0, false};
     char text[32];
     plot_text(d->to, LEFT, 11.0, "start", "scale",
-              d->facts->compressed ? "reduction along the take, dB" : absent(d, "no Compressor"));
+              d->facts->compressed ? "reduction along the take, dB" : "no Compressor");
     snprintf(text, sizeof text, "%.0f", most);
     plot_tick_y(&p, most, text);
     plot_tick_y(&p, 0.0, "0");
@@ -371,7 +406,8 @@ static void draw_esses(const Drawing *d)
     top = ceil(top / 10.0) * 10.0;
     base = fmin(fmax(floor(base / 10.0) * 10.0, top - 60.0), top - 20.0);
     const Plot p = {d->to, LEFT, RIGHT, 22.0, 148.0, 0.0, fmax(d->facts->seconds, 1e-3), base, top, false};
-    plot_text(d->to, LEFT, 11.0, "start", "scale", "each s: level of the highs, dB; filled: caught, line: the cut");
+    plot_text(d->to, LEFT, 11.0, "start", "scale", "each s%s: level of the highs, dB; filled: caught, line: the cut",
+              d->facts->cut_alone ? " that was cut" : "");
     for (double db = base; db <= top && d->facts->esses; db += 10.0) {
         char text[16];
         snprintf(text, sizeof text, "%.0f", db);
@@ -381,7 +417,9 @@ static void draw_esses(const Drawing *d)
     time_ticks(&p);
     if (!d->facts->esses)
         plot_text(d->to, (LEFT + RIGHT) / 2.0, 90.0, "middle", "value",
-                  facts_stage(d->report, "esses", NULL) ? "none was heard" : absent(d, "no Esses"));
+                  !facts_either(d->report, "esses", NULL) ? "no Esses"
+                  : d->facts->cut_alone                   ? "none was cut"
+                                                          : "none was heard");
     draw_cuts(d, &p);
     draw_dots(d, &p, false);
     draw_dots(d, &p, true);
@@ -391,6 +429,8 @@ static void draw_esses(const Drawing *d)
 
 #define ROOM_LOW  350.0 /* Hz: where Check measures the room (check.ttl) */
 #define ROOM_HIGH 1400.0
+
+#define CHAIN_HIGH 5600.0 /* Hz: its decay is a box above that; where it gets shorter, Chain does not show */
 
 /* How long each frequency rings: nothing under the low cut, half as long at the damping as in the middle. */
 static void draw_plate(const Plot *p, double decay, double cut, double damping)
@@ -408,9 +448,10 @@ static void draw_plate(const Plot *p, double decay, double cut, double damping)
 static void draw_ambience(const Drawing *d)
 {
     char text[64];
-    const Readings *plate = stage_of(d, "plate");
-    const double room = shown(d->report->check, "decay"), decay = shown(plate, "decay"), cut = shown(plate, "low_cut");
-    const double longest = fmax(fmax(plate ? decay : 0.0, room > 0.0 ? room : 0.0), 0.5) * 1.15;
+    const Readings *plate = stage_of(d, "plate"), *chain = plate ? NULL : stage_of(d, "chain");
+    const double room = shown(d->report->check, "decay"), cut = shown(plate, "low_cut"),
+                 decay = shown(plate ? plate : chain, "decay");
+    const double longest = fmax(fmax(decay > 0.0 ? decay : 0.0, room > 0.0 ? room : 0.0), 0.5) * 1.15;
     const Plot p = {d->to, LEFT + 12.0, RIGHT, 16.0, 150.0, 0.0, longest, log(30.0), log(20000.0), false};
     plot_tick_y(&p, log(100.0), "100 Hz");
     plot_tick_y(&p, log(1000.0), "1 kHz");
@@ -427,8 +468,13 @@ static void draw_ambience(const Drawing *d)
                   as_text(plate, "{low_cut}", text));
         plot_text(d->to, plot_x(&p, fmin(decay, longest * 0.5)), plot_y(&p, log(2600.0)), "middle", "name", "after: %s",
                   as_text(plate, "{decay}", text));
-    } else
-        plot_text(d->to, p.right - 4.0, p.top + 14.0, "end", "name", "%s", absent(d, "no Plate"));
+    } else if (chain) {
+        const double y = plot_y(&p, log(CHAIN_HIGH));
+        plot_rect(d->to, p.left, y, plot_x(&p, decay) - p.left, plot_y(&p, log(ROOM_HIGH)) - y, "after room");
+        plot_text(d->to, p.left + 6.0, y - 5.0, "start", "name", "after: %s", as_text(chain, "{decay}", text));
+    } else {
+        plot_text(d->to, p.right - 4.0, p.top + 14.0, "end", "name", "no Plate");
+    }
     if (!(room > 0.0))
         return;
     const double y = plot_y(&p, log(ROOM_HIGH)), height = plot_y(&p, log(ROOM_LOW)) - y, x = plot_x(&p, room);

@@ -31,6 +31,12 @@ const StageResult *facts_stage(const Report *r, const char *name, uint32_t *inde
     return NULL;
 }
 
+const StageResult *facts_either(const Report *r, const char *name, uint32_t *index)
+{
+    const StageResult *stage = facts_stage(r, name, index);
+    return stage ? stage : facts_stage(r, "chain", index);
+}
+
 /* ---- Where faults lie ---- */
 
 /* Marks that lie nearest to each other grow together until no more than `most` are left. */
@@ -162,32 +168,41 @@ static void follow(Following *w, double at)
     w->ess.caught |= w->cut <= CAUGHT && at - w->since >= CAUGHT_FOR;
 }
 
+static void begin_or_end(Facts *f, Following *w, bool sounds, double at, const Survey *take)
+{
+    if (w->sounds && !sounds) {
+        w->ess.level = power_to_db(survey_power(take, w->ess.at, at, true));
+        f->ess[f->esses++] = w->ess;
+    } else if (!w->sounds && sounds) {
+        w->ess = (Ess){.at = at};
+        w->since = at;
+    }
+    w->sounds = sounds;
+}
+
+/* It sounds while `heard` says so; where nothing says it, as in Chain, it is known while it is cut. */
 static void move_ess(Facts *f, Following *w, const Port *port, const TraceMove *move, const Survey *take)
 {
     follow(w, move->at);
     if (!strcmp(port->symbol, "cut")) {
         w->since = (double)move->value <= CAUGHT && w->cut > CAUGHT ? move->at : w->since;
         w->cut = (double)move->value;
+        if (f->cut_alone)
+            begin_or_end(f, w, w->cut < 0.0, move->at, take);
     }
-    if (strcmp(port->symbol, "heard") != 0)
-        return;
-    if (w->sounds && !(move->value > 0.f)) {
-        w->ess.level = power_to_db(survey_power(take, w->ess.at, move->at, true));
-        f->ess[f->esses++] = w->ess;
-    } else if (!w->sounds && move->value > 0.f) {
-        w->ess = (Ess){.at = move->at};
-        w->since = move->at;
-    }
-    w->sounds = move->value > 0.f;
+    if (!strcmp(port->symbol, "heard"))
+        begin_or_end(f, w, move->value > 0.f, move->at, take);
 }
 
 static bool find_esses(Facts *f, const Look *look, const Report *r, Error *e)
 {
     uint32_t s = 0;
     Following w = {0};
-    if (!facts_stage(r, "esses", &s))
+    const StageResult *stage = facts_either(r, "esses", &s);
+    if (!stage)
         return true;
     const Trace *t = &look->stage[s];
+    f->cut_alone = !plugin_port(stage->effect[0].readings.plugin, "heard");
     f->ess = malloc((t->moves + 1) * sizeof *f->ess);
     for (size_t i = 0; f->ess && i < t->moves; ++i)
         move_ess(f, &w, &t->plugin->port[t->move[i].port], &t->move[i], &look->side[LOOK_BEFORE]);
@@ -208,7 +223,7 @@ static void find_reduction(Facts *f, const Look *look, const Report *r)
 {
     uint32_t s = 0;
     double since = 0.0, db = 0.0;
-    f->compressed = facts_stage(r, "compressor", &s) && look->stage[s].moves;
+    f->compressed = facts_either(r, "compressor", &s) && look->stage[s].moves;
     const Trace *t = f->compressed ? &look->stage[s] : NULL;
     for (size_t i = 0; t && i < t->moves; ++i) {
         if (strcmp(t->plugin->port[t->move[i].port].symbol, "reduction") != 0)
@@ -247,15 +262,31 @@ static double weight(double hz, double rate)
     return gain * gain;
 }
 
-/* Returns how many bands there are. */
-static uint32_t find_colour(const Survey *s, double *db)
+/* From powers to dB at equal loudness. Returns how many bands there are. */
+static uint32_t at_equal_loudness(double *band, uint32_t bands, double rate)
 {
     double loudness = 0.0;
+    for (uint32_t k = 0; k < bands; ++k)
+        loudness += weight(bank_hz(k), rate) * band[k];
+    for (uint32_t k = 0; k < bands; ++k)
+        band[k] = loudness > 1e-16 ? power_to_db(band[k] / loudness) : UNITS_DB_FLOOR;
+    return loudness > 1e-16 ? bands : 0;
+}
+
+static uint32_t find_colour(const Survey *s, double *db)
+{
     for (uint32_t k = 0; k < s->bank.bands; ++k)
-        loudness += weight(bank_hz(k), s->rate) * bank_power(&s->bank, k);
-    for (uint32_t k = 0; k < s->bank.bands; ++k)
-        db[k] = loudness > 1e-16 ? power_to_db(bank_power(&s->bank, k) / loudness) : UNITS_DB_FLOOR;
-    return loudness > 1e-16 ? s->bank.bands : 0;
+        db[k] = bank_power(&s->bank, k);
+    return at_equal_loudness(db, s->bank.bands, s->rate);
+}
+
+static void find_like(Facts *f, const Like *like)
+{
+    if (!like)
+        return;
+    for (uint32_t k = 0; k < like->want.bands; ++k)
+        f->like[k] = db_to_power(like->want.colour[k]);
+    f->like_bands = at_equal_loudness(f->like, like->want.bands, like->other.rate);
 }
 
 /* ---- All of it ---- */
@@ -268,6 +299,7 @@ bool facts_make(Facts *f, const Look *look, const Report *r, uint32_t index, Err
         return false;
     mark_phrases(f);
     find_reduction(f, look, r);
+    find_like(f, r->like);
     for (uint32_t side = 0; side < LOOK_SIDES; ++side) {
         const uint32_t bands = f->seconds < SHORTEST ? 0 : find_colour(&look->side[side], f->colour[side]);
         find_levels(f, &look->side[side], f->level[side]);

@@ -45,12 +45,15 @@ typedef struct {
     size_t bars;
     Ess *ess;
     size_t esses;
+    bool cut_alone;                  /* of these, those alone that were turned down: Chain shows no others */
     bool compressed;                 /* there is a reduction to draw: */
     double reduction[FACTS_COLUMNS]; /* dB, the most of each stretch of the take */
     double level[LOOK_SIDES]
                 [FACTS_LEVELS]; /* share of the blocks of 400 ms that lie in each column, of those above it */
     double colour[LOOK_SIDES][BANK_BANDS]; /* dB, at equal loudness */
     uint32_t bands;                        /* of them; 0: silence */
+    double like[BANK_BANDS];               /* the same of the vocal that the take was fitted to */
+    uint32_t like_bands;                   /* 0: there is none */
 } Facts;
 
 /* index: of the take within the report. Followed by facts_free() in any case. */
@@ -59,5 +62,8 @@ void facts_free(Facts *f);
 
 /* The stage of this name in the report; NULL: there is none, or it is switched off. */
 const StageResult *facts_stage(const Report *r, const char *name, uint32_t *index);
+
+/* The same; where there is none, Chain, which holds the five and shows the most of what they do. */
+const StageResult *facts_either(const Report *r, const char *name, uint32_t *index);
 
 #endif

@@ -69,8 +69,15 @@ static float reading_as(const Reading *r, char mark)
     return mark == '<' ? r->lowest : mark == '>' ? r->highest : mark == '&' ? r->total : r->last;
 }
 
-static const char *const origin_text[] = {
-    [ORIGIN_DEFAULT] = "the default", [ORIGIN_PRESET] = "the preset's", [ORIGIN_ASKED] = "as asked"};
+const char *fill_origin(Origin origin)
+{
+    static const char *const text[] = {[ORIGIN_DEFAULT] = "the default",
+                                       [ORIGIN_PRESET] = "the preset's",
+                                       [ORIGIN_ASKED] = "as asked",
+                                       [ORIGIN_FITTED] = "as --like found",
+                                       [ORIGIN_LEAD] = "from the lead's"};
+    return text[origin];
+}
 
 /* What stands between the braces; false: the plug-in has no such port. */
 static bool expand(const Readings *r, const char *inside, char *text, size_t size)
@@ -83,7 +90,7 @@ static bool expand(const Readings *r, const char *inside, char *text, size_t siz
         return false;
     const float value = reading_as(reading, w.mark);
     if (sign == '=')
-        snprintf(text, size, "%s", origin_text[reading->origin]);
+        snprintf(text, size, "%s", fill_origin(reading->origin));
     else if (w.mark == '#')
         snprintf(text, size, "%" PRIu32, reading->rises);
     else
@@ -137,6 +144,8 @@ static bool one_holds(const Said *s, const char *condition)
         return s->voice;
     if (!strcmp(condition, "listened"))
         return s->listened;
+    if (!strcmp(condition, "fitted"))
+        return s->fitted;
     return port_holds(s->readings, condition);
 }
 

@@ -10,13 +10,16 @@
  * has none of its own. A count that is at its ceiling reads "255 or more". */
 void fill_value(const Port *port, float number, bool sign, char *text, size_t size);
 
+/* Who set a control: "as asked", "as --like found", "the preset's", "the default". */
+const char *fill_origin(Origin origin);
+
 /* The pattern with figures in the place of its braces:
  *
  *     {symbol}    what the port showed last       {+symbol}   with its sign
  *     {symbol<}   the lowest it showed            {|symbol}   without one
  *     {symbol>}   the highest                     {symbol#}   how often it came up from 0
  *     {symbol&}   what it showed at the end of each take, added up
- *     {=symbol}   who set the control: "as asked", "the preset's", "the default"
+ *     {=symbol}   who set the control: fill_origin()
  *
  * A text that does not fit is cut. false: the plug-in lacks one of the ports. */
 bool fill_in(const Readings *r, const char *pattern, char *text, size_t size);
@@ -26,13 +29,14 @@ typedef struct {
     const Readings *readings;
     bool voice;    /* Check heard one, or was not asked */
     bool listened; /* the plug-in listened to the takes before it mixed them */
+    bool fitted;   /* --like has set it */
 } Said;
 
 /* Do all of the conditions hold? They stand with blanks between them; "" always holds.
  *
  *     symbol      the port shows more than 0 (symbol&: the sum of all takes)
  *     symbol>-60  more than -60                   symbol<0    less than 0
- *     voice, listened                             see above
+ *     voice, listened, fitted                     see above
  *     !condition  it does not hold
  *
  * A port that the plug-in lacks shows neither more nor less than anything. */

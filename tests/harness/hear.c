@@ -1,13 +1,14 @@
 #include "run.h"
 
 #include "advice.h"
+#include "jobs.h"
 #include "ranges.h"
 
 #include <stdlib.h>
+#include <string.h>
 
-/* Who listens to a take as it came. ALONE is Check once more, on each take of a group by itself, and ALL on the takes
- * of all groups together. */
-enum { CHECK, ALONE, ALL, TONE, ESSES, EARS };
+/* Who listens to a take as it came. */
+enum { CHECK, TONE, ESSES, EARS };
 
 typedef struct {
     StagePlan plan;
@@ -50,12 +51,15 @@ static bool hear_take(Run *r, Take *t, Ear *ear, const char *folder, Error *e)
     return ok;
 }
 
+static Ear check_ear(const Run *r, Lesson *lesson)
+{
+    return (Ear){.plan = {.host = r->plan.host, .name = "check", .silence = RUN_CHECK_SILENCE}, .lesson = lesson};
+}
+
 /* The lessons of a group, where they are wanted and the bundle has the plug-in. */
 static void give_lessons(const Run *r, Ear *ear, uint32_t group)
 {
-    ear[CHECK] = (Ear){.plan = {.host = r->plan.host, .name = "check", .silence = RUN_CHECK_SILENCE},
-                       .lesson = &r->check[group]};
-    ear[ALONE].plan = ear[CHECK].plan;
+    ear[CHECK] = check_ear(r, &r->check[group]);
     if (r->tone && plan_has(&r->plan, "tone"))
         ear[TONE] = (Ear){.plan = {.host = r->plan.host, .name = "tone", .set = &advice_tone, .sets = 1},
                           .lesson = &r->tone[group]};
@@ -72,26 +76,77 @@ static bool names_voice(const Options *o)
 /* Several takes that learn apart are one singer's, and get one voice, unless one was named. */
 static bool wants_one_voice(const Run *r)
 {
-    return run_groups(r) > 1 && !names_voice(&r->options) && !r->options.advise;
+    return run_groups(r) > 1 && !names_voice(&r->options) && !r->options.advise && !r->options.compare;
 }
 
-/* A take of a group may have no voice where others have: Check listens to it alone too. */
-static bool hear_all(Run *r, const char *folder, Error *e)
+/* Takes side by side, and beside them the lessons over all of them, which hear one take after the other. */
+typedef struct {
+    Run *run;
+    const char *folder; /* for working copies; NULL: none are made */
+    bool shared;        /* there are such lessons: */
+    Take *take;         /* the takes for them, as another thread notes in the run's own what it reads */
+} Hear;
+
+static bool shares_lessons(const Run *r)
 {
-    const uint32_t takes = plan_group(&r->plan);
+    return plan_group(&r->plan) > 1 || wants_one_voice(r);
+}
+
+static bool hear_shared(const Hear *h, Error *e)
+{
+    Run *r = h->run;
     for (uint32_t t = 0; t < r->options.ins; ++t) {
         Ear ear[EARS] = {0};
-        Lesson alone = {0};
-        give_lessons(r, ear, t / takes);
-        ear[ALONE].lesson = takes > 1 ? &alone : NULL;
-        ear[ALL] = (Ear){.plan = ear[CHECK].plan, .lesson = wants_one_voice(r) ? &r->all : NULL};
-        const bool ok = hear_take(r, &r->take[t], ear, folder, e);
-        r->take[t].voiceless = report_voiceless(takes > 1 ? &alone.heard : &r->check[t].heard);
-        lesson_free(&alone);
-        if (!ok)
+        if (plan_group(&r->plan) > 1)
+            give_lessons(r, ear, 0);
+        else
+            ear[CHECK] = check_ear(r, &r->all);
+        if (!hear_take(r, &h->take[t], ear, NULL, e))
             return false;
     }
     return true;
+}
+
+/* A take of a group may have no voice where others have: Check listens to it alone too. */
+static bool hear_alone(Run *r, uint32_t t, const char *folder, Error *e)
+{
+    Ear ear[EARS] = {0};
+    Lesson alone = {0};
+    const bool grouped = plan_group(&r->plan) > 1;
+    if (grouped)
+        ear[CHECK] = check_ear(r, &alone);
+    else
+        give_lessons(r, ear, t);
+    const bool ok = hear_take(r, &r->take[t], ear, folder, e);
+    r->take[t].voiceless = report_voiceless(grouped ? &alone.heard : &r->check[t].heard);
+    lesson_free(&alone);
+    return ok;
+}
+
+/* What is shared takes longest and is begun first. */
+static bool hear_one(void *context, uint32_t index, Error *e)
+{
+    const Hear *h = context;
+    if (h->shared && !index)
+        return hear_shared(h, e);
+    return hear_alone(h->run, index - h->shared, h->folder, e);
+}
+
+static bool hear_all(Run *r, const char *folder, Error *e)
+{
+    Hear h = {.run = r, .folder = folder, .shared = shares_lessons(r)};
+    h.take = malloc(r->options.ins * sizeof *h.take);
+    if (!h.take)
+        return error_set(e, ERROR_INSIDE, "out of memory");
+    memcpy(h.take, r->take, r->options.ins * sizeof *h.take);
+    const bool ok = jobs_run(r->options.ins + h.shared, r->options.jobs, hear_one, &h, &r->progress, e);
+    free(h.take);
+    return ok;
+}
+
+uint32_t run_hear_passes(const Run *r)
+{
+    return shares_lessons(r) ? 2 : 1;
 }
 
 /* Several takes may have a second of voice together that none of them has alone: then all of them count as voiced. */
@@ -150,6 +205,11 @@ bool run_hear_for_advice(Run *r, Error *e)
         return false;
     note_voiceless(r);
     return true;
+}
+
+bool run_hear_to_compare(Run *r, Error *e)
+{
+    return make_lessons(r, &r->check, e) && hear_all(r, NULL, e);
 }
 
 const char *run_voice(const Run *r, uint32_t group)

@@ -1,12 +1,13 @@
 #include "options.h"
 
-/* In two, as C promises no longer strings than of 4095 characters. */
+/* In pieces, as C promises no longer strings than of 4095 characters. */
 static const char usage[] =
     "Runs a recorded vocal through the plug-ins of the bundle and writes a WAV.\n"
     "\n"
     "  render [--voice NAME] [--set PLUGIN.SYMBOL=VALUE]... [--stages LIST] [--repair auto] [--replace] "
-    "[--report PAGE] TAKE... -o OUT\n"
+    "[--report PAGE] [--like OTHER] TAKE... -o OUT\n"
     "  render --advise TAKE...\n"
+    "  render --compare TAKE TAKE... [--report PAGE]\n"
     "\n"
     "A take is a WAV, AIFF, FLAC, Ogg, Opus or MP3 file, mono or stereo, at 8 to 384 kHz, or a pipe that someone\n"
     "writes to. Every plain name is a take. OUT is a WAV. For several takes OUT is a folder, made where it is "
@@ -28,18 +29,43 @@ static const char usage[] =
     "ticks,\n"
     "                  floor, booth, rests, phrase, as many of them as the bundle has. \"auto\": those that Check "
     "asks\n"
-    "                  for. With neither, the table says which would help\n"
+    "                  for. With neither, the table says which would help. Phrase, put there, knows the whole take:\n"
+    "                  each phrase gets one gain, which moves in rests alone and lifts none. As a stage, or on hold,\n"
+    "                  it is what your host plays: it moves slowly, inside phrases too, and never in a rest\n"
     "  --stages LIST   the plug-ins and their order. Without it: trim,tone,compressor,esses,plate\n"
     "  --together      learn one setting over all takes, so that verse and chorus keep their distance.\n"
     "                  Without it each take learns its own\n"
+    "  --backing       the first take is a lead, and the others are doubles and harmonies under it. They get one\n"
+    "                  setting: 8 LU under it, a higher low cut, esses caught earlier, more ambience. The table tells\n"
+    "                  each difference\n"
     "  --apart         write voice and ambience as two aligned files, OUT-voice.wav and OUT-ambience.wav, that\n"
-    "                  sum to the mix. The last plug-in has to have a dry and a wet level\n"
+    "                  sum to the mix. The last plug-in has to have a dry and a wet level\n";
+
+static const char results[] =
     "  --bits N        16, 24 or float: what the result is written in; 24 without it. What 16 and 24 bit round away\n"
     "                  becomes a steady noise (dither)\n"
+    "  --rate HZ       the sample rate of the result, 8000 to 384000; without it, the take's. Loudness and peaks are\n"
+    "                  measured after it\n"
+    "  --name PATTERN  what the results are called, in OUT, then a folder: --name '{number}-{take}-{rate}'. Fields "
+    "are\n"
+    "                  {take}, the take's name without its ending; {number}, 1 for the first take; {voice}, as "
+    "--voice\n"
+    "                  has it; {rate}, in Hz; {bits}. The ending is .wav\n"
     "  --loudness N    bring the file to so many LUFS, as BS.1770 reads it, with its true peak at most at --peak\n"
     "  --peak N        the highest true peak with --loudness, -1 dBTP without it; alone: bring the file's to it.\n"
     "                  Loud files are loud: turn your monitors down first\n"
+    "  --matched       also write the take at the mix's loudness, as long as the mix and of as many channels, to\n"
+    "                  compare: MIX-before.wav. Its true peak stays at or under --peak, -1 dBTP without it; where "
+    "that\n"
+    "                  holds it back, the table says how far the mix has to be turned down for a fair comparison\n"
+    "  --sheet         also write a text about each result, MIX.txt: what was done, every setting, loudness, true "
+    "peak,\n"
+    "                  length, and the command line that makes it again\n"
     "  --float         the same as --bits float\n"
+    "  --jobs N        work on so many takes at a time, 1 to 64; without it, as many as there are processors. What\n"
+    "                  is written is the same to the byte\n";
+
+static const char besides[] =
     "  --bundle DIR    the bundle to use, instead of linctus.lv2 beside this program, or in ../lib/lv2 from there\n"
     "  --save-preset NAME\n"
     "                  also write NAME.lv2, a bundle with a preset of each plug-in, mono and stereo, that holds what\n"
@@ -50,6 +76,10 @@ static const char usage[] =
     "  --from-preset NAME\n"
     "                  the same singer, another song: begin with the controls of a saved preset, and learn anew.\n"
     "                  NAME.lv2 lies here or in ~/.lv2\n"
+    "  --like OTHER    make it like another vocal, an earlier mix of yours: OTHER's average colour by Tone (low cut,\n"
+    "                  three dips, air), how far its level goes up and down by Compressor, its loudness. The table "
+    "says\n"
+    "                  how near it came and what is left. For one take; OTHER is never written to\n"
     "  --report PAGE   also write a page to look at and to print: PAGE.html. It shows each take along the time with\n"
     "                  its faults, answers a few questions in a picture each, and plays before and after at one\n"
     "                  loudness. What it plays lies beside it: PAGE-before.flac and PAGE-after.flac\n"
@@ -59,6 +89,8 @@ static const char more[] =
     "  --advise        write nothing; tell what Check finds in the takes and what to do about it, first at the\n"
     "                  source; which resonances Tone hears, and how deep a dip each is worth; what to set. With\n"
     "                  --together: one answer for all takes\n"
+    "  --compare       write nothing; set takes of one song beside each other, phrase by phrase: level, noise, pops,\n"
+    "                  clipping, tuning, and which was recorded cleanest there. With --report PAGE on a page too\n"
     "  --list          show voices, plug-ins and their controls\n"
     "  --help          show this text\n"
     "  --              all that follows is a take, even if it begins with -\n"
@@ -85,5 +117,7 @@ static const char more[] =
 void options_help(FILE *to)
 {
     fputs(usage, to);
+    fputs(results, to);
+    fputs(besides, to);
     fputs(more, to);
 }

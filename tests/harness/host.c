@@ -5,6 +5,18 @@
 #include <string.h>
 #include <sys/stat.h>
 
+/* ---- One at a time ---- */
+
+void host_lock(Host *host)
+{
+    pthread_mutex_lock(&host->lock);
+}
+
+void host_unlock(Host *host)
+{
+    pthread_mutex_unlock(&host->lock);
+}
+
 /* ---- URIs as numbers ---- */
 
 static LV2_URID map_uri(LV2_URID_Map_Handle handle, const char *uri)
@@ -190,6 +202,7 @@ Host *host_open(const char *bundle, Error *e)
         error_set(e, ERROR_INSIDE, "out of memory");
         return NULL;
     }
+    pthread_mutex_init(&host->lock, NULL);
     offer_features(host);
     if (load(host, bundle, e))
         return host;
@@ -209,6 +222,7 @@ void host_close(Host *host)
     free(host->uri);
     free(host->voice);
     lilv_world_free(host->world);
+    pthread_mutex_destroy(&host->lock);
     free(host);
 }
 

@@ -10,7 +10,8 @@
  *     char *state = instance_save(i, &e);
  *
  * A function that can fail takes an Error and returns false or NULL with it filled in. Nothing here is for a
- * real-time thread, but instance_run() itself allocates nothing. One thread. */
+ * real-time thread, but instance_run() itself allocates nothing. A host is opened and closed by one thread; in between,
+ * several may work, each on instances of its own, with all but what saves to a folder or restores from one. */
 #ifndef LINCTUS_HARNESS_HOST_H
 #define LINCTUS_HARNESS_HOST_H
 

@@ -4,7 +4,10 @@
 
 #include "host.h"
 
+#include <pthread.h>
+
 struct Host {
+    pthread_mutex_t lock; /* on the world and the URIs */
     LilvWorld *world;
     uint32_t plugins;
     Plugin *plugin;
@@ -26,6 +29,10 @@ struct Instance {
     bool *connected; /* the caller's own memory, one a port */
     bool active;
 };
+
+/* What goes through lilv but for running an instance. A plug-in may map URIs only while it is held. */
+void host_lock(Host *host);
+void host_unlock(Host *host);
 
 /* To be freed; NULL: no memory. */
 char *copy_text(const char *text);

@@ -42,7 +42,9 @@ Instance *instance_new(Host *host, const Plugin *plugin, double rate, InstanceKi
         instance_free(i);
         return NULL;
     }
+    host_lock(host);
     i->lilv = lilv_plugin_instantiate(plugin->lilv, rate, kind == INSTANCE_BARE ? NULL : host->features);
+    host_unlock(host);
     if (!i->lilv) {
         error_set(e, ERROR_INSIDE, "%s does not start at %g Hz", plugin->uri, rate);
         instance_free(i);
@@ -57,8 +59,10 @@ void instance_free(Instance *i)
     if (!i)
         return;
     instance_deactivate(i);
+    host_lock(i->host);
     if (i->lilv)
         lilv_instance_free(i->lilv);
+    host_unlock(i->host);
     free(i->value);
     free(i->connected);
     free(i);

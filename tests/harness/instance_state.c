@@ -65,12 +65,13 @@ bool instance_preset(Instance *i, const char *uri_or_label, Error *e)
     const Preset *preset = plugin_preset(i->plugin, uri_or_label);
     if (!preset)
         return error_set(e, ERROR_VOICE, "%s has no preset \"%s\"", i->plugin->stem, uri_or_label);
+    host_lock(i->host);
     LilvState *state = preset_state(i->host, preset, e);
-    if (!state)
-        return false;
-    lilv_state_emit_port_values(state, set_from_state, i);
+    if (state)
+        lilv_state_emit_port_values(state, set_from_state, i);
     lilv_state_free(state);
-    return true;
+    host_unlock(i->host);
+    return state != NULL;
 }
 
 typedef struct {
@@ -121,7 +122,7 @@ static bool give_state(Instance *i, LilvState *state, bool controls, Error *e)
     return true;
 }
 
-char *instance_save(Instance *i, Error *e)
+static char *save_as_text(Instance *i, Error *e)
 {
     LilvState *state = take_state(i, NULL, e);
     if (!state)
@@ -134,9 +135,20 @@ char *instance_save(Instance *i, Error *e)
     return text;
 }
 
+char *instance_save(Instance *i, Error *e)
+{
+    host_lock(i->host);
+    char *text = save_as_text(i, e);
+    host_unlock(i->host);
+    return text;
+}
+
 bool instance_restore(Instance *i, const char *text, bool controls, Error *e)
 {
-    return give_state(i, lilv_state_new_from_string(i->host->world, &i->host->map, text), controls, e);
+    host_lock(i->host);
+    const bool ok = give_state(i, lilv_state_new_from_string(i->host->world, &i->host->map, text), controls, e);
+    host_unlock(i->host);
+    return ok;
 }
 
 bool instance_save_to(Instance *i, const char *folder, Error *e)
@@ -190,13 +202,14 @@ bool instance_controls_from(Instance *i, const char *folder, Error *e)
     snprintf(path, sizeof path, "%s/%s", folder, file);
     if (stat(path, &st))
         return true;
+    host_lock(i->host);
     LilvState *state = lilv_state_new_from_file(i->host->world, &i->host->map, NULL, path);
-    if (!state)
-        return error_set(e, ERROR_FILE, "%s: this preset cannot be read", path);
-    lilv_state_emit_port_values(state, set_from_state, i);
+    if (state)
+        lilv_state_emit_port_values(state, set_from_state, i);
     lilv_state_free(state);
+    host_unlock(i->host);
     instance_set(i, "learn", learn);
-    return true;
+    return state || error_set(e, ERROR_FILE, "%s: this preset cannot be read", path);
 }
 
 bool instance_restore_from(Instance *i, const char *folder, bool controls, Error *e)

@@ -8,7 +8,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define LEVEL_SILENT (-200.0) /* dB: what silence reads */
+#define LEVEL_SILENT (-200.0)           /* dB: what silence reads */
+#define LEVEL_BOTH   3.0102999566398120 /* dB: one channel on both speakers, over one speaker */
 
 /* Plain RMS of 400 ms blocks every 100 ms, mean over the channels, gated at -70 dBFS and at 10 dB below the mean of
  * what is left (the way BS.1770 gates, without its weighting); the highest sample; loudness by BS.1770. */

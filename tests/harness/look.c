@@ -1,6 +1,7 @@
 #include "run.h"
 
 #include "check_memory.h"
+#include "jobs.h"
 #include "units.h"
 
 #include <math.h>
@@ -124,8 +125,9 @@ static bool look_at(Run *r, uint32_t take, uint32_t side, const Lesson *learned,
     return ok;
 }
 
-static bool look_at_both(Run *r, uint32_t take, Error *e)
+static bool look_at_both(void *run, uint32_t take, Error *e)
 {
+    Run *r = run;
     const uint32_t takes = plan_group(&r->plan);
     const StageResult *result = run_results(r, take / takes);
     const Effect *first = &result[0].effect[take % takes], *last = &result[r->options.stages - 1].effect[take % takes];
@@ -144,8 +146,5 @@ static bool look_at_both(Run *r, uint32_t take, Error *e)
 
 bool run_look(Run *r, Error *e)
 {
-    for (uint32_t t = 0; r->look && t < r->options.ins; ++t)
-        if (!look_at_both(r, t, e))
-            return false;
-    return true;
+    return !r->look || jobs_run(r->options.ins, r->options.jobs, look_at_both, r, &r->progress, e);
 }

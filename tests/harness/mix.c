@@ -42,10 +42,13 @@ static bool is_done(const Mix *m)
 
 static void note_loud(Mix *m, const float *const *out, uint32_t n)
 {
+    uint32_t loud = 0;
     for (uint32_t c = 0; c < m->out.channels; ++c)
-        for (uint32_t k = 0; k < n; ++k)
-            if (fabsf(out[c][k]) > TAIL_SILENCE && m->written + k >= m->last_loud)
-                m->last_loud = m->written + k + 1;
+        for (uint32_t k = n; k > loud; --k)
+            if (fabsf(out[c][k - 1]) > TAIL_SILENCE)
+                loud = k;
+    if (loud)
+        m->last_loud = m->written + loud;
 }
 
 /* The tail may end in any frame past the take: it is passed on only up to the last that was loud. Room: is_done() ends
@@ -108,7 +111,11 @@ static bool run_block(Mix *m, Error *e)
     if (m->effect && !m->before)
         level_process(&m->level_in, block_audio(&m->in), got);
     block_pad(&m->in);
-    instance_run(m->i, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
+    if (m->ride)
+        ride_play(m->ride, m->played, m->rate, block_audio(&m->in), m->out.channel, m->in.channels, STAGE_BLOCK);
+    else
+        instance_run(m->i, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
+    m->played += STAGE_BLOCK;
     if (m->effect && got)
         readings_take(&m->effect->readings, m->i);
     trace_take(m->trace, m->i, got);

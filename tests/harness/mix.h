@@ -4,6 +4,7 @@
 
 #include "level.h"
 #include "readings.h"
+#include "ride.h"
 #include "sink.h"
 #include "stage.h"
 #include "trace.h"
@@ -47,6 +48,7 @@ typedef struct {
     const Effect
         *before;        /* of the plug-in whose output comes in: what went in need not be measured again. NULL: it is */
     const Effect *like; /* of a mix that ends first: this one gets as long, tail or not. NULL: as above */
+    const Ride *ride;   /* plays in the place of the plug-in; NULL: none does */
     Trace *trace;       /* follows its ports; NULL: none */
     const StagePlan *plan;
     Instance *i;
@@ -55,6 +57,7 @@ typedef struct {
     Level level_in, level_out;
     float *held[DSP_CHANNELS]; /* after the take: what is silence if nothing louder follows */
     uint64_t holds;            /* frames of it */
+    uint64_t played;           /* frames, whole blocks */
     uint64_t frames;           /* of the take, so far */
     uint64_t wanted, most;     /* frames to pass on at least and at most; known at the end of the take */
     uint64_t written;          /* frames passed on or held */

@@ -111,6 +111,7 @@ static bool no_memory(Error *e)
 static bool look_at_target(NewFile *f, Error *e)
 {
     struct stat st;
+    f->mode = usual_mode(0666);
     if (lstat(f->target, &st))
         return errno == ENOENT || cannot_write(f, strerror(errno), e);
     if (!S_ISREG(st.st_mode))
@@ -156,7 +157,7 @@ bool newfile_look(NewFile *f, const char *name, Error *e)
 /* A hidden name in the target's folder: renaming then stays within one file system. */
 static char *temporary_name(const char *target)
 {
-    static const char mark[] = ".render-XXXXXX";
+    static const char mark[] = NEWFILE_HIDDEN;
     const size_t folder = folder_length(target);
     char *name = malloc(folder + sizeof mark);
     if (name) {
@@ -171,7 +172,7 @@ static void set_mode(const NewFile *f, int handle)
 {
     if (f->there && fchown(handle, f->owner, f->group))
         errno = 0; /* only root gives files away: then the new one is ours */
-    fchmod(handle, f->there ? f->mode & 0777 : usual_mode(0666));
+    fchmod(handle, f->mode & 0777);
 }
 
 int newfile_open(NewFile *f, Error *e)

@@ -13,13 +13,17 @@
 
 #include <sys/types.h>
 
+/* What a file is called until it is kept: a letter or digit in the place of each X. */
+#define NEWFILE_HIDDEN ".render-XXXXXX"
+enum { NEWFILE_RANDOM = 6 };
+
 typedef struct {
     char *name;      /* as it was asked for */
     char *target;    /* what is written: symbolic links followed, from the root */
     char *temporary; /* NULL: nothing is written yet, or it was kept */
     bool there;      /* the target is there: keeping replaces it */
     bool claimed;    /* its name was taken, by an empty file */
-    mode_t mode;     /* of the file that is there */
+    mode_t mode;     /* of the file that is there, else of a new one */
     uid_t owner;
     gid_t group;
 } NewFile;

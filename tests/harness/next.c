@@ -72,7 +72,7 @@ static double over_full_scale(const Report *r)
     double over = 0.0;
     for (uint32_t t = 0; t < r->takes; ++t)
         if (r->take[t].over[0] + r->take[t].over[1])
-            over = fmax(over, r->stage[r->stages - 1].effect[t].out.peak);
+            over = fmax(over, fmax(r->stage[r->stages - 1].effect[t].out.peak, r->take[t].delivered[0].true_peak));
     return over;
 }
 
@@ -113,8 +113,9 @@ static void add_chain(Next *n, const Report *r, const Options *o)
     }
     if (is_fault(r, "roomy") && turn_down(n, r, o, "plate", "wet", 6.0, "The take brings its own room; less Plate:"))
         return;
-    if (is_fault(r, "noisy") && turn_down(n, r, o, "compressor", "wanted_reduction", 3.0,
-                                          "Less compression, so that the noise is lifted less:"))
+    if (!o->like && is_fault(r, "noisy") &&
+        turn_down(n, r, o, "compressor", "wanted_reduction", 3.0,
+                  "Less compression, so that the noise is lifted less:"))
         return;
     keep_it(n, r, o);
 }

@@ -1,7 +1,10 @@
 #include "options.h"
 
+#include "jobs.h"
+#include "like_settings.h"
 #include "repair.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -101,6 +104,11 @@ static bool read_repairs(Options *o, const char *list, Error *e)
     return true;
 }
 
+double options_rate(const Options *o, double take)
+{
+    return o->rate > 0.0 ? o->rate : take;
+}
+
 bool options_has_stage(const Options *o, const char *plugin)
 {
     return is_named(o->stage, o->stages, plugin);
@@ -111,6 +119,7 @@ void options_put_stage(Options *o, uint32_t at, const char *plugin)
     memmove(o->stage + at + 1, o->stage + at, (o->stages - at) * sizeof *o->stage);
     snprintf(o->stage[at], sizeof *o->stage, "%s", plugin);
     ++o->stages;
+    ++o->put;
 }
 
 /* In their own order, however they were named. */
@@ -212,6 +221,41 @@ static bool read_peak(Options *o, const char *text, Error *e)
            usage(e, "--peak takes -40 to 0 dBTP, not ", text);
 }
 
+static bool read_like(Options *o, const char *other, Error *e)
+{
+    if (!*other || *other == '-')
+        return usage(e, "--like needs the name of a vocal: --like earlier.wav", "");
+    if (o->like)
+        return error_set(e, ERROR_USAGE, "--like is given twice, %s and %s: leave one of them out", o->like, other);
+    o->like = other;
+    return true;
+}
+
+static bool read_jobs(Options *o, const char *text, Error *e)
+{
+    char *end;
+    const long jobs = strtol(text, &end, 10);
+    o->jobs = jobs >= 1 && jobs <= JOBS_MOST ? (uint32_t)jobs : 0;
+    return (o->jobs && end != text && !*end) || usage(e, "--jobs takes 1 to 64 takes at a time, not ", text);
+}
+
+static bool read_rate(Options *o, const char *text, Error *e)
+{
+    return (read_level(text, "Hz", DSP_RATE_MIN, DSP_RATE_MAX, &o->rate) && o->rate == floor(o->rate)) ||
+           usage(e, "--rate takes 8000 to 384000 Hz, as 44100, not ", text);
+}
+
+static bool read_pattern(Options *o, const char *text, Error *e)
+{
+    static const char ending[] = ".wav";
+    const size_t length = strlen(text), less = sizeof ending - 1;
+    o->pattern = text;
+    if (!length)
+        return usage(e, "--name needs a pattern, as '{take}-{rate}'", "");
+    return length < less || strcasecmp(text + length - less, ending) != 0 ||
+           usage(e, "--name takes names without their ending, which is .wav, not ", text);
+}
+
 static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken, Error *e)
 {
     const char *option = argv[*at], *value = NULL;
@@ -231,8 +275,16 @@ static bool read_valued(Options *o, int argc, char **argv, int *at, bool *taken,
         return value ? read_peak(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--bits", argc, argv, at, &value))
         return value ? read_bits(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--jobs", argc, argv, at, &value))
+        return value ? read_jobs(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--rate", argc, argv, at, &value))
+        return value ? read_rate(o, value, e) : usage(e, option, " needs a value");
+    else if (take_value("--name", argc, argv, at, &value))
+        return value ? read_pattern(o, value, e) : usage(e, option, " needs a value");
     else if (take_value("--from-preset", argc, argv, at, &value))
         o->from = value;
+    else if (take_value("--like", argc, argv, at, &value))
+        return value ? read_like(o, value, e) : usage(e, option, " needs the name of a vocal");
     else if (take_value("--bundle", argc, argv, at, &value))
         o->bundle = value;
     else if (take_value("--set", argc, argv, at, &value))
@@ -259,6 +311,10 @@ static bool read_switch(Options *o, const char *text)
                     {"--float", &is_float},
                     {"-h", &o->help},
                     {"--advise", &o->advise},
+                    {"--compare", &o->compare},
+                    {"--backing", &o->backing},
+                    {"--matched", &o->matched},
+                    {"--sheet", &o->sheet},
                     {"--replace", &o->replace},
                     {"--install-preset", &o->install},
                     {"--report-audio", &o->report_audio}};
@@ -315,46 +371,111 @@ static bool read_all(Options *o, Error *e)
     return true;
 }
 
+static bool check_backing(const Options *o, Error *e)
+{
+    if (o->together || o->apart)
+        return usage(e, "--backing sets takes under a lead, one file each; that leaves no room for ",
+                     o->together ? "--together" : "--apart");
+    return o->ins > 1 ||
+           usage(e, "--backing needs a lead and what stands under it: render LEAD.wav --backing OTHER.wav, not only ",
+                 o->in[0]);
+}
+
 static bool delivers(const Options *o)
 {
     return o->delivery.by_loudness || o->delivery.by_peak;
 }
 
+/* Whatever it finds itself can be asked for by hand only without it. */
+static bool check_like(const Options *o, Error *e)
+{
+    if (!o->like)
+        return true;
+    if (o->ins > 1 || o->apart || o->together)
+        return usage(e, "--like fits one take to one file: name one take, without --together, --apart and --backing",
+                     "");
+    if (o->delivery.by_loudness)
+        return usage(e, "--like brings the file to the loudness of the other vocal: leave out --loudness", "");
+    if (!options_has_stage(o, "tone"))
+        return usage(e, "--like sets Tone, which is not among the --stages", "");
+    for (uint32_t s = 0; s < o->sets; ++s)
+        if (like_sets(o->set[s].plugin, o->set[s].symbol))
+            return error_set(e, ERROR_USAGE, "--like finds %s.%s itself: leave out --set %s.%s=%s, or --like",
+                             o->set[s].plugin, o->set[s].symbol, o->set[s].plugin, o->set[s].symbol, o->set[s].value);
+    return true;
+}
+
 static bool check_advise(const Options *o, Error *e)
 {
+    if (o->backing)
+        return usage(e, "--advise does nothing to takes, and leaves no room for --backing", "");
     if (o->preset)
         return usage(e, "--advise learns nothing that --save-preset could save", "");
+    if (o->like)
+        return usage(e, "--advise sets nothing that could be like ", o->like);
     if (o->report || o->report_audio)
         return usage(e, "--advise writes nothing: leave out --report ", o->report ? o->report : "");
+    if (o->matched || o->sheet)
+        return usage(e, "--advise writes nothing: leave out ", o->matched ? "--matched" : "--sheet");
     return !o->out || usage(e, "--advise writes nothing: leave out -o ", o->out);
+}
+
+static bool check_compare(const Options *o, Error *e)
+{
+    if (o->advise || o->together || o->apart || o->backing || o->like)
+        return usage(e, "--compare does nothing to takes, and leaves no room for ",
+                     o->advise     ? "--advise"
+                     : o->together ? "--together"
+                     : o->apart    ? "--apart"
+                     : o->like     ? "--like"
+                                   : "--backing");
+    if (o->preset)
+        return usage(e, "--compare learns nothing that --save-preset could save", "");
+    if (o->report_audio)
+        return usage(e, "--compare has no players: leave out --report-audio", "");
+    if (o->ins < 2)
+        return usage(e, "--compare needs two takes of one song or more; it got only ", o->in[0]);
+    if (o->matched || o->sheet)
+        return usage(e, "--compare writes no mix: leave out ", o->matched ? "--matched" : "--sheet");
+    return !o->out || usage(e, "--compare writes no mix: leave out -o ", o->out);
 }
 
 bool options_read(Options *o, int argc, char **argv, Error *e)
 {
-    *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK};
+    *o = (Options){.argc = argc, .argv = argv, .delivery.peak = DELIVERY_PEAK, .jobs = jobs_cores()};
     o->in = calloc((size_t)argc + 1, sizeof *o->in);
-    o->set = calloc((size_t)argc + 1, sizeof *o->set);
+    o->set = calloc((size_t)argc + 1 + LIKE_SETTINGS, sizeof *o->set);
     o->role = calloc((size_t)argc + 1, sizeof *o->role);
     if (!o->in || !o->set || !o->role)
         return error_set(e, ERROR_INSIDE, "out of memory");
     if (!read_stages(o, starter_chain, e) || !read_all(o, e) || !put_repairs(o, e))
         return false;
+    o->in[o->ins] = o->like;
     if (o->help || o->list)
         return true;
     if (!o->ins)
-        return usage(e, "no take is named; type: render TAKE.wav ", o->advise ? "--advise" : "-o MIX.wav");
+        return usage(e, "no take is named; type: render TAKE.wav ",
+                     o->compare  ? "OTHER.wav --compare"
+                     : o->advise ? "--advise"
+                                 : "-o MIX.wav");
+    if (o->compare)
+        return check_compare(o, e);
     if (o->advise)
         return check_advise(o, e);
+    if (o->backing && !check_backing(o, e))
+        return false;
     if (o->report_audio && !o->report)
         return usage(e, "--report-audio needs the name of the page: --report take.html", "");
     if (delivers(o) && (o->apart || o->together))
         return usage(e, "--loudness and --peak are of one file by itself; that leaves no room for ",
                      o->apart ? "--apart" : "--together");
+    if (o->matched && o->apart)
+        return usage(e, "--matched is about one file, the mix: leave out it or --apart", "");
     if (o->install && !o->preset)
         return usage(e, "--install-preset needs a name for the preset: --save-preset NAME", "");
     if (o->preset && o->ins > 1 && !o->together)
         return usage(e, "--save-preset takes one take, or several with --together", "");
-    return true;
+    return check_like(o, e);
 }
 
 void options_free(Options *o)

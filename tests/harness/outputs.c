@@ -2,6 +2,7 @@
 
 #include "asked.h"
 #include "names.h"
+#include "pattern.h"
 #include "retype.h"
 
 #include <errno.h>
@@ -40,9 +41,10 @@ static bool check_name(const Outputs *o, uint32_t index, const Options *options,
 {
     for (uint32_t i = 0; i < index; ++i)
         if (o->file[i].name && !strcmp(o->file[i].name, o->file[index].name))
-            return error_set(e, ERROR_USAGE,
-                             "%s and %s would both become %s: render one of them alone, to a name of its own",
-                             options->in[i / 2], options->in[index / 2], o->file[index].name);
+            return error_set(e, ERROR_USAGE, "%s and %s would both become %s: %s", options->in[i / 2],
+                             options->in[index / 2], o->file[index].name,
+                             options->pattern ? "put {take} or {number} into --name"
+                                              : "render one of them alone, to a name of its own");
     return true;
 }
 
@@ -53,16 +55,26 @@ static bool name_alone(NewFile *f, const char *name, Error *e)
     return f->name || no_memory(e);
 }
 
+/* What is written for a take: its result's name with this ending. */
+static bool name_result(char name[PATH_MAX], uint32_t take, const char *ending, const Options *options, Error *e)
+{
+    char by_pattern[PATH_MAX];
+    const char *out = options->out, *from = asked_folder(options) ? name_base(options->in[take]) : out;
+    const char *slash = !asked_folder(options) || out[strlen(out) - 1] == '/' ? "" : "/";
+    if (options->pattern && !pattern_name(by_pattern, sizeof by_pattern, options, take, e))
+        return false;
+    const int stem = options->pattern ? (int)strlen(by_pattern) : (int)name_stem(from);
+    const int length = snprintf(name, PATH_MAX, "%s%s%.*s%s", asked_folder(options) ? out : "", slash, stem,
+                                options->pattern ? by_pattern : from, ending);
+    return (length >= 0 && length < PATH_MAX) || error_set(e, ERROR_WRITE, "%s: too long a name", out);
+}
+
 /* Names it; looks what is there, where its folder is. */
 static bool plan_file(Outputs *o, uint32_t index, const char *ending, const Options *options, Error *e)
 {
     char name[PATH_MAX];
-    const char *out = options->out, *from = asked_folder(options) ? name_base(options->in[index / 2]) : out;
-    const char *slash = !asked_folder(options) || out[strlen(out) - 1] == '/' ? "" : "/";
-    const int length = snprintf(name, sizeof name, "%s%s%.*s%s", asked_folder(options) ? out : "", slash,
-                                (int)name_stem(from), from, ending);
-    if (length < 0 || length >= (int)sizeof name)
-        return error_set(e, ERROR_WRITE, "%s: too long a name", out);
+    if (!name_result(name, index / 2, ending, options, e))
+        return false;
     if (!o->to_make)
         return newfile_look(&o->file[index], name, e) && check_name(o, index, options, e) &&
                check_file(o, index, options, e);
@@ -159,14 +171,27 @@ static bool goes_to_new_folder(const Outputs *o, const Options *options, const c
 {
     char folder[PATH_MAX], out[PATH_MAX];
     folder_of(folder, sizeof folder, name);
+    if (!o->to_make)
+        return false;
     name_without_slashes(out, sizeof out, options->out);
-    return o->to_make && !strcmp(folder, out);
+    return !strcmp(folder, out);
+}
+
+/* As in check_file(), of what goes into a folder that is still to be made. */
+static bool check_alone(const Outputs *o, uint32_t index, Error *e)
+{
+    for (uint32_t i = 0; i < index; ++i)
+        if (o->file[i].name && !strcmp(o->file[i].name, o->file[index].name))
+            return error_set(e, ERROR_USAGE,
+                             "%s would be written twice: for two takes, or for one and what goes beside it",
+                             o->file[i].name);
+    return true;
 }
 
 static bool plan_beside(Outputs *o, uint32_t index, const char *name, const Options *options, Error *e)
 {
     if (goes_to_new_folder(o, options, name))
-        return name_alone(&o->file[index], name, e);
+        return name_alone(&o->file[index], name, e) && check_alone(o, index, e);
     return newfile_look(&o->file[index], name, e) && check_file(o, index, options, e);
 }
 
@@ -188,25 +213,64 @@ static bool plan_report(Outputs *o, const Options *options, Error *e)
         return true;
     if (!check_page(options, e) || !plan_beside(o, 2 * o->takes, options->report, options, e))
         return false;
-    for (uint32_t t = 0; t < o->takes && !options->report_audio; ++t)
+    for (uint32_t t = 0; t < o->takes && options->out && !options->report_audio; ++t)
         if (!plan_audition(o, t, 0, options, e) || !plan_audition(o, t, 1, options, e))
+            return false;
+    return true;
+}
+
+/* ---- What goes beside a result ---- */
+
+NewFile *outputs_matched(const Outputs *o, uint32_t take)
+{
+    NewFile *f = &o->file[4 * o->takes + 1 + take];
+    return f->name ? f : NULL;
+}
+
+NewFile *outputs_sheet(const Outputs *o, uint32_t take)
+{
+    NewFile *f = &o->file[5 * o->takes + 1 + take];
+    return f->name ? f : NULL;
+}
+
+static bool plan_companion(Outputs *o, uint32_t index, uint32_t take, const char *ending, const Options *options,
+                           Error *e)
+{
+    char name[PATH_MAX];
+    return name_result(name, take, ending, options, e) && plan_beside(o, index, name, options, e);
+}
+
+static bool plan_companions(Outputs *o, const Options *options, Error *e)
+{
+    for (uint32_t t = 0; t < o->takes; ++t)
+        if ((options->matched && !plan_companion(o, 4 * o->takes + 1 + t, t, "-before.wav", options, e)) ||
+            (options->sheet && !plan_companion(o, 5 * o->takes + 1 + t, t, ".txt", options, e)))
             return false;
     return true;
 }
 
 /* ---- All of them ---- */
 
+static bool make_room(Outputs *o, const Options *options, Error *e)
+{
+    *o = (Outputs){.files = 6 * options->ins + 1, .takes = options->ins};
+    o->file = calloc(o->files, sizeof *o->file);
+    return o->file || no_memory(e);
+}
+
+bool outputs_plan_page(Outputs *o, const Options *options, Error *e)
+{
+    return make_room(o, options, e) && asked_check_takes(options, e) && plan_report(o, options, e);
+}
+
 bool outputs_plan(Outputs *o, const Options *options, Error *e)
 {
-    *o = (Outputs){.files = 4 * options->ins + 1, .takes = options->ins};
-    o->file = calloc(o->files, sizeof *o->file);
-    if (!o->file)
-        return no_memory(e);
-    if (!asked_check(options, e))
+    if (!make_room(o, options, e) || !asked_check(options, e))
         return false;
     if (asked_folder(options) && !name_is_there(options->out) && !plan_new_folder(o, options->out, e))
         return false;
-    return plan_files(o, options, e) && plan_report(o, options, e) && (o->folder || note_folder(o, e));
+    return plan_files(o, options, e) && plan_report(o, options, e) && plan_companions(o, options, e) &&
+           (o->folder || note_folder(o, e));
 }
 
 bool outputs_make_folder(Outputs *o, Error *e)
@@ -252,7 +316,7 @@ bool outputs_plan_preset(const Outputs *o, const PresetBundle *b, const Options 
     if (!b->there)
         return true;
     if (options->replace)
-        return preset_bundle_is_plain(b, options->in, options->ins, e);
+        return preset_bundle_is_plain(b, options->in, options->ins + (options->like != NULL), e);
     retype(line, options, (Change){.replace = true});
     return error_set(e, ERROR_WRITE, "%s is there already. Take another name; or, to replace it, type: %s", b->folder,
                      line);

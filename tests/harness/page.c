@@ -2,7 +2,7 @@
 
 #include "fill.h"
 #include "html.h"
-#include "page_parts.h"
+#include "page_frame.h"
 #include "names.h"
 
 #include <errno.h>
@@ -11,34 +11,35 @@
 #include <string.h>
 #include <unistd.h>
 
-static void put(FILE *to, const char *before, const char *text, const char *after)
-{
-    fputs(before, to);
-    html_text(to, text);
-    fputs(after, to);
-}
-
-static void put_lines(FILE *to, const char *const *line)
-{
-    for (; *line; ++line)
-        fputs(*line, to);
-}
-
 /* ---- Panels ---- */
+
+/* How near it came to the vocal that it was fitted to. */
+static void write_like(const Drawing *d, Panel panel)
+{
+    char text[160];
+    const Like *like = d->report->like;
+    if (!like || panel != PANEL_COLOUR)
+        return;
+    like_line(like, text, sizeof text);
+    page_put(d->to, "<p class=\"said\"><b>Like ", like->other.name, ":</b> ");
+    page_put(d->to, "", text, ".</p>\n");
+}
 
 static void write_panel(const Drawing *d, Panel panel)
 {
-    char before[STORY_TEXT], after[STORY_TEXT], why[STORY_TEXT], desc[2 * STORY_TEXT + 32];
+    char before[STORY_TEXT], after[STORY_TEXT], why[STORY_TEXT], desc[2 * STORY_TEXT + 80];
     const Readings *mixed = &d->look->mixed.heard;
     story_line(before, panel, SLOT_BEFORE, d->report, mixed, d->index);
     story_line(after, panel, SLOT_AFTER, d->report, mixed, d->index);
     story_line(why, panel, SLOT_WHY, d->report, mixed, d->index);
-    snprintf(desc, sizeof desc, "Before: %s. After: %s.", before, after);
-    put(d->to, "<section class=\"panel\"><h3>", story_question(panel), "</h3>\n");
+    snprintf(desc, sizeof desc, "Before: %s. After: %s.%s", before, after,
+             d->report->like && panel == PANEL_COLOUR ? " Dotted: the vocal that it was fitted to." : "");
+    page_put(d->to, "<section class=\"panel\"><h3>", story_question(panel), "</h3>\n");
     draw_panel(d, panel, desc);
-    put(d->to, "<p class=\"said\"><b>Before:</b> ", before, ".</p>\n");
-    put(d->to, "<p class=\"said\"><b>After:</b> ", after, ".</p>\n");
-    put(d->to, "<p class=\"said why\">", why, "</p></section>\n");
+    page_put(d->to, "<p class=\"said\"><b>Before:</b> ", before, ".</p>\n");
+    page_put(d->to, "<p class=\"said\"><b>After:</b> ", after, ".</p>\n");
+    write_like(d, panel);
+    page_put(d->to, "<p class=\"said why\">", why, "</p></section>\n");
 }
 
 /* ---- Other plug-ins ---- */
@@ -62,7 +63,7 @@ static bool write_other(const Drawing *d, const StageResult *s, Error *e)
         return error_set(e, ERROR_INSIDE, "out of memory");
     report_print_stage(d->report, s, rows);
     if (!fclose(rows))
-        put(d->to, "<pre class=\"other\">", text + strspn(text, "\n"), "</pre>\n");
+        page_put(d->to, "<pre class=\"other\">", text + strspn(text, "\n"), "</pre>\n");
     free(text);
     return true;
 }
@@ -120,26 +121,21 @@ static bool write_players(FILE *to, const PageTake *t, const char *name, Error *
 
 /* ---- Settings ---- */
 
-static const char *who_set(const Reading *r)
-{
-    return r->origin == ORIGIN_ASKED ? "as asked" : r->origin == ORIGIN_PRESET ? "the preset's" : "the default";
-}
-
 /* The first sentence of what the Turtle says of a port. */
 static void write_sentence(FILE *to, const char *comment)
 {
     const char *end = strstr(comment, ". ");
     char text[600];
     snprintf(text, sizeof text, "%.*s", end ? (int)(end - comment) + 1 : (int)strlen(comment), comment);
-    put(to, "<dd class=\"said\">", text, "</dd>\n");
+    page_put(to, "<dd class=\"said\">", text, "</dd>\n");
 }
 
 static void write_setting(FILE *to, const Port *port, const Reading *r)
 {
     char value[64];
     fill_value(port, r->last, false, value, sizeof value);
-    put(to, "<dt>", port->name, "</dt><dd>");
-    html_say(to, "%s, %s", value, who_set(r));
+    page_put(to, "<dt>", port->name, "</dt><dd>");
+    html_say(to, "%s, %s", value, fill_origin(r->origin));
     fputs("</dd>", to);
     write_sentence(to, port->comment);
 }
@@ -147,7 +143,7 @@ static void write_setting(FILE *to, const Port *port, const Reading *r)
 static void write_stage(FILE *to, const StageResult *s, uint32_t index)
 {
     const Readings *r = &s->effect[index].readings;
-    put(to, "<details><summary>", s->name, report_bypassed(r) ? ", bypassed</summary><dl>\n" : "</summary><dl>\n");
+    page_put(to, "<details><summary>", s->name, report_bypassed(r) ? ", bypassed</summary><dl>\n" : "</summary><dl>\n");
     for (uint32_t p = 0; r->plugin && p < r->plugin->ports; ++p)
         if (r->plugin->port[p].kind == PORT_CONTROL && strcmp(r->plugin->port[p].symbol, "learn") != 0)
             write_setting(to, &r->plugin->port[p], &r->port[p]);
@@ -160,9 +156,9 @@ static void write_next(FILE *to, const Next *next)
 {
     fputs("<h2>Do next</h2>\n<ol class=\"next\">\n", to);
     for (uint32_t k = 0; k < next->steps; ++k) {
-        put(to, "<li>", next->step[k].what, "");
+        page_put(to, "<li>", next->step[k].what, "");
         if (*next->step[k].command)
-            put(to, "<code>", next->step[k].command, "</code>");
+            page_put(to, "<code>", next->step[k].command, "</code>");
         fputs("</li>\n", to);
     }
     fputs(next->steps ? "</ol>\n" : "</ol>\n<p>Nothing: it is kept already.</p>\n", to);
@@ -174,8 +170,8 @@ static void write_head(const Drawing *d, const char *head)
     const Take *t = &d->report->take[d->index];
     report_time((double)t->frames / t->rate, length, sizeof length);
     fprintf(d->to, "<article id=\"take%u\">\n", (unsigned)d->number);
-    put(d->to, "<h1>", t->name, "</h1>\n");
-    put(d->to, "<p class=\"head\">", head, "</p>\n<p class=\"file\">");
+    page_put(d->to, "<h1>", t->name, "</h1>\n");
+    page_put(d->to, "<p class=\"head\">", head, "</p>\n<p class=\"file\">");
     html_say(d->to, "%s, %s, %.0f Hz, %s", length, t->channels == 1 ? "mono" : "stereo", t->rate, t->format);
     if (d->report->takes > 1)
         fputs("; what was learned, it shares with the other takes", d->to);
@@ -216,51 +212,24 @@ static bool draw_take(FILE *to, const PageTake *t, uint32_t number, const char *
 
 /* ---- The page ---- */
 
-static void begin_page(FILE *to, const PageTake *take, uint32_t takes)
+static void write_nav(FILE *to, const PageTake *take, uint32_t takes)
 {
-    fputs("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-          "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n"
-          "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
-          "script-src 'unsafe-inline'; media-src 'self' file: data:\">\n",
-          to);
-    put(to, "<title>", take[0].report->take[take[0].index].name, takes > 1 ? " and others</title>\n" : "</title>\n");
-    fputs("<style>\n", to);
-    put_lines(to, page_style);
-    fputs("</style>\n</head>\n<body>\n<main>\n", to);
-    if (takes < 2)
-        return;
     fputs("<nav>", to);
     for (uint32_t t = 0; t < takes; ++t) {
         fprintf(to, "%s<a href=\"#take%u\">", t ? " \xc2\xb7 " : "", (unsigned)t);
-        put(to, "", take[t].report->take[take[t].index].name, "</a>");
+        page_put(to, "", take[t].report->take[take[t].index].name, "</a>");
     }
     fputs("</nav>\n", to);
 }
 
-static void end_page(FILE *to, const char *table)
-{
-    put(to, "<details class=\"table\"><summary>The whole table, as render printed it</summary><pre>", table,
-        "</pre></details>\n");
-    fputs("</main>\n<script>\n", to);
-    put_lines(to, page_script);
-    fputs("</script>\n</body>\n</html>\n", to);
-}
-
 bool page_write(int handle, const char *name, const PageTake *take, uint32_t takes, const char *table, Error *e)
 {
-    FILE *to = fdopen(handle, "wb");
+    const char *title = take[0].report->take[take[0].index].name;
+    FILE *to = page_begin(handle, title, takes > 1 ? " and others" : "", e);
     bool ok = to != NULL;
-    if (!to) {
-        close(handle);
-        return error_set(e, ERROR_INSIDE, "out of memory");
-    }
-    begin_page(to, take, takes);
+    if (takes > 1 && ok)
+        write_nav(to, take, takes);
     for (uint32_t t = 0; ok && t < takes; ++t)
         ok = draw_take(to, &take[t], t, name, e);
-    end_page(to, table);
-    errno = 0;
-    const bool lost = ferror(to) != 0;
-    if ((fclose(to) || lost) && ok)
-        ok = error_set(e, ERROR_WRITE, "%s: cannot write: %s", name, strerror(errno ? errno : EIO));
-    return ok;
+    return to && page_end(to, name, table, ok, e);
 }

@@ -139,7 +139,8 @@ bool plan_stages(Plan *p, Error *e)
                                   .voice = p->voice,
                                   .saved = *p->saved ? p->saved : NULL,
                                   .set = o->set,
-                                  .sets = o->sets};
+                                  .sets = o->sets,
+                                  .levels = s < o->put && !strcmp(o->stage[s], "phrase")};
     return true;
 }
 
@@ -169,6 +170,7 @@ bool plan_try(Plan *p, uint32_t channels, double rate, Error *e)
             return false;
         channels = instance_plugin(i)->outs;
         p->stage[s].learns = has_to_learn(p, i);
+        p->stage[s].levels &= p->stage[s].learns && !stage_is_off(i);
         const bool ok = &p->stage[s] != plan_last(p) || check_apart(p, instance_plugin(i), e);
         instance_free(i);
         if (!ok)

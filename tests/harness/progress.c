@@ -1,11 +1,12 @@
 #include "progress.h"
 
 #include <signal.h>
+#include <stdatomic.h>
 #include <stdio.h>
 #include <unistd.h>
 
 /* A handler has no other way to tell. */
-static volatile sig_atomic_t stop_asked;
+static atomic_int stop_asked;
 
 static void ask_to_stop(int number)
 {
@@ -30,7 +31,7 @@ bool progress_stopped(Error *e)
 
 void progress_start(Progress *p, double total)
 {
-    *p = (Progress){.terminal = isatty(STDERR_FILENO), .total = total};
+    *p = (Progress){.lock = PTHREAD_MUTEX_INITIALIZER, .terminal = isatty(STDERR_FILENO), .total = total};
     clock_gettime(CLOCK_MONOTONIC, &p->started);
     p->last = p->started;
 }
@@ -56,12 +57,22 @@ static void show(Progress *p, const char *doing, const char *what, const char *t
     clock_gettime(CLOCK_MONOTONIC, &p->last);
 }
 
+void progress_give_up(Progress *p)
+{
+    pthread_mutex_lock(&p->lock);
+    p->given_up = true;
+    pthread_mutex_unlock(&p->lock);
+}
+
 bool progress_add(Progress *p, uint32_t n, const char *doing, const char *what, const char *take, Error *e)
 {
+    pthread_mutex_lock(&p->lock);
     p->done += (double)n;
     if (p->terminal && seconds_since(&p->started) > 1.0 && seconds_since(&p->last) > 0.2)
         show(p, doing, what, take);
-    return !progress_stopped(e);
+    const bool given_up = p->given_up;
+    pthread_mutex_unlock(&p->lock);
+    return !progress_stopped(e) && (!given_up || error_set(e, ERROR_STOPPED, "stopped; another take failed"));
 }
 
 void progress_end(Progress *p)

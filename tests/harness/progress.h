@@ -4,10 +4,14 @@
 
 #include "error.h"
 
+#include <pthread.h>
 #include <stdint.h>
 #include <time.h>
 
+/* Several threads may add to it at a time. */
 typedef struct {
+    pthread_mutex_t lock;
+    bool given_up;
     bool terminal, shown;
     double total, done; /* frames, over all passes */
     struct timespec started, last;
@@ -24,14 +28,17 @@ bool progress_stopped(Error *e);
 /* total: frames of all passes together. */
 void progress_start(Progress *p, double total);
 
-/* The total has changed. */
+/* From here on progress_add() says that it was asked to stop: something failed that the whole run needs. */
+void progress_give_up(Progress *p);
+
+/* The total has changed. No other thread works. */
 void progress_expect(Progress *p, double total);
 
 /* n frames more are done. Writes a line to stderr where that is a terminal, from the second second on, five times a
  * second. `doing` and `what` are words: "listening", "compressor, lead.wav". false: asked to stop. */
 bool progress_add(Progress *p, uint32_t n, const char *doing, const char *what, const char *take, Error *e);
 
-/* Takes the line away again. */
+/* Takes the line away again. No other thread works. */
 void progress_end(Progress *p);
 
 #endif

@@ -5,7 +5,7 @@
 #include "host.h"
 
 /* Who set a control. */
-typedef enum { ORIGIN_DEFAULT, ORIGIN_PRESET, ORIGIN_ASKED } Origin;
+typedef enum { ORIGIN_DEFAULT, ORIGIN_PRESET, ORIGIN_ASKED, ORIGIN_FITTED, ORIGIN_LEAD } Origin;
 
 /* What one port showed over a take, or over several, looked at every STAGE_BLOCK frames (sink.h). A control shows what
  * it was set to. */

@@ -1,10 +1,12 @@
 #include "rendering.h"
 
 #include "advice.h"
+#include "comparing.h"
 #include "page.h"
 #include "repair.h"
 #include "run.h"
 #include "saved.h"
+#include "sheet.h"
 #include "source.h"
 
 #include <errno.h>
@@ -26,13 +28,15 @@ static Report report_of(const Run *r, uint32_t group, const Readings **mixed)
                     .check_asked = plan_asks_check(&r->plan) || !plan_has(&r->plan, "check"),
                     .check = &r->check[group].heard,
                     .apart = r->options.apart,
+                    .backing = r->options.backing && group ? &r->backing : NULL,
                     .plan = &r->plan,
                     .bits = r->options.bits,
                     .stage = run_results(r, group),
                     .stages = r->options.stages,
                     .take = run_takes(r, group),
                     .takes = takes,
-                    .mixed = r->look ? mixed : NULL};
+                    .mixed = r->look ? mixed : NULL,
+                    .like = r->like.fitted ? &r->like : NULL};
 }
 
 /* Of every group of takes, what a report of it is made of. */
@@ -102,6 +106,8 @@ static void print_reports(const Run *r, const Telling *t, FILE *out)
         if (g)
             fputs("\n----\n\n", out);
         report_print(&t->report[g], out);
+        if (r->options.like)
+            like_print(&r->like, &r->take[0].delivered[0], r->options.preset, out);
         next_print(&t->next[g], out);
     }
     if (r->options.preset)
@@ -110,6 +116,9 @@ static void print_reports(const Run *r, const Telling *t, FILE *out)
             r->options.install ? "  Your host lists it once it looks for plug-ins again.\n"
                                : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n");
     print_page_name(r, out);
+    for (uint32_t k = 0; k < r->options.ins && outputs_sheet(&r->outputs, k); ++k)
+        fprintf(out, "%s%s: what was done, to hand over with it\n", k || r->options.report ? "" : "\n",
+                outputs_sheet(&r->outputs, k)->name);
 }
 
 static void print_advice(const Run *r, FILE *out)
@@ -157,13 +166,6 @@ static bool table_is_out(const Run *r, FILE *out, Error *e)
 
 /* ---- Advice ---- */
 
-/* The system's folder for files that do not last. */
-static const char *scratch_folder(void)
-{
-    const char *folder = getenv("TMPDIR");
-    return folder && *folder ? folder : "/tmp";
-}
-
 static bool check_is_there(const Plan *p, Error *e)
 {
     return plan_has(p, "check") || error_set(e, ERROR_PLUGIN, "--advise: no plug-in \"check\" in this bundle");
@@ -174,14 +176,14 @@ static bool advise(Run *r, FILE *out, Error *e)
 {
     double frames = 0.0;
     r->options.stages = 0;
-    r->folder = scratch_folder();
+    r->folder = spool_scratch();
     for (uint32_t t = 0; t < r->options.ins; ++t)
         if (!source_check(r->options.in[t], e))
             return false;
     if (!plan_open(&r->plan, &r->options, e) || !check_is_there(&r->plan, e) ||
         !takes_look(r->take, &r->plan, r->folder, &frames, e))
         return false;
-    progress_start(&r->progress, frames);
+    progress_start(&r->progress, frames * run_hear_passes(r));
     const bool ok = run_hear_for_advice(r, e);
     progress_end(&r->progress);
     if (ok)
@@ -215,7 +217,7 @@ static bool save_preset(Run *r, Error *e)
     if (!preset_bundle_make(&r->preset, e))
         return false;
     for (uint32_t s = 0; s < r->options.stages; ++s)
-        if (!preset_bundle_add(&r->preset, &r->plan.stage[s], result[s].lesson.state, &result[s].effect->readings,
+        if (!preset_bundle_add(&r->preset, &result[s].plan, result[s].lesson.state, &result[s].effect->readings,
                                r->take->rate, e))
             return false;
     return true;
@@ -226,6 +228,17 @@ static bool save_page(Run *r, const Telling *t, const char *table, Error *e)
     NewFile *page = outputs_page(&r->outputs);
     const int handle = page ? newfile_open(page, e) : -1;
     return !page || (handle >= 0 && page_write(handle, page->name, t->part, r->options.ins, table, e));
+}
+
+static bool save_sheets(Run *r, const Telling *t, Error *e)
+{
+    bool ok = true;
+    for (uint32_t k = 0; ok && k < r->options.ins; ++k) {
+        NewFile *sheet = outputs_sheet(&r->outputs, k);
+        const int handle = sheet ? newfile_open(sheet, e) : -1;
+        ok = !sheet || (handle >= 0 && sheet_write(handle, sheet->name, t->part[k].report, t->part[k].index, e));
+    }
+    return ok;
 }
 
 /* The table, and the page that holds it too. */
@@ -240,7 +253,8 @@ static bool tell(Run *r, Telling *t, char **table, Error *e)
     }
     print_reports(r, t, text);
     const bool whole = !ferror(text);
-    return (!fclose(text) && whole) ? save_page(r, t, *table, e) : error_set(e, ERROR_INSIDE, "out of memory");
+    return (!fclose(text) && whole) ? save_page(r, t, *table, e) && save_sheets(r, t, e)
+                                    : error_set(e, ERROR_INSIDE, "out of memory");
 }
 
 /* Every file is complete before the first gets its name. */
@@ -252,7 +266,10 @@ static bool keep_all(Run *r, Error *e)
 /* Frames that all passes over the takes amount to. */
 static double work_in(const Run *r, double frames)
 {
-    return frames * (run_chain_passes(r) + (plan_asks_check(&r->plan) ? 1.0 : 0.0) + (r->options.report ? 2.0 : 0.0));
+    const double chain = run_chain_passes(r), like = r->options.like ? LIKE_TRIES * chain + 1.0 : 0.0;
+    const double hear = plan_asks_check(&r->plan) ? run_hear_passes(r) : 0.0;
+    return (double)r->like.other.promised +
+           frames * (chain + like + hear + (r->options.report ? 2.0 : 0.0) + (r->options.matched ? 1.0 : 0.0));
 }
 
 static bool any_asks(const Run *r, const Repair *repair)
@@ -276,10 +293,10 @@ static bool put_repairs(Run *r, Error *e)
 static bool run_all(Run *r, double frames, Telling *telling, char **table, Error *e)
 {
     progress_start(&r->progress, work_in(r, frames));
-    bool ok = run_hear(r, e) && put_repairs(r, e);
+    bool ok = run_hear_like(r, e) && run_hear(r, e) && put_repairs(r, e);
     progress_expect(&r->progress, work_in(r, frames));
-    ok = ok && run_start_looks(r, e) && run_chain(r, e) && run_look(r, e) && tell(r, telling, table, e) &&
-         keep_all(r, e);
+    ok = ok && run_like(r, e) && run_start_looks(r, e) && run_chain_like(r, e) && run_matched(r, e) && run_look(r, e) &&
+         tell(r, telling, table, e) && keep_all(r, e);
     progress_end(&r->progress);
     return ok;
 }
@@ -290,7 +307,9 @@ static bool render(Run *r, FILE *out, Error *e)
     if (!plan_all(r, e) || !outputs_make_folder(&r->outputs, e))
         return false;
     r->folder = r->outputs.folder;
-    if (!takes_look(r->take, &r->plan, r->folder, &frames, e))
+    leftovers_look(&r->left, r->folder);
+    if (!takes_look(r->take, &r->plan, r->folder, &frames, e) ||
+        (r->options.like && !take_look(&r->like.other, r->options.like, r->folder, e)))
         return false;
     Telling telling = {0};
     char *table = NULL;
@@ -324,6 +343,8 @@ static bool work(Run *r, FILE *out, Error *e)
     if (!r->take)
         return error_set(e, ERROR_INSIDE, "out of memory");
     progress_catch_signals();
+    if (r->options.compare)
+        return comparing_run(r, out, e);
     return r->options.advise ? advise(r, out, e) : render(r, out, e);
 }
 
@@ -333,6 +354,7 @@ int render_run(int argc, char **argv, FILE *out, FILE *err)
     Run r = {0};
     const bool ok = options_read(&r.options, argc, argv, &e) && work(&r, out, &e) && table_is_out(&r, out, &e);
     if (ok && r.take) {
+        leftovers_tell(&r.left, r.folder, err);
         warn_of_clipping(&r, err);
         e.status = warn_of_silence(&r, err);
     }

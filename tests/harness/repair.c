@@ -5,13 +5,13 @@
 #include <strings.h>
 
 const Repair repairs[REPAIRS] = {
-    {"hum", "hum", "takes the hum of {hum_mains} mains at {hum_level} out"},
+    {"hum", "hum", "turns the hum of {hum_mains} mains at {hum_level} down, as far as it is sure of it"},
     {"pops", "popping", "tames the bursts of air: {pops}"},
     {"ticks", "clicking", "takes the clicks out: {clicks}"},
     {"floor", "noisy", "lowers the noise at {noise_floor}, {signal_to_noise} under the voice"},
     {"booth", "roomy", "makes a room of {decay} drier"},
     {"rests", "breathy", "turns down {breaths} breaths at {breath_level}, and what else lies between the phrases"},
-    {"phrase", "uneven", "evens phrases that spread over {phrase_spread}"},
+    {"phrase", "uneven", "brings phrases that spread over {phrase_spread} together, each as a whole"},
 };
 
 const Repair *repair_named(const char *plugin)

@@ -1,5 +1,6 @@
 #include "report.h"
 
+#include "backing.h"
 #include "fill.h"
 #include "prose.h"
 #include "repair.h"
@@ -96,7 +97,23 @@ bool report_bypassed(const Readings *mix)
     return enabled && !(enabled->last > 0.f);
 }
 
-void report_print_stage(const Report *r, const StageResult *s, FILE *to)
+/* What was done to a take by who knew all of it. */
+static void print_ride(Section *did, const Ride *ride)
+{
+    char text[256];
+    const RideDid d = ride_did(ride);
+    if (d.phrases < 2) {
+        say(did, "fewer than two phrases: none was moved");
+        return;
+    }
+    snprintf(text, sizeof text, "%" PRIu32 " phrases brought from %.1f to %.1f dB apart, by gains of %+.1f to %+.1f dB",
+             d.phrases, d.before, d.after, d.down, d.up);
+    say(did, text);
+    say(did, "moved in rests alone, none of which was lifted");
+}
+
+/* Takes from `first` on, up to one before `past`. */
+static void print_stage(const Report *r, const StageResult *s, uint32_t first, uint32_t past, FILE *to)
 {
     fprintf(to, "\n%s\n", s->name);
     const Readings *mix = &s->effect[0].readings;
@@ -109,14 +126,29 @@ void report_print_stage(const Report *r, const StageResult *s, FILE *to)
     Section heard = {.to = to, .plugin = s->name, .who = "", .kind = HEARD, .voice = voice, .listened = listened};
     Section set = {.to = to, .plugin = s->name, .who = "", .kind = SET, .voice = voice, .listened = listened};
     Section did = {.to = to, .plugin = s->name, .kind = DID, .listened = listened};
+    if (s->ride)
+        set.plugin = did.plugin = "phrase of a whole take";
     print_kind(&heard, &s->lesson.heard);
     print_kind(&set, mix);
-    for (uint32_t t = 0; t < r->takes; ++t) {
-        did.who = r->takes > 1 ? r->take[t].name : "";
+    for (uint32_t t = first; t < past; ++t) {
+        did.who = past - first > 1 ? r->take[t].name : "";
         did.voice = !r->take[t].voiceless;
-        print_kind(&did, &s->effect[t].readings);
+        if (s->ride)
+            print_ride(&did, &s->ride[t]);
+        else
+            print_kind(&did, &s->effect[t].readings);
         print_tail(&did, s->effect[t].tail);
     }
+}
+
+void report_print_stage(const Report *r, const StageResult *s, FILE *to)
+{
+    print_stage(r, s, 0, r->takes, to);
+}
+
+void report_print_stage_of(const Report *r, const StageResult *s, uint32_t take, FILE *to)
+{
+    print_stage(r, s, take, take + 1, to);
 }
 
 /* ---- Levels ---- */
@@ -207,7 +239,7 @@ static void print_delivered(const Report *r, const Take *t, FILE *to)
     const Delivered *got = &t->delivered[0];
     if (t->out[1] || got->true_peak <= LEVEL_SILENT + 1.0)
         return;
-    if (!wish->by_loudness && !wish->by_peak) {
+    if (!wish->by_loudness && !wish->by_peak && !r->backing) {
         fprintf(to, "  true peak %.1f dBTP\n", got->true_peak);
         return;
     }
@@ -216,6 +248,39 @@ static void print_delivered(const Report *r, const Take *t, FILE *to)
         fprintf(to, "loudness %.1f LUFS as the standard reads this file, ", got->loudness);
     fprintf(to, "true peak %.1f dBTP%s\n", got->true_peak,
             got->held ? ", which holds it back from the loudness that was asked for" : "");
+}
+
+/* LU that the take is under its mix; a peak that holds it back leaves it there. */
+static double under_the_mix(const Take *t)
+{
+    return t->delivered[0].loudness - t->as_before.loudness;
+}
+
+static void print_held_back(const Report *r, const Take *t, FILE *to)
+{
+    fprintf(to, ". Its peak holds it back, %.1f LU under the mix: to compare, turn the mix down by so much",
+            under_the_mix(t));
+    if (!r->plan->options->together)
+        fprintf(to, ", or ask for --loudness %.1f", floor(10.0 * t->as_before.loudness) / 10.0);
+}
+
+/* The take at the mix's loudness. */
+static void print_before(const Report *r, const Take *t, FILE *to)
+{
+    const Delivered *got = &t->as_before;
+    if (!t->before)
+        return;
+    fprintf(to, "%s\n", t->before);
+    if (got->loudness <= LOUDNESS_LOW || t->delivered[0].loudness <= LOUDNESS_LOW) {
+        fputs("  the take as it came: too quiet or too short for a loudness to match\n", to);
+        return;
+    }
+    fprintf(to, "  the take %s, %+.1f dB: loudness %.1f LUFS, true peak %.1f dBTP",
+            got->held ? "nearer to the mix's loudness" : "at the mix's loudness", got->gain, got->loudness,
+            got->true_peak);
+    if (got->held)
+        print_held_back(r, t, to);
+    fputc('\n', to);
 }
 
 static void print_mix(const Report *r, uint32_t take, FILE *to)
@@ -227,8 +292,8 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
     report_level(r, take, level, sizeof level);
     fprintf(to, "%s%s%s\n  %s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "", level);
     print_delivered(r, t, to);
-    fprintf(to, "  %s, %s, %.0f Hz, %s", length, mix->channels == 1 ? "mono" : "stereo", t->rate,
-            sound_bits_name(r->bits));
+    fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->written == 1 ? "mono" : "stereo",
+            options_rate(r->plan->options, t->rate), sound_bits_name(r->bits));
     if (mix->frames > t->frames)
         fprintf(to, ", %.1f s of it a tail after the take", (double)(mix->frames - t->frames) / t->rate);
     fputc('\n', to);
@@ -238,6 +303,9 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
                 "  CLIPPED: %" PRIu64 " samples were over full scale. Ask for a lower trim.target or less makeup, or "
                 "write --float.\n",
                 t->over[0] + t->over[1]);
+    print_before(r, t, to);
+    if (r->backing)
+        backing_print(r->backing, t, to);
 }
 
 static void print_voice_heard(const Report *r, FILE *to)
@@ -324,6 +392,20 @@ static void print_repairs(const Report *r, FILE *to)
         print_left_out(r, to);
 }
 
+static const char about_levels[] =
+    "In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both speakers.\n"
+    "Peaks: dBFS.\n\n";
+
+void report_print_result(const Report *r, uint32_t take, FILE *to)
+{
+    print_mix(r, take, to);
+    fputs("\nof\n", to);
+    print_take(&r->take[take], to);
+    print_voice(r, to);
+    print_levels(r, take, to);
+    fputs(about_levels, to);
+}
+
 void report_print(const Report *r, FILE *to)
 {
     for (uint32_t t = 0; t < r->takes; ++t)
@@ -338,10 +420,7 @@ void report_print(const Report *r, FILE *to)
         report_print_stage(r, &r->stage[s], to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_levels(r, t, to);
-    fputs("In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both "
-          "speakers.\n"
-          "Peaks: dBFS.\n\n",
-          to);
+    fputs(about_levels, to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_mix(r, t, to);
 }

@@ -2,7 +2,9 @@
 #ifndef LINCTUS_HARNESS_REPORT_H
 #define LINCTUS_HARNESS_REPORT_H
 
+#include "like.h"
 #include "listen.h"
+#include "ride.h"
 #include "takes.h"
 
 #include <stdio.h>
@@ -10,8 +12,10 @@
 /* One stage over the takes of a group. */
 typedef struct {
     const char *name;
+    StagePlan plan; /* with the voice of the group */
     Lesson lesson;  /* what it learned; where it learned nothing, what its ports showed in the mix */
     Effect *effect; /* one a take */
+    Ride *ride;     /* one a take, where the stage worked on the whole take; else NULL */
 } StageResult;
 
 /* The takes of a group share what was learned. */
@@ -29,7 +33,9 @@ typedef struct {
     uint32_t stages;
     const Take *take;
     uint32_t takes;
-    const Readings *const *mixed; /* one a take, for a report: what Check heard in its mix; NULL: it was not asked */
+    const struct Backing *backing; /* of a take under a lead; NULL: it is none */
+    const Readings *const *mixed;  /* one a take, for a report: what Check heard in its mix; NULL: it was not asked */
+    const Like *like;              /* what the take was fitted to; NULL: nothing */
 } Report;
 
 /* Did Check hear no voice? Without its read-outs: false. */
@@ -46,6 +52,12 @@ bool report_bypassed(const Readings *mix);
 
 /* What the table has of one stage, an empty line before it. */
 void report_print_stage(const Report *r, const StageResult *s, FILE *to);
+
+/* The same, but of what it did only what it did to one of the takes. */
+void report_print_stage_of(const Report *r, const StageResult *s, uint32_t take, FILE *to);
+
+/* What it has of one take and its result alone: both files, the voice, the levels. */
+void report_print_result(const Report *r, uint32_t take, FILE *to);
 
 /* The whole table. */
 void report_print(const Report *r, FILE *to);

@@ -1,6 +1,7 @@
 #include "retype.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -8,13 +9,13 @@
 
 typedef struct {
     char *text;
-    size_t used;
+    size_t size, used;
     bool fits;
 } Line;
 
 static void add_character(Line *l, char c)
 {
-    if (l->used + 1 >= RETYPED || (unsigned char)c < ' ' || c == 127) {
+    if (l->used + 1 >= l->size || (unsigned char)c < ' ' || c == 127) {
         l->fits = false;
         return;
     }
@@ -74,16 +75,14 @@ static bool stays(const Options *o, int at, Change change)
            !(change.without && o->argv[at] == change.without) && !is_set_anew(o, at, change);
 }
 
-void retype(char text[RETYPED], const Options *o, Change change)
+static void add_all(Line *l, const Options *o, Change change)
 {
-    Line l = {.text = text, .fits = true};
-    text[0] = '\0';
-    add_word(&l, o->argc ? o->argv[0] : "render");
+    add_word(l, o->argc ? o->argv[0] : "render");
     if (change.replace)
-        add_word(&l, "--replace");
+        add_word(l, "--replace");
     if (change.out) {
-        add_word(&l, "-o");
-        add_word(&l, change.out);
+        add_word(l, "-o");
+        add_word(l, change.out);
     }
     const char *const more[][2] = {{"--report", change.report},
                                    {"--set", change.set},
@@ -92,12 +91,19 @@ void retype(char text[RETYPED], const Options *o, Change change)
     for (size_t i = 0; i < sizeof more / sizeof *more; ++i) {
         if (!more[i][1])
             continue;
-        add_word(&l, more[i][0]);
-        add_word(&l, more[i][1]);
+        add_word(l, more[i][0]);
+        add_word(l, more[i][1]);
     }
     for (int at = 1; at < o->argc; ++at)
         if (stays(o, at, change))
-            add_word(&l, o->argv[at]);
+            add_word(l, o->argv[at]);
+}
+
+void retype(char text[RETYPED], const Options *o, Change change)
+{
+    Line l = {.text = text, .size = RETYPED, .fits = true};
+    text[0] = '\0';
+    add_all(&l, o, change);
     if (!l.fits)
         snprintf(text, RETYPED, "the same again with %s%s%.200s%s%.200s%s%s%s%.60s", change.replace ? "--replace " : "",
                  change.out ? "-o " : "", change.out ? change.out : "", change.report ? "--report " : "",
@@ -105,9 +111,44 @@ void retype(char text[RETYPED], const Options *o, Change change)
                  change.preset ? "--save-preset " : "", change.preset ? change.preset : "");
 }
 
+/* Bytes that are enough for every argument, with quotes and what is new. */
+static size_t most_typed(const Options *o, Change change)
+{
+    const char *const more[] = {change.out, change.report, change.set, change.preset};
+    size_t bytes = RETYPED;
+    for (int at = 0; at < o->argc; ++at)
+        bytes += 4 * strlen(o->argv[at]) + 3;
+    for (size_t i = 0; i < sizeof more / sizeof *more; ++i)
+        bytes += more[i] ? 4 * strlen(more[i]) : 0;
+    return bytes;
+}
+
+char *retype_whole(const Options *o, Change change)
+{
+    Line l = {.size = most_typed(o, change), .fits = true};
+    l.text = calloc(l.size, 1);
+    if (!l.text)
+        return NULL;
+    add_all(&l, o, change);
+    if (l.fits)
+        return l.text;
+    free(l.text);
+    return NULL;
+}
+
+void retype_word(const char *word, FILE *to)
+{
+    const size_t size = 4 * strlen(word) + 3;
+    Line l = {.text = calloc(size, 1), .size = size, .fits = true};
+    if (l.text)
+        add_word(&l, word);
+    fputs(l.text && l.fits ? l.text : "(a name that cannot be typed)", to);
+    free(l.text);
+}
+
 void retype_advise(char text[RETYPED], const Options *o)
 {
-    Line l = {.text = text, .fits = true};
+    Line l = {.text = text, .size = RETYPED, .fits = true};
     text[0] = '\0';
     add_word(&l, o->argc ? o->argv[0] : "render");
     add_word(&l, "--advise");

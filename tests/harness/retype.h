@@ -21,6 +21,12 @@ typedef struct {
  * front, where no "--" comes before it. Too long a line becomes words: "the same again with --replace". */
 void retype(char text[RETYPED], const Options *o, Change change);
 
+/* The same line however long it is, to be freed. NULL: a character in it cannot be typed, or out of memory. */
+char *retype_whole(const Options *o, Change change);
+
+/* One word, quoted where a shell needs it. */
+void retype_word(const char *word, FILE *to);
+
 /* "render --advise take.wav", of the same takes. */
 void retype_advise(char text[RETYPED], const Options *o);
 

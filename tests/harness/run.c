@@ -24,22 +24,26 @@ static void free_lessons(Lesson *lesson, uint32_t groups)
     free(lesson);
 }
 
-static void free_results(Run *r)
+void run_forget_results(Run *r)
 {
     const uint32_t takes = plan_group(&r->plan), results = r->result ? run_groups(r) * r->options.stages : 0;
     for (uint32_t i = 0; i < results; ++i) {
         lesson_free(&r->result[i].lesson);
         for (uint32_t t = 0; r->result[i].effect && t < takes; ++t)
             effect_free(&r->result[i].effect[t]);
+        for (uint32_t t = 0; r->result[i].ride && t < takes; ++t)
+            ride_free(&r->result[i].ride[t]);
         free(r->result[i].effect);
+        free(r->result[i].ride);
     }
     free(r->result);
+    r->result = NULL;
 }
 
 void run_free(Run *r)
 {
     if (r->plan.options) {
-        free_results(r);
+        run_forget_results(r);
         free_lessons(r->check, run_groups(r));
         lesson_free(&r->all);
         free_lessons(r->tone, run_groups(r));
@@ -49,6 +53,8 @@ void run_free(Run *r)
         look_free(&r->look[t]);
     free(r->look);
     takes_free(r->take, r->options.ins);
+    take_close(&r->like.other);
+    leftovers_free(&r->left);
     preset_bundle_free(&r->preset);
     outputs_free(&r->outputs);
     plan_free(&r->plan);

@@ -4,6 +4,7 @@
 #include "source.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -34,9 +35,12 @@ static bool check_audio(const SoundIn *s, const SF_INFO *info, Error *e)
     return info->frames > 0 || error_set(e, ERROR_EMPTY, "%s: empty, not one sample in it", s->path);
 }
 
+/* Opened anew, not a second handle to what is open: each reads at a place of its own. */
 static SNDFILE *open_copy(int copy, SF_INFO *info)
 {
-    const int handle = lseek(copy, 0, SEEK_SET) ? -1 : dup(copy);
+    char name[64];
+    snprintf(name, sizeof name, "/proc/self/fd/%d", copy);
+    const int handle = open(name, O_RDONLY);
     return handle < 0 ? NULL : sf_open_fd(handle, SFM_READ, info, SF_TRUE);
 }
 
@@ -148,15 +152,21 @@ static double noise(SoundOut *s)
     return (double)(s->noise >> 8) / 16777216.0;
 }
 
-/* libsndfile takes the upper bits of an int. Its own conversion from float scales by 2^23 - 1, which moves samples that
- * came from 24 bit by a step. */
-static int to_steps(SoundOut *s, float sample)
+/* rint() without a call, for what lies within 2^51: a sum with 1.5 times 2^52 has no room for a fraction. */
+static double whole(double x)
 {
-    const double steps = depth[s->bits].steps, x = (double)sample * steps;
+    return x + 0x1.8p52 - 0x1.8p52;
+}
+
+/* libsndfile takes the upper bits of an int. Its own conversion from float scales by 2^23 - 1, which moves samples that
+ * came from 24 bit by a step. Far over full scale any value will do. */
+static int to_steps(SoundOut *s, float sample, double steps)
+{
+    const double x = dsp_clamp((double)sample * steps, -2.0 * steps, 2.0 * steps), nearest = whole(x);
     const double one = noise(s), dither = one - noise(s);
-    s->over += rint(x) < -steps || rint(x) > steps - 1.0;
-    const double step = x == rint(x) ? x : rint(x + dither);
-    return (int)dsp_clamp(step, -steps, steps - 1.0) * (int)(2147483648.0 / steps);
+    s->over += nearest < -steps || nearest > steps - 1.0;
+    const double step = x == nearest ? x : whole(x + dither);
+    return (int)dsp_clamp(step, -steps, steps - 1.0);
 }
 
 static sf_count_t write_float(SoundOut *s, const float *const *in, uint32_t n)
@@ -171,9 +181,11 @@ static sf_count_t write_float(SoundOut *s, const float *const *in, uint32_t n)
 static sf_count_t write_steps(SoundOut *s, const float *const *in, uint32_t n)
 {
     int block[SOUND_BLOCK * DSP_CHANNELS];
+    const double steps = depth[s->bits].steps;
+    const int step = (int)(2147483648.0 / steps);
     for (uint32_t i = 0; i < n; ++i)
         for (uint32_t c = 0; c < s->channels; ++c)
-            block[i * s->channels + c] = to_steps(s, in[c][i]);
+            block[i * s->channels + c] = to_steps(s, in[c][i], steps) * step;
     return sf_writef_int(s->file, block, n);
 }
 

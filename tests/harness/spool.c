@@ -16,6 +16,12 @@ struct Spool {
     float block[2 * SPOOL_BLOCK]; /* interleaved */
 };
 
+const char *spool_scratch(void)
+{
+    const char *folder = getenv("TMPDIR");
+    return folder && *folder ? folder : "/tmp";
+}
+
 int spool_nameless(const char *folder, Error *e)
 {
     char path[4096];
@@ -84,14 +90,23 @@ static bool no_room(Error *e)
     return error_set(e, ERROR_WRITE, "no room for the working copy beside OUT: %s", strerror(errno));
 }
 
+/* m frames from `at` on, as they lie in the file: one channel is there as it is. */
+static const float *put_together(Spool *s, const float *const *in, uint32_t at, uint32_t m)
+{
+    if (s->channels == 1)
+        return in[0] + at;
+    for (size_t i = 0; i < m; ++i) {
+        s->block[2 * i] = in[0][at + i];
+        s->block[2 * i + 1] = in[1][at + i];
+    }
+    return s->block;
+}
+
 bool spool_write(Spool *s, const float *const *in, uint32_t n, Error *e)
 {
     for (uint32_t done = 0; done < n;) {
         const uint32_t m = n - done < SPOOL_BLOCK ? n - done : SPOOL_BLOCK;
-        for (uint32_t i = 0; i < m; ++i)
-            for (uint32_t c = 0; c < s->channels; ++c)
-                s->block[i * s->channels + c] = in[c][done + i];
-        if (fwrite(s->block, s->channels * sizeof(float), m, s->file) != m)
+        if (fwrite(put_together(s, in, done, m), s->channels * sizeof(float), m, s->file) != m)
             return no_room(e);
         s->frames += m;
         done += m;
@@ -107,9 +122,10 @@ bool spool_rewind(Spool *s, Error *e)
 
 static void take_apart(const Spool *s, uint32_t m, float *const *out, uint32_t at)
 {
-    for (uint32_t i = 0; i < m; ++i)
-        for (uint32_t c = 0; c < s->channels; ++c)
-            out[c][at + i] = s->block[i * s->channels + c];
+    for (size_t i = 0; i < m && s->channels == 2; ++i) {
+        out[0][at + i] = s->block[2 * i];
+        out[1][at + i] = s->block[2 * i + 1];
+    }
 }
 
 bool spool_read(Spool *s, float *const *out, uint32_t n, uint32_t *got, Error *e)
@@ -118,7 +134,8 @@ bool spool_read(Spool *s, float *const *out, uint32_t n, uint32_t *got, Error *e
     *got = left < n ? (uint32_t)left : n;
     for (uint32_t done = 0; done < *got;) {
         const uint32_t m = *got - done < SPOOL_BLOCK ? *got - done : SPOOL_BLOCK;
-        if (fread(s->block, s->channels * sizeof(float), m, s->file) != m)
+        float *to = s->channels == 1 ? out[0] + done : s->block;
+        if (fread(to, s->channels * sizeof(float), m, s->file) != m)
             return error_set(e, ERROR_INSIDE, "the working copy cannot be read back: %s", strerror(errno));
         take_apart(s, m, out, done);
         done += m;

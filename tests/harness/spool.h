@@ -25,6 +25,9 @@ bool spool_rewind(Spool *s, Error *e);
 /* Reads up to n frames and fills the rest with zeros. Leaves in *got how many were there. */
 bool spool_read(Spool *s, float *const *out, uint32_t n, uint32_t *got, Error *e);
 
+/* The system's folder for files that do not last. */
+const char *spool_scratch(void);
+
 /* A handle to a new file without a name, in a folder that can be written; it is gone when it is closed. Negative: see
  * the error. */
 int spool_nameless(const char *folder, Error *e);

@@ -2,6 +2,14 @@
 
 #include <string.h>
 
+static bool apply(const char *plugin, const Setting *set, uint32_t sets, Instance *i, Error *e)
+{
+    for (uint32_t s = 0; s < sets; ++s)
+        if (!strcmp(set[s].plugin, plugin) && !instance_set_text(i, set[s].symbol, set[s].value, e))
+            return false;
+    return true;
+}
+
 static bool apply_settings(const StagePlan *plan, Instance *i, Error *e)
 {
     const Plugin *plugin = instance_plugin(i);
@@ -9,12 +17,7 @@ static bool apply_settings(const StagePlan *plan, Instance *i, Error *e)
         return false;
     if (plan->saved && !instance_controls_from(i, plan->saved, e))
         return false;
-    for (uint32_t s = 0; s < plan->sets; ++s) {
-        const Setting *set = &plan->set[s];
-        if (!strcmp(set->plugin, plan->name) && !instance_set_text(i, set->symbol, set->value, e))
-            return false;
-    }
-    return true;
+    return apply(plan->name, plan->set, plan->sets, i, e) && apply(plan->name, plan->under, plan->unders, i, e);
 }
 
 Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, Error *e)
@@ -32,12 +35,13 @@ Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, 
     return i;
 }
 
-static bool is_asked(const StagePlan *plan, const char *symbol)
+/* NULL: it is not among them. */
+static const Setting *setting_of(const char *plugin, const Setting *set, uint32_t sets, const char *symbol)
 {
-    for (uint32_t s = 0; s < plan->sets; ++s)
-        if (!strcmp(plan->set[s].plugin, plan->name) && !strcmp(plan->set[s].symbol, symbol))
-            return true;
-    return false;
+    for (uint32_t s = 0; s < sets; ++s)
+        if (!strcmp(set[s].plugin, plugin) && !strcmp(set[s].symbol, symbol))
+            return &set[s];
+    return NULL;
 }
 
 /* A preset that says what the default is anyway is not named. */
@@ -45,8 +49,11 @@ void stage_note_origins(const StagePlan *plan, const Instance *i, Readings *r)
 {
     for (uint32_t p = 0; p < r->plugin->ports; ++p) {
         const Port *port = &r->plugin->port[p];
-        if (is_asked(plan, port->symbol))
-            r->port[p].origin = ORIGIN_ASKED;
+        const Setting *set = setting_of(plan->name, plan->set, plan->sets, port->symbol);
+        if (setting_of(plan->name, plan->under, plan->unders, port->symbol))
+            r->port[p].origin = ORIGIN_LEAD;
+        else if (set)
+            r->port[p].origin = set->fitted ? ORIGIN_FITTED : ORIGIN_ASKED;
         else if (port->kind == PORT_CONTROL && instance_value_at(i, p) != port->def)
             r->port[p].origin = ORIGIN_PRESET;
     }

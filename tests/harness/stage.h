@@ -8,6 +8,7 @@
 typedef struct {
     char plugin[64], symbol[64];
     const char *value;
+    bool fitted; /* no wish: --like has found it */
 } Setting;
 
 typedef struct {
@@ -17,7 +18,10 @@ typedef struct {
     const char *saved;  /* folder of a saved preset whose controls go over those; NULL: none */
     const Setting *set; /* those of other plug-ins are passed over */
     uint32_t sets;
+    const Setting *under; /* what follows from a lead's setting (backing.h), after those */
+    uint32_t unders;
     double silence; /* seconds of silence played after a take that it listened to, for answers that come late */
+    bool levels;    /* it is a repair that works on the whole take: ride.h plays in its place while it learns */
     bool learns;    /* it listens to the takes before it mixes them */
 } StagePlan;
 
@@ -25,7 +29,7 @@ typedef struct {
  * variant, or a setting is wrong; see the error. */
 Instance *stage_instance(const StagePlan *plan, uint32_t channels, double rate, Error *e);
 
-/* Notes in the readings who set each control: the command line, the voice's preset, or nobody. */
+/* Notes in the readings who set each control: the command line, --like, the voice's preset, or nobody. */
 void stage_note_origins(const StagePlan *plan, const Instance *i, Readings *r);
 
 /* Does it learn, with its settings? */

@@ -59,6 +59,13 @@ static const Line lines[] = {
     {PANEL_LEVEL, WHY, STAGE, "trim", "listened !voice",
      "Trim heard no voice and left the gain at {+gain}, because noise alone says nothing of how loud a voice is."},
     {PANEL_LEVEL, WHY, STAGE, "trim", "!listened", "Trim was on hold from the start and set {+gain} of gain."},
+    {PANEL_LEVEL, WHY, STAGE, "chain", "listened voice voice_level>-199",
+     "Chain heard the voice and set {+gain} of gain, to bring it to {target}, because what comes after it works best "
+     "on "
+     "a voice whose level it knows."},
+    {PANEL_LEVEL, WHY, STAGE, "chain", "listened !voice",
+     "Chain heard no voice and left the gain at {+gain}, because noise alone says nothing of how loud a voice is."},
+    {PANEL_LEVEL, WHY, STAGE, "chain", "!listened", "Chain was on hold from the start and set {+gain} of gain."},
     {PANEL_LEVEL, WHY, NONE, "", "", "No Trim was in this chain, so nothing set the level."},
 
     {PANEL_COLOUR, BEFORE, HEARD, "tone", "voice listened lowest_note", "a lowest note of {lowest_note}"},
@@ -69,6 +76,11 @@ static const Line lines[] = {
     {PANEL_COLOUR, BEFORE, HEARD, "tone", "voice listened found3_freq",
      "a resonance at {found3_freq}, {found3_sure} sure"},
     {PANEL_COLOUR, BEFORE, HEARD, "tone", "voice listened !found1_freq !found2_freq !found3_freq",
+     "nothing stood out for sure in {voice_heard} of voice"},
+    {PANEL_COLOUR, BEFORE, HEARD, "chain", "voice listened found1_freq", "a resonance at {found1_freq}"},
+    {PANEL_COLOUR, BEFORE, HEARD, "chain", "voice listened found2_freq", "a resonance at {found2_freq}"},
+    {PANEL_COLOUR, BEFORE, HEARD, "chain", "voice listened found3_freq", "a resonance at {found3_freq}"},
+    {PANEL_COLOUR, BEFORE, HEARD, "chain", "voice listened !found1_freq !found2_freq !found3_freq",
      "nothing stood out for sure in {voice_heard} of voice"},
     {PANEL_COLOUR, BEFORE, NONE, "", "", "nothing that could be told"},
     {PANEL_COLOUR, AFTER, STAGE, "tone", "low_cut_slope !low_cut_set_by", "L: low cut at {low_cut}, {low_cut_slope}"},
@@ -83,16 +95,36 @@ static const Line lines[] = {
     {PANEL_COLOUR, AFTER, STAGE, "tone", "found2_freq dips_placed_by", "2: {found2_depth} at {found2_freq}"},
     {PANEL_COLOUR, AFTER, STAGE, "tone", "found3_freq dips_placed_by", "3: {found3_depth} at {found3_freq}"},
     {PANEL_COLOUR, AFTER, STAGE, "tone", "air_lift", "A: {+air_lift} of air from {air_freq} up"},
+    {PANEL_COLOUR, AFTER, STAGE, "chain", "!low_cut_set_by", "L: low cut at {low_cut}"},
+    {PANEL_COLOUR, AFTER, STAGE, "chain", "low_cut_set_by found_low_cut", "L: low cut at {found_low_cut}"},
+    {PANEL_COLOUR, AFTER, STAGE, "chain", "low_cut_set_by !found_low_cut", "L: low cut at 60 Hz, as no note is sure"},
+    {PANEL_COLOUR, AFTER, STAGE, "chain", "!dips_placed_by", "dips where the presets of this voice have them"},
+    {PANEL_COLOUR, AFTER, STAGE, "chain", "found1_freq dips_placed_by", "1: {found1_depth} at {found1_freq}"},
+    {PANEL_COLOUR, AFTER, STAGE, "chain", "found2_freq dips_placed_by", "2: {found2_depth} at {found2_freq}"},
+    {PANEL_COLOUR, AFTER, STAGE, "chain", "found3_freq dips_placed_by", "3: {found3_depth} at {found3_freq}"},
+    {PANEL_COLOUR, AFTER, STAGE, "chain", "air_lift", "{+air_lift} of air"},
     {PANEL_COLOUR, AFTER, NONE, "", "", "no low cut, no dip, no air"},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice found1_freq dips_placed_by",
      "Tone heard what stands out of this voice and dipped each resonance less deep than it is high, "
      "because a voice should be heard and not the room round it; {+makeup_now} of makeup puts back what that took."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !found1_freq dips_placed_by",
      "Tone heard nothing that stands out for sure, so it dipped nothing, because what is not sure is left alone."},
-    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !dips_placed_by !fitted",
      "Tone heard the voice and dipped where the hand put the dips, because they were asked for there."},
+    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !dips_placed_by fitted",
+     "Tone was set so that the voice has the average spectrum of the other vocal, as near as a low cut, three dips and "
+     "the air lift come, because that was asked for."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened !voice", "Tone heard no voice, so it found nothing to take out."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "!listened", "Tone was on hold from the start and heard nothing."},
+    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice found1_freq dips_placed_by",
+     "Chain heard what stands out of this voice and dipped each resonance less deep than it is high, because a voice "
+     "should be heard and not the room round it; it keeps the loudness as it was."},
+    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice !found1_freq dips_placed_by",
+     "Chain heard nothing that stands out for sure, so it dipped nothing, because what is not sure is left alone."},
+    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice !dips_placed_by",
+     "Chain heard the voice and dipped where the hand put the dips, because they were asked for there."},
+    {PANEL_COLOUR, WHY, STAGE, "chain", "listened !voice", "Chain heard no voice, so it found nothing to take out."},
+    {PANEL_COLOUR, WHY, STAGE, "chain", "!listened", "Chain was on hold from the start and heard nothing."},
     {PANEL_COLOUR, WHY, NONE, "", "", "No Tone was in this chain, so nothing changed the colour on purpose."},
 
     {PANEL_EVENNESS, BEFORE, CHECK, "", "phrase_spread", "phrases that spread over {phrase_spread}"},
@@ -102,6 +134,9 @@ static const Line lines[] = {
     {PANEL_EVENNESS, AFTER, STAGE, "compressor", "voice",
      "{usual_reduction} of reduction where the voice is loud, {reduction>} at most"},
     {PANEL_EVENNESS, AFTER, STAGE, "compressor", "!voice", "{reduction>} of reduction at most"},
+    {PANEL_EVENNESS, AFTER, STAGE, "chain", "voice",
+     "{usual_reduction} of reduction where the voice is loud, {reduction>} at most"},
+    {PANEL_EVENNESS, AFTER, STAGE, "chain", "!voice", "{reduction>} of reduction at most"},
     {PANEL_EVENNESS, AFTER, NONE, "", "", "the same: nothing compressed it"},
     {PANEL_EVENNESS, WHY, STAGE, "compressor", "listened voice threshold_set_by",
      "Compressor heard where the voice is loud and set the threshold at {threshold_now}, for {wanted_reduction} of "
@@ -112,14 +147,25 @@ static const Line lines[] = {
      "Compressor was on hold from the start, with the threshold at {threshold_now}."},
     {PANEL_EVENNESS, WHY, STAGE, "compressor", "listened !threshold_set_by",
      "Compressor kept the threshold at {threshold_now}, by hand, because it was asked to."},
+    {PANEL_EVENNESS, WHY, STAGE, "chain", "listened voice",
+     "Chain heard where the voice is loud and set the threshold at {threshold_now}, for {wanted_reduction} of "
+     "reduction, because then no word is lost and none jumps out."},
+    {PANEL_EVENNESS, WHY, STAGE, "chain", "listened !voice",
+     "Chain heard no voice and kept the threshold at {threshold_now}, because it found none."},
+    {PANEL_EVENNESS, WHY, STAGE, "chain", "!listened",
+     "Chain was on hold from the start, with the threshold at {threshold_now}."},
     {PANEL_EVENNESS, WHY, NONE, "", "", "No Compressor was in this chain."},
 
     {PANEL_ESSES, BEFORE, HEARD, "esses", "voice", "sibilants: {heard#}"},
     {PANEL_ESSES, BEFORE, HEARD, "esses", "voice found_centre", "their centre at {found_centre}"},
+    {PANEL_ESSES, BEFORE, HEARD, "chain", "voice found_centre", "sibilants, their centre at {found_centre}"},
     {PANEL_ESSES, BEFORE, NONE, "", "", "nothing that could be told"},
     {PANEL_ESSES, AFTER, STAGE, "esses", "voice",
      "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
     {PANEL_ESSES, AFTER, STAGE, "esses", "!voice", "cut by {|cut<} at most"},
+    {PANEL_ESSES, AFTER, STAGE, "chain", "voice",
+     "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
+    {PANEL_ESSES, AFTER, STAGE, "chain", "!voice", "cut by {|cut<} at most"},
     {PANEL_ESSES, AFTER, NONE, "", "", "the same"},
     {PANEL_ESSES, WHY, STAGE, "esses", "voice found_centre",
      "Esses heard how this voice says its s and cuts only what stands {catch_above} or more over that, because an s "
@@ -128,16 +174,27 @@ static const Line lines[] = {
      "Esses heard too few sibilants to know this voice's own, so it caught none, because what is not sure is left "
      "alone."},
     {PANEL_ESSES, WHY, STAGE, "esses", "!voice", "Esses heard no voice, so there was nothing to catch."},
+    {PANEL_ESSES, WHY, STAGE, "chain", "voice found_centre",
+     "Chain heard how this voice says its s and cuts only what stands {catch_above} or more over that, because an s "
+     "that belongs to the voice should stay as it is."},
+    {PANEL_ESSES, WHY, STAGE, "chain", "voice !found_centre",
+     "Chain heard too few sibilants to know this voice's own, so it caught none, because what is not sure is left "
+     "alone."},
+    {PANEL_ESSES, WHY, STAGE, "chain", "!voice", "Chain heard no voice, so there was nothing to catch."},
     {PANEL_ESSES, WHY, NONE, "", "", "No Esses was in this chain, or it found no sibilants of its own."},
 
     {PANEL_AMBIENCE, BEFORE, CHECK, "", "decay", "a room with a decay time of {decay}: {room}"},
     {PANEL_AMBIENCE, BEFORE, NONE, "", "", "too few ends of notes to tell the room"},
     {PANEL_AMBIENCE, AFTER, STAGE, "plate", "", "decay {decay}, pre-delay {pre_delay}, wet at {wet}"},
     {PANEL_AMBIENCE, AFTER, STAGE, "plate", "", "kept out under {low_cut}, half the decay at {damping}"},
+    {PANEL_AMBIENCE, AFTER, STAGE, "chain", "", "decay {decay}, ambience at {wet}"},
     {PANEL_AMBIENCE, AFTER, NONE, "", "", "the same room: no Plate was in this chain"},
     {PANEL_AMBIENCE, WHY, STAGE, "plate", "",
      "Plate listens to nothing; it gives the voice {decay} of smooth decay, {=decay}, and keeps the low end out of it, "
      "because that is where an ambience turns to mud."},
+    {PANEL_AMBIENCE, WHY, STAGE, "chain", "",
+     "Chain gives the voice {decay} of smooth decay, {=decay}, and keeps the low end out of it, because that is where "
+     "an ambience turns to mud."},
     {PANEL_AMBIENCE, WHY, NONE, "", "", "Nothing added an ambience."},
 
     {PANEL_TUNING, BEFORE, CHECK, "", "out_of_tune>-1",
@@ -171,7 +228,8 @@ static bool about(const Line *line, const Report *r, const Readings *mixed, uint
     const StageResult *stage = *line->stage ? facts_stage(r, line->stage, NULL) : NULL;
     *said = (Said){.readings = line->whose == CHECK ? r->check : mixed,
                    .voice = !report_voiceless(r->check) && !r->take[index].voiceless,
-                   .listened = stage && stage->lesson.state};
+                   .listened = stage && stage->lesson.state,
+                   .fitted = r->like != NULL};
     if (stage)
         said->readings = line->whose == HEARD ? &stage->lesson.heard : &stage->effect[index].readings;
     return (stage || !*line->stage) && said->readings && said->readings->plugin;
@@ -188,16 +246,6 @@ static bool say(char *text, size_t size, const Line *line, const Report *r, cons
            fill_in(said.readings, line->text, text, size);
 }
 
-/* What is said where nobody was there to be asked. Chain holds the five plug-ins, and tells of them in its own rows. */
-static const char *nobody(const Line *line, const Report *r)
-{
-    const bool checks = line->slot == SLOT_BEFORE && line->panel != PANEL_COLOUR && line->panel != PANEL_ESSES;
-    if (checks || line->panel == PANEL_TUNING || !facts_stage(r, "chain", NULL))
-        return line->text;
-    return line->slot == SLOT_WHY ? "Chain did it, the five plug-ins in one; what it found and set stands below."
-                                  : "what Chain tells of it stands below";
-}
-
 void story_line(char text[STORY_TEXT], Panel panel, Slot slot, const Report *r, const Readings *mixed, uint32_t index)
 {
     text[0] = '\0';
@@ -206,7 +254,7 @@ void story_line(char text[STORY_TEXT], Panel panel, Slot slot, const Report *r, 
         if (lines[i].panel != panel || lines[i].slot != slot)
             continue;
         if (lines[i].whose == NONE)
-            append(text, "%s", *text ? "" : nobody(&lines[i], r));
+            append(text, "%s", *text ? "" : lines[i].text);
         else if (say(part, sizeof part, &lines[i], r, mixed, index))
             append(text, "%s%s", *text ? "; " : "", part);
     }
@@ -330,7 +378,7 @@ static void add_places(char text[STORY_TEXT], const Report *r, uint32_t index, b
     static const char *const place[][3] = {{"found1_freq", "found1_depth", "{found1_freq}"},
                                            {"found2_freq", "found2_depth", "{found2_freq}"},
                                            {"found3_freq", "found3_depth", "{found3_freq}"}};
-    const StageResult *tone = facts_stage(r, "tone", NULL);
+    const StageResult *tone = facts_either(r, "tone", NULL);
     const Readings *shown = tone ? &tone->effect[index].readings : NULL;
     for (size_t i = 0; tone && i < sizeof place / sizeof *place; ++i) {
         char hz[32];

@@ -34,19 +34,32 @@ static bool copy_pipe(Take *t, const char *folder, Error *e)
     return t->piped;
 }
 
+bool take_look(Take *t, const char *path, const char *folder, Error *e)
+{
+    SoundIn s;
+    t->path = path;
+    if (!copy_pipe(t, folder, e) || !open_take(t, &s, e))
+        return false;
+    note_source(t, &s);
+    sound_close(&s);
+    return true;
+}
+
+void take_close(Take *t)
+{
+    spool_free(t->audio);
+    if (t->piped)
+        close(t->copy);
+    *t = (Take){0};
+}
+
 bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Error *e)
 {
     for (uint32_t k = 0; k < plan->options->ins; ++k) {
         Take *t = &take[k];
-        SoundIn s;
-        t->path = plan->options->in[k];
-        if (!copy_pipe(t, folder, e) || !open_take(t, &s, e))
+        if (!take_look(t, plan->options->in[k], folder, e) || !plan_try(plan, t->channels, t->rate, e))
             return false;
-        note_source(t, &s);
-        sound_close(&s);
-        *frames += (double)s.promised;
-        if (!plan_try(plan, s.channels, s.rate, e))
-            return false;
+        *frames += (double)t->promised;
     }
     return true;
 }
@@ -61,11 +74,8 @@ bool takes_try(const Take *take, Plan *plan, Error *e)
 
 void takes_free(Take *take, uint32_t takes)
 {
-    for (uint32_t t = 0; take && t < takes; ++t) {
-        spool_free(take[t].audio);
-        if (take[t].piped)
-            close(take[t].copy);
-    }
+    for (uint32_t t = 0; take && t < takes; ++t)
+        take_close(&take[t]);
     free(take);
 }
 

@@ -22,14 +22,22 @@ typedef struct {
     bool voiceless;            /* Check listened and heard no voice */
 
     Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
+    bool made_stereo;   /* by a plug-in that is on */
+    uint32_t written;   /* channels of the files: one of a mono take that nothing made stereo */
     const char *out[2]; /* the files written: the mix, or voice and ambience */
     uint64_t over[2];   /* samples clipped in each */
     Delivered delivered[2];
+    const char *before; /* the take at the mix's loudness, a file of its own; NULL: it was not asked for */
+    Delivered as_before;
 } Take;
 
-/* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each. A
- * pipe, which can be read only once, is copied to a file without a name in `folder`. Leaves in *frames how many the
- * takes promise together. `take` is zeroed, one for each of the plan's options->in. */
+/* Looks at one recording before it is read. A pipe, which can be read only once, is copied to a file without a name in
+ * `folder`. */
+bool take_look(Take *t, const char *path, const char *folder, Error *e);
+void take_close(Take *t); /* safe on a zeroed struct, and twice */
+
+/* Looks at every take before any is read, so that a wrong name among ten shows at once, and tries the plan on each.
+ * Leaves in *frames how many the takes promise together. `take` is zeroed, one for each of the plan's options->in. */
 bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Error *e);
 
 /* Tries the plan on each of them, which have been looked at. */

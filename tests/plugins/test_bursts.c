@@ -88,12 +88,13 @@ static double worst_burst(const Case *c, const Audio *in, bool switching)
 }
 
 /* dB over the peak of what came in: what the requirement allows, 30 for Trim, Chain with it, and 24 for the rest, is
- * far from what they do. */
+ * far from what they do. What Floor takes away may have held a peak down: up to 0.35 dB (LINCTUS_SEEDS 0 to 20). */
 static double most_of(const char *stem)
 {
     return !strcmp(stem, "trim") || !strcmp(stem, "chain") ? 30.0
            : !strcmp(stem, "tone")                         ? 8.0
            : !strcmp(stem, "plate")                        ? 3.0
+           : !strcmp(stem, "floor")                        ? 1.0
                                                            : 0.01;
 }
 
@@ -104,7 +105,8 @@ static void output_never_bursts(void **state)
     const double worst = fmax(worst_burst(c, &in, false), worst_burst(c, &in, true));
     char what[128];
     snprintf(what, sizeof what, "%s: output peak over the input peak of the last 10 s", c->plugin->uri);
-    figure_at_most("Suite", what, worst, most_of(c->plugin->stem), "dB", "ours; required: 24, Trim 30");
+    figure_at_most("Suite", what, worst, most_of(c->plugin->stem), "dB",
+                   "ours; required: 24, Trim 30; wide: by plug-in, not by take");
     audio_free(&in);
 }
 

@@ -1,4 +1,4 @@
-/* `render --loudness` and `--peak`: what a meter that is not ours (libebur128) reads in the file. */
+/* `render --loudness`, `--peak` and `--matched`: what a meter that is not ours (libebur128) reads in the file. */
 #include "figure.h"
 #include "only.h"
 #include "runs.h"
@@ -118,6 +118,83 @@ static void nothing_asked_nothing_done(void **state)
     sound_free(&two);
 }
 
+static void expect_shape_of(const Bench *b, const char *name, const char *like)
+{
+    Sound one = sound_load(b, name), two = sound_load(b, like);
+    assert_int_equal(one.n, two.n);
+    assert_int_equal(one.channels, two.channels);
+    assert_int_equal(one.info.format, two.info.format);
+    sound_free(&one);
+    sound_free(&two);
+}
+
+/* The take as loud as its mix, and as long: mono into stereo and stereo, mono into mono, quieter mixes too. */
+static void a_take_is_matched_to_its_mix(void **state)
+{
+    Bench *b = *state;
+    double apart = 0.0, told = 0.0;
+    static const char *const more[] = {"", "--stages trim,tone", "--loudness -30 --bits 16"};
+    for (int k = 0; k < 4; ++k) {
+        char line[200];
+        sing(b, k < 3 ? 1 : 2);
+        snprintf(line, sizeof line, "--replace --matched %s in.wav -o out.wav", more[k % 3]);
+        run_well(b, line);
+        assert_non_null(strstr(b->out, "\nout-before.wav\n  the take at the mix's loudness"));
+        const Read mix = read_file(b, "out.wav"), take = read_file(b, "out-before.wav");
+        apart = fmax(apart, fabs(mix.loudness - take.loudness));
+        told = fmax(told, fabs(number_after(strstr(b->out, "out-before.wav"), "loudness ") - take.loudness));
+        expect_shape_of(b, "out-before.wav", "out.wav");
+    }
+    figure_at_most("Suite", "--matched: the take and its mix are apart by", apart, 0.01, "LU",
+                   "libebur128; 0.2 LU is asked for");
+    assert_true(told < 0.06); /* told to 0.1 LU */
+}
+
+/* Of a compressed mix the take, with higher peaks, cannot be as loud: it stops at its peak, and with what the
+ * table says to type the two are matched. */
+static void a_match_never_passes_the_peak(void **state)
+{
+    Bench *b = *state;
+    sing(b, 1);
+    char line[200];
+    run_well(b, "--matched --loudness -9 --peak -6 --set compressor.wanted_reduction=12 in.wav -o out.wav");
+    const char *before = strstr(b->out, "out-before.wav");
+    assert_non_null(before);
+    assert_non_null(strstr(before, "Its peak holds it back"));
+    const Read mix = read_file(b, "out.wav"), take = read_file(b, "out-before.wav");
+    assert_true(fabs(number_after(before, "holds it back, ") - (mix.loudness - take.loudness)) < 0.06);
+    double peak = take.true_peak;
+    snprintf(line, sizeof line,
+             "--replace --matched --loudness %.1f --peak -6 --set compressor.wanted_reduction=12 in.wav -o out.wav",
+             number_after(before, "or ask for --loudness "));
+    run_well(b, line);
+    assert_non_null(strstr(b->out, "the take at the mix's loudness"));
+    peak = fmax(peak, read_file(b, "out-before.wav").true_peak);
+    figure_at_most("Suite", "--matched: the take's true peak over what --peak says", peak + 6.0, 0.02, "dB",
+                   "libebur128, whose points lie elsewhere");
+}
+
+/* No loudness, no match: the take as it came, but never over the peak. */
+static void what_has_no_loudness_is_not_matched(void **state)
+{
+    Bench *b = *state;
+    enum { N = RATE / 5 };
+    float *x = every_floats(N);
+    for (uint32_t k = 0; k < N; ++k)
+        x[k] = 1.5f * sinf(0.1f * (float)k);
+    save(b, "in.wav", WAV_FLOAT, RATE, 1, x, N);
+    run_well(b, "--matched --stages trim --set trim.enabled=off in.wav -o out.wav");
+    assert_non_null(strstr(b->out, "too quiet or too short for a loudness to match"));
+    assert_true(read_file(b, "out-before.wav").true_peak < -0.9);
+    memset(x, 0, N * sizeof *x);
+    save(b, "in.wav", WAV_24, RATE, 1, x, N);
+    run_well(b, "--replace --matched --stages trim in.wav -o out.wav");
+    Sound out = sound_load(b, "out-before.wav");
+    assert_memory_equal(out.x, x, out.n * sizeof *x);
+    sound_free(&out);
+    free(x);
+}
+
 #define BENCH_TEST(test) cmocka_unit_test_setup_teardown(test, bench_start, bench_end)
 
 int main(void)
@@ -127,6 +204,9 @@ int main(void)
         BENCH_TEST(a_peak_goes_before_a_loudness),
         BENCH_TEST(silence_stays_silence),
         BENCH_TEST(nothing_asked_nothing_done),
+        BENCH_TEST(a_take_is_matched_to_its_mix),
+        BENCH_TEST(a_match_never_passes_the_peak),
+        BENCH_TEST(what_has_no_loudness_is_not_matched),
     };
     return only_run("deliver", tests, sizeof tests / sizeof *tests);
 }

@@ -272,8 +272,21 @@ static void put_out(char *line)
 
 static void put_option(char *line)
 {
-    static const char *const options[] = {"--float", "--together", "--voice none", "--voice alto",
-                                          "--stages trim,tone"};
+    static const char *const options[] = {"--float",
+                                          "--together",
+                                          "--voice none",
+                                          "--voice alto",
+                                          "--stages trim,tone",
+                                          "--matched",
+                                          "--sheet",
+                                          "--sheet --matched",
+                                          "--rate 11025",
+                                          "--name '{take}-{rate}'",
+                                          "--name '{number}' --sheet",
+                                          "--name ../{take}",
+                                          "--name a",
+                                          "--jobs 3",
+                                          "--backing"};
     put(line, PICK(options));
 }
 
@@ -287,7 +300,7 @@ static void type_render(char *line)
     if (chance(30))
         put_option(line);
     if (chance(6))
-        put(line, "--advise");
+        put(line, chance(50) ? "--advise" : "--compare");
     for (uint32_t t = 0; t <= many; ++t) {
         if ((out && t == where) || (second && t == many))
             put_out(line);
@@ -298,6 +311,10 @@ static void type_render(char *line)
         if (t == many && chance(10)) {
             put(line, "--report");
             put(line, PICK(pages));
+        }
+        if (t == many && chance(8)) {
+            put(line, "--stages trim,tone --like");
+            put(line, some_take());
         }
         if (t == many && chance(4))
             put(line, "--");
@@ -444,6 +461,37 @@ static void replacing_spares_the_takes(void **state)
         prepare(b, "! find . -name '.render-*' | grep .");
     }
     assert_true(done > LINES / 40);
+}
+
+/* The vocal that a take is to be like is as safe as the take, under whatever name the result would go there. */
+static void replacing_spares_the_vocal_to_be_like(void **state)
+{
+    Bench *b = *state;
+    static const char *const names[][2] = {{"b.wav", "b.wav"},
+                                           {"b.wav", "soft.wav"},
+                                           {"soft.wav", "b.wav"},
+                                           {"hard.wav", "./hard.wav"},
+                                           {"sub/a.wav", "sub"},
+                                           {"mixes/a.wav", "mixes"},
+                                           {"sub/../b.wav", "soft.wav"},
+                                           {"mixes/a.wav", "mixes-link/a.wav"},
+                                           {"kept.wav", "kept.wav"},
+                                           {"./-1.wav", "./-1.wav"},
+                                           {"'my take.wav'", "'my take.wav'"}};
+    char line[LINE], path[400];
+    lay_out(b);
+    for (size_t i = 0; i < sizeof names / sizeof *names; ++i) {
+        const char *like = names[i][0];
+        snprintf(path, sizeof path, "%s/%s", b->folder, *like == '\'' ? "my take.wav" : like);
+        const uint64_t was = file_content(path);
+        snprintf(line, sizeof line, "\"$R\" --replace --like %s new-voice.wav -o %s", like, names[i][1]);
+        expect(b, line, i == 4 || i == 5 ? ERROR_AUDIO : ERROR_USAGE);
+        if (file_content(path) != was)
+            fail_msg("%s: changes the vocal to be like", line);
+    }
+    prepare(b, "rm old.lv2/t.ttl && cp b.wav old.lv2/t.ttl");
+    expect(b, "\"$R\" --replace --like old.lv2/t.ttl a.wav -o new.wav --save-preset old", ERROR_WRITE);
+    prepare(b, "cmp b.wav old.lv2/t.ttl");
 }
 
 /* ---- Sentence by sentence ---- */
@@ -618,6 +666,37 @@ static void ignored_signals_stay_ignored(void **state)
     }
 }
 
+/* A run that was killed cannot take its hidden file away. A later one says what to type, but not while the file belongs
+ * to a run that goes on, here one that is stopped in the middle. */
+static void what_a_killed_run_left_is_told(void **state)
+{
+    Bench *b = *state;
+    static const char stop[] = "\"$R\" --stages trim,tone in.wav -o out.wav >/dev/null 2>&1 & p=$!; n=0\n"
+                               "until ls .render-* && sleep 0.002 && ls .render-*; do\n"
+                               "    n=$((n + 1)); test $n -lt 2000 || exit 97; sleep 0.002\n"
+                               "done >/dev/null 2>&1; kill -STOP $p; echo $p >pid";
+    save_take(b, "in.wav", WAV_24, RATE, 2, 20.0, 0.0);
+    save_short(b, "a.wav", 0.2f);
+    expect(b, stop, 0);
+    expect(b, "\"$R\" --stages trim a.wav -o one.wav", DONE);
+    assert_null(strstr(b->err, "hidden"));
+    prepare(b, "kill -KILL $(cat pid); while kill -0 $(cat pid) 2>/dev/null; do sleep 0.01; done; rm pid");
+    expect(b, "\"$R\" --stages trim a.wav -o two.wav", DONE);
+    const char *told = strstr(b->err, "render: 1 hidden file was left there by a run that was killed; to take it away, "
+                                      "type: ");
+    assert_non_null(told);
+    char line[400];
+    snprintf(line, sizeof line, "%s", strstr(told, "type: ") + 6);
+    line[strcspn(line, "\n")] = '\0';
+    prepare(b, line);
+    prepare(b, "! find . -name '.render-*' | grep .");
+    assert_int_equal(files_in(b, "."), 4);
+    prepare(b, "for k in 1 2 3 4 5; do : >.render-abcde$k; done; : >.render-abc; mkdir .render-folder");
+    expect(b, "\"$R\" --stages trim a.wav -o three.wav", DONE);
+    assert_non_null(strstr(b->err, "render: 5 hidden files were left"));
+    assert_non_null(strstr(b->err, " and so on\n"));
+}
+
 static void a_preset_bundle_is_replaced_whole(void **state)
 {
     Bench *b = *state;
@@ -775,6 +854,7 @@ int main(void)
     struct CMUnitTest tests[] = {
         BENCH_TEST(no_line_changes_what_is_there),
         BENCH_TEST(replacing_spares_the_takes),
+        BENCH_TEST(replacing_spares_the_vocal_to_be_like),
         BENCH_TEST(what_is_typed_then_works),
         BENCH_TEST(replacing_keeps_what_a_file_is),
         BENCH_TEST(a_link_as_out_is_followed),
@@ -783,6 +863,7 @@ int main(void)
         BENCH_TEST(what_comes_meanwhile_stays),
         BENCH_TEST(a_table_that_is_lost_is_an_error),
         BENCH_TEST(ignored_signals_stay_ignored),
+        BENCH_TEST(what_a_killed_run_left_is_told),
         BENCH_TEST(a_preset_bundle_is_replaced_whole),
         BENCH_TEST(together_counts_all_takes),
         BENCH_TEST(no_voice_is_told),

@@ -10,6 +10,7 @@
 #include "figure.h"
 #include "seeds.h"
 #include "host.h"
+#include "values.h"
 
 #include <linux/filter.h>
 #include <linux/seccomp.h>
@@ -116,15 +117,6 @@ static void make_block(uint32_t turn, float *x)
     }
 }
 
-/* One control a block moves to an arbitrary place in its range. */
-static void sweep(Instance *i)
-{
-    const Plugin *plugin = instance_plugin(i);
-    const Port *port = &plugin->port[(uint32_t)(random_unit() * (float)plugin->ports) % plugin->ports];
-    if (port->kind == PORT_CONTROL)
-        instance_set(i, port->symbol, port->min + (port->max - port->min) * random_unit());
-}
-
 /* ---- Where the sweep has been ---- */
 
 enum { PORTS_MOST = 100 };
@@ -143,6 +135,30 @@ static uint32_t place_of(const Port *port, float value)
     const float share = (value - port->min) / (port->max - port->min);
     const uint32_t places = places_of(port), place = (uint32_t)(share * (float)places);
     return port->integer ? (uint32_t)lrintf(value - port->min) : place < places ? place : places - 1;
+}
+
+/* The first place from this one on, around the range, that it has not visited; this one where there is none. */
+static uint32_t next_place(uint32_t unvisited_places, uint32_t places, uint32_t place)
+{
+    for (uint32_t k = 0; k < places; ++k)
+        if (unvisited_places & (1U << (place + k) % places))
+            return (place + k) % places;
+    return place;
+}
+
+/* One control a block moves to an arbitrary place in its range, to one where it has not been before any other. */
+static void sweep(Instance *i)
+{
+    const Plugin *plugin = instance_plugin(i);
+    const uint32_t p = (uint32_t)(random_unit() * (float)plugin->ports) % plugin->ports;
+    const Port *port = &plugin->port[p];
+    if (port->kind != PORT_CONTROL)
+        return;
+    const uint32_t places = places_of(port),
+                   place = place_of(port, port->min + (port->max - port->min) * random_unit());
+    const float at = (float)next_place(unvisited[p], places, place);
+    const float share = port->integer ? at / (float)(places - 1) : (at + random_unit()) / (float)places;
+    instance_set(i, port->symbol, port->min + (port->max - port->min) * share);
 }
 
 static void start_visits(const Plugin *plugin)
@@ -416,12 +432,6 @@ static double now(void)
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* The least time each block took over some runs of the same material: what else the machine does falls away. */
 static void time_blocks(Host *host, const Plugin *plugin, double *least)
 {
@@ -451,7 +461,7 @@ static void costliest_block_is_noted(void **state)
         const Plugin *plugin = host_plugin_at(host, p);
         static double least[TIMED];
         time_blocks(host, plugin, least);
-        qsort(least + WARM_UP, TIMED - WARM_UP, sizeof *least, by_value);
+        qsort(least + WARM_UP, TIMED - WARM_UP, sizeof *least, values_by_size);
         char what[128];
         snprintf(what, sizeof what, "%s: costliest block of %d over the median one", plugin->uri, BLOCK);
         figure_timed("Suite", what, least[TIMED - 1] / least[WARM_UP + (TIMED - WARM_UP) / 2], "times");

@@ -93,6 +93,11 @@ static const Fault faults[] = {
     {"in.wav -o old.wav", ERROR_WRITE, "render --replace in.wav -o old.wav\n"},
     {"--apart in.wav -o out.wav", ERROR_WRITE, "out-ambience.wav is there already"},
     {"in.wav a/two.wav -o mixes", ERROR_WRITE, "mixes/two.wav is there already"},
+    {"--matched in.wav -o a.wav", ERROR_WRITE, "a-before.wav is there already"},
+    {"--matched --apart in.wav -o out.wav", ERROR_USAGE, "leave out it or --apart"},
+    {"--matched --advise in.wav", ERROR_USAGE, "--advise writes nothing: leave out --matched"},
+    {"--matched in.wav in-before.wav -o new", ERROR_USAGE, "new/in-before.wav would be written twice"},
+    {"--matched in.wav in-before.wav -o .", ERROR_USAGE, "is a take"},
     {"in.wav -o link-to-old.wav", ERROR_WRITE, "link-to-old.wav is there already"},
     {"in.wav -o kept.wav --replace", ERROR_WRITE, "kept.wav: cannot write: it is write-protected"},
     /* OUT is an IN. */
@@ -194,6 +199,7 @@ static void lay_out_faults(Bench *b)
     save_take(b, "in.wav", WAV_24, RATE, 1, 0.5, 0.0);
     prepare(b, "cp in.wav a/in.wav && cp in.wav a/two.wav && cp in.wav old.wav && cp in.wav ./-1.wav && "
                "cp in.wav \"that's it.wav\" && cp in.wav b.lv2/t.ttl && cp in.wav in-voice.wav && "
+               "cp in.wav in-before.wav && cp in.wav a-before.wav && "
                "cp in.wav kept.wav && chmod a-w kept.wav");
     prepare(b,
             "cp in.wav out-ambience.wav && cp in.wav mixes/two.wav && ln in.wav link.wav && ln -s in.wav soft.wav && "
@@ -1215,6 +1221,78 @@ static void a_recording_becomes_a_mix(void **state)
     sound_free(&out);
 }
 
+/* Level of a phrase of the singer's, and of the rest behind it but for its edges, dB. */
+static double level_between(const Sound *s, double from, double to)
+{
+    double sum = 0.0;
+    uint32_t n = 0;
+    for (uint32_t k = (uint32_t)(from * RATE); k < (uint32_t)(to * RATE) && k < s->n; ++k, ++n)
+        sum += (double)s->x[k] * (double)s->x[k];
+    return power_to_db(sum / n);
+}
+
+static void check_phrases(const SingerTake *t, const Sound *in, const Sound *out)
+{
+    double least = INFINITY, most = -INFINITY, lift = -INFINITY;
+    for (uint32_t i = 0; i < t->phrase_count; ++i) {
+        const double level = level_between(out, t->phrases[i].start, t->phrases[i].end);
+        least = fmin(least, level);
+        most = fmax(most, level);
+    }
+    for (uint32_t i = 0; i + 1 < t->phrase_count; ++i) {
+        const double from = t->phrases[i].end + 0.25, to = t->phrases[i + 1].start - 0.15;
+        lift = to > from ? fmax(lift, level_between(out, from, to) - level_between(in, from, to)) : lift;
+    }
+    figure_at_most("render", "--repair phrase: phrases planted 10 dB apart lie apart by", most - least, 2.0, "dB",
+                   "requirement");
+    figure_at_most("render", "--repair phrase: the rest that is lifted most", lift, 0.05, "dB",
+                   "requirement: none; wide: measured in the sound");
+}
+
+/* One gain a phrase, as render knows the whole take; on hold it is the plug-in, which knows nothing yet. */
+static void phrases_are_brought_together(void **state)
+{
+    Bench *b = *state;
+    SingerTake t;
+    static const double phrase_db[] = {-5.0, 5.0, 0.0, -2.0};
+    const SingerSpec spec = {.voice = SINGER_MEZZO,
+                             .seed = 3,
+                             .seconds = 22,
+                             .phrase_db = phrase_db,
+                             .phrase_db_count = 4,
+                             .hiss_db = -50.0};
+    assert_true(singer_sing(&spec, &t));
+    save_singer(b, "in.wav", &spec);
+    run_well(b, "--bits float --repair phrase --stages trim --voice none --set trim.enabled=off in.wav -o out.wav");
+    assert_non_null(strstr(b->out, " phrases brought from "));
+    assert_non_null(strstr(b->out, "moved in rests alone, none of which was lifted"));
+    Sound in = sound_load(b, "in.wav"), out = sound_load(b, "out.wav");
+    check_phrases(&t, &in, &out);
+    sound_free(&out);
+    run_well(b, "--bits float --repair phrase --set phrase.learn=hold --stages trim --voice none "
+                "--set trim.enabled=off in.wav -o held.wav");
+    assert_null(strstr(b->out, "brought from"));
+    out = sound_load(b, "held.wav");
+    assert_memory_equal(in.x, out.x, in.n * sizeof(float));
+    sound_free(&out);
+    sound_free(&in);
+    singer_free(&t);
+}
+
+/* Together they have one level: those of the softer take come up against those of the other. */
+static void phrases_of_several_takes_are(void **state)
+{
+    Bench *b = *state;
+    SingerSpec spec = {.voice = SINGER_ALTO, .seed = 4, .seconds = 12, .hiss_db = -50.0};
+    save_singer(b, "loud.wav", &spec);
+    spec.gain_db = -6.0;
+    save_singer(b, "soft.wav", &spec);
+    run_well(b, "--together --repair phrase --stages trim --voice none loud.wav soft.wav -o mixes");
+    const double loud = number_after(strstr(b->out, "loud.wav: 2 phrases"), "by gains of ", NULL);
+    const double soft = number_after(strstr(b->out, "soft.wav: 2 phrases"), "by gains of ", NULL);
+    assert_true(soft > loud + 2.0);
+}
+
 #define BENCH_TEST(test) cmocka_unit_test_setup_teardown(test, bench_start, bench_end)
 
 int main(void)
@@ -1260,6 +1338,8 @@ int main(void)
         BENCH_TEST(on_hold_nothing_is_found),
         BENCH_TEST(stages_run_in_the_order_given),
         BENCH_TEST(the_table_tells_the_truth),
+        BENCH_TEST(phrases_are_brought_together),
+        BENCH_TEST(phrases_of_several_takes_are),
         BENCH_TEST(a_long_take_needs_no_memory),
         BENCH_TEST(a_recording_becomes_a_mix),
     };

@@ -7,6 +7,7 @@
 #include "play.h"
 
 #include "figure.h"
+#include "spectrum.h"
 #include "units.h"
 
 #include <math.h>
@@ -18,17 +19,6 @@
 #include <stdlib.h>
 
 #include <cmocka.h>
-
-static double part_at(const float *x, uint32_t n, double hz, double rate)
-{
-    double re = 0.0, im = 0.0;
-    for (uint32_t i = 0; i < n; ++i) {
-        const double window = 1.0 - cos(2.0 * DSP_PI * i / n);
-        re += window * (double)x[i] * cos(2.0 * DSP_PI * hz * i / rate);
-        im += window * (double)x[i] * sin(2.0 * DSP_PI * hz * i / rate);
-    }
-    return 2.0 * hypot(re, im) / n;
-}
 
 typedef struct {
     const char *name;
@@ -82,8 +72,8 @@ static void two_tones_make_no_others(void **state)
             least = fmin(least, squeeze(x, n, rate));
             double made = 0.0;
             for (int i = 0; i < 6 && p->product[i] > 0.0; ++i)
-                made += pow(part_at(x + settled, n - settled, p->product[i], rate), 2.0);
-            worst = fmax(worst, sqrt(made) / part_at(x + settled, n - settled, p->hz[p->beside], rate));
+                made += pow(spectrum_part(x + settled, n - settled, p->product[i], rate), 2.0);
+            worst = fmax(worst, sqrt(made) / spectrum_part(x + settled, n - settled, p->hz[p->beside], rate));
             free(x);
         }
         assert_true(least > 5.0); /* it works hard enough to be tested */

@@ -25,7 +25,7 @@ static const char usage[] =
     "  --vowels          no consonants\n"
     "  --s-peak HZ       peak of this singer's s, 4000 to 9000\n"
     "\n"
-    "Faults (noises are in dB to the voice)\n"
+    "Faults (noises are in dB to the faultless voice: a boxy or uneven one is louder or softer than that)\n"
     "  --gain DB         the whole recording too quiet or too hot\n"
     "  --clip            clip at full scale (without it, a hot take goes past full scale: loud)\n"
     "  --uneven DB       phrases differ by up to this to each side\n"
@@ -224,7 +224,7 @@ static void tell_whole(FILE *f, const SingerSpec *s, const SingerTake *t)
     if (s->hum_hz > 0)
         fprintf(f, "hum 0 %.4f %.2f %.2f %.2f\n", end, s->hum_db != 0 ? s->hum_db : -40.0, s->hum_hz, s->hum_drift);
     if (s->hiss_db != 0)
-        fprintf(f, "hiss 0 %.4f %.2f\n", end, s->hiss_db);
+        fprintf(f, "hiss 0 %.4f %.2f %.2f\n", end, s->hiss_db, t->hiss_level_db);
     if (s->room_seconds > 0)
         fprintf(f, "room 0 %.4f %.2f %.3f\n", end, s->room_db != 0 ? s->room_db : -6.0, s->room_seconds);
 }
@@ -235,7 +235,8 @@ static void tell(FILE *f, const SingerSpec *s, const SingerTake *t)
         f,
         "# What was sung, one row each: kind, start and end in seconds, a value in dB, then:\n"
         "# take: rate (in place of dB), voice, seed. voice_level: gated RMS. range: lowest, highest Hz (in place of\n"
-        "# dB). gain: clipped frames. boxy: Hz, Q. hum: Hz, drift %%. room: decay in s.\n"
+        "# dB). gain: clipped frames. boxy: Hz, Q. hum: Hz, drift %%. hiss: dB, RMS, as it lies in\n"
+        "# the recording. room: decay in s.\n"
         "# phrase: dB off the others. sibilant, plosive: dB raised (0: ordinary), kind, Hz.\n"
         "# note: MIDI number (in place of dB), Hz, vowel, consonant, start of the vowel, phrase.\n"
         "# pitch: Hz per 10 ms from the start on, 0 where unvoiced. hum_pitch: the same.\n");

@@ -8,7 +8,7 @@
 #define HUM_SWING  23.0   /* s */
 #define CLICK_RISE 0.0001 /* s */
 
-void add_hiss(Recording r, double rms, Random random)
+double add_hiss(Recording r, double rms, Random random)
 {
     const double wide = rms * sqrt(0.3 * fmax(1, r.rate / 40000.0));
     const double low = rms * sqrt(0.7);
@@ -19,6 +19,7 @@ void add_hiss(Recording r, double rms, Random random)
         s += k * (random_noise(&random) - s);
         r.out[i] += (float)(low_scale * s + wide * random_noise(&random));
     }
+    return sqrt(low * low + wide * wide);
 }
 
 double hum_frequency(double hz, double drift, double seconds)

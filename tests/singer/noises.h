@@ -13,7 +13,7 @@ typedef struct {
 } Recording;
 
 /* Broad noise with more below 400 Hz, as a quiet room with a fan and a preamplifier has. RMS up to 20 kHz. */
-void add_hiss(Recording r, double rms, Random random);
+double add_hiss(Recording r, double rms, Random random);
 
 /* Hum whose frequency swings by `drift` (share of it) to each side in 23 s. */
 void add_hum(Recording r, double hz, double drift, unsigned harmonics, double rms, Random random);

@@ -282,8 +282,10 @@ static void add_steady_noise(Session *s)
 {
     const SingerSpec *spec = s->spec;
     SingerTake *t = s->take;
+    t->hiss_level_db = -200;
     if (spec->hiss_db != 0)
-        add_hiss(recording(t), s->reference * from_db(spec->hiss_db), random_stream(spec->seed, STREAM_HISS));
+        t->hiss_level_db = 20 * log10(add_hiss(recording(t), s->reference * from_db(spec->hiss_db),
+                                               random_stream(spec->seed, STREAM_HISS)));
     if (spec->hum_hz <= 0)
         return;
     const unsigned harmonics = spec->hum_harmonics ? spec->hum_harmonics : 10;

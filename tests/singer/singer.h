@@ -149,6 +149,7 @@ typedef struct {
     float *voice; /* the voice alone at the same gain, with its uneven phrases, boxy resonances and raised sibilants;
                      no room, breath, pop, click, hum or hiss, no clipping */
     double voice_level_db;        /* singer_level_db of `voice` */
+    double hiss_level_db;         /* RMS of the hiss as it lies in `audio`; without hiss -200 */
     double lowest_hz, highest_hz; /* of the notes */
     uint32_t clipped;             /* frames that were clipped */
 

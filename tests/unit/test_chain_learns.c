@@ -9,6 +9,7 @@
 #include "low_cut.h"
 #include "play.h"
 #include "singer.h"
+#include "starter.h"
 #include "units.h"
 #include "voices.h"
 
@@ -42,41 +43,6 @@ static const struct {
                    {"sibilants' power", "dB", 0.8}};
 
 static double worst[FIGURES];
-
-static const ChainParams learning = {
-    .trim = {.target = -18.0, .learn = true, .ceiling = -1.0},
-    .tone = {.low_cut = 100.0,
-             .slope = TONE_CUT_18,
-             .dip = {{250.0, 0.0, 1.0, false}, {400.0, 0.0, 1.0, false}, {800.0, 0.0, 1.0, false}},
-             .air_freq = 12000.0,
-             .air_lift = 3.0,
-             .learn = true,
-             .listening = true,
-             .cut_listening = true,
-             .even_loudness = true,
-             .take_out = 5.0},
-    .compressor = {.wanted = true,
-                   .threshold = -24.0,
-                   .wanted_reduction = 6.0,
-                   .learn = true,
-                   .ratio = 2.5,
-                   .attack = 1.0,
-                   .release = 10.0,
-                   .knee = 6.0,
-                   .look_ahead = 2.0,
-                   .detector_low_cut = 80.0,
-                   .even_loudness = true,
-                   .blend = 100.0},
-    .esses = {.centre = 5500.0, .listening = true, .width = 1.0, .learn = true, .most_cut = -8.0},
-    .plate = {.pre_delay = 20.0, .decay = 2.2, .low_cut = 200.0, .damping = 6500.0, .wet = -20.0, .width = 100.0},
-};
-
-static ChainParams on_hold(void)
-{
-    ChainParams p = learning;
-    p.trim.learn = p.tone.learn = p.compressor.learn = p.esses.learn = false;
-    return p;
-}
 
 /* ---- Stage by stage ---- */
 
@@ -154,15 +120,15 @@ static Found found_in(const Trim *a, const Tone *b, const Compressor *c, const E
 
 static Found stage_by_stage(const float *take, uint32_t n, double rate)
 {
-    const ChainParams hold = on_hold();
+    const ChainParams hold = starter_held(starter_chain);
     float *const x = malloc(n * sizeof *x);
     assert_non_null(x);
     memcpy(x, take, n * sizeof *x);
     Player p[4];
-    listen_then_play(&p[0], &trim, &learning.trim, &hold.trim, rate, x, n);
-    listen_then_play(&p[1], &tone, &learning.tone, &hold.tone, rate, x, n);
-    listen_then_play(&p[2], &compressor, &learning.compressor, &hold.compressor, rate, x, n);
-    listen_then_play(&p[3], &esses, &learning.esses, &hold.esses, rate, x, n);
+    listen_then_play(&p[0], &trim, &starter_chain.trim, &hold.trim, rate, x, n);
+    listen_then_play(&p[1], &tone, &starter_chain.tone, &hold.tone, rate, x, n);
+    listen_then_play(&p[2], &compressor, &starter_chain.compressor, &hold.compressor, rate, x, n);
+    listen_then_play(&p[3], &esses, &starter_chain.esses, &hold.esses, rate, x, n);
     const Found f = found_in(p[0].dsp, p[1].dsp, p[2].dsp, p[3].dsp);
     for (int s = 0; s < 4; ++s)
         play_done(&p[s]);
@@ -174,12 +140,12 @@ static Found in_one_pass(const float *take, uint32_t n, double rate)
 {
     Player p;
     assert_true(play_init(&p, &chain, rate, 1));
-    play_set(&p, &learning);
+    play_set(&p, &starter_chain);
     run(&p, take, NULL, n);
     Learned learned = LEARNED_WITH_ROOM;
     play_get(&p, &learned);
     play_done(&p);
-    const ChainParams hold = on_hold();
+    const ChainParams hold = starter_held(starter_chain);
     assert_true(play_init(&p, &chain, rate, 1));
     play_put(&p, &learned);
     play_set(&p, &hold);

@@ -4,6 +4,7 @@
 #include "learned_room.h"
 #include "play.h"
 #include "singer.h"
+#include "starter.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -17,37 +18,7 @@
 
 #define RATE 16000.0
 
-static const ChainParams learning = {
-    .trim = {.target = -18.0, .learn = true, .ceiling = -1.0},
-    .tone = {.low_cut = 100.0,
-             .slope = TONE_CUT_18,
-             .air_freq = 6000.0,
-             .learn = true,
-             .listening = true,
-             .cut_listening = true,
-             .even_loudness = true,
-             .take_out = 5.0},
-    .compressor = {.wanted = true,
-                   .threshold = -24.0,
-                   .wanted_reduction = 6.0,
-                   .learn = true,
-                   .ratio = 2.5,
-                   .attack = 1.0,
-                   .release = 10.0,
-                   .knee = 6.0,
-                   .detector_low_cut = 80.0,
-                   .even_loudness = true,
-                   .blend = 100.0},
-    .esses = {.centre = 5500.0, .listening = true, .width = 1.0, .learn = true, .most_cut = -8.0},
-    .plate = {.pre_delay = 20.0, .decay = 2.2, .low_cut = 200.0, .damping = 6500.0, .wet = -20.0, .width = 100.0},
-};
-
-static ChainParams on_hold(void)
-{
-    ChainParams p = learning;
-    p.trim.learn = p.tone.learn = p.compressor.learn = p.esses.learn = false;
-    return p;
-}
+static ChainParams learning; /* as it comes up, but for look-ahead and air */
 
 static SingerTake take;
 
@@ -117,7 +88,7 @@ static void a_fresh_start_is_stored_by_what_is_in_force(void **state)
     (void)state;
     Player one, other;
     Learned l = LEARNED_WITH_ROOM, again = LEARNED_WITH_ROOM;
-    const ChainParams hold = on_hold();
+    const ChainParams hold = starter_held(learning);
     teach(&one, take.frames);
     const Levels before = ((const Chain *)one.dsp)->compressor.memory.filling;
     play_set(&one, &hold);
@@ -167,6 +138,9 @@ static void pieces_are_kept_in_sixteenths(void **state)
 static int sing(void **state)
 {
     (void)state;
+    learning = starter_chain;
+    learning.compressor.look_ahead = learning.tone.air_lift = 0.0;
+    learning.tone.air_freq = 6000.0;
     const SingerSpec spec = {.voice = SINGER_ALTO, .seed = 3, .rate = RATE, .seconds = 12, .gain_db = -9.0};
     return !singer_sing(&spec, &take);
 }

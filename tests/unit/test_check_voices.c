@@ -15,6 +15,7 @@
 
 #include <cmocka.h>
 
+#include "asked.h"
 #include "check.h"
 #include "design.h"
 #include "figure.h"
@@ -23,6 +24,7 @@
 #include "singer/room.h"
 #include "singer/singer.h"
 #include "units.h"
+#include "values.h"
 #include "voices.h"
 
 #define SECONDS 38.0 /* of a take: those of the finder's test; */
@@ -32,31 +34,11 @@
 enum { SPOKEN, SUNG, KINDS };
 static const char *const kind_name[KINDS] = {"spoken", "sung"};
 
-static bool asked(const char *what)
-{
-    const char *const wish = getenv("LINCTUS_VOICES");
-    return wish && strcmp(wish, what) == 0;
-}
-
 /* ---- What was measured ---- */
-
-enum { MOST = 2000 };
-
-/* Values of which the median and the worst are told. */
-typedef struct {
-    double value[MOST];
-    uint32_t n;
-} Values;
 
 typedef struct {
     double right, of;
 } Share;
-
-static void value_add(Values *v, double x)
-{
-    assert_true(v->n < MOST);
-    v->value[v->n++] = x;
-}
 
 static void share_add(Share *s, bool right)
 {
@@ -67,18 +49,6 @@ static void share_add(Share *s, bool right)
 static double per_cent(const Share *s)
 {
     return s->of > 0.0 ? 100.0 * s->right / s->of : 100.0;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static double value_at(Values *v, double share)
-{
-    qsort(v->value, v->n, sizeof *v->value, by_value);
-    return v->n ? v->value[(uint32_t)(share * (v->n - 1) + 0.5)] : 0.0;
 }
 
 static struct {
@@ -183,7 +153,7 @@ static void find_ends(Take *t, const VoicesPitch *p)
             note[n++] = hz_to_note(p->hz[k]);
         upto = i + HELD;
     }
-    qsort(note, n, sizeof *note, by_value);
+    qsort(note, n, sizeof *note, values_by_size);
     t->lowest = n ? note[(uint32_t)(0.02 * (n - 1) + 0.5)] : 0.0;
     t->highest = n ? note[(uint32_t)(0.98 * (n - 1) + 0.5)] : 0.0;
 }
@@ -284,11 +254,11 @@ static double plain_spread(const Spoken *take, uint32_t *phrases)
         for (uint32_t k = from; k < to; ++k)
             sum += frame_power(&s, k) / (to - from);
         if (to >= from + 20)
-            value_add(&level, power_to_db(sum));
+            values_add(&level, power_to_db(sum));
     }
     spoken_free(&s);
     *phrases = level.n;
-    return level.n >= 3 ? value_at(&level, 0.9) - value_at(&level, 0.1) : 0.0;
+    return level.n >= 3 ? values_at(&level, 0.9) - values_at(&level, 0.1) : 0.0;
 }
 
 /* ---- Faults to plant ---- */
@@ -383,8 +353,8 @@ static void score_notes(const Take *t, const CheckReport *r, double moved)
         return;
     const double low = r->lowest - t->lowest - moved, high = r->highest - t->highest - moved;
     share_add(&score.notes, fabs(low) <= 1.0 && fabs(high) <= 1.0);
-    value_add(&score.lowest, fabs(low));
-    value_add(&score.highest, fabs(high));
+    values_add(&score.lowest, fabs(low));
+    values_add(&score.highest, fabs(high));
     char text[160];
     snprintf(text, sizeof text, "%s range %d (%d)  notes %.2f to %.2f, off %.2f %.2f%s", sung ? "" : "WRONG KIND",
              r->range, nearest_range(t->lowest + moved, t->highest + moved), r->lowest, r->highest, low, high,
@@ -398,7 +368,7 @@ static void score_clean(const Take *t, const CheckReport *r)
     uint32_t phrases;
     const double spread = plain_spread(&t->sound, &phrases);
     if (phrases >= FEW) /* of fewer, a tenth is one phrase */
-        value_add(&score.phrases, fabs(r->uneven - spread));
+        values_add(&score.phrases, fabs(r->uneven - spread));
     snprintf(text, sizeof text,
              "phrases %.1f (plain %.1f of %u)  level %.1f noise %.1f decay %.2f pops %.0f hum %g at %.1f  verdict %d",
              r->uneven, spread, phrases, r->voice_level, r->noise_floor, r->decay, r->pops, r->hum_hz, r->hum_level,
@@ -425,7 +395,7 @@ static void score_many(const Take *t, const CheckReport *clean, uint32_t seed)
     share_add(&score.popping, r.fault[FAULT_POPPING]);
     share_add(&score.roomy, r.fault[FAULT_ROOMY]);
     share_add(&score.quiet, r.fault[FAULT_TOO_QUIET]);
-    value_add(&score.decay_of_many, 100.0 * fabs(r.decay / 0.8 - 1.0));
+    values_add(&score.decay_of_many, 100.0 * fabs(r.decay / 0.8 - 1.0));
     for (uint32_t i = 0; i < pops.n; ++i)
         share_add(&score.pops, pops.found[i]);
     snprintf(text, sizeof text,
@@ -445,7 +415,7 @@ static void score_room(const Take *t, const CheckReport *clean, double t60, doub
     copy_of(&s, &t->sound);
     plant_room(&s, t60, db);
     const CheckReport r = hear(&s);
-    value_add(&score.decay, 100.0 * fabs(r.decay / t60 - 1.0));
+    values_add(&score.decay, 100.0 * fabs(r.decay / t60 - 1.0));
     share_add(&score.within, fabs(r.decay / t60 - 1.0) <= 0.3);
     snprintf(text, sizeof text, "%.2f s, %g dB: %.2f", t60, db, r.decay);
     say(t, "room", text);
@@ -483,8 +453,8 @@ static void score_tuning(const Take *t, const CheckReport *r)
     if (t->kind == SPOKEN)
         return;
     const double off = r->tuning - t->song_offset;
-    value_add(&score.offset, fabs(off - 100.0 * round(off / 100.0)));
-    value_add(&score.tuning, r->out_of_tune);
+    values_add(&score.offset, fabs(off - 100.0 * round(off / 100.0)));
+    values_add(&score.tuning, r->out_of_tune);
     snprintf(text, sizeof text, "offset %.0f (%.0f) out %.1f, %.0f %% far", r->tuning, t->song_offset, r->out_of_tune,
              100.0 * r->far_out);
     say(t, "tuning", text);
@@ -493,7 +463,7 @@ static void score_tuning(const Take *t, const CheckReport *r)
 /* The take's beginning, and praat's pitch of it. */
 static void cut(Take *t, VoicesPitch *p)
 {
-    if (!asked("all")) {
+    if (!asked_for("all")) {
         t->sound.n = (uint32_t)fmin(t->sound.n, HEARD * t->sound.rate);
         p->frames = (uint32_t)fmin(p->frames, HEARD / FRAME);
     }
@@ -555,10 +525,10 @@ static bool score_sung(uint32_t voice, double seconds, uint32_t seed)
 static int listen_to_all(void **state)
 {
     (void)state;
-    const uint32_t songs = asked("all") ? 3 : 1;
+    const uint32_t songs = asked_for("all") ? 3 : 1;
     voices_fade_joints(); /* a step is a click */
-    for (uint32_t v = 0; v < (asked("all") ? VOICES_ALL : VOICES_LONG) && !missing; ++v) {
-        if (!asked("all") && voices[v].use != (asked("tune") ? VOICES_TUNE : VOICES_JUDGE))
+    for (uint32_t v = 0; v < (asked_for("all") ? VOICES_ALL : VOICES_LONG) && !missing; ++v) {
+        if (!asked_voice(v))
             continue;
         missing = !score_spoken(v, SECONDS);
         for (uint32_t seed = 1; seed <= songs && !missing; ++seed)
@@ -576,10 +546,10 @@ static void sung_and_spoken_are_told_apart(void **state)
         skip();
     figure_at_least("Check", "recorded: sung or spoken right", per_cent(&score.sung), 95, "%", "requirement");
     figure_at_least("Check", "recorded: range right or its neighbour", per_cent(&score.range), 95, "%", "requirement");
-    figure_note("Check", "recorded: lowest note off, median", value_at(&score.lowest, 0.5), "semitones");
-    figure_note("Check", "recorded: lowest note off, worst", value_at(&score.lowest, 1), "semitones");
-    figure_note("Check", "recorded: highest note off, median", value_at(&score.highest, 0.5), "semitones");
-    figure_note("Check", "recorded: highest note off, worst", value_at(&score.highest, 1), "semitones");
+    figure_note("Check", "recorded: lowest note off, median", values_at(&score.lowest, 0.5), "semitones");
+    figure_note("Check", "recorded: lowest note off, worst", values_at(&score.lowest, 1), "semitones");
+    figure_note("Check", "recorded: highest note off, median", values_at(&score.highest, 0.5), "semitones");
+    figure_note("Check", "recorded: highest note off, worst", values_at(&score.highest, 1), "semitones");
     figure_at_least("Check", "recorded: lowest and highest note within a semitone", per_cent(&score.notes), 95, "%",
                     "requirement");
 }
@@ -589,10 +559,10 @@ static void phrases_spread_as_plainly_measured(void **state)
     (void)state;
     if (missing)
         skip();
-    figure_note("Check", "recorded: spread of phrases off, median", value_at(&score.phrases, 0.5), "dB");
+    figure_note("Check", "recorded: spread of phrases off, median", values_at(&score.phrases, 0.5), "dB");
     /* Where rests are noisy, both measures find other phrases. */
     figure_at_most("Check", "recorded: spread of phrases off a plain measure by rests, worst",
-                   value_at(&score.phrases, 1), 3.5, "dB", "our own; required: 3");
+                   values_at(&score.phrases, 1), 3.5, "dB", "our own; required: 3");
 }
 
 static void several_faults_are_all_named(void **state)
@@ -611,8 +581,8 @@ static void several_faults_are_all_named(void **state)
                     "our own; required: 85");
     figure_at_least("Check", "recorded, four faults at once: pops that were planted counted", per_cent(&score.pops), 85,
                     "%", "requirement");
-    figure_note("Check", "recorded, four faults at once: decay off, median", value_at(&score.decay_of_many, 0.5), "%");
-    figure_at_most("Check", "recorded, four faults at once: decay off, worst", value_at(&score.decay_of_many, 1), 30,
+    figure_note("Check", "recorded, four faults at once: decay off, median", values_at(&score.decay_of_many, 0.5), "%");
+    figure_at_most("Check", "recorded, four faults at once: decay off, worst", values_at(&score.decay_of_many, 1), 30,
                    "%", "requirement");
 }
 
@@ -621,8 +591,8 @@ static void rooms_decay_is_found(void **state)
     (void)state;
     if (missing)
         skip();
-    figure_note("Check", "recorded, in rooms of 0.3 to 1.1 s: decay off, median", value_at(&score.decay, 0.5), "%");
-    figure_note("Check", "recorded, in rooms of 0.3 to 1.1 s: decay off, worst", value_at(&score.decay, 1), "%");
+    figure_note("Check", "recorded, in rooms of 0.3 to 1.1 s: decay off, median", values_at(&score.decay, 0.5), "%");
+    figure_note("Check", "recorded, in rooms of 0.3 to 1.1 s: decay off, worst", values_at(&score.decay, 1), "%");
     /* Not reached: most words are half a second apart, and a fall of a long room is not over then; the voice itself
      * stops no faster than a short one. */
     figure_at_least("Check", "recorded, in rooms of 0.3 to 1.1 s: decay within 30 %", per_cent(&score.within), 70, "%",
@@ -649,10 +619,10 @@ static void songs_are_in_tune(void **state)
     (void)state;
     if (missing)
         skip();
-    figure_at_most("Check", "songs in tune: held notes off equal temperament, median", value_at(&score.tuning, 0.5), 10,
-                   "cents", "own truth");
-    figure_at_most("Check", "songs in tune: the worst", value_at(&score.tuning, 1), 20, "cents", "own truth");
-    figure_at_most("Check", "songs: offset from A4 = 440 Hz off, worst", value_at(&score.offset, 1), 4, "cents",
+    figure_at_most("Check", "songs in tune: held notes off equal temperament, median", values_at(&score.tuning, 0.5),
+                   10, "cents", "own truth");
+    figure_at_most("Check", "songs in tune: the worst", values_at(&score.tuning, 1), 20, "cents", "own truth");
+    figure_at_most("Check", "songs: offset from A4 = 440 Hz off, worst", values_at(&score.offset, 1), 4, "cents",
                    "own truth");
 }
 

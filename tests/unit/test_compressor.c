@@ -8,8 +8,11 @@
 #include "seeds.h"
 #include "loudness.h"
 #include "singer/singer.h"
+#include "spectrum.h"
 #include "spoken.h"
+#include "starter.h"
 #include "units.h"
+#include "values.h"
 #include "voices.h"
 
 #include <math.h>
@@ -28,26 +31,10 @@
 
 #define HOLD 0.012 /* s, as documented */
 
-/* As the plug-in comes up. */
-static const CompressorParams defaults = {
-    .wanted = true,
-    .threshold = -24.0,
-    .wanted_reduction = 6.0,
-    .learn = true,
-    .ratio = 2.5,
-    .attack = 1.0,
-    .release = 10.0,
-    .knee = 6.0,
-    .look_ahead = 2.0,
-    .detector_low_cut = 80.0,
-    .even_loudness = true,
-    .blend = 100.0,
-};
-
 /* By hand, nothing learned, no makeup. */
 static CompressorParams by_hand(double threshold)
 {
-    CompressorParams p = defaults;
+    CompressorParams p = starter_compressor;
     p.wanted = p.learn = p.even_loudness = false;
     p.threshold = threshold;
     return p;
@@ -224,22 +211,10 @@ static void latency_is_5_ms_and_look_ahead_lies_inside(void **state)
 /* The threshold for a reduction of a steady sine of this peak level, as the detector hears it at these settings. */
 static CompressorParams reducing(double reduction, double level, double hz)
 {
-    const double u = pow(defaults.detector_low_cut / hz, 4.0);
+    const double u = pow(starter_compressor.detector_low_cut / hz, 4.0);
     const double heard = level - 10.0 * log10(1.0 + u); /* second-order Butterworth */
-    const Curve c = {0.0, curve_slope(defaults.ratio), defaults.knee};
+    const Curve c = {0.0, curve_slope(starter_compressor.ratio), starter_compressor.knee};
     return by_hand(heard - curve_over(&c, reduction));
-}
-
-/* Amplitude of the part of x at hz. */
-static double part_at(const float *x, uint32_t n, double hz, double rate)
-{
-    double re = 0.0, im = 0.0;
-    for (uint32_t i = 0; i < n; ++i) {
-        const double window = 1.0 - cos(2.0 * DSP_PI * i / n);
-        re += window * (double)x[i] * cos(2.0 * DSP_PI * hz * i / rate);
-        im += window * (double)x[i] * sin(2.0 * DSP_PI * hz * i / rate);
-    }
-    return 2.0 * hypot(re, im) / n;
 }
 
 static void steady_notes_stay_pure(void **state)
@@ -260,10 +235,10 @@ static void steady_notes_stay_pure(void **state)
             run(c, x, x, n);
             off = fmax(off, fabs(seen(c).reduction - 6.0));
             drop(c);
-            const double fundamental = part_at(x + settle, n - settle, hz, rate);
+            const double fundamental = spectrum_part(x + settle, n - settle, hz, rate);
             double harmonics = 0.0;
             for (int h = 2; h <= 12; ++h)
-                harmonics += pow(part_at(x + settle, n - settle, h * hz, rate), 2.0);
+                harmonics += pow(spectrum_part(x + settle, n - settle, h * hz, rate), 2.0);
             worst = fmax(worst, sqrt(harmonics) / fundamental);
             free(x);
         }
@@ -339,19 +314,13 @@ static void onsets_do_not_slip_through(void **state)
 
 /* Reduction read off the audio, apart from what the processor says: energy of 50 ms frames before and after; the median
  * over the quarter with the highest peaks of the frames in which the singer's own record has a pitch throughout. */
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 typedef struct {
     double peak, reduction;
 } FrameSeen;
 
 static int by_peak(const void *a, const void *b)
 {
-    return -by_value(&((const FrameSeen *)a)->peak, &((const FrameSeen *)b)->peak);
+    return -values_by_size(&((const FrameSeen *)a)->peak, &((const FrameSeen *)b)->peak);
 }
 
 static double sum_of_squares(const float *x, uint32_t n)
@@ -392,7 +361,7 @@ static double reduction_in_audio(const SingerTake *take, const float *y, uint32_
     assert_non_null(reduction);
     for (uint32_t k = 0; k < n / 4; ++k)
         reduction[k] = f[k].reduction;
-    qsort(reduction, n / 4, sizeof *reduction, by_value);
+    qsort(reduction, n / 4, sizeof *reduction, values_by_size);
     const double median = reduction[n / 8];
     free(f);
     free(reduction);
@@ -450,7 +419,7 @@ static void wish_is_met_on_quiet_and_loud_takes(void **state)
                                  .hiss_db = -50,
                                  .breath_db = -25};
         SingerTake take = sung(&spec);
-        miss_of(&take, defaults, &m);
+        miss_of(&take, starter_compressor, &m);
         singer_free(&take);
     }
     figure_at_most("Compressor", "6 dB at 2.5:1, eight voices -24..+6 dB: usual_reduction off by", m.usual, 1.0, "dB",
@@ -467,7 +436,7 @@ static const struct {
 
 static CompressorParams wish(size_t i)
 {
-    CompressorParams p = defaults;
+    CompressorParams p = starter_compressor;
     p.wanted_reduction = wishes[i].wanted;
     p.ratio = wishes[i].ratio;
     p.knee = wishes[i].knee;
@@ -483,7 +452,7 @@ static void threshold_follows_the_controls_on_hold(void **state)
     Learned learned = LEARNED_WITH_ROOM;
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_TENOR, .seed = 6, .seconds = 10, .uneven_db = 3});
     (void)state;
-    teach(take.audio, take.frames, take.rate, &defaults, &learned);
+    teach(take.audio, take.frames, take.rate, &starter_compressor, &learned);
     EACH (i, wishes) {
         const CompressorParams p = held(wish(i));
         Player *c = fresh(take.rate, 1);
@@ -494,8 +463,8 @@ static void threshold_follows_the_controls_on_hold(void **state)
         drop(c);
     }
     singer_free(&take);
-    figure_at_most("Compressor", "learned at the defaults, then other wishes on hold: off by", worst, 1.0, "dB",
-                   "requirement");
+    figure_at_most("Compressor", "learned at the starter_compressor, then other wishes on hold: off by", worst, 1.0,
+                   "dB", "requirement");
 }
 
 /* Where nothing that they follow from changes, the figures are not worked out again; then they are. */
@@ -505,8 +474,8 @@ static void figures_that_stand_are_left_alone(void **state)
     Learned learned = LEARNED_WITH_ROOM;
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_TENOR, .seed = 6, .seconds = 10});
     (void)state;
-    teach(take.audio, take.frames, take.rate, &defaults, &learned);
-    CompressorParams p = held(defaults);
+    teach(take.audio, take.frames, take.rate, &starter_compressor, &learned);
+    CompressorParams p = held(starter_compressor);
     Player *c = fresh(take.rate, 1), *other = fresh(take.rate, 1);
     play_put(c, &learned);
     play_put(other, &learned);
@@ -531,7 +500,7 @@ static void figures_that_stand_are_left_alone(void **state)
 
 static void a_wish_out_of_reach_stops_at_minus_60(void **state)
 {
-    CompressorParams p = defaults;
+    CompressorParams p = starter_compressor;
     p.ratio = 1.05;
     p.wanted_reduction = 12.0;
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_ALTO, .seed = 2, .seconds = 6});
@@ -597,7 +566,7 @@ static void loudness_stays_on_sung_takes(void **state)
                                  .hiss_db = -50,
                                  .breath_db = -25};
         SingerTake take = sung(&spec);
-        worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, defaults, NULL)));
+        worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, starter_compressor, NULL)));
         singer_free(&take);
     }
     figure_at_most("Compressor", "even loudness, eight voices: gated loudness off by", worst, 0.5, "LU", "requirement");
@@ -614,7 +583,7 @@ static void wish_and_loudness_hold_at_other_settings(void **state)
         missed = fmax(missed, fabs(usual - wishes[i].wanted));
     }
     for (double blend = 0.0; blend < 100.0; blend += 33.0) {
-        CompressorParams p = defaults;
+        CompressorParams p = starter_compressor;
         p.blend = blend;
         worst = fmax(worst, fabs(louder_by(take.audio, take.frames, take.rate, p, NULL)));
     }
@@ -628,12 +597,12 @@ static void wish_and_loudness_hold_at_other_settings(void **state)
 static double makeup_at(const Spoken *take, double peak)
 {
     Learned learned = LEARNED_WITH_ROOM;
-    const CompressorParams p = held(defaults);
+    const CompressorParams p = held(starter_compressor);
     float *x = room(take->n);
     const double gain = db_to_gain(peak) / peak_of(take->x, take->n);
     for (uint32_t i = 0; i < take->n; ++i)
         x[i] = (float)(gain * (double)take->x[i]);
-    teach(x, take->n, take->rate, &defaults, &learned);
+    teach(x, take->n, take->rate, &starter_compressor, &learned);
     Player *c = fresh(take->rate, 1);
     play_put(c, &learned);
     play_set(c, &p);
@@ -699,7 +668,7 @@ static void loudness_stays_on_speech(void **state)
         spoken_free(&s);
     }
     if (all.n) {
-        worst = fabs(louder_by(all.x, all.n, all.rate, defaults, NULL));
+        worst = fabs(louder_by(all.x, all.n, all.rate, starter_compressor, NULL));
         ++takes;
     }
     spoken_free(&all);
@@ -714,7 +683,7 @@ static void loudness_stays_on_speech(void **state)
             spoken_free(&s);
         }
         if (speech.n) {
-            worst = fmax(worst, fabs(louder_by(speech.x, speech.n, speech.rate, defaults, NULL)));
+            worst = fmax(worst, fabs(louder_by(speech.x, speech.n, speech.rate, starter_compressor, NULL)));
             ++takes;
         }
         spoken_free(&speech);
@@ -844,7 +813,7 @@ static void no_control_clicks(void **state)
 static void learning_never_jumps(void **state)
 {
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_BASS, .seed = 4, .seconds = 10, .gain_db = -20});
-    Player *c = compressor_at(take.rate, 1, &defaults);
+    Player *c = compressor_at(take.rate, 1, &starter_compressor);
     const uint32_t step = (uint32_t)(take.rate / 100.0);
     double rise = 0.0, threshold = 0.0;
     CompressorReport last = seen(c);
@@ -870,7 +839,7 @@ static void a_smaller_wish_makes_no_burst(void **state)
 {
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_MEZZO, .seed = 4, .seconds = 8});
     const uint32_t n = take.frames, second = (uint32_t)take.rate;
-    CompressorParams p = defaults;
+    CompressorParams p = starter_compressor;
     Learned learned = LEARNED_WITH_ROOM;
     double burst = -100.0;
     (void)state;
@@ -909,7 +878,7 @@ static void until_a_voice_is_heard_the_hand_threshold_holds(void **state)
     (void)state;
     for (uint32_t i = 0; i < N; ++i)
         x[i] = 0.05f * noise(&seed);
-    CompressorParams p = defaults;
+    CompressorParams p = starter_compressor;
     p.threshold = -33.0;
     Player *c = compressor_at(48000, 1, &p);
     run(c, x, x, N);
@@ -929,8 +898,8 @@ static void hold_holds(void **state)
     Learned before = LEARNED_WITH_ROOM;
     Learned after = LEARNED_WITH_ROOM;
     (void)state;
-    teach(quiet.audio, quiet.frames, quiet.rate, &defaults, &before);
-    const CompressorParams p = held(defaults);
+    teach(quiet.audio, quiet.frames, quiet.rate, &starter_compressor, &before);
+    const CompressorParams p = held(starter_compressor);
     Player *c = fresh(loud.rate, 1);
     play_put(c, &before);
     play_set(c, &p);
@@ -972,14 +941,14 @@ static void a_restored_session_goes_on_exactly(void **state)
     float *a = room(n), *b = room(n);
     Learned learned = LEARNED_WITH_ROOM;
     (void)state;
-    Player *one = compressor_at(take.rate, 1, &defaults), *two = fresh(take.rate, 1);
+    Player *one = compressor_at(take.rate, 1, &starter_compressor), *two = fresh(take.rate, 1);
     run(one, take.audio, a, n);
     play_get(one, &learned);
     through_text(&learned);
     play_put(two, &learned);
     play_reset(one);
-    play_set(one, &defaults);
-    play_set(two, &defaults);
+    play_set(one, &starter_compressor);
+    play_set(two, &starter_compressor);
     run(one, take.audio, a, n);
     run(two, take.audio, b, n);
     assert_memory_equal(a, b, n * sizeof *a);
@@ -1004,12 +973,12 @@ static void a_fresh_start_is_restored_exactly(void **state)
     float *a = room(n), *b = room(n);
     Learned begun = LEARNED_WITH_ROOM, from_one = LEARNED_WITH_ROOM, from_two = LEARNED_WITH_ROOM;
     (void)state;
-    Player *one = compressor_at(take.rate, 1, &defaults), *two = fresh(take.rate, 1);
+    Player *one = compressor_at(take.rate, 1, &starter_compressor), *two = fresh(take.rate, 1);
     run(one, take.audio, a, n);
-    const CompressorParams hold = held(defaults);
+    const CompressorParams hold = held(starter_compressor);
     play_set(one, &hold);
     run(one, take.audio, a, 64);
-    play_set(one, &defaults);
+    play_set(one, &starter_compressor);
     uint32_t at = 0;
     for (; !begun.count[0]; at += 64) { /* the first voiced frame */
         run(one, take.audio + at, a, 64);
@@ -1020,8 +989,8 @@ static void a_fresh_start_is_restored_exactly(void **state)
     play_get(two, &from_two);
     assert_true(learned_same(compressor.learned.schema, &begun, &from_two));
     play_reset(one);
-    play_set(one, &defaults);
-    play_set(two, &defaults);
+    play_set(one, &starter_compressor);
+    play_set(two, &starter_compressor);
     run(one, take.audio, a, n);
     run(two, take.audio, b, n);
     assert_memory_equal(a, b, n * sizeof *a);
@@ -1043,12 +1012,12 @@ static void a_missing_field_leaves_nothing_known(void **state)
     Learned learned = LEARNED_WITH_ROOM, broken = LEARNED_WITH_ROOM, after = LEARNED_WITH_ROOM;
     float still[480] = {0};
     (void)state;
-    teach(take.audio, take.frames, take.rate, &defaults, &learned);
+    teach(take.audio, take.frames, take.rate, &starter_compressor, &learned);
     for (uint32_t f = 0; f < KEPT; ++f) {
-        Player *c = compressor_at(take.rate, 1, &defaults);
+        Player *c = compressor_at(take.rate, 1, &starter_compressor);
         play_put(c, &learned);
         run(c, still, still, 480);
-        assert_true(seen(c).threshold_now != defaults.threshold);
+        assert_true(seen(c).threshold_now != starter_compressor.threshold);
         learned_copy(compressor.learned.schema, &broken, &learned);
         broken.count[f] = f ? 0 : 7;
         play_put(c, &broken);
@@ -1056,10 +1025,10 @@ static void a_missing_field_leaves_nothing_known(void **state)
         for (uint32_t k = 0; k < RAISED; ++k)
             assert_int_equal(after.count[k], 0);
         for (int i = 0; i < 100; ++i) {
-            play_set(c, &defaults);
+            play_set(c, &starter_compressor);
             run(c, still, still, 480);
         }
-        assert_float_equal(seen(c).threshold_now, defaults.threshold, 1e-3); /* as by hand */
+        assert_float_equal(seen(c).threshold_now, starter_compressor.threshold, 1e-3); /* as by hand */
         assert_float_equal(seen(c).makeup_now, 0.0, 1e-3);
         drop(c);
     }
@@ -1077,8 +1046,8 @@ static void a_fresh_start_keeps_the_figures_until_a_voice_is_heard(void **state)
     Learned learned = LEARNED_WITH_ROOM;
     Learned kept = LEARNED_WITH_ROOM;
     (void)state;
-    teach(loud.audio, loud.frames, loud.rate, &defaults, &learned);
-    CompressorParams p = held(defaults);
+    teach(loud.audio, loud.frames, loud.rate, &starter_compressor, &learned);
+    CompressorParams p = held(starter_compressor);
     Player *c = fresh(loud.rate, 1);
     play_put(c, &learned);
     play_set(c, &p);
@@ -1105,13 +1074,13 @@ static void missing_samples_teach_nothing(void **state)
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_BARITONE, .seed = 12, .seconds = 12});
     float *y = room(take.frames);
     (void)state;
-    Player *c = compressor_at(take.rate, 1, &defaults);
+    Player *c = compressor_at(take.rate, 1, &starter_compressor);
     run(c, take.audio, y, take.frames);
     const CompressorReport clean = seen(c);
     drop(c);
     for (uint32_t i = 20000; i < take.frames; i += 40000)
         take.audio[i] = 0.f;
-    c = compressor_at(take.rate, 1, &defaults);
+    c = compressor_at(take.rate, 1, &starter_compressor);
     run(c, take.audio, y, take.frames);
     figure_at_most("Compressor", "a missing sample every 0.8 s moves the found threshold by",
                    fabs(seen(c).threshold_now - clean.threshold_now), 0.01, "dB", "ours; required: 0.1");
@@ -1135,10 +1104,10 @@ static void blocks_do_not_matter(void **state)
         l[i] = take.audio[i];
         r[i] = 0.7f * take.audio[n - 1 - i];
     }
-    Player *c = compressor_at(take.rate, 2, &defaults);
+    Player *c = compressor_at(take.rate, 2, &starter_compressor);
     play(c, (const float *const[]){l, r}, a, n);
     drop(c);
-    c = compressor_at(take.rate, 2, &defaults);
+    c = compressor_at(take.rate, 2, &starter_compressor);
     for (uint32_t at = 0, k = 0; at < n; ++k) {
         const uint32_t m = blocks[k % 6] < n - at ? blocks[k % 6] : n - at;
         /* In place, with the channels crossed. */
@@ -1238,9 +1207,9 @@ static void usual_reduction_on_hold_is_that_of_what_was_learned(void **state)
     (void)state;
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_TENOR, .seed = 6, .seconds = 8});
     Learned learned = LEARNED_WITH_ROOM;
-    const CompressorParams p = held(defaults);
+    const CompressorParams p = held(starter_compressor);
     float *y = room(take.frames);
-    teach(take.audio, take.frames, take.rate, &defaults, &learned);
+    teach(take.audio, take.frames, take.rate, &starter_compressor, &learned);
     Player *c = compressor_at(take.rate, 1, &p);
     run(c, take.audio, y, take.frames);
     assert_true(seen(c).usual_reduction == 0.0);

@@ -21,6 +21,7 @@
 #include "sibilants.h"
 #include "singer.h"
 #include "units.h"
+#include "values.h"
 
 static Esses *inside(const Player *p)
 {
@@ -174,12 +175,6 @@ static double level_in(const float *x, double rate, const SpokenPhone *p)
     return power_to_db(sum / (to - from));
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* As esses.md has it, of levels in order. */
 static double upper_of(const double *level, uint32_t n)
 {
@@ -214,7 +209,7 @@ static void plan_raising(Spoken *take, double catch_above, uint32_t first)
         if (phone_kind(&take->phone[i]) == PHONE_SIBILANT)
             sorted[sibilants++] = plan.level[i];
     }
-    qsort(sorted, sibilants, sizeof *sorted, by_value);
+    qsort(sorted, sibilants, sizeof *sorted, values_by_size);
     plan.upper = upper_of(sorted, sibilants);
     for (uint32_t i = 0; i < take->phones; ++i) {
         if (phone_kind(&take->phone[i]) != PHONE_SIBILANT || (++turn + first) % EVERY)

@@ -12,13 +12,16 @@
 
 #include <cmocka.h>
 
+#include "asked.h"
 #include "compressor.h"
 #include "esses.h"
 #include "figure.h"
 #include "learned_room.h"
 #include "play.h"
 #include "sibilants.h"
+#include "starter.h"
 #include "units.h"
+#include "values.h"
 #include "voices.h"
 
 #define SECONDS 38.0
@@ -27,21 +30,6 @@
 #define TEACHES 0.06  /* s, as esses.md has it */
 
 enum { MOST_HEARD = 1024, EVERY = 10 };
-
-/* As the plug-ins come up, but for the centre, which is found by listening. */
-static const EssesParams usual = {.centre = 5500, .listening = true, .width = 1, .learn = true, .most_cut = -8};
-static const CompressorParams squeeze = {.wanted = true,
-                                         .threshold = -24,
-                                         .wanted_reduction = 6,
-                                         .learn = true,
-                                         .ratio = 2.5,
-                                         .attack = 1,
-                                         .release = 10,
-                                         .knee = 6,
-                                         .look_ahead = 2,
-                                         .detector_low_cut = 80,
-                                         .even_loudness = true,
-                                         .blend = 100};
 
 /* ---- One take ---- */
 
@@ -95,7 +83,7 @@ static void listen(const Spoken *take, Heard *h)
 {
     Player p;
     Learned l = LEARNED_WITH_ROOM;
-    EssesParams params = usual;
+    EssesParams params = starter_esses;
     for (int pass = 0; pass < 2; ++pass) {
         assert_true(play_init(&p, &esses, take->rate, 1));
         if (pass)
@@ -113,7 +101,7 @@ static Spoken compressed(const Spoken *take)
 {
     Player p;
     Learned l = LEARNED_WITH_ROOM;
-    CompressorParams params = squeeze;
+    CompressorParams params = starter_compressor;
     Spoken out = {.rate = take->rate, .n = take->n, .x = calloc(take->n + 1, sizeof *out.x)};
     assert_non_null(out.x);
     for (int pass = 0; pass < 2; ++pass) {
@@ -166,12 +154,6 @@ static bool caught_in(const Heard *h, const Span *span)
     return false;
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* Of those long enough to be an s. */
 static double middle_of(const Heard *h)
 {
@@ -180,7 +162,7 @@ static double middle_of(const Heard *h)
     for (uint32_t i = 0; i < h->heard; ++i)
         if (h->span[i].end - h->span[i].start >= TEACHES - (ENDS - HEARD))
             level[n++] = h->level[i];
-    qsort(level, n, sizeof *level, by_value);
+    qsort(level, n, sizeof *level, values_by_size);
     return n ? level[n / 2] : INFINITY;
 }
 
@@ -214,15 +196,9 @@ typedef struct {
     Raised raised;
 } Sum;
 
-static bool asked(const char *what)
-{
-    const char *const wish = getenv("LINCTUS_VOICES");
-    return wish && strcmp(wish, what) == 0;
-}
-
 static bool asked_for_all(void)
 {
-    return asked("tune") || asked("judge");
+    return asked_for("tune") || asked_for("judge");
 }
 
 static void raise_in(Raised *sum, const Spoken *take, const Heard *as_it_is)
@@ -270,12 +246,12 @@ static void add_voice(Sum *sum, uint32_t v, bool sung)
 static void report(Sum *sum, const char *use)
 {
     char what[128];
-    qsort(sum->share, sum->takes, sizeof *sum->share, by_value);
+    qsort(sum->share, sum->takes, sizeof *sum->share, values_by_size);
     const double median = 0.5 * (sum->share[(sum->takes - 1) / 2] + sum->share[sum->takes / 2]);
     snprintf(what, sizeof what, "voices for %s, as they are: share caught, median", use);
     figure_at_most("Esses", what, median, 15.0, "%", "requirement");
     snprintf(what, sizeof what, "voices for %s, as they are: share caught, worst of %u takes", use, sum->takes);
-    if (asked("judge")) /* german and rms as songs lie at 26 to 33 % */
+    if (asked_for("judge")) /* german and rms as songs lie at 26 to 33 % */
         figure_at_most("Esses", what, sum->share[sum->takes - 1], 35.0, "%",
                        "ours; required: 25, not reached by songs");
     else
@@ -296,7 +272,7 @@ static void all_of(VoicesUse use, const char *word)
 {
     static Sum sum;
     const bool all = asked_for_all();
-    if (all && !asked(use == VOICES_TUNE ? "tune" : "judge"))
+    if (all && !asked_for(use == VOICES_TUNE ? "tune" : "judge"))
         skip();
     sum = (Sum){0};
     for (uint32_t v = 0; v < VOICES_ALL; ++v)

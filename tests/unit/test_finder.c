@@ -16,10 +16,12 @@
 #include <cmocka.h>
 
 #include "analog.h"
+#include "asked.h"
 #include "design.h"
 #include "figure.h"
 #include "resonance.h"
 #include "tone.h"
+#include "values.h"
 #include "voices.h"
 
 #define SECONDS  38.0
@@ -40,12 +42,6 @@ typedef struct {
     double error[MOST];         /* dB, of heights */
     uint32_t errors;
 } Score;
-
-static bool asked(const char *what)
-{
-    const char *const wish = getenv("LINCTUS_VOICES");
-    return wish && strcmp(wish, what) == 0;
-}
 
 /* ---- One take ---- */
 
@@ -169,7 +165,7 @@ static void score_planted(Score *s, const Spoken *take, const Resonances *clean,
 
 static void score_take(Score *s, const Spoken *take, uint32_t seed)
 {
-    const uint32_t ones = asked("all") ? 10 : 3, threes = asked("all") ? 4 : 1;
+    const uint32_t ones = asked_for("all") ? 10 : 3, threes = asked_for("all") ? 4 : 1;
     const Resonances clean = find(take);
     s->clean += 1;
     s->untouched += clean.count;
@@ -241,17 +237,11 @@ static int listen_to_all(void **state)
 {
     (void)state;
     for (uint32_t v = 0; v < VOICES_LONG; ++v)
-        if (voices[v].use == (asked("tune") ? VOICES_TUNE : VOICES_JUDGE))
+        if (voices[v].use == (asked_for("tune") ? VOICES_TUNE : VOICES_JUDGE))
             missing = !score_voice(v, all) || missing;
     for (int k = 0; k < KINDS; ++k)
         add(&both, &all[k]);
     return 0;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
 }
 
 static void planted_bells_are_found(void **state)
@@ -273,7 +263,7 @@ static void heights_are_right(void **state)
     (void)state;
     if (missing)
         skip();
-    qsort(both.error, both.errors, sizeof *both.error, by_value);
+    qsort(both.error, both.errors, sizeof *both.error, values_by_size);
     figure_within("Finder", "recorded: height found, median error", both.error[both.errors / 2], 0, 1, "dB",
                   "requirement");
     figure_at_least("Finder", "recorded: 10 of 100 heights are lower by more than", both.error[both.errors / 10], -2.5,

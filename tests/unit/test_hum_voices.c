@@ -4,11 +4,13 @@
  * constants were set on, LINCTUS_VOICES=all everybody. */
 #include "hum_removal.h"
 
+#include "asked.h"
 #include "figure.h"
 #include "learned_room.h"
 #include "play.h"
 #include "singer/noises.h"
 #include "units.h"
+#include "values.h"
 #include "voices.h"
 
 #include <math.h>
@@ -30,31 +32,6 @@ enum { MOST = 64, HARMONICS_50 = 20, HARMONICS_60 = 16 };
 
 static const HumRemovalParams usual = {
     .learn = true, .hum_down = 60.0, .up_to = 1000.0, .listening = true, .mains = 50.0};
-
-/* ---- Figures of all voices ---- */
-
-typedef struct {
-    double value[MOST];
-    uint32_t n;
-} Values;
-
-static void note(Values *v, double x)
-{
-    assert_true(v->n < MOST);
-    v->value[v->n++] = x;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static double median(Values *v)
-{
-    qsort(v->value, v->n, sizeof *v->value, by_value);
-    return 0.5 * (v->value[(v->n - 1) / 2] + v->value[v->n / 2]);
-}
 
 /* ---- One take ---- */
 
@@ -129,38 +106,15 @@ static void plant(Planted *p, const Spoken *take, uint32_t seed)
 
 /* ---- All voices ---- */
 
-static bool wished(const char *what)
-{
-    const char *const wish = getenv("LINCTUS_VOICES");
-    return wish && strcmp(wish, what) == 0;
-}
-
-/* Of whom a figure is, and what of them. */
-static const char *of_voices(const char *what)
-{
-    static char text[160];
-    snprintf(text, sizeof text, "voices%s, %s",
-             wished("all")    ? ""
-             : wished("tune") ? " for tuning"
-                              : " for judging",
-             what);
-    return text;
-}
-
-static bool asked(uint32_t voice)
-{
-    return wished("all") || voices[voice].use == (wished("tune") ? VOICES_TUNE : VOICES_JUDGE);
-}
-
 static void add(Values *down, Values *rests, uint32_t v, const Spoken *take, double hz, double drift)
 {
     Planted p = {.hz = hz, .drift = drift};
     plant(&p, take, v + 5);
     printf("%-9s %2.0f Hz +-%.0f %%: found %2.0f Hz at %5.1f dB, %5.1f dB down, in rests %5.1f\n", voices[v].name, hz,
            100.0 * drift, p.report.found_hz, p.report.found_level, p.down, p.in_rests);
-    note(down, p.down);
+    values_add(down, p.down);
     if (p.in_rests > 0.0)
-        note(rests, p.in_rests);
+        values_add(rests, p.in_rests);
 }
 
 /* hz: 50, 60; 0: both. */
@@ -168,7 +122,7 @@ static void hums(double hz, double drift, Values *down, Values *rests)
 {
     for (uint32_t v = 0; v < VOICES_ALL; ++v) {
         Spoken take;
-        if (!asked(v) || !voices_speak(&take, v, 0, SECONDS))
+        if (!asked_voice(v) || !voices_speak(&take, v, 0, SECONDS))
             continue;
         const bool enough = take.n > 2.0 * SETTLED * take.rate;
         if (enough && hz != 60.0)
@@ -186,11 +140,11 @@ static void stands_still(void **state)
     (void)state;
     static Values down, rests;
     hums(0.0, 0.0, &down, &rests);
-    figure_at_least("Hum", of_voices("20 dB under them: down by, median"), median(&down), 20.0, "dB",
+    figure_at_least("Hum", asked_whom("20 dB under them: down by, median"), values_median(&down), 20.0, "dB",
                     "ours; required: 30");
-    figure_at_least("Hum", of_voices("the same in their rests: down by, median"), median(&rests), 22.0, "dB",
+    figure_at_least("Hum", asked_whom("the same in their rests: down by, median"), values_median(&rests), 22.0, "dB",
                     "ours; required: 30");
-    figure_note("Hum", of_voices("the same: down by, least, where it is not followed for sure"), down.value[0], "dB");
+    figure_note("Hum", asked_whom("the same: down by, least, where it is not followed for sure"), down.value[0], "dB");
 }
 
 static void drifts(void **state)
@@ -198,9 +152,9 @@ static void drifts(void **state)
     (void)state;
     static Values down, rests;
     hums(50.0, 0.01, &down, &rests);
-    figure_at_least("Hum", of_voices("swinging by 1 % in 23 s: down by, median"), median(&down), 6.0, "dB",
+    figure_at_least("Hum", asked_whom("swinging by 1 % in 23 s: down by, median"), values_median(&down), 6.0, "dB",
                     "ours; required: 30, not reached under a voice that covers the low harmonics");
-    figure_note("Hum", of_voices("swinging by 1 % in 23 s: in their rests, median"), median(&rests), "dB");
+    figure_note("Hum", asked_whom("swinging by 1 % in 23 s: in their rests, median"), values_median(&rests), "dB");
 }
 
 static void as_they_are(void **state)
@@ -209,7 +163,7 @@ static void as_they_are(void **state)
     uint32_t touched = 0, heard = 0;
     for (uint32_t v = 0; v < VOICES_ALL; ++v) {
         Spoken take;
-        if (!asked(v) || !voices_speak(&take, v, 0, SECONDS))
+        if (!asked_voice(v) || !voices_speak(&take, v, 0, SECONDS))
             continue;
         float *const out = calloc(take.n + 1, sizeof *out);
         assert_non_null(out);
@@ -224,11 +178,11 @@ static void as_they_are(void **state)
     }
     if (!heard)
         skip();
-    if (wished("all") || wished("tune")) { /* one of these has a hum of its own */
-        figure_note("Hum", of_voices("as they are: takes that are not the same to the bit"), touched, "");
+    if (asked_for("all") || asked_for("tune")) { /* one of these has a hum of its own */
+        figure_note("Hum", asked_whom("as they are: takes that are not the same to the bit"), touched, "");
         return;
     }
-    figure_at_most("Hum", of_voices("as they are: takes that are not the same to the bit"), touched, 0.0, "",
+    figure_at_most("Hum", asked_whom("as they are: takes that are not the same to the bit"), touched, 0.0, "",
                    "requirement");
 }
 

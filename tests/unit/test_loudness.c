@@ -4,6 +4,7 @@
 #include "figure.h"
 #include "seeds.h"
 #include "units.h"
+#include "values.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -162,12 +163,6 @@ static double listed_integrated(const double *hop)
     return -0.691 + power_to_db(mean);
 }
 
-static int by_size(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* EBU Tech 3342's definition over a list: short-term values every 100 ms, gated, sorted, 10th to 95th percentile. */
 static double listed_range(const double *hop)
 {
@@ -188,7 +183,7 @@ static double listed_range(const double *hop)
         }
         gate = sum / (double)kept / 100.0;
     }
-    qsort(value, kept, sizeof *value, by_size);
+    qsort(value, kept, sizeof *value, values_by_size);
     const double last = (double)(kept - 1);
     return power_to_db(value[lround(0.95 * last)]) - power_to_db(value[lround(0.10 * last)]);
 }

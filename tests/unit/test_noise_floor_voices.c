@@ -27,6 +27,7 @@
 #include "spectrum.h"
 #include "stft.h"
 #include "units.h"
+#include "values.h"
 #include "voices.h"
 
 #define SPEECH 30.0 /* s of a take, as other tests make it; */
@@ -38,33 +39,6 @@
 #define CLEAN  36.0 /* dB */
 #define SOUNDS (-30.0) /* dB of the loudest 20 ms: the voice sounds */
 #define THIRDS (-35.0) /* dB of the loudest third octave: softer ones hold no voice to change */
-
-/* ---- Values of which the median and the worst are told ---- */
-
-enum { MOST = 40 };
-
-typedef struct {
-    double value[MOST];
-    uint32_t n;
-} Values;
-
-static void add(Values *v, double x)
-{
-    assert_true(v->n < MOST);
-    v->value[v->n++] = x;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static double at(Values *v, double share)
-{
-    qsort(v->value, v->n, sizeof *v->value, by_value);
-    return v->n ? v->value[(uint32_t)(share * (v->n - 1) + 0.5)] : 0.0;
-}
 
 /* ---- Takes ---- */
 
@@ -100,7 +74,7 @@ static void measure(Take *k)
     assert_true(blocks > 0);
     for (uint32_t b = 0; b < blocks; ++b)
         power[b] = power_of(k->x + (size_t)b * BLOCK, BLOCK);
-    qsort(power, blocks, sizeof *power, by_value);
+    qsort(power, blocks, sizeof *power, values_by_size);
     uint32_t sounding = 0;
     const double loudest = blocks > 0 ? power[blocks - 1] : 0.0;
     for (uint32_t b = 0; b < blocks; ++b)
@@ -314,13 +288,13 @@ static void play_take(const Take *k, uint32_t seed, double ratio, double down_by
     printf("%-18s own noise %5.1f dB under the voice; noise at %2.0f: better by %5.2f dB", k->name, k->own, ratio,
            better);
     printf(r.frames ? "; in rests down by %5.2f of %g dB\n" : "; no rest softer than the noise\n", down, down_by);
-    add(&score->better[k->use == VOICES_JUDGE], better);
+    values_add(&score->better[k->use == VOICES_JUDGE], better);
     if (k->own >= CLEAN)
-        add(&score->worst, better);
+        values_add(&score->worst, better);
     if (r.frames)
-        add(&score->off, fabs(down - down_by));
+        values_add(&score->off, fabs(down - down_by));
     if (r.frames >= ENOUGH)
-        add(&score->kurtosis, kurtosis_ratio(&r));
+        values_add(&score->kurtosis, kurtosis_ratio(&r));
     free(noisy);
     free(y);
 }
@@ -348,21 +322,22 @@ static void noise_under_a_voice_goes_down(void **state)
         skip();
     for (int r = 0; r < 2; ++r) {
         Score s = play_all(ratio[r], 12.0);
-        tell("median of voices for tuning", ratio[r], at(&s.better[0], 0.5), limit[r], "requirement");
-        tell("median of judges", ratio[r], at(&s.better[1], 0.5), limit[r], "requirement");
-        tell("worst of clean takes", ratio[r], at(&s.worst, 0.0), least[r], "ours");
+        tell("median of voices for tuning", ratio[r], values_at(&s.better[0], 0.5), limit[r], "requirement");
+        tell("median of judges", ratio[r], values_at(&s.better[1], 0.5), limit[r], "requirement");
+        tell("worst of clean takes", ratio[r], values_at(&s.worst, 0.0), least[r], "ours");
         if (r == 0) {
-            figure_at_most("Floor", "12 dB asked for: rests are off by, median", at(&s.off, 0.5), 1.0, "dB",
+            figure_at_most("Floor", "12 dB asked for: rests are off by, median", values_at(&s.off, 0.5), 1.0, "dB",
                            "requirement");
-            figure_at_most("Floor", "12 dB asked for: rests are off by, worst", at(&s.off, 1.0), 1.0, "dB",
+            figure_at_most("Floor", "12 dB asked for: rests are off by, worst", values_at(&s.off, 1.0), 1.0, "dB",
                            "requirement");
-            figure_at_most("Floor", "kurtosis of what is left in rests over the noise's, worst", at(&s.kurtosis, 1.0),
-                           1.3, "", "requirement; measure of Uemura et al. (2008)");
+            figure_at_most("Floor", "kurtosis of what is left in rests over the noise's, worst",
+                           values_at(&s.kurtosis, 1.0), 1.3, "", "requirement; measure of Uemura et al. (2008)");
             figure_note("Floor", "takes that have rests softer than the noise", s.off.n, "");
         }
     }
     Score half = play_all(20.0, 6.0);
-    figure_at_most("Floor", "6 dB asked for: rests are off by, worst", at(&half.off, 1.0), 1.0, "dB", "requirement");
+    figure_at_most("Floor", "6 dB asked for: rests are off by, worst", values_at(&half.off, 1.0), 1.0, "dB",
+                   "requirement");
 }
 
 /* ---- Noise that drifts ---- */
@@ -392,15 +367,15 @@ static void a_drift_is_followed(void **state)
         float *y = lowered(noisy, t->n, VOICES_RATE, 12.0);
         const Rest r = rest_of(t, noisy, y, last, STEADY + 0.6 * DRIFT);
         if (r.frames)
-            add(&off, fabs(power_to_db(r.before / r.after) - 12.0));
+            values_add(&off, fabs(power_to_db(r.before / r.after) - 12.0));
         free(noisy);
         free(noise);
         free(y);
     }
-    figure_at_most("Floor", "noise that rises by 6 dB in 10 s: rests at its end off by, median", at(&off, 0.5), 1.0,
-                   "dB", "requirement");
-    figure_at_most("Floor", "noise that rises by 6 dB in 10 s: rests at its end off by, worst", at(&off, 1.0), 2.0,
-                   "dB", "ours");
+    figure_at_most("Floor", "noise that rises by 6 dB in 10 s: rests at its end off by, median", values_at(&off, 0.5),
+                   1.0, "dB", "requirement");
+    figure_at_most("Floor", "noise that rises by 6 dB in 10 s: rests at its end off by, worst", values_at(&off, 1.0),
+                   2.0, "dB", "ours");
 }
 
 /* ---- Sibilants ---- */
@@ -494,15 +469,15 @@ static void a_clean_take_stays_as_it_is(void **state)
         if (take[k].own < CLEAN)
             continue;
         float *y = lowered(take[k].x, take[k].n, VOICES_RATE, 10.0);
-        add(&thirds, thirds_change(&take[k], y));
-        add(&removed, share_removed(&take[k], y));
+        values_add(&thirds, thirds_change(&take[k], y));
+        values_add(&removed, share_removed(&take[k], y));
         free(y);
     }
     figure_note("Floor", "clean takes", thirds.n, "");
     assert_true(thirds.n >= 10);
     figure_at_most("Floor", "clean takes: a third octave within 35 dB of the loudest changes by, worst",
-                   at(&thirds, 1.0), 0.5, "dB", "requirement");
-    figure_at_most("Floor", "clean takes: energy removed, worst", at(&removed, 1.0), 0.5, "%",
+                   values_at(&thirds, 1.0), 0.5, "dB", "requirement");
+    figure_at_most("Floor", "clean takes: energy removed, worst", values_at(&removed, 1.0), 0.5, "%",
                    "requirement; wide: clean");
 }
 

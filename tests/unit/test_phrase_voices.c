@@ -15,6 +15,7 @@
 
 #include <cmocka.h>
 
+#include "asked.h"
 #include "figure.h"
 #include "loudness.h"
 #include "phrase.h"
@@ -39,15 +40,9 @@ enum { DRAWS = 3 };
 static const PhraseParams defaults = {
     .within = 1.0, .most_up = 6.0, .most_down = 6.0, .even_loudness = true, .learn = true};
 
-static bool tuning(void)
-{
-    const char *const wish = getenv("LINCTUS_VOICES");
-    return wish && strcmp(wish, "tune") == 0;
-}
-
 static const char *whom(void)
 {
-    return tuning() ? "Phrase, tuned on" : "Phrase";
+    return asked_for("tune") ? "Phrase, tuned on" : "Phrase";
 }
 
 static struct {
@@ -186,28 +181,10 @@ static void judge(const char *name, const Spoken *words, uint32_t seed)
     ++score.voices;
 }
 
-/* Third octaves from 100 Hz to 10 kHz, those within FAINT of the strongest: the farthest change. */
-static double spectrum_change(const float *before, const float *after, uint32_t n)
-{
-    Spectrum a = spectrum_of(before, n, 16384, VOICES_RATE), b = spectrum_of(after, n, 16384, VOICES_RATE);
-    double strongest = -INFINITY, worst = 0.0;
-    for (int pass = 0; pass < 2; ++pass)
-        for (int k = -10; k <= 10; ++k) {
-            const double lo = 1000.0 * pow(10.0, (k - 0.5) / 10.0), hi = 1000.0 * pow(10.0, (k + 0.5) / 10.0);
-            const double level = spectrum_band(&a, lo, hi);
-            strongest = fmax(strongest, level);
-            if (pass && level > strongest - FAINT)
-                worst = fmax(worst, fabs(spectrum_band(&b, lo, hi) - level));
-        }
-    spectrum_free(&a);
-    spectrum_free(&b);
-    return worst;
-}
-
 static void judge_as_it_is(const char *name, const Spoken *s)
 {
     float *const out = evened(s->x, s->n);
-    values_add(&score.spectrum, spectrum_change(s->x, out, s->n));
+    values_add(&score.spectrum, spectrum_change(s->x, out, s->n, VOICES_RATE, FAINT));
     printf("%-12s as it is: third octaves change by %.3f dB\n", name, score.spectrum.value[score.spectrum.n - 1]);
     free(out);
 }
@@ -216,7 +193,7 @@ static void judge_as_it_is(const char *name, const Spoken *s)
 
 static void ask_singers(void)
 {
-    for (uint32_t v = tuning() ? 0 : 1; v < SINGER_VOICES; v += 2) {
+    for (uint32_t v = asked_for("tune") ? 0 : 1; v < SINGER_VOICES; v += 2) {
         SingerTake t;
         const SingerSpec spec = {.voice = (SingerVoice)v, .seed = 60 + v, .rate = VOICES_RATE, .seconds = SECONDS};
         assert_true(singer_sing(&spec, &t));
@@ -230,7 +207,7 @@ static void ask_everybody(void **state)
     (void)state;
     for (uint32_t v = 0; v < VOICES_LONG; ++v) {
         VoicesSong song;
-        if ((voices[v].use == VOICES_TUNE) != tuning())
+        if ((voices[v].use == VOICES_TUNE) != asked_for("tune"))
             continue;
         if (!voices_sing(&song, v, 0, SECONDS, 1, 0.0))
             skip();

@@ -8,6 +8,7 @@
 #include "singer/random.h"
 #include "singer/singer.h"
 #include "spoken.h"
+#include "values.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -324,12 +325,6 @@ static Reference reference(const Spoken *s, double seconds, double lowest, doubl
     return best;
 }
 
-static int by_size(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 static double median_reference(const Spoken *s, const Track *t)
 {
     double *hz = malloc(t->n * sizeof *hz);
@@ -341,7 +336,7 @@ static double median_reference(const Spoken *s, const Track *t)
             hz[n++] = r.hz;
     }
     assert_true(n > 0);
-    qsort(hz, n, sizeof *hz, by_size);
+    qsort(hz, n, sizeof *hz, values_by_size);
     const double median = hz[n / 2];
     free(hz);
     return median;

@@ -16,6 +16,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -171,6 +172,93 @@ static void blocks_make_no_difference_while_all_glides(void **state)
         assert_memory_equal(a[o], c[o], N * sizeof(float));
         free(in[o]), free(a[o]), free(b[o]), free(c[o]);
     }
+}
+
+/* ---- Vectors ---- */
+
+enum { LINES = 2 * PLATE_HALF };
+
+static void fill(float *x, size_t n, uint32_t *seed)
+{
+    for (size_t i = 0; i < n; ++i)
+        x[i] = (float)((int32_t)(*seed = *seed * 1664525u + 1013904223u)) / 4294967296.f;
+}
+
+static void check_lines(const PlateLoops *loops, const PlateLoops *told, bool moving, uint32_t *seed)
+{
+    float sound[LINES][DSP_CELL], fed[LINES][DSP_CELL], row[2][LINES][DSP_CELL], out[2][LINES][DSP_CELL];
+    const float *run[LINES], *feed[LINES];
+    float *to[2][LINES];
+    PlateLoss loss[2][2];
+    PlateLossState state[2][2];
+    fill(sound[0], sizeof sound / sizeof(float), seed);
+    fill(fed[0], sizeof fed / sizeof(float), seed);
+    for (int k = 0; k < 4; ++k)
+        fill((float *)&loss[k / 2][k % 2], sizeof(PlateLoss) / sizeof(float), seed);
+    for (int k = 0; k < 2; ++k)
+        fill((float *)&state[0][k], sizeof(PlateLossState) / sizeof(float), seed);
+    memcpy(state[1], state[0], sizeof state[0]);
+    for (uint32_t l = 0; l < LINES; ++l) {
+        run[l] = sound[l];
+        feed[l] = fed[l];
+        to[0][l] = out[0][l];
+        to[1][l] = out[1][l];
+    }
+    for (int w = 0; w < 2; ++w) {
+        const PlateLoops *own = w ? told : loops;
+        for (size_t l = 0; l < LINES; l += PLATE_HALF)
+            own->lose(run + l, loss[0], loss[moving], state[w], row[w] + l);
+    }
+    assert_memory_equal(row[0], row[1], sizeof row[0]);
+    assert_memory_equal(state[0], state[1], sizeof state[0]);
+    assert_int_equal(loops->store(row[0], feed, to[0]), told->store(row[0], feed, to[1]));
+    assert_memory_equal(out[0], out[1], sizeof out[0]);
+}
+
+static void check_taps(const PlateLoops *loops, const PlateLoops *told, bool moving, uint32_t *seed)
+{
+    float sound[LINES][DSP_CELL], gain[2][LINES], sum[2][DSP_CELL], a[2][DSP_CELL], b[2][DSP_CELL];
+    const float *run[LINES];
+    fill(sound[0], sizeof sound / sizeof(float), seed);
+    fill(gain[0], sizeof gain / sizeof(float), seed);
+    for (uint32_t l = 0; l < LINES; ++l)
+        run[l] = sound[l];
+    for (uint32_t taps = 0; taps <= LINES; ++taps) {
+        loops->taps(run, gain[0], gain[moving], taps, sum[0]);
+        told->taps(run, gain[0], gain[moving], taps, sum[1]);
+        assert_memory_equal(sum[0], sum[1], sizeof sum[0]);
+    }
+    fill(a[0], DSP_CELL, seed);
+    memcpy(a[1], a[0], sizeof a[0]);
+    loops->echoes(sound[0], gain[0][0], gain[moving][0], a[0], b[0]);
+    told->echoes(sound[0], gain[0][0], gain[moving][0], a[1], b[1]);
+    assert_memory_equal(a[0], a[1], sizeof a[0]);
+    assert_memory_equal(b[0], b[1], sizeof b[0]);
+}
+
+static void loops_keep_to_the_bit(const PlateLoops *loops, const PlateLoops *told)
+{
+    uint32_t seed = seeded(21);
+    for (int moving = 0; moving < 2; ++moving) {
+        check_lines(loops, told, moving, &seed);
+        check_taps(loops, told, moving, &seed);
+    }
+}
+
+static void vectors_of_four_keep_to_the_bit(void **state)
+{
+    (void)state;
+    loops_keep_to_the_bit(&plate_loops_four, &plain_plate_loops);
+}
+
+static void vectors_of_eight_keep_to_the_bit(void **state)
+{
+    (void)state;
+    if (WIDE_AVX2 && !wide_avx2()) {
+        printf("skipped: this processor has no AVX2\n");
+        skip();
+    }
+    loops_keep_to_the_bit(&plate_loops_avx2, &plain_plate_loops);
 }
 
 static void is_small(void **state)
@@ -803,6 +891,8 @@ int main(void)
         cmocka_unit_test(refuses_what_it_cannot_do),
         cmocka_unit_test(has_no_latency),
         cmocka_unit_test(blocks_make_no_difference),
+        cmocka_unit_test(vectors_of_four_keep_to_the_bit),
+        cmocka_unit_test(vectors_of_eight_keep_to_the_bit),
         cmocka_unit_test(blocks_make_no_difference_while_all_glides),
         cmocka_unit_test(is_small),
         cmocka_unit_test(outputs_may_be_swapped_inputs),

@@ -3,6 +3,7 @@
  * of two, and both go through the same bell, so their difference is what the bell makes of the burst alone. */
 #include "pop_taming.h"
 
+#include "asked.h"
 #include "design.h"
 #include "figure.h"
 #include "learned_room.h"
@@ -11,6 +12,7 @@
 #include "singer/noises.h"
 #include "spectrum.h"
 #include "units.h"
+#include "values.h"
 #include "voices.h"
 
 #include <math.h>
@@ -92,23 +94,6 @@ static void under_200(float *x, uint32_t n, double rate)
 
 /* ---- Recorded voices ---- */
 
-typedef struct {
-    double value[MOST];
-    uint32_t n;
-} Values;
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static double median(Values *v)
-{
-    qsort(v->value, v->n, sizeof *v->value, by_value);
-    return 0.5 * (v->value[(v->n - 1) / 2] + v->value[v->n / 2]);
-}
-
 /* Where words begin after a rest. */
 static uint32_t word_starts(const Spoken *take, double level, uint32_t at[MOST])
 {
@@ -156,33 +141,10 @@ static void add_voice(Values *down, const char *who, const Spoken *take, uint32_
         add_pop((Recording){planted, take->n, take->rate}, at[k] / take->rate - BEFORE, level * db_to_gain(OVER),
                 (Random){seed + k, 1});
     if (n) {
-        down->value[down->n++] = bursts_down(take, planted, n, at);
+        values_add(down, bursts_down(take, planted, n, at));
         printf("%-9s %2u bursts: %.1f dB down\n", who, n, down->value[down->n - 1]);
     }
     free(planted);
-}
-
-static bool wished(const char *what)
-{
-    const char *const wish = getenv("LINCTUS_VOICES");
-    return wish && strcmp(wish, what) == 0;
-}
-
-/* Of whom a figure is, and what of them. */
-static const char *of_voices(const char *what)
-{
-    static char text[160];
-    snprintf(text, sizeof text, "voices%s, %s",
-             wished("all")    ? ""
-             : wished("tune") ? " for tuning"
-                              : " for judging",
-             what);
-    return text;
-}
-
-static bool asked(uint32_t voice)
-{
-    return wished("all") || voices[voice].use == (wished("tune") ? VOICES_TUNE : VOICES_JUDGE);
 }
 
 static void bursts_go_down(void **state)
@@ -191,7 +153,7 @@ static void bursts_go_down(void **state)
     static Values down;
     for (uint32_t v = 0; v < VOICES_ALL; ++v) {
         Spoken take;
-        if (!asked(v) || !voices_speak(&take, v, 0, SECONDS))
+        if (!asked_voice(v) || !voices_speak(&take, v, 0, SECONDS))
             continue;
         if (take.n > SETTLED * take.rate)
             add_voice(&down, voices[v].name, &take, 99 * v);
@@ -199,12 +161,12 @@ static void bursts_go_down(void **state)
     }
     if (!down.n)
         skip();
-    figure_at_least("Pops", of_voices("bursts 12 dB over the voice: down under 200 Hz by, median"), median(&down), 12.0,
-                    "dB", "requirement");
-    if (wished("all") || wished("tune")) /* 11.8 on the telephone prompts */
-        figure_at_least("Pops", of_voices("the same: least"), down.value[0], 11.0, "dB", "ours; required: 12");
+    figure_at_least("Pops", asked_whom("bursts 12 dB over the voice: down under 200 Hz by, median"),
+                    values_median(&down), 12.0, "dB", "requirement");
+    if (asked_for("all") || asked_for("tune")) /* 11.8 on the telephone prompts */
+        figure_at_least("Pops", asked_whom("the same: least"), down.value[0], 11.0, "dB", "ours; required: 12");
     else
-        figure_at_least("Pops", of_voices("the same: least"), down.value[0], 12.0, "dB", "requirement");
+        figure_at_least("Pops", asked_whom("the same: least"), down.value[0], 12.0, "dB", "requirement");
 }
 
 /* The most that a third octave from 50 Hz to 5 kHz moves by, dB, over the whole take. */
@@ -230,7 +192,7 @@ static void as_they_are(void **state)
     uint32_t heard = 0;
     for (uint32_t v = 0; v < VOICES_ALL; ++v) {
         Spoken take;
-        if (!asked(v) || !voices_speak(&take, v, 0, SECONDS) || !take.n)
+        if (!asked_voice(v) || !voices_speak(&take, v, 0, SECONDS) || !take.n)
             continue;
         float *const out = floats(take.n);
         const PopTamingReport r = through(take.rate, 1, (const float *[]){take.x}, (float *[]){out}, take.n);
@@ -243,7 +205,7 @@ static void as_they_are(void **state)
                r.caught, gone);
         if (!(r.found > 0.0)) {
             worst = fmax(worst, gone);
-            thirds.value[thirds.n++] = moved;
+            values_add(&thirds, moved);
             ++heard;
         }
         free(out);
@@ -251,9 +213,9 @@ static void as_they_are(void **state)
     }
     if (!heard)
         skip();
-    figure_at_most("Pops", of_voices("without pops: share of the energy that goes, worst"), worst, 2.5, "%",
+    figure_at_most("Pops", asked_whom("without pops: share of the energy that goes, worst"), worst, 2.5, "%",
                    "ours; required: 0.5, not reached on a telephone recording with thumps");
-    figure_at_most("Pops", "the same: a third octave moves by, median", median(&thirds), 0.5, "dB",
+    figure_at_most("Pops", "the same: a third octave moves by, median", values_median(&thirds), 0.5, "dB",
                    "requirement; wide: most are not touched");
     figure_note("Pops", "the same: a third octave moves by, worst", thirds.value[thirds.n - 1], "dB");
 }

@@ -15,6 +15,7 @@
 
 #include <cmocka.h>
 
+#include "asked.h"
 #include "figure.h"
 #include "play.h"
 #include "rests_down.h"
@@ -40,15 +41,9 @@ static const RestsParams asked = {
 static const RestsParams defaults = {
     .noise_down = 10.0, .breath_down = 6.0, .sound_over = 2.0, .closing = 150.0, .learn = true};
 
-static bool tuning(void)
-{
-    const char *const wish = getenv("LINCTUS_VOICES");
-    return wish && strcmp(wish, "tune") == 0;
-}
-
 static const char *whom(void)
 {
-    return tuning() ? "Rests, tuned on" : "Rests";
+    return asked_for("tune") ? "Rests, tuned on" : "Rests";
 }
 
 /* ---- Playing ---- */
@@ -152,24 +147,6 @@ static void judge(const char *name, const Spoken *words, uint32_t seed)
     worded_free(&w);
 }
 
-/* Third octaves from 100 Hz to 10 kHz, those within FAINT of the strongest: the farthest change. */
-static double spectrum_change(const float *before, const float *after, uint32_t n)
-{
-    Spectrum a = spectrum_of(before, n, 16384, VOICES_RATE), b = spectrum_of(after, n, 16384, VOICES_RATE);
-    double strongest = -INFINITY, worst = 0.0;
-    for (int pass = 0; pass < 2; ++pass)
-        for (int k = -10; k <= 10; ++k) {
-            const double lo = 1000.0 * pow(10.0, (k - 0.5) / 10.0), hi = 1000.0 * pow(10.0, (k + 0.5) / 10.0);
-            const double level = spectrum_band(&a, lo, hi);
-            strongest = fmax(strongest, level);
-            if (pass && level > strongest - FAINT)
-                worst = fmax(worst, fabs(spectrum_band(&b, lo, hi) - level));
-        }
-    spectrum_free(&a);
-    spectrum_free(&b);
-    return worst;
-}
-
 static void judge_as_it_is(const char *name, const Spoken *s)
 {
     float *const out = cleaned(s->x, s->n, defaults);
@@ -180,7 +157,7 @@ static void judge_as_it_is(const char *name, const Spoken *s)
         gone += removed * removed;
     }
     values_add(&score.removed, 100.0 * gone / energy);
-    values_add(&score.spectrum, spectrum_change(s->x, out, s->n));
+    values_add(&score.spectrum, spectrum_change(s->x, out, s->n, VOICES_RATE, FAINT));
     printf("%-12s as it is: %.4f %% of the energy goes, third octaves change by %.3f dB\n", name,
            score.removed.value[score.removed.n - 1], score.spectrum.value[score.spectrum.n - 1]);
     free(out);
@@ -190,7 +167,7 @@ static void judge_as_it_is(const char *name, const Spoken *s)
 
 static void ask_singers(void)
 {
-    for (uint32_t v = tuning() ? 0 : 1; v < SINGER_VOICES; v += 2) {
+    for (uint32_t v = asked_for("tune") ? 0 : 1; v < SINGER_VOICES; v += 2) {
         SingerTake t;
         const SingerSpec spec = {.voice = (SingerVoice)v, .seed = 40 + v, .rate = VOICES_RATE, .seconds = 20.0};
         assert_true(singer_sing(&spec, &t));
@@ -204,7 +181,7 @@ static void ask_everybody(void **state)
     (void)state;
     for (uint32_t v = 0; v < VOICES_ALL; ++v) {
         Spoken s;
-        if ((voices[v].use == VOICES_TUNE) != tuning())
+        if ((voices[v].use == VOICES_TUNE) != asked_for("tune"))
             continue;
         if (!voices_speak(&s, v, 0, SECONDS))
             skip();

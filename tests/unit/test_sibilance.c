@@ -12,6 +12,7 @@
 
 #include "design.h"
 #include "figure.h"
+#include "plain_sibilance_ears.h"
 #include "seeds.h"
 #include "sibilance.h"
 #include "sibilants.h"
@@ -481,9 +482,60 @@ static void too_few_bands_tell_no_place(void **state)
     assert_true(sibilance_densest(level, &density) > 0.0 && density > -45.0);
 }
 
+/* ---- Vectors ---- */
+
+/* Noise of any length, so that a state lies in every lane; all of what is kept has to be the same. */
+static void ears_keep_to_the_bit(SibilanceEars *ears, SibilanceEars *told, uint32_t channels)
+{
+    static Sibilance got, want;
+    uint32_t seed = seeded(11);
+    sibilance_init(&got, 48000.0, channels);
+    sibilance_init(&want, 48000.0, channels);
+    for (uint32_t n = 1; n <= DSP_CELL; ++n) {
+        float x[2][DSP_CELL];
+        for (uint32_t t = 0; t < DSP_CELL; ++t)
+            for (uint32_t c = 0; c < 2; ++c)
+                x[c][t] = (float)((int32_t)(seed = seed * 1664525u + 1013904223u)) / 4294967296.f;
+        ears(&got, (const float *[]){x[0], x[1]}, n);
+        told(&want, (const float *[]){x[0], x[1]}, n);
+    }
+    assert_memory_equal(got.state, want.state, sizeof got.state);
+    assert_memory_equal(got.power, want.power, sizeof got.power);
+    assert_true(got.steady == want.steady && want.steady > 0.f);
+    for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
+        assert_true(sibilance_power(&want, b) > 0.0);
+}
+
+static void vectors_of_four_keep_to_the_bit(void **state)
+{
+    (void)state;
+    ears_keep_to_the_bit(sibilance_ears_four, plain_sibilance_ears, 1);
+    ears_keep_to_the_bit(sibilance_ears_four, plain_sibilance_ears, 2);
+}
+
+static void vectors_of_eight_keep_to_the_bit(void **state)
+{
+    (void)state;
+    if (WIDE_AVX2 && !wide_avx2()) {
+        printf("skipped: this processor has no AVX2\n");
+        skip();
+    }
+    ears_keep_to_the_bit(sibilance_ears_avx2, plain_sibilance_ears, 2);
+}
+
+static void what_is_called_is_one_of_them(void **state)
+{
+    (void)state;
+    ears_keep_to_the_bit(sibilance_process, plain_sibilance_ears, 1);
+    ears_keep_to_the_bit(sibilance_process, plain_sibilance_ears, 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(vectors_of_four_keep_to_the_bit),
+        cmocka_unit_test(vectors_of_eight_keep_to_the_bit),
+        cmocka_unit_test(what_is_called_is_one_of_them),
         cmocka_unit_test(a_peak_is_found_between_the_bands),
         cmocka_unit_test(the_densest_place_lies_among_the_bands),
         cmocka_unit_test(too_few_bands_tell_no_place),

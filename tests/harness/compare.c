@@ -1,0 +1,374 @@
+#include "compare.h"
+
+#include "check_figures.h"
+#include "units.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- What counts for how much: common practice, ours ----
+ *
+ * A point is a step of Check's verdict (check_figures.c): 5 dB of noise, 6 dB too quiet, 3 dB too loud; a pop, half a
+ * step there, is one here, as one phrase has it. What is clipped nothing mends: it outweighs all else. Noise 60 dB
+ * under a phrase is lost in any mix, and 10 cents off pass for in tune (both from memory). */
+#define CLIPPED_POINTS 100.0
+#define POP_POINTS     1.0
+#define NOISE_NONE     (-60.0) /* dB to the phrase */
+#define NOISE_STEP     5.0
+#define QUIET_STEP     6.0
+#define LOUD_STEP      3.0
+#define TUNING_NONE    10.0 /* cents */
+#define TUNING_STEP    10.0
+#define MARGIN         0.5 /* points: less is no difference */
+
+double compare_points(const PhrasingFigures *f, CompareKind kind)
+{
+    const double quietest = -check_limit(FAULT_TOO_QUIET), loudest = check_limit(FAULT_TOO_LOUD);
+    const bool known = f->level < PHRASING_UNKNOWN;
+    switch (kind) {
+    case COMPARE_CLIPPING:
+        return f->clipped > check_limit(FAULT_CLIPPED) ? CLIPPED_POINTS + f->clipped : 0.0;
+    case COMPARE_POPS:
+        return POP_POINTS * f->pops;
+    case COMPARE_NOISE:
+        return f->noise < PHRASING_UNKNOWN ? fmax(f->noise - NOISE_NONE, 0.0) / NOISE_STEP : 0.0;
+    case COMPARE_LEVEL:
+        return known ? fmax(quietest - f->level, 0.0) / QUIET_STEP + fmax(f->level - loudest, 0.0) / LOUD_STEP : 0.0;
+    default:
+        return f->cents < PHRASING_UNKNOWN ? fmax(f->cents - TUNING_NONE, 0.0) / TUNING_STEP : 0.0;
+    }
+}
+
+static bool is_known(const PhrasingFigures *f, CompareKind kind)
+{
+    return !(kind == COMPARE_NOISE && f->noise >= PHRASING_UNKNOWN) &&
+           !(kind == COMPARE_TUNING && f->cents >= PHRASING_UNKNOWN);
+}
+
+/* ---- Making it ---- */
+
+static bool no_memory(Error *e)
+{
+    return error_set(e, ERROR_INSIDE, "out of memory");
+}
+
+static CompareCell *cell_at(const Compare *c, size_t row, uint32_t take)
+{
+    return &c->cell[row * c->takes + take];
+}
+
+static bool align(Compare *c)
+{
+    c->one_song = true;
+    if (!align_start(&c->align, c->takes))
+        return false;
+    for (uint32_t t = 0; t < c->takes; ++t) {
+        if (!align_add(&c->align, c->take[t].phrasing->span, c->take[t].phrasing->spans))
+            return false;
+        c->one_song &= c->align.alike >= ALIGN_ALIKE;
+    }
+    return true;
+}
+
+static void find_offset(Compare *c)
+{
+    double re = 0.0, im = 0.0;
+    c->sung = true;
+    for (uint32_t t = 0; t < c->takes; ++t) {
+        phrasing_add_tuning(c->take[t].phrasing, &re, &im);
+        c->sung &= c->take[t].sung;
+    }
+    c->offset = atan2(im, re) / (2.0 * DSP_PI);
+}
+
+static void fill_cell(const Compare *c, size_t row, uint32_t take)
+{
+    CompareCell *cell = cell_at(c, row, take);
+    const Phrasing *p = c->take[take].phrasing;
+    cell->part = align_part(&c->align, row, take);
+    if (!cell->part.count)
+        return;
+    cell->from = p->span[cell->part.first].from;
+    cell->to = p->span[cell->part.first + cell->part.count - 1].to;
+    cell->figures = phrasing_figures(p, cell->part.first, cell->part.count, c->offset);
+    if (!c->sung)
+        cell->figures.cents = PHRASING_UNKNOWN;
+}
+
+/* In a row, what is not known of one take tells nothing about the others. */
+static void count_points(const Compare *c, size_t row)
+{
+    for (CompareKind k = 0; k < COMPARE_KINDS; ++k) {
+        bool known = true;
+        for (uint32_t t = 0; t < c->takes; ++t)
+            known &= !compare_cell(c, row, t)->part.count || is_known(&compare_cell(c, row, t)->figures, k);
+        for (uint32_t t = 0; t < c->takes; ++t) {
+            CompareCell *cell = cell_at(c, row, t);
+            cell->points[k] = cell->part.count && known ? compare_points(&cell->figures, k) : 0.0;
+            cell->sum += cell->points[k];
+        }
+    }
+}
+
+/* The take of a row with the fewest points, COMPARE_NOBODY: it has none. */
+static int fewest(const Compare *c, size_t row)
+{
+    int best = COMPARE_NOBODY;
+    for (uint32_t t = 0; t < c->takes; ++t) {
+        const CompareCell *cell = compare_cell(c, row, t);
+        if (cell->part.count && (best < 0 || cell->sum < compare_cell(c, row, (uint32_t)best)->sum))
+            best = (int)t;
+    }
+    return best;
+}
+
+/* How many takes of a row are as good as its best, and how many have the phrase. */
+static uint32_t count_near(const Compare *c, size_t row, int best, uint32_t *have)
+{
+    uint32_t near = 0;
+    *have = 0;
+    for (uint32_t t = 0; t < c->takes; ++t) {
+        const CompareCell *cell = compare_cell(c, row, t);
+        *have += cell->part.count > 0;
+        near += cell->part.count && cell->sum < compare_cell(c, row, (uint32_t)best)->sum + MARGIN;
+    }
+    return near;
+}
+
+static void find_cleanest(const Compare *c, size_t row)
+{
+    uint32_t have;
+    const int best = fewest(c, row);
+    const bool alone = best >= 0 && count_near(c, row, best, &have) == 1 && have > 1 && c->one_song;
+    c->cleanest[row] = alone ? best : COMPARE_NOBODY;
+    if (alone)
+        ++c->wins[best];
+}
+
+bool compare_make(Compare *c, const CompareTake *take, uint32_t takes, Error *e)
+{
+    *c = (Compare){.take = take, .takes = takes};
+    if (!align(c))
+        return no_memory(e);
+    find_offset(c);
+    c->cell = calloc(c->align.rows * takes + 1, sizeof *c->cell);
+    c->cleanest = calloc(c->align.rows + 1, sizeof *c->cleanest);
+    c->wins = calloc(takes, sizeof *c->wins);
+    if (!c->cell || !c->cleanest || !c->wins)
+        return no_memory(e);
+    for (size_t row = 0; row < c->align.rows; ++row) {
+        for (uint32_t t = 0; t < takes; ++t)
+            fill_cell(c, row, t);
+        count_points(c, row);
+        find_cleanest(c, row);
+    }
+    return true;
+}
+
+void compare_free(Compare *c)
+{
+    align_free(&c->align);
+    free(c->cell);
+    free(c->cleanest);
+    free(c->wins);
+    *c = (Compare){0};
+}
+
+/* ---- In words ---- */
+
+static void say(char text[COMPARE_TEXT], const char *format, ...) __attribute__((format(printf, 2, 3)));
+static void say(char text[COMPARE_TEXT], const char *format, ...)
+{
+    const size_t used = strlen(text);
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text + used, COMPARE_TEXT - used, format, arguments);
+    va_end(arguments);
+}
+
+void compare_figure(const PhrasingFigures *f, CompareKind kind, char text[32])
+{
+    const double figure[COMPARE_KINDS] = {f->clipped, f->pops, f->noise, f->level, f->cents};
+    if (figure[kind] >= PHRASING_UNKNOWN && kind >= COMPARE_NOISE)
+        snprintf(text, 32, "-");
+    else
+        snprintf(text, 32, kind == COMPARE_LEVEL ? "%.1f" : "%.0f", figure[kind]);
+}
+
+/* What a take is worst at, against the cleanest. */
+static CompareKind worst(const CompareCell *cell, const CompareCell *best)
+{
+    CompareKind kind = 0;
+    for (CompareKind k = 0; k < COMPARE_KINDS; ++k)
+        if (cell->points[k] - best->points[k] > cell->points[kind] - best->points[kind])
+            kind = k;
+    return kind;
+}
+
+static void say_fault(char text[COMPARE_TEXT], const char *name, const CompareCell *cell, const CompareCell *best)
+{
+    const PhrasingFigures *f = &cell->figures, *g = &best->figures;
+    const double quietest = -check_limit(FAULT_TOO_QUIET), loudest = check_limit(FAULT_TOO_LOUD);
+    switch (worst(cell, best)) {
+    case COMPARE_CLIPPING:
+        say(text, "; %s clips", name);
+        break;
+    case COMPARE_POPS:
+        say(text, f->pops > 1 ? "; %s pops %u times" : "; %s pops", name, (unsigned)f->pops);
+        break;
+    case COMPARE_NOISE:
+        say(text, "; %s has %.0f dB more noise", name, rint(f->noise) - rint(g->noise));
+        break;
+    case COMPARE_LEVEL:
+        say(text, "; %s is too %s, by %.1f dB", name, f->level < quietest ? "quiet" : "loud",
+            fmax(quietest - f->level, f->level - loudest));
+        break;
+    default:
+        say(text, "; held notes of %s lie %.0f cents off, not %.0f", name, f->cents, g->cents);
+    }
+}
+
+/* Is a take among those of a row that are as clean as its best (near), or among those that have it not? */
+static bool is_listed(const Compare *c, size_t row, uint32_t take, int best, bool near)
+{
+    const CompareCell *cell = compare_cell(c, row, take);
+    if (!near || !cell->part.count)
+        return !near && !cell->part.count;
+    return cell->sum < compare_cell(c, row, (uint32_t)best)->sum + MARGIN;
+}
+
+/* "a.wav, b.wav and c.wav" */
+static void say_names(const Compare *c, size_t row, int best, bool near, char text[COMPARE_TEXT])
+{
+    uint32_t left = 0, said = 0;
+    for (uint32_t t = 0; t < c->takes; ++t)
+        left += is_listed(c, row, t, best, near);
+    for (uint32_t t = 0; t < c->takes; ++t) {
+        if (!is_listed(c, row, t, best, near))
+            continue;
+        --left;
+        say(text, "%s%s", !said++ ? "" : left ? ", " : " and ", c->take[t].name);
+    }
+}
+
+void compare_why(const Compare *c, size_t row, char text[COMPARE_TEXT])
+{
+    uint32_t have;
+    const int best = fewest(c, row);
+    text[0] = '\0';
+    if (best < 0 || !c->one_song)
+        return;
+    const CompareCell *cleanest = compare_cell(c, row, (uint32_t)best);
+    const uint32_t near = count_near(c, row, best, &have);
+    say(text, have == 1 ? "only in " : near > 1 ? "as clean as each other: " : "cleanest: ");
+    say_names(c, row, best, true, text);
+    for (uint32_t t = 0; t < c->takes; ++t) {
+        const CompareCell *cell = compare_cell(c, row, t);
+        if (cell->part.count && cell->sum >= cleanest->sum + MARGIN)
+            say_fault(text, c->take[t].name, cell, cleanest);
+    }
+    if (have == 1 || have == c->takes)
+        return;
+    say(text, "; not in ");
+    say_names(c, row, best, false, text);
+}
+
+/* ---- All in all ---- */
+
+static void say_wins(const Compare *c, char text[COMPARE_TEXT])
+{
+    uint32_t won = 0;
+    for (uint32_t t = 0; t < c->takes; ++t) {
+        say(text, "%s%s %u", t ? ", " : "", c->take[t].name, (unsigned)c->wins[t]);
+        won += c->wins[t];
+    }
+    if (c->align.rows > won)
+        say(text, "; in %zu no take is cleaner than all others", c->align.rows - won);
+}
+
+void compare_summary(const Compare *c, char text[COMPARE_TEXT])
+{
+    uint32_t most = 0, many = 0;
+    text[0] = '\0';
+    if (!c->one_song) {
+        say(text,
+            "These hardly are takes of one song: too few phrases have a counterpart, so none is called cleanest.");
+        return;
+    }
+    for (uint32_t t = 1; t < c->takes; ++t)
+        most = c->wins[t] > c->wins[most] ? t : most;
+    for (uint32_t t = 0; t < c->takes; ++t)
+        many += c->wins[t] == c->wins[most];
+    if (many > 1)
+        say(text, "No take has most of the cleanest phrases");
+    else
+        say(text, "%s has most of the cleanest phrases", c->take[most].name);
+    say(text, ", of %zu: ", c->align.rows);
+    say_wins(c, text);
+    say(text, ". That is about the recording; who sang it best, only ears tell.");
+}
+
+/* ---- As a table ---- */
+
+const char compare_legend[] =
+    "Level: dB RMS above 100 Hz. Noise: dB of the rests beside the phrase, to its level. Pops: bursts of low sound as "
+    "loud\nas the voice. Clipped: samples. Tuning: mean distance of held notes from equal temperament, cents. -: not "
+    "known.\n";
+
+static int name_width(const Compare *c)
+{
+    size_t width = 8;
+    for (uint32_t t = 0; t < c->takes; ++t)
+        width = strlen(c->take[t].name) > width ? strlen(c->take[t].name) : width;
+    return (int)(width < 32 ? width : 32);
+}
+
+static void print_time(double seconds, FILE *to)
+{
+    const double tenths = rint(seconds * 10.0);
+    fprintf(to, " %4.0f:%04.1f", floor(tenths / 600.0), fmod(tenths, 600.0) / 10.0);
+}
+
+static void print_cell(const Compare *c, size_t row, uint32_t take, bool first, FILE *to)
+{
+    static const CompareKind order[] = {COMPARE_LEVEL, COMPARE_NOISE, COMPARE_POPS, COMPARE_CLIPPING, COMPARE_TUNING};
+    const CompareCell *cell = compare_cell(c, row, take);
+    char number[32] = "", text[32];
+    if (first)
+        snprintf(number, sizeof number, "%zu", row + 1);
+    fprintf(to, "%-6s  %-*s", number, name_width(c), c->take[take].name);
+    print_time(cell->from, to);
+    fprintf(to, " %6.1f s", cell->to - cell->from);
+    for (size_t k = 0; k < sizeof order / sizeof *order; ++k) {
+        compare_figure(&cell->figures, order[k], text);
+        fprintf(to, " %7s", text);
+    }
+    fputc('\n', to);
+}
+
+void compare_print(const Compare *c, FILE *to)
+{
+    char text[COMPARE_TEXT];
+    fprintf(to, "\n%-6s  %-*s  begins   length   level   noise    pops clipped  tuning\n", "phrase", name_width(c),
+            "take");
+    for (size_t row = 0; row < c->align.rows; ++row) {
+        bool first = true;
+        for (uint32_t t = 0; t < c->takes; ++t) {
+            if (!compare_cell(c, row, t)->part.count)
+                continue;
+            print_cell(c, row, t, first, to);
+            first = false;
+        }
+        compare_why(c, row, text);
+        if (*text)
+            fprintf(to, "        %s\n", text);
+    }
+    fprintf(to, "%s", compare_legend);
+    if (c->sung)
+        fprintf(to, "All takes together lie %+.0f cents from A4 = 440 Hz; tuning is counted from there.\n",
+                100.0 * c->offset);
+    compare_summary(c, text);
+    fprintf(to, "\n%s\n", text);
+}
