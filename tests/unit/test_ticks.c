@@ -455,6 +455,36 @@ static void what_goes_and_what_stays_make_up_the_take(void **state)
     }
 }
 
+/* It says so while a tick goes, cell by cell, and nowhere else. */
+static void it_tells_when_a_tick_goes(void **state)
+{
+    (void)state;
+    static const double rates[] = {48000, 96000};
+    for (uint32_t r = 0; r < 2; ++r) {
+        Played p = quiet(rates[r], 1);
+        Player player;
+        uint32_t says = 0, changes = 0;
+        plant(&p, 0, 0.2, 0.002);
+        assert_true(play_init(&player, &ticks, p.rate, 1));
+        const uint32_t late = play_latency(&player);
+        play_set(&player, &usual);
+        for (uint32_t i = 0; i + DSP_CELL <= p.n; i += DSP_CELL) {
+            TicksReport report;
+            bool changed = false;
+            play(&player, (const float *[]){p.in[0] + i}, (float *[]){p.out[0] + i}, DSP_CELL);
+            play_report(&player, &report);
+            for (uint32_t k = i; k < i + DSP_CELL; ++k)
+                changed |= p.out[0][k] != (k < late ? 0.f : p.in[0][k - late]);
+            assert_true(report.now || !changed);
+            says += report.now;
+            changes += changed;
+        }
+        assert_true(changes > 6 && says <= changes + 6);
+        play_done(&player);
+        played_free(&p);
+    }
+}
+
 /* The half sum is listened to; a dead channel has no part in it, and stays silent. */
 static void a_dead_channel_stays_dead(void **state)
 {
@@ -566,6 +596,7 @@ int main(void)
         cmocka_unit_test(clicks_go_at_every_rate),
         cmocka_unit_test(they_go_down_as_asked),
         cmocka_unit_test(what_goes_and_what_stays_make_up_the_take),
+        cmocka_unit_test(it_tells_when_a_tick_goes),
         cmocka_unit_test(a_dead_channel_stays_dead),
         cmocka_unit_test(the_longest_tick_bounds_what_is_worked_out),
         cmocka_unit_test(missing_samples_are_no_ticks),
