@@ -294,7 +294,7 @@ $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o 
 
 HOURS ?= 24
 VOICES := $(addprefix $(BUILD)/tests/unit/,test_finder test_esses_voices test_check_voices test_hum_voices test_pop_taming test_noise_floor_voices \
-	test_rests_voices test_phrase_voices test_phrase_ride_voices) $(addprefix $(BUILD)/tests/plugins/,test_whole test_like)
+	test_rests_voices test_ticks_voices test_phrase_voices test_phrase_ride_voices test_booth_voices) $(addprefix $(BUILD)/tests/plugins/,test_whole test_like)
 voices: $(VOICES) bundle $(BUILD)/render ##     the finder, Esses, Check, the repairs and --like on recorded voices, more of them than in make check: a table per voice
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_finder
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_esses_voices
@@ -302,11 +302,13 @@ voices: $(VOICES) bundle $(BUILD)/render ##     the finder, Esses, Check, the re
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_hum_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_pop_taming
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_rests_voices
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_ticks_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_phrase_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_phrase_ride_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/plugins/test_whole
 	LINCTUS_BUILD=$(BUILD) $(BUILD)/tests/unit/test_noise_floor_voices
 	LINCTUS_BUILD=$(BUILD) LINCTUS_ONLY=recorded LINCTUS_TAKES=3 $(BUILD)/tests/plugins/test_like
+	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_booth_voices
 
 endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for HOURS simulated hours: nothing drifts, no memory grows
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance

@@ -168,13 +168,18 @@ static double most(const Clicks *c, uint64_t from, uint64_t to)
     return highest;
 }
 
+bool clicks_is_damage(double error, double gain, double missing)
+{
+    return error <= MISSING * gain * missing;
+}
+
 static bool is_damage(const Clicks *c, uint64_t number)
 {
     const uint32_t samples = c->frame / CLICKS_PIECES;
     double energy = 0.0;
     for (uint64_t i = number + FIRST - 1; i <= number + FIRST + 1; ++i)
         energy += c->missing[i % CLICKS_RING];
-    return piece_at(c, number) / c->scale * samples <= MISSING * c->gain[number % CLICKS_RING] * energy;
+    return clicks_is_damage(piece_at(c, number) / c->scale * samples, c->gain[number % CLICKS_RING], energy);
 }
 
 static void keep_piece(Clicks *c, double power)
@@ -223,9 +228,7 @@ static void keep_sample(Clicks *c, float x)
     shape(c);
 }
 
-/* The energy that is missing, when a gap ends: of its samples, as loud as those around it on average. Of a long
- * one it is the edges that are heard. */
-static double missing(ClicksGap *g, float x)
+double clicks_missing(ClicksGap *g, float x, uint32_t longest)
 {
     if (x == 0.f) {
         ++g->zeros;
@@ -233,7 +236,7 @@ static double missing(ClicksGap *g, float x)
     }
     const double around = 0.5 * (double)(fabsf(g->sound) + fabsf(x));
     const uint32_t most = g->zeros < EDGES ? g->zeros : EDGES;
-    const double energy = g->zeros <= LONGEST_GAP ? most * around * around : 0.0;
+    const double energy = g->zeros <= longest ? most * around * around : 0.0;
     *g = (ClicksGap){.sound = x};
     return energy;
 }
@@ -246,7 +249,7 @@ static void keep_missing(Clicks *c, const float *const *in, uint32_t at)
     }
     for (uint32_t k = 0; k < c->channels; ++k)
         if (in[k][at] == 0.f || c->gap[k].zeros)
-            c->missing[c->incoming % CLICKS_RING] += missing(&c->gap[k], in[k][at]);
+            c->missing[c->incoming % CLICKS_RING] += clicks_missing(&c->gap[k], in[k][at], LONGEST_GAP);
         else
             c->gap[k].sound = in[k][at];
 }

@@ -61,7 +61,16 @@ typedef struct {
 
 /* rate: DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. */
 void clicks_init(Clicks *c, double rate, uint32_t channels);
-void clicks_reset(Clicks *c); /* nothing was heard */
+void clicks_reset(Clicks *c);
+
+/* The next sample of a channel; the energy that is missing, where it ends a gap, else 0: of the gap's samples, as loud
+ * as those around it on average; of a long one the edges are heard; of one over `longest` samples, which is digital
+ * silence, nothing. */
+double clicks_missing(ClicksGap *g, float x, uint32_t longest);
+
+/* Is so much prediction error, energy, with a predictor of that gain (the sum of its coefficients' squares), no more
+ * than so much missing energy makes? */
+bool clicks_is_damage(double error, double gain, double missing); /* nothing was heard */
 
 /* n: at most DSP_CELL. */
 void clicks_process(Clicks *c, const float *const *in, uint32_t n);

@@ -27,8 +27,8 @@ static const Advice advices[] = {
      "Hum turns it down, its harmonics too, as far as it is sure of it, and no note with it: --repair hum."},
     {"roomy", "roomy", "The room takes {decay} to decay by 60 dB.",
      "Come closer; hang something soft behind the singer and opposite; leave the corners and the middle of the room.",
-     "No plug-in here dries a room. Tone finds its resonances and dips them; Plate can be lower or left out: this take "
-     "brings its own room."},
+     "Booth makes it drier, by 12 dB in the gaps or as booth.room_down asks: --repair booth. Tone finds its resonances "
+     "and dips them; Plate can be lower or left out: this take brings its own room."},
     {"popping", "popping", "{pops} bursts of air.",
      "Use a pop filter, some centimetres before the microphone, or sing past the microphone.",
      "Pops tames them: --repair pops. Tone's low cut takes what is left of them under the lowest note."},
@@ -39,7 +39,7 @@ static const Advice advices[] = {
     {"clicking", "clicking", "{clicks} clicks.",
      "A dry mouth clicks: drink something, not cold, and no milk. If it is none of the mouth's: look for a bad "
      "contact.",
-     "No plug-in here takes clicks out. Cut those between the phrases away in the host."},
+     "Ticks takes them out, in words and between them: --repair ticks."},
     {"breathy", "breathy", "{breaths} loud breaths, the middle one at {breath_level}.",
      "Turn the head a little to breathe, or lean back; the microphone a little above the mouth.",
      "Rests turns them down, by 6 dB or as rests.breath_down asks, before the Compressor lifts them: --repair rests."},

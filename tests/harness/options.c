@@ -421,11 +421,12 @@ static bool check_advise(const Options *o, Error *e)
 
 static bool check_compare(const Options *o, Error *e)
 {
-    if (o->advise || o->together || o->apart || o->backing)
+    if (o->advise || o->together || o->apart || o->backing || o->like)
         return usage(e, "--compare does nothing to takes, and leaves no room for ",
                      o->advise     ? "--advise"
                      : o->together ? "--together"
                      : o->apart    ? "--apart"
+                     : o->like     ? "--like"
                                    : "--backing");
     if (o->preset)
         return usage(e, "--compare learns nothing that --save-preset could save", "");

@@ -155,6 +155,20 @@ const Prose prose[] = {
     {"floor", SET, "", "noise down by {noise_down}, from {works_from} up: {=noise_down}"},
     {"floor", DID, "", "took away {removed} of the energy that came in"},
 
+    {"ticks", HEARD, "voice_level>-199", "ticks: {found}, beside a voice at {voice_level}"},
+    {"ticks", HEARD, "listened voice_level<-199", "no voice: every tick is taken, however faint"},
+    {"ticks", HEARD, "!listened voice_level<-199", "on hold from the start: every tick is taken, however faint"},
+    {"ticks", SET, "", "ticks down by {ticks_down}, from {counts_from} over all around on: {=ticks_down}"},
+    {"ticks", DID, "", "took {removed} ticks out"},
+
+    {"booth", HEARD, "found_decay", "a room of {found_decay}, its late sound at {late_level} against the voice"},
+    {"booth", HEARD, "listened !found_decay", "no room, or none that is sure, from {word_ends} ends of words"},
+    {"booth", HEARD, "!listened !found_decay", "on hold from the start: nothing was learned"},
+    {"booth", SET, "", "room down by {room_down}, from {late_from} after the voice on: {=room_down}"},
+    {"booth", SET, "found_decay", "{+makeup_now} of makeup; loudness: {even_loudness}"},
+    {"booth", DID, "found_decay", "took {removed} of the take's energy away"},
+    {"booth", DID, "!found_decay", "nothing was turned down"},
+
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},
     {"rests", HEARD, "listened voice_level<-199", "no voice: nothing was learned"},

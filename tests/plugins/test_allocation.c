@@ -3,6 +3,7 @@
  * and channels that are out of range. */
 #include "every.h"
 
+#include "booth.h"
 #include "chain.h"
 #include "check.h"
 #include "compressor.h"
@@ -21,6 +22,7 @@
 #include "pop_taming.h"
 #include "resonance.h"
 #include "rests_down.h"
+#include "ticks.h"
 #include "tone.h"
 #include "trim.h"
 #include "voice.h"
@@ -208,8 +210,10 @@ VALUE(rests)
 VALUE(phrase)
 VALUE(hum)
 VALUE(pops)
+VALUE(ticks)
 VALUE(check)
 VALUE(noise_floor)
+VALUE(booth)
 PROCESSOR(Hearing, hearing)
 PROCESSOR(TakeFrames, take_frames)
 LISTENER(Voice, voice)
@@ -245,8 +249,10 @@ static const Part parts[] = {
     PART(Phrase, phrase, true, true),
     PART(HumRemoval, hum, true, true),
     PART(PopTaming, pops, true, true),
+    PART(Ticks, ticks, true, true),
     PART(Check, check, true, true),
     PART(NoiseFloor, noise_floor, true, true),
+    PART(Booth, booth, true, true),
     PART(Hearing, hearing, true, true),
     PART(TakeFrames, take_frames, true, true),
     PART(Partials, partials, true, false),

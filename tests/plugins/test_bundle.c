@@ -5,6 +5,7 @@
 #include "design.h"
 #include "figure.h"
 #include "seeds.h"
+#include "singer/room.h"
 
 static const double rates[] = {8000.0, 44100.0, 48000.0, 96000.0, 192000.0, 384000.0};
 
@@ -575,11 +576,34 @@ static bool is_mono(const Plugin *plugin)
     return plugin->ins == 1;
 }
 
-/* Phrases with rests between them, a pop where each begins, and a hum. */
+/* A tick every 0.7 s, each of six 10 dB fainter than the one before it. */
+static double faulty_tick(uint32_t k)
+{
+    const uint32_t every = 7 * 4800;
+    const double since = (double)(k % every) / 48000.0;
+    return 0.3 * pow(10.0, -0.5 * (k / every % 6)) * exp(-since / 0.0006) *
+           cos(2.0 * 3.14159265358979 * 3000.0 * since);
+}
+
+/* Cut into phrases, which sound on. */
+static void put_in_room(const Audio *a, uint32_t phrase, uint32_t sounds)
+{
+    float *const dry = calloc(a->n, sizeof *dry);
+    assert_non_null(dry);
+    for (int c = 0; c < 2; ++c) {
+        for (uint32_t k = 0; k < a->n; ++k)
+            a->channel[c][k] = dry[k] = k % phrase < sounds ? a->channel[c][k] : 0.f;
+        assert_true(room_add(48000.0, 0.7, 0.0, dry, a->channel[c], a->n));
+    }
+    free(dry);
+}
+
+/* Phrases in a live room with rests between them, a pop where each begins, a hum, and ticks. */
 static Audio faulty_take(void)
 {
     const uint32_t n = 22 * 48000, phrase = 3 * 48000, sounds = 2 * 48000;
     Audio a = every_take(n, 48000.0);
+    put_in_room(&a, phrase, sounds);
     for (uint32_t k = 0; k < n; ++k) {
         double hum = 0.0;
         for (int h = 1; h <= 10; ++h)
@@ -587,7 +611,7 @@ static Audio faulty_take(void)
         const double t = (double)(k % phrase) / 48000.0, shape = t / 0.015 * exp(1.0 - t / 0.015);
         const double pop = 1.2 * shape * shape * cos(2.0 * 3.14159265358979 * 65.0 * t);
         for (int c = 0; c < 2; ++c)
-            a.channel[c][k] = (float)(hum + pop + (k % phrase < sounds ? (double)a.channel[c][k] : 0.0));
+            a.channel[c][k] = (float)(hum + pop + faulty_tick(k) + (double)a.channel[c][k]);
     }
     return a;
 }

@@ -122,6 +122,13 @@ static const ReadOut read_outs[] = {
     {"chain", "caught_share", 0.0, 100.0, "%"},
     {"chain", "cut", -20.0, 0.0, "dB"},
     {"chain", "raw_raised", -72.0, 72.0, "dB"}, /* Trim's gain, and 18 dB to either side */
+    {"booth", "found_decay", 0.0, 8.0, "s"},    /* booth_falls.c takes no fall for slower */
+    {"booth", "late_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"booth", "word_ends", 0.0, 1000.0, ""},
+    {"booth", "down_now", -20.0, 0.0, "dB"},
+    {"booth", "makeup_now", 0.0, 9.0, "dB"},
+    {"booth", "removed", 0.0, 100.0, "%"},
+    {"booth", "latency", 0.0, 16384.0, "samples"}, /* frames of 12 288 at 384 kHz, and a hop */
     {"check", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"check", "peak", LEVEL_LOWEST, LEVEL_HIGHEST, "dBTP"},
     {"check", "clipped_samples", 0.0, 65535.0, ""},
@@ -172,7 +179,13 @@ static const ReadOut read_outs[] = {
     {"pops", "found", 0.0, 65535.0, ""},
     {"pops", "cut", -30.0, 0.0, "dB"},
     {"pops", "caught", 0.0, 65535.0, ""},
-    {"hum", "found_mains", 0.0, 60.0, "Hz"}, /* the higher of the two mains frequencies */
+    {"ticks", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"ticks", "found", 0.0, 65535.0, ""},
+    {"ticks", "removed", 0.0, 65535.0, ""},
+    {"ticks", "last_size", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
+    {"ticks", "last_ago", -1.0, 3600.0, "s"},
+    {"ticks", "latency", 0.0, 32768.0, "samples"}, /* 48 ms at 384 kHz */
+    {"hum", "found_mains", 0.0, 60.0, "Hz"},       /* the higher of the two mains frequencies */
     {"hum", "found_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"hum", "voice_heard", 0.0, 65535.0, "s"},
     {"hum", "mains_drift", -30.0, 30.0, "cents"}, /* 1.3 % to either side */

@@ -14,7 +14,7 @@ static Take takes[TAKES];
     " reduction usual_reduction cut heard gain caught_share resting down at_rest level_now farthest noise_now "        \
     "turned_down "                                                                                                     \
     "raw_raised " TAKEN SECOND
-#define TAKEN  " mains_drift taken_now taken_in_all caught found "
+#define TAKEN  " mains_drift taken_now taken_in_all caught found removed last_size last_ago word_ends "
 #define SECOND " found2_freq found2_depth found2_width found2_sure found3_freq found3_depth found3_width found3_sure "
 #define COUNTS " clipped_samples clipped pops popping verdict voice_heard "
 #define RANGE  " loudness_range "

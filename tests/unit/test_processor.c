@@ -1,5 +1,6 @@
 /* What processor.h promises of every processor: the same bits however a cell is cut and however often the same controls
  * are set, outputs that may be inputs, what was learned handed over whole. */
+#include "booth.h"
 #include "chain.h"
 #include "check.h"
 #include "compressor.h"
@@ -13,6 +14,7 @@
 #include "pop_taming.h"
 #include "rests_down.h"
 #include "singer.h"
+#include "ticks.h"
 #include "tone.h"
 #include "trim.h"
 
@@ -72,6 +74,13 @@ static const NoiseFloorParams for_floor[] = {
     {FLOOR, .down_by = 12.0},
 };
 
+#define BOOTH .from = 0.05, .even_loudness = true
+static const BoothParams for_booth[] = {
+    {BOOTH, .learn = true, .down_by = 12.0},
+    {BOOTH, .learn = true, .down_by = 6.0, .counts_up_to = 2.0, .hear_removed = true},
+    {BOOTH, .down_by = 12.0},
+};
+
 #define PLATE .low_cut = 200.0, .damping = 6000.0, .width = 90.0
 static const PlateParams for_plate[] = {
     {PLATE, .decay = 2.0, .wet = -12.0},
@@ -83,6 +92,12 @@ static const PopTamingParams for_pops[] = {
     {.learn = true, .down = 30.0, .up_to = 130.0},
     {.learn = true, .down = 12.0, .from = -12.0, .up_to = 250.0, .hear_removed = true},
     {.down = 20.0, .from = -12.0, .up_to = 130.0},
+};
+
+static const TicksParams for_ticks[] = {
+    {.learn = true, .down = 60.0, .from = 8.0, .faintest = -60.0, .longest = 5.0},
+    {.learn = true, .down = 20.0, .from = 10.0, .faintest = -40.0, .longest = 2.0, .hear_removed = true},
+    {.down = 60.0, .from = 8.0, .faintest = -50.0, .longest = 6.0},
 };
 
 static const HumRemovalParams for_hum[] = {
@@ -113,10 +128,12 @@ static const Kind kinds[] = {
     {"compressor", &compressor, {&for_compressor[0], &for_compressor[1], &for_compressor[2]}},
     {"esses", &esses, {&for_esses[0], &for_esses[1], &for_esses[2]}},
     {"pops", &pops, {&for_pops[0], &for_pops[1], &for_pops[2]}},
+    {"ticks", &ticks, {&for_ticks[0], &for_ticks[1], &for_ticks[2]}},
     {"hum", &hum, {&for_hum[0], &for_hum[1], &for_hum[2]}},
     {"rests", &rests, {&for_rests[0], &for_rests[1], &for_rests[2]}},
     {"phrase", &phrase, {&for_phrase[0], &for_phrase[1], &for_phrase[2]}},
     {"floor", &noise_floor, {&for_floor[0], &for_floor[1], &for_floor[2]}},
+    {"booth", &booth, {&for_booth[0], &for_booth[1], &for_booth[2]}},
     {"plate", &plate, {&for_plate[0], &for_plate[1], &for_plate[2]}},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds, PARTS = 4, LONG = PARTS * 3 * 16000 };

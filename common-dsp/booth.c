@@ -1,0 +1,398 @@
+#include "booth.h"
+
+#include "loudness.h"
+#include "units.h"
+
+#include <math.h>
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define HEAR       0.02 /* s: fade of hear_removed */
+#define HOP        0.1  /* s: from one block of the loudness to the next */
+#define LATELY     0.5  /* s */
+#define COMES      0.5  /* s: the way from no room known to one turned down */
+#define FALLS_MOST 1000
+#define FINENESS   32.0 /* steps of a dB: the makeup rests while what is learned changes it by less */
+#define MAKEUP     9.0  /* dB at most */
+
+enum { PIECES = 8 }; /* of a spectrum: what lies between its analysis and its synthesis is done a piece a step */
+
+/* ---- From nothing to ready ---- */
+
+static void follow_room(Booth *b)
+{
+    b->known = booth_memory_room(&b->memory);
+    b->falls = fmin(booth_memory_falls(&b->memory), FALLS_MOST);
+    booth_late_room(&b->late, &b->known, b->params.from, db_to_power(b->params.counts_up_to));
+    b->stale = true;
+}
+
+static bool is_sure(const Booth *b)
+{
+    return b->known.sure > 0.0;
+}
+
+static void find_makeup(Booth *b)
+{
+    const bool on = b->params.even_loudness && is_sure(b);
+    const double found = on ? booth_memory_makeup(&b->memory, (double)b->lowest) : 0.0;
+    b->wished = dsp_clamp(round(FINENESS * found) / FINENESS, 0.0, MAKEUP);
+    b->stale = false;
+}
+
+/* What is known before the first sample holds at once; later it comes in gently. */
+static void hold_at_once(Booth *b)
+{
+    find_makeup(b);
+    b->part = (float)b->known.sure;
+    b->now = b->wished;
+    smooth_jump(&b->makeup, db_to_gain(b->now));
+}
+
+static void restored(void *dsp)
+{
+    Booth *b = dsp;
+    follow_room(b);
+    if (!b->begun)
+        hold_at_once(b);
+}
+
+static void reset(void *dsp)
+{
+    Booth *b = dsp;
+    b->learn = (LearnSwitch){0};
+    stft_reset(&b->stft);
+    booth_late_reset(&b->late);
+    for (uint32_t i = 0; i < BOOTH_BANDS; ++i)
+        booth_falls_reset(&b->fall[i]);
+    memset(b->hop, 0, sizeof b->hop);
+    b->frames = b->hops = 0;
+    follow_room(b);
+    hold_at_once(b);
+    b->begun = b->works = false;
+    fade_restart(&b->hear);
+    b->in = b->removed = b->in_lately = b->out_lately = 0.0;
+}
+
+/* By Parseval: the frame's power through its window, twice, as half of the bins are those of negative frequencies. */
+static void make_weights(Booth *b)
+{
+    const Biquad shelf = kweight_design(0, b->rate), pass = kweight_design(1, b->rate);
+    b->to_square = 4.0 / ((double)b->stft.size * b->stft.size);
+    for (uint32_t k = 0; k < b->stft.bins; ++k) {
+        const double hz = k * b->rate / b->stft.size;
+        const double gain = biquad_gain(&shelf, hz, b->rate) * biquad_gain(&pass, hz, b->rate);
+        b->weight[k] = (float)(b->to_square * gain * gain);
+    }
+}
+
+static bool init(void *dsp, double rate, uint32_t channels)
+{
+    Booth *b = dsp;
+    b->rate = rate;
+    b->channels = channels;
+    b->lowest = 1.f;
+    b->params.from = BOOTH_LEARNED_FROM;
+    if (!stft_init(&b->stft, rate, channels) || !booth_late_init(&b->late, rate, b->stft.size, b->stft.hop))
+        return false;
+    b->room = calloc(3 * (size_t)b->stft.bins, sizeof *b->room);
+    if (!b->room)
+        return false;
+    b->power = b->room;
+    b->gain = b->power + b->stft.bins;
+    b->weight = b->gain + b->stft.bins;
+    make_weights(b);
+    for (uint32_t i = 0; i < BOOTH_BANDS; ++i)
+        booth_falls_init(&b->fall[i], b->late.frame, BOOTH_LEARNED_FROM);
+    b->hop_frames = (uint32_t)fmax(1.0, round(HOP / b->late.frame));
+    fade_init(&b->hear, rate, HEAR);
+    smooth_init(&b->makeup, rate, EVEN_GLIDE);
+    reset(b);
+    return true;
+}
+
+static void done(void *dsp)
+{
+    Booth *b = dsp;
+    stft_done(&b->stft);
+    booth_late_done(&b->late);
+    free(b->room);
+    b->room = NULL;
+}
+
+static void start_afresh(Booth *b)
+{
+    learned_clear(&booth_schema, &b->memory);
+    memset(b->hop, 0, sizeof b->hop);
+    b->frames = b->hops = 0;
+    ++b->version;
+}
+
+static void set(void *dsp, const void *wanted)
+{
+    Booth *b = dsp;
+    b->params = *(const BoothParams *)wanted;
+    b->lowest = (float)db_to_gain(-b->params.down_by);
+    fade_to(&b->hear, b->params.hear_removed);
+    if (learn_switch(&b->learn, b->params.learn))
+        start_afresh(b);
+    follow_room(b);
+    if (!b->begun)
+        hold_at_once(b);
+}
+
+/* ---- One frame's spectrum ---- */
+
+static void add_power(Booth *b, uint32_t from, uint32_t to)
+{
+    memset(b->power + from, 0, (to - from) * sizeof *b->power);
+    for (uint32_t c = 0; c < b->channels; ++c) {
+        const StftBin *x = b->stft.spectrum[c];
+        for (uint32_t k = from; k < to; ++k)
+            b->power[k] += x[k].re * x[k].re + x[k].im * x[k].im;
+    }
+}
+
+/* Leaves of the bins what is to be removed. */
+static void keep_removed(Booth *b, uint32_t from, uint32_t to)
+{
+    for (uint32_t c = 0; c < b->channels; ++c) {
+        StftBin *x = b->stft.spectrum[c];
+        for (uint32_t k = from; k < to; ++k) {
+            const float gone = b->part * (1.f - fmaxf(b->gain[k], b->lowest));
+            x[k].re *= gone;
+            x[k].im *= gone;
+        }
+    }
+}
+
+static void remove_nothing(Booth *b, uint32_t from, uint32_t to)
+{
+    for (uint32_t c = 0; c < b->channels; ++c)
+        memset(b->stft.spectrum[c] + from, 0, (to - from) * sizeof(StftBin));
+}
+
+/* The gains as they would be if the whole of what is known were sure. */
+static void hear_loudness(Booth *b, uint32_t from, uint32_t to)
+{
+    double *const energy = b->hop[b->hops % BOOTH_HOPS];
+    for (uint32_t k = from; k < to; ++k) {
+        const uint32_t column = is_sure(b) ? (uint32_t)((BOOTH_GAINS - 1) * b->gain[k]) : BOOTH_GAINS - 1;
+        energy[column] += (double)(b->weight[k] * b->power[k]);
+    }
+}
+
+static void hear_bands(Booth *b, uint32_t from, uint32_t to)
+{
+    const double bin = b->rate / b->stft.size;
+    uint32_t band = 0;
+    for (uint32_t k = from; k < to; ++k) {
+        while (k * bin >= booth_band_low(band + 1))
+            ++band;
+        if (k * bin >= booth_band_low(band))
+            b->band[band] += b->to_square * (double)b->power[k] / b->channels;
+    }
+}
+
+static void turn_down(Booth *b, uint32_t band)
+{
+    const uint32_t from = b->late.edge[band], to = b->late.edge[band + 1];
+    add_power(b, from, to);
+    booth_late_gains(&b->late, band, b->power + from, b->gain + from);
+    if (b->params.learn) {
+        hear_loudness(b, from, to);
+        hear_bands(b, from, to);
+    }
+    if (b->part > 0.f && b->lowest < 1.f) {
+        keep_removed(b, from, to);
+        b->works = true;
+    } else {
+        remove_nothing(b, from, to);
+    }
+}
+
+static void do_piece(Booth *b, uint32_t piece)
+{
+    for (uint32_t band = 0; band < b->late.bands; ++band)
+        if (b->late.edge[band] * PIECES / b->stft.bins == piece)
+            turn_down(b, band);
+}
+
+/* ---- Learning ---- */
+
+#define ALIKE 1.3 /* a fall as quick as the room's, by this factor, tells how much is late */
+
+static void hear_fall(Booth *b, uint32_t band)
+{
+    double seconds;
+    if (b->band[band] <= 0.0 || !booth_falls_hear(&b->fall[band], b->band[band], &seconds))
+        return;
+    booth_memory_decay(&b->memory, band, seconds);
+    const double usual = booth_memory_decay_of(&b->memory, band);
+    if (seconds < ALIKE * usual && usual < ALIKE * seconds) {
+        const double late = booth_falls_late(&b->fall[band], usual);
+        if (late > 0.0)
+            booth_memory_late(&b->memory, band, late);
+    }
+    ++b->version;
+    follow_room(b);
+}
+
+/* The block's hops are those of the ring. */
+static void hear_block(Booth *b)
+{
+    double energy[BOOTH_GAINS] = {0};
+    if (++b->frames < b->hop_frames)
+        return;
+    b->frames = 0;
+    ++b->hops;
+    for (uint32_t h = 0; h < BOOTH_HOPS; ++h)
+        for (uint32_t g = 0; g < BOOTH_GAINS; ++g)
+            energy[g] += b->hop[h][g] / (BOOTH_HOPS * b->hop_frames);
+    memset(b->hop[b->hops % BOOTH_HOPS], 0, sizeof b->hop[0]);
+    if (b->hops >= BOOTH_HOPS && booth_memory_block(&b->memory, energy)) {
+        ++b->version;
+        b->stale = true;
+    }
+}
+
+static void learn_step(Booth *b, uint32_t step)
+{
+    if (!b->params.learn)
+        return;
+    if (step < BOOTH_BANDS)
+        hear_fall(b, step);
+    else
+        hear_block(b);
+}
+
+/* ---- The grid ---- */
+
+/* Steps of a frame's work: the channels' analyses, the pieces, learning, the channels' syntheses. */
+enum { LEARNING = BOOTH_BANDS + 1 };
+
+static uint32_t steps_of(const Booth *b)
+{
+    return PIECES + LEARNING + 2 * STFT_STEPS * b->channels;
+}
+
+static void do_step(Booth *b, uint32_t step)
+{
+    const uint32_t transforms = STFT_STEPS * b->channels, learning = transforms + PIECES, last = learning + LEARNING;
+    if (step < transforms)
+        stft_analyse(&b->stft, step / STFT_STEPS, step % STFT_STEPS);
+    else if (step < learning)
+        do_piece(b, step - transforms);
+    else if (step < last)
+        learn_step(b, step - learning);
+    else if (b->works)
+        stft_synthesise(&b->stft, (step - last) / STFT_STEPS, (step - last) % STFT_STEPS);
+}
+
+static void move_part(Booth *b)
+{
+    const float step = (float)(b->late.frame / COMES), goal = (float)b->known.sure;
+    b->part = b->part < goal ? fminf(b->part + step, goal) : fmaxf(b->part - step, goal);
+}
+
+/* A new frame is there. */
+static void begin_frame(Booth *b)
+{
+    const double keep = one_pole(LATELY, b->rate / b->stft.hop);
+    b->in_lately *= keep;
+    b->out_lately *= keep;
+    b->works = false;
+    memset(b->band, 0, sizeof b->band);
+    booth_late_next(&b->late);
+    move_part(b);
+    if (b->stale)
+        find_makeup(b);
+}
+
+static void move_makeup(Booth *b)
+{
+    if (b->now == b->wished)
+        return;
+    b->now = even_move(b->now, b->wished, EVEN_RISE * DSP_CELL / b->rate);
+    smooth_to(&b->makeup, db_to_gain(b->now));
+}
+
+static void tick(void *dsp)
+{
+    Booth *b = dsp;
+    const uint32_t cell = stft_tick(&b->stft), steps = steps_of(b);
+    b->begun = true;
+    if (cell == 0)
+        begin_frame(b);
+    move_makeup(b);
+    for (uint32_t s = cell * steps / b->stft.cells; s < (cell + 1) * steps / b->stft.cells; ++s)
+        do_step(b, s);
+}
+
+static void watch(Booth *b, const float *late, const float *removed, uint32_t n)
+{
+    float in = 0.f, gone = 0.f, out = 0.f;
+    for (uint32_t t = 0; t < n; ++t) {
+        in += late[t] * late[t];
+        gone += removed[t] * removed[t];
+        out += (late[t] - removed[t]) * (late[t] - removed[t]);
+    }
+    b->in += (double)in;
+    b->removed += (double)gone;
+    b->in_lately += (double)in;
+    b->out_lately += (double)out;
+}
+
+static void put_out(Booth *b, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
+{
+    const bool plain = fade_rests_at(&b->hear, false);
+    for (uint32_t t = 0; t < n; ++t) {
+        const float heard = plain ? 0.f : (float)fade_step(&b->hear), gain = (float)smooth_step(&b->makeup);
+        for (uint32_t c = 0; c < b->channels; ++c) {
+            /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as the frames have */
+            const float gone = removed[c][t], left = late[c][t] - gone;
+            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
+            out[c][t] = gain * (plain ? left : (1.f - heard) * left + heard * gone);
+        }
+    }
+}
+
+static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
+{
+    Booth *b = dsp;
+    float late[DSP_CHANNELS][DSP_CELL], removed[DSP_CHANNELS][DSP_CELL];
+    stft_process(&b->stft, in, late, removed, n);
+    for (uint32_t c = 0; c < b->channels; ++c)
+        watch(b, late[c], removed[c], n);
+    put_out(b, late, removed, out, n);
+}
+
+/* ---- Read-outs ---- */
+
+static void report(const void *dsp, void *to)
+{
+    const Booth *b = dsp;
+    *(BoothReport *)to = (BoothReport){
+        .decay = is_sure(b) ? b->known.middle : 0.0,
+        .late = is_sure(b) ? power_to_db(b->known.late) : UNITS_DB_FLOOR,
+        .falls = b->falls,
+        .down = b->out_lately < b->in_lately ? power_to_db(b->out_lately / b->in_lately) : 0.0,
+        .removed = b->in > 0.0 ? fmin(100.0 * b->removed / b->in, 100.0) : 0.0,
+        .makeup = b->now,
+    };
+}
+
+static uint32_t latency(const void *dsp)
+{
+    const Booth *b = dsp;
+    return stft_latency(&b->stft);
+}
+
+const Processor booth = {
+    .size = sizeof(Booth),
+    PROCESSOR_FUNCTIONS,
+    .report = report,
+    .latency = latency,
+    .learned = {&booth_schema, offsetof(Booth, memory), offsetof(Booth, version), restored},
+};

@@ -1,0 +1,165 @@
+#include "booth_falls.h"
+
+#include "units.h"
+
+#include <math.h>
+#include <string.h>
+
+#define RISE       4.0 /* dB over the lowest: the fall is over */
+#define STILL      0.2 /* s */
+#define DEEP       18.0
+#define UNDER_TOP  15.0
+#define OVER_NOISE 6.0
+#define FITTED     25.0
+#define LINE_SPAN  9.0      /* dB that are left to fit a line to, at least */
+#define CREEP      2.0      /* dB a second */
+#define SILENT_DB  (-110.0) /* a cut tells nothing */
+#define SLOWEST    8.0      /* s */
+#define LEAST      1e-3     /* late over early energy: what is looked for lies between these */
+#define MOST       10.0
+
+enum { SMOOTH = 3, LEAST_POINTS = 4, POINTS = 12, MODELLED = 200, ROUNDS = 9 };
+
+double booth_keep(double frame, double seconds)
+{
+    return exp(-6.0 * log(10.0) * frame / seconds);
+}
+
+void booth_falls_init(BoothFalls *f, double frame, double late_after)
+{
+    *f = (BoothFalls){.frame = frame, .lag = (uint32_t)fmax(1.0, floor(late_after / frame))};
+    booth_falls_reset(f);
+}
+
+void booth_falls_reset(BoothFalls *f)
+{
+    f->heard = f->first = f->last = 0;
+    f->top_db = SILENT_DB - 1.0;
+}
+
+static double power_at(const BoothFalls *f, uint64_t frame)
+{
+    return (double)f->power[frame % BOOTH_HEARD];
+}
+
+/* Mean over SMOOTH frames around one. */
+static double level_at(const BoothFalls *f, uint64_t frame)
+{
+    double sum = 0.0;
+    for (uint64_t i = 0; i < SMOOTH; ++i)
+        sum += power_at(f, frame + i - SMOOTH / 2) / SMOOTH;
+    return power_to_db(sum);
+}
+
+/* A line through the levels of the fitted frames less the noise: seconds for 60 dB; 0 if it does not fall. */
+static double fit(const BoothFalls *f)
+{
+    const double noise = db_to_power(f->floor_db);
+    double n = 0.0, st = 0.0, sy = 0.0, stt = 0.0, sty = 0.0;
+    for (uint64_t i = f->first; i <= f->last; ++i) {
+        const double left = power_at(f, i) - noise;
+        if (left <= 0.0)
+            continue;
+        const double t = (double)(i - f->first) * f->frame, y = power_to_db(left);
+        n += 1.0;
+        st += t;
+        sy += y;
+        stt += t * t;
+        sty += t * y;
+    }
+    const double spread = n * stt - st * st;
+    const double slope = n >= LEAST_POINTS && spread > 0.0 ? (n * sty - st * sy) / spread : 0.0;
+    return slope < 0.0 ? -60.0 / slope : 0.0;
+}
+
+static bool measure(BoothFalls *f, double *seconds)
+{
+    const double bottom = fmax(f->floor_db + OVER_NOISE, f->low_db);
+    const double start = fmin(f->top_db - UNDER_TOP, bottom + FITTED);
+    if (start - bottom < LINE_SPAN)
+        return false;
+    f->top_was = f->top_db;
+    f->last = f->low;
+    f->stopped = f->top;
+    while (f->stopped < f->low && level_at(f, f->stopped) > f->top_db - UNDER_TOP)
+        ++f->stopped;
+    f->first = f->stopped;
+    while (f->first < f->low && level_at(f, f->first) > start)
+        ++f->first;
+    while (f->last > f->first && level_at(f, f->last) < bottom)
+        --f->last;
+    const uint64_t frames = f->last - f->first;
+    *seconds = frames < LEAST_POINTS ? (double)(frames + 1) * f->frame * 60.0 / (start - bottom) : fit(f);
+    return *seconds > 0.0 && *seconds <= SLOWEST;
+}
+
+static bool is_over(const BoothFalls *f, uint64_t now, double db)
+{
+    return db > f->low_db + RISE || (double)(now - f->low) * f->frame >= STILL ||
+           now - f->top >= BOOTH_HEARD - MODELLED - 2 * SMOOTH;
+}
+
+bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
+{
+    if (power < db_to_power(SILENT_DB)) {
+        booth_falls_reset(f);
+        return false;
+    }
+    f->power[f->heard++ % BOOTH_HEARD] = (float)power;
+    if (f->heard < SMOOTH)
+        return false;
+    const uint64_t now = f->heard - 1 - SMOOTH / 2;
+    const double db = level_at(f, now);
+    f->floor_db = f->heard == SMOOTH ? db : fmin(f->floor_db + CREEP * f->frame, db);
+    bool found = false;
+    if (f->top_db > SILENT_DB && is_over(f, now, db)) {
+        found = f->top_db - f->low_db >= DEEP && measure(f, seconds);
+        f->top_db = SILENT_DB - 1.0;
+    }
+    if (db >= f->top_db) {
+        f->top_db = f->low_db = db;
+        f->top = f->low = now;
+    } else if (db <= f->low_db) {
+        f->low_db = db;
+        f->low = now;
+    }
+    return found;
+}
+
+/* ---- How much is late ---- */
+
+/* What the model has as late power at frame `at`, of a room that keeps `keep` a frame and adds `feed`. From `stopped`
+ * on there is nothing early: were what the model leaves there taken for it, that would become late sound in its turn,
+ * and a small feed would do as well as the right one. */
+static double late_at(const BoothFalls *f, uint64_t at, double keep, double feed)
+{
+    const uint64_t kept = at + 1 < MODELLED ? at + 1 : MODELLED, from = at + 1 - kept;
+    double early[MODELLED] = {0}, late = 0.0;
+    for (uint64_t i = 0; i < kept; ++i) {
+        late = keep * late + (i >= f->lag ? feed * early[i - f->lag] : 0.0);
+        early[i] = from + i < f->stopped ? fmax(power_at(f, from + i) - late, 0.0) : 0.0;
+    }
+    return late;
+}
+
+double booth_falls_late(const BoothFalls *f, double seconds)
+{
+    uint64_t from = f->stopped + f->lag;
+    while (from < f->last && level_at(f, from) > f->top_was - UNDER_TOP)
+        ++from;
+    const uint64_t to = from + POINTS < f->last ? from + POINTS : f->last;
+    if (to < from + LEAST_POINTS)
+        return 0.0;
+    double sum = 0.0, low = LEAST, high = MOST;
+    for (uint64_t i = from; i <= to; ++i)
+        sum += power_to_db(power_at(f, i));
+    const double wanted = db_to_power(sum / (double)(to - from + 1)), keep = booth_keep(f->frame, seconds);
+    for (int i = 0; i < ROUNDS; ++i) {
+        const double middle = sqrt(low * high);
+        if (late_at(f, (from + to) / 2, keep, middle * (1.0 - keep)) < wanted)
+            low = middle;
+        else
+            high = middle;
+    }
+    return sqrt(low * high);
+}

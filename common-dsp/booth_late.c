@@ -1,0 +1,170 @@
+#include "booth_late.h"
+
+#include "booth_falls.h"
+#include "dsp.h"
+#include "units.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define WIDTH      250.0 /* Hz, of a band; */
+#define SHARE      0.19  /* or this of its frequency */
+#define SMOOTHING  0.007 /* s: of the power that becomes late sound */
+#define TRUST      0.8   /* of the a priori ratio: the share of what the last frame gave, at */
+#define TRUST_RATE 95.0  /* frames a second */
+#define PRESENT    4.0f  /* dB over the late sound: there is something else */
+#define ABSENT     0.25f /* gain where there is nothing else */
+#define LEAST      1e-12f
+#define HUSHED     1e-18f
+
+bool booth_late_init(BoothLate *l, double rate, uint32_t size, uint32_t hop)
+{
+    *l = (BoothLate){.frame = hop / rate, .bins = size / 2 + 1, .lag = 1, .counts = 1.f};
+    for (uint32_t b = 0; b < BOOTH_AROUND && l->edge[b] < l->bins; ++b) {
+        const double low = l->edge[b] * rate / size, width = fmax(WIDTH, SHARE * low);
+        const uint32_t end = l->edge[b] + (uint32_t)ceil(width * size / rate);
+        const bool last = b + 1 == BOOTH_AROUND || end + (end - l->edge[b]) / 2 >= l->bins;
+        l->edge[b + 1] = last ? l->bins : end;
+        l->hz[b] = 0.5 * (l->edge[b] + l->edge[b + 1]) * rate / size;
+        l->bands = b + 1;
+    }
+    l->trust = (float)pow(TRUST, TRUST_RATE * l->frame);
+    l->memory = calloc((3 + BOOTH_LONGEST) * (size_t)l->bins, sizeof *l->memory);
+    if (!l->memory)
+        return false;
+    l->late = l->memory;
+    l->smooth = l->late + l->bins;
+    l->before = l->smooth + l->bins;
+    l->early = l->before + l->bins;
+    return true;
+}
+
+void booth_late_done(BoothLate *l)
+{
+    free(l->memory);
+    *l = (BoothLate){0};
+}
+
+void booth_late_reset(BoothLate *l)
+{
+    memset(l->memory, 0, (3 + BOOTH_LONGEST) * (size_t)l->bins * sizeof *l->memory);
+}
+
+/* ---- The room ---- */
+
+static double middle_of_band(uint32_t band)
+{
+    return band + 1 < BOOTH_BANDS ? sqrt(booth_band_low(band) * booth_band_low(band + 1))
+                                  : booth_band_low(band) * sqrt(2.0);
+}
+
+/* Between the middles of the bands along the logarithms of both; outside, the nearest. */
+static double decay_at(const BoothRoom *room, double hz)
+{
+    uint32_t b = 0;
+    while (b + 2 < BOOTH_BANDS && hz > middle_of_band(b + 1))
+        ++b;
+    const double low = log(middle_of_band(b)), high = log(middle_of_band(b + 1));
+    const double part = dsp_clamp((log(hz) - low) / (high - low), 0.0, 1.0);
+    return exp((1.0 - part) * log(room->decay[b]) + part * log(room->decay[b + 1]));
+}
+
+static uint32_t lag_of(const BoothLate *l, double from)
+{
+    return (uint32_t)dsp_clamp(floor(from / l->frame), 1.0, BOOTH_LONGEST - 1);
+}
+
+void booth_late_room(BoothLate *l, const BoothRoom *room, double from, double counts)
+{
+    const uint32_t learned = lag_of(l, BOOTH_LEARNED_FROM);
+    l->lag = lag_of(l, from);
+    l->counts = (float)counts;
+    for (uint32_t b = 0; b < l->bands; ++b) {
+        l->keep[b] = l->feed[b] = 0.f;
+        if (!(room->decay[0] > 0.0))
+            continue;
+        const double keep = booth_keep(l->frame, decay_at(room, l->hz[b]));
+        l->keep[b] = (float)keep;
+        l->feed[b] = (float)(room->late * (1.0 - keep) * pow(keep, (double)l->lag - learned));
+    }
+}
+
+/* ---- A frame ---- */
+
+void booth_late_next(BoothLate *l)
+{
+    l->now = (l->now + 1) % BOOTH_LONGEST;
+}
+
+/* What there is of late sound in each bin now. Returns its sum. */
+static float move_late(BoothLate *l, uint32_t band)
+{
+    const float keep = l->keep[band], feed = l->feed[band];
+    const float *early = l->early + (size_t)((l->now + BOOTH_LONGEST - l->lag) % BOOTH_LONGEST) * l->bins;
+    float sum = 0.f;
+    for (uint32_t k = l->edge[band]; k < l->edge[band + 1]; ++k) {
+        const float late = keep * l->late[k] + feed * early[k];
+        l->late[k] = late < HUSHED ? 0.f : late;
+        sum += late;
+    }
+    return sum;
+}
+
+static float sum_of(const float *x, uint32_t n)
+{
+    float sum = 0.f;
+    for (uint32_t k = 0; k < n; ++k)
+        sum += x[k];
+    return sum;
+}
+
+static void keep_early(BoothLate *l, uint32_t band, const float *power, float share)
+{
+    const float old = (float)one_pole(SMOOTHING, 1.0 / l->frame);
+    const uint32_t from = l->edge[band], n = l->edge[band + 1] - from;
+    float *early = l->early + (size_t)l->now * l->bins + from, *smooth = l->smooth + from;
+    for (uint32_t k = 0; k < n; ++k) {
+        smooth[k] = old * smooth[k] + (1.f - old) * power[k];
+        smooth[k] = smooth[k] < HUSHED ? 0.f : smooth[k];
+        early[k] = share * smooth[k];
+    }
+}
+
+/* Of all bins of a band whose power is `over` times that of the late sound. */
+static float together(float over)
+{
+    const float present = fminf(10.f * log10f(fmaxf(over, 1.f)) / PRESENT, 1.f);
+    return powf(ABSENT, 1.f - present);
+}
+
+/* The a priori ratio of early to late power by the decision-directed rule. */
+static void wiener(BoothLate *l, uint32_t band, const float *power, float *gain)
+{
+    const float trust = l->trust, news = 1.f - trust, counts = l->counts;
+    const uint32_t from = l->edge[band], n = l->edge[band + 1] - from;
+    const float *late = l->late + from;
+    float *before = l->before + from;
+    for (uint32_t k = 0; k < n; ++k) {
+        const float over = power[k] / (counts * late[k] + LEAST), fresh = over > 1.f ? over - 1.f : 0.f;
+        const float ratio = trust * before[k] + news * fresh, share = ratio / (1.f + ratio);
+        before[k] = share * share * over;
+        gain[k] = share;
+    }
+}
+
+void booth_late_gains(BoothLate *l, uint32_t band, const float *power, float *gain)
+{
+    const uint32_t from = l->edge[band], n = l->edge[band + 1] - from;
+    const float late = l->counts * move_late(l, band) + LEAST, all = sum_of(power, n);
+    keep_early(l, band, power, fmaxf(1.f - late / fmaxf(all, LEAST), 0.f));
+    if (l->feed[band] <= 0.f) {
+        for (uint32_t k = 0; k < n; ++k)
+            gain[k] = 1.f;
+        return;
+    }
+    wiener(l, band, power, gain);
+    const float whole = together(all / late);
+    for (uint32_t k = 0; k < n; ++k)
+        gain[k] *= whole;
+}

@@ -1,0 +1,194 @@
+#include "booth_memory.h"
+
+#include "dsp.h"
+#include "units.h"
+
+#include <math.h>
+
+#define QUICKEST 0.25 /* of the falls */
+#define TYPICAL  0.5
+#define DRY      0.28 /* s: the slowest voices stop within that; */
+#define LIVE     0.34 /* from here on it is a room */
+
+#define MOST_UNITS (65535u * 256u)
+
+enum { ENOUGH = 3, EVEN_ENOUGH = 20, BELOW_TOP = BOOTH_BANDS - 1, BANDS_ENOUGH = 2 };
+
+static const TallyScale decay_scale = {.low = -4.5, .step = 1.0 / 16.0, .bins = BOOTH_DECAY_BINS}; /* 0.044 to 8 s */
+static const TallyScale late_scale = {.low = -40.0, .step = 0.5, .bins = BOOTH_LATE_BINS};         /* to +10 dB */
+
+enum { FALLS = 1, EVEN };
+
+#define MEMBER(member) LEARNED_IN(BoothMemory, member, LEARNED_ROW)
+
+const LearnedSchema booth_schema = {
+    .fields = 4,
+    .field = {{"booth_decays", BOOTH_BANDS *BOOTH_DECAY_BINS, 0.f, TALLY_MOST, MEMBER(decay), .group = FALLS},
+              {"booth_late", BOOTH_BANDS *BOOTH_LATE_BINS, 0.f, TALLY_MOST, MEMBER(late), .group = FALLS},
+              {"booth_blocks", EVEN_FINE, 0.f, 65535.f, MEMBER(blocks), .group = EVEN},
+              {"booth_energy", EVEN_ROWS *BOOTH_GAINS, 0.f, 65536.f, MEMBER(energy), .unit = 1.0 / 256.0,
+               .group = EVEN}},
+};
+
+double booth_band_low(uint32_t band)
+{
+    static const double low[BOOTH_BANDS] = {150.0, 500.0, 1000.0, 2000.0, 4000.0};
+    return band < BOOTH_BANDS ? low[band] : (double)INFINITY;
+}
+
+/* ---- Tallies that are shorter than tally.h's ---- */
+
+static Tally whole(const uint32_t *count, uint32_t bins)
+{
+    Tally t = {{0}};
+    for (uint32_t b = 0; b < bins; ++b)
+        t.count[b] = count[b];
+    return t;
+}
+
+static void add(uint32_t *count, const TallyScale *scale, double value)
+{
+    Tally t = whole(count, scale->bins);
+    tally_add(&t, scale, value);
+    for (uint32_t b = 0; b < scale->bins; ++b)
+        count[b] = t.count[b];
+}
+
+/* The value that `share` of them lie under; false: there are fewer than `enough`. */
+static bool quantile(const uint32_t *count, const TallyScale *scale, double share, uint32_t enough, double *value)
+{
+    const Tally t = whole(count, scale->bins);
+    const uint32_t total = tally_total(&t, scale);
+    if (total < enough)
+        return false;
+    *value = tally_below(&t, scale, share * total);
+    return true;
+}
+
+/* ---- The room ---- */
+
+void booth_memory_decay(BoothMemory *m, uint32_t band, double seconds)
+{
+    add(m->decay[band], &decay_scale, log2(seconds));
+}
+
+double booth_memory_decay_of(const BoothMemory *m, uint32_t band)
+{
+    double octaves;
+    return quantile(m->decay[band], &decay_scale, QUICKEST, ENOUGH, &octaves) ? exp2(octaves) : 0.0;
+}
+
+void booth_memory_late(BoothMemory *m, uint32_t band, double late)
+{
+    add(m->late[band], &late_scale, power_to_db(late));
+}
+
+uint32_t booth_memory_falls(const BoothMemory *m)
+{
+    uint32_t most = 0;
+    for (uint32_t b = 0; b < BOOTH_BANDS; ++b) {
+        const Tally t = whole(m->decay[b], BOOTH_DECAY_BINS);
+        const uint32_t falls = tally_total(&t, &decay_scale);
+        most = falls > most ? falls : most;
+    }
+    return most;
+}
+
+/* Geometric mean of the bands below 4 kHz. */
+static double middle_of(const BoothRoom *r)
+{
+    double sum = 0.0;
+    uint32_t n = 0;
+    for (uint32_t b = 0; b < BELOW_TOP; ++b)
+        if (r->decay[b] > 0.0) {
+            sum += log(r->decay[b]);
+            ++n;
+        }
+    return n >= BANDS_ENOUGH ? exp(sum / n) : 0.0;
+}
+
+static double late_of(const BoothMemory *m)
+{
+    double sum = 0.0, db;
+    uint32_t n = 0;
+    for (uint32_t b = 0; b < BOOTH_BANDS; ++b)
+        if (quantile(m->late[b], &late_scale, TYPICAL, 1, &db)) {
+            sum += db;
+            ++n;
+        }
+    return n > 0 ? db_to_power(sum / n) : 0.0;
+}
+
+static void fill_from_neighbours(double decay[BOOTH_BANDS])
+{
+    for (uint32_t b = 1; b < BOOTH_BANDS; ++b)
+        if (!(decay[b] > 0.0))
+            decay[b] = decay[b - 1];
+    for (uint32_t b = BOOTH_BANDS - 1; b > 0; --b)
+        if (!(decay[b - 1] > 0.0))
+            decay[b - 1] = decay[b];
+}
+
+BoothRoom booth_memory_room(const BoothMemory *m)
+{
+    BoothRoom r = {.late = late_of(m)};
+    for (uint32_t b = 0; b < BOOTH_BANDS; ++b)
+        r.decay[b] = booth_memory_decay_of(m, b);
+    r.middle = middle_of(&r);
+    r.sure = r.late > 0.0 ? dsp_clamp((r.middle - DRY) / (LIVE - DRY), 0.0, 1.0) : 0.0;
+    fill_from_neighbours(r.decay);
+    return r;
+}
+
+/* ---- The loudness ---- */
+
+static void halve(BoothMemory *m)
+{
+    for (uint32_t i = 0; i < EVEN_FINE; ++i)
+        m->blocks[i] = (m->blocks[i] + 1) / 2;
+    for (uint32_t row = 0; row < EVEN_ROWS; ++row)
+        for (uint32_t g = 0; g < BOOTH_GAINS; ++g)
+            m->energy[row][g] = (m->energy[row][g] + 1) / 2;
+}
+
+bool booth_memory_block(BoothMemory *m, const double energy[BOOTH_GAINS])
+{
+    double all = 0.0;
+    for (uint32_t g = 0; g < BOOTH_GAINS; ++g)
+        all += energy[g];
+    if (all < EVEN_ABSOLUTE)
+        return false;
+    const uint32_t fine = even_fine(power_to_db(all)), row = fine / EVEN_STEP;
+    const double unit = db_to_power(even_row_level(row)) / BOOTH_UNITS;
+    bool full = ++m->blocks[fine] >= TALLY_MOST;
+    for (uint32_t g = 0; g < BOOTH_GAINS; ++g) {
+        m->energy[row][g] += (uint32_t)(fmin(energy[g] / unit, MOST_UNITS / 4.0) + 0.5);
+        full |= m->energy[row][g] > MOST_UNITS / 2;
+    }
+    if (full)
+        halve(m);
+    return true;
+}
+
+/* Of a column: its middle, but what is not turned down is exactly 1. */
+static double gain_of(uint32_t column)
+{
+    return column == BOOTH_GAINS - 1 ? 1.0 : (column + 0.5) / (BOOTH_GAINS - 1);
+}
+
+double booth_memory_makeup(const BoothMemory *m, double lowest)
+{
+    EvenSums sums = {{0}, {0}, {0}};
+    uint32_t heard = 0;
+    for (uint32_t i = 0; i < EVEN_FINE; ++i)
+        heard += m->blocks[i];
+    for (uint32_t row = 0; row < EVEN_ROWS; ++row)
+        for (uint32_t g = 0; g < BOOTH_GAINS; ++g) {
+            const double in = db_to_power(even_row_level(row)) / BOOTH_UNITS * m->energy[row][g];
+            const double gain = fmax(gain_of(g), lowest);
+            sums.in[row] += in;
+            sums.cross[row] += in * gain;
+            sums.out[row] += in * gain * gain;
+        }
+    return heard >= EVEN_ENOUGH ? even_gain(m->blocks, &sums, 1.0) : 0.0;
+}

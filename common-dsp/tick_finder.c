@@ -1,0 +1,265 @@
+#include "tick_finder.h"
+
+#include "clicks.h"
+#include "rows.h"
+#include "units.h"
+
+#include <math.h>
+#include <string.h>
+
+#define PIECE   0.0005 /* s */
+#define WHITE   1e-4   /* of the power, added, so that a predictor of next to nothing stays tame */
+#define CROSSES 8.0    /* times: a gap that ends where the sound crosses 0 is louder inside */
+#define EDGE    2.0    /* times the mean of what is around: a piece belongs to the tick */
+#define RING    0.28   /* what is left of a tick's power a piece later: 11 dB a millisecond */
+
+enum {
+    LAGS = TICK_ORDER + 1,
+    LAG_STEPS = (LAGS + ROWS_PAIRS - 1) / ROWS_PAIRS,
+    STEPS = 1 + LAG_STEPS + 1 + TICK_PIECES, /* of a frame's work: the window, its autocorrelation, the predictor */
+    BACK = 2,                                /* frames: the predictor is that of the frame so far back */
+    GAP_BEFORE = 5,                          /* pieces that may be its own, before */
+    GAP_AFTER = 9,                           /* and after */
+    GAP = 5,                                 /* pieces that one with missing samples may be long */
+    AHEAD = 16,                              /* pieces: more than a cell has */
+    NEIGHBOURS = 6,                          /* pieces: it is the strongest of so many to either side */
+};
+
+void tick_finder_init(TickFinder *f, double rate)
+{
+    memset(f, 0, sizeof *f);
+    f->piece = (uint32_t)(rate * PIECE);
+    f->frame = TICK_PIECES * f->piece;
+    for (uint32_t i = 0; i < 2 * f->frame; ++i)
+        f->window[i] = (float)(0.5 - 0.5 * cos(DSP_PI * (i + 0.5) / f->frame));
+}
+
+void tick_finder_reset(TickFinder *f)
+{
+    f->last = 0.f;
+    memset(f->past, 0, sizeof f->past);
+    memset(f->shaped, 0, sizeof f->shaped);
+    memset(f->alike, 0, sizeof f->alike);
+    memset(f->a, 0, sizeof f->a);
+    memset(f->error, 0, sizeof f->error);
+    memset(f->missing, 0, sizeof f->missing);
+    f->heard = f->frames = f->pieces = 0;
+    f->done = 0;
+}
+
+/* ---- The predictor ---- */
+
+/* n samples from sample `first` on, which may lie before the beginning. */
+static void past(const TickFinder *f, uint64_t first, uint32_t n, float *to)
+{
+    const uint32_t at = (uint32_t)(first % TICK_PAST), room = TICK_PAST - at, some = n < room ? n : room;
+    memcpy(to, f->past + at, some * sizeof *to);
+    memcpy(to + some, f->past, (n - some) * sizeof *to);
+}
+
+/* The window over the last two whole frames. */
+static void shape(TickFinder *f)
+{
+    past(f, (f->frames - 2) * f->frame, 2 * f->frame, f->shaped);
+    for (uint32_t i = 0; i < 2 * f->frame; ++i)
+        f->shaped[i] *= f->window[i];
+}
+
+static void correlate(TickFinder *f, uint32_t first)
+{
+    const float *const a[ROWS_PAIRS] = {f->shaped, f->shaped, f->shaped, f->shaped}, *b[ROWS_PAIRS];
+    const uint32_t n = (2 * f->frame + ROWS_STEP - 1) / ROWS_STEP * ROWS_STEP;
+    float sum[ROWS_PAIRS];
+    for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
+        b[k] = f->shaped + first + k;
+    rows_products(a, b, n, sum);
+    for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
+        f->alike[f->frames % TICK_KEPT][first + k] = (double)sum[k];
+}
+
+void tick_predict(const double *before, const double *after, double *a)
+{
+    double r[LAGS];
+    for (uint32_t k = 0; k < LAGS; ++k)
+        r[k] = before[k] + after[k];
+    double left = r[0] * (1.0 + WHITE);
+    memset(a, 0, LAGS * sizeof *a);
+    a[0] = 1.0;
+    for (uint32_t i = 1; i < LAGS && left > 0.0; ++i) {
+        double sum = 0.0, next[LAGS];
+        for (uint32_t k = 0; k < i; ++k)
+            sum += a[k] * r[i - k];
+        const double turn = -sum / left;
+        for (uint32_t k = 1; k < i; ++k)
+            next[k] = a[k] + turn * a[i - k];
+        memcpy(a + 1, next + 1, (i - 1) * sizeof *a);
+        a[i] = turn;
+        left *= 1.0 - turn * turn;
+    }
+}
+
+/* ---- The error ---- */
+
+/* The power of what the prediction leaves of a piece. */
+static double left_of(const TickFinder *f, uint64_t piece, const double *predictor)
+{
+    float x[TICK_PIECE + TICK_ORDER], a[LAGS];
+    past(f, piece * f->piece - TICK_ORDER, f->piece + TICK_ORDER, x);
+    for (uint32_t k = 0; k < LAGS; ++k)
+        a[k] = (float)predictor[k];
+    double sum = 0.0;
+    for (uint32_t i = 0; i < f->piece; ++i) {
+        float left = 0.f;
+        for (uint32_t k = 0; k < LAGS; ++k)
+            left += a[k] * x[i + TICK_ORDER - k];
+        sum += (double)left * (double)left;
+    }
+    return sum / f->piece;
+}
+
+static double at(const double *error, uint64_t piece)
+{
+    return error[piece % TICK_RING];
+}
+
+static double most(const double *error, uint64_t from, uint64_t to)
+{
+    double highest = 0.0;
+    for (uint64_t i = from; i <= to; ++i)
+        highest = fmax(highest, at(error, i));
+    return highest;
+}
+
+static double mean(const double *error, uint64_t from, uint64_t to)
+{
+    double sum = 0.0;
+    for (uint64_t i = from; i <= to; ++i)
+        sum += at(error, i);
+    return sum / (double)(to - from + 1);
+}
+
+/* The pieces that are the tick's, and one to either side; how strong it is in them. The error shows where it begins
+ * better than how it dies away, as the predictor follows what rings: it is taken to ring for as long as ticks do. */
+static void bound(const double *error, uint64_t peak, uint32_t longest, Tick *t, uint64_t *first)
+{
+    const double least = EDGE * t->around;
+    uint64_t from = peak;
+    while (from + TICK_EARLY > peak + 1 && at(error, from - 1) > least)
+        --from;
+    *first = from - 1;
+    t->error[0] = at(error, *first);
+    uint64_t to = from;
+    for (double ring = at(error, peak); to < from + longest && (to < peak || fmax(ring, at(error, to)) > least); ++to) {
+        t->error[to - *first] = to < peak ? at(error, to) : fmax(ring, at(error, to));
+        ring *= to < peak ? 1.0 : RING;
+    }
+    t->error[to - *first] = at(error, to);
+    t->pieces = (uint32_t)(to - *first) + 1;
+}
+
+bool tick_stands_out(const double *error, uint64_t piece, double over, uint32_t longest, Tick *tick, uint64_t *first)
+{
+    const double here = at(error, piece);
+    if (here < most(error, piece - NEIGHBOURS, piece + NEIGHBOURS))
+        return false;
+    const double before = most(error, piece - TICK_BEFORE, piece - GAP_BEFORE);
+    const double after = most(error, piece + GAP_AFTER, piece + TICK_AFTER), strongest = fmax(before, after);
+    if (!(before > 0.0 && after > 0.0) || here < strongest * db_to_power(over))
+        return false;
+    tick->over = power_to_db(here / strongest);
+    tick->around = 0.5 * (mean(error, piece - TICK_BEFORE, piece - GAP_BEFORE) +
+                          mean(error, piece + GAP_AFTER, piece + TICK_AFTER));
+    bound(error, piece, longest, tick, first);
+    return true;
+}
+
+/* ---- Frames ---- */
+
+/* What the prediction makes of the power of a single sample that is off. */
+static double gain_of(const double *a)
+{
+    double sum = 0.0;
+    for (uint32_t k = 0; k < LAGS; ++k)
+        sum += a[k] * a[k];
+    return sum;
+}
+
+/* Does the error come of samples that are missing? A gap is known when it ends. */
+static bool is_damage(const TickFinder *f, uint64_t piece, double error)
+{
+    double missing = 0.0;
+    for (uint64_t i = piece - 1; i <= piece + GAP; ++i)
+        missing += CROSSES * at(f->missing, i);
+    return clicks_is_damage(error * f->piece, gain_of(f->a[piece / TICK_PIECES % TICK_KEPT]), missing);
+}
+
+/* Damage is no stronger than what was before it: so it is no tick, and hides none. */
+static void keep_error(TickFinder *f, uint64_t piece, double error)
+{
+    const double before = at(f->error, piece - 1);
+    f->error[piece % TICK_RING] = error > before && is_damage(f, piece, error) ? before : error;
+}
+
+static bool judge(const TickFinder *f, double over, uint32_t longest, Tick *tick)
+{
+    uint64_t first;
+    if (f->pieces < TICK_BEFORE + TICK_AFTER + 1)
+        return false;
+    const uint64_t piece = f->pieces - 1 - TICK_AFTER;
+    if (!tick_stands_out(f->error, piece, over, longest, tick, &first))
+        return false;
+    tick->from = first * f->piece;
+    tick->n = tick->pieces * f->piece;
+    const uint64_t first_frame = first / TICK_PIECES, last_frame = (first + tick->pieces - 1) / TICK_PIECES;
+    tick_predict(f->alike[first_frame % TICK_KEPT], f->alike[(last_frame + 3) % TICK_KEPT], tick->a);
+    return true;
+}
+
+/* Frame number `frames` - 1 has ended; that which is BACK before it gets its predictor and errors. */
+static bool work(TickFinder *f, uint32_t step, double over, uint32_t longest, Tick *tick)
+{
+    const uint64_t back = f->frames - 1 - BACK;
+    double *const a = f->a[back % TICK_KEPT];
+    if (step == 0)
+        shape(f);
+    else if (step <= LAG_STEPS)
+        correlate(f, ROWS_PAIRS * (step - 1));
+    else if (f->frames <= (uint64_t)2 * BACK)
+        return false;
+    else if (step == LAG_STEPS + 1)
+        tick_predict(f->alike[back % TICK_KEPT], f->alike[f->frames % TICK_KEPT], a);
+    else {
+        f->pieces = back * TICK_PIECES + step - LAG_STEPS - 2;
+        keep_error(f, f->pieces, left_of(f, f->pieces, a));
+        ++f->pieces;
+        return judge(f, over, longest, tick);
+    }
+    return false;
+}
+
+void tick_finder_hear(TickFinder *f, const float *x, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i) {
+        f->past[f->heard++ % TICK_PAST] = x[i] - f->last;
+        f->last = x[i];
+    }
+}
+
+void tick_finder_miss(TickFinder *f, uint64_t piece, double energy)
+{
+    f->missing[piece % TICK_RING] += energy;
+}
+
+bool tick_finder_step(TickFinder *f, double over, uint32_t longest, Tick *tick)
+{
+    bool found = false;
+    f->missing[(f->heard / f->piece + AHEAD) % TICK_RING] = 0.0;
+    const uint32_t pieces = (uint32_t)((f->heard - f->frames * f->frame) / f->piece);
+    while (f->frames >= 2 && f->done * TICK_PIECES < STEPS * pieces)
+        found |= work(f, f->done++, over, longest, tick);
+    if (pieces == TICK_PIECES) {
+        ++f->frames;
+        f->done = 0;
+    }
+    return found;
+}

@@ -1,0 +1,175 @@
+#include "tick_repair.h"
+
+#include <math.h>
+#include <string.h>
+
+#define LOUDER                                                                                                         \
+    1e4           /* times: a tick is no white noise; where its spectrum is strongest it is so much stronger, at most */
+#define DRAWN 0.4 /* of the amplitude that the sound's own has */
+#define LEAST 1e-12 /* of a pivot: a matrix that is singular but for rounding stays finite */
+#define TINY  1e-30
+
+enum { BACK = 8 }; /* unknowns that a step of the way back solves */
+
+/* The predictor of the sound from that of its difference. */
+static void whole_predictor(const double *a, double *b)
+{
+    for (uint32_t k = 0; k <= TICK_TAPS; ++k)
+        b[k] = (k < TICK_TAPS ? a[k] : 0.0) - (k ? a[k - 1] : 0.0);
+}
+
+static void with_itself(const double *b, double *alike)
+{
+    for (uint32_t lag = 0; lag <= TICK_TAPS; ++lag) {
+        alike[lag] = 0.0;
+        for (uint32_t k = lag; k <= TICK_TAPS; ++k)
+            alike[lag] += b[k] * b[k - lag];
+    }
+}
+
+/* What the predictor makes of white noise of power 1, of the difference. */
+static double gain_of(const double *a)
+{
+    double sum = 0.0;
+    for (uint32_t k = 0; k <= TICK_ORDER; ++k)
+        sum += a[k] * a[k];
+    return sum;
+}
+
+/* The power of what the predictor leaves of the samples from x on that lie beside the tick. */
+static double error_beside(const double *x, const double *b)
+{
+    double sum = 0.0;
+    for (uint32_t i = TICK_TAPS; i < TICK_BESIDE; ++i) {
+        double left = 0.0;
+        for (uint32_t k = 0; k <= TICK_TAPS; ++k)
+            left += b[k] * x[i - k];
+        sum += left * left;
+    }
+    return sum / (TICK_BESIDE - TICK_TAPS);
+}
+
+/* What is drawn is as loud as this channel is on the quieter side. */
+static void take_in(TickRepair *r, uint32_t channel, const float *x, const double *b)
+{
+    double *const to = r->x[channel];
+    for (uint32_t i = 0; i < r->n + 2 * TICK_BESIDE; ++i)
+        to[i] = (double)x[i];
+    r->drawn[channel] = DRAWN * sqrt(fmin(error_beside(to, b), error_beside(to + TICK_BESIDE + r->n, b)));
+}
+
+void tick_repair_begin(TickRepair *r, const Tick *tick, const float *const *x, uint32_t channels)
+{
+    double b[TICK_TAPS + 1];
+    const uint32_t piece = tick->n / tick->pieces;
+    r->n = tick->n;
+    r->channels = channels;
+    r->done = 0;
+    r->steps = r->n + (r->n + BACK - 1) / BACK;
+    whole_predictor(tick->a, b);
+    with_itself(b, r->alike);
+    for (uint32_t i = 0; i < r->n; ++i) {
+        const double more = tick->error[i / piece] - tick->around;
+        r->ease[i] = tick->around * gain_of(tick->a) / (LOUDER * fmax(more, 1e-3 * tick->around) + TINY);
+    }
+    for (uint32_t c = 0; c < channels; ++c)
+        take_in(r, c, x[c], b);
+}
+
+/* What the equations have on the right: the error, through the predictor backwards. */
+static double right_side(const TickRepair *r, uint32_t channel, uint32_t at)
+{
+    const double *const x = r->x[channel] + TICK_BESIDE + at;
+    double sum = r->alike[0] * x[0];
+    for (int k = 1; k <= TICK_TAPS; ++k)
+        sum += r->alike[k] * (x[-k] + x[k]);
+    return sum;
+}
+
+/* Column `to` of row `at` is no. TICK_TAPS - (at - to) of what is kept of it. */
+static void factor_row(TickRepair *r, uint32_t at)
+{
+    double *const row = r->row[at];
+    for (uint32_t k = 0; k <= TICK_TAPS; ++k) {
+        const uint32_t apart = TICK_TAPS - k;
+        row[k] = 0.0;
+        if (apart > at)
+            continue;
+        const double *const other = r->row[at - apart] + apart;
+        double sum = r->alike[apart] + (apart ? 0.0 : r->ease[at]);
+        for (uint32_t i = 0; i < k; ++i)
+            sum -= row[i] * other[i];
+        row[k] = apart ? sum / other[k] : sqrt(fmax(sum, LEAST));
+    }
+}
+
+static void forward(TickRepair *r, uint32_t channel, uint32_t at)
+{
+    double *const y = r->tick[channel], sum = right_side(r, channel, at);
+    const uint32_t first = at < TICK_TAPS ? at : TICK_TAPS;
+    for (uint32_t k = 1; k <= first; ++k)
+        sum -= r->row[at][TICK_TAPS - k] * y[at - k];
+    y[at] = sum / r->row[at][TICK_TAPS];
+}
+
+/* Noise of power 1, the same for every tick. */
+static double draw(uint32_t at)
+{
+    uint32_t bits = (at + 1) * 2654435761u;
+    bits ^= bits >> 15;
+    bits *= 2246822519u;
+    bits ^= bits >> 13;
+    bits *= 3266489917u;
+    bits ^= bits >> 16;
+    return sqrt(12.0) * (bits * 0x1p-32 - 0.5);
+}
+
+static void back(TickRepair *r, uint32_t channel, uint32_t at)
+{
+    double *const z = r->tick[channel], sum = z[at] - r->drawn[channel] * draw(at);
+    for (uint32_t k = 1; k <= TICK_TAPS && at + k < r->n; ++k)
+        sum -= r->row[at + k][TICK_TAPS - k] * z[at + k];
+    z[at] = sum / r->row[at][TICK_TAPS];
+}
+
+static double roughness(const double *x, const double *tick, uint32_t n)
+{
+    double sum = 0.0, last = x[-1];
+    for (uint32_t i = 0; i < n; ++i) {
+        const double now = x[i] - (tick ? tick[i] : 0.0);
+        sum += (now - last) * (now - last);
+        last = now;
+    }
+    return sum + (x[n] - last) * (x[n] - last);
+}
+
+/* NaN, which no sound makes, would be refused too. */
+static void judge(TickRepair *r, uint32_t channel)
+{
+    const double *const x = r->x[channel] + TICK_BESIDE;
+    if (!(roughness(x, r->tick[channel], r->n) < roughness(x, NULL, r->n)))
+        memset(r->tick[channel], 0, sizeof r->tick[channel]);
+}
+
+static void step(TickRepair *r, uint32_t number)
+{
+    if (number < r->n)
+        factor_row(r, number);
+    for (uint32_t c = 0; c < r->channels; ++c) {
+        if (number < r->n) {
+            forward(r, c, number);
+            continue;
+        }
+        const uint32_t left = (r->steps - number - 1) * BACK, from = left + BACK < r->n ? left + BACK : r->n;
+        for (uint32_t i = from; i-- > left;)
+            back(r, c, i);
+        if (!left)
+            judge(r, c);
+    }
+}
+
+void tick_repair_step(TickRepair *r, uint32_t to)
+{
+    while (r->done < to && r->done < r->steps)
+        step(r, r->done++);
+}

@@ -1,0 +1,171 @@
+/* Falls of a band, drawn by hand: exponentials of a known time, onto noise; and rooms that keep to the model exactly.
+ */
+#include "booth_falls.h"
+
+#include "figure.h"
+#include "seeds.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define FRAME 0.0107 /* s */
+
+typedef struct {
+    BoothFalls falls;
+    uint32_t seed;
+    int found;
+    double seconds, t60, late; /* what a fall gave; the room's own, and late sound by that */
+} Ear;
+
+static void hear(Ear *e, double power)
+{
+    e->seed = e->seed * 1664525u + 1013904223u; /* noise is never quite still */
+    const double sway = 1.0 + 0.2 * ((double)e->seed / 2147483648.0 - 1.0);
+    if (!booth_falls_hear(&e->falls, power + 1e-9 * sway, &e->seconds))
+        return;
+    ++e->found;
+    e->late = e->t60 > 0.0 ? booth_falls_late(&e->falls, e->t60) : 0.0;
+}
+
+static void begin(Ear *e)
+{
+    *e = (Ear){.seed = seeded(3)};
+    booth_falls_init(&e->falls, FRAME, 0.05);
+}
+
+static void hold(Ear *e, double db, int frames)
+{
+    for (int i = 0; i < frames; ++i)
+        hear(e, db_to_power(db));
+}
+
+static void fall(Ear *e, double from, double t60, int frames)
+{
+    for (int i = 0; i < frames; ++i)
+        hear(e, db_to_power(from - 60.0 * (i + 1) * FRAME / t60));
+}
+
+static void a_fall_gives_its_time(void **state)
+{
+    (void)state;
+    double worst = 0.0;
+    for (double t60 = 0.3; t60 < 2.0; t60 *= 1.2) {
+        Ear e;
+        begin(&e);
+        hold(&e, -20.0, 50);
+        fall(&e, -20.0, t60, (int)(1.3 * t60 / FRAME) + 150);
+        assert_int_equal(e.found, 1);
+        worst = fmax(worst, fabs(e.seconds / t60 - 1.0));
+    }
+    figure_at_most("Booth", "drawn falls of 0.3 to 2 s onto noise: decay time off by", 100.0 * worst, 4.0, "%", "ours");
+}
+
+/* Of so few frames that no line is fitted to them, and a slow one that no pause is long enough for. */
+static void the_ends_of_the_range(void **state)
+{
+    (void)state;
+    double worst = 0.0;
+    for (double t60 = 0.08; t60 < 0.2; t60 += 0.02) {
+        Ear e;
+        begin(&e);
+        hold(&e, -20.0, 50);
+        fall(&e, -20.0, t60, 200);
+        assert_int_equal(e.found, 1);
+        worst = fmax(worst, fabs(e.seconds - t60));
+    }
+    figure_at_most("Booth", "drawn falls of 0.08 to 0.2 s: decay time off by", 1000.0 * worst, 25.0, "ms",
+                   "ours: a frame is 11 ms");
+    Ear e;
+    begin(&e);
+    hold(&e, -20.0, 50);
+    fall(&e, -20.0, 5.0, 900);
+    assert_true(e.found >= 1 && fabs(e.seconds - 5.0) < 0.3);
+    begin(&e);
+    hold(&e, -20.0, 50);
+    fall(&e, -20.0, 9.0, 1200);
+    assert_int_equal(e.found, 0);
+}
+
+static void the_next_word_ends_a_fall(void **state)
+{
+    (void)state;
+    Ear e;
+    begin(&e);
+    hold(&e, -20.0, 50);
+    fall(&e, -20.0, 1.0, 60); /* by 38 dB */
+    assert_int_equal(e.found, 0);
+    for (double db = -57.0; db < -25.0; db += 3.0)
+        hear(&e, db_to_power(db));
+    assert_int_equal(e.found, 1);
+    assert_true(fabs(e.seconds - 1.0) < 0.1);
+}
+
+static void shallow_falls_and_cuts_tell_nothing(void **state)
+{
+    (void)state;
+    Ear e;
+    begin(&e);
+    hold(&e, -20.0, 50);
+    fall(&e, -20.0, 1.0, 24); /* by 15 dB */
+    hold(&e, -35.5, 50);
+    assert_int_equal(e.found, 0);
+    hold(&e, -20.0, 50);
+    fall(&e, -20.0, 0.5, 20);
+    double seconds;
+    for (int i = 0; i < 60; ++i)
+        assert_false(booth_falls_hear(&e.falls, 0.0, &seconds)); /* digital silence */
+    hold(&e, -40.0, 50);
+    assert_int_equal(e.found, 0);
+    assert_true(booth_falls_late(&e.falls, 0.5) == 0.0);
+}
+
+/* Two words in a room that adds `late` after five frames. */
+static double late_found(double t60, double late)
+{
+    enum { FRAMES = 400, LAG = 4 };
+    double early[FRAMES], tail = 0.0;
+    const double keep = booth_keep(FRAME, t60);
+    Ear e;
+    begin(&e);
+    e.t60 = t60;
+    for (int i = 0; i < FRAMES; ++i) {
+        early[i] = i < 60 || (i > 90 && i < 150) ? 0.01 * (1.0 + 0.5 * sin(0.7 * i)) : 1e-9;
+        tail = keep * tail + (i >= LAG ? late * (1.0 - keep) * early[i - LAG] : 0.0);
+        hear(&e, early[i] + tail);
+    }
+    assert_true(e.found >= 1 && fabs(e.seconds / t60 - 1.0) < 0.1);
+    return e.late;
+}
+
+static void a_fall_tells_how_much_is_late(void **state)
+{
+    (void)state;
+    double worst = 0.0;
+    for (double t60 = 0.4; t60 < 1.3; t60 += 0.2)
+        for (double db = -15.0; db < -8.0; db += 3.0)
+            worst = fmax(worst, fabs(power_to_db(late_found(t60, db_to_power(db))) - db));
+    figure_at_most("Booth", "rooms that keep to the model: late sound found off by", worst, 1.0, "dB", "ours");
+}
+
+static void decay_is_by_sixty_decibels(void **state)
+{
+    (void)state;
+    assert_true(fabs(power_to_db(pow(booth_keep(0.01, 0.5), 50.0)) + 60.0) < 1e-9);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_fall_gives_its_time),         cmocka_unit_test(the_ends_of_the_range),
+        cmocka_unit_test(the_next_word_ends_a_fall),     cmocka_unit_test(shallow_falls_and_cuts_tell_nothing),
+        cmocka_unit_test(a_fall_tells_how_much_is_late), cmocka_unit_test(decay_is_by_sixty_decibels),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

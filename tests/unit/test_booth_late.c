@@ -1,0 +1,232 @@
+/* What Booth takes for late sound, and the gains that follow: tables of powers drawn by hand. */
+#include "booth_late.h"
+
+#include "booth_falls.h"
+#include "figure.h"
+#include "seeds.h"
+#include "singer/random.h"
+#include "units.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+enum { SIZE = 1536, HOP = 512, BINS = SIZE / 2 + 1 };
+#define RATE 48000.0
+
+static BoothLate late;
+static float power[BINS], gain[BINS];
+
+static int begin(void **state)
+{
+    (void)state;
+    return booth_late_init(&late, RATE, SIZE, HOP) ? 0 : -1;
+}
+
+static int end(void **state)
+{
+    (void)state;
+    booth_late_done(&late);
+    return 0;
+}
+
+static BoothRoom room(double decay, double of_early)
+{
+    return (BoothRoom){.sure = 1.0, .middle = decay, .late = of_early, .decay = {decay, decay, decay, decay, decay}};
+}
+
+/* A frame with the same power in every bin. */
+static void frame(float p)
+{
+    booth_late_next(&late);
+    for (uint32_t k = 0; k < BINS; ++k)
+        power[k] = p;
+    for (uint32_t b = 0; b < late.bands; ++b)
+        booth_late_gains(&late, b, power + late.edge[b], gain + late.edge[b]);
+}
+
+static void bands_cover_every_bin(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000.0, 44100.0, 48000.0, 384000.0};
+    static const uint32_t sizes[] = {192, 1536, 1536, 12288};
+    for (int r = 0; r < 4; ++r) {
+        BoothLate l;
+        assert_true(booth_late_init(&l, rates[r], sizes[r], sizes[r] / 3));
+        assert_true(l.edge[0] == 0 && l.edge[l.bands] == l.bins && l.bands <= BOOTH_AROUND && l.bands > 8);
+        for (uint32_t b = 0; b < l.bands; ++b) {
+            const double width = (l.edge[b + 1] - l.edge[b]) * rates[r] / sizes[r];
+            assert_true(width >= 249.0 && l.hz[b] > l.edge[b] * rates[r] / sizes[r]);
+            assert_true(width < fmax(2.0 * 250.0, 0.5 * l.hz[b]) || b + 1 == l.bands);
+        }
+        booth_late_done(&l);
+    }
+}
+
+static void no_room_changes_nothing(void **state)
+{
+    (void)state;
+    const BoothRoom none = {0};
+    booth_late_room(&late, &none, 0.05, 1.0);
+    for (int i = 0; i < 40; ++i)
+        frame(i % 5 ? 1.f : 1e-3f);
+    for (uint32_t k = 0; k < BINS; ++k)
+        assert_true(gain[k] == 1.f && late.late[k] == 0.f);
+}
+
+/* A sound that stops: for four frames nothing is late, then it falls by the decay time, from the given share of it. */
+static void late_sound_follows_the_early(void **state)
+{
+    (void)state;
+    const double decay = 0.6, share = 0.2, keep = booth_keep(HOP / RATE, decay);
+    const BoothRoom r = room(decay, share);
+    booth_late_room(&late, &r, 0.05, 1.0);
+    assert_int_equal(late.lag, 4); /* 42.7 of 50 ms */
+    frame(1.f);
+    const float first = late.smooth[100];
+    for (int i = 0; i < 3; ++i) {
+        frame(0.f);
+        assert_true(late.late[100] == 0.f);
+    }
+    frame(0.f);
+    assert_true(fabs((double)late.late[100] / ((double)first * share * (1.0 - keep)) - 1.0) < 1e-3);
+    for (int i = 0; i < 20; ++i)
+        frame(0.f);
+    const float before = late.late[100];
+    for (int i = 0; i < 10; ++i)
+        frame(0.f);
+    figure_within("Booth", "late sound, 0.107 s on, room of 0.6 s", power_to_db((double)(late.late[100] / before)),
+                  -60.0 * 10.0 * HOP / RATE / decay, 0.02, "dB", "definition of T60");
+}
+
+/* A steady sound in a room: in the end late sound has its share of it. */
+static void a_steady_sound_has_its_late_part(void **state)
+{
+    (void)state;
+    const BoothRoom r = room(0.8, 0.5);
+    booth_late_room(&late, &r, 0.05, 1.0);
+    for (int i = 0; i < 600; ++i)
+        frame(3.f);
+    figure_within("Booth", "steady sound, a third of it late: found", (double)late.late[200], 1.0, 0.02, "",
+                  "ours: the model's own");
+    for (uint32_t k = 0; k < BINS; ++k)
+        assert_true(gain[k] > 0.05f && gain[k] < 1.f);
+}
+
+/* What is taken for late from 30 or 100 ms on is more or less by what decays between. */
+static void later_is_less(void **state)
+{
+    (void)state;
+    const BoothRoom r = room(0.5, 0.3);
+    booth_late_room(&late, &r, 0.05, 1.0);
+    const double usual = (double)late.feed[5];
+    booth_late_room(&late, &r, 0.03, 1.0);
+    assert_int_equal(late.lag, 2);
+    assert_true(fabs(power_to_db((double)late.feed[5] / usual) - 60.0 * 2 * HOP / RATE / 0.5) < 1e-3);
+    booth_late_room(&late, &r, 0.1, 1.0);
+    assert_int_equal(late.lag, 9);
+    assert_true(fabs(power_to_db((double)late.feed[5] / usual) + 60.0 * 5 * HOP / RATE / 0.5) < 1e-3);
+}
+
+/* Between the bands' middles the decay time goes along with the frequency. */
+static void bands_have_their_own_decay(void **state)
+{
+    (void)state;
+    BoothRoom r = room(1.0, 0.3);
+    r.decay[3] = r.decay[4] = 0.5;
+    booth_late_room(&late, &r, 0.05, 1.0);
+    double before = 1.0;
+    for (uint32_t b = 0; b < late.bands; ++b) {
+        const double decay = -60.0 * HOP / RATE / power_to_db((double)late.keep[b]);
+        if (late.hz[b] < 1414.0)
+            assert_true(fabs(decay - 1.0) < 1e-3);
+        if (late.hz[b] > 2829.0)
+            assert_true(fabs(decay - 0.5) < 1e-3);
+        assert_true(decay <= before + 1e-4);
+        before = decay;
+    }
+}
+
+/* Noise that stops, in a room that keeps to the model: in the gap all of it goes, and no bin stands out. */
+static void a_gap_goes_down_evenly(void **state)
+{
+    (void)state;
+    enum { FRAMES = 120, STOPS = 80, LAG = 4 };
+    static float early[FRAMES][BINS], tail[BINS];
+    const double decay = 0.7, share = 0.3, keep = booth_keep(HOP / RATE, decay);
+    const BoothRoom r = room(decay, share);
+    Random random = random_stream(seeded(4), 2);
+    double in = 0.0, out = 0.0, most = 0.0, kept = 0.0, sounding = 0.0;
+    booth_late_room(&late, &r, 0.05, 1.0);
+    for (int i = 0; i < FRAMES; ++i) {
+        booth_late_next(&late);
+        for (uint32_t k = 0; k < BINS; ++k) {
+            early[i][k] = i < STOPS ? (float)-log(random_unit(&random) + 1e-9) : 0.f;
+            tail[k] = (float)keep * tail[k] + (i >= LAG ? (float)(share * (1.0 - keep)) * early[i - LAG][k] : 0.f);
+            power[k] = early[i][k] + tail[k] * (float)-log(random_unit(&random) + 1e-9);
+        }
+        for (uint32_t b = 0; b < late.bands; ++b)
+            booth_late_gains(&late, b, power + late.edge[b], gain + late.edge[b]);
+        for (uint32_t k = 0; k < BINS; ++k) {
+            const double left = (double)(power[k] * gain[k] * gain[k]);
+            in += i > STOPS + LAG ? (double)power[k] : 0.0;
+            out += i > STOPS + LAG ? left : 0.0;
+            most = i > STOPS + LAG ? fmax(most, (double)gain[k]) : most;
+            kept += i > 40 && i < STOPS ? left : 0.0;
+            sounding += i > 40 && i < STOPS ? (double)power[k] : 0.0;
+        }
+    }
+    figure_at_most("Booth", "a gap after noise, by the gains: down by", power_to_db(out / in), -12.0, "dB", "ours");
+    figure_at_most("Booth", "a gap after noise: the bin that stands out most, gain", power_to_db(most * most), -3.0,
+                   "dB", "ours: no musical noise");
+    figure_within("Booth", "the noise itself, a quarter of it late: down by", power_to_db(kept / sounding), -2.5, 1.0,
+                  "dB", "ours: 1.1 dB is late, and so soft a gain takes as much again of noise; a voice loses less");
+}
+
+/* More counts as late: more goes. */
+static void more_may_count(void **state)
+{
+    (void)state;
+    double sum[3] = {0};
+    for (int i = 0; i < 3; ++i) {
+        const BoothRoom r = room(0.8, 0.3);
+        booth_late_reset(&late);
+        booth_late_room(&late, &r, 0.05, db_to_power(6.0 * (i - 1)));
+        for (int f = 0; f < 100; ++f)
+            frame(1.f);
+        sum[i] = (double)gain[100];
+    }
+    assert_true(sum[0] > sum[1] + 0.05 && sum[1] > sum[2] + 0.05);
+}
+
+static void silence_stays_finite(void **state)
+{
+    (void)state;
+    const BoothRoom r = room(0.5, 0.3);
+    booth_late_room(&late, &r, 0.05, 1.0);
+    for (int i = 0; i < 2000; ++i)
+        frame(i < 5 ? 1e5f : 0.f);
+    for (uint32_t k = 0; k < BINS; ++k)
+        assert_true(gain[k] >= 0.f && gain[k] <= 1.f && late.late[k] == 0.f && late.smooth[k] == 0.f);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(bands_cover_every_bin, begin, end),
+        cmocka_unit_test_setup_teardown(no_room_changes_nothing, begin, end),
+        cmocka_unit_test_setup_teardown(late_sound_follows_the_early, begin, end),
+        cmocka_unit_test_setup_teardown(a_steady_sound_has_its_late_part, begin, end),
+        cmocka_unit_test_setup_teardown(later_is_less, begin, end),
+        cmocka_unit_test_setup_teardown(bands_have_their_own_decay, begin, end),
+        cmocka_unit_test_setup_teardown(a_gap_goes_down_evenly, begin, end),
+        cmocka_unit_test_setup_teardown(more_may_count, begin, end),
+        cmocka_unit_test_setup_teardown(silence_stays_finite, begin, end),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
