@@ -294,7 +294,8 @@ $(BUILD)/seeds: $(BUILD)/obj/tests/fuzz/seeds.o $(BUILD)/obj/tests/fuzz/drive.o 
 
 HOURS ?= 24
 VOICES := $(addprefix $(BUILD)/tests/unit/,test_finder test_esses_voices test_check_voices test_hum_voices test_pop_taming test_noise_floor_voices \
-	test_rests_voices test_ticks_voices test_phrase_voices test_phrase_ride_voices test_booth_voices) $(addprefix $(BUILD)/tests/plugins/,test_whole test_like)
+	test_rests_voices test_ticks_voices test_phrase_voices test_booth_voices test_phrase_ride_voices) \
+	$(addprefix $(BUILD)/tests/plugins/,test_whole test_like)
 voices: $(VOICES) bundle $(BUILD)/render ##     the finder, Esses, Check, the repairs and --like on recorded voices, more of them than in make check: a table per voice
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=all $(BUILD)/tests/unit/test_finder
 	LINCTUS_BUILD=$(BUILD) LINCTUS_VOICES=judge $(BUILD)/tests/unit/test_esses_voices

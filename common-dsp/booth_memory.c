@@ -10,6 +10,11 @@
 #define DRY      0.28 /* s: the slowest voices stop within that; */
 #define LIVE     0.34 /* from here on it is a room */
 
+#define SHORT    0.35   /* s: decay time of a room that is hardly longer than a voice; its late sound is */
+#define IN_SHORT (-2.0) /* dB less than found, */
+#define LONG     0.5
+#define IN_LONG  1.5 /* that of such a room dB more: set on the voices for tuning */
+
 #define MOST_UNITS (65535u * 256u)
 
 enum { ENOUGH = 3, EVEN_ENOUGH = 20, BELOW_TOP = BOOTH_BANDS - 1, BANDS_ENOUGH = 2 };
@@ -107,7 +112,15 @@ static double middle_of(const BoothRoom *r)
     return n >= BANDS_ENOUGH ? exp(sum / n) : 0.0;
 }
 
-static double late_of(const BoothMemory *m)
+/* What is made of a figure in dB. In a short room part of it is the voice itself, which stops no more quickly than the
+ * room; in longer ones a little more than was found takes more of the room away and no more of the voice. */
+static double corrected(double db, double decay)
+{
+    const double longer = dsp_clamp((decay - SHORT) / (LONG - SHORT), 0.0, 1.0);
+    return db + IN_SHORT + longer * (IN_LONG - IN_SHORT);
+}
+
+static double late_of(const BoothMemory *m, double decay)
 {
     double sum = 0.0, db;
     uint32_t n = 0;
@@ -116,7 +129,7 @@ static double late_of(const BoothMemory *m)
             sum += db;
             ++n;
         }
-    return n > 0 ? db_to_power(sum / n) : 0.0;
+    return n > 0 ? db_to_power(corrected(sum / n, decay)) : 0.0;
 }
 
 static void fill_from_neighbours(double decay[BOOTH_BANDS])
@@ -131,10 +144,11 @@ static void fill_from_neighbours(double decay[BOOTH_BANDS])
 
 BoothRoom booth_memory_room(const BoothMemory *m)
 {
-    BoothRoom r = {.late = late_of(m)};
+    BoothRoom r = {0};
     for (uint32_t b = 0; b < BOOTH_BANDS; ++b)
         r.decay[b] = booth_memory_decay_of(m, b);
     r.middle = middle_of(&r);
+    r.late = late_of(m, r.middle);
     r.sure = r.late > 0.0 ? dsp_clamp((r.middle - DRY) / (LIVE - DRY), 0.0, 1.0) : 0.0;
     fill_from_neighbours(r.decay);
     return r;

@@ -4,7 +4,8 @@
  * them. The room is what the quarter of falls is quickest with: a room cannot fall more quickly than it does, a voice
  * that dies away slowly only makes a fall slower. Dry takes fall in 0.1 to 0.2 s by that figure, with 0.3 s and more in
  * the slowest of their falls. How much late sound there is differs little between bands, and one figure serves all: the
- * mean in dB of each band's middle one. The rules are this project's own.
+ * mean in dB of each band's middle one, with 2 dB
+ * off in rooms of 0.35 s and 1.5 dB more from 0.5 s on. The rules are this project's own.
  *
  * And for the loudness (even_loudness.h): blocks of 400 ms by their level, each with its K-weighted energy by the gain
  * that it would get if nothing held that from below. So what any such limit leaves of it is known. */

@@ -131,7 +131,7 @@ static double left_of(const Clicks *c, uint32_t piece)
 {
     const uint32_t n = c->frame / CLICKS_PIECES;
     const uint64_t first = (c->due - AWAY) * c->frame + (uint64_t)piece * n;
-    float x[PIECE_ROOM + CLICKS_ORDER] = {0}, left[PIECE_ROOM], a[LAGS];
+    float x[PIECE_ROOM + CLICKS_ORDER] = {0}, left[PIECE_ROOM] = {0}, a[LAGS];
     for (uint32_t i = 0; i < n + CLICKS_ORDER; ++i)
         x[i] = past_at(c, first + i - CLICKS_ORDER);
     for (uint32_t k = 0; k < LAGS; ++k)

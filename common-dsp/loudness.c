@@ -76,9 +76,9 @@ void kweight_run(KWeight *k, uint32_t channel, double *x, uint32_t n)
 void kweight_add(KWeight *k, const float *const *in, uint32_t channels, uint32_t n, double *energy)
 {
     double x[DSP_CHANNELS][DSP_CELL], sum = *energy;
-    for (uint32_t c = 0; c < channels; ++c)
-        dsp_widen(x[c], in[c], n);
+    dsp_widen(x[0], in[0], n);
     if (channels == 2) {
+        dsp_widen(x[1], in[1], n);
         lanes_run_both(k->stage, (SvfState *const[]){k->state[0], k->state[1]}, 2, (double *const[]){x[0], x[1]}, n);
         for (uint32_t t = 0; t < n; ++t)
             sum = sum + x[0][t] * x[0][t] + x[1][t] * x[1][t];

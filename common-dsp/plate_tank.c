@@ -66,6 +66,13 @@ double plate_tank_seconds(const PlateTank *tank, double rate)
 
 /* ---- Tuning ---- */
 
+/* An output's taps are counted from the near ones on. */
+static uint32_t line_of_tap(const PlateTank *tank, uint32_t out, uint32_t tap)
+{
+    const uint32_t near = tank->fields[out][0];
+    return tap < near ? tank->field[out][0][tap] : tank->field[out][1][tap - near];
+}
+
 /* The lines' losses hold the matrix's 1/4. A tap's gain is that of its place: so the level falls exponentially from the
  * first moment. The taps' gains hold the 1/sqrt 2 of each step of the chain after them. */
 void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double per_sample, double warped,
@@ -74,9 +81,12 @@ void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double pe
     const double chain = pow(0.5, 0.5 * PLATE_STEPS);
     for (uint32_t l = 0; l < LINES; ++l) {
         plate_loss_tune(&tune->loss[l / FOUR], l % FOUR, exp(per_sample * tank->delay[l]), warped, 0.25);
-        for (uint32_t o = 0; o < PLATE_OUTS; ++o)
-            tune->gain[o][l] = (float)((double)tables->sign[o][l] * chain * exp(per_sample * tank->place[o][l]));
     }
+    for (uint32_t o = 0; o < PLATE_OUTS; ++o)
+        for (uint32_t k = 0; k < LINES; ++k) {
+            const uint32_t l = line_of_tap(tank, o, k);
+            tune->gain[o][k] = (float)((double)tables->sign[o][l] * chain * exp(per_sample * tank->place[o][l]));
+        }
 }
 
 double plate_tank_mean_loss(const PlateTank *tank, double per_sample, uint32_t field)
@@ -154,14 +164,11 @@ void plate_tank_feed(PlateTank *tank, const PlateTankTune *from, const PlateTank
 void plate_tank_hear(const PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, uint32_t out,
                      uint32_t field, float *sum)
 {
-    const uint32_t taps = tank->fields[out][field];
+    const uint32_t taps = tank->fields[out][field], first = field ? tank->fields[out][0] : 0;
     const float *run[LINES];
-    float gain[LINES], gain_goal[LINES];
     for (uint32_t k = 0; k < taps; ++k) {
         const uint32_t l = tank->field[out][field][k];
         run[k] = ring_run(&tank->line[l], tank->place[out][l] - field * DSP_CELL);
-        gain[k] = from->gain[out][l];
-        gain_goal[k] = goal->gain[out][l];
     }
-    plate_loops()->taps(run, from == goal ? gain_goal : gain, gain_goal, taps, sum);
+    plate_loops()->taps(run, from->gain[out] + first, goal->gain[out] + first, taps, sum);
 }

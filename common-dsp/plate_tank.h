@@ -19,7 +19,7 @@ enum {
 /* What follows from decay and damping. */
 typedef struct {
     PlateLoss loss[PLATE_GROUPS];
-    float gain[PLATE_OUTS][PLATE_LINES]; /* of the taps */
+    float gain[PLATE_OUTS][PLATE_LINES]; /* of the taps, from the near ones on */
 } PlateTankTune;
 
 typedef struct {

@@ -1,6 +1,6 @@
-/* Wider vectors, where the machine has them: rows.h is made twice from one source, for vectors of four floats and of
- * eight. Which of both runs is asked of the processor as it was found when the program was loaded. Both give the same
- * bits, and so does plain C.
+/* Wider vectors, where the machine has them: rows.h, plate_loops.h and sibilance_ears.h are made twice from one source,
+ * for vectors of four floats and of eight (floats.h). Which of both runs is asked of the processor as it was found when
+ * the program was loaded. Both give the same bits, and so does plain C.
  *
  * Cascades (lanes.h) are not among them: tried with four doubles a vector they took fewer instructions and no less time
  * (six sections 7.2 ns a sample against 6.3), for they wait for their own results, and a wider vector has further to

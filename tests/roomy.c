@@ -27,6 +27,12 @@ static void *room(size_t n, size_t size)
     return p;
 }
 
+/* Without what C adds for numbers that are not finite. */
+static Complex times(Complex a, Complex b)
+{
+    return creal(a) * creal(b) - cimag(a) * cimag(b) + I * (creal(a) * cimag(b) + cimag(a) * creal(b));
+}
+
 /* ---- A transform ---- */
 
 static void reorder(Complex *x, uint32_t n)
@@ -49,16 +55,13 @@ static void transform(Complex *x, uint32_t n, const Complex *turn, int sign)
 {
     reorder(x, n);
     for (uint32_t half = 1; half < n; half *= 2)
-        for (uint32_t k = 0; k < half; ++k) {
-            const Complex t = turn[(size_t)k * (n / 2 / half)];
-            const double re = creal(t), im = sign * cimag(t);
-            for (uint32_t i = k; i < n; i += 2 * half) {
-                const double a = creal(x[i + half]), b = cimag(x[i + half]);
-                const Complex y = (a * re - b * im) + I * (a * im + b * re), z = x[i];
-                x[i] = z + y;
-                x[i + half] = z - y;
+        for (uint32_t i = 0; i < n; i += 2 * half)
+            for (uint32_t k = 0; k < half; ++k) {
+                const Complex t = turn[(size_t)k * (n / 2 / half)], z = x[i + k];
+                const Complex y = times(x[i + k + half], sign > 0 ? t : conj(t));
+                x[i + k] = z + y;
+                x[i + k + half] = z - y;
             }
-        }
 }
 
 static Complex *turns(uint32_t n)
@@ -128,7 +131,7 @@ static void put_in_room(Roomy *r, const Complex *answer, uint32_t n, const Compl
             x[t] = t < n / 2 && from + t < r->n ? (double)r->dry[from + t] : 0.0;
         transform(x, n, turn, -1);
         for (uint32_t k = 0; k < n; ++k)
-            x[k] *= answer[k];
+            x[k] = times(x[k], answer[k]);
         transform(x, n, turn, 1);
         for (uint32_t t = 0; t < n && from + t < r->n; ++t) {
             r->early[from + t] += (float)(creal(x[t]) / n);
@@ -263,22 +266,28 @@ static void cepstra_of(Cepstra *all, const float *x, uint32_t n, double rate)
     free(y);
 }
 
-double roomy_distance(const Roomy *r, const float *x)
+static double distance(const double *a, const double *b)
 {
-    static Cepstra dry, other;
+    double square = 0.0;
+    for (uint32_t i = 0; i <= ORDER; ++i)
+        square += (i ? 2.0 : 1.0) * (a[i] - b[i]) * (a[i] - b[i]);
+    return fmin(10.0 / log(10.0) * sqrt(square), 10.0);
+}
+
+double roomy_nearer(const Roomy *r, const float *x)
+{
+    static Cepstra dry, take, other;
     const uint32_t frame = (uint32_t)(0.025 * r->rate), hop = (uint32_t)(0.01 * r->rate);
     double most = 0.0, sum = 0.0, frames = 0.0;
     cepstra_of(&dry, r->dry, r->n, r->rate);
+    cepstra_of(&take, r->take, r->n, r->rate);
     cepstra_of(&other, x, r->n, r->rate);
     for (uint32_t f = 0; f < dry.n; ++f)
         most = fmax(most, roomy_energy(r->dry + (size_t)f * hop, frame));
     for (uint32_t f = 0; f < dry.n; ++f) {
         if (roomy_energy(r->dry + (size_t)f * hop, frame) < most * db_to_power(-40.0))
             continue;
-        double square = 0.0;
-        for (uint32_t i = 0; i <= ORDER; ++i)
-            square += (i ? 2.0 : 1.0) * pow(dry.c[f][i] - other.c[f][i], 2.0);
-        sum += fmin(10.0 / log(10.0) * sqrt(square), 10.0);
+        sum += distance(dry.c[f], take.c[f]) - distance(dry.c[f], other.c[f]);
         frames += 1.0;
     }
     return sum / frames;

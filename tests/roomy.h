@@ -28,12 +28,12 @@ double roomy_energy(const float *x, uint32_t n);
  * Pellom, ICSLP 1998, and P. Loizou, "Speech Enhancement", 2007; from memory). */
 double roomy_segmental(const Roomy *r, const float *x);
 
-/* dB: cepstral distance to the dry take as the REVERB challenge has it (K. Kinoshita et al., EURASIP J. Advances in
- * Signal Processing 2016, from memory): frames of 25 ms every 10, under a Hann window, real cepstra up to order 24 with
- * their mean over the take taken off, 10 / ln 10 times the root of the square of the difference in order 0 and twice
- * those in 1 to 24, 10 at most. Ours: up to 8 kHz, and the mean is over the frames in which the dry take comes within
- * 40 dB of its loudest. */
-double roomy_distance(const Roomy *r, const float *x);
+/* dB: by how much x is nearer to the dry take than the take is, by the cepstral distance as the REVERB challenge has it
+ * (K. Kinoshita et al., EURASIP J. Advances in Signal Processing 2016, from memory): frames of 25 ms every 10, under a
+ * Hann window, real cepstra up to order 24 with their mean over the take taken off, 10 / ln 10 times the root of the
+ * square of the difference in order 0 and twice those in 1 to 24, 10 at most. Ours: up to 8 kHz, and the mean is over
+ * the frames in which the dry take comes within 40 dB of its loudest. */
+double roomy_nearer(const Roomy *r, const float *x);
 
 /* dB: power of x over that of the take in gaps after words: 60 to 300 ms after the last 10 ms that come within 30 dB of
  * the loudest, as far as the take's power there is 20 times the dry one's; 0

@@ -13,7 +13,8 @@
 #define PER_DB     0.15 /* dB of spread, that a dB of reduction takes away, until it is known; */
 #define PER_DB_LOW 0.1  /* and what it is at least and at most taken for */
 #define PER_DB_TOP 0.5
-#define STEP       4.0 /* dB of reduction: the most that a try changes */
+#define STEP       4.0    /* dB of reduction: the most that a try changes */
+#define LIFTS      4000.0 /* Hz: from here on an air lift of 6 kHz does something */
 
 /* ---- Measuring ---- */
 
@@ -276,6 +277,12 @@ static void hertz(char text[32], double hz)
         snprintf(text, 32, "%.2g kHz", hz / 1000.0);
 }
 
+/* Up to where the air lift begins nothing boosts. */
+static const char *why_left(const LikePlace *p)
+{
+    return p->db > 0.0 && p->hz < LIFTS ? "these moves cut there and do not boost" : "no move was left that reaches it";
+}
+
 static void print_places(const Like *l, FILE *to)
 {
     LikePlace place[LIKE_PLACES];
@@ -284,8 +291,7 @@ static void print_places(const Like *l, FILE *to)
         char hz[32];
         hertz(hz, place[k].hz);
         fprintf(to, "  %-6s at %s it has %.1f dB %s: %s\n", k ? "" : "left", hz, fabs(place[k].db),
-                place[k].db > 0.0 ? "more" : "less",
-                place[k].db > 0.0 ? "these moves cut there and do not boost" : "no move was left that reaches it");
+                place[k].db > 0.0 ? "more" : "less", why_left(&place[k]));
     }
 }
 

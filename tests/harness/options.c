@@ -392,7 +392,8 @@ static bool check_like(const Options *o, Error *e)
     if (!o->like)
         return true;
     if (o->ins > 1 || o->apart || o->together)
-        return usage(e, "--like fits one take to one file: name one take, without --together and --apart", "");
+        return usage(e, "--like fits one take to one file: name one take, without --together, --apart and --backing",
+                     "");
     if (o->delivery.by_loudness)
         return usage(e, "--like brings the file to the loudness of the other vocal: leave out --loudness", "");
     if (!options_has_stage(o, "tone"))

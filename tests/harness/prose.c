@@ -149,12 +149,6 @@ const Prose prose[] = {
     {"pops", SET, "", "pops down by {pops_down}, from {counts_from} against the voice on: {=pops_down}"},
     {"pops", DID, "", "caught {caught}"},
 
-    {"floor", HEARD, "noise_now>-199", "a steady noise at {noise_now}"},
-    {"floor", HEARD, "listened noise_now<-199", "no steady noise"},
-    {"floor", HEARD, "!listened noise_now<-199", "on hold from the start: nothing was learned"},
-    {"floor", SET, "", "noise down by {noise_down}, from {works_from} up: {=noise_down}"},
-    {"floor", DID, "", "took away {removed} of the energy that came in"},
-
     {"ticks", HEARD, "voice_level>-199", "ticks: {found}, beside a voice at {voice_level}"},
     {"ticks", HEARD, "listened voice_level<-199", "no voice: every tick is taken, however faint"},
     {"ticks", HEARD, "!listened voice_level<-199", "on hold from the start: every tick is taken, however faint"},
@@ -168,6 +162,12 @@ const Prose prose[] = {
     {"booth", SET, "found_decay", "{+makeup_now} of makeup; loudness: {even_loudness}"},
     {"booth", DID, "found_decay", "took {removed} of the take's energy away"},
     {"booth", DID, "!found_decay", "nothing was turned down"},
+
+    {"floor", HEARD, "noise_now>-199", "a steady noise at {noise_now}"},
+    {"floor", HEARD, "listened noise_now<-199", "no steady noise"},
+    {"floor", HEARD, "!listened noise_now<-199", "on hold from the start: nothing was learned"},
+    {"floor", SET, "", "noise down by {noise_down}, from {works_from} up: {=noise_down}"},
+    {"floor", DID, "", "took away {removed} of the energy that came in"},
 
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},

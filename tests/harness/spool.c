@@ -95,7 +95,7 @@ static const float *put_together(Spool *s, const float *const *in, uint32_t at, 
 {
     if (s->channels == 1)
         return in[0] + at;
-    for (uint32_t i = 0; i < m; ++i) {
+    for (size_t i = 0; i < m; ++i) {
         s->block[2 * i] = in[0][at + i];
         s->block[2 * i + 1] = in[1][at + i];
     }
@@ -122,7 +122,7 @@ bool spool_rewind(Spool *s, Error *e)
 
 static void take_apart(const Spool *s, uint32_t m, float *const *out, uint32_t at)
 {
-    for (uint32_t i = 0; i < m && s->channels == 2; ++i) {
+    for (size_t i = 0; i < m && s->channels == 2; ++i) {
         out[0][at + i] = s->block[2 * i];
         out[1][at + i] = s->block[2 * i + 1];
     }

@@ -189,6 +189,7 @@ static void all_backings_get_the_same(void **state)
     expect_in(b->out,
               "  low cut    no stage has one\n  sibilance  no stage catches it\n  ambience   no stage makes any\n");
     assert_float_equal(number_behind(b->out, " LU under it: ", 0), -28.0 + 3.0, 0.06);
+    assert_true(fabs(loudness(b, "t/lead.wav") - loudness(b, "t/low.wav") - 8.0) < 0.1); /* mono stays mono */
 }
 
 static void odd_leads_are_told(void **state)

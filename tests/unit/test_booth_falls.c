@@ -151,7 +151,7 @@ static void a_fall_tells_how_much_is_late(void **state)
     for (double t60 = 0.4; t60 < 1.3; t60 += 0.2)
         for (double db = -15.0; db < -8.0; db += 3.0)
             worst = fmax(worst, fabs(power_to_db(late_found(t60, db_to_power(db))) - db));
-    figure_at_most("Booth", "rooms that keep to the model: late sound found off by", worst, 1.0, "dB", "ours");
+    figure_at_most("Booth", "rooms that keep to the model: late sound found off by", worst, 0.5, "dB", "ours");
 }
 
 static void decay_is_by_sixty_decibels(void **state)

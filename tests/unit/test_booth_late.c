@@ -101,7 +101,7 @@ static void late_sound_follows_the_early(void **state)
     for (int i = 0; i < 10; ++i)
         frame(0.f);
     figure_within("Booth", "late sound, 0.107 s on, room of 0.6 s", power_to_db((double)(late.late[100] / before)),
-                  -60.0 * 10.0 * HOP / RATE / decay, 0.02, "dB", "definition of T60");
+                  -60.0 * 10.0 * HOP / RATE / decay, 0.02, "dB", "definition of T60; wide: rounding of floats");
 }
 
 /* A steady sound in a room: in the end late sound has its share of it. */
@@ -113,7 +113,7 @@ static void a_steady_sound_has_its_late_part(void **state)
     for (int i = 0; i < 600; ++i)
         frame(3.f);
     figure_within("Booth", "steady sound, a third of it late: found", (double)late.late[200], 1.0, 0.02, "",
-                  "ours: the model's own");
+                  "ours: the model's own; wide: rounding of floats");
     for (uint32_t k = 0; k < BINS; ++k)
         assert_true(gain[k] > 0.05f && gain[k] < 1.f);
 }

@@ -104,7 +104,16 @@ static void bands_stand_in_for_each_other(void **state)
     assert_true(isinf(booth_band_low(BOOTH_BANDS)));
 }
 
-/* The upper part of each band's, and the mean of the bands in dB. */
+static double late_in_a_room_of(double seconds)
+{
+    memset(memory.decay, 0, sizeof memory.decay);
+    for (uint32_t b = 0; b < 2; ++b)
+        for (int i = 0; i < 40; ++i)
+            booth_memory_decay(&memory, b, seconds);
+    return power_to_db(booth_memory_room(&memory).late);
+}
+
+/* The middle of each band's, and the mean of the bands in dB; less in short rooms, more in others. */
 static void late_sound_is_one_figure(void **state)
 {
     (void)state;
@@ -112,8 +121,12 @@ static void late_sound_is_one_figure(void **state)
         booth_memory_late(&memory, 1, db_to_power(-20.0 + 0.1 * i)); /* -20 to -10: the middle one -15 */
         booth_memory_late(&memory, 3, db_to_power(-3.0));
     }
-    figure_within("Booth", "late sound of two bands, as one figure", power_to_db(booth_memory_room(&memory).late), -9.0,
+    figure_within("Booth", "late sound of two bands as one figure, room of 0.8 s", late_in_a_room_of(0.8), -9.0 + 1.5,
                   0.5, "dB", "ours: steps of half a decibel");
+    figure_within("Booth", "late sound of two bands as one figure, room of 0.33 s", late_in_a_room_of(0.33), -9.0 - 2.0,
+                  0.5, "dB", "ours: steps of half a decibel");
+    const double between = late_in_a_room_of(0.425); /* half-way, within a bin of the decay times */
+    assert_true(between > -9.0 - 0.25 - 0.7 && between < -9.0 - 0.25 + 0.7);
 }
 
 static void columns(double energy[BOOTH_GAINS], double whole, double at_half)
@@ -134,7 +147,7 @@ static void loudness_is_kept(void **state)
     assert_true(booth_memory_block(&memory, energy));
     const double left = 0.5 * (1.0 + 0.53125 * 0.53125);
     figure_within("Booth", "half of the energy turned down by 5.5 dB: makeup", booth_memory_makeup(&memory, 0.25),
-                  -power_to_db(left), 0.02, "dB", "BS.1770: energies add up");
+                  -power_to_db(left), 0.02, "dB", "BS.1770: energies add up; wide: steps of the gate");
     assert_true(booth_memory_makeup(&memory, 1.0) == 0.0);
     const double held = 0.5 * (1.0 + 0.8 * 0.8);
     assert_true(fabs(booth_memory_makeup(&memory, 0.8) + power_to_db(held)) < 0.02);

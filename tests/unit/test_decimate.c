@@ -69,12 +69,46 @@ static void every_so_manyth_sample(void **state)
     }
 }
 
+/* In pieces of any length as sample by sample. */
+static void runs_are_steps(void **state)
+{
+    (void)state;
+    static const uint32_t piece[] = {1, 32, 7, 0, 20, 3, 31};
+    Decimator steps, runs;
+    decimate_init(&steps, FACTOR, 2000.0, RATE);
+    decimate_init(&runs, FACTOR, 2000.0, RATE);
+    for (uint32_t k = 0, at = 0; k < 70; at += piece[k++ % 7]) {
+        const uint32_t n = piece[k % 7];
+        double x[DSP_CELL], got[DSP_CELL], want[DSP_CELL];
+        uint32_t wanted = 0;
+        for (uint32_t t = 0; t < n; ++t) {
+            x[t] = sin(0.05 * (at + t));
+            wanted += decimate_step(&steps, x[t], &want[wanted]);
+        }
+        assert_int_equal(decimate_run(&runs, x, n, got), wanted);
+        for (uint32_t i = 0; i < wanted; ++i)
+            assert_true(got[i] == want[i]);
+    }
+}
+
+static void what_has_died_away_is_hushed(void **state)
+{
+    (void)state;
+    Decimator d;
+    decimate_init(&d, FACTOR, 2000.0, RATE);
+    for (uint32_t i = 0; i < DECIMATE_SECTIONS; ++i)
+        d.state[i] = (SvfState){1e-21, i == 1 ? 1e-3 : -1e-21};
+    decimate_hush(&d);
+    for (uint32_t i = 0; i < DECIMATE_SECTIONS; ++i)
+        assert_true(d.state[i].s1 == 0.0 && d.state[i].s2 == (i == 1 ? 1e-3 : 0.0));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_level_is_as_told),
-        cmocka_unit_test(what_folds_back_is_faint),
-        cmocka_unit_test(every_so_manyth_sample),
+        cmocka_unit_test(the_level_is_as_told),         cmocka_unit_test(what_folds_back_is_faint),
+        cmocka_unit_test(every_so_manyth_sample),       cmocka_unit_test(runs_are_steps),
+        cmocka_unit_test(what_has_died_away_is_hushed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -193,8 +193,10 @@ static void check_lines(const PlateLoops *loops, const PlateLoops *told, bool mo
     PlateLossState state[2][2];
     fill(sound[0], sizeof sound / sizeof(float), seed);
     fill(fed[0], sizeof fed / sizeof(float), seed);
-    fill((float *)loss, sizeof loss / sizeof(float), seed);
-    fill((float *)state[0], sizeof state[0] / (sizeof(float)), seed);
+    for (int k = 0; k < 4; ++k)
+        fill((float *)&loss[k / 2][k % 2], sizeof(PlateLoss) / sizeof(float), seed);
+    for (int k = 0; k < 2; ++k)
+        fill((float *)&state[0][k], sizeof(PlateLossState) / sizeof(float), seed);
     memcpy(state[1], state[0], sizeof state[0]);
     for (uint32_t l = 0; l < LINES; ++l) {
         run[l] = sound[l];
@@ -204,8 +206,8 @@ static void check_lines(const PlateLoops *loops, const PlateLoops *told, bool mo
     }
     for (int w = 0; w < 2; ++w) {
         const PlateLoops *own = w ? told : loops;
-        for (uint32_t half = 0; half < 2; ++half)
-            own->lose(run + half * PLATE_HALF, loss[0], loss[moving], state[w], row[w] + half * PLATE_HALF);
+        for (size_t l = 0; l < LINES; l += PLATE_HALF)
+            own->lose(run + l, loss[0], loss[moving], state[w], row[w] + l);
     }
     assert_memory_equal(row[0], row[1], sizeof row[0]);
     assert_memory_equal(state[0], state[1], sizeof state[0]);

@@ -275,6 +275,25 @@ static void channels_are_apart_and_reset_clears(void **state)
     assert_true(true_peak_process(&p, 0, loud, 0) == 0.f);
 }
 
+/* What is known already is all that comes back where nothing lies above it, whatever is left out on the way. */
+static void what_lies_above_is_exact(void **state)
+{
+    (void)state;
+    static float x[LENGTH];
+    TruePeak p, q;
+    true_peak_init(&p, 48000.0);
+    true_peak_init(&q, 48000.0);
+    for (uint32_t i = 0; i < LENGTH; ++i)
+        x[i] = (float)(0.5 * sin(2.0 * i + 0.3) * (i < LENGTH / 2 ? 0.1 : 1.0));
+    const float highest = true_peak_process(&p, 0, x, LENGTH);
+    assert_true(highest > 0.4f);
+    true_peak_reset(&p);
+    assert_true(true_peak_above(&p, 0, x, 0.3f, LENGTH) == highest);
+    assert_true(true_peak_above(&q, 0, x, 0.6f, LENGTH) == 0.6f);
+    const float more = true_peak_process(&p, 0, x, 64); /* either has the same past */
+    assert_true(true_peak_process(&q, 0, x, 64) == more);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -289,6 +308,7 @@ int main(void)
         cmocka_unit_test(enough_leaves_out_nothing_above_it),
         cmocka_unit_test(skipping_leaves_no_mark),
         cmocka_unit_test(channels_are_apart_and_reset_clears),
+        cmocka_unit_test(what_lies_above_is_exact),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
