@@ -7,7 +7,6 @@
 
 #define RISE       4.0 /* dB over the lowest: the fall is over */
 #define STILL      0.2 /* s */
-#define DEEP       18.0
 #define UNDER_TOP  15.0
 #define OVER_NOISE 6.0
 #define FITTED     25.0
@@ -113,7 +112,7 @@ bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
     f->floor_db = f->heard == SMOOTH ? db : fmin(f->floor_db + CREEP * f->frame, db);
     bool found = false;
     if (f->top_db > SILENT_DB && is_over(f, now, db)) {
-        found = f->top_db - f->low_db >= DEEP && measure(f, seconds);
+        found = measure(f, seconds);
         f->top_db = SILENT_DB - 1.0;
     }
     if (db >= f->top_db) {

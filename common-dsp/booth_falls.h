@@ -2,7 +2,7 @@
  * frame of a short-time spectrum (stft.h) at a time.
  *
  * Where a word ends and nothing follows, the level falls freely. A fall is taken from a top to where the level rises by
- * 4 dB or lies still for 0.2 s on the noise. It counts if it is 18 dB deep and leaves 9 dB to fit: at most 25 dB,
+ * 4 dB or lies still for 0.2 s on the noise. It counts if it leaves 9 dB to fit, of at most 25 dB
  * between 15 dB under the top, where the voice itself is still stopping, and 6 dB over the noise. A straight line
  * through the levels, after the noise was taken off, gives the decay time. The approach (blind estimates from free
  * decays) is that of R. Ratnam et al., JASA 114(5), 2003, from memory; the rules are this project's own, and near those

@@ -271,8 +271,7 @@ static float tick_at(const Ticks *t, const TicksGoing *g, uint32_t channel, int6
 static bool is_near(const Ticks *t, const TicksGoing *g, int64_t from, uint32_t n)
 {
     const int64_t reach = t->factor > 1 ? THIN_TAPS : 0, first = (int64_t)g->from * t->factor;
-    return g->n && from >= 0 && from + n + reach * t->factor > first &&
-           from < first + (int64_t)(g->n + reach) * t->factor;
+    return g->n && from + n + reach * t->factor > first && from < first + (int64_t)(g->n + reach) * t->factor;
 }
 
 /* The sum of the ticks in n samples from `from` on; false: there are none, and it is 0. */

@@ -153,7 +153,7 @@ const Prose prose[] = {
     {"ticks", HEARD, "listened voice_level<-199", "no voice: every tick is taken, however faint"},
     {"ticks", HEARD, "!listened voice_level<-199", "on hold from the start: every tick is taken, however faint"},
     {"ticks", SET, "", "ticks down by {ticks_down}, from {counts_from} over all around on: {=ticks_down}"},
-    {"ticks", DID, "", "took {removed} ticks out"},
+    {"ticks", DID, "", "ticks taken out: {removed}"},
 
     {"booth", HEARD, "found_decay", "a room of {found_decay}, its late sound at {late_level} against the voice"},
     {"booth", HEARD, "listened !found_decay", "no room, or none that is sure, from {word_ends} ends of words"},

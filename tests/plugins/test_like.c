@@ -513,7 +513,7 @@ static void a_take_without_a_voice_is_mixed(void **state)
 
 #define SECONDS 7.0  /* of another recording; */
 #define SHORTER 5.0  /* of the same one; */
-#define LONGER  1.6  /* times that, where there is too little voice */
+#define LONGER  2.0  /* times that, where there is too little voice */
 #define PEAK    0.35 /* of the vocal to be like: a mix has room for the peaks of another */
 
 enum { MOST_SECTIONS = 8 };

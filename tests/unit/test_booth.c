@@ -280,6 +280,117 @@ static void hold_to_learn_starts_afresh(void **state)
     play_done(&p);
 }
 
+/* ---- Looking inside ---- */
+
+/* A memory of a room, and of blocks that get this gain (a column). */
+static void know(Booth *b, double decay, double of_early, uint32_t column)
+{
+    double energy[BOOTH_GAINS] = {0};
+    energy[column] = 0.01;
+    for (uint32_t i = 0; i < 40; ++i) {
+        booth_memory_decay(&b->memory, i % BOOTH_BANDS, decay);
+        booth_memory_late(&b->memory, i % BOOTH_BANDS, of_early);
+        booth_memory_block(&b->memory, energy);
+    }
+}
+
+static void play_silence(Player *p, double seconds)
+{
+    float silence[DSP_CELL] = {0}, out[2][DSP_CELL];
+    for (double t = 0.0; t < seconds; t += DSP_CELL / RATE)
+        play(p, (const float *const[]){silence, silence}, (float *const[]){out[0], out[1]}, DSP_CELL);
+}
+
+/* What is restored while it plays comes in within half a second, and goes as slowly. */
+static void a_room_comes_in_gently(void **state)
+{
+    (void)state;
+    BoothParams hold = usual;
+    hold.learn = false;
+    Player p = made(RATE, 1, &hold), q = made(RATE, 1, &hold);
+    Booth *b = p.dsp;
+    know(q.dsp, 0.7, 0.3, 8);
+    Learned l;
+    assert_true(learned_init(&l, booth.learned.schema));
+    play_get(&q, &l);
+    play_silence(&p, 0.2);
+    assert_true(b->part == 0.f);
+    play_put(&p, &l);
+    play_silence(&p, 0.25);
+    assert_true(fabs((double)b->part - 0.5) < 0.05);
+    play_silence(&p, 0.3);
+    assert_true(b->part == 1.f);
+    learned_done(&l);
+    play_done(&p);
+    play_done(&q);
+}
+
+/* In steps of 1/32 dB, 9 dB at most; none without a room, without even_loudness, or where nothing is turned down. */
+static void the_makeup_follows_from_memory_and_controls(void **state)
+{
+    (void)state;
+    for (uint32_t column = 0; column < BOOTH_GAINS; column += 4) {
+        BoothParams params = usual;
+        params.learn = false;
+        params.down_by = 15.0;
+        Player p = made(RATE, 1, &params);
+        Booth *b = p.dsp;
+        know(b, 0.7, 0.3, column);
+        play_reset(&p);
+        play_set(&p, &params);
+        const double wanted = fmin(booth_memory_makeup(&b->memory, db_to_gain(-15.0)), 9.0);
+        assert_true(fabs(b->wished - wanted) <= 1.0 / 64.0 + 1e-9);
+        assert_true(32.0 * b->wished == floor(32.0 * b->wished));
+        assert_true((column <= 4) == (b->wished == 9.0) && (column == BOOTH_GAINS - 1) == (b->wished == 0.0));
+        assert_true(b->now == b->wished && fabs(b->makeup.value - db_to_gain(b->now)) < 1e-12);
+        params.down_by = 0.0;
+        play_set(&p, &params);
+        play_silence(&p, 0.05);
+        assert_true(b->wished == 0.0 && b->now == 0.0);
+        params.down_by = 15.0;
+        play_set(&p, &params);
+        play_silence(&p, 0.5); /* up by 6 dB a second */
+        assert_true(b->now <= 3.1 && b->now >= fmin(b->wished, 2.7));
+        play_done(&p);
+    }
+}
+
+/* A fall that is not about as quick as the room tells nothing of how much is late. */
+static void only_falls_like_the_rooms_tell_what_is_late(void **state)
+{
+    (void)state;
+    static const double known[] = {0.28, 0.58, 1.2};
+    for (int i = 0; i < 3; ++i) {
+        Player p = made(RATE, 1, &usual);
+        Booth *b = p.dsp;
+        for (int k = 0; k < 200; ++k)
+            booth_memory_decay(&b->memory, 1, known[i]);
+        Words w = words_at(RATE, 6.0, 0.6, 0.0);
+        hear(&p, &w);
+        uint32_t told = 0;
+        for (uint32_t bin = 0; bin < BOOTH_LATE_BINS; ++bin)
+            told += b->memory.late[1][bin];
+        assert_true(i == 1 ? told >= 3 : told == 0);
+        drop(&w);
+        play_done(&p);
+    }
+}
+
+static void what_happens_lately_fades(void **state)
+{
+    (void)state;
+    Player p = made(RATE, 1, &usual);
+    Booth *b = p.dsp;
+    Words w = words_at(RATE, 2.0, 0.7, 0.0);
+    hear(&p, &w);
+    play_silence(&p, 0.1); /* what was late has come out */
+    const double before = b->in_lately;
+    play_silence(&p, 0.5);
+    assert_true(fabs(b->in_lately / before - exp(-1.0)) < 0.02);
+    drop(&w);
+    play_done(&p);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -291,6 +402,10 @@ int main(void)
         cmocka_unit_test(every_control_takes_more_or_less),
         cmocka_unit_test(a_dead_channel_changes_nothing),
         cmocka_unit_test(hold_to_learn_starts_afresh),
+        cmocka_unit_test(a_room_comes_in_gently),
+        cmocka_unit_test(the_makeup_follows_from_memory_and_controls),
+        cmocka_unit_test(only_falls_like_the_rooms_tell_what_is_late),
+        cmocka_unit_test(what_happens_lately_fades),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -154,6 +154,65 @@ static void a_fall_tells_how_much_is_late(void **state)
     figure_at_most("Booth", "rooms that keep to the model: late sound found off by", worst, 0.5, "dB", "ours");
 }
 
+/* What a fall needs to count, each a little more and a little less. Falls of 1 s are 0.64 dB a frame. */
+static int counted(double from, double down, int still, double then)
+{
+    Ear e;
+    begin(&e);
+    hold(&e, from, 50);
+    fall(&e, from, 1.0, (int)(down / 60.0 / FRAME + 0.5));
+    for (int i = 0; i < still; ++i)
+        hear(&e, db_to_power(from - down + 0.1)); /* not quite as low */
+    for (int i = 0; i < 6; ++i)
+        hear(&e, db_to_power(then));
+    return e.found;
+}
+
+static void the_rules_of_a_fall(void **state)
+{
+    (void)state;
+    assert_int_equal(counted(-20.0, 34.0, 3, -49.7), 1);  /* rises by 4 dB: over */
+    assert_int_equal(counted(-20.0, 34.0, 3, -50.4), 0);  /* by 3.4 */
+    assert_int_equal(counted(-20.0, 34.0, 22, -54.0), 1); /* 0.2 s lie still: over */
+    assert_int_equal(counted(-20.0, 34.0, 10, -54.0), 0);
+    assert_int_equal(counted(-20.0, 32.0, 0, -40.0), 1); /* 15 under the top and 6 over the lowest leave 11 dB; */
+    assert_int_equal(counted(-20.0, 28.0, 0, -40.0), 0); /* 7: too few for a line */
+}
+
+/* The noise is taken for the lowest level, which rises by 2 dB a second: 6 dB over it the line ends. */
+static void the_line_ends_over_the_noise(void **state)
+{
+    (void)state;
+    Ear e;
+    begin(&e);
+    hold(&e, -70.0, 100);
+    assert_true(fabs(e.falls.floor_db + 70.0) < 0.3);
+    hold(&e, -20.0, 280);
+    assert_true(fabs(e.falls.floor_db + 64.0) < 0.3); /* 3 s later */
+    for (int i = 0; i < 200; ++i)
+        hear(&e, db_to_power(-20.0 - 60.0 * (i + 1) * FRAME / 0.8) + db_to_power(-64.0));
+    assert_int_equal(e.found, 1);
+    assert_true(fabs(e.seconds - 0.8) < 0.03);
+    const double fitted = (double)(e.falls.last - e.falls.first) * FRAME;
+    assert_true(fabs(fitted - 22.0 * 0.8 / 60.0) < 0.03); /* from -35 to -57 dB */
+    assert_int_equal(e.falls.stopped, e.falls.first);
+}
+
+/* At most 25 dB are fitted, the lowest. */
+static void a_deep_fall_is_fitted_where_it_ends(void **state)
+{
+    (void)state;
+    Ear e;
+    begin(&e);
+    hold(&e, -20.0, 50);
+    fall(&e, -20.0, 0.8, 75);
+    hold(&e, -40.0, 5);
+    assert_int_equal(e.found, 1);
+    const double fitted = (double)(e.falls.last - e.falls.first) * FRAME * 60.0 / 0.8;
+    assert_true(fitted > 23.0 && fitted < 26.5);
+    assert_true(e.falls.first > e.falls.stopped);
+}
+
 static void decay_is_by_sixty_decibels(void **state)
 {
     (void)state;
@@ -163,9 +222,15 @@ static void decay_is_by_sixty_decibels(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_fall_gives_its_time),         cmocka_unit_test(the_ends_of_the_range),
-        cmocka_unit_test(the_next_word_ends_a_fall),     cmocka_unit_test(shallow_falls_and_cuts_tell_nothing),
-        cmocka_unit_test(a_fall_tells_how_much_is_late), cmocka_unit_test(decay_is_by_sixty_decibels),
+        cmocka_unit_test(a_fall_gives_its_time),
+        cmocka_unit_test(the_ends_of_the_range),
+        cmocka_unit_test(the_next_word_ends_a_fall),
+        cmocka_unit_test(shallow_falls_and_cuts_tell_nothing),
+        cmocka_unit_test(a_fall_tells_how_much_is_late),
+        cmocka_unit_test(decay_is_by_sixty_decibels),
+        cmocka_unit_test(the_rules_of_a_fall),
+        cmocka_unit_test(the_line_ends_over_the_noise),
+        cmocka_unit_test(a_deep_fall_is_fitted_where_it_ends),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

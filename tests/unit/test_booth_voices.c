@@ -295,13 +295,14 @@ static void tell_worst(const char *who, const char *what, double value)
 static void tell(const char *who, Score *s, const Limits *limits)
 {
     char text[140];
-    tell_least(who, "late sound down by", values_at(&s->late, 0.5), limits->late, limits->source);
-    tell_worst(who, "late sound down by", values_at(&s->late, 0.0));
-    tell_least(who, "gaps after words down by", values_at(&s->gaps, 0.5), limits->gaps, limits->source);
-    tell_worst(who, "gaps after words down by", values_at(&s->gaps, 0.0));
-    snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: early sound changed by, median", who);
+    tell_least(who, "late sound down, makeup left out, by", values_at(&s->late, 0.5), limits->late, limits->source);
+    tell_worst(who, "late sound down, makeup left out, by", values_at(&s->late, 0.0));
+    tell_least(who, "gaps after words down, makeup left out, by", values_at(&s->gaps, 0.5), limits->gaps,
+               limits->source);
+    tell_worst(who, "gaps after words down, makeup left out, by", values_at(&s->gaps, 0.0));
+    snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: early sound changed, makeup counted in, by, median", who);
     figure_at_most("Booth", text, values_at(&s->early, 0.5), limits->early, "dB", limits->source);
-    tell_worst(who, "early sound changed by", values_at(&s->early, 1.0));
+    tell_worst(who, "early sound changed, makeup counted in, by", values_at(&s->early, 1.0));
     tell_least(who, "cepstral distance to the dry take better by", values_at(&s->distance, 0.5), limits->distance,
                limits->source);
     snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: cepstral distance to the dry take better by, worst", who);

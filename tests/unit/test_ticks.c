@@ -258,6 +258,25 @@ static void channels_are_mended_by_themselves(void **state)
         assert_true(both.tick[0][i] == 0.0);
 }
 
+/* From the first sample to the last, where the tick is strong in every piece: single samples that are off. */
+static void every_sample_is_worked_out(void **state)
+{
+    (void)state;
+    static TickRepair r;
+    const uint32_t at[] = {1, 9, LENGTH / 2, LENGTH - 10, LENGTH - 2};
+    for (uint32_t k = 0; k < 5; ++k) {
+        float x[ROOM];
+        Tick t = make_tick(0.001);
+        make_sound(x, ROOM, 0.001, 3 + k);
+        for (uint32_t i = 0; i < 5; ++i)
+            t.error[i] = t.around * 1e6;
+        x[TICK_BESIDE + at[k]] += 0.5f;
+        tick_repair_begin(&r, &t, (const float *const[]){x}, 1);
+        tick_repair_step(&r, r.steps);
+        assert_true(fabs(r.tick[0][at[k]] - 0.5) < 0.05);
+    }
+}
+
 /* What has no tick but is said to have one is not made rougher. */
 static void nothing_is_made_rougher(void **state)
 {
@@ -455,6 +474,87 @@ static void what_goes_and_what_stays_make_up_the_take(void **state)
     }
 }
 
+/* A sample of a tick at a slower rate comes back through the low-pass that thins the sound out, where it was. */
+static void a_tick_comes_back_between_its_samples(void **state)
+{
+    (void)state;
+    enum { N = 96 * DSP_CELL, FROM = 100 };
+    static const double rates[] = {48000, 96000, 192000};
+    for (uint32_t r = 0; r < 3; ++r) {
+        Player player;
+        assert_true(play_init(&player, &ticks, rates[r], 1));
+        Ticks *const t = player.dsp;
+        const uint32_t late = play_latency(&player), n = late + N;
+        float *const none = floats(n), *const out = floats(n);
+        play_set(&player, &usual);
+        t->going[2] = (TicksGoing){.from = FROM, .n = 1, .tick = {{1.f}}};
+        play(&player, (const float *[]){none}, (float *[]){out}, n);
+        for (int64_t i = 0; i < N; ++i) {
+            const int64_t factor = t->factor, tap = i - factor * FROM + (THIN_TAPS - 1) * factor;
+            float want = i == FROM ? 1.f : 0.f;
+            if (factor > 1)
+                want = tap >= 0 && tap < THIN_TAPS * factor ? (float)factor * t->thin[0].tap[tap] : 0.f;
+            assert_true(out[late + i] == -want);
+        }
+        play_done(&player);
+        free(none);
+        free(out);
+    }
+}
+
+/* Working a tick out is spread over the pieces that follow. */
+static void the_work_is_spread(void **state)
+{
+    (void)state;
+    Played p = quiet(48000, 1);
+    Player player;
+    uint32_t last = 0, worked = 0;
+    plant(&p, 0, 0.2, 0.002);
+    assert_true(play_init(&player, &ticks, p.rate, 1));
+    play_set(&player, &usual);
+    const Ticks *const t = player.dsp;
+    for (uint32_t i = 0; i + DSP_CELL <= p.n; i += DSP_CELL) {
+        play(&player, (const float *[]){p.in[0] + i}, (float *[]){p.out[0] + i}, DSP_CELL);
+        const uint32_t done = t->repair.done;
+        assert_true(done <= last || done - last <= t->repair.steps / 10 + 2); /* two pieces of twenty */
+        worked += done > last;
+        last = done;
+    }
+    assert_true(worked > 6 * 12);
+    play_done(&player);
+    played_free(&p);
+}
+
+/* It says so while a tick goes, cell by cell, and nowhere else. */
+static void it_tells_when_a_tick_goes(void **state)
+{
+    (void)state;
+    static const double rates[] = {48000, 96000};
+    for (uint32_t r = 0; r < 2; ++r) {
+        Played p = quiet(rates[r], 1);
+        Player player;
+        uint32_t says = 0, changes = 0;
+        plant(&p, 0, 0.2, 0.002);
+        assert_true(play_init(&player, &ticks, p.rate, 1));
+        const uint32_t late = play_latency(&player);
+        play_set(&player, &usual);
+        for (uint32_t i = 0; i + DSP_CELL <= p.n; i += DSP_CELL) {
+            TicksReport report;
+            bool changed = false;
+            play(&player, (const float *[]){p.in[0] + i}, (float *[]){p.out[0] + i}, DSP_CELL);
+            play_report(&player, &report);
+            for (uint32_t k = i; k < i + DSP_CELL; ++k)
+                changed |= p.out[0][k] != (k < late ? 0.f : p.in[0][k - late]);
+            assert_true(report.now || !changed);
+            says += report.now;
+            changes += changed;
+        }
+        assert_true(changes > 6 && says <= changes + 6);
+        play_done(&player);
+        played_free(&p);
+    }
+}
+
 /* The half sum is listened to; a dead channel has no part in it, and stays silent. */
 static void a_dead_channel_stays_dead(void **state)
 {
@@ -561,11 +661,15 @@ int main(void)
         cmocka_unit_test(clicks_are_found_where_they_are),
         cmocka_unit_test(what_a_tick_adds_is_worked_out),
         cmocka_unit_test(channels_are_mended_by_themselves),
+        cmocka_unit_test(every_sample_is_worked_out),
         cmocka_unit_test(nothing_is_made_rougher),
         cmocka_unit_test(what_cannot_be_told_is_drawn),
         cmocka_unit_test(clicks_go_at_every_rate),
         cmocka_unit_test(they_go_down_as_asked),
         cmocka_unit_test(what_goes_and_what_stays_make_up_the_take),
+        cmocka_unit_test(a_tick_comes_back_between_its_samples),
+        cmocka_unit_test(the_work_is_spread),
+        cmocka_unit_test(it_tells_when_a_tick_goes),
         cmocka_unit_test(a_dead_channel_stays_dead),
         cmocka_unit_test(the_longest_tick_bounds_what_is_worked_out),
         cmocka_unit_test(missing_samples_are_no_ticks),
