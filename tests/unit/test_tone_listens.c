@@ -845,9 +845,41 @@ static void findings_in_recorded_voices_repeat(void **state)
                     "requirement");
 }
 
+/* On hold everything has arrived and is no longer looked after: what is restored then is acted on all the same, and so
+ * is a control. */
+static void what_stands_still_sets_out_again(void **state)
+{
+    (void)state;
+    const ToneParams hold = listening(false, 12.0);
+    Player *donor = tone_at(RATE, 1, &hold), *t = tone_at(RATE, 1, &hold);
+    Learned l;
+    float *x = room((uint32_t)(8 * RATE));
+    assert_true(learned_init(&l, tone.learned.schema));
+    inside(donor)->memory.found[0] =
+        (Resonance){.hz = 500.0, .height = 8.0, .width = 0.5, .sure = RESONANCE_SURE + 1.0};
+    inside(donor)->memory.concluded = true;
+    processor_get(&tone, donor->dsp, &l);
+    learned_check(tone.learned.schema, &l);
+    mono(t, x, x, (uint32_t)(8 * RATE));
+    assert_true(inside(t)->still > 0 && inside(t)->band[0].db.value == 0.0);
+    processor_put(&tone, t->dsp, &l);
+    mono(t, x, x, (uint32_t)(8 * RATE));
+    assert_true(inside(t)->still > 0 && inside(t)->band[0].db.value < -4.0);
+    ToneParams shallow = hold;
+    shallow.take_out = 2.0;
+    play_set(t, &shallow);
+    mono(t, x, x, (uint32_t)(8 * RATE));
+    assert_true(inside(t)->band[0].db.value == -2.0);
+    learned_done(&l);
+    free(x);
+    drop(donor);
+    drop(t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_stands_still_sets_out_again),
         cmocka_unit_test(the_dip_goes_where_the_resonance_is),
         cmocka_unit_test(the_low_cut_suits_the_lowest_note),
         cmocka_unit_test(the_low_cut_heeds_the_slope),
