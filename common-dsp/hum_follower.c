@@ -123,7 +123,7 @@ void follower_stop(HumFollower *f)
     f->at = f->cell = f->block = f->begins = 0;
     f->phase = 0.0;
     f->weakest = f->weakest_in = f->learned_at = HUGE_VAL;
-    f->lost = f->out_for = f->proofs = f->apart = f->rested = f->longest = f->asked = 0;
+    f->lost = f->out_for = f->proofs = f->apart = f->rested = f->asked = 0;
     f->maybe_lost = false;
     f->energy = f->left = f->put_energy = 0.0;
 }
@@ -440,7 +440,7 @@ static double misfit(HumFollower *f, double reach)
 
 static void disprove(HumFollower *f)
 {
-    f->proofs = f->longest = 0;
+    f->proofs = 0;
     for (uint32_t c = 0; c < f->channels; ++c)
         for (uint32_t k = 0; k < f->harmonics; ++k)
             begin_harmonic(&f->channel[c], k, f->most * f->most);
@@ -466,9 +466,7 @@ static void hear_proof(HumFollower *f)
         return;
     }
     const bool next = f->apart >= APART;
-    if (next && f->rested > f->longest)
-        f->longest = f->rested;
-    f->asked = !next ? f->asked : f->longest > APART && !f->known && f->proofs < PROOFS ? ASKED : 0;
+    f->asked = !next ? f->asked : f->rested > APART && !f->known && f->proofs < PROOFS ? ASKED : 0;
     f->rested = next ? 1 : f->rested + 1;
     f->apart = 0;
     if (f->asked > 0)

@@ -80,7 +80,6 @@ typedef struct {
     bool maybe_lost;                                      /* a rest, and little of the hum goes */
     uint32_t asked;                                       /* blocks left of this rest that may prove the hum */
     uint32_t proofs, apart, rested; /* rests that proved it; blocks since a rest; blocks of the last rest */
-    uint32_t longest;               /* blocks of the longest rest that it was heard in before this one */
     uint32_t out_for;               /* blocks since it is put out */
     uint32_t lost;                  /* blocks of rests in a row in which the hum stood elsewhere */
     uint32_t begins;                /* block of the first rest; 0: not yet */

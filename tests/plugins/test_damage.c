@@ -193,6 +193,8 @@ static const char *left_out(const Instance *i)
     const char *const stem = instance_plugin(i)->stem;
     if (!strcmp(stem, "ticks"))
         return TICKED;
+    if (!strcmp(stem, "booth"))
+        return " word_ends ";
     return !strcmp(stem, "chain") ? " caught_share " SECOND : SECOND;
 }
 

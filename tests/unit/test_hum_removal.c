@@ -120,7 +120,7 @@ static void goes_down(void **state)
     }
 }
 
-/* Takes in which a quiet moment lies between the rests, and that end in the rest that proves the hum. */
+/* Takes that end in the rest that proves the hum. */
 static void is_known_from_a_take_that_ends_in_a_rest(void **state)
 {
     (void)state;
