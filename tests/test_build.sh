@@ -136,9 +136,9 @@ check "    and does nothing" same "$room/before" "$small/out"
 # ---- silence, and what is left out ----
 clean_make -C "$small" BUILD=out OPT=-O0 CFLAGS=-DZ -j2 -s bundle >"$room/said" 2>&1
 check "make -s prints nothing" [ ! -s "$room/said" ]
-check "without lilv and libsndfile plain make succeeds" clean_make -C "$small" BUILD=out OPT=-O0 PKG=false
+check "without lilv, libsndfile and libsoxr plain make succeeds" clean_make -C "$small" BUILD=out OPT=-O0 PKG=false
 clean_make -C "$small" BUILD=out OPT=-O0 PKG=false >"$room/said" 2>&1
-check "    and says that render was left out" says '  build/render was left out: it needs lilv and libsndfile'
+check "    and says that render was left out" says '  build/render was left out: it needs lilv, libsndfile and libsoxr'
 clean_make -C "$small" BUILD=out OPT=-O0 PKG=false -s >"$room/said" 2>&1
 check "    but for make -s" [ ! -s "$room/said" ]
 if pkg-config --exists lilv-0 sndfile; then

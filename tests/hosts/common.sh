@@ -28,7 +28,6 @@ setting() {
     *:phrase*) echo "most_up=2" ;;
     *:rests*) echo "noise_down=25" ;;
     *:floor*) echo "works_from=300" ;;
-    *:ticks* | *:booth*) echo "hear_removed=1" ;;
     *:plate*) echo "decay=1.5" ;;
     *) echo "enabled=1" ;;
     esac

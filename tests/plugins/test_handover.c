@@ -205,6 +205,12 @@ static void restore_and_save(Handover *h, uint32_t round, float *value, Seen *se
     }
 }
 
+/* The two threads came between each other; on a busy machine that may want more rounds. */
+static bool met(const Seen *seen)
+{
+    return seen->learned_on > ROUNDS / 20000;
+}
+
 static void a_save_gives_what_was_restored_whatever_run_does(void **unused)
 {
     (void)unused;
@@ -216,7 +222,7 @@ static void a_save_gives_what_was_restored_whatever_run_does(void **unused)
     pthread_t thread;
     assert_int_equal(pthread_create(&thread, NULL, audio_thread, t), 0);
     Seen seen = {0};
-    for (uint32_t round = 0; round < ROUNDS; ++round) {
+    for (uint32_t round = 0; round < ROUNDS || (!met(&seen) && round < 50U * ROUNDS); ++round) {
         restore_and_save(&t->h, round, &value, &seen);
         if (round % 64 == 0)
             sched_yield(); /* on a machine of one core, too, run() gets its turns */
@@ -228,7 +234,7 @@ static void a_save_gives_what_was_restored_whatever_run_does(void **unused)
     assert_int_equal(t->torn, 0);
     assert_int_equal(seen.old, 0);
     assert_int_equal(seen.back, 0);
-    assert_true(t->taken > ROUNDS / 10000 && seen.learned_on > ROUNDS / 20000);
+    assert_true(t->taken > ROUNDS / 10000 && met(&seen));
     const Learned *last = handover_take(&t->h); /* the last one has not been lost */
     if (last)
         assert_true(value_of(last) == value);

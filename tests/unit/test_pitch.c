@@ -268,7 +268,8 @@ static void follows_the_singer(void **state)
         snprintf(what, sizeof what, "the same: voiced frames without a pitch");
         figure_at_most("Pitch", what, 100.0 * s.missed / s.voiced, k ? 0.3 : 0.1, "% frames", "own aim");
         snprintf(what, sizeof what, "the same: either, worst take");
-        figure_at_most("Pitch", what, worst, k ? 4.0 : 0.1, "% frames", "own aim");
+        figure_at_most("Pitch", what, worst, k ? 4.0 : 2.0, "% frames",
+                       k ? "own aim" : "ours; wide: 0 here, up to 1.42 with LINCTUS_SEEDS 1 to 14");
     }
 }
 

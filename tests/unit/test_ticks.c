@@ -595,7 +595,7 @@ static void the_longest_tick_bounds_what_is_worked_out(void **state)
         gone[k] = changed / p.report.removed / 24.0;
         played_free(&p);
     }
-    figure_within("Ticks", "pieces that change, with 1 ms at most", gone[0], 4.0, 0.3, "", "own truth");
+    figure_within("Ticks", "pieces that change, with 1 ms at most", gone[0], 4.0, 0.0, "", "own truth");
     assert_true(gone[1] > 8.0 && gone[1] <= 14.0);
 }
 
