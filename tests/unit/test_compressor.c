@@ -463,8 +463,8 @@ static void threshold_follows_the_controls_on_hold(void **state)
         drop(c);
     }
     singer_free(&take);
-    figure_at_most("Compressor", "learned at the starter_compressor, then other wishes on hold: off by", worst, 1.0,
-                   "dB", "requirement");
+    figure_at_most("Compressor", "learned at the defaults, then other wishes on hold: off by", worst, 1.0, "dB",
+                   "requirement");
 }
 
 /* Where nothing that they follow from changes, the figures are not worked out again; then they are. */
