@@ -296,9 +296,9 @@ static void know(Booth *b, double decay, double of_early, uint32_t column)
 
 static void play_silence(Player *p, double seconds)
 {
-    float silence[DSP_CELL] = {0}, out[2][DSP_CELL];
+    float silence[DSP_CELL] = {0}, left[DSP_CELL] = {0}, right[DSP_CELL] = {0};
     for (double t = 0.0; t < seconds; t += DSP_CELL / RATE)
-        play(p, (const float *const[]){silence, silence}, (float *const[]){out[0], out[1]}, DSP_CELL);
+        play(p, (const float *const[]){silence, silence}, (float *const[]){left, right}, DSP_CELL);
 }
 
 /* What is restored while it plays comes in within half a second, and goes as slowly. */

@@ -79,7 +79,7 @@ static void runs_are_steps(void **state)
     decimate_init(&runs, FACTOR, 2000.0, RATE);
     for (uint32_t k = 0, at = 0; k < 70; at += piece[k++ % 7]) {
         const uint32_t n = piece[k % 7];
-        double x[DSP_CELL], got[DSP_CELL], want[DSP_CELL];
+        double x[DSP_CELL], got[DSP_CELL], want[DSP_CELL] = {0.0};
         uint32_t wanted = 0;
         for (uint32_t t = 0; t < n; ++t) {
             x[t] = sin(0.05 * (at + t));
