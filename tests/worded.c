@@ -1,6 +1,7 @@
 #include "worded.h"
 
 #include "design.h"
+#include "loudness.h"
 #include "singer/noises.h"
 #include "singer/singer.h"
 #include "units.h"
@@ -238,4 +239,16 @@ void worded_free(Worded *w)
     free(w->words);
     free(w->breath);
     memset(w, 0, sizeof *w);
+}
+
+double *worded_weighted(const float *x, uint32_t n, double rate)
+{
+    KWeight k;
+    double *const y = calloc(n + 1, sizeof *y);
+    assert_non_null(y);
+    kweight_init(&k, rate);
+    for (uint32_t i = 0; i < n; ++i)
+        y[i] = (double)x[i];
+    kweight_run(&k, 0, y, n);
+    return y;
 }

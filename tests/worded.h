@@ -37,4 +37,7 @@ void worded_make(Worded *w, const Spoken *words, double longer, double noise, do
 void worded_phrases(Worded *w, const Spoken *words, double least, double uneven_db, double noise, uint32_t seed);
 void worded_free(Worded *w);
 
+/* K-weighted (BS.1770) samples of x, n of them; the caller frees them. The cmocka test fails without memory. */
+double *worded_weighted(const float *x, uint32_t n, double rate);
+
 #endif

@@ -13,7 +13,6 @@
 #include "asked.h"
 #include "design.h"
 #include "figure.h"
-#include "loudness.h"
 #include "noises.h"
 #include "room.h"
 #include "spectrum.h"
@@ -83,18 +82,6 @@ static const char *all_repairs(void)
 
 /* ---- The take ---- */
 
-static double *weighted(const float *x, uint32_t n)
-{
-    KWeight k;
-    double *const y = calloc(n + 1, sizeof *y);
-    assert_non_null(y);
-    kweight_init(&k, RATE);
-    for (uint32_t i = 0; i < n; ++i)
-        y[i] = (double)x[i];
-    kweight_run(&k, 0, y, n);
-    return y;
-}
-
 static double power(const double *y, WordedSpan at)
 {
     double sum = 1e-20;
@@ -119,7 +106,7 @@ static void move_phrase(const Worded *w, uint32_t i, float *x, double db)
 
 static void make_even(Worded *w)
 {
-    double *const y = weighted(w->words, w->n);
+    double *const y = worded_weighted(w->words, w->n, RATE);
     for (uint32_t i = 0; i <= w->rests; ++i)
         move_phrase(w, i, w->words, w->level - power_to_db(power(y, phrase_of(w, i))));
     free(y);
@@ -230,7 +217,7 @@ static float *phrases_in(const Worded *w, const float *x)
 /* The farthest phrase, dB. */
 static double phrases_off(const Worded *w, const float *clean, const float *mended)
 {
-    double *const a = weighted(clean, w->n), *const b = weighted(mended, w->n);
+    double *const a = worded_weighted(clean, w->n, RATE), *const b = worded_weighted(mended, w->n, RATE);
     double worst = 0.0;
     for (uint32_t i = 0; i <= w->rests; ++i) {
         const WordedSpan p = phrase_of(w, i);

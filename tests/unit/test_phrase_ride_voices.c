@@ -106,18 +106,6 @@ static float *levelled(const Worded *w)
 
 /* ---- Measuring, from where the words were laid ---- */
 
-static double *weighted(const float *x, uint32_t n)
-{
-    KWeight k;
-    double *const y = calloc(n + 1, sizeof *y);
-    assert_non_null(y);
-    kweight_init(&k, VOICES_RATE);
-    for (uint32_t i = 0; i < n; ++i)
-        y[i] = (double)x[i];
-    kweight_run(&k, 0, y, n);
-    return y;
-}
-
 static float *clean; /* the words, without the recording's rumble */
 
 static void keep_words(const Worded *w)
@@ -153,7 +141,7 @@ static WordedSpan phrase_of(const Worded *w, uint32_t i)
 /* From the faintest phrase to the loudest, dB. */
 static double apart(const Worded *w, const float *x)
 {
-    double *const y = weighted(x, w->n), least = INFINITY, most = -INFINITY;
+    double *const y = worded_weighted(x, w->n, VOICES_RATE), least = INFINITY, most = -INFINITY;
     for (uint32_t i = 0; i <= w->rests; ++i) {
         const WordedSpan p = phrase_of(w, i);
         double sum = 0.0;

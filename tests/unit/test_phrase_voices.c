@@ -70,23 +70,11 @@ static float *evened(const float *take, uint32_t n)
 
 /* ---- Measuring ---- */
 
-static double *weighted(const float *x, uint32_t n)
-{
-    KWeight k;
-    double *const y = calloc(n + 1, sizeof *y);
-    assert_non_null(y);
-    kweight_init(&k, VOICES_RATE);
-    for (uint32_t i = 0; i < n; ++i)
-        y[i] = (double)x[i];
-    kweight_run(&k, 0, y, n);
-    return y;
-}
-
 /* Distance of the 10th and the 90th percentile of the loudness of phrases of LEAST and more. */
 static double spread(const Worded *w, const float *x, uint32_t *phrases)
 {
     static Values level;
-    double *const y = weighted(x, w->n);
+    double *const y = worded_weighted(x, w->n, VOICES_RATE);
     level.n = 0;
     for (uint32_t i = 0; i <= w->rests; ++i) {
         const uint32_t from = i ? w->rest[i - 1].to : 0, to = i < w->rests ? w->rest[i].from : w->n;
