@@ -1,5 +1,6 @@
 #include "decay.h"
 
+#include "fall_line.h"
 #include "units.h"
 
 #define RISE        4.0 /* dB over the lowest: the fall is over */
@@ -13,7 +14,7 @@
 #define SILENT_DB   (-140.0) /* what no level is taken to lie under */
 #define SLOWEST_T60 8.0
 
-enum { STILL = 20, LEAST_POINTS = 4 };
+enum { STILL = 20 };
 
 static double power_at(const Decay *d, uint64_t frame)
 {
@@ -29,26 +30,13 @@ static double level_at(const Decay *d, uint64_t frame)
     return fmax(power_to_db(sum), SILENT_DB);
 }
 
-/* A line through the levels of the frames from..to less the noise: seconds for 60 dB; 0 if it does not fall. */
+/* Of the frames from..to, less the noise. */
 static double fit(const Decay *d, uint64_t from, uint64_t to, double noise)
 {
-    double n = 0.0, st = 0.0, sy = 0.0, stt = 0.0, sty = 0.0;
-    for (uint64_t i = from; i <= to; ++i) {
-        const double left = power_at(d, i) - noise;
-        if (left <= 0.0)
-            continue;
-        const double t = (double)(i - from) * FRAME, y = power_to_db(left);
-        n += 1.0;
-        st += t;
-        sy += y;
-        stt += t * t;
-        sty += t * y;
-    }
-    const double spread = n * stt - st * st;
-    if (n < LEAST_POINTS || !(spread > 0.0))
-        return 0.0;
-    const double slope = (n * sty - st * sy) / spread;
-    return slope < 0.0 ? -60.0 / slope : 0.0;
+    FallLine line = {0};
+    for (uint64_t i = from; i <= to; ++i)
+        fall_line_add(&line, (double)(i - from) * FRAME, power_at(d, i) - noise);
+    return fall_line_time(&line);
 }
 
 static bool measure(const Decay *d, double *t60)
@@ -63,7 +51,7 @@ static bool measure(const Decay *d, double *t60)
     while (to > from && level_at(d, to) < bottom)
         --to;
     const double steep = (double)(to - from + 1) * FRAME * 60.0 / (start - bottom);
-    *t60 = to - from < LEAST_POINTS ? steep : fit(d, from, to, db_to_power(d->floor_db));
+    *t60 = to - from < FALL_LINE_LEAST ? steep : fit(d, from, to, db_to_power(d->floor_db));
     return *t60 > 0.0 && *t60 <= SLOWEST_T60;
 }
 
