@@ -16,6 +16,7 @@
 #include "play.h"
 #include "seeds.h"
 #include "singer/random.h"
+#include "spectrum.h"
 #include "units.h"
 
 static const NoiseFloorParams usual = {.down_by = 12.0, .works_from = 20.0, .learn = true};
@@ -246,6 +247,45 @@ static void hold_to_learn_starts_afresh(void **state)
     play_done(&p);
 }
 
+/* Thuds of 20 to 60 Hz, half a second long, 10 dB over what the noise has there. Of each bin by itself 2.1 dB would go.
+ */
+static void a_thud_under_a_word_stays(void **state)
+{
+    (void)state;
+    Player p = made(48000.0, 1, &usual);
+    Sound s = noise_of(48000.0, 9.0, -50.0);
+    const uint32_t from = (uint32_t)(0.5 * s.rate) * 10, late = play_latency(&p);
+    Random random = random_stream(seeded(12), 1);
+    double in[2] = {0}, out[2] = {0}, low[3] = {0};
+    float *rumble = calloc(s.n, sizeof *rumble);
+    assert_non_null(rumble);
+    for (uint32_t t = 0; t < s.n; ++t) {
+        low[0] += 0.006 * (random_between(&random, -1.0, 1.0) - low[0]);
+        for (int i = 1; i < 3; ++i)
+            low[i] += 0.006 * (low[i - 1] - low[i]);
+        rumble[t] = (float)(0.033 * low[2]);
+        s.in[0][t] += t > from && t / (from / 10) % 2 ? rumble[t] : 0.f;
+    }
+    hear(&p, &s);
+    for (uint32_t t = from + from / 10; t + from / 5 < s.n; t += from / 5) {
+        Spectrum before = spectrum_of(s.in[0] + t, from / 10, 8192, s.rate);
+        Spectrum after = spectrum_of(s.out[0] + t + late, from / 10, 8192, s.rate);
+        for (int high = 0; high < 2; ++high) {
+            in[high] += db_to_power(spectrum_band(&before, high ? 100.0 : 20.0, high ? 400.0 : 60.0));
+            out[high] += db_to_power(spectrum_band(&after, high ? 100.0 : 20.0, high ? 400.0 : 60.0));
+        }
+        spectrum_free(&before);
+        spectrum_free(&after);
+    }
+    assert_true(fabs(power_to_db(in[0] / 40.0 / (in[1] / 300.0)) - 10.0) < 1.5);
+    figure_at_most("Floor", "thuds 10 dB over the noise, 12 dB asked for: down by", power_to_db(in[0] / out[0]), 0.8,
+                   "dB", "ours");
+    assert_true(power_to_db(in[1] / out[1]) > 11.0); /* the noise beside them goes */
+    free(rumble);
+    drop(&s);
+    play_done(&p);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -256,6 +296,7 @@ int main(void)
         cmocka_unit_test(what_was_learned_works_from_the_first_frame),
         cmocka_unit_test(a_dead_channel_changes_nothing),
         cmocka_unit_test(hold_to_learn_starts_afresh),
+        cmocka_unit_test(a_thud_under_a_word_stays),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
