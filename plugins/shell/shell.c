@@ -448,7 +448,9 @@ static LV2_State_Status save(LV2_Handle handle, LV2_State_Store_Function store, 
     (void)flags;
     (void)features;
     Shell *s = handle;
-    return state_write(&s->keys, shell_plugin.processor->learned.schema, handover_read(&s->handover), store, state);
+    const Learned *known = handover_read(&s->handover);
+    return known ? state_write(&s->keys, shell_plugin.processor->learned.schema, known, store, state)
+                 : LV2_STATE_ERR_UNKNOWN;
 }
 
 static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function retrieve, LV2_State_Handle state,
@@ -461,7 +463,10 @@ static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function r
         return LV2_STATE_ERR_NO_FEATURE;
     if (!state_is_there(&s->keys, shell_plugin.processor->learned.schema, retrieve, state))
         return LV2_STATE_SUCCESS;
-    state_read(&s->keys, shell_plugin.processor->learned.schema, handover_blank(&s->handover), retrieve, state);
+    Learned *blank = handover_blank(&s->handover);
+    if (!blank)
+        return LV2_STATE_ERR_UNKNOWN;
+    state_read(&s->keys, shell_plugin.processor->learned.schema, blank, retrieve, state);
     handover_send(&s->handover);
     return LV2_STATE_SUCCESS;
 }
