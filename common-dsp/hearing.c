@@ -17,6 +17,7 @@
 #define BOTTOM        100.0
 #define AIR_HIGH      3500.0
 #define SMOOTH        0.70710678118654752 /* Q */
+#define WAITS         0.02                /* s: more than a cell, for which an answer waits */
 
 static Svf svf_of(Biquad b)
 {
@@ -29,6 +30,7 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
     const ListeningGrid grid = listening_hops(rate);
     if (!listening_init(&h->listening, rate, channels, grid, LISTENING_POWER))
         return false;
+    h->rate = rate;
     h->channels = channels;
     h->hop = (double)grid.samples / grid.frames;
     const uint32_t factor = (uint32_t)(rate / MIDDLE_LEAST);
@@ -47,14 +49,22 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
     design_butterworth_low_pass(4, BOTTOM, middle, low);
     h->bottom[0] = svf_of(low[0]);
     h->bottom[1] = svf_of(low[1]);
-    hum_init(&h->hum, middle / slower, &h->slow);
     hearing_reset(h);
     return true;
+}
+
+/* A window ends with a frame, which is answered late. */
+bool hearing_hear_hum(Hearing *h)
+{
+    const double slow = h->rate / h->middle.factor / h->slow.factor;
+    h->hears_hum = hum_init(&h->hum, slow, &h->slow, h->listening.late / h->rate + WAITS);
+    return h->hears_hum;
 }
 
 void hearing_done(Hearing *h)
 {
     listening_done(&h->listening);
+    hum_done(&h->hum);
 }
 
 static void begin_frame(Hearing *h)
@@ -70,7 +80,8 @@ void hearing_reset(Hearing *h)
     h->voice = (VoiceLevel){0};
     decimate_reset(&h->middle);
     decimate_reset(&h->slow);
-    hum_reset(&h->hum);
+    if (h->hears_hum)
+        hum_reset(&h->hum);
     memset(h->subsonic_state, 0, sizeof h->subsonic_state);
     memset(h->breath_state, 0, sizeof h->breath_state);
     memset(h->band_state, 0, sizeof h->band_state);
@@ -109,6 +120,8 @@ static void hear_middle(Hearing *h, double x)
     h->room += band * band;
     h->low += low * low;
     double slow;
+    if (!h->hears_hum)
+        return;
     if (decimate_step(&h->slow, x, &slow))
         hum_push(&h->hum, slow);
     hum_work(&h->hum);
