@@ -92,7 +92,7 @@ void hearing_reset(Hearing *h)
     begin_frame(h);
 }
 
-static HearingFrame *frame_at(Hearing *h, uint64_t number)
+static HearingKept *frame_at(Hearing *h, uint64_t number)
 {
     return &h->ring[number % LISTENING_FRAMES];
 }
@@ -103,10 +103,18 @@ const HearingFrame *hearing_frame(Hearing *h)
     decimate_hush(&h->middle);
     if (!heard)
         return NULL;
-    HearingFrame *frame = frame_at(h, h->waiting++);
-    frame->hz = heard->hz;
-    frame->voice = voice_level_hear(&h->voice, heard, h->listening.grid.samples);
-    return frame;
+    const HearingKept *kept = frame_at(h, h->waiting++);
+    h->answered = (HearingFrame){.power = kept->power,
+                                 .room = kept->room,
+                                 .low = kept->low,
+                                 .above = kept->above,
+                                 .air = kept->air,
+                                 .dull = kept->dull,
+                                 .hz = heard->hz,
+                                 .silent = kept->silent,
+                                 .end = kept->end,
+                                 .voice = voice_level_hear(&h->voice, heard, h->listening.grid.samples)};
+    return &h->answered;
 }
 
 static double through(const Svf *svf, SvfState *state, double x)
@@ -187,14 +195,14 @@ static void hush(Hearing *h)
 
 static void end_frame(Hearing *h)
 {
-    *frame_at(h, h->filling++) = (HearingFrame){.power = (h->power[0] + h->power[1]) / (h->channels * h->hop),
-                                                .room = h->room / h->per_frame,
-                                                .low = h->low / h->per_frame,
-                                                .above = h->above / h->hop,
-                                                .air = h->air / h->hop,
-                                                .dull = h->dull / h->hop,
-                                                .silent = h->silent,
-                                                .end = hum_heard(&h->hum)};
+    *frame_at(h, h->filling++) = (HearingKept){.power = (h->power[0] + h->power[1]) / (h->channels * h->hop),
+                                               .room = h->room / h->per_frame,
+                                               .low = h->low / h->per_frame,
+                                               .above = h->above / h->hop,
+                                               .air = h->air / h->hop,
+                                               .dull = h->dull / h->hop,
+                                               .silent = h->silent,
+                                               .end = hum_heard(&h->hum)};
     hush(h);
     begin_frame(h);
 }

@@ -20,6 +20,13 @@ typedef struct {
     VoiceLevelFound voice; /* with this frame */
 } HearingFrame;
 
+/* What is kept of a frame until it is answered. */
+typedef struct {
+    double power, room, low, above, air, dull;
+    uint64_t end;
+    bool silent;
+} HearingKept;
+
 typedef struct {
     Listening listening;
     VoiceLevel voice;
@@ -27,7 +34,8 @@ typedef struct {
     uint32_t channels;
     double hop;                                /* samples in a frame, on average */
     uint64_t heard, ends_at, filling, waiting; /* samples; where the frame under way ends; numbers of frames */
-    HearingFrame ring[LISTENING_FRAMES];
+    HearingKept ring[LISTENING_FRAMES];
+    HearingFrame answered;
     bool silent; /* of the frame under way: so far, and sums of squares: */
     double power[DSP_CHANNELS], above, air, dull, room, low;
 

@@ -21,12 +21,13 @@ bool hum_init(Hum *h, double rate, const Decimator *slowed, double late)
     h->rate = rate;
     h->window = (uint32_t)(HUM_SECONDS * rate + 0.5);
     h->kept = h->window + (uint32_t)ceil(late * rate);
-    h->ring = calloc(h->kept + 2 * (size_t)h->window, sizeof *h->ring);
+    const uint32_t half = (h->window + 1) / 2;
+    h->ring = calloc(h->kept + half + (size_t)h->window, sizeof *h->ring);
     if (!h->ring)
         return false;
     h->shape = h->ring + h->kept;
-    h->frame = h->shape + h->window;
-    for (uint32_t i = 0; i < h->window; ++i)
+    h->frame = h->shape + half;
+    for (uint32_t i = 0; i < half; ++i)
         h->shape[i] = (float)(0.5 - 0.5 * cos(2.0 * DSP_PI * (i + 0.5) / h->window));
     for (uint32_t f = 0; f < HUM_FAMILIES; ++f)
         for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
@@ -65,7 +66,8 @@ void hum_look(Hum *h, uint64_t end)
         return;
     uint32_t at = (uint32_t)((end - h->window) % h->kept);
     for (uint32_t i = 0; i < h->window; ++i) {
-        h->frame[i] = h->shape[i] * h->ring[at];
+        const uint32_t back = h->window - 1 - i;
+        h->frame[i] = h->shape[i < back ? i : back] * h->ring[at];
         at = at + 1 < h->kept ? at + 1 : 0;
     }
     h->busy = true;

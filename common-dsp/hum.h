@@ -28,7 +28,7 @@ typedef struct {
 
     float *ring; /* holds what follows too */
     uint64_t heard;
-    float *shape, *frame;
+    float *shape, *frame; /* shape: one half, the other mirrors it */
     bool busy, found;
     uint32_t turn, done; /* samples since the last piece of work; pieces done */
     double tone[HUM_FAMILIES][HUM_DRIFTS][HUM_HARMONICS], beside[HUM_FAMILIES][HUM_HARMONICS + 1];

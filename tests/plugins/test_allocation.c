@@ -1,7 +1,11 @@
 /* Out of memory: every allocation of every plug-in and of every processor of the library fails in turn. What was asked
  * for then says so (NULL, false), can be cleaned up, and has given back every block it had. The same for sample rates
- * and channels that are out of range. */
+ * and channels that are out of range. And how much memory an instance takes. */
 #include "every.h"
+
+#include "figure.h"
+
+#include <malloc.h>
 
 #include "booth.h"
 #include "chain.h"
@@ -40,11 +44,12 @@
 
 static bool counting, failed;
 static int fail_in; /* allocations before the one that fails */
-static long blocks; /* taken and not given back while counting */
+static long blocks; /* taken and not given back while counting, */
+static long bytes;  /* and what they hold */
 
 static void arm(int allocations)
 {
-    blocks = 0;
+    blocks = bytes = 0;
     failed = false;
     fail_in = allocations;
     counting = true;
@@ -77,27 +82,40 @@ static bool granted(void)
     return true;
 }
 
+static void *taken(void *block)
+{
+    if (counting)
+        bytes += (long)malloc_usable_size(block);
+    return block;
+}
+
+static void given_back(void *block)
+{
+    if (!block || !counting)
+        return;
+    --blocks;
+    bytes -= (long)malloc_usable_size(block);
+}
+
 __attribute__((visibility("default"))) void *malloc(size_t size)
 {
-    return granted() ? __libc_malloc(size) : NULL;
+    return granted() ? taken(__libc_malloc(size)) : NULL;
 }
 
 __attribute__((visibility("default"))) void *calloc(size_t nmemb, size_t size)
 {
-    return granted() ? __libc_calloc(nmemb, size) : NULL;
+    return granted() ? taken(__libc_calloc(nmemb, size)) : NULL;
 }
 
 __attribute__((visibility("default"))) void *realloc(void *ptr, size_t size)
 {
-    if (ptr && counting)
-        --blocks;
-    return granted() ? __libc_realloc(ptr, size) : NULL;
+    given_back(ptr);
+    return granted() ? taken(__libc_realloc(ptr, size)) : NULL;
 }
 
 __attribute__((visibility("default"))) void free(void *ptr)
 {
-    if (ptr && counting)
-        --blocks;
+    given_back(ptr);
     __libc_free(ptr);
 }
 #endif
@@ -172,6 +190,52 @@ static void bad_rates_are_refused(void **state)
         assert_null(handle);
         assert_int_equal(blocks, 0);
     }
+    lilv_instance_free(b.living);
+}
+
+/* ---- How much memory ---- */
+
+#define USUAL_KIB 64.0 /* at 48 kHz */
+
+/* Plug-ins that take more than the usual, mono and stereo, and why. */
+static const struct {
+    const char *stem;
+    double kib[2];
+    const char *why;
+} larger[] = {
+    {"plate", {512.0, 512.0}, "requirement: 376 KiB of delay lines are the plate"},
+    {"tone", {512.0, 512.0}, "requirement: 700 pieces of notes, in three copies and as the fit reads them"},
+};
+
+static double most_kib(const Plugin *plugin, const char **why)
+{
+    *why = "requirement";
+    for (size_t i = 0; i < sizeof larger / sizeof *larger; ++i)
+        if (!strcmp(plugin->stem, larger[i].stem)) {
+            *why = larger[i].why;
+            return larger[i].kib[plugin->ins > 1];
+        }
+    return USUAL_KIB;
+}
+
+/* As it comes up; a save and a restore take a copy of what was learned more. */
+static void memory_is_bounded(void **state)
+{
+    const Case *c = *state;
+    need_own_allocator();
+    const Binary b = load(c);
+    arm(MOST_ALLOCATIONS);
+    LV2_Handle handle = make(&b, 48000.0);
+    const double kib = (double)bytes / 1024.0;
+    assert_non_null(handle);
+    b.descriptor->cleanup(handle);
+    disarm();
+    assert_true(bytes == 0 && kib > 0.0);
+    const char *why;
+    const double most = most_kib(c->plugin, &why);
+    char what[96];
+    snprintf(what, sizeof what, "%s: memory of an instance at 48 kHz", c->plugin->ins > 1 ? "stereo" : "mono");
+    figure_at_most(c->plugin->stem, what, kib, most, "KiB", why);
     lilv_instance_free(b.living);
 }
 
@@ -331,6 +395,7 @@ int main(void)
     static const Property properties[] = {
         {"each allocation fails in turn", each_allocation_fails, NULL},
         {"bad rates are refused", bad_rates_are_refused, NULL},
+        {"memory is bounded", memory_is_bounded, NULL},
     };
     const struct CMUnitTest inside[] = {
         cmocka_unit_test(init_fails_cleanly),
