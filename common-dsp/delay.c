@@ -62,3 +62,34 @@ void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t 
         delay_read(d, by, out + at, m);
     }
 }
+
+/* A cell that lies in one piece where it is written and where it is read, as nearly all do. */
+static bool is_plain(const Delay *d, uint32_t from, uint32_t n)
+{
+    return n == DSP_CELL && d->at + DSP_CELL < d->length && from + DSP_CELL <= d->length;
+}
+
+void delays_process(Delay *d, uint32_t channels, uint32_t by, const float *const *in, float *const *out, uint32_t n)
+{
+    const uint32_t at = d->at, from = at >= by ? at - by : at + d->length - by;
+    const bool plain = is_plain(d, from, n);
+    for (uint32_t c = 0; c < channels && plain; ++c) {
+        memcpy(d[c].line + at, in[c], DSP_CELL * sizeof(float));
+        memcpy(out[c], d[c].line + from, DSP_CELL * sizeof(float));
+        d[c].at = at + DSP_CELL;
+    }
+    for (uint32_t c = 0; c < channels && !plain; ++c)
+        delay_process(&d[c], by, in[c], out[c], n);
+}
+
+void delays_write(Delay *d, uint32_t channels, const float *const *in, uint32_t n)
+{
+    const uint32_t at = d->at;
+    const bool plain = is_plain(d, at, n);
+    for (uint32_t c = 0; c < channels && plain; ++c) {
+        memcpy(d[c].line + at, in[c], DSP_CELL * sizeof(float));
+        d[c].at = at + DSP_CELL;
+    }
+    for (uint32_t c = 0; c < channels && !plain; ++c)
+        delay_write(&d[c], in[c], n);
+}

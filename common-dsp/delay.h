@@ -7,7 +7,7 @@
 typedef struct {
     float *line;
     uint32_t length; /* whole cells, so that a whole cell is written in one piece */
-    uint32_t at; /* where the next sample goes */
+    uint32_t at;     /* where the next sample goes */
 } Delay;
 
 /* Room for taps of 0..longest samples, behind a run of DSP_CELL too; all silent. Allocates; false: no memory. */
@@ -46,5 +46,10 @@ void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n);
 
 /* out = in, `by` samples later. out may be in. by 0 copies. */
 void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t n);
+
+/* The same, and delay_write(), for the lines of several channels, which are equally long and have always gone side by
+ * side: where they stand is worked out once. n: at most DSP_CELL. */
+void delays_process(Delay *d, uint32_t channels, uint32_t by, const float *const *in, float *const *out, uint32_t n);
+void delays_write(Delay *d, uint32_t channels, const float *const *in, uint32_t n);
 
 #endif
