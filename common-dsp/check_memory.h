@@ -13,7 +13,7 @@ typedef enum {
     CHECK_NOISE,      /* dB, blocks of 80 ms in the rests (rests.h) */
     CHECK_HUM_50,     /* dB, windows in the rests: harmonics of 50 Hz (hum.h) */
     CHECK_HUM_60,     /* dB, the same of 60 Hz */
-    CHECK_DECAYS,     /* log2 of seconds: T60 of free decays (decay.h) */
+    CHECK_DECAYS,     /* log2 of seconds: T60 of free decays, each as often as it counts (decay.h) */
     CHECK_BURSTS,     /* dB, bursts of low sound (pops.h) */
     CHECK_NOTES,      /* MIDI notes, frames that hold one (notes.h) */
     CHECK_PHRASES,    /* dB, phrases (phrases.h) */
@@ -40,6 +40,7 @@ typedef enum {
     CHECK_MORE_SILENT,  /* frames of digital silence, the first second of each, to TALLY_MOST */
     CHECK_MORE_QUIET,   /* level of the quietest window of a rest: 1/4 dB over -200 dB, 0: none yet */
     CHECK_MORE_BLOCKS,  /* of voice; halved, with clicks and breaths, when it is full */
+    CHECK_MORE_FALLS,   /* free decays, to TALLY_MOST */
     CHECK_MORE,
 } CheckMore;
 

@@ -42,6 +42,14 @@ static void make_take(CheckMemory *m, double level)
     count_often(m, CHECK_NOISE, level - 60.0, 40);
 }
 
+/* As many falls, each counted once. */
+static void make_falls(CheckMemory *m, double t60, uint32_t falls)
+{
+    count_often(m, CHECK_DECAYS, log2(t60), falls);
+    for (uint32_t i = 0; i < falls; ++i)
+        check_memory_more(m, CHECK_MORE_FALLS);
+}
+
 static void an_empty_memory_knows_nothing(void **state)
 {
     CheckMemory m;
@@ -65,7 +73,7 @@ static void the_report_depends_on_the_memory_alone(void **state)
     CheckReport once = {0}, again;
     (void)state;
     make_take(&m, -18.0);
-    count_often(&m, CHECK_DECAYS, log2(0.7), 5);
+    make_falls(&m, 0.7, 5);
     check_figures(&m, &once);
     memset(&again, 0x55, sizeof again);
     memset(again.fault, 1, sizeof again.fault);
@@ -138,12 +146,29 @@ static void rooms(void **state)
     for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
         CheckMemory m;
         make_take(&m, -18.0);
-        count_often(&m, CHECK_DECAYS, log2(row[i].decay), row[i].heard);
+        make_falls(&m, row[i].decay, row[i].heard);
         const CheckReport r = figures_of(&m);
         assert_int_equal(r.room, row[i].room);
         assert_near(r.decay, row[i].room == ROOM_UNKNOWN ? 0.0 : row[i].decay, 0.025 * row[i].decay);
         assert_int_equal(r.fault[FAULT_ROOMY], row[i].room == ROOM_LIVE);
     }
+}
+
+/* Two fifths of what falls count stay under the figure, however few they are; two falls that count for many are two. */
+static void falls_count_as_often_as_they_are_worth(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -18.0);
+    make_falls(&m, 0.3, 2);
+    make_falls(&m, 0.7, 3);
+    assert_near(figures_of(&m).decay, 0.31, 0.015);
+    count_often(&m, CHECK_DECAYS, log2(0.7), 1);
+    assert_near(figures_of(&m).decay, 0.69, 0.03);
+    make_take(&m, -18.0);
+    make_falls(&m, 0.7, 2);
+    count_often(&m, CHECK_DECAYS, log2(0.7), 60);
+    assert_true(figures_of(&m).decay == 0.0);
 }
 
 /* A fiftieth of the held frames lies beyond either end: one slip of the tracker is no note. */
@@ -473,6 +498,7 @@ int main(void)
         cmocka_unit_test(loud_blocks_of_the_rests_are_voice),
         cmocka_unit_test(a_hum_is_steady),
         cmocka_unit_test(rooms),
+        cmocka_unit_test(falls_count_as_often_as_they_are_worth),
         cmocka_unit_test(notes_and_their_pitch),
         cmocka_unit_test(what_is_held_is_sung),
         cmocka_unit_test(a_few_rests_tell_no_noise),
