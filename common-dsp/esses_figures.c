@@ -13,12 +13,14 @@
 #define CENTRE_STEPS 24.0 /* an octave: finer than the width of any bell */
 
 /* As tried on recorded voices, spoken and sung (tests/voices.h, those for tuning): 6 to 9 dB come to the same. */
-#define NO_SIBILANT 8.0 /* dB under the median in the band: an f or a breath, or hardly one */
-#define LOW_END     0.1 /* of what is left lie under the lower end of the usual range */
-#define NARROWEST   3.0 /* dB from the middle to an end: by half of that a level measured over 8 ms moves of itself */
+#define NO_SIBILANT 8.0  /* dB under the median in the band: an f or a breath, or hardly one */
+#define LOW_END     0.1  /* of what is left lie under the lower end of the usual range */
+#define MIRRORED    0.85 /* of the way from there to the middle lies over it: most voices' range is shorter there */
+#define NARROWEST   3.0  /* dB from the middle to an end: by half of that a level measured over 8 ms moves of itself */
 
-/* What a quarter of a voice's sibilants reach does not explode: some voices have two kinds of s, one of them far louder.
- * Levels are means; the loudest 15 ms, which are what is caught, lie 2 dB over theirs (tests/voices.h, median). */
+/* What a quarter of a voice's sibilants reach does not explode: some voices have two kinds of s, one of them far
+ * louder. Levels are means; the loudest 15 ms, which are what is caught, lie 2 dB over theirs (tests/voices.h, median).
+ */
 #define COMMON      0.75
 #define COMMON_OVER 2.0 /* dB */
 
@@ -105,7 +107,7 @@ double esses_figures_upper(const EssesMemory *m, const double weight[SIBILANCE_B
     while (from + 1 < m->count && sorted[from].value < least)
         ++from;
     const double middle = level_at(sorted, from, m->count, 0.5);
-    const double mirrored = middle + fmax(0.85 * (middle - level_at(sorted, from, m->count, LOW_END)), NARROWEST);
+    const double mirrored = middle + fmax(MIRRORED * (middle - level_at(sorted, from, m->count, LOW_END)), NARROWEST);
     return fmax(mirrored, level_at(sorted, 0, m->count, COMMON) + COMMON_OVER);
 }
 
