@@ -34,20 +34,21 @@ typedef enum {
 
 /* Counted since later versions. */
 typedef enum {
+    CHECK_MORE_FALLS,   /* free decays, to TALLY_MOST; older sessions have no such count, and all that follow */
     CHECK_MORE_SUNG,    /* frames, of the voiced: in notes that are sung (notes.h), */
     CHECK_MORE_LASTING, /* and in those of 0.7 s */
     CHECK_MORE_RESTS,   /* rests with a block that counts, to TALLY_MOST */
     CHECK_MORE_SILENT,  /* frames of digital silence, the first second of each, to TALLY_MOST */
     CHECK_MORE_QUIET,   /* level of the quietest window of a rest: 1/4 dB over -200 dB, 0: none yet */
     CHECK_MORE_BLOCKS,  /* of voice; halved, with clicks and breaths, when it is full */
-    CHECK_MORE_FALLS,   /* free decays, to TALLY_MOST */
     CHECK_MORE,
 } CheckMore;
 
 /* What Check tells the time of: the faults of check_figures.h, in their order, and now. */
 enum { CHECK_TIMES = 11, CHECK_NOW = CHECK_TIMES - 1 };
 
-#define CHECK_TIME_STEP 0.125 /* s */
+#define CHECK_TIME_STEP (1.0 / 128.0) /* s */
+#define CHECK_NOW_STEP  0.125         /* s: nothing is new only because time passes, but so often */
 
 typedef struct {
     Tally level; /* of the voice (voice_level.h) */
@@ -86,8 +87,8 @@ void check_memory_more(CheckMemory *m, CheckMore which);
  * A far quieter one than any before makes those count no more. */
 bool check_memory_window(CheckMemory *m, double db);
 
-/* It was heard so many seconds after learning began. True when that changed anything: a time is rounded up to a step.
- */
+/* It was heard so many seconds after learning began. True when that changed anything: a time is rounded up to a step,
+ * CHECK_NOW to one of CHECK_NOW_STEP. */
 bool check_memory_when(CheckMemory *m, uint32_t which, double seconds);
 
 /* Seconds; -1: not yet. */
