@@ -18,11 +18,11 @@
 #define MIRRORED    0.85 /* of the way from there to the middle lies over it: most voices' range is shorter there */
 #define NARROWEST   3.0  /* dB from the middle to an end: by half of that a level measured over 8 ms moves of itself */
 
-/* What a quarter of a voice's sibilants reach does not explode: some voices have two kinds of s, one of them far
- * louder. Levels are means; the loudest 15 ms, which are what is caught, lie 2 dB over theirs (tests/voices.h, median).
- */
+/* What a quarter of a voice's sibilants and one more reach does not explode: some voices have two kinds of s, one of
+ * them far louder. Levels are means; the loudest 15 ms, which are what is caught, lie 1 to 4 dB over theirs (tenths,
+ * median 2.5, the same voices). */
 #define COMMON      0.75
-#define COMMON_OVER 2.0 /* dB */
+#define COMMON_OVER 2.5 /* dB */
 
 /* ---- Medians of values that count more than once ---- */
 
@@ -108,7 +108,8 @@ double esses_figures_upper(const EssesMemory *m, const double weight[SIBILANCE_B
         ++from;
     const double middle = level_at(sorted, from, m->count, 0.5);
     const double mirrored = middle + fmax(MIRRORED * (middle - level_at(sorted, from, m->count, LOW_END)), NARROWEST);
-    return fmax(mirrored, level_at(sorted, 0, m->count, COMMON) + COMMON_OVER);
+    const double common = COMMON - 1.0 / sum_times(sorted, 0, m->count);
+    return fmax(mirrored, level_at(sorted, 0, m->count, common) + COMMON_OVER);
 }
 
 /* ---- The centre ---- */

@@ -16,7 +16,8 @@ double esses_figures_band(const double power[SIBILANCE_BANDS], const double weig
 /* dB, the upper end of this voice's usual range in such a band: the median, and over it 0.85 of the distance from the
  * level that a tenth lie under to the median. So what explodes cannot raise it, and a voice whose sibilants differ by
  * nature has it further up. It lies 3 dB over the median or more, and those more than 8 dB under the median of all are
- * left out; but nowhere less than 2 dB over the level that a quarter of all pass. m->count >= ESSES_ENOUGH. */
+ * left out; but nowhere less than 2.5 dB over the level that a quarter of all and one more pass. m->count >=
+ * ESSES_ENOUGH. */
 double esses_figures_upper(const EssesMemory *m, const double weight[SIBILANCE_BANDS]);
 
 /* The centre in two steps, for a cell each. First the density, dB, under which a sibilant is too faint for an s: 6 dB

@@ -254,18 +254,18 @@ static void the_upper_end_lies_over_the_middle_by_the_mirrored_range(void **stat
     free(m);
 }
 
-/* Two kinds of s, one of them 12 dB louder: from a quarter on it is usual too. */
+/* Two kinds of s, one of them 12 dB louder: from a quarter and one on it is usual too. */
 static void what_every_fourth_does_is_usual(void **state)
 {
     EssesMemory *m = with_known(15, -40.0, 0.0);
     (void)state;
-    for (int i = 0; i < 4; ++i)
+    for (int i = 0; i < 5; ++i)
         add_flat(m, -28.0);
     assert_near(esses_figures_upper(m, third), -40.0 + 3.0, 1e-9);
-    add_flat(m, -28.0); /* the quarter ends between the two kinds */
-    assert_near(esses_figures_upper(m, third), -34.0 + 2.0, 1e-9);
+    add_flat(m, -28.0); /* the share ends between the two kinds */
+    assert_near(esses_figures_upper(m, third), -37.0 + 2.5, 1e-9);
     add_flat(m, -28.0);
-    assert_near(esses_figures_upper(m, third), -28.0 + 2.0, 1e-9);
+    assert_near(esses_figures_upper(m, third), -28.0 + 2.5, 1e-9);
     free(m);
 }
 
