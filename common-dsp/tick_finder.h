@@ -4,7 +4,7 @@
  * Speech is nearly what a linear predictor makes of what came before; what is left when the prediction is taken off,
  * its error, shows the excitation: the pulses of the voice, hiss, and ticks (S. Vaseghi, "Detection and suppression of
  * impulsive noise in speech communication systems", 1988; from memory, not opened). The predictor has order 16
- * (autocorrelation method, Levinson's recursion, Hann windows of 10 ms) and is made of the 10 ms before a frame of 5 ms
+ * (linear_prediction.h, Hann windows of 10 ms) and is made of the 10 ms before a frame of 5 ms
  * and the 10 ms after it, so that a tick has no part in it. The difference of the sound is looked at, in which voices
  * are weak.
  *
@@ -76,10 +76,7 @@ void tick_finder_miss(TickFinder *f, uint64_t piece, double energy);
 /* Call it when a piece has ended. over: dB; longest: pieces, 1..TICK_LONGEST. true: *tick is one. */
 bool tick_finder_step(TickFinder *f, double over, uint32_t longest, Tick *tick);
 
-/* ---- Stages, for tests: both from tables ---- */
-
-/* a: of order TICK_ORDER from autocorrelations, TICK_ORDER + 1 of each. Of silence a is 1, 0, 0, ... */
-void tick_predict(const double *before, const double *after, double *a);
+/* ---- A stage, for tests: from a table ---- */
 
 /* Is piece `at` of a ring of errors a tick? All from TICK_BEFORE before to TICK_AFTER after it are there. *tick gets
  * over, around, pieces, error; returns the piece it begins with in *first. */

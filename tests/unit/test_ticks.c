@@ -3,6 +3,7 @@
 #include "ticks.h"
 
 #include "figure.h"
+#include "linear_prediction.h"
 #include "play.h"
 #include "singer.h"
 #include "singer/noises.h"
@@ -30,42 +31,6 @@ static double noise(uint32_t *state)
 {
     *state = *state * 1664525u + 1013904223u;
     return (double)(*state >> 8) / 8388608.0 - 1.0;
-}
-
-/* ---- The predictor ---- */
-
-/* Autocorrelation of white noise through 1 / (1 - 1.6 z^-1 + 0.8 z^-2), from its impulse response. */
-static void process(double *r)
-{
-    double h[400] = {1.0, 1.6};
-    for (int i = 2; i < 400; ++i)
-        h[i] = 1.6 * h[i - 1] - 0.8 * h[i - 2];
-    for (int lag = 0; lag <= TICK_ORDER; ++lag) {
-        r[lag] = 0.0;
-        for (int i = lag; i < 400; ++i)
-            r[lag] += h[i] * h[i - lag];
-    }
-}
-
-static void a_predictor_is_that_of_the_process(void **state)
-{
-    (void)state;
-    double r[TICK_ORDER + 1], none[TICK_ORDER + 1] = {0.0}, a[TICK_ORDER + 1];
-    process(r);
-    tick_predict(r, none, a);
-    assert_true(a[0] == 1.0);
-    figure_within("Ticks", "predictor of a process of order 2: first coefficient", a[1], -1.6, 0.02, "", "own truth");
-    figure_within("Ticks", "predictor of a process of order 2: second coefficient", a[2], 0.8, 0.02, "", "own truth");
-    for (int k = 3; k <= TICK_ORDER; ++k)
-        assert_true(fabs(a[k]) < 0.03);
-    double half[TICK_ORDER + 1], b[TICK_ORDER + 1];
-    for (int k = 0; k <= TICK_ORDER; ++k)
-        half[k] = 0.5 * r[k];
-    tick_predict(half, half, b);
-    assert_memory_equal(a, b, sizeof a);
-    tick_predict(none, none, a);
-    for (int k = 0; k <= TICK_ORDER; ++k)
-        assert_true(a[k] == (k ? 0.0 : 1.0));
 }
 
 /* ---- What stands out ---- */
@@ -179,7 +144,20 @@ static void clicks_are_found_where_they_are(void **state)
 
 enum { PIECE = 20, LENGTH = 5 * PIECE, ROOM = LENGTH + 2 * TICK_BESIDE };
 
-/* A process of the first table's kind, of the difference, and where it is: strong at 1/13 of the rate. */
+/* Autocorrelation of white noise through 1 / (1 - 1.6 z^-1 + 0.8 z^-2), from its impulse response. */
+static void process(double *r)
+{
+    double h[400] = {1.0, 1.6};
+    for (int i = 2; i < 400; ++i)
+        h[i] = 1.6 * h[i - 1] - 0.8 * h[i - 2];
+    for (int lag = 0; lag <= TICK_ORDER; ++lag) {
+        r[lag] = 0.0;
+        for (int i = lag; i < 400; ++i)
+            r[lag] += h[i] * h[i - lag];
+    }
+}
+
+/* A process of that kind, of the difference: strong at 1/13 of the rate. */
 static void make_sound(float *x, uint32_t n, double level, uint32_t seed)
 {
     double d[3] = {0.0}, sum = 0.0;
@@ -198,7 +176,7 @@ static Tick make_tick(double level)
     double r[TICK_ORDER + 1];
     Tick t = {.n = LENGTH, .pieces = 5, .around = level * level / 3.0};
     process(r);
-    tick_predict(r, r, t.a);
+    linear_prediction(r, TICK_ORDER, t.a);
     for (uint32_t k = 0; k < 5; ++k)
         t.error[k] = t.around * (k == 0 || k == 4 ? 1.0 : k == 1 ? 1e6 : 1e3);
     return t;
@@ -659,7 +637,6 @@ static void missing_samples_are_no_ticks(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_predictor_is_that_of_the_process),
         cmocka_unit_test(a_tick_stands_out_of_what_is_around),
         cmocka_unit_test(an_edge_of_silence_is_no_tick),
         cmocka_unit_test(a_tick_begins_where_it_rises_and_rings_on),
