@@ -8,10 +8,12 @@
 #include <math.h>
 #include <string.h>
 
-#define PIECE   0.0005 /* s */
-#define CROSSES 8.0    /* times: a gap that ends where the sound crosses 0 is louder inside */
-#define EDGE    2.0    /* times the mean of what is around: a piece belongs to the tick */
-#define RING    0.28   /* what is left of a tick's power a piece later: 11 dB a millisecond */
+#define PIECE    0.0005 /* s */
+#define CROSSES  8.0    /* times: a gap that ends where the sound crosses 0 is louder inside */
+#define EDGE     2.0    /* times the mean of what is around: a piece belongs to the tick */
+#define BEGINS   8.5    /* dB: what gets so much louder begins */
+#define STRICTER 8.0    /* dB: no burst before a sound stands out so much further */
+#define RING     0.28   /* what is left of a tick's power a piece later: 11 dB a millisecond */
 
 enum {
     LAGS = TICK_ORDER + 1,
@@ -23,6 +25,7 @@ enum {
     GAP = 5,                                 /* pieces that one with missing samples may be long */
     AHEAD = 16,                              /* pieces: more than a cell has */
     NEIGHBOURS = 6,                          /* pieces: it is the strongest of so many to either side */
+    LOUDEST = 10,                            /* pieces: so long is what is loudest before it, and after */
 };
 
 void tick_finder_init(TickFinder *f, double rate)
@@ -42,6 +45,7 @@ void tick_finder_reset(TickFinder *f)
     memset(f->alike, 0, sizeof f->alike);
     memset(f->a, 0, sizeof f->a);
     memset(f->error, 0, sizeof f->error);
+    memset(f->heard_power, 0, sizeof f->heard_power);
     memset(f->missing, 0, sizeof f->missing);
     f->heard = f->frames = f->pieces = 0;
     f->done = 0;
@@ -161,6 +165,21 @@ bool tick_stands_out(const double *error, uint64_t piece, double over, uint32_t 
     return true;
 }
 
+/* The strongest mean of LOUDEST pieces. */
+static double loudest(const double *power, uint64_t from, uint64_t to)
+{
+    double highest = 0.0;
+    for (uint64_t i = from; i + LOUDEST <= to + 1; ++i)
+        highest = fmax(highest, mean(power, i, i + LOUDEST - 1));
+    return highest;
+}
+
+double tick_rise(const double *power, uint64_t at)
+{
+    return power_to_db(loudest(power, at + GAP_AFTER, at + TICK_LATER)) -
+           power_to_db(loudest(power, at - TICK_BEFORE, at - GAP_BEFORE));
+}
+
 /* ---- Frames ---- */
 
 /* Does the error come of samples that are missing? A gap is known when it ends. */
@@ -186,7 +205,8 @@ static bool judge(const TickFinder *f, double over, uint32_t longest, Tick *tick
     if (f->pieces < TICK_BEFORE + TICK_AFTER + 1)
         return false;
     const uint64_t piece = f->pieces - 1 - TICK_AFTER;
-    if (!tick_stands_out(f->error, piece, over, longest, tick, &first))
+    if (!tick_stands_out(f->error, piece, over, longest, tick, &first) ||
+        tick->over < over + (tick_rise(f->heard_power, piece) > BEGINS ? STRICTER : 0.0))
         return false;
     tick->from = first * f->piece;
     tick->n = tick->pieces * f->piece;
@@ -219,10 +239,14 @@ static bool work(TickFinder *f, uint32_t step, double over, uint32_t longest, Ti
 
 void tick_finder_hear(TickFinder *f, const float *x, uint32_t n)
 {
+    double *const power = &f->heard_power[f->heard / f->piece % TICK_RING], sum = f->heard % f->piece ? *power : 0.0;
     for (uint32_t i = 0; i < n; ++i) {
-        f->past[f->heard++ % TICK_PAST] = x[i] - f->last;
+        const float step = x[i] - f->last;
+        f->past[f->heard++ % TICK_PAST] = step;
+        sum += (double)step * (double)step;
         f->last = x[i];
     }
+    *power = sum;
 }
 
 void tick_finder_miss(TickFinder *f, uint64_t piece, double energy)

@@ -107,6 +107,25 @@ static void a_tick_begins_where_it_rises_and_rings_on(void **state)
     assert_int_equal(t.pieces, 14);
 }
 
+/* All pieces are 1, but ten in a row. */
+static void a_rise_is_that_of_the_loudest_five_milliseconds(void **state)
+{
+    (void)state;
+    const struct {
+        uint32_t from;
+        double rise;
+    } steps[] = {{AT + 9, 20.0},    {AT + 47, 20.0},  {AT + 48, 19.547}, {AT - 4, 0.0},
+                 {AT - 5, -10.374}, {AT - 14, -20.0}, {AT - 40, -20.0},  {AT - 41, -19.547}};
+    for (uint32_t s = 0; s < sizeof steps / sizeof *steps; ++s) {
+        double power[TICK_RING];
+        for (uint32_t i = 0; i < TICK_RING; ++i)
+            power[i] = 1.0;
+        for (uint32_t i = 0; i < 10; ++i)
+            power[steps[s].from + i] = 100.0;
+        assert_true(fabs(tick_rise(power, AT) - steps[s].rise) < 0.01);
+    }
+}
+
 /* ---- The finder ---- */
 
 static void clicks_are_found_where_they_are(void **state)
@@ -137,6 +156,34 @@ static void clicks_are_found_where_they_are(void **state)
         }
         assert_int_equal(found, 8);
         free(x);
+    }
+}
+
+/* Noise that gets 20 dB louder 20 ms after a click, as behind the burst of a b: the click has to stand out by 8 dB
+ * more; 40 ms after one it is nothing to it. */
+static void a_burst_before_a_sound_is_no_tick(void **state)
+{
+    (void)state;
+    const struct {
+        double later, strength;
+        uint32_t ticks;
+    } cases[] = {{0.02, 0.05, 0}, {0.02, 0.5, 1}, {0.04, 0.05, 1}};
+    for (uint32_t c = 0; c < 3; ++c) {
+        static TickFinder f;
+        const double at = 0.3013, rate = 48000.0;
+        static float x[24000];
+        uint32_t seed = 3, found = 0;
+        for (uint32_t i = 0; i < 24000; ++i)
+            x[i] = (float)((i < (at + cases[c].later) * rate ? 0.001 : 0.01) * noise(&seed));
+        add_click((Recording){x, 24000, rate}, at, 0.001, cases[c].strength, random_stream(5, 1));
+        tick_finder_init(&f, rate);
+        tick_finder_reset(&f);
+        for (uint32_t i = 0; i + f.piece <= 24000; i += f.piece) {
+            Tick t;
+            tick_finder_hear(&f, x + i, f.piece);
+            found += tick_finder_step(&f, 14.0, 10, &t);
+        }
+        assert_int_equal(found, cases[c].ticks);
     }
 }
 
@@ -640,6 +687,8 @@ int main(void)
         cmocka_unit_test(a_tick_stands_out_of_what_is_around),
         cmocka_unit_test(an_edge_of_silence_is_no_tick),
         cmocka_unit_test(a_tick_begins_where_it_rises_and_rings_on),
+        cmocka_unit_test(a_rise_is_that_of_the_loudest_five_milliseconds),
+        cmocka_unit_test(a_burst_before_a_sound_is_no_tick),
         cmocka_unit_test(clicks_are_found_where_they_are),
         cmocka_unit_test(what_a_tick_adds_is_worked_out),
         cmocka_unit_test(channels_are_mended_by_themselves),
