@@ -8,7 +8,7 @@ enum { FALL_LINE_LEAST = 4 }; /* points that make a line */
 
 /* Zero it to begin. */
 typedef struct {
-    double points, sum_t, sum_y, sum_tt, sum_ty;
+    double points, sum_t, sum_y, sum_tt, sum_ty, sum_yy;
 } FallLine;
 
 /* One more point. seconds: from any time on, the same for all of them; power: with that of the noise taken off: where
@@ -17,5 +17,8 @@ void fall_line_add(FallLine *l, double seconds, double power);
 
 /* Seconds for 60 dB; 0: it does not fall, or the points are fewer than FALL_LINE_LEAST or all of one time. */
 double fall_line_time(const FallLine *l);
+
+/* dB: how far the levels lie off the line, standard deviation. 0 where it has no time. */
+double fall_line_off(const FallLine *l);
 
 #endif

@@ -40,7 +40,7 @@ static void it_is_the_line_of_least_squares(void **state)
     static const double off[] = {1.0, -1.0, -1.0, 1.0};
     for (int i = 0; i < 4; ++i)
         fall_line_add(&l, 0.1 * i, db_to_power(-20.0 - 6.0 * i + off[i]));
-    assert_true(fabs(fall_line_time(&l) - 1.0) < 1e-9);
+    assert_true(fabs(fall_line_time(&l) - 1.0) < 1e-9 && fabs(fall_line_off(&l) - 1.0) < 1e-9);
     fall_line_add(&l, 0.4, db_to_power(-20.0 - 6.0 * 4 - 5.0));
     assert_true(fabs(fall_line_time(&l) - 60.0 / (60.0 + 10.0)) < 1e-9);
 }
@@ -56,9 +56,10 @@ static void what_is_no_fall_gives_nothing(void **state)
         fall_line_add(&still, 0.25, db_to_power(-20.0 - i));
         fall_line_add(&gone, 0.01 * i, i < 3 ? db_to_power(-20.0 - i) : i % 2 ? 0.0 : -1e-6);
     }
+    assert_true(fall_line_off(&up) == 0.0 && fall_line_off(&still) == 0.0 && fall_line_off(&gone) == 0.0);
     assert_true(fall_line_time(&up) == 0.0 && fall_line_time(&still) == 0.0 && fall_line_time(&gone) == 0.0);
     fall_line_add(&gone, 0.03, db_to_power(-23.0));
-    assert_true(fabs(fall_line_time(&gone) - 0.6) < 1e-9);
+    assert_true(fabs(fall_line_time(&gone) - 0.6) < 1e-9 && fall_line_off(&gone) < 1e-6);
 }
 
 int main(void)
