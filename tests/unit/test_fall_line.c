@@ -48,14 +48,16 @@ static void it_is_the_line_of_least_squares(void **state)
 static void what_is_no_fall_gives_nothing(void **state)
 {
     (void)state;
-    FallLine up = {0}, still = {0}, gone = {0};
+    FallLine up = {0}, still = {0}, gone = {0}, level = {0};
     assert_true(time_of(0.5, -20.0, 3) == 0.0);
     assert_true(time_of(0.5, -20.0, 4) > 0.0);
     for (int i = 0; i < 9; ++i) {
         fall_line_add(&up, 0.01 * i, db_to_power(-40.0 + i));
         fall_line_add(&still, 0.25, db_to_power(-20.0 - i));
+        fall_line_add(&level, 0.25 * i, 1.0);
         fall_line_add(&gone, 0.01 * i, i < 3 ? db_to_power(-20.0 - i) : i % 2 ? 0.0 : -1e-6);
     }
+    assert_true(fall_line_time(&level) == 0.0 && fall_line_off(&level) == 0.0);
     assert_true(fall_line_off(&up) == 0.0 && fall_line_off(&still) == 0.0 && fall_line_off(&gone) == 0.0);
     assert_true(fall_line_time(&up) == 0.0 && fall_line_time(&still) == 0.0 && fall_line_time(&gone) == 0.0);
     fall_line_add(&gone, 0.03, db_to_power(-23.0));
