@@ -283,8 +283,9 @@ static void hear_a_second(const Case *c, const Binary *b, LV2_Handle handle)
 static LV2_State_Status restore_with(const Binary *b, LV2_Handle handle, int allocations)
 {
     const LV2_State_Interface *state = b->descriptor->extension_data(LV2_STATE__interface);
+    LV2_URID_Map map = *map_of(b);
     arm(allocations);
-    const LV2_State_Status status = state->restore(handle, retrieve_version, (void *)(uintptr_t)map_of(b), 0, NULL);
+    const LV2_State_Status status = state->restore(handle, retrieve_version, &map, 0, NULL);
     disarm();
     return status;
 }
