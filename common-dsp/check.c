@@ -84,7 +84,7 @@ static void start_afresh(Check *c)
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Check *c = dsp;
-    if (!hearing_init(&c->hearing, rate, channels))
+    if (!hearing_init(&c->hearing, rate, channels) || !hearing_hear_hum(&c->hearing))
         return false;
     c->rate = rate;
     c->channels = channels;

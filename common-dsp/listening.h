@@ -14,7 +14,7 @@
 #include "loudness.h"
 #include "voice.h"
 
-enum { LISTENING_FRAMES = 64 }; /* kept: more than wait for their answer */
+enum { LISTENING_FRAMES = 48 }; /* kept: more than wait for their answer */
 
 /* Parts of what is heard that have to be asked for. Where a voice sounds, and its pitch, is always heard. */
 enum {

@@ -410,7 +410,7 @@ static void a_stored_memory_comes_back(void **state)
     make_take(&m, -18.3);
     for (uint32_t t = 0; t < CHECK_TALLIES; ++t)
         for (uint32_t b = 0; b < check_scale[t].bins; b += 1 + t)
-            m.tally[t].count[b] = b + t;
+            m.tally[t].count[b] = (uint16_t)(b + t);
     check_memory_peak(&m, -1.2345, 77);
     for (uint32_t i = 0; i < 9; ++i)
         check_memory_frame(&m, i % 3 == 0, i, i % 2);
