@@ -23,6 +23,15 @@ static uint32_t first_from(const TallyScale *scale, double value)
     return (uint32_t)dsp_clamp(ceil((value - scale->low) / scale->step - 0.5), 0.0, scale->bins);
 }
 
+/* First bin of which the middle is above `value`. */
+static uint32_t first_above(const TallyScale *scale, double value)
+{
+    uint32_t b = first_from(scale, value);
+    while (b < scale->bins && middle(scale, b) <= value)
+        ++b;
+    return b;
+}
+
 uint32_t tally_from(const Tally *t, const TallyScale *scale, double from)
 {
     uint32_t sum = 0;
@@ -81,7 +90,7 @@ double tally_mean_db(const Tally *t, const TallyScale *scale, double from, doubl
     const double ratio = db_to_power(scale->step);
     uint32_t b = first_from(scale, from);
     double power = db_to_power(middle(scale, b)), values = 0.0, sum = 0.0;
-    for (; b < scale->bins && middle(scale, b) <= to; ++b) {
+    for (const uint32_t end = first_above(scale, to); b < end; ++b) {
         values += t->count[b];
         sum += t->count[b] * power;
         power *= ratio;
