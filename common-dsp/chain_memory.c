@@ -38,7 +38,7 @@ static void write_piece(const ResonancePiece *p, float *to)
     to[0] = p->hz;
     for (uint32_t k = 0; k < p->count; ++k)
         code[k] = (p->level[k] - LEVELS_FROM) * LEVELS_DB;
-    for (uint32_t k = 0; k < PAIRS; ++k)
+    for (size_t k = 0; k < PAIRS; ++k)
         to[1 + k] = (float)PAIR_UNIT * (code[2 * k] * LEVELS_IN + code[2 * k + 1]);
 }
 

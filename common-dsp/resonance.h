@@ -17,6 +17,7 @@
 #define LINCTUS_RESONANCE_H
 
 #include "resonance_memory.h"
+#include "work.h"
 
 enum {
     RESONANCE_ENOUGH = 150, /* pieces: 5 to 9 s of voice; earlier findings were half of them wrong */
@@ -42,12 +43,15 @@ typedef struct {
     Resonance at[RESONANCE_MOST];
 } Resonances;
 
+#define RESONANCE_DEAREST 22.0 /* thousands of instructions: its dearest step, a row of the search's prior */
+
 typedef struct ResonanceWork ResonanceWork;
 
 /* The work under way: of what the memory held when it began. */
 typedef struct {
     ResonanceWork *work;
-    uint32_t steps_per_cell;
+    Work pace;
+    double budget; /* of a cell, in thousands of instructions: the same at any rate in a second */
 } ResonanceFinder;
 
 /* Allocates. false: no memory. */
