@@ -126,18 +126,23 @@ static double known(const FixedFit *f, const VowelPiece *p, uint32_t i)
     return offset + f->source[SLOPE_AT] * octave_of(p, i) + f->fixed[p->bin[i]];
 }
 
-/* Pieces of fewer than two harmonics tell nothing. */
+/* Pieces of fewer than two harmonics tell nothing. Half a take may have none at all. */
+static bool tells(const FixedFit *f)
+{
+    return f->at < f->end && f->piece[f->at].count >= 2;
+}
+
 static void step_look(FixedFit *f)
 {
     const VowelPiece *const p = &f->piece[f->at];
     float is_known[PARTIALS_MOST];
     f->cost = LOOK_COST;
-    for (uint32_t i = 0; i < p->count; ++i)
-        is_known[i] = (float)known(f, p, i);
-    if (p->count < 2) {
+    if (!tells(f)) {
         step_on(f, f->end, FIT_SHARES, 0);
         return;
     }
+    for (uint32_t i = 0; i < p->count; ++i)
+        is_known[i] = (float)known(f, p, i);
     vowels_look(&f->look, &f->shares, &f->tables, p, is_known);
     f->phase = FIT_TRY;
 }
@@ -203,7 +208,7 @@ static void sum_up_piece(FixedFit *f, const VowelPiece *p)
 static void step_sum_up(FixedFit *f)
 {
     f->cost = SUM_COST;
-    if (f->piece[f->at].count >= 2)
+    if (tells(f))
         sum_up_piece(f, &f->piece[f->at]);
     step_on(f, f->end, f->pass == f->passes ? FIT_DONE : FIT_SOLVE, 0);
 }

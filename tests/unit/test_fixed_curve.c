@@ -87,6 +87,27 @@ static void it_is_what_the_plain_one_is(void **state)
 }
 
 /* A fit of some of the pieces that were read is that of those alone. */
+/* As half a take is that was sung on one note: between two pieces, and behind the last place. */
+static void no_pieces_give_no_curve(void **state)
+{
+    static const uint32_t at[] = {5, RESONANCE_PIECES};
+    static FixedFit f;
+    (void)state;
+    fixed_init(&f);
+    for (uint32_t i = 0; i < RESONANCE_PIECES; ++i)
+        fixed_read(&f, i, &(ResonancePiece){.hz = 220.f, .count = 5});
+    for (size_t k = 0; k < sizeof at / sizeof *at; ++k) {
+        const FixedModel model = fixed_unknown();
+        fixed_start(&f, VOWELS_RECORDED, &model, at[k], at[k], 2);
+        while (!fixed_step(&f)) {
+        }
+        const FixedCurve curve = fixed_curve(&f);
+        for (uint32_t b = 0; b < CURVE_BINS; ++b)
+            assert_true(curve.weight[b] == 0.0 && curve.level[b] == 0.0);
+        assert_true(curve.misfit == 0.0);
+    }
+}
+
 static void pieces_outside_do_not_count(void **state)
 {
     (void)state;
@@ -136,6 +157,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(it_is_what_the_plain_one_is),
+        cmocka_unit_test(no_pieces_give_no_curve),
         cmocka_unit_test(pieces_outside_do_not_count),
         cmocka_unit_test(a_bump_stands_in_the_curve),
     };
