@@ -43,8 +43,6 @@ typedef struct {
     Resonance at[RESONANCE_MOST];
 } Resonances;
 
-#define RESONANCE_DEAREST 22.0 /* thousands of instructions: its dearest step, a row of the search's prior */
-
 typedef struct ResonanceWork ResonanceWork;
 
 /* The work under way: of what the memory held when it began. */

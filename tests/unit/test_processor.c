@@ -273,10 +273,9 @@ static void no_cell_works_for_more_than_its_budget(void **state)
         size_t pace;
         double most;
     } works[] = {
-        {"what the chain's Tone finds", 0, offsetof(Chain, tone.finder.pace),
-         30e3 * DSP_CELL / RATE + RESONANCE_DEAREST},
+        {"what the chain's Tone finds", 0, offsetof(Chain, tone.finder.pace), 30e3 * DSP_CELL / RATE + 22.0},
         {"Check's figures", 1, offsetof(Check, pace), 1.0},
-        {"what Tone finds", 3, offsetof(Tone, finder.pace), 30e3 * DSP_CELL / RATE + RESONANCE_DEAREST},
+        {"what Tone finds", 3, offsetof(Tone, finder.pace), 30e3 * DSP_CELL / RATE + 22.0},
         {"Tone's loudness", 3, offsetof(Tone, even.pace), 3000.0 * DSP_CELL / RATE},
         {"Compressor's figures", 4, offsetof(Compressor, pace), 1000.0 * DSP_CELL / RATE},
         {"Ticks' predictor", 7, offsetof(Ticks, finder.pace), 2.0 * TICK_PIECES},
