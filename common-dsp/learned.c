@@ -100,14 +100,17 @@ static double unit_of(const LearnedField *field)
     return field->unit > 0.0 ? field->unit : 1.0;
 }
 
+static uint32_t count_at(const LearnedField *field, const void *memory, uint32_t i)
+{
+    const void *count = place(field, memory);
+    return field->kind == LEARNED_COUNTS ? ((const uint16_t *)count)[i] : ((const uint32_t *)count)[i];
+}
+
 /* Up to the last count that is not 0. */
 static uint32_t used(const LearnedField *field, const void *memory)
 {
-    const uint32_t *count = place(field, memory);
     uint32_t n = field->max;
-    while (n >= 4 && !(count[n - 1] | count[n - 2] | count[n - 3] | count[n - 4]))
-        n -= 4;
-    while (n && !count[n - 1])
+    while (n && !count_at(field, memory, n - 1))
         --n;
     return n;
 }
@@ -148,7 +151,7 @@ static bool row_is_there(const LearnedSchema *schema, const LearnedField *field,
 }
 
 /* They lie far below 2^31, and signed numbers take one instruction. */
-static void store_counts(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
+static void store_row(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
 {
     enum { AT_ONCE = 8 };
     uint32_t i = 0;
@@ -159,6 +162,16 @@ static void store_counts(const uint32_t *restrict count, double unit, float *res
     }
     for (; i < n; ++i)
         value[i] = (float)((int32_t)count[i] * unit);
+}
+
+static void store_counts(const LearnedField *field, const void *memory, float *value, uint32_t n)
+{
+    const double unit = unit_of(field);
+    if (field->kind == LEARNED_ROW)
+        store_row(place(field, memory), unit, value, n);
+    else
+        for (uint32_t i = 0; i < n; ++i)
+            value[i] = (float)(count_at(field, memory, i) * unit);
 }
 
 static void get_fields(const LearnedSchema *schema, const void *memory, Learned *to)
@@ -173,7 +186,7 @@ static void get_fields(const LearnedSchema *schema, const void *memory, Learned 
             *value = (float)*(const double *)place(field, memory);
         } else if (field->kind != LEARNED_CODED) {
             to->count[f] = stored(schema, field, memory);
-            store_counts(place(field, memory), unit_of(field), value, to->count[f]);
+            store_counts(field, memory, value, to->count[f]);
         }
     }
     if (schema->write)
@@ -217,10 +230,15 @@ void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
 
 static void take_counts(const LearnedField *field, void *memory, const float *value, uint32_t n)
 {
-    uint32_t *count = (void *)((char *)memory + field->at);
+    void *count = (char *)memory + field->at;
     const double unit = unit_of(field);
-    for (uint32_t i = 0; i < field->max; ++i)
-        count[i] = value && i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
+    for (uint32_t i = 0; i < field->max; ++i) {
+        const uint32_t taken = value && i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
+        if (field->kind == LEARNED_COUNTS)
+            ((uint16_t *)count)[i] = (uint16_t)taken;
+        else
+            ((uint32_t *)count)[i] = taken;
+    }
 }
 
 /* What an older session has of a row, moved to where it belongs in a whole one: the last of each part. */

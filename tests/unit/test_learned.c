@@ -148,7 +148,9 @@ static void only_hold_to_learn_while_running_starts_afresh(void **state)
 
 typedef struct {
     double figure;
-    uint32_t before, count[4], row[3], first[2][2], second[2], after;
+    uint32_t before;
+    uint16_t count[4];
+    uint32_t row[3], first[2][2], second[2], after;
 } Memory;
 
 static const LearnedSchema table = {
@@ -240,7 +242,7 @@ static void counts_are_stored_up_to_the_last(void **state)
 {
     enum { MOST = 21 };
     typedef struct {
-        uint32_t count[MOST];
+        uint16_t count[MOST];
     } Counts;
     static const LearnedSchema counts = {
         .fields = 1, .field = {{"count", MOST, 0.f, 99.f, LEARNED_IN(Counts, count, LEARNED_COUNTS), .unit = 0.75}}};
@@ -248,7 +250,7 @@ static void counts_are_stored_up_to_the_last(void **state)
     (void)state;
     for (uint32_t last = 0; last < MOST; ++last) {
         Counts c = {{0}};
-        c.count[last] = last + 2;
+        c.count[last] = (uint16_t)(last + 2);
         learned_get(&counts, &c, &l);
         assert_int_equal(l.count[0], last + 1);
         for (uint32_t i = 0; i <= last; ++i)
