@@ -30,7 +30,7 @@ static double level_at(const Decay *d, uint64_t frame)
 }
 
 typedef struct {
-    double t60, off; /* s, 0: it does not fall; dB, standard deviation */
+    double t60, off; /* s, of which it is none: it does not fall; dB, standard deviation */
 } Line;
 
 /* Sums over the levels of a line, less the noise. */
@@ -60,7 +60,7 @@ static Sums sum_levels(const Decay *d, uint64_t from, uint64_t to, double noise)
 static Line fit(const Sums *s)
 {
     const double spread = s->n * s->tt - s->t * s->t, along = s->n * s->ty - s->t * s->y;
-    if (s->n < LEAST_POINTS || !(spread > 0.0) || !(along < 0.0))
+    if (!(spread > 0.0))
         return (Line){0};
     const double squares = s->n * s->yy - s->y * s->y - along * along / spread;
     return (Line){.t60 = -60.0 * spread / along, .off = sqrt(fmax(squares, 0.0)) / s->n};
