@@ -220,7 +220,7 @@ static void try_first(VowelLook *l, uint32_t row, uint32_t n, const float *prior
     float rest[PARTIALS_MOST], along[VOWELS_ROW], squares = 0.f;
     Four sum[FOURS];
     UNROLLED
-    for (uint32_t v = 0; v < FOURS; ++v)
+    for (size_t v = 0; v < FOURS; ++v)
         sum[v] = four_all(0.f);
     for (uint32_t k = 0; k < n; ++k)
         rest[k] = l->rest[k] - l->first[row][k];
@@ -229,11 +229,11 @@ static void try_first(VowelLook *l, uint32_t row, uint32_t n, const float *prior
         rest[k] -= mean;
         squares += rest[k] * rest[k];
         UNROLLED
-        for (uint32_t v = 0; v < FOURS; ++v)
+        for (size_t v = 0; v < FOURS; ++v)
             sum[v] = four_add(sum[v], four_mul(four_all(rest[k]), four_load(l->second[k] + FOUR * v)));
     }
     UNROLLED
-    for (uint32_t v = 0; v < FOURS; ++v)
+    for (size_t v = 0; v < FOURS; ++v)
         four_store(along + FOUR * v, sum[v]);
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
         l->likely[row][j] =
