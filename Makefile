@@ -96,12 +96,17 @@ $(BUILD)/obj/plugins/%.o: plugins/%.c $(BUILD)/stamps/compile
 	$(SAY) "  CC    $@"
 	$(Q)$(COMPILE) -Icommon-dsp -Iplugins/shell -I$(BUILD)/gen $(LV2) -c -o $@ $<
 
+# All symbols are found when a plug-in is loaded: not at a function's first call, which is the audio thread's.
+ifeq ($(SO),so)
+AT_LOAD := -Wl,-z,now
+endif
+
 define PLUGIN_RULES
 $(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
 $(BUNDLE)/$(1).$$(SO): $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB) $(BUILD)/stamps/link
 	@mkdir -p $$(@D)
 	$(SAY) "  LINK  $$@"
-	$(Q)$$(LINK) -shared -o $$@ $$(OBJECTS) $(KISSFFT_LIBS) -lm
+	$(Q)$$(LINK) -shared $(AT_LOAD) -o $$@ $$(OBJECTS) $(KISSFFT_LIBS) -lm
 endef
 $(foreach p,$(PLUGINS),$(eval $(call PLUGIN_RULES,$(p))))
 

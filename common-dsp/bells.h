@@ -1,7 +1,7 @@
 /* Bells in a fixed curve: which peaking filters (the cookbook's) stand in it that are not in recordings as such
  * (recordings.h), where, how high, and how likely. The equations stand in resonance.md ("Bells").
  *
- * The work goes in steps of about equal cost, for callers on a grid. */
+ * The work goes in steps whose cost is told, for callers on a grid (work.h). */
 #ifndef LINCTUS_BELLS_H
 #define LINCTUS_BELLS_H
 
@@ -33,6 +33,7 @@ typedef struct {
     float shape[BELLS_WIDTHS][BELLS_APART]; /* dB per dB, by how far apart they are */
 
     BellsPhase phase;
+    double cost; /* of the last step, thousands of instructions */
     FixedCurve curve;
     Recordings recordings;
     uint32_t wanted, at;
@@ -43,6 +44,7 @@ typedef struct {
     double left[CURVE_BINS], white[CURVE_BINS]; /* of the curve, dB; and in units of what is expected */
     double odds[BELLS_PLACES][BELLS_WIDTHS];    /* natural logarithms */
     double height[BELLS_PLACES][BELLS_WIDTHS], doubt[BELLS_PLACES][BELLS_WIDTHS]; /* dB; dB squared */
+    double like[BELLS_PLACES]; /* how much likelier with a bell there than without any: the mean over its widths */
     double taken[CURVE_BINS], taken_doubt;
     Bells found;
 } BellSearch;

@@ -71,6 +71,7 @@ static void reset(void *dsp)
     follow_room(b);
     hold_at_once(b);
     b->begun = b->works = false;
+    b->pace = (Work){0};
     fade_restart(&b->hear);
     b->in = b->removed = b->in_lately = b->out_lately = 0.0;
 }
@@ -303,6 +304,7 @@ static void begin_frame(Booth *b)
     b->in_lately *= keep;
     b->out_lately *= keep;
     b->works = false;
+    b->step = 0;
     memset(b->band, 0, sizeof b->band);
     booth_late_next(&b->late);
     move_part(b);
@@ -321,13 +323,12 @@ static void move_makeup(Booth *b)
 static void tick(void *dsp)
 {
     Booth *b = dsp;
-    const uint32_t cell = stft_tick(&b->stft), steps = steps_of(b);
     b->begun = true;
-    if (cell == 0)
+    if (stft_tick(&b->stft) == 0)
         begin_frame(b);
     move_makeup(b);
-    for (uint32_t s = cell * steps / b->stft.cells; s < (cell + 1) * steps / b->stft.cells; ++s)
-        do_step(b, s);
+    for (work_grant(&b->pace, steps_of(b)); work_next(&b->pace); work_did(&b->pace, b->stft.cells))
+        do_step(b, b->step++);
 }
 
 static void watch(Booth *b, const float *late, const float *removed, uint32_t n)

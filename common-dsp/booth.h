@@ -21,6 +21,7 @@
 #include "processor.h"
 #include "smooth.h"
 #include "stft.h"
+#include "work.h"
 
 enum { BOOTH_HOPS = 4 }; /* of 100 ms, in a block of the loudness */
 
@@ -66,6 +67,8 @@ typedef struct {
 
     float lowest;  /* gain, for `down_by` */
     float part;    /* 0..1, moving: 1 where a room is sure */
+    uint32_t step; /* of a frame's work, the next */
+    Work pace;     /* all of them in a hop */
     bool begun;    /* a grid point was reached since the reset */
     bool works;    /* something of this frame's spectrum is removed */
     bool stale;    /* the makeup follows from something that has changed */

@@ -31,15 +31,15 @@ void chain_round_piece(ResonanceMemory *notes)
         p->level[k] = level_of(code_of((double)p->level[k]));
 }
 
+/* Its levels were rounded when it came, so they are whole numbers of steps, and floats hold them exactly. */
 static void write_piece(const ResonancePiece *p, float *to)
 {
+    float code[PARTIALS_MOST] = {0.f};
     to[0] = p->hz;
-    for (uint32_t k = 0; k < PAIRS; ++k) {
-        const size_t at = 2 * (size_t)k;
-        const uint32_t a = at < p->count ? code_of((double)p->level[at]) : 0;
-        const uint32_t b = at + 1 < p->count ? code_of((double)p->level[at + 1]) : 0;
-        to[1 + k] = (float)(PAIR_UNIT * (a * LEVELS_IN + b));
-    }
+    for (uint32_t k = 0; k < p->count; ++k)
+        code[k] = (p->level[k] - LEVELS_FROM) * LEVELS_DB;
+    for (size_t k = 0; k < PAIRS; ++k)
+        to[1 + k] = (float)PAIR_UNIT * (code[2 * k] * LEVELS_IN + code[2 * k + 1]);
 }
 
 /* Levels up to the first that is none. */

@@ -7,19 +7,12 @@
 /* Frames between the end of a block of voice and the frame that it is told with. */
 enum { BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES };
 
-/* Cells from one step of the figures to the next: at 48 kHz the report follows within 32 ms. */
-enum { STEP_CELLS = 2 };
+#define STEPS_A_CELL 0.5 /* of the figures: at 48 kHz the report follows within 32 ms */
 
 /* ---- Figures ---- */
 
-/* One step every so many cells, so that no cell has to walk all of the memory; nobody reads figures faster. */
-static void work_on(Check *c)
+static void step(Check *c)
 {
-    if (c->params.learn)
-        c->rounds = 2; /* what is half done, and a whole one after it */
-    if (!c->rounds || ++c->pace < STEP_CELLS)
-        return;
-    c->pace = 0;
     check_figures_step(&c->memory, c->step, &c->draft);
     c->step = (c->step + 1) % CHECK_STEPS;
     if (c->step > 0)
@@ -28,10 +21,20 @@ static void work_on(Check *c)
     --c->rounds;
 }
 
+/* In steps, so that no cell has to walk all of the memory; nobody reads figures faster. */
+static void work_on(Check *c)
+{
+    if (c->params.learn)
+        c->rounds = 2; /* what is half done, and a whole one after it */
+    for (work_grant(&c->pace, STEPS_A_CELL); c->rounds && work_next(&c->pace); work_did(&c->pace, 1.0))
+        step(c);
+}
+
 /* The memory has changed as a whole. */
 static void work_out(Check *c)
 {
-    c->step = c->rounds = c->pace = 0;
+    c->step = c->rounds = 0;
+    c->pace = (Work){0};
     check_figures(&c->memory, &c->report);
 }
 

@@ -26,6 +26,7 @@
 #include "processor.h"
 #include "rests.h"
 #include "true_peak.h"
+#include "work.h"
 
 typedef struct {
     bool learn; /* true: go on hearing; false: hold. Hold -> learn starts afresh */
@@ -57,7 +58,7 @@ typedef struct {
     double began;       /* s since learning began, as of the last reset or restore */
     uint64_t cells;     /* since then */
     uint32_t step;      /* of check_figures_step(), round and round; */
-    uint32_t pace;      /* cells since the last */
+    Work pace;          /* in those steps */
     uint32_t rounds;    /* of them to do, before the report stands for the memory */
     CheckReport draft;  /* what the steps have found so far */
     CheckReport report; /* the last that was whole */

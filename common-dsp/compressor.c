@@ -5,9 +5,9 @@
 #include <math.h>
 #include <string.h>
 
-#define ROUND_STEPS 1000.0 /* a second, of the figures: a round takes 10 ms */
-#define SLEW        6.0    /* dB/s, of what is learned */
-#define SHOWN_MOVED 1.0    /* dB: the figure shown starts again when the threshold has moved by that */
+#define STEPS_A_SECOND 1000.0 /* of the figures: a round takes 10 ms */
+#define SLEW           6.0    /* dB/s, of what is learned */
+#define SHOWN_MOVED    1.0    /* dB: the figure shown starts again when the threshold has moved by that */
 
 /* ---- Making and clearing ---- */
 
@@ -27,7 +27,7 @@ static void reset(void *dsp)
     reset_listening(c);
     c->shown = (UsualReduction){0};
     c->figures = (CompressorFigures){0};
-    c->steps_due = 0.0;
+    c->pace = (Work){0};
     c->steps_left = 2 * COMPRESSOR_FIGURES_STEPS;
 }
 
@@ -184,11 +184,9 @@ static void work_on(Compressor *c)
     c->wish.raised = c->memory.raised;
     const Levels *memory = compressor_memory_in_force(&c->memory);
     look_for_changes(c);
-    for (c->steps_due += ROUND_STEPS * DSP_CELL / c->rate; c->steps_due >= 1.0; c->steps_due -= 1.0)
-        if (c->steps_left) {
-            compressor_figures_step(&c->figures, memory, &c->wish);
-            --c->steps_left;
-        }
+    work_grant(&c->pace, STEPS_A_SECOND * DSP_CELL / c->rate);
+    for (; c->steps_left && work_next(&c->pace); work_did(&c->pace, 1.0), --c->steps_left)
+        compressor_figures_step(&c->figures, memory, &c->wish);
     compressor_figures_move(&c->figures, &c->wish, SLEW * DSP_CELL / c->rate);
 }
 

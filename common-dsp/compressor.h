@@ -15,6 +15,7 @@
 #include "compressor_memory.h"
 #include "processor.h"
 #include "usual_reduction.h"
+#include "work.h"
 
 typedef struct {
     bool wanted;             /* true: the threshold is found for wanted_reduction; false: it is `threshold` */
@@ -62,7 +63,7 @@ typedef struct {
     /* Learned. */
     CompressorMemory memory;
     CompressorFigures figures;
-    double steps_due; /* of the figures, that should have been taken by now */
+    Work pace; /* of the figures, in steps */
     struct {
         uint32_t version; /* of the memory */
         CompressorWish wish;

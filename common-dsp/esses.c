@@ -36,7 +36,7 @@ static void reset(void *dsp)
     for (uint32_t c = 0; c < e->channels; ++c)
         delay_reset(&e->delay[c]);
     e->at_rest = true;
-    if (e->band.due)
+    if (e->band.left)
         esses_band_renew(&e->band, &e->memory);
     e->sibilants = e->caught = 0;
     e->report = (EssesReport){0};

@@ -5,7 +5,9 @@
 #define TOP       0.45 /* of the rate: a bell above has nothing left to turn down */
 #define HALF_BAND 0.25 /* octaves: the five bands are half an octave wide */
 
-enum { CELLS_A_STEP = 32, STEPS = 3 };
+#define STEPS_A_CELL (1.0 / 32.0)
+
+enum { PLACE, CENTRE, FAINTEST, STEPS }; /* by how many are left after it */
 
 static void find_faintest(EssesBand *b, const EssesMemory *m)
 {
@@ -47,26 +49,30 @@ void esses_band_renew(EssesBand *b, const EssesMemory *m)
     b->found = esses_figures_centre(m, b->faintest);
     place(b);
     find_upper(b, m);
-    b->due = 0;
+    b->left = 0;
 }
 
 void esses_band_added(EssesBand *b, const EssesMemory *m)
 {
     find_upper(b, m);
-    b->due = STEPS * CELLS_A_STEP;
+    b->left = STEPS;
+    b->pace = (Work){.due = STEPS_A_CELL - 1.0}; /* that was a step of this cell */
+}
+
+static void step(EssesBand *b, const EssesMemory *m, uint32_t left)
+{
+    if (left == FAINTEST)
+        find_faintest(b, m);
+    else if (left == CENTRE)
+        b->found = esses_figures_centre(m, b->faintest);
+    else if (b->listening) {
+        place(b);
+        find_upper(b, m);
+    }
 }
 
 void esses_band_step(EssesBand *b, const EssesMemory *m)
 {
-    if (b->due == 0)
-        return;
-    --b->due;
-    if (b->due == 2 * CELLS_A_STEP)
-        find_faintest(b, m);
-    if (b->due == CELLS_A_STEP)
-        b->found = esses_figures_centre(m, b->faintest);
-    if (b->due == 0 && b->listening) {
-        place(b);
-        find_upper(b, m);
-    }
+    for (work_grant(&b->pace, STEPS_A_CELL); b->left && work_next(&b->pace); work_did(&b->pace, 1.0))
+        step(b, m, --b->left);
 }

@@ -5,6 +5,7 @@
 #define LINCTUS_ESSES_BAND_H
 
 #include "esses_figures.h"
+#include "work.h"
 
 /* Zero it and set the rate, before anything else. */
 typedef struct {
@@ -14,7 +15,8 @@ typedef struct {
 
     double found;    /* log2 of Hz: centre found; 0: none yet */
     double faintest; /* dB: fainter sibilants do not count for the centre */
-    uint32_t due;    /* cells until what a new sibilant changes is in force; 0: all is */
+    uint32_t left;   /* steps until what a new sibilant changes is in force; 0: all is */
+    Work pace;       /* of them */
 
     double middle;                  /* log2 of Hz: middle of the band in force */
     double weight[SIBILANCE_BANDS]; /* 0..1: how much of each of the five lies in it */

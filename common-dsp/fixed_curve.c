@@ -12,12 +12,17 @@
 #define SOURCE  2.0    /* how firmly the source is held at SLOPE */
 #define SLOPE   (-6.0) /* dB per octave */
 
-enum {
-    ROWS_STEP = 3,   /* first formants whose priors, or shares, are worked out in a step */
-    PIECES_STEP = 8, /* summed up in a step */
-    SOLVE_STEP = 2,  /* rows of the normal equations */
-    SLOPE_AT = FIXED_SOURCE - 1,
-};
+/* What a step takes: thousands of instructions, as callgrind counts them over a take of notes. */
+#define PRIOR_COST    4.0 /* of a first formant */
+#define LOOK_COST     5.5 /* of a piece, as are the next two */
+#define TRY_COST      10.0
+#define BLEND_COST    11.5
+#define SHARE_COST    3.5                            /* of a first formant */
+#define SUM_COST      1.5                            /* of a piece */
+#define ROW_COST(row) (0.2 + 0.0035 * (row) * (row)) /* of the normal equations */
+#define BACK_COST     18.0
+
+enum { SLOPE_AT = FIXED_SOURCE - 1 };
 
 void fixed_init(FixedFit *f)
 {
@@ -92,14 +97,20 @@ void fixed_start(FixedFit *f, VowelKind kind, const FixedModel *from, uint32_t f
 
 /* ---- Vowels ---- */
 
+/* The next of `n`, and with the last of them the next phase, which begins at `next`. */
+static void step_on(FixedFit *f, uint32_t n, FitPhase phase, uint32_t next)
+{
+    if (++f->at < n)
+        return;
+    f->at = next;
+    f->phase = phase;
+}
+
 static void step_prior(FixedFit *f)
 {
-    for (uint32_t n = 0; n < ROWS_STEP && f->at < VOWELS_FIRST; ++n, ++f->at)
-        vowels_prior_row(&f->shares, &f->tables, f->at);
-    if (f->at < VOWELS_FIRST)
-        return;
-    f->at = f->first;
-    f->phase = FIT_VOWELS;
+    f->cost = PRIOR_COST;
+    vowels_prior_row(&f->shares, &f->tables, f->at);
+    step_on(f, VOWELS_FIRST, FIT_LOOK, f->first);
 }
 
 /* Octaves over 500 Hz of one harmonic. The bins' middles are near enough: the slope is fitted with the same. */
@@ -116,28 +127,49 @@ static double known(const FixedFit *f, const VowelPiece *p, uint32_t i)
     return offset + f->source[SLOPE_AT] * octave_of(p, i) + f->fixed[vowels_bin(p, i)];
 }
 
-static void step_vowels(FixedFit *f)
+/* Pieces of fewer than two harmonics tell nothing. Half a take may have none at all. */
+static bool tells(const FixedFit *f)
 {
-    VowelPiece *const p = &f->piece[f->at];
+    return f->at < f->end && f->piece[f->at].count >= 2;
+}
+
+static void step_look(FixedFit *f)
+{
+    const VowelPiece *const p = &f->piece[f->at];
     float is_known[PARTIALS_MOST];
+    f->cost = LOOK_COST;
+    if (!tells(f)) {
+        step_on(f, f->end, FIT_SHARES, 0);
+        return;
+    }
     for (uint32_t i = 0; i < p->count; ++i)
         is_known[i] = (float)known(f, p, i);
-    vowels_blend(&f->shares, &f->tables, p, is_known);
-    if (++f->at < f->end)
-        return;
-    f->at = 0;
-    f->phase = FIT_SHARES;
+    vowels_look(&f->look, &f->shares, &f->tables, p, is_known);
+    f->phase = FIT_TRY;
+}
+
+static void step_try(FixedFit *f)
+{
+    f->cost = TRY_COST;
+    vowels_try(&f->look, &f->shares, &f->piece[f->at]);
+    f->phase = FIT_BLEND;
+}
+
+static void step_blend(FixedFit *f)
+{
+    f->cost = BLEND_COST;
+    vowels_blend(&f->look, &f->shares, &f->tables, &f->piece[f->at]);
+    f->phase = FIT_LOOK;
+    step_on(f, f->end, FIT_SHARES, 0);
 }
 
 static void step_shares(FixedFit *f)
 {
-    for (uint32_t n = 0; n < ROWS_STEP && f->at < VOWELS_FIRST; ++n, ++f->at)
-        vowels_share_row(&f->shares, &f->tables, f->at);
-    if (f->at < VOWELS_FIRST)
-        return;
-    vowels_share(&f->shares);
-    f->at = f->first;
-    f->phase = FIT_SUM_UP;
+    f->cost = SHARE_COST;
+    vowels_share_row(&f->shares, &f->tables, f->at);
+    step_on(f, VOWELS_FIRST, FIT_SUM_UP, f->first);
+    if (f->phase == FIT_SUM_UP)
+        vowels_share(&f->shares);
 }
 
 /* ---- Source and fixed curve ---- */
@@ -176,22 +208,22 @@ static void sum_up_piece(FixedFit *f, const VowelPiece *p)
 
 static void step_sum_up(FixedFit *f)
 {
-    for (uint32_t i = 0; i < PIECES_STEP && f->at < f->end; ++i, ++f->at)
-        if (f->piece[f->at].count >= 2)
-            sum_up_piece(f, &f->piece[f->at]);
-    if (f->at < f->end)
-        return;
-    f->at = 0;
-    f->phase = f->pass == f->passes ? FIT_DONE : FIT_SOLVE;
+    f->cost = SUM_COST;
+    if (tells(f))
+        sum_up_piece(f, &f->piece[f->at]);
+    step_on(f, f->end, f->pass == f->passes ? FIT_DONE : FIT_SOLVE, 0);
 }
 
 static void step_solve(FixedFit *f)
 {
-    if (f->at < FIXED_UNKNOWN) {
-        for (uint32_t i = 0; i < SOLVE_STEP && f->at < FIXED_UNKNOWN; ++i)
-            cholesky_row(f->normal[0], FIXED_UNKNOWN, f->at++, f->right);
-        return;
-    }
+    f->cost = ROW_COST(f->at);
+    cholesky_row(f->normal[0], FIXED_UNKNOWN, f->at, f->right);
+    step_on(f, FIXED_UNKNOWN, FIT_BACK, 0);
+}
+
+static void step_back(FixedFit *f)
+{
+    f->cost = BACK_COST;
     cholesky_back(f->normal[0], FIXED_UNKNOWN, f->right);
     memcpy(f->source, f->right, sizeof f->source);
     memcpy(f->fixed, f->right + FIXED_SOURCE, sizeof f->fixed);
@@ -209,24 +241,11 @@ static void step_solve(FixedFit *f)
 
 bool fixed_step(FixedFit *f)
 {
-    switch (f->phase) {
-    case FIT_PRIOR:
-        step_prior(f);
-        break;
-    case FIT_VOWELS:
-        step_vowels(f);
-        break;
-    case FIT_SHARES:
-        step_shares(f);
-        break;
-    case FIT_SUM_UP:
-        step_sum_up(f);
-        break;
-    case FIT_SOLVE:
-        step_solve(f);
-        break;
-    case FIT_DONE:
-        break;
-    }
+    static void (*const step[])(FixedFit *) = {
+        [FIT_PRIOR] = step_prior,   [FIT_LOOK] = step_look,     [FIT_TRY] = step_try,     [FIT_BLEND] = step_blend,
+        [FIT_SHARES] = step_shares, [FIT_SUM_UP] = step_sum_up, [FIT_SOLVE] = step_solve, [FIT_BACK] = step_back,
+    };
+    if (f->phase != FIT_DONE)
+        step[f->phase](f);
     return f->phase == FIT_DONE;
 }

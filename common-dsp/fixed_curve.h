@@ -2,7 +2,7 @@
  * (vowels.h) and source to the pieces of a take by expectation and maximisation. The equations, the sources and how the
  * constants were settled stand in resonance.md ("The fit").
  *
- * The work goes in steps of about equal cost, for callers on a grid. */
+ * The work goes in steps whose cost is told, for callers on a grid (work.h). */
 #ifndef LINCTUS_FIXED_CURVE_H
 #define LINCTUS_FIXED_CURVE_H
 
@@ -25,15 +25,27 @@ typedef struct {
     double source[FIXED_SOURCE], fixed[CURVE_BINS], share[VOWELS];
 } FixedModel;
 
-typedef enum { FIT_PRIOR, FIT_VOWELS, FIT_SHARES, FIT_SUM_UP, FIT_SOLVE, FIT_DONE } FitPhase;
+typedef enum {
+    FIT_PRIOR,
+    FIT_LOOK,
+    FIT_TRY,
+    FIT_BLEND,
+    FIT_SHARES,
+    FIT_SUM_UP,
+    FIT_SOLVE,
+    FIT_BACK,
+    FIT_DONE,
+} FitPhase;
 
 typedef struct {
     VowelTables tables;
     VowelPiece piece[RESONANCE_PIECES];
     VowelShares shares;
+    VowelLook look; /* of the piece under way */
     double source[FIXED_SOURCE], fixed[CURVE_BINS];
 
     FitPhase phase;
+    double cost;         /* of the last step, thousands of instructions */
     uint32_t first, end; /* the pieces that count */
     uint32_t passes, pass, settle, at;
 

@@ -150,25 +150,25 @@ static bool row_is_there(const LearnedSchema *schema, const LearnedField *field,
     return true;
 }
 
-/* As they are: they lie far below 2^31, and signed numbers take one instruction. */
-static void store_plain_counts(const uint32_t *restrict count, float *restrict value, uint32_t n)
+/* They lie far below 2^31, and signed numbers take one instruction. */
+static void store_row(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
 {
     enum { AT_ONCE = 8 };
     uint32_t i = 0;
     for (; i + AT_ONCE <= n; i += AT_ONCE) {
         UNROLLED
         for (uint32_t k = 0; k < AT_ONCE; ++k)
-            value[i + k] = (float)(int32_t)count[i + k];
+            value[i + k] = (float)((int32_t)count[i + k] * unit);
     }
     for (; i < n; ++i)
-        value[i] = (float)(int32_t)count[i];
+        value[i] = (float)((int32_t)count[i] * unit);
 }
 
 static void store_counts(const LearnedField *field, const void *memory, float *value, uint32_t n)
 {
     const double unit = unit_of(field);
-    if (unit == 1.0 && field->kind == LEARNED_ROW)
-        store_plain_counts(place(field, memory), value, n);
+    if (field->kind == LEARNED_ROW)
+        store_row(place(field, memory), unit, value, n);
     else
         for (uint32_t i = 0; i < n; ++i)
             value[i] = (float)(count_at(field, memory, i) * unit);
@@ -179,6 +179,8 @@ static void get_fields(const LearnedSchema *schema, const void *memory, Learned 
     for (uint32_t f = 0; f < schema->fields; ++f) {
         const LearnedField *field = &schema->field[f];
         float *value = learned_field(schema, to, f);
+        if (to->skipped >> f & 1u)
+            continue;
         if (field->kind == LEARNED_FIGURE) {
             to->count[f] = 1;
             *value = (float)*(const double *)place(field, memory);
@@ -192,9 +194,10 @@ static void get_fields(const LearnedSchema *schema, const void *memory, Learned 
 }
 
 /* A part's figures on their way: none is there yet. */
-static Learned on_the_way(const LearnedSchema *schema, const void *memory)
+static Learned on_the_way(const LearnedSchema *schema, const LearnedPart *part, const void *memory)
 {
-    return (Learned){.value = *(float *const *)(const void *)((const char *)memory + schema->room)};
+    return (Learned){.skipped = part->without,
+                     .value = *(float *const *)(const void *)((const char *)memory + schema->room)};
 }
 
 /* Field f of the whole on; returns how many there are. */
@@ -219,7 +222,7 @@ void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
 {
     uint32_t f = schema->fields;
     for (uint32_t p = 0; p < schema->parts; ++p) {
-        Learned way = on_the_way(schema, memory);
+        Learned way = on_the_way(schema, &schema->part[p], memory);
         f += get_part(&schema->part[p], memory, &way, to, f, learned_field(schema, to, f));
     }
     get_fields(schema, memory, to);
@@ -300,7 +303,7 @@ void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
     uint32_t f = schema->fields;
     put_fields(schema, memory, from);
     for (uint32_t p = 0; p < schema->parts; ++p) {
-        Learned way = on_the_way(schema, memory);
+        Learned way = on_the_way(schema, &schema->part[p], memory);
         f += put_part(&schema->part[p], memory, &way, from, f, from->value + learned_at(schema, f));
     }
     if (schema->read)

@@ -68,6 +68,7 @@ struct LearnedSchema {
 
 struct Learned {
     uint32_t count[LEARNED_FIELDS]; /* 0: not there */
+    uint32_t skipped;               /* a bit a field, for getting: it need not be written */
     float *value;                   /* field by field, each at learned_at(); room for learned_room() figures */
 };
 

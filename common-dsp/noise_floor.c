@@ -58,6 +58,7 @@ static void reset(void *dsp)
     fade_restart(&f->hear);
     f->since_learned = 0;
     f->works = false;
+    f->pace = (Work){0};
     f->in = f->removed = f->in_lately = f->out_lately = 0.0;
 }
 
@@ -210,8 +211,6 @@ static uint32_t steps_of(const NoiseFloor *f)
 static void do_step(NoiseFloor *f, uint32_t step)
 {
     const uint32_t transforms = STFT_STEPS * f->channels, last = step - transforms - PIECES;
-    if (step == 0)
-        f->works = false;
     if (step < transforms)
         stft_analyse(&f->stft, step / STFT_STEPS, step % STFT_STEPS);
     else if (step < transforms + PIECES)
@@ -253,6 +252,8 @@ static void look_for_silence(NoiseFloor *f)
 static void begin_frame(NoiseFloor *f)
 {
     look_for_silence(f);
+    f->works = false;
+    f->step = 0;
     const double keep = one_pole(LATELY, f->rate / f->stft.hop);
     f->in_lately *= keep;
     f->out_lately *= keep;
@@ -262,12 +263,11 @@ static void begin_frame(NoiseFloor *f)
 static void tick(void *dsp)
 {
     NoiseFloor *f = dsp;
-    const uint32_t cell = stft_tick(&f->stft), steps = steps_of(f);
     f->begun = true;
-    if (cell == 0)
+    if (stft_tick(&f->stft) == 0)
         begin_frame(f);
-    for (uint32_t s = cell * steps / f->stft.cells; s < (cell + 1) * steps / f->stft.cells; ++s)
-        do_step(f, s);
+    for (work_grant(&f->pace, steps_of(f)); work_next(&f->pace); work_did(&f->pace, f->stft.cells))
+        do_step(f, f->step++);
 }
 
 static void watch(NoiseFloor *f, const float *late, const float *removed, uint32_t n)

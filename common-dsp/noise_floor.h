@@ -21,6 +21,7 @@
 #include "noise_track.h"
 #include "processor.h"
 #include "stft.h"
+#include "work.h"
 
 typedef struct {
     double down_by;      /* dB, 0..15: what the noise is turned down by; 0: nothing is done */
@@ -56,6 +57,8 @@ typedef struct {
     float lowest;            /* gain, for `down_by` */
     float counts;            /* power, for `counts_up_to` */
     uint32_t first;          /* bin, for `works_from` */
+    uint32_t step;           /* of a frame's work, the next */
+    Work pace;               /* all of them in a hop */
     bool begun;              /* a grid point was reached since the reset */
     bool works;              /* something of this frame's spectrum is removed */
     bool listens;            /* the noise can be heard in this frame */

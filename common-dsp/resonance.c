@@ -7,17 +7,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define STEPS_AT    48000.0
+#define A_SECOND    30e3        /* thousands of instructions, of the work: a finding takes up to ten seconds */
+#define READ_COST   1.5         /* thousands of instructions, of a piece */
+#define CROSS_COST  15.0        /* of a bell */
 #define SAME        (1.0 / 6.0) /* octaves: a bell this near is the same one */
 #define HALF_BONUS  1.5         /* half a take is less sure of the same bell */
 #define BY_THE_BOOK 2.7         /* dB: a voice with less misfit keeps to the published vowels */
 #define GIVEN_BACK  1.1         /* of its height: what the vowels of the fit took of it, in the median */
 #define IN_NO_HALF  (-9.0)
 
-enum {
-    PIECES_STEP = 4, /* read in a step */
-    NOTES = 4,       /* different notes' harmonics that have to cross a bell */
-};
+enum { NOTES = 4 }; /* different notes' harmonics that have to cross a bell */
 
 /* Passes over all vowels: of the whole; of a half, from where the whole ended. In recorded voices more take more of a
  * low bell for vowels. */
@@ -25,7 +24,7 @@ static const uint32_t passes[VOWELS_KINDS] = {6, 10}, half_passes[VOWELS_KINDS] 
 
 typedef enum { WHOLE, EVEN, ODD, PARTS } Part; /* those of even and of odd semitones */
 
-typedef enum { READ, FIT, SEARCH, IDLE } Phase;
+typedef enum { READ, FIT, SEARCH, CROSS, IDLE } Phase;
 
 struct ResonanceWork {
     FixedFit fit;
@@ -39,12 +38,12 @@ struct ResonanceWork {
     uint32_t seen[RESONANCE_PITCHES]; /* harmonics that were heard of each semitone's notes, a bit each */
     FixedModel whole;                 /* where the halves start */
     Bells found[PARTS];
+    uint32_t across[BELLS_MOST]; /* different notes whose harmonics cross each bell of the whole */
 };
 
 bool resonance_init(ResonanceFinder *f, double rate)
 {
-    f->steps_per_cell = (uint32_t)ceil(STEPS_AT / rate);
-    f->work = calloc(1, sizeof *f->work);
+    *f = (ResonanceFinder){.work = calloc(1, sizeof *f->work), .budget = A_SECOND * DSP_CELL / rate};
     if (!f->work)
         return false;
     fixed_init(&f->work->fit);
@@ -62,6 +61,7 @@ void resonance_done(ResonanceFinder *f)
 void resonance_stop(ResonanceFinder *f)
 {
     f->work->phase = IDLE;
+    f->pace = (Work){0};
 }
 
 bool resonance_working(const ResonanceFinder *f)
@@ -115,9 +115,8 @@ static void step_read(ResonanceFinder *f)
         resonance_start(f, w->memory);
         return;
     }
-    for (uint32_t i = 0; i < PIECES_STEP && w->at < w->pieces; ++i, ++w->at)
-        read_piece(w, &w->memory->piece[w->at]);
-    if (w->at < w->pieces)
+    read_piece(w, &w->memory->piece[w->at]);
+    if (++w->at < w->pieces)
         return;
     w->kind = VOWELS_RECORDED;
     start_part(w, WHOLE);
@@ -146,10 +145,12 @@ static void step_search(ResonanceWork *w)
     if (!bells_step(&w->search))
         return;
     w->found[w->part] = w->search.found;
-    if (w->part == ODD || !w->search.found.count)
-        w->phase = IDLE;
-    else
+    if (w->part < ODD && w->search.found.count) {
         start_part(w, w->part + 1);
+        return;
+    }
+    w->at = 0;
+    w->phase = w->found[WHOLE].count ? CROSS : IDLE;
 }
 
 /* ---- How sure ---- */
@@ -181,12 +182,22 @@ static double how_sure(const ResonanceWork *w, const Bell *bell)
 static uint32_t notes_across(const ResonanceWork *w, const Bell *bell)
 {
     uint32_t count = 0;
-    for (uint32_t note = 0; note < RESONANCE_PITCHES; ++note)
-        for (uint32_t k = 0; k < PARTIALS_MOST; ++k) {
-            const double x = note_hz(note) * (k + 1) / bell->hz;
+    for (uint32_t note = 0; note < RESONANCE_PITCHES; ++note) {
+        const double hz = note_hz(note);
+        for (uint32_t k = 0; w->seen[note] >> k; ++k) {
+            const double x = hz * (k + 1) / bell->hz;
             count += (w->seen[note] >> k & 1u) && fabs(x - 1.0 / x) * bell->q <= 1.0;
         }
+    }
     return count;
+}
+
+static void step_cross(ResonanceWork *w)
+{
+    const Bells *const found = &w->found[WHOLE];
+    w->across[w->at] = notes_across(w, &found->at[w->at]);
+    if (++w->at == found->count)
+        w->phase = IDLE;
 }
 
 /* Octaves between the half-gain points: 1/Q = 2 sinh(ln 2 / 2 octaves). */
@@ -210,8 +221,28 @@ static void conclude(const ResonanceWork *w, Resonances *found)
     for (uint32_t i = 0; i < w->found[WHOLE].count; ++i) {
         const Bell *const bell = &w->found[WHOLE].at[i];
         const Resonance r = {bell->hz, GIVEN_BACK * bell->height, octaves(bell->q), how_sure(w, bell)};
-        if (r.sure >= RESONANCE_SURE && r.height > 0.0 && notes_across(w, bell) >= NOTES)
+        if (r.sure >= RESONANCE_SURE && r.height > 0.0 && w->across[i] >= NOTES)
             insert(found, &r);
+    }
+}
+
+/* Returns what it took. */
+static double step(ResonanceFinder *f)
+{
+    ResonanceWork *const w = f->work;
+    switch (w->phase) {
+    case READ:
+        step_read(f);
+        return READ_COST;
+    case FIT:
+        step_fit(w);
+        return w->fit.cost;
+    case SEARCH:
+        step_search(w);
+        return w->search.cost;
+    default:
+        step_cross(w);
+        return CROSS_COST;
     }
 }
 
@@ -220,14 +251,8 @@ bool resonance_step(ResonanceFinder *f, Resonances *found)
     ResonanceWork *const w = f->work;
     if (w->phase == IDLE)
         return false;
-    for (uint32_t i = 0; i < f->steps_per_cell && w->phase != IDLE; ++i) {
-        if (w->phase == READ)
-            step_read(f);
-        else if (w->phase == FIT)
-            step_fit(w);
-        else
-            step_search(w);
-    }
+    for (work_grant(&f->pace, f->budget); work_next(&f->pace) && w->phase != IDLE;)
+        work_did(&f->pace, step(f));
     if (w->phase != IDLE)
         return false;
     conclude(w, found);

@@ -17,6 +17,7 @@
 #define LINCTUS_RESONANCE_H
 
 #include "resonance_memory.h"
+#include "work.h"
 
 enum {
     RESONANCE_ENOUGH = 150, /* pieces: 5 to 9 s of voice; earlier findings were half of them wrong */
@@ -47,7 +48,8 @@ typedef struct ResonanceWork ResonanceWork;
 /* The work under way: of what the memory held when it began. */
 typedef struct {
     ResonanceWork *work;
-    uint32_t steps_per_cell;
+    Work pace;
+    double budget; /* of a cell, in thousands of instructions: the same at any rate in a second */
 } ResonanceFinder;
 
 /* Allocates. false: no memory. */

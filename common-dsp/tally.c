@@ -1,6 +1,7 @@
 #include "tally.h"
 
 #include "dsp.h"
+#include "inlined.h"
 #include "units.h"
 
 void tally_add(Tally *t, const TallyScale *scale, double value)
@@ -24,6 +25,15 @@ static double middle(const TallyScale *scale, uint32_t bin)
 static uint32_t first_from(const TallyScale *scale, double value)
 {
     return (uint32_t)dsp_clamp(ceil((value - scale->low) / scale->step - 0.5), 0.0, scale->bins);
+}
+
+/* First bin of which the middle is above `value`. */
+static uint32_t first_above(const TallyScale *scale, double value)
+{
+    uint32_t b = first_from(scale, value);
+    while (b < scale->bins && middle(scale, b) <= value)
+        ++b;
+    return b;
 }
 
 uint32_t tally_from(const Tally *t, const TallyScale *scale, double from)
@@ -79,15 +89,29 @@ double tally_highest(const Tally *t, const TallyScale *scale, uint32_t width, do
     return 0.0;
 }
 
+/* Four bins beside each other, so that no power waits for the one before it. Counts lie far below 2^31. */
 double tally_mean_db(const Tally *t, const TallyScale *scale, double from, double to)
 {
-    const double ratio = db_to_power(scale->step);
+    enum { BESIDE = 4 };
+    const uint32_t end = first_above(scale, to);
+    const double on = db_to_power(BESIDE * scale->step);
+    double power[BESIDE], sum[BESIDE] = {0.0}, values[BESIDE] = {0.0};
     uint32_t b = first_from(scale, from);
-    double power = db_to_power(middle(scale, b)), values = 0.0, sum = 0.0;
-    for (; b < scale->bins && middle(scale, b) <= to; ++b) {
-        values += t->count[b];
-        sum += t->count[b] * power;
-        power *= ratio;
+    for (uint32_t k = 0; k < BESIDE; ++k)
+        power[k] = db_to_power(middle(scale, b + k));
+    for (; b + BESIDE <= end; b += BESIDE) {
+        UNROLLED
+        for (uint32_t k = 0; k < BESIDE; ++k) {
+            const double count = (int32_t)t->count[b + k];
+            values[k] += count;
+            sum[k] += count * power[k];
+            power[k] *= on;
+        }
     }
-    return values > 0.0 ? power_to_db(sum / values) : UNITS_DB_FLOOR;
+    for (uint32_t k = 0; b + k < end; ++k) {
+        values[k] += t->count[b + k];
+        sum[k] += t->count[b + k] * power[k];
+    }
+    const double all = values[0] + values[1] + values[2] + values[3];
+    return all > 0.0 ? power_to_db((sum[0] + sum[1] + sum[2] + sum[3]) / all) : UNITS_DB_FLOOR;
 }

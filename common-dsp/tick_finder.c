@@ -49,6 +49,7 @@ void tick_finder_reset(TickFinder *f)
     memset(f->missing, 0, sizeof f->missing);
     f->heard = f->frames = f->pieces = 0;
     f->done = 0;
+    f->pace = (Work){0};
 }
 
 /* ---- The predictor ---- */
@@ -259,7 +260,7 @@ bool tick_finder_step(TickFinder *f, double over, uint32_t longest, Tick *tick)
     bool found = false;
     f->missing[(f->heard / f->piece + AHEAD) % TICK_RING] = 0.0;
     const uint32_t pieces = (uint32_t)((f->heard - f->frames * f->frame) / f->piece);
-    while (f->frames >= 2 && f->done * TICK_PIECES < STEPS * pieces)
+    for (work_grant(&f->pace, STEPS); f->frames >= 2 && work_next(&f->pace); work_did(&f->pace, TICK_PIECES))
         found |= work(f, f->done++, over, longest, tick);
     if (pieces == TICK_PIECES) {
         ++f->frames;

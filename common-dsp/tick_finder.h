@@ -23,6 +23,7 @@
 #define LINCTUS_TICK_FINDER_H
 
 #include "dsp.h"
+#include "work.h"
 
 enum {
     TICK_ORDER = 16,
@@ -56,6 +57,7 @@ typedef struct {
     uint64_t heard;        /* samples */
     uint64_t frames;       /* whole ones */
     uint32_t done;         /* steps of the work that the last whole frame brought */
+    Work pace;             /* all of them in a frame */
 
     float shaped[2 * TICK_FRAME + 32];       /* then zeros */
     double alike[TICK_KEPT][TICK_ORDER + 4]; /* autocorrelation, by the last frame of its window */

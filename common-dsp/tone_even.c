@@ -69,9 +69,10 @@ static bool same(const ToneCurve *a, const ToneCurve *b)
     return same;
 }
 
-static bool is_due(const ToneEven *e, uint32_t version, const ToneCurve *curve)
+/* What is found is that of this curve and spectrum. */
+static bool stands(const ToneEven *e, uint32_t version, const ToneCurve *curve)
 {
-    return !e->known || version != e->version || !same(curve, &e->curve);
+    return e->stage == DESIGN && e->known && version == e->version && same(curve, &e->curve);
 }
 
 static void step(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, const ToneCurve *curve)
@@ -108,15 +109,16 @@ static void move(ToneEven *e, double wished, bool settled)
 
 void tone_even_tick(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, const ToneCurve *curve, bool on)
 {
-    for (e->due += STEPS * DSP_CELL / e->rate; e->due >= 1.0; e->due -= 1.0)
-        if (e->stage != DESIGN || is_due(e, version, curve))
-            step(e, heard, version, curve);
-    move(e, on ? e->found : 0.0, e->stage == DESIGN && !is_due(e, version, curve));
+    for (work_grant(&e->pace, STEPS * DSP_CELL / e->rate); work_next(&e->pace) && !stands(e, version, curve);) {
+        step(e, heard, version, curve);
+        work_did(&e->pace, 1.0);
+    }
+    move(e, on ? e->found : 0.0, stands(e, version, curve));
 }
 
 bool tone_even_rests(const ToneEven *e, uint32_t version, const ToneCurve *curve, bool on)
 {
-    return e->stage == DESIGN && !is_due(e, version, curve) && e->now == (on ? e->found : 0.0) && !e->hurries;
+    return stands(e, version, curve) && e->now == (on ? e->found : 0.0) && !e->hurries;
 }
 
 void tone_even_hurry(ToneEven *e)

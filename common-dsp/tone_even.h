@@ -6,6 +6,7 @@
 
 #include "sos.h"
 #include "voice_spectrum.h"
+#include "work.h"
 
 enum { TONE_EVEN_DIPS = 3, TONE_EVEN_SECTIONS = 2 + TONE_EVEN_DIPS + 1 };
 
@@ -23,7 +24,7 @@ typedef struct {
     double now;     /* dB, on its way there */
     bool hurries;   /* down as quickly as a control moves the bands */
     bool known;     /* found is that of `curve` and of the spectrum's `version` */
-    double due;     /* steps that should have been taken by now */
+    Work pace;      /* in steps */
     uint32_t stage; /* of the round under way */
     uint32_t version;
     ToneCurve curve;

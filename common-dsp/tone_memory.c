@@ -118,7 +118,7 @@ void tone_memory_conclude(ToneMemory *m, const Resonances *found)
 
 /* ---- Storing ---- */
 
-static void get_notes(const ResonanceMemory *m, Learned *learned)
+static void get_pieces(const ResonanceMemory *m, Learned *learned)
 {
     float *to = learned_field(&tone_schema, learned, NOTES);
     learned->count[NOTES] = m->pieces ? m->pieces * NOTE_FIGURES : 1; /* one figure: none */
@@ -126,9 +126,16 @@ static void get_notes(const ResonanceMemory *m, Learned *learned)
     for (uint32_t i = 0; i < m->pieces; ++i, to += NOTE_FIGURES) {
         const ResonancePiece *from = &m->piece[i];
         to[0] = from->hz;
-        for (uint32_t k = 0; k < PARTIALS_MOST; ++k)
-            to[1 + k] = k < from->count ? from->level[k] : NO_LEVEL;
+        memcpy(to + 1, from->level, sizeof from->level);
+        for (uint32_t k = from->count; k < PARTIALS_MOST; ++k)
+            to[1 + k] = NO_LEVEL;
     }
+}
+
+static void get_notes(const ResonanceMemory *m, Learned *learned)
+{
+    if (!(learned->skipped & TONE_NOTES_FIELD))
+        get_pieces(m, learned);
     float *thinned = learned_field(&tone_schema, learned, THINNED);
     learned->count[THINNED] = THINNED_FIGURES;
     thinned[0] = (float)m->thinned;

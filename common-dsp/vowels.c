@@ -1,5 +1,8 @@
 #include "vowels.h"
 
+#include "four.h"
+#include "inlined.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -157,16 +160,6 @@ void vowels_share(VowelShares *s)
 
 /* ---- One piece ---- */
 
-/* What is worked out of a piece. */
-typedef struct {
-    float rest[PARTIALS_MOST]; /* levels less what is known, their mean taken off */
-    float first[VOWELS_FIRST + 1][PARTIALS_MOST];
-    float second[PARTIALS_MOST][VOWELS_ROW];
-    float second_squares[VOWELS_ROW];              /* of each second formant, its mean taken off */
-    float likely[VOWELS_FIRST + 1][VOWELS_SECOND]; /* nepers, then shares of 1 */
-    float open_near[VOWELS][VOWELS_SECOND], open_likely[VOWELS_SECOND];
-} Look;
-
 static float mean_of(const float *x, uint32_t n)
 {
     float sum = 0.f;
@@ -175,7 +168,7 @@ static float mean_of(const float *x, uint32_t n)
     return sum / (float)n;
 }
 
-static void look_at_levels(Look *l, const VowelTables *t, const VowelPiece *p, const float *known)
+static void look_at_levels(VowelLook *l, const VowelTables *t, const VowelPiece *p, const float *known)
 {
     for (uint32_t k = 0; k < p->count; ++k)
         l->rest[k] = p->level[k] - known[k] - t->tract[p->fine[k]];
@@ -184,7 +177,7 @@ static void look_at_levels(Look *l, const VowelTables *t, const VowelPiece *p, c
         l->rest[k] -= mean;
 }
 
-static void look_at_formants(Look *l, VowelKind kind, const VowelTables *t, const VowelPiece *p)
+static void look_at_formants(VowelLook *l, VowelKind kind, const VowelTables *t, const VowelPiece *p)
 {
     float sum[VOWELS_ROW] = {0}, squares[VOWELS_ROW] = {0};
     for (uint32_t k = 0; k < p->count; ++k) {
@@ -204,7 +197,7 @@ static void look_at_formants(Look *l, VowelKind kind, const VowelTables *t, cons
 }
 
 /* The mouth opened until the first formant is where the pitch is: of all vowels whose own lies lower. */
-static void look_at_open_mouth(Look *l, const VowelShares *s, const VowelTables *t, double hz)
+static void look_at_open_mouth(VowelLook *l, const VowelShares *s, const VowelTables *t, double hz)
 {
     float lifted[VOWELS_SECOND] = {0};
     memset(l->open_near, 0, sizeof l->open_near);
@@ -221,24 +214,33 @@ static void look_at_open_mouth(Look *l, const VowelShares *s, const VowelTables 
 }
 
 /* Nepers of all vowels with this first formant: of the squares that are left of the levels, whose mean is free. */
-static void try_first(Look *l, uint32_t row, uint32_t n, const float *prior, float price)
+static void try_first(VowelLook *l, uint32_t row, uint32_t n, const float *prior, float price)
 {
-    float rest[PARTIALS_MOST], along[VOWELS_ROW] = {0}, squares = 0.f;
+    enum { FOURS = VOWELS_ROW / FOUR };
+    float rest[PARTIALS_MOST], along[VOWELS_ROW], squares = 0.f;
+    Four sum[FOURS];
+    UNROLLED
+    for (size_t v = 0; v < FOURS; ++v)
+        sum[v] = four_all(0.f);
     for (uint32_t k = 0; k < n; ++k)
         rest[k] = l->rest[k] - l->first[row][k];
     const float mean = mean_of(rest, n);
     for (uint32_t k = 0; k < n; ++k) {
         rest[k] -= mean;
         squares += rest[k] * rest[k];
-        for (uint32_t j = 0; j < VOWELS_ROW; ++j)
-            along[j] += rest[k] * l->second[k][j];
+        UNROLLED
+        for (size_t v = 0; v < FOURS; ++v)
+            sum[v] = four_add(sum[v], four_mul(four_all(rest[k]), four_load(l->second[k] + FOUR * v)));
     }
+    UNROLLED
+    for (size_t v = 0; v < FOURS; ++v)
+        four_store(along + FOUR * v, sum[v]);
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
         l->likely[row][j] =
             prior[j] - price - (squares - 2.f * along[j] + l->second_squares[j]) * (float)(0.5 / (DOUBT * DOUBT));
 }
 
-static void try_all(Look *l, const VowelShares *s, const VowelPiece *p)
+void vowels_try(VowelLook *l, const VowelShares *s, const VowelPiece *p)
 {
     float open[VOWELS_SECOND];
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
@@ -249,13 +251,13 @@ static void try_all(Look *l, const VowelShares *s, const VowelPiece *p)
 }
 
 /* From nepers to shares of 1. */
-static void share_likely(Look *l)
+static void share_likely(VowelLook *l)
 {
     enum { PAIRS = (VOWELS_FIRST + 1) * VOWELS_SECOND };
     float *const likely = l->likely[0];
     float most = likely[0], all = 0.f;
     for (uint32_t i = 1; i < PAIRS; ++i)
-        most = fmaxf(most, likely[i]);
+        most = likely[i] > most ? likely[i] : most;
     for (uint32_t i = 0; i < PAIRS; ++i) {
         likely[i] = likely[i] < most - NEGLIGIBLE ? 0.f : expf(likely[i] - most);
         all += likely[i];
@@ -264,7 +266,7 @@ static void share_likely(Look *l)
         likely[i] /= all;
 }
 
-static void count_vowels(VowelShares *s, const Look *l)
+static void count_vowels(VowelShares *s, const VowelLook *l)
 {
     for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
         for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
@@ -276,7 +278,7 @@ static void count_vowels(VowelShares *s, const Look *l)
     }
 }
 
-static void blend(const Look *l, const VowelTables *t, VowelPiece *p)
+static void blend(const VowelLook *l, const VowelTables *t, VowelPiece *p)
 {
     float first[VOWELS_FIRST + 1] = {0}, second[VOWELS_SECOND] = {0};
     for (uint32_t i = 0; i <= VOWELS_FIRST; ++i)
@@ -294,16 +296,16 @@ static void blend(const Look *l, const VowelTables *t, VowelPiece *p)
     }
 }
 
-void vowels_blend(VowelShares *s, const VowelTables *t, VowelPiece *piece, const float *known)
+void vowels_look(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece, const float *known)
 {
-    Look l;
-    if (piece->count < 2)
-        return;
-    look_at_levels(&l, t, piece, known);
-    look_at_formants(&l, s->kind, t, piece);
-    look_at_open_mouth(&l, s, t, (double)piece->hz);
-    try_all(&l, s, piece);
-    share_likely(&l);
-    count_vowels(s, &l);
-    blend(&l, t, piece);
+    look_at_levels(l, t, piece, known);
+    look_at_formants(l, s->kind, t, piece);
+    look_at_open_mouth(l, s, t, (double)piece->hz);
+}
+
+void vowels_blend(VowelLook *l, VowelShares *s, const VowelTables *t, VowelPiece *piece)
+{
+    share_likely(l);
+    count_vowels(s, l);
+    blend(l, t, piece);
 }

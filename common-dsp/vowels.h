@@ -46,6 +46,16 @@ typedef struct {
     double heard[VOWELS_FIRST][VOWELS_SECOND], sung[VOWELS];
 } VowelShares;
 
+/* What is worked out of a piece on the way to its vowel. */
+typedef struct {
+    float rest[PARTIALS_MOST]; /* levels less what is known, their mean taken off */
+    float first[VOWELS_FIRST + 1][PARTIALS_MOST];
+    float second[PARTIALS_MOST][VOWELS_ROW];
+    float second_squares[VOWELS_ROW];              /* of each second formant, its mean taken off */
+    float likely[VOWELS_FIRST + 1][VOWELS_SECOND]; /* nepers, then shares of 1 */
+    float open_near[VOWELS][VOWELS_SECOND], open_likely[VOWELS_SECOND];
+} VowelLook;
+
 /* The bin that a harmonic lies in. */
 static inline uint32_t vowels_bin(const VowelPiece *p, uint32_t harmonic)
 {
@@ -67,9 +77,14 @@ void vowels_read(VowelPiece *to, const ResonancePiece *from);
 /* Before a pass: the priors of one first formant's pairs; of row 0 first. */
 void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row);
 
-/* The mean over all vowels, weighed by how likely each is, goes to piece->vowel; `known` (dB) is what of its levels is
- * no vowel. Pieces of fewer than two harmonics tell nothing. */
-void vowels_blend(VowelShares *s, const VowelTables *t, VowelPiece *piece, const float *known);
+/* A piece of two harmonics or more, in three steps. `known` (dB) is what of its levels is no vowel. */
+void vowels_look(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece, const float *known);
+
+/* How likely each pair of formants is. */
+void vowels_try(VowelLook *l, const VowelShares *s, const VowelPiece *piece);
+
+/* The mean over all vowels, weighed by how likely each is, goes to piece->vowel. */
+void vowels_blend(VowelLook *l, VowelShares *s, const VowelTables *t, VowelPiece *piece);
 
 /* After a pass: one row of what was heard goes to the published vowels; row 0 first. */
 void vowels_share_row(VowelShares *s, const VowelTables *t, uint32_t row);

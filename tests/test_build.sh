@@ -66,6 +66,13 @@ check "SOURCE_DATE_EPOCH dates them" says ' 1970-01-02 00:00 linctus-.*/Makefile
 check "the library is equal to the bit wherever it is built" cmp "$room/first/libcommon-dsp.a" "$tree/out/libcommon-dsp.a"
 check "no path of this machine is in what is built" not grep -rlF --include='*.so' --include='*.a' -e "$room" -e "$PWD" "$tree/out"
 
+if command -v readelf >/dev/null; then
+    late() { for so in "$room"/first/linctus.lv2/*.so; do readelf -d "$so" | grep -q BIND_NOW || echo "$so"; done; }
+    check "every plug-in's symbols are found when it is loaded, not in its run()" [ -z "$(late)" ]
+else
+    skip "every plug-in's symbols are found when it is loaded: readelf is not installed"
+fi
+
 # ---- what is built anew ----
 # A tree of one plug-in, what its linker takes of the library, and one module more: a build of it takes no time.
 small=$room/small

@@ -67,7 +67,7 @@ END {
         split(order[k], part, "|"); s = part[1]; c = part[2]
         name = s ", " (c == 1 ? "mono" : "stereo")
         printf "| %s | %s | %s | %.1f times |\n", name, (s, c) in memory ? memory[s, c] : "", (s, c) in made ? sprintf("%.2f", made[s, c]) : "", costliest[s, c]
-        over(name ", costliest block", costliest[s, c], 4, " times")
+        over(name ", costliest block", costliest[s, c], 3, " times")
         if ((s, c) in memory) {
             over(name ", memory", memory[s, c], s == "plate" || s == "tone" ? 512 : 64, " KiB")
             over(name ", made in", made[s, c], 2, " ms")

@@ -87,6 +87,54 @@ static void it_is_what_the_plain_one_is(void **state)
 }
 
 /* A fit of some of the pieces that were read is that of those alone. */
+/* What the steps say that they take, and what of it the parts of a fit have: callers count on it (work.h). */
+static void the_work_is_told(void **state)
+{
+    enum { PASSES = 3 };
+    static ResonancePiece piece[PIECES];
+    static FixedFit f;
+    double cost = 0.0, dearest = 0.0, rows = 0.0, told = 0.0;
+    (void)state;
+    any_pieces(piece);
+    for (uint32_t i = 0; i < PIECES; ++i)
+        told += piece[i].count >= 2;
+    for (uint32_t row = 0; row < FIXED_UNKNOWN; ++row)
+        rows += 0.2 + 0.0035 * row * row;
+    fixed_init(&f);
+    for (uint32_t i = 0; i < PIECES; ++i)
+        fixed_read(&f, i, &piece[i]);
+    const FixedModel model = fixed_unknown();
+    fixed_start(&f, VOWELS_RECORDED, &model, 0, PIECES, PASSES);
+    for (bool done = false; !done; dearest = fmax(dearest, f.cost)) {
+        done = fixed_step(&f);
+        cost += f.cost;
+    }
+    const double vowels = VOWELS_FIRST * (4.0 + 3.5) + 5.5 * PIECES + (10.0 + 11.5) * told;
+    const double all = PASSES * (vowels + 2 * (1.5 * PIECES + rows + 18.0)) + 1.5 * PIECES;
+    assert_true(fabs(cost - all) < 1e-6 && dearest == 18.0);
+}
+
+/* As half a take is that was sung on one note: between two pieces, and behind the last place. */
+static void no_pieces_give_no_curve(void **state)
+{
+    static const uint32_t at[] = {5, RESONANCE_PIECES};
+    static FixedFit f;
+    (void)state;
+    fixed_init(&f);
+    for (uint32_t i = 0; i < RESONANCE_PIECES; ++i)
+        fixed_read(&f, i, &(ResonancePiece){.hz = 220.f, .count = 5});
+    for (size_t k = 0; k < sizeof at / sizeof *at; ++k) {
+        const FixedModel model = fixed_unknown();
+        fixed_start(&f, VOWELS_RECORDED, &model, at[k], at[k], 2);
+        while (!fixed_step(&f)) {
+        }
+        const FixedCurve curve = fixed_curve(&f);
+        for (uint32_t b = 0; b < CURVE_BINS; ++b)
+            assert_true(curve.weight[b] == 0.0 && curve.level[b] == 0.0);
+        assert_true(curve.misfit == 0.0);
+    }
+}
+
 static void pieces_outside_do_not_count(void **state)
 {
     (void)state;
@@ -135,8 +183,8 @@ static void a_bump_stands_in_the_curve(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(it_is_what_the_plain_one_is),
-        cmocka_unit_test(pieces_outside_do_not_count),
+        cmocka_unit_test(it_is_what_the_plain_one_is), cmocka_unit_test(the_work_is_told),
+        cmocka_unit_test(no_pieces_give_no_curve),     cmocka_unit_test(pieces_outside_do_not_count),
         cmocka_unit_test(a_bump_stands_in_the_curve),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

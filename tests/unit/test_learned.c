@@ -238,6 +238,36 @@ static void older_rows_are_the_last_of_each_part(void **state)
     assert_memory_equal(&g, &((Grown){{0}, {{0}}}), sizeof g);
 }
 
+static void counts_are_stored_up_to_the_last(void **state)
+{
+    enum { MOST = 21 };
+    typedef struct {
+        uint16_t count[MOST];
+    } Counts;
+    static const LearnedSchema counts = {
+        .fields = 1, .field = {{"count", MOST, 0.f, 99.f, LEARNED_IN(Counts, count, LEARNED_COUNTS), .unit = 0.75}}};
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    for (uint32_t last = 0; last < MOST; ++last) {
+        Counts c = {{0}};
+        c.count[last] = (uint16_t)(last + 2);
+        learned_get(&counts, &c, &l);
+        assert_int_equal(l.count[0], last + 1);
+        for (uint32_t i = 0; i <= last; ++i)
+            assert_true(l.value[i] == (i == last ? 0.75f * (float)(last + 2) : 0.f));
+    }
+}
+
+static void what_is_skipped_is_not_written(void **state)
+{
+    Learned l = LEARNED_WITH_ROOM;
+    (void)state;
+    l.skipped = 1u << 1 | 1u << 3;
+    l.count[1] = l.count[3] = 77;
+    learned_get(&table, &full, &l);
+    assert_memory_equal(l.count, ((uint32_t[]){1, 77, 3, 77, 2}), 5 * sizeof *l.count);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -253,6 +283,8 @@ int main(void)
         cmocka_unit_test(an_empty_memory_is_a_state_too),
         cmocka_unit_test(a_missing_part_is_as_before_anything_is_learned),
         cmocka_unit_test(older_rows_are_the_last_of_each_part),
+        cmocka_unit_test(counts_are_stored_up_to_the_last),
+        cmocka_unit_test(what_is_skipped_is_not_written),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

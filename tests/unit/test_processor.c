@@ -261,6 +261,43 @@ static void an_output_may_be_an_input(void **state)
     same_either_way(&(Way){.in_place = true});
 }
 
+/* The costliest cell of each kind of background work, in its own unit, is the budget of a cell and one step at most
+ * (work.h). Tone's finder: 30 million instructions a second, 2.2 million steps. The others count steps: so many a
+ * second, or those of a frame in its cells. */
+static void no_cell_works_for_more_than_its_budget(void **state)
+{
+    enum { CELLS = 4 }; /* of a hop: what a step of a frame takes */
+    static const struct {
+        const char *name;
+        uint32_t kind;
+        size_t pace;
+        double most;
+    } works[] = {
+        {"what the chain's Tone finds", 0, offsetof(Chain, tone.finder.pace), 30e3 * DSP_CELL / RATE + 22.0},
+        {"Check's figures", 1, offsetof(Check, pace), 1.0},
+        {"what Tone finds", 3, offsetof(Tone, finder.pace), 30e3 * DSP_CELL / RATE + 22.0},
+        {"Tone's loudness", 3, offsetof(Tone, even.pace), 3000.0 * DSP_CELL / RATE},
+        {"Compressor's figures", 4, offsetof(Compressor, pace), 1000.0 * DSP_CELL / RATE},
+        {"Ticks' predictor", 7, offsetof(Ticks, finder.pace), 2.0 * TICK_PIECES},
+        {"Floor's frame", 11, offsetof(NoiseFloor, pace), 10.0 * CELLS},
+        {"Booth's frame", 12, offsetof(Booth, pace), 12.0 * CELLS},
+    };
+    (void)state;
+    for (size_t w = 0; w < sizeof works / sizeof *works; ++w) {
+        Player p;
+        float *const out[] = {calloc(LONG, sizeof(float)), calloc(LONG, sizeof(float))};
+        assert_true(out[0] && out[1] && play_init(&p, kinds[works[w].kind].processor, RATE, 2));
+        play_set(&p, kinds[works[w].kind].params[0]);
+        play(&p, (const float *const[]){voice[0], voice[1]}, out, LONG);
+        const Work *work = (const void *)((const char *)p.dsp + works[w].pace);
+        if (!(work->most > 0.0 && work->most <= works[w].most))
+            fail_msg("%s: %g in a cell", works[w].name, work->most);
+        play_done(&p);
+        free(out[0]);
+        free(out[1]);
+    }
+}
+
 static void a_value_is_whole(void **state)
 {
     (void)state;
@@ -316,6 +353,7 @@ int main(void)
         cmocka_unit_test(the_same_controls_once_more_change_nothing),
         cmocka_unit_test(blocks_of_any_length_give_the_same_bits),
         cmocka_unit_test(an_output_may_be_an_input),
+        cmocka_unit_test(no_cell_works_for_more_than_its_budget),
         cmocka_unit_test(a_value_is_whole),
         cmocka_unit_test(what_is_zeroed_can_be_done_with),
     };

@@ -67,7 +67,10 @@ static void mean_of_levels_is_that_of_their_powers(void **state)
     const double want = power_to_db(0.5 * (db_to_power(-10.25) + db_to_power(-20.25)));
     assert_true(fabs(tally_mean_db(&t, &scale, -50.0, 0.0) - want) < 1e-9);
     assert_true(fabs(tally_mean_db(&t, &scale, -15.0, 0.0) + 10.25) < 1e-9);
+    assert_true(fabs(tally_mean_db(&t, &scale, -50.0, -10.25) - want) < 1e-9); /* its middle is the end */
+    assert_true(fabs(tally_mean_db(&t, &scale, -50.0, -10.26) + 20.25) < 1e-9);
     assert_true(tally_mean_db(&t, &scale, 20.0, 30.0) == UNITS_DB_FLOOR);
+    assert_true(tally_mean_db(&t, &scale, -5.0, -30.0) == UNITS_DB_FLOOR);
 }
 
 static void a_full_bin_halves_all(void **state)
