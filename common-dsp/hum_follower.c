@@ -10,17 +10,7 @@
 #define POINTS 6000.0 /* a second, or a tenth less */
 
 /* All of these were set by trial over the voices for tuning, with hums of 50 and 60 Hz that stand still or swing by 1 %
- * in 23 s, 20 to 40 dB under the voice.
- *
- * The fundamental: */
-#define RANGE       0.013 /* of the nominal frequency: public supply holds 1 % */
-#define START       1.8   /* rad/s: how far it may be from nominal at first */
-#define DRIFT       0.2   /* rad/s^2: how fast it drifts, */
-#define DRIFT_LASTS 8.0   /* s: and for how long one way */
-#define WANDERS     0.003 /* rad in a second: what is none of these */
-#define MOVES       0.5   /* rad: no block moves it further */
-#define SURPRISE    9.0   /* times the variance expected: then that was too small, */
-#define INFLATE     2.0   /* by so much */
+ * in 23 s, 20 to 40 dB under the voice. */
 
 /* Each harmonic's own amplitude and phase. */
 #define OWN      0.003 /* of it, in a second: how they wander */
@@ -33,16 +23,23 @@
 #define OVERLAP  4.0   /* so many measurements share their blocks */
 
 /* How far a harmonic usually differs from what is followed. */
-#define USUAL   1e-3 /* of the power of all, at first */
-#define FALLS   0.05 /* a block */
-#define STIRRED 0.2  /* s */
+#define USUAL       1e-3 /* of the power of all, at first */
+#define FALLS       0.05 /* a block */
+#define STIRRED     0.01 /* s: how long a voice on it is remembered */
+#define UNDER_VOICE 0.5  /* of a measurement's difference is its noise: the windows overlap less than in rests */
 
-/* A hum that is known, in its first rest. */
-#define ANGLES   128  /* that are tried */
-#define ALIGNED  0.06 /* rad: where it stands is then known within this, */
-#define KNOWN_TO 0.01 /* each harmonic within this, of its power */
-#define AGAIN    0.5  /* rad/s: how far its speed may have gone, where it was lost */
-#define FITS     0.4  /* of what is heard may differ: else it is another hum */
+/* A hum that is known: where it stands. */
+#define ANGLES     128   /* that are tried */
+#define ALIGNED    0.06  /* rad: where it stands is then known within this, */
+#define KNOWN_TO   0.001 /* each harmonic within this, of its power */
+#define AGAIN      0.5   /* rad/s: how far its speed may have gone, where it was lost */
+#define FITS       0.4   /* of what is heard may differ: else it is another hum; */
+#define KNOWN_FITS 0.25  /* where it is looked for, */
+#define AGAIN_FITS 0.2   /* and where it was lost */
+#define TRIED      75    /* blocks in rests in which it is looked for */
+#define NOISY      2.f   /* times its noise: a harmonic no stronger than that counts half */
+#define LOST       0.5   /* of what is heard differs, */
+#define LOST_FOR   3     /* blocks in a row: it has to be found again */
 
 /* Proofs of a hum that is not known. */
 #define APART     12   /* blocks: between two rests, and of a rest */
@@ -56,8 +53,6 @@
 #define CREEPS   1.0  /* dB a second: how the weakest window is forgotten */
 #define QUIET    3.0  /* times its power: a rest */
 #define STILLER  2.0f /* times less: those before were none */
-#define QUIET_IN 1.5  /* times its power, of what came in, where the hum was lost: */
-#define WHOLE    30   /* blocks after which a hum is put out as a whole */
 #define LOST     0.5  /* of what came in is left, and of the hum differs, */
 #define LOST_FOR 3    /* blocks in a row: it has to be found again */
 
@@ -118,13 +113,11 @@ void follower_stop(HumFollower *f)
     memset(f->channel, 0, sizeof f->channel);
     memset(f->amount, 0, sizeof f->amount);
     memset(f->power, 0, sizeof f->power);
-    memset(f->power_in, 0, sizeof f->power_in);
-    f->on = f->begun = f->sure = f->puts_out = f->known = f->quiet = false;
+    f->on = f->begun = f->sure = f->puts_out = f->known = f->aligned = f->quiet = false;
     f->at = f->cell = f->block = f->begins = 0;
     f->phase = 0.0;
-    f->weakest = f->weakest_in = f->learned_at = HUGE_VAL;
-    f->lost = f->out_for = f->proofs = f->apart = f->rested = f->asked = 0;
-    f->maybe_lost = false;
+    f->weakest = f->learned_at = HUGE_VAL;
+    f->lost = f->proofs = f->apart = f->rested = f->asked = f->tried = 0;
     f->energy = f->left = f->put_energy = 0.0;
 }
 
@@ -135,9 +128,8 @@ void follower_start(HumFollower *f, uint32_t family, double db, double rest, con
     f->family = family;
     f->harmonics = (uint32_t)(FOLLOWER_HIGHEST / mains[family]);
     f->cells = (uint32_t)(f->rate / (mains[family] * DSP_CELL) + 0.5);
-    f->loop = (FollowerLoop){.turn = 2.0 * DSP_PI * mains[family],
-                             .p = {{1.0, 0.0, 0.0}, {0.0, START * START, 0.0}, {0.0, 0.0, DRIFT * DRIFT}}};
-    f->weakest = f->weakest_in = db_to_power(rest);
+    turn_begin(&f->turn, mains[family]);
+    f->weakest = db_to_power(rest);
     f->known = shape;
     f->shape = shape ? *shape : f->shape;
     follower_expect(f, db);
@@ -181,9 +173,10 @@ static double block_seconds(const HumFollower *f)
 
 typedef struct {
     double heard_re, heard_im;
-    double re, im; /* how far from the hum that is followed, */
-    double power;  /* the same */
-    double noise;  /* variance of what was heard */
+    double re, im;        /* how far from the hum that is followed, */
+    double power;         /* the same */
+    double along, across; /* the same, in the direction of the hum and in that in which it turns on */
+    double noise;         /* variance of what was heard */
 } Difference;
 
 typedef struct {
@@ -205,7 +198,7 @@ static double spline(float *first, float *second, double all, double u, double u
 static void hear_block(HumFollower *f, FollowerChannel *c)
 {
     FollowerRows *to = &c->heard[f->block % FOLLOWER_BLOCKS];
-    const double back = f->loop.turn / f->rate * (f->stride + 0.5);
+    const double back = f->turn.speed / f->rate * (f->stride + 0.5);
     const double re = cos(back), im = -sin(back), points = (double)f->cells * DSP_CELL / f->stride;
     double a = re, b = im;
     for (uint32_t k = 0; k < f->harmonics; ++k) {
@@ -242,6 +235,18 @@ static double power_of(const FollowerChannel *c, uint32_t k)
     return (double)c->hum.re[k] * (double)c->hum.re[k] + (double)c->hum.im[k] * (double)c->hum.im[k];
 }
 
+static double amplitude(const FollowerChannel *c, uint32_t k)
+{
+    return sqrt(power_of(c, k));
+}
+
+static void split(const FollowerChannel *c, uint32_t k, Difference *d)
+{
+    const double re = (double)c->hum.re[k], im = (double)c->hum.im[k], by = 1.0 / fmax(amplitude(c, k), 1e-15);
+    d->along = by * (d->re * re + d->im * im);
+    d->across = by * (d->re * im - d->im * re);
+}
+
 /* In rests alone. */
 static void follow_usual(const HumFollower *f, FollowerChannel *c, uint32_t k, const Difference *d)
 {
@@ -250,15 +255,18 @@ static void follow_usual(const HumFollower *f, FollowerChannel *c, uint32_t k, c
     c->usual[k] = (float)fmax(usual + FALLS * (power - usual), 1e-7 * prior);
 }
 
-/* What the measurement of a harmonic is worth: the variance of its noise. Under a voice, what lies beyond what is to be
- * expected is all taken for noise, and so is what did lately. In a rest it tells that the harmonic was not known. */
-static void weigh(const HumFollower *f, FollowerChannel *c, uint32_t k, Difference *d)
+/* What the measurement of a harmonic is worth: the variance of its noise. Under a voice, what lies in the direction of
+ * the hum is noise, and so is what stands apart from what the harmonics agree on; there it is at least what it was
+ * lately. In a rest a difference tells that the harmonic was not known. agreed: rad, of the fundamental. */
+static void weigh(const HumFollower *f, FollowerChannel *c, uint32_t k, double agreed, Difference *d)
 {
     const double n = k + 1.0, usual = (double)c->usual[k], doubt = (double)c->doubt[k];
     const double keep = one_pole(STIRRED, 1.0 / block_seconds(f));
-    const double expected = usual + doubt + n * n * power_of(c, k) * f->loop.p[0][0];
-    c->stirred[k] = (float)(d->power + keep * ((double)c->stirred[k] - d->power));
-    const double under_voice = fmax(d->power, (double)c->stirred[k]);
+    const double expected = usual + doubt + n * n * power_of(c, k) * f->turn.phase_doubt;
+    const double apart = d->across - n * amplitude(c, k) * agreed;
+    const double noisy = fmax(2.0 * d->along * d->along, apart * apart) * UNDER_VOICE;
+    c->stirred[k] = (float)(noisy + keep * ((double)c->stirred[k] - noisy));
+    const double under_voice = fmax(noisy, (double)c->stirred[k]);
     const bool odd = d->power > BEYOND * expected;
     d->noise = OVERLAP * (usual + (f->quiet ? (odd ? d->power : 0.0) : under_voice));
     c->odd[k] = f->quiet ? (odd ? c->odd[k] + 1 : 0) : c->odd[k];
@@ -271,64 +279,50 @@ static void weigh(const HumFollower *f, FollowerChannel *c, uint32_t k, Differen
 /* A harmonic turns too far while the fundamental is not known well. */
 static bool in_reach(const HumFollower *f, uint32_t k)
 {
-    return k < ALWAYS || (k + 1) * sqrt(f->loop.p[1][1]) * DELAY < TURNS;
+    return k < ALWAYS || (k + 1) * sqrt(f->turn.speed_doubt) * DELAY < TURNS;
+}
+
+/* What one harmonic says of the fundamental's phase, and how far it turns with it. */
+typedef struct {
+    double ahead, weight;
+} Vote;
+
+/* The median: half of the weight lies below. */
+static double middle(const Vote *vote, uint32_t votes)
+{
+    double all = 0.0;
+    for (uint32_t i = 0; i < votes; ++i)
+        all += vote[i].weight;
+    for (uint32_t i = 0; i < votes; ++i) {
+        double below = 0.0;
+        for (uint32_t j = 0; j < votes; ++j)
+            below += vote[j].ahead < vote[i].ahead ? vote[j].weight : 0.0;
+        if (below <= 0.5 * all && below + vote[i].weight >= 0.5 * all)
+            return vote[i].ahead;
+    }
+    return 0.0;
+}
+
+/* A voice lies on a few harmonics; what most say is not its doing. */
+static double most_agree(const HumFollower *f, Difference d[][FOLLOWER_HARMONICS])
+{
+    Vote vote[DSP_CHANNELS * FOLLOWER_HARMONICS];
+    uint32_t votes = 0;
+    for (uint32_t c = 0; c < f->channels; ++c)
+        for (uint32_t k = 0; k < f->harmonics && in_reach(f, k); ++k) {
+            const double turns = (k + 1) * amplitude(&f->channel[c], k);
+            if (turns > 0.0)
+                vote[votes++] = (Vote){d[c][k].across / turns, turns};
+        }
+    return middle(vote, votes);
 }
 
 /* What the harmonics say together of the fundamental's phase, and how much that is worth. */
 static void hear_move(Moved *m, const FollowerChannel *c, uint32_t k, const Difference *d)
 {
     const double n = k + 1.0, weight = 2.0 / (d->noise + (double)c->doubt[k]);
-    m->moved -= weight * n * (d->im * (double)c->hum.re[k] - d->re * (double)c->hum.im[k]);
+    m->moved += weight * n * d->across * amplitude(c, k);
     m->worth += weight * n * n * power_of(c, k);
-}
-
-/* F P F' + Q */
-static void let_time_pass(FollowerLoop *l, double t)
-{
-    const double keep = exp(-t / DRIFT_LASTS);
-    const double f[3][3] = {{1.0, t, 0.5 * t * t}, {0.0, 1.0, t}, {0.0, 0.0, keep}};
-    double fp[3][3] = {{0.0}}, p[3][3] = {{0.0}};
-    for (int i = 0; i < 3; ++i)
-        for (int j = 0; j < 3; ++j)
-            for (int k = 0; k < 3; ++k)
-                fp[i][j] += f[i][k] * l->p[k][j];
-    for (int i = 0; i < 3; ++i)
-        for (int j = 0; j < 3; ++j)
-            for (int k = 0; k < 3; ++k)
-                p[i][j] += fp[i][k] * f[j][k];
-    memcpy(l->p, p, sizeof p);
-    l->p[2][2] += (1.0 - keep * keep) * DRIFT * DRIFT;
-    l->p[0][0] += t * WANDERS * WANDERS;
-    l->turn += t * l->drift;
-    l->drift *= keep;
-}
-
-/* It has drifted otherwise than was to be expected. */
-static void doubt_all(FollowerLoop *l)
-{
-    if (l->p[1][1] > START * START || l->p[0][0] > 1.0)
-        return;
-    for (int i = 0; i < 3; ++i)
-        for (int j = 0; j < 3; ++j)
-            l->p[i][j] *= INFLATE;
-}
-
-/* Returns by how much the fundamental's phase moves. */
-static double correct(FollowerLoop *l, const Moved *m, bool surprised)
-{
-    if (!(m->worth > 0.0))
-        return 0.0;
-    const double moved = dsp_clamp(m->moved / m->worth, -MOVES, MOVES), sum = l->p[0][0] + 1.0 / m->worth;
-    if (surprised && moved * moved > SURPRISE * sum)
-        doubt_all(l);
-    const double gain[3] = {l->p[0][0] / sum, l->p[1][0] / sum, l->p[2][0] / sum};
-    const double row[3] = {l->p[0][0], l->p[0][1], l->p[0][2]};
-    for (int i = 0; i < 3; ++i)
-        for (int j = 0; j < 3; ++j)
-            l->p[i][j] -= gain[i] * row[j];
-    l->turn += gain[1] * moved;
-    l->drift += gain[2] * moved;
-    return gain[0] * moved;
 }
 
 /* The harmonic turns with the fundamental, then goes its own way. */
@@ -365,82 +359,109 @@ static void judge(HumFollower *f)
               sure > (f->sure ? LESS_SURE : MOST_SURE) * all;
 }
 
-/* Likeness of what is heard with the known hum, moved on by an angle; `left`: power of what differs. */
-static double likeness(const HumFollower *f, double angle, double *left)
+/* What is heard beside a hum: harmonic by harmonic the product of the one and the other, turned back; their powers.
+ * Those that drown in noise count less. */
+typedef struct {
+    FollowerRows product;
+    double heard, hum;
+} Likeness;
+
+static Likeness likeness(const HumFollower *f, const FollowerShape *shape)
+{
+    Likeness l = {.heard = 1e-30};
+    for (uint32_t c = 0; c < f->channels; ++c)
+        for (uint32_t k = 0; k < f->harmonics; ++k) {
+            const float re = shape->channel[c].re[k], im = shape->channel[c].im[k];
+            const Difference d = difference(&f->channel[c], f->block, k);
+            const float power = re * re + im * im;
+            const float w = power / (power + NOISY * f->channel[c].usual[k] + 1e-20f);
+            const float x = w * (float)d.heard_re, y = w * (float)d.heard_im;
+            l.product.re[k] += re * x + im * y;
+            l.product.im[k] += im * x - re * y;
+            l.heard += (double)w * (d.heard_re * d.heard_re + d.heard_im * d.heard_im);
+            l.hum += (double)(w * power);
+        }
+    return l;
+}
+
+/* By how much of its power what is heard differs from the hum, moved on by an angle. */
+static double misfit(const Likeness *l, double angle)
 {
     FollowerRows turned;
     double alike = 0.0;
-    *left = 0.0;
-    harmonics_of(-angle, &turned);
-    for (uint32_t c = 0; c < f->channels; ++c)
-        for (uint32_t k = 0; k < f->harmonics; ++k) {
-            const FollowerRows *s = &f->shape.channel[c];
-            const double a = (double)turned.re[k], b = (double)turned.im[k];
-            const double re = (double)s->re[k] * a - (double)s->im[k] * b;
-            const double im = (double)s->re[k] * b + (double)s->im[k] * a;
-            const Difference d = difference(&f->channel[c], f->block, k);
-            alike += re * d.heard_re + im * d.heard_im;
-            *left += (d.heard_re - re) * (d.heard_re - re) + (d.heard_im - im) * (d.heard_im - im);
-        }
-    return alike;
+    harmonics_of(angle, &turned);
+    for (uint32_t k = 0; k < FOLLOWER_HARMONICS; ++k)
+        alike += (double)(l->product.re[k] * turned.re[k] + l->product.im[k] * turned.im[k]);
+    return (l->heard + l->hum - 2.0 * alike) / l->heard;
 }
 
-static void take_shape(HumFollower *f, double angle)
+/* Wherever the hum may stand, it differs by more. */
+static bool cannot_fit(const Likeness *l, double most_off)
+{
+    double most = 0.0;
+    for (uint32_t k = 0; k < FOLLOWER_HARMONICS; ++k)
+        most += sqrt((double)(l->product.re[k] * l->product.re[k] + l->product.im[k] * l->product.im[k]));
+    return l->heard + l->hum - 2.0 * most > most_off * l->heard;
+}
+
+/* Where what is heard shows the hum clearly: true, and by which angle it was moved on. */
+static bool placed(const Likeness *l, double most_off, double *angle)
+{
+    double best = HUGE_VAL;
+    if (cannot_fit(l, most_off))
+        return false;
+    for (uint32_t i = 0; i < ANGLES; ++i) {
+        const double at = 2.0 * DSP_PI * i / ANGLES, off = misfit(l, at);
+        *angle = off < best ? at : *angle;
+        best = fmin(best, off);
+    }
+    return best < most_off;
+}
+
+static void take_shape(HumFollower *f, const FollowerShape *shape, double angle)
 {
     FollowerRows turned;
     harmonics_of(-angle, &turned);
-    f->loop.p[0][0] = ALIGNED * ALIGNED;
     for (uint32_t c = 0; c < f->channels; ++c)
         for (uint32_t k = 0; k < f->harmonics; ++k) {
             FollowerChannel *const ch = &f->channel[c];
-            const float re = f->shape.channel[c].re[k], im = f->shape.channel[c].im[k];
+            const float re = shape->channel[c].re[k], im = shape->channel[c].im[k];
             ch->hum.re[k] = re * turned.re[k] - im * turned.im[k];
             ch->hum.im[k] = re * turned.im[k] + im * turned.re[k];
             ch->doubt[k] = (float)(KNOWN_TO * power_of(ch, k) + 1e-5 * f->most * f->most);
         }
 }
 
-/* The first rest: where does a hum that is known stand? */
+/* A hum that is known is looked for until something shows it clearly; if no rest does, it is another one now. */
 static void align(HumFollower *f)
 {
-    double best = -HUGE_VAL, at = 0.0, left, all = 0.0;
-    for (uint32_t i = 0; i < ANGLES; ++i) {
-        const double angle = 2.0 * DSP_PI * i / ANGLES, alike = likeness(f, angle, &left);
-        at = alike > best ? angle : at;
-        best = fmax(best, alike);
-    }
-    likeness(f, at, &left);
-    for (uint32_t c = 0; c < f->channels; ++c)
-        for (uint32_t k = 0; k < f->harmonics; ++k) {
-            const Difference d = difference(&f->channel[c], f->block, k);
-            all += d.heard_re * d.heard_re + d.heard_im * d.heard_im;
-        }
-    f->known = left < FITS * all;
-    if (f->known)
-        take_shape(f, at);
+    const Likeness l = likeness(f, &f->shape);
+    double angle = 0.0;
+    f->aligned = placed(&l, KNOWN_FITS, &angle);
+    f->tried += f->quiet;
+    f->known = f->aligned || f->tried < TRIED;
+    if (!f->aligned)
+        return;
+    take_shape(f, &f->shape, angle);
+    turn_placed(&f->turn, ALIGNED * ALIGNED, 0.0);
 }
 
-/* By how much of its power what is heard differs from the hum that is followed, moved on by what suits it best, up to
- * `reach` radians. */
-static double misfit(HumFollower *f, double reach)
+/* The hum that is followed, moved on by what suits it best, up to `reach` radians. */
+static bool fits(const HumFollower *f, double reach)
 {
-    double left, all = 0.0, best = HUGE_VAL;
-    follower_shape(f, &f->shape);
-    for (double angle = -reach; angle <= reach; angle += ANGLE) {
-        likeness(f, angle, &left);
-        best = fmin(best, left);
-    }
-    for (uint32_t c = 0; c < f->channels; ++c)
-        for (uint32_t k = 0; k < f->harmonics; ++k) {
-            const Difference d = difference(&f->channel[c], f->block, k);
-            all += d.heard_re * d.heard_re + d.heard_im * d.heard_im;
-        }
-    return best / fmax(all, 1e-30);
+    FollowerShape now;
+    double best = HUGE_VAL;
+    follower_shape(f, &now);
+    const Likeness l = likeness(f, &now);
+    for (double angle = -reach; angle <= reach; angle += ANGLE)
+        best = fmin(best, misfit(&l, angle));
+    return best < FITS;
 }
 
 static void disprove(HumFollower *f)
 {
     f->proofs = 0;
+    turn_begin(&f->turn, mains[f->family]);
     for (uint32_t c = 0; c < f->channels; ++c)
         for (uint32_t k = 0; k < f->harmonics; ++k)
             begin_harmonic(&f->channel[c], k, f->most * f->most);
@@ -450,11 +471,11 @@ static void disprove(HumFollower *f)
  * out: the end of a note is steady too, but not from rest to rest. The first blocks of the rest are asked. */
 static void prove(HumFollower *f)
 {
-    const double reach = REACH + 3.0 * sqrt(f->loop.p[0][0]);
-    const bool fits = misfit(f, fmin(reach, DSP_PI / 3.0)) < FITS;
-    f->asked = fits ? 0 : f->asked - 1;
-    f->proofs += fits;
-    if (!fits && f->asked == 0)
+    const double reach = REACH + 3.0 * sqrt(f->turn.phase_doubt);
+    const bool proved = fits(f, fmin(reach, DSP_PI / 3.0));
+    f->asked = proved ? 0 : f->asked - 1;
+    f->proofs += proved;
+    if (!proved && f->asked == 0)
         disprove(f);
 }
 
@@ -473,45 +494,48 @@ static void hear_proof(HumFollower *f)
         prove(f);
 }
 
-/* It stands elsewhere, made up as before. */
-static void find_again(HumFollower *f)
-{
-    const bool known = f->known;
-    follower_shape(f, &f->shape);
-    align(f);
-    if (f->known)
-        f->loop.p[1][1] = fmax(f->loop.p[1][1], AGAIN * AGAIN);
-    f->known = known;
-}
-
-/* A hum that is put out and yet is not less: it stands elsewhere. */
+/* What is heard shows a hum that is made up as the one that is followed, but stands elsewhere, block after block: there
+ * it is followed from here on. */
 static void hear_loss(HumFollower *f)
 {
-    f->lost = f->maybe_lost && misfit(f, 0.0) > LOST ? f->lost + 1 : 0;
-    if (f->lost == LOST_FOR)
-        find_again(f);
+    FollowerShape now;
+    double angle = 0.0;
+    follower_shape(f, &now);
+    const Likeness l = likeness(f, &now);
+    f->lost = f->sure && misfit(&l, 0.0) > LOST && placed(&l, AGAIN_FITS, &angle) ? f->lost + 1 : 0;
+    if (f->lost < LOST_FOR)
+        return;
+    f->lost = 0;
+    take_shape(f, &now, angle);
+    turn_placed(&f->turn, ALIGNED * ALIGNED, AGAIN * AGAIN);
 }
 
 static void learn_block(HumFollower *f)
 {
-    if (f->known && f->block == f->begins)
+    if (f->known && !f->aligned) {
         align(f);
+        if (!f->aligned)
+            return;
+    }
     hear_proof(f);
     hear_loss(f);
     const uint32_t channels = f->channels, harmonics = f->harmonics;
-    Difference d[DSP_CHANNELS][FOLLOWER_HARMONICS];
+    Difference d[DSP_CHANNELS][FOLLOWER_HARMONICS] = {{{.power = 0.0}}};
     Moved m = {0.0, 0.0};
-    const double nominal = 2.0 * DSP_PI * mains[f->family];
-    let_time_pass(&f->loop, block_seconds(f));
     for (uint32_t c = 0; c < channels; ++c)
         for (uint32_t k = 0; k < harmonics; ++k) {
             d[c][k] = difference(&f->channel[c], f->block, k);
-            weigh(f, &f->channel[c], k, &d[c][k]);
+            split(&f->channel[c], k, &d[c][k]);
+        }
+    const double agreed = most_agree(f, d);
+    for (uint32_t c = 0; c < channels; ++c)
+        for (uint32_t k = 0; k < harmonics; ++k) {
+            weigh(f, &f->channel[c], k, agreed, &d[c][k]);
             if (in_reach(f, k))
                 hear_move(&m, &f->channel[c], k, &d[c][k]);
         }
-    const double moved = correct(&f->loop, &m, f->quiet);
-    f->loop.turn = dsp_clamp(f->loop.turn, nominal * (1.0 - RANGE), nominal * (1.0 + RANGE));
+    const double ahead = m.worth > 0.0 ? m.moved / m.worth : 0.0;
+    const double moved = turn_step(&f->turn, block_seconds(f), ahead, m.worth, f->quiet);
     for (uint32_t c = 0; c < channels; ++c)
         for (uint32_t k = 0; k < harmonics; ++k)
             move_harmonic(f, &f->channel[c], k, &d[c][k], moved);
@@ -566,9 +590,9 @@ static void clear_out(HumFollower *f)
 static void begin_block(HumFollower *f)
 {
     harmonics_of(f->phase, &f->reference);
-    harmonics_of(f->loop.turn / f->rate * f->stride, &f->rotate);
+    harmonics_of(f->turn.speed / f->rate * f->stride, &f->rotate);
     for (uint32_t k = 0; k < FOLLOWER_HARMONICS; ++k)
-        f->slope[k] = (float)(f->loop.turn / f->rate * f->stride * (k + 1));
+        f->slope[k] = (float)(f->turn.speed / f->rate * f->stride * (k + 1));
     f->rises = (float)f->stride / (float)(f->cells * DSP_CELL);
     f->risen = 0.5f * f->rises;
     fade_amounts(f);
@@ -608,20 +632,15 @@ static double weakest(const HumFollower *f, double before, double power)
     return fmax(fmin(power, before * db_to_power(CREEPS * block_seconds(f))), 1e-16);
 }
 
-/* Is it a rest? A window that leaves as little as the weakest lately. Where the hum was lost, much is left of it
- * everywhere: then what came in tells, and what differs (hear_loss()). */
+/* Is it a rest? A window that leaves as little as the weakest lately. */
 static void hear_rest(HumFollower *f)
 {
     const double samples = f->cells * DSP_CELL * f->channels;
     const double left = window_mean(f->power, f->block, f->left / samples);
-    const double in = window_mean(f->power_in, f->block, f->energy / samples);
     if (f->block + 1 < FOLLOWER_SPAN)
         return;
     f->weakest = weakest(f, f->weakest, left);
-    f->weakest_in = weakest(f, f->weakest_in, in);
-    f->out_for = f->puts_out && f->sure ? f->out_for + 1 : 0;
     f->quiet = left <= QUIET * f->weakest;
-    f->maybe_lost = f->out_for > WHOLE && left > LOST * in && in <= QUIET_IN * f->weakest_in;
     if (f->quiet && f->weakest * STILLER < f->learned_at)
         learn_anew(f);
     f->begins = f->begins ? f->begins : f->quiet ? f->block : 0;
@@ -632,7 +651,7 @@ static void end_block(HumFollower *f)
     hear_rest(f);
     for (uint32_t c = 0; c < f->channels; ++c)
         hear_block(f, &f->channel[c]);
-    f->phase = fmod(f->phase + f->loop.turn * block_seconds(f), 2.0 * DSP_PI);
+    f->phase = fmod(f->phase + f->turn.speed * block_seconds(f), 2.0 * DSP_PI);
     if (f->begins)
         learn_block(f);
     ++f->block;
@@ -812,7 +831,7 @@ double follower_mains(const HumFollower *f)
 
 double follower_hz(const HumFollower *f)
 {
-    return f->loop.turn / (2.0 * DSP_PI);
+    return f->turn.speed / (2.0 * DSP_PI);
 }
 
 double follower_level(const HumFollower *f)

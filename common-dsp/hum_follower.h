@@ -1,13 +1,14 @@
-/* A mains hum followed: its fundamental, which drifts, and the amplitude and phase of every harmonic, so that it can be
+/* A mains hum followed: its fundamental (hum_turn.h), and the amplitude and phase of every harmonic, so that it can be
  * put out by itself and subtracted at once, without delay. How: hum_follower.md.
  *
  * A hum is put out once it is sure: steady, and proved from one rest to the next; or of a make-up that is known from
- * before, which the first rest then shows the phase of. A hum that was lost is found again in a rest in the same way.
+ * before: that is put out from the first moment on that shows clearly where it stands, mostly in the first rest. A hum
+ * that was lost is found again in the same way.
  * No note bends it, however long it lies on a harmonic.
  *
- * Limits: a loop of about half a hertz under the voice. There a hum that swings by 1 % in 10 s is followed only as well
- * as its low harmonics stand out of the voice. A take without rests of 0.2 s is not mended. It works at points 1/6000 s
- * apart; in between it interpolates by cubics that have the right slope, within -45 dB at 1 kHz and far better below.
+ * Limits: under the voice a hum is followed only as well as some of its harmonics stand out. A take without rests of
+ * 0.2 s is not mended. It works at points 1/6000 s apart; in between it interpolates by cubics that have the right
+ * slope, within -45 dB at 1 kHz and far better below.
  *
  * Sinusoids that are followed and subtracted: B. Widrow et al., Proc. IEEE 63, 1975; the filters: R. Kalman, 1960; from
  * memory. */
@@ -15,6 +16,7 @@
 #define LINCTUS_HUM_FOLLOWER_H
 
 #include "dsp.h"
+#include "hum_turn.h"
 
 enum {
     FOLLOWER_HARMONICS = 20, /* up to 1 kHz */
@@ -37,7 +39,8 @@ typedef struct {
     FollowerRows sum[3], left[2];        /* of the block under way, by 1, u, u squared; what the two before it left */
     FollowerRows heard[FOLLOWER_BLOCKS]; /* of those before it */
     FollowerRows hum;                    /* as it is now */
-    FollowerRow usual, stirred;          /* power: by how much what is heard differs, usually and lately; */
+    FollowerRow usual, stirred;          /* power: by how much what is heard differs, usually in rests and lately under
+                                            a voice; */
     FollowerRow doubt;                   /* variance of `hum` */
     bool sure[FOLLOWER_HARMONICS];
     uint32_t odd[FOLLOWER_HARMONICS];     /* blocks in rests that were further off than is to be expected, in a row */
@@ -52,22 +55,19 @@ typedef struct {
     FollowerRows channel[DSP_CHANNELS];
 } FollowerShape;
 
-/* Of the fundamental, in rad and seconds; how sure each is of each other. */
-typedef struct {
-    double turn, drift, p[3][3];
-} FollowerLoop;
-
 typedef struct {
     double rate;
     uint32_t channels, stride, family, harmonics, cells; /* samples to a point; cells to a block */
     bool on, begun, sure, puts_out;
-    bool known; /* it follows a hum of this make-up: */
+    bool known;     /* it follows a hum of this make-up, */
+    bool aligned;   /* and has found where it stands: */
+    uint32_t tried; /* blocks in rests that did not show it */
     FollowerShape shape;
     float heard_at[FOLLOWER_FAMILIES][FOLLOWER_HARMONICS]; /* what the mean round a point leaves of a harmonic */
     float along[DSP_CELL];                                 /* 0..1, from point to point */
 
     double phase; /* of the fundamental at the next point */
-    FollowerLoop loop;
+    HumTurn turn;
     FollowerRows reference, rotate;
     FollowerRow slope;  /* radians a point */
     float risen, rises; /* 0..1 over a block; what a point adds */
@@ -75,12 +75,9 @@ typedef struct {
     uint32_t at, cell, block;   /* sample after the last point; cell of the block; blocks since it began */
     double weakest, learned_at; /* power of the weakest window lately, at first that of the rests; of the rests that the
                                    hum was learned in */
-    double weakest_in;          /* as it came in */
-    double power[FOLLOWER_SPAN], power_in[FOLLOWER_SPAN]; /* what was left of the last blocks; what came in */
-    bool maybe_lost;                                      /* a rest, and little of the hum goes */
-    uint32_t asked;                                       /* blocks left of this rest that may prove the hum */
+    double power[FOLLOWER_SPAN];    /* what was left of the last blocks */
+    uint32_t asked;                 /* blocks left of this rest that may prove the hum */
     uint32_t proofs, apart, rested; /* rests that proved it; blocks since a rest; blocks of the last rest */
-    uint32_t out_for;               /* blocks since it is put out */
     uint32_t lost;                  /* blocks of rests in a row in which the hum stood elsewhere */
     uint32_t begins;                /* block of the first rest; 0: not yet */
     bool quiet;                     /* the window lies in a rest */

@@ -38,16 +38,27 @@ void hum_memory_window(HumMemory *m, const double db[HUM_FAMILIES])
         tally_add(&m->family[f], &mains_scale, db[f]);
 }
 
-MainsFound hum_memory_found(const HumMemory *m, double hz, double *rests)
+static MainsHeard heard(const HumMemory *m, double hz)
 {
-    const MainsHeard heard = {
+    return (MainsHeard){
         .family = {hz > 55.0 ? NULL : &m->family[0], hz > 0.0 && hz < 55.0 ? NULL : &m->family[1]},
         .rests = &m->rests,
         .silent = m->row[SILENT],
         .voice = level_memory_level(&m->voice),
     };
-    *rests = mains_rests(&heard);
-    return mains_found(&heard);
+}
+
+MainsFound hum_memory_found(const HumMemory *m, double hz, double *rests)
+{
+    const MainsHeard all = heard(m, hz);
+    *rests = mains_rests(&all);
+    return mains_found(&all);
+}
+
+MainsFound hum_memory_suspected(const HumMemory *m, double hz)
+{
+    const MainsHeard all = heard(m, hz);
+    return mains_suspected(&all);
 }
 
 static double noted_amplitude(const HumMemory *m)

@@ -31,6 +31,9 @@ void hum_memory_window(HumMemory *m, const double db[HUM_FAMILIES]);
 /* hz: 50 or 60: that family alone is asked for; 0: either. rests: the level of the rests, dB. */
 MainsFound hum_memory_found(const HumMemory *m, double hz, double *rests);
 
+/* Of that, where none is found yet: the family that may be. */
+MainsFound hum_memory_suspected(const HumMemory *m, double hz);
+
 /* Notes how the hum is made up, of a hum of `level` dB of a family; returns it, false: none noted of that family. */
 void hum_memory_note(HumMemory *m, const FollowerShape *shape, double hz, double level);
 bool hum_memory_shape(const HumMemory *m, double hz, FollowerShape *shape);

@@ -19,15 +19,17 @@ static double asked_for(const HumRemoval *h)
     return h->params.listening ? 0.0 : h->params.mains;
 }
 
-/* Follows the family that is found; a hum that is put out is faded first. */
+/* Follows the family that is found, or that may be found soon, so that it is known by then. A hum that is put out is
+ * faded before another is followed. */
 static void find(HumRemoval *h)
 {
     h->found = hum_memory_found(&h->memory, asked_for(h), &h->rest_level);
     h->voice_heard = BLOCK * tally_total(&h->memory.voice, &level_memory_scale);
-    const bool other = h->found.hz != (h->follower.on ? follower_mains(&h->follower) : 0.0);
+    h->followed = h->found.hz > 0.0 ? h->found : hum_memory_suspected(&h->memory, asked_for(h));
+    const bool other = h->followed.hz != (h->follower.on ? follower_mains(&h->follower) : 0.0);
     h->renew = h->renew || other;
     if (!h->renew && h->follower.on)
-        follower_expect(&h->follower, h->found.level);
+        follower_expect(&h->follower, h->followed.level);
 }
 
 static void begin_following(HumRemoval *h)
@@ -35,10 +37,10 @@ static void begin_following(HumRemoval *h)
     FollowerShape shape;
     h->renew = false;
     follower_stop(&h->follower);
-    if (!(h->found.hz > 0.0))
+    if (!(h->followed.hz > 0.0))
         return;
-    const bool known = hum_memory_shape(&h->memory, h->found.hz, &shape);
-    follower_start(&h->follower, h->found.hz > 55.0, h->found.level, h->rest_level, known ? &shape : NULL);
+    const bool known = hum_memory_shape(&h->memory, h->followed.hz, &shape);
+    follower_start(&h->follower, h->followed.hz > 55.0, h->followed.level, h->rest_level, known ? &shape : NULL);
 }
 
 /* How the hum is made up, at the end of each rest in which it was sure, and in a long one from time to time: the take
@@ -49,7 +51,7 @@ static void note_shape(HumRemoval *h)
     const bool ends = h->was_quiet && !f->quiet, lasts = f->quiet && f->cell == 0 && f->rested % NOTED_EVERY == 0;
     FollowerShape shape;
     h->was_quiet = f->quiet;
-    if (!(ends || lasts) || !h->params.learn || !f->sure || h->renew)
+    if (!(ends || lasts) || !h->params.learn || !f->sure || h->renew || !(h->found.hz > 0.0))
         return;
     follower_shape(&h->follower, &shape);
     hum_memory_note(&h->memory, &shape, follower_mains(&h->follower), h->found.level);
@@ -160,7 +162,8 @@ static void tick(void *dsp)
     if (h->renew && !h->follower.puts_out)
         begin_following(h);
     if (h->follower.on) {
-        follower_put_out(&h->follower, h->depth.value, h->renew ? 0.0 : h->params.up_to);
+        const bool goes = h->found.hz > 0.0 && !h->renew;
+        follower_put_out(&h->follower, h->depth.value, goes ? h->params.up_to : 0.0);
         follower_tick(&h->follower);
         note_shape(h);
     }
@@ -222,7 +225,7 @@ static void report(const void *dsp, void *to)
         .found_hz = h->found.hz,
         .found_level = h->found.level,
         .voice_heard = h->voice_heard,
-        .drift = f->on && f->sure ? 1200.0 * log2(follower_hz(f) / follower_mains(f)) : NO_DRIFT,
+        .drift = f->on && f->sure && h->found.hz > 0.0 ? 1200.0 * log2(follower_hz(f) / follower_mains(f)) : NO_DRIFT,
         .now_level = level > UNITS_DB_FLOOR ? fmax(level + gain_to_db(h->depth.value), UNITS_DB_FLOOR) : level,
         .in_all = f->in_energy > 0.0 ? power_to_db(f->out_energy / f->in_energy) : UNITS_DB_FLOOR,
     };

@@ -7,8 +7,8 @@
  * the drift is followed, with what of the hum the voice leaves free, so no sung note is taken for hum or thinned.
  *
  * What is learned: the levels of voice, rests and hum, and how the hum is made up. With that a take on hold begins: the
- * first rest tells the phase, and the hum is gone from there on. On hold it goes on following, for a hum that stands
- * still there is none; of what was learned nothing moves. Hold -> learn starts afresh.
+ * first moment that shows it clearly tells the phase, and the hum is gone from there on. On hold it goes on following,
+ * for a hum that stands still there is none; of what was learned nothing moves. Hold -> learn starts afresh.
  *
  * It only ever takes a hum out that it has heard in the rests, by no more than twice the level found: nothing here
  * makes things loud. */
@@ -50,7 +50,7 @@ typedef struct {
 
     Hearing hearing;
     Rests rests;
-    MainsFound found;
+    MainsFound found, followed; /* nothing is put out but what is found */
     double rest_level;
     double voice_heard;
     bool renew; /* the follower has to begin anew, once it is faded out */

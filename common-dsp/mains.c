@@ -17,6 +17,18 @@ enum { ENOUGH = 3 }; /* windows */
 
 const TallyScale mains_scale = MAINS_SCALE;
 
+/* Windows in which it stands out. */
+static double out_of(const Tally *t)
+{
+    return t ? tally_from(t, &mains_scale, mains_scale.low + mains_scale.step) : 0.0;
+}
+
+/* The level of the middle one of those. */
+static double middle_of(const Tally *t)
+{
+    return tally_below(t, &mains_scale, tally_total(t, &mains_scale) - 0.5 * out_of(t));
+}
+
 /* The middle one of the windows in which the family stands out. near: how many lie near it. */
 static double level_of(const MainsHeard *h, uint32_t family, double *near)
 {
@@ -25,10 +37,9 @@ static double level_of(const MainsHeard *h, uint32_t family, double *near)
     if (!t)
         return NONE;
     const double windows = tally_total(t, &mains_scale);
-    const double out = tally_from(t, &mains_scale, mains_scale.low + mains_scale.step);
-    if (out < ENOUGH || h->silent * FRAME > CUT_OUT * (WINDOW * windows))
+    if (out_of(t) < ENOUGH || h->silent * FRAME > CUT_OUT * (WINDOW * windows))
         return NONE;
-    const double middle = tally_below(t, &mains_scale, windows - 0.5 * out);
+    const double middle = middle_of(t);
     *near = (double)tally_from(t, &mains_scale, middle - ROOM) - (double)tally_from(t, &mains_scale, middle + ROOM);
     return *near >= ENOUGH && *near >= SHARE * windows ? middle : NONE;
 }
@@ -50,6 +61,14 @@ MainsFound mains_found(const MainsHeard *h)
     if (!(level > NONE) || level > mains_rests(h) + ROOM || level < least)
         return (MainsFound){0.0, NONE};
     return (MainsFound){is_sixty ? 60.0 : 50.0, level};
+}
+
+MainsFound mains_suspected(const MainsHeard *h)
+{
+    const double fifty = out_of(h->family[0]), sixty = out_of(h->family[1]);
+    if (fifty == 0.0 && sixty == 0.0)
+        return (MainsFound){0.0, NONE};
+    return (MainsFound){sixty > fifty ? 60.0 : 50.0, middle_of(h->family[sixty > fifty])};
 }
 
 bool mains_window(uint32_t *quiet, Tally *fifty, Tally *sixty, double db)

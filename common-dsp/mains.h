@@ -37,6 +37,9 @@ typedef struct {
 /* Where both families stand out, it is the steadier. */
 MainsFound mains_found(const MainsHeard *h);
 
+/* The family that may yet be found: that which most windows held; hz 0: none did. */
+MainsFound mains_suspected(const MainsHeard *h);
+
 /* The middle level of the rests, dB; HUGE_VAL: there are none. */
 double mains_rests(const MainsHeard *h);
 

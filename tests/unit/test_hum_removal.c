@@ -134,6 +134,36 @@ static void is_known_from_a_take_that_ends_in_a_rest(void **state)
     }
 }
 
+/* On hold with what was learned of a hum that is made up otherwise: in time it is this one that goes. */
+static void another_hum_is_learned_anew(void **state)
+{
+    (void)state;
+    Twins other, t;
+    Player p;
+    Learned l = LEARNED_WITH_ROOM;
+    HumRemovalParams params = usual;
+    sing_another(&other, 8, 50.0, -20.0, 0.0);
+    sing_another(&t, 4, 50.0, -20.0, 0.0);
+    assert_true(play_init(&p, &hum, t.clean.rate, 1));
+    play_set(&p, &params);
+    play(&p, (const float *[]){other.humming.audio}, (float *[]){other.out}, other.humming.frames);
+    play_get(&p, &l);
+    play_done(&p);
+    assert_true(play_init(&p, &hum, t.clean.rate, 1));
+    play_put(&p, &l);
+    params.learn = false;
+    play_set(&p, &params);
+    play(&p, (const float *[]){t.humming.audio}, (float *[]){t.out}, t.humming.frames);
+    play_done(&p);
+    const uint32_t late = t.clean.frames - (uint32_t)(2.0 * t.clean.rate);
+    figure_at_least("Hum", "singer, on hold with another hum's make-up: at last down by",
+                    power_to_db(apart(t.humming.audio, t.clean.audio, late, t.clean.frames) /
+                                apart(t.out, t.clean.audio, late, t.clean.frames)),
+                    20.0, "dB", "ours");
+    drop(&other);
+    drop(&t);
+}
+
 static void goes_down_by_what_is_asked(void **state)
 {
     (void)state;
@@ -247,6 +277,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(goes_down),
         cmocka_unit_test(is_known_from_a_take_that_ends_in_a_rest),
+        cmocka_unit_test(another_hum_is_learned_anew),
         cmocka_unit_test(goes_down_by_what_is_asked),
         cmocka_unit_test(a_take_without_hum_passes_to_the_bit),
         cmocka_unit_test(notes_that_cross_it_keep_their_level),

@@ -140,10 +140,10 @@ static void stands_still(void **state)
     (void)state;
     static Values down, rests;
     hums(0.0, 0.0, &down, &rests);
-    figure_at_least("Hum", asked_whom("20 dB under them: down by, median"), values_median(&down), 20.0, "dB",
-                    "ours; required: 30");
-    figure_at_least("Hum", asked_whom("the same in their rests: down by, median"), values_median(&rests), 22.0, "dB",
-                    "ours; required: 30");
+    figure_at_least("Hum", asked_whom("20 dB under them: down by, median"), values_median(&down), 30.0, "dB",
+                    "requirement");
+    figure_at_least("Hum", asked_whom("the same in their rests: down by, median"), values_median(&rests), 30.0, "dB",
+                    "requirement");
     figure_note("Hum", asked_whom("the same: down by, least, where it is not followed for sure"), down.value[0], "dB");
 }
 
@@ -152,7 +152,7 @@ static void drifts(void **state)
     (void)state;
     static Values down, rests;
     hums(50.0, 0.01, &down, &rests);
-    figure_at_least("Hum", asked_whom("swinging by 1 % in 23 s: down by, median"), values_median(&down), 6.0, "dB",
+    figure_at_least("Hum", asked_whom("swinging by 1 % in 23 s: down by, median"), values_median(&down), 18.0, "dB",
                     "ours; required: 30, not reached under a voice that covers the low harmonics");
     figure_note("Hum", asked_whom("swinging by 1 % in 23 s: in their rests, median"), values_median(&rests), "dB");
 }
