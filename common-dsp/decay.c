@@ -1,19 +1,20 @@
 #include "decay.h"
 
+#include "fall_line.h"
 #include "units.h"
 
 #define RISE        4.0 /* dB over the lowest: the fall is over */
 #define DEEP        20.0
-#define UNDER_TOP   15.0
+#define UNDER_TOP   12.0
 #define OVER_NOISE  6.0
 #define FITTED      25.0
-#define LINE_SPAN   11.0     /* dB that are left to fit a line to, at least */
+#define LINE_SPAN   8.0      /* dB that are left to fit a line to, at least */
 #define CREEP       0.02     /* dB a frame */
 #define FRAME       0.01     /* s */
 #define SILENT_DB   (-140.0) /* what no level is taken to lie under */
 #define SLOWEST_T60 8.0
 
-enum { STILL = 20, LEAST_POINTS = 4 };
+enum { STILL = 20 };
 
 static double power_at(const Decay *d, uint64_t frame)
 {
@@ -29,62 +30,58 @@ static double level_at(const Decay *d, uint64_t frame)
     return fmax(power_to_db(sum), SILENT_DB);
 }
 
-/* A line through the levels of the frames from..to less the noise: seconds for 60 dB; 0 if it does not fall. */
-static double fit(const Decay *d, uint64_t from, uint64_t to, double noise)
+/* Of the frames from..to, less the noise. */
+static FallLine line_of(const Decay *d, uint64_t from, uint64_t to, double noise)
 {
-    double n = 0.0, st = 0.0, sy = 0.0, stt = 0.0, sty = 0.0;
-    for (uint64_t i = from; i <= to; ++i) {
-        const double left = power_at(d, i) - noise;
-        if (left <= 0.0)
-            continue;
-        const double t = (double)(i - from) * FRAME, y = power_to_db(left);
-        n += 1.0;
-        st += t;
-        sy += y;
-        stt += t * t;
-        sty += t * y;
-    }
-    const double spread = n * stt - st * st;
-    if (n < LEAST_POINTS || !(spread > 0.0))
-        return 0.0;
-    const double slope = (n * sty - st * sy) / spread;
-    return slope < 0.0 ? -60.0 / slope : 0.0;
+    FallLine line = {0};
+    for (uint64_t i = from; i <= to; ++i)
+        fall_line_add(&line, (double)(i - from) * FRAME, power_at(d, i) - noise);
+    return line;
 }
 
-static bool measure(const Decay *d, double *t60)
+static uint32_t times_of(double fitted, double off)
+{
+    const double deep = fitted / FITTED, worth = DECAY_TIMES * deep * deep * deep * deep / (1.0 + off * off);
+    return (uint32_t)fmax(worth + 0.5, 1.0);
+}
+
+static DecayFound measure(const Decay *d)
 {
     const double bottom = fmax(d->floor_db + OVER_NOISE, d->low_db);
-    const double start = fmin(d->top_db - UNDER_TOP, bottom + FITTED);
-    if (start - bottom < LINE_SPAN)
-        return false;
+    const double start = fmin(d->top_db - UNDER_TOP, bottom + FITTED), fitted = start - bottom;
+    if (fitted < LINE_SPAN)
+        return (DecayFound){0};
     uint64_t from = d->top, to = d->low;
     while (from < d->low && level_at(d, from) > start)
         ++from;
     while (to > from && level_at(d, to) < bottom)
         --to;
-    const double steep = (double)(to - from + 1) * FRAME * 60.0 / (start - bottom);
-    *t60 = to - from < LEAST_POINTS ? steep : fit(d, from, to, db_to_power(d->floor_db));
-    return *t60 > 0.0 && *t60 <= SLOWEST_T60;
+    const FallLine line = line_of(d, from, to, db_to_power(d->floor_db));
+    const bool brief = to - from < FALL_LINE_LEAST;
+    const double t60 = brief ? (double)(to - from + 1) * FRAME * 60.0 / fitted : fall_line_time(&line);
+    const double off = brief ? 0.0 : fall_line_off(&line);
+    return t60 > 0.0 && t60 <= SLOWEST_T60 ? (DecayFound){t60, times_of(fitted, off)} : (DecayFound){0};
 }
 
-bool decay_hear(Decay *d, const HearingFrame *frame, double *t60)
+DecayFound decay_hear(Decay *d, const HearingFrame *frame)
 {
+    DecayFound found = {0};
     if (frame->silent) { /* a cut tells nothing */
         d->heard = 0;
-        return false;
+        return found;
     }
     if (d->heard == 0)
         d->top_db = SILENT_DB - 1.0;
     d->power[d->heard++ % DECAY_FRAMES] = (float)frame->room;
     if (d->heard < DECAY_SMOOTH)
-        return false;
+        return found;
     const uint64_t now = d->heard - 1 - DECAY_SMOOTH / 2;
     const double db = level_at(d, now);
     d->floor_db = d->heard == DECAY_SMOOTH ? db : fmin(d->floor_db + CREEP, db);
     const bool over = db > d->low_db + RISE || now - d->low >= STILL || now - d->top >= DECAY_FRAMES - 2 * DECAY_SMOOTH;
-    bool found = false;
     if (over) {
-        found = d->voiced && d->top_db - d->low_db >= DEEP && measure(d, t60);
+        if (d->voiced && d->top_db - d->low_db >= DEEP)
+            found = measure(d);
         d->top_db = SILENT_DB - 1.0;
     }
     if (db >= d->top_db) {
