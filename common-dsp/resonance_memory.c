@@ -5,8 +5,9 @@
 #include <math.h>
 #include <string.h>
 
-#define FULL 65535 /* frames of a pitch */
-#define HELD 6     /* frames: 120 ms, as Check has it */
+#define FULL  65535 /* frames of a pitch */
+#define HELD  6.0   /* frames: 120 ms, as Check has it */
+#define SHARE (1.0 / 300.0)
 
 void resonance_memory_clear(ResonanceMemory *m)
 {
@@ -58,18 +59,22 @@ double resonance_voice_heard(const ResonanceMemory *m)
     return RESONANCE_FRAME * m->frames;
 }
 
+/* Three neighbouring pitches from the i-th on are looked at together: the first that are enough give the note. Those
+ * just below count for as much of it as they are near to being enough, so that one frame more or less moves it by
+ * little. */
 double resonance_lowest_note(const ResonanceMemory *m)
 {
-    uint32_t all = 0;
+    double all = 0.0, place = 0.0, near = 0.0;
     for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
         all += m->pitch[i];
-    const uint32_t least = all / 300 > HELD ? all / 300 : HELD;
+    const double least = fmax(SHARE * all, HELD);
     for (uint32_t i = 0; i + 2 < RESONANCE_PITCHES; ++i) {
-        const uint32_t sum = m->pitch[i] + m->pitch[i + 1] + m->pitch[i + 2];
-        if (sum < least)
-            continue;
-        const double mean = ((double)m->pitch[i + 1] + 2.0 * m->pitch[i + 2]) / sum;
-        return PITCH_LOWEST * exp2((i + 0.5 + mean) / 24.0);
+        const double sum = (double)m->pitch[i] + m->pitch[i + 1] + m->pitch[i + 2];
+        const double mean = (m->pitch[i + 1] + 2.0 * m->pitch[i + 2]) / fmax(sum, 1.0);
+        place += (1.0 - near) * (i + 0.5 + mean - place);
+        if (sum >= least)
+            return PITCH_LOWEST * exp2(place / 24.0);
+        near = sum / least;
     }
     return 0.0;
 }

@@ -43,7 +43,8 @@ void resonance_memory_add(ResonanceMemory *m, const PartialsPiece *piece);
 double resonance_voice_heard(const ResonanceMemory *m);
 
 /* Hz; 0: too little was sung. The lowest pitch, to about a quarter of a semitone, that was held for 1/300 of the time
- * and 120 ms in all: single errors of an octave do not count. */
+ * and 120 ms in all: single errors of an octave do not count. Half a semitone below, what is nearly held as long draws
+ * it down: where the last frame makes it long enough, the note is there already. */
 double resonance_lowest_note(const ResonanceMemory *m);
 
 #endif

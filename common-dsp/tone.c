@@ -43,6 +43,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     t->rate = rate;
     t->channels = channels;
     living_init(&t->living, rate, channels);
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        bridge_init(&t->bridge[c], rate);
     smooth_init(&t->whole, rate, BAND_TAU);
     smooth_init(&t->even_gain, rate, EVEN_GLIDE);
     spectrum_ear_init(&t->ear, rate, channels);
@@ -87,6 +89,15 @@ static void restart_band(ToneBand *band)
     restart(&band->width);
 }
 
+static void hear_nothing(Tone *t)
+{
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        bridge_reset(&t->bridge[c]);
+    partials_reset(&t->partials);
+    resonance_stop(&t->finder);
+    spectrum_ear_reset(&t->ear);
+}
+
 static void reset(void *dsp)
 {
     Tone *t = dsp;
@@ -107,9 +118,7 @@ static void reset(void *dsp)
     t->even = (ToneEven){.rate = t->rate};
     sos_reset(&t->filter);
     t->learn = (LearnSwitch){0};
-    partials_reset(&t->partials);
-    resonance_stop(&t->finder);
-    spectrum_ear_reset(&t->ear);
+    hear_nothing(t);
     t->listened = false;
     tone_memory_reset(&t->memory);
     t->heard = t->worked = 0;
@@ -120,9 +129,7 @@ static void reset(void *dsp)
 static void start_afresh(Tone *t)
 {
     tone_memory_start_afresh(&t->memory);
-    resonance_stop(&t->finder);
-    partials_reset(&t->partials);
-    spectrum_ear_reset(&t->ear);
+    hear_nothing(t);
 }
 
 static void work_on_finding(Tone *t)
@@ -476,15 +483,12 @@ static void tick(void *dsp)
     sos_hush(&t->filter);
 }
 
-/* The mean of the channels, a living one in the place of a dead one (living.h), for what listens. */
-static const float *heard(Tone *t, const float *const *in, uint32_t n, float mean[DSP_CELL])
+static const float *mean_of(const float *const *x, uint32_t channels, uint32_t n, float mean[DSP_CELL])
 {
-    if (t->channels == 1)
-        return in[0];
-    const float *sound[DSP_CHANNELS];
-    living_process(&t->living, in, sound, n);
+    if (channels == 1)
+        return x[0];
     for (uint32_t i = 0; i < n; ++i)
-        mean[i] = 0.5f * (sound[0][i] + sound[1][i]);
+        mean[i] = 0.5f * (x[0][i] + x[1][i]);
     return mean;
 }
 
@@ -496,14 +500,28 @@ static bool anybody_listens(const Tone *t)
     return any;
 }
 
+/* The finder hears no holes. */
+static void hear_notes(Tone *t, const float *const *sound, uint32_t n)
+{
+    float whole[DSP_CHANNELS][DSP_CELL], mean[DSP_CELL];
+    uint32_t came = 0;
+    for (uint32_t c = 0; c < t->channels; ++c)
+        came = bridge_process(&t->bridge[c], sound[c], whole[c], n);
+    const float *const bridged[] = {whole[0], whole[1]};
+    partials_process(&t->partials, mean_of(bridged, t->channels, came, mean), came);
+}
+
+/* To the mean of the channels, a living one in the place of a dead one (living.h). */
 static void listen(Tone *t, const float *const *in, uint32_t n)
 {
+    const float *sound[DSP_CHANNELS];
     float mean[DSP_CELL];
     if (!anybody_listens(t))
         return;
-    const float *x = heard(t, in, n, mean);
+    living_process(&t->living, in, sound, n);
+    const float *const x = mean_of(sound, t->channels, n, mean);
     if (t->params.learn) {
-        partials_process(&t->partials, x, n);
+        hear_notes(t, sound, n);
         spectrum_ear_process(&t->ear, x, n);
     }
     for (uint32_t i = 0; i < TONE_DIPS; ++i)

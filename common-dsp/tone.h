@@ -13,6 +13,7 @@
 #ifndef LINCTUS_TONE_H
 #define LINCTUS_TONE_H
 
+#include "bridge.h"
 #include "build_up.h"
 #include "living.h"
 #include "partials.h"
@@ -105,6 +106,7 @@ typedef struct {
 
     LearnSwitch learn;
     Living living;
+    Bridge bridge[DSP_CHANNELS]; /* of what the finder hears */
     Partials partials;
     ResonanceFinder finder;
     SpectrumEar ear;

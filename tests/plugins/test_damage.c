@@ -266,9 +266,9 @@ static void tell(const char *name, const char *how, const Harm *h, bool row, boo
     figure_at_most("Damage", what, h->left, LEFT_MOST, "dB", "requirement; wide: Plate on a send needs it");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: plays in which a finding comes sooner or later", name, how);
     if (finder)
-        figure_at_most("Damage", what, 100.0 * h->sooner / h->plays, row ? 75.0 : 50.0, "%",
+        figure_at_most("Damage", what, 100.0 * h->sooner / h->plays, row ? 75.0 : 25.0, "%",
                        row ? "our own limit; required: 0; wide: of four plays, of Tone, Chain, Phrase"
-                           : "our own limit; required: 0; wide: of four plays");
+                           : "our own limit; required: 0; wide: one of four plays, with other seeds");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: levels found move by (%s)", name, how, h->apart.worst);
     figure_at_most("Damage", what, h->apart.db, row ? 0.5 : 0.1, "dB",
                    row ? "our own limit; required: 0.1; wide: Phrase behind Plate and Booth"

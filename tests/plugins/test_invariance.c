@@ -226,9 +226,10 @@ static Apart worst_apart(const Case *c, const Way *way, Beside *b)
 static void tell_findings(const Case *c, const Way *way, const Apart *a)
 {
     const bool waits = is_tone(c->plugin) && !way->loop;
+    const double looped = is_tone(c->plugin) ? 1.5 : 4.0;
     char what[200];
     snprintf(what, sizeof what, "%s: %s: frequencies found move by", c->plugin->uri, way->name);
-    figure_at_most("Invariance", what, 100.0 * a->hz_share, waits ? 0.5 : 4.0, "%",
+    figure_at_most("Invariance", what, 100.0 * a->hz_share, waits ? 0.5 : looped, "%",
                    waits ? "requirement; wide: one limit for all takes"
                          : "our own limit; wide: where its frames begin moves what Tone finds");
     snprintf(what, sizeof what, "%s: %s: depth of a found dip moves by", c->plugin->uri, way->name);

@@ -484,6 +484,27 @@ static void a_full_count_keeps_the_proportions(void **state)
                   "requirement");
 }
 
+/* A take that ends a little lower, for more and more frames: it does not hang on any one of them. */
+static void one_frame_moves_the_lowest_note_by_little(void **state)
+{
+    (void)state;
+    static ResonanceMemory m;
+    double last = 0.0, most = 0.0;
+    for (uint32_t low = 0; low < 13; ++low) {
+        PartialsPiece note = piece_at(200.0), lower = piece_at(190.0);
+        resonance_memory_clear(&m);
+        note.frames = 20;
+        lower.frames = low;
+        resonance_memory_add(&m, &note);
+        resonance_memory_add(&m, &lower);
+        const double hz = resonance_lowest_note(&m);
+        most = fmax(most, last > 0.0 ? fabs(12.0 * log2(hz / last)) : 0.0);
+        last = hz;
+    }
+    figure_at_most("Resonance", "lowest note: one frame more moves it by", most, 0.25, "semitones", "our own");
+    figure_within("Resonance", "lowest note, once held for 0.24 s", last, 190.0, 3.0, "Hz", "our own");
+}
+
 static void single_octave_errors_are_no_lowest_note(void **state)
 {
     (void)state;
@@ -570,6 +591,7 @@ int main(void)
         cmocka_unit_test(one_note_gives_nothing),
         cmocka_unit_test(thinned_while_it_is_read_it_reads_again),
         cmocka_unit_test(a_full_count_keeps_the_proportions),
+        cmocka_unit_test(one_frame_moves_the_lowest_note_by_little),
         cmocka_unit_test(single_octave_errors_are_no_lowest_note),
         cmocka_unit_test(the_rate_does_not_matter_to_the_finder),
         cmocka_unit_test(planted_resonances_are_found),

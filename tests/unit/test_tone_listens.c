@@ -877,6 +877,73 @@ static void what_stands_still_sets_out_again(void **state)
     drop(t);
 }
 
+/* Shares of harmonics, in the pieces that two have in memory, whose levels lie more than 0.1 dB apart. */
+static double share_moved(const ResonanceMemory *a, const ResonanceMemory *b)
+{
+    double all = 0.0, moved = 0.0;
+    assert_int_equal(a->pieces, b->pieces);
+    for (uint32_t i = 0; i < a->pieces; ++i)
+        for (uint32_t k = 0; k < a->piece[i].count && k < b->piece[i].count; ++k) {
+            all += 1.0;
+            moved += fabsf(a->piece[i].level[k] - b->piece[i].level[k]) > 0.1f;
+        }
+    assert_true(all > 100.0);
+    return moved / all;
+}
+
+/* Damaged samples are 0 when they come here: 200 of them in 8 s, in one channel or the other. */
+static void holes_are_hardly_heard(void **state)
+{
+    (void)state;
+    const ToneParams p = listening(true, 5.0);
+    SingerTake take;
+    assert_true(singer_sing(&(SingerSpec){.voice = SINGER_MEZZO, .seed = 4, .rate = RATE, .seconds = 8.0}, &take));
+    float *x[2] = {room(take.frames), room(take.frames)}, *y[2] = {room(take.frames), room(take.frames)};
+    Player *sound = tone_at(RATE, 2, &p), *hurt = tone_at(RATE, 2, &p);
+    for (int c = 0; c < 2; ++c)
+        memcpy(x[c], take.audio, take.frames * sizeof *take.audio);
+    play(sound, (const float **)x, y, take.frames);
+    for (uint32_t k = 1; k < 200; ++k)
+        x[k % 2][k * (take.frames / 200) + 37 * k % 61] = 0.f;
+    play(hurt, (const float **)x, y, take.frames);
+    const ResonanceMemory *const a = &inside(sound)->memory.notes, *const b = &inside(hurt)->memory.notes;
+    figure_at_most("Tone", "200 holes in 8 s: harmonics heard that move by over 0.1 dB", 100.0 * share_moved(a, b), 0.1,
+                   "%", "our own");
+    drop(sound);
+    drop(hurt);
+    for (int c = 0; c < 2; ++c) {
+        free(x[c]);
+        free(y[c]);
+    }
+    singer_free(&take);
+}
+
+/* Nor a fresh start: what is held back is not of the next take. */
+static void nothing_bridges_a_reset(void **state)
+{
+    (void)state;
+    ToneParams p = listening(true, 5.0);
+    Player *t = tone_at(RATE, 1, &p);
+    float loud[64], x[64];
+    for (int i = 0; i < 64; ++i)
+        loud[i] = 0.5f;
+    for (int fresh = 0; fresh < 2; ++fresh) {
+        mono(t, loud, x, 64);
+        assert_true(inside(t)->bridge[0].held > 0);
+        if (fresh) {
+            p.learn = false;
+            play_set(t, &p);
+            mono(t, loud, x, 64);
+            p.learn = true;
+            play_set(t, &p);
+        } else {
+            play_reset(t);
+        }
+        assert_true(inside(t)->bridge[0].held == 0);
+    }
+    drop(t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -903,6 +970,8 @@ int main(void)
         cmocka_unit_test(pointing_out_returns_to_the_bit),
         cmocka_unit_test(pointing_out_fades),
         cmocka_unit_test(no_block_costs_much_more_than_others),
+        cmocka_unit_test(holes_are_hardly_heard),
+        cmocka_unit_test(nothing_bridges_a_reset),
         cmocka_unit_test(findings_in_recorded_voices_repeat),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
