@@ -18,7 +18,10 @@
 #define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
 
-enum { MARGIN = 4 }; /* lags on either side that interpolation reads */
+enum {
+    MARGIN = 4, /* lags on either side that interpolation reads */
+    SUMS = 128, /* of squares, at a time */
+};
 
 #define WEAKEST       0.30 /* a peak below is no candidate */
 #define UNVOICED      0.40 /* clarity that is worth as much as having no pitch */
@@ -51,6 +54,20 @@ static uint32_t all_lags(const Pitch *p)
     return p->near.count + p->far.count;
 }
 
+static void lay_windows(Pitch *p)
+{
+    const uint32_t near = last_lag(p->near), far = last_lag(p->far);
+    p->span = (far + p->window + (near + 1) / 2 + 3) / 4 * 4;
+    p->centre = p->span - p->window - (near + 1) / 2;
+    p->near_starts = (PitchLags){.first = p->centre - near / 2, .count = near + 1};
+    p->far_starts = (PitchLags){.first = p->centre - far, .count = p->far.count};
+}
+
+static uint32_t all_starts(const Pitch *p)
+{
+    return p->near_starts.count + p->far_starts.count;
+}
+
 bool pitch_init(Pitch *p, double rate)
 {
     *p = (Pitch){0};
@@ -62,13 +79,12 @@ bool pitch_init(Pitch *p, double rate)
     p->window = (uint32_t)lround(WINDOW * p->rate / ROWS_STEP) * ROWS_STEP;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
-    p->span = (last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2 + 3) / 4 * 4;
+    lay_windows(p);
     design_filter(p);
-    p->past = calloc(2 * (size_t)p->span, sizeof *p->past);
-    p->frame = calloc(p->span, sizeof *p->frame);
-    p->energy = calloc((size_t)p->span + 1, sizeof *p->energy);
+    p->frame = calloc((size_t)p->span + p->hop, sizeof *p->frame);
+    p->energy = calloc(all_starts(p), sizeof *p->energy);
     p->likeness = calloc(all_lags(p), sizeof *p->likeness);
-    if (!thin_init(&p->thin, p->decimate, TOP, rate) || !p->past || !p->frame || !p->energy || !p->likeness) {
+    if (!thin_init(&p->thin, p->decimate, TOP, rate) || !p->frame || !p->energy || !p->likeness) {
         pitch_done(p);
         return false;
     }
@@ -79,7 +95,6 @@ bool pitch_init(Pitch *p, double rate)
 void pitch_done(Pitch *p)
 {
     thin_done(&p->thin);
-    free(p->past);
     free(p->frame);
     free(p->energy);
     free(p->likeness);
@@ -90,11 +105,10 @@ void pitch_reset(Pitch *p)
 {
     thin_reset(&p->thin);
     memset(p->state, 0, sizeof p->state);
-    memset(p->past, 0, 2 * (size_t)p->span * sizeof *p->past);
-    memset(p->frame, 0, p->span * sizeof *p->frame);
-    memset(p->energy, 0, ((size_t)p->span + 1) * sizeof *p->energy);
+    memset(p->frame, 0, ((size_t)p->span + p->hop) * sizeof *p->frame);
+    memset(p->energy, 0, all_starts(p) * sizeof *p->energy);
     memset(p->column, 0, sizeof p->column);
-    p->past_at = p->hop_at = p->lags_done = p->newest = 0;
+    p->hop_at = p->lags_done = p->newest = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
         p->column[i].count = 1; /* no pitch, at no cost */
     p->out = (PitchFrame){0};
@@ -118,11 +132,11 @@ static double square(const float *x)
     return (double)*x * (double)*x;
 }
 
-/* Four sums at a time, so that one addition in four waits for the one before it. span: a multiple of four. */
-static void add_up_squares(const float *x, double *sum, uint32_t span)
+/* sum[i]: of all before x[i], which is `all` at x[0]. Returns that at x[n], which is sum[n] too. Four sums at a time,
+ * so that one addition in four waits for the one before it. n: a multiple of four. */
+static double add_up_squares(const float *x, double all, double *sum, uint32_t n)
 {
-    double all = 0;
-    for (uint32_t i = 0; i < span; i += 4) {
+    for (uint32_t i = 0; i < n; i += 4) {
         const double a = square(x + i), ab = a + square(x + i + 1);
         const double c = square(x + i + 2), cd = c + square(x + i + 3);
         sum[i] = all;
@@ -131,44 +145,78 @@ static void add_up_squares(const float *x, double *sum, uint32_t span)
         sum[i + 3] = all + (ab + c);
         all += ab + cd;
     }
-    sum[span] = all;
+    sum[n] = all;
+    return all;
+}
+
+/* The first of n samples from `at` on that lies in a stretch, and how many do. */
+static PitchLags part_of(PitchLags stretch, uint32_t at, uint32_t n)
+{
+    const uint32_t first = at > stretch.first ? at : stretch.first, end = stretch.first + stretch.count;
+    const uint32_t to = at + n < end ? at + n : end;
+    return (PitchLags){.first = first, .count = first < to ? to - first : 0};
+}
+
+/* Of the sums from sample `at` on those where the windows begin, and what the sums have grown by where they end. */
+static void weigh_windows(const double *sum, uint32_t at, uint32_t n, PitchLags starts, uint32_t window, double *energy)
+{
+    const PitchLags ends = {.first = starts.first + window, .count = starts.count};
+    const PitchLags begin = part_of(starts, at, n), end = part_of(ends, at, n);
+    if (begin.count)
+        memcpy(energy + (begin.first - starts.first), sum + (begin.first - at), begin.count * sizeof *energy);
+    for (uint32_t i = 0; i < end.count; ++i)
+        energy[end.first - ends.first + i] = sum[end.first - at + i] - energy[end.first - ends.first + i];
+}
+
+static void weigh(Pitch *p)
+{
+    const PitchLags near = p->near_starts, far = p->far_starts;
+    double sum[SUMS + 1], all = 0;
+    for (uint32_t at = 0, n; at < p->span; at += n) {
+        n = p->span - at < SUMS ? p->span - at : SUMS;
+        all = add_up_squares(p->frame + at, all, sum, n);
+        const uint32_t known = at + n == p->span ? n + 1 : n;
+        weigh_windows(sum, at, known, near, p->window, p->energy);
+        weigh_windows(sum, at, known, far, p->window, p->energy + near.count);
+    }
 }
 
 static void freeze(Pitch *p)
 {
-    memcpy(p->frame, p->past + p->past_at, p->span * sizeof *p->frame);
-    add_up_squares(p->frame, p->energy, p->span);
+    memmove(p->frame, p->frame + p->hop, p->span * sizeof *p->frame);
+    weigh(p);
     p->lags_done = 0;
 }
 
-static double energy_at(const Pitch *p, uint32_t start)
+static double near_energy(const Pitch *p, uint32_t start)
 {
-    return p->energy[start + p->window] - p->energy[start];
+    return p->energy[start - p->near_starts.first];
 }
 
-/* The window whose middle is the frame's centre: where both windows of lag 0 lie. */
-static uint32_t centre_start(const Pitch *p)
+static double far_energy(const Pitch *p, uint32_t start)
 {
-    return p->span - p->window - (last_lag(p->near) + 1) / 2;
+    return p->energy[p->near_starts.count + start - p->far_starts.first];
 }
 
-/* Where two windows that are compared start. */
+/* Where two windows that are compared start, and the energy of both. */
 typedef struct {
     uint32_t early, late;
+    double energy;
 } Windows;
 
 static Windows windows_at(const Pitch *p, uint32_t i)
 {
-    const uint32_t centre = centre_start(p);
-    if (i >= p->near.count)
-        return (Windows){.early = centre - (p->far.first + i - p->near.count), .late = centre};
-    const uint32_t lag = p->near.first + i;
-    return (Windows){.early = centre - lag / 2, .late = centre - lag / 2 + lag};
+    const uint32_t centre = p->centre;
+    if (i >= p->near.count) {
+        const uint32_t early = centre - (p->far.first + i - p->near.count);
+        return (Windows){.early = early, .late = centre, .energy = far_energy(p, early) + near_energy(p, centre)};
+    }
+    const uint32_t lag = p->near.first + i, early = centre - lag / 2, late = early + lag;
+    return (Windows){.early = early, .late = late, .energy = near_energy(p, early) + near_energy(p, late)};
 }
 
-static float likeness(const Pitch *p, Windows w, float product)
+static float likeness(const Pitch *p, double energy, float product)
 {
-    const double energy = energy_at(p, w.early) + energy_at(p, w.late);
     if (energy < 2 * PITCH_SILENCE * p->window)
         return 0;
     return (float)(2.0 * (double)product / energy);
@@ -188,7 +236,7 @@ static void some_lags(Pitch *p)
     }
     rows_products(early, late, p->window, product);
     for (uint32_t k = 0; k < ROWS_PAIRS && first + k <= last; ++k)
-        p->likeness[first + k] = likeness(p, w[k], product[k]);
+        p->likeness[first + k] = likeness(p, w[k].energy, product[k]);
     p->lags_done = first + ROWS_PAIRS <= last ? first + ROWS_PAIRS : last + 1;
 }
 
@@ -324,7 +372,7 @@ static void finish_frame(Pitch *p)
     p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
     PitchColumn *now = &p->column[p->newest];
     find_candidates(p, now);
-    now->level = energy_at(p, centre_start(p)) / p->window;
+    now->level = near_energy(p, p->centre) / p->window;
     now->repeat = find_repeat(p);
     extend_paths(before, now);
     decide(p);
@@ -335,10 +383,8 @@ static void finish_frame(Pitch *p)
 static void keep_sample(Pitch *p, double x)
 {
     const double y = svf_step(&p->filter[1], &p->state[1], svf_step(&p->filter[0], &p->state[0], x));
-    p->past[p->past_at] = p->past[p->past_at + p->span] = (float)y;
-    p->past_at = (p->past_at + 1) % p->span;
+    p->frame[p->span + p->hop_at++] = (float)y;
     /* As many lags as keep in step with the hop. */
-    p->hop_at++;
     while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
         some_lags(p);
     if (p->hop_at < p->hop)

@@ -57,17 +57,18 @@ typedef struct {
     uint32_t decimate, hop, window;
     PitchLags near, far; /* of pitch, of `repeat` */
     uint32_t span;       /* samples a frame looks at */
+    uint32_t centre;     /* where the window starts whose middle is the frame's centre: both windows of lag 0 */
+    PitchLags near_starts, far_starts; /* samples at which the windows start: near lags compare two on either side of
+                                          the centre, far ones one before it with that of the centre */
 
     Thin thin;
     Svf filter[PITCH_SECTIONS]; /* after that */
     SvfState state[PITCH_SECTIONS];
 
-    float *past; /* the last `span` decimated samples, written twice, so that they always lie in one piece */
-    uint32_t past_at;
-    uint32_t hop_at; /* decimated samples since the last frame was taken */
+    float *frame;    /* the last whole one, and behind its `span` samples those of the hop under way */
+    uint32_t hop_at; /* decimated samples since that was taken */
 
-    float *frame;    /* frozen */
-    double *energy;  /* sums of squares of `frame` up to each sample */
+    double *energy;  /* of the windows of `frame` that are compared, by where they start: near ones first */
     float *likeness; /* per lag, near ones first */
     uint32_t lags_done;
 

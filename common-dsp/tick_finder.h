@@ -29,7 +29,7 @@ enum {
     TICK_PIECES = 10, /* in a frame */
     TICK_PIECE = 24,  /* samples, most */
     TICK_FRAME = TICK_PIECES * TICK_PIECE,
-    TICK_PAST = 8192,             /* samples kept */
+    TICK_PAST = 2048,             /* samples kept: TICK_LATE + TICK_EARLY pieces and what is beside, and more */
     TICK_RING = 128,              /* pieces kept, */
     TICK_KEPT = 8,                /* and frames' predictors */
     TICK_LONGEST = 12,            /* pieces of a tick, most */
