@@ -122,7 +122,7 @@ static void try_bell(BellSearch *s, uint32_t place, uint32_t width)
     const float *const shape_here = s->shape[width] - BELLS_APART_LEAST - (int32_t)place;
     double x[CURVE_BINS], product = HEIGHT * prior;
     for (uint32_t i = 0; i < s->bins; ++i)
-        x[i] = (double)shape_here[2 * s->bin[i]];
+        x[i] = (double)shape_here[(size_t)2 * s->bin[i]];
     const double firm = cholesky_forward(s->factor, s->bins, x) + prior;
     for (uint32_t i = 0; i < s->bins; ++i)
         product += x[i] * s->white[i];

@@ -1,5 +1,6 @@
 #include "booth_falls.h"
 
+#include "fall_line.h"
 #include "units.h"
 
 #include <math.h>
@@ -17,7 +18,7 @@
 #define LEAST      1e-3     /* late over early energy: what is looked for lies between these */
 #define MOST       10.0
 
-enum { SMOOTH = 3, LEAST_POINTS = 4, POINTS = 12, MODELLED = 200, ROUNDS = 9 };
+enum { SMOOTH = 3, POINTS = 12, MODELLED = 200, ROUNDS = 9 };
 
 double booth_keep(double frame, double seconds)
 {
@@ -50,25 +51,14 @@ static double level_at(const BoothFalls *f, uint64_t frame)
     return power_to_db(sum);
 }
 
-/* A line through the levels of the fitted frames less the noise: seconds for 60 dB; 0 if it does not fall. */
+/* Of the fitted frames, less the noise. */
 static double fit(const BoothFalls *f)
 {
     const double noise = db_to_power(f->floor_db);
-    double n = 0.0, st = 0.0, sy = 0.0, stt = 0.0, sty = 0.0;
-    for (uint64_t i = f->first; i <= f->last; ++i) {
-        const double left = power_at(f, i) - noise;
-        if (left <= 0.0)
-            continue;
-        const double t = (double)(i - f->first) * f->frame, y = power_to_db(left);
-        n += 1.0;
-        st += t;
-        sy += y;
-        stt += t * t;
-        sty += t * y;
-    }
-    const double spread = n * stt - st * st;
-    const double slope = n >= LEAST_POINTS && spread > 0.0 ? (n * sty - st * sy) / spread : 0.0;
-    return slope < 0.0 ? -60.0 / slope : 0.0;
+    FallLine line = {0};
+    for (uint64_t i = f->first; i <= f->last; ++i)
+        fall_line_add(&line, (double)(i - f->first) * f->frame, power_at(f, i) - noise);
+    return fall_line_time(&line);
 }
 
 static bool measure(BoothFalls *f, double *seconds)
@@ -88,7 +78,7 @@ static bool measure(BoothFalls *f, double *seconds)
     while (f->last > f->first && level_at(f, f->last) < bottom)
         --f->last;
     const uint64_t frames = f->last - f->first;
-    *seconds = frames < LEAST_POINTS ? (double)(frames + 1) * f->frame * 60.0 / (start - bottom) : fit(f);
+    *seconds = frames < FALL_LINE_LEAST ? (double)(frames + 1) * f->frame * 60.0 / (start - bottom) : fit(f);
     return *seconds > 0.0 && *seconds <= SLOWEST;
 }
 
@@ -147,7 +137,7 @@ double booth_falls_late(const BoothFalls *f, double seconds)
     while (from < f->last && level_at(f, from) > f->top_was - UNDER_TOP)
         ++from;
     const uint64_t to = from + POINTS < f->last ? from + POINTS : f->last;
-    if (to < from + LEAST_POINTS)
+    if (to < from + FALL_LINE_LEAST)
         return 0.0;
     double sum = 0.0, low = LEAST, high = MOST;
     for (uint64_t i = from; i <= to; ++i)

@@ -4,9 +4,9 @@
  * Where a word ends and nothing follows, the level falls freely. A fall is taken from a top to where the level rises by
  * 4 dB or lies still for 0.2 s on the noise. It counts if it leaves 9 dB to fit, of at most 25 dB
  * between 15 dB under the top, where the voice itself is still stopping, and 6 dB over the noise. A straight line
- * through the levels, after the noise was taken off, gives the decay time. The approach (blind estimates from free
- * decays) is that of R. Ratnam et al., JASA 114(5), 2003, from memory; the rules are this project's own, and near those
- * of decay.h, which Check uses on one band of its own.
+ * through the levels (fall_line.h), after the noise was taken off, gives the decay time. The approach (blind estimates
+ * from free decays) is that of R. Ratnam et al., JASA 114(5), 2003, from memory; the rules are this project's own, and
+ * near those of decay.h, which Check uses on one band of its own.
  *
  * How much late sound: from 15 dB under the top on, and the lag after that, there is nothing else. The model is that of
  * booth_late.h, and the figure is the one with which it gives the level there from all that was heard before. */

@@ -8,13 +8,18 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define WIDTH      250.0 /* Hz, of a band; */
-#define SHARE      0.19  /* or this of its frequency */
-#define SMOOTHING  0.007 /* s: of the power that becomes late sound */
-#define TRUST      0.8   /* of the a priori ratio: the share of what the last frame gave, at */
-#define TRUST_RATE 95.0  /* frames a second */
-#define PRESENT    4.0f  /* dB over the late sound: there is something else */
-#define ABSENT     0.25f /* gain where there is nothing else */
+#define WIDTH      250.0  /* Hz, of a band; */
+#define SHARE      0.19   /* or this of its frequency */
+#define SMOOTHING  0.007  /* s: of the power that becomes late sound */
+#define TRUST      0.5    /* of the a priori ratio: the share of what the last frame gave, at */
+#define TRUST_RATE 95.0   /* frames a second */
+#define RISE       2.0    /* dB a second: of the noise, */
+#define AT_FIRST   1e-3f  /* which begins at so much of the first power: a held note may be what begins */
+#define MIDDLE     1500.0 /* Hz: from here on up a decay is shorter, */
+#define SOONER     0.74   /* by this for an octave, */
+#define OCTAVES    2.8    /* so many at most */
+#define PRESENT    5.0f   /* dB over the late sound: there is something else */
+#define ABSENT     0.25f  /* gain where there is nothing else */
 #define LEAST      1e-12f
 #define HUSHED     1e-18f
 
@@ -29,6 +34,7 @@ bool booth_late_init(BoothLate *l, double rate, uint32_t size, uint32_t hop)
         l->hz[b] = 0.5 * (l->edge[b] + l->edge[b + 1]) * rate / size;
         l->bands = b + 1;
     }
+    l->rise = (float)db_to_power(RISE * l->frame);
     l->trust = (float)pow(TRUST, TRUST_RATE * l->frame);
     l->rows = (uint32_t)(BOOTH_LATEST / l->frame) + 1;
     l->memory = calloc((3 + (size_t)l->rows) * l->bins, sizeof *l->memory);
@@ -50,6 +56,7 @@ void booth_late_done(BoothLate *l)
 void booth_late_reset(BoothLate *l)
 {
     memset(l->memory, 0, (3 + (size_t)l->rows) * l->bins * sizeof *l->memory);
+    memset(l->noise, 0, sizeof l->noise);
 }
 
 /* ---- The room ---- */
@@ -61,7 +68,7 @@ static double middle_of_band(uint32_t band)
 }
 
 /* Between the middles of the bands along the logarithms of both; outside, the nearest. */
-static double decay_at(const BoothRoom *room, double hz)
+static double decay_found(const BoothRoom *room, double hz)
 {
     uint32_t b = 0;
     while (b + 2 < BOOTH_BANDS && hz > middle_of_band(b + 1))
@@ -69,6 +76,18 @@ static double decay_at(const BoothRoom *room, double hz)
     const double low = log(middle_of_band(b)), high = log(middle_of_band(b + 1));
     const double part = dsp_clamp((log(hz) - low) / (high - low), 0.0, 1.0);
     return exp((1.0 - part) * log(room->decay[b]) + part * log(room->decay[b + 1]));
+}
+
+static double decay_at(const BoothRoom *room, double hz)
+{
+    const double most = room->middle * pow(SOONER, dsp_clamp(log2(hz / MIDDLE), 0.0, OCTAVES));
+    return hz > MIDDLE ? fmin(decay_found(room, hz), most) : decay_found(room, hz);
+}
+
+/* Late over early energy in a band with this decay time. */
+static double late_at(const BoothRoom *room, double decay)
+{
+    return room->late * booth_memory_left(decay) / booth_memory_left(room->middle);
 }
 
 static uint32_t lag_of(const BoothLate *l, double from)
@@ -83,11 +102,11 @@ void booth_late_room(BoothLate *l, const BoothRoom *room, double from, double co
     l->counts = (float)counts;
     for (uint32_t b = 0; b < l->bands; ++b) {
         l->keep[b] = l->feed[b] = 0.f;
-        if (!(room->decay[0] > 0.0))
+        if (!(room->middle > 0.0))
             continue;
-        const double keep = booth_keep(l->frame, decay_at(room, l->hz[b]));
+        const double decay = decay_at(room, l->hz[b]), keep = booth_keep(l->frame, decay);
         l->keep[b] = (float)keep;
-        l->feed[b] = (float)(room->late * (1.0 - keep) * pow(keep, (double)l->lag - learned));
+        l->feed[b] = (float)(late_at(room, decay) * (1.0 - keep) * pow(keep, (double)l->lag - learned));
     }
 }
 
@@ -118,6 +137,15 @@ static float sum_of(const float *x, uint32_t n)
     for (uint32_t k = 0; k < n; ++k)
         sum += x[k];
     return sum;
+}
+
+/* Down to the lowest power at once, nearly; up slowly. Digital silence is no noise. */
+static float follow_noise(BoothLate *l, uint32_t band, float all)
+{
+    float *noise = &l->noise[band];
+    if (all > LEAST)
+        *noise = *noise <= 0.f ? AT_FIRST * all : all < *noise ? 0.5f * (*noise + all) : l->rise * *noise;
+    return *noise;
 }
 
 static void keep_early(BoothLate *l, uint32_t band, const float *power, float share)
@@ -158,7 +186,7 @@ void booth_late_gains(BoothLate *l, uint32_t band, const float *power, float *ga
 {
     const uint32_t from = l->edge[band], n = l->edge[band + 1] - from;
     const float late = l->counts * move_late(l, band) + LEAST, all = sum_of(power, n);
-    keep_early(l, band, power, fmaxf(1.f - late / fmaxf(all, LEAST), 0.f));
+    keep_early(l, band, power, fmaxf(1.f - (late + follow_noise(l, band, all)) / fmaxf(all, LEAST), 0.f));
     if (l->feed[band] <= 0.f) {
         for (uint32_t k = 0; k < n; ++k)
             gain[k] = 1.f;

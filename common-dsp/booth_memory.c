@@ -10,10 +10,14 @@
 #define DRY      0.28 /* s: the slowest voices stop within that; */
 #define LIVE     0.34 /* from here on it is a room */
 
-#define SHORT    0.35   /* s: decay time of a room that is hardly longer than a voice; its late sound is */
-#define IN_SHORT (-2.0) /* dB less than found, */
-#define LONG     0.5
-#define IN_LONG  1.5 /* that of such a room dB more: set on the voices for tuning */
+#define LOWER    0.4    /* of the falls have no more late sound: slow ends of words only make it more */
+#define DIRECT   3.0    /* dB: direct sound over what a room usually adds to a home take, and */
+#define AS_SURE  15.0   /* falls: they count for as much as that */
+#define FARTHEST 6.0    /* dB from that: farther off is another sound than this room's */
+#define SHORT    0.35   /* s: decay time of a room that is hardly longer than a voice; late sound counts there for */
+#define IN_SHORT (-1.0) /* dB more than that, */
+#define LONG     0.45
+#define IN_LONG  2.0 /* and in such a room for that much more: set on the voices for tuning */
 
 #define MOST_UNITS (65535u * 256u)
 
@@ -77,10 +81,15 @@ void booth_memory_decay(BoothMemory *m, uint32_t band, double seconds)
     add(m->decay[band], &decay_scale, log2(seconds));
 }
 
-double booth_memory_decay_of(const BoothMemory *m, uint32_t band)
+static double decay_that(const BoothMemory *m, uint32_t band, double share)
 {
     double octaves;
-    return quantile(m->decay[band], &decay_scale, QUICKEST, ENOUGH, &octaves) ? exp2(octaves) : 0.0;
+    return quantile(m->decay[band], &decay_scale, share, ENOUGH, &octaves) ? exp2(octaves) : 0.0;
+}
+
+double booth_memory_decay_of(const BoothMemory *m, uint32_t band)
+{
+    return decay_that(m, band, QUICKEST);
 }
 
 void booth_memory_late(BoothMemory *m, uint32_t band, double late)
@@ -99,37 +108,54 @@ uint32_t booth_memory_falls(const BoothMemory *m)
     return most;
 }
 
-/* Geometric mean of the bands below 4 kHz. */
-static double middle_of(const BoothRoom *r)
+double booth_memory_left(double decay)
+{
+    return db_to_power(-60.0 * BOOTH_LEARNED_FROM / decay);
+}
+
+/* Geometric mean of the bands below 4 kHz, by their quickest falls. */
+static double middle_of(const BoothMemory *m)
 {
     double sum = 0.0;
     uint32_t n = 0;
-    for (uint32_t b = 0; b < BELOW_TOP; ++b)
-        if (r->decay[b] > 0.0) {
-            sum += log(r->decay[b]);
-            ++n;
-        }
+    for (uint32_t b = 0; b < BELOW_TOP; ++b) {
+        const double decay = booth_memory_decay_of(m, b);
+        sum += decay > 0.0 ? log(decay) : 0.0;
+        n += decay > 0.0;
+    }
     return n >= BANDS_ENOUGH ? exp(sum / n) : 0.0;
 }
 
-/* What is made of a figure in dB. In a short room part of it is the voice itself, which stops no more quickly than the
- * room; in longer ones a little more than was found takes more of the room away and no more of the voice. */
-static double corrected(double db, double decay)
+/* dB: late over early energy in a room that adds what rooms usually add. */
+static double usual_late(double decay)
 {
-    const double longer = dsp_clamp((decay - SHORT) / (LONG - SHORT), 0.0, 1.0);
-    return db + IN_SHORT + longer * (IN_LONG - IN_SHORT);
+    const double late = booth_memory_left(decay);
+    return power_to_db(late / (db_to_power(DIRECT) + 1.0 - late));
+}
+
+/* All falls below the top in one row: a band has too few of them. */
+static uint32_t late_falls(const BoothMemory *m, uint32_t count[BOOTH_LATE_BINS])
+{
+    uint32_t falls = 0;
+    for (uint32_t b = 0; b < BELOW_TOP; ++b)
+        for (uint32_t i = 0; i < BOOTH_LATE_BINS; ++i) {
+            count[i] += m->late[b][i];
+            falls += m->late[b][i];
+        }
+    return falls;
 }
 
 static double late_of(const BoothMemory *m, double decay)
 {
-    double sum = 0.0, db;
-    uint32_t n = 0;
-    for (uint32_t b = 0; b < BOOTH_BANDS; ++b)
-        if (quantile(m->late[b], &late_scale, TYPICAL, 1, &db)) {
-            sum += db;
-            ++n;
-        }
-    return n > 0 ? db_to_power(corrected(sum / n, decay)) : 0.0;
+    uint32_t count[BOOTH_LATE_BINS] = {0};
+    const uint32_t falls = late_falls(m, count);
+    double db;
+    if (!(decay > 0.0) || !quantile(count, &late_scale, LOWER, ENOUGH, &db))
+        return 0.0;
+    const double usual = usual_late(decay), away = dsp_clamp(db - usual, -FARTHEST, FARTHEST);
+    const double found = usual + falls / (falls + AS_SURE) * away;
+    const double longer = dsp_clamp((decay - SHORT) / (LONG - SHORT), 0.0, 1.0);
+    return db_to_power(found + IN_SHORT + longer * (IN_LONG - IN_SHORT));
 }
 
 static void fill_from_neighbours(double decay[BOOTH_BANDS])
@@ -146,8 +172,8 @@ BoothRoom booth_memory_room(const BoothMemory *m)
 {
     BoothRoom r = {0};
     for (uint32_t b = 0; b < BOOTH_BANDS; ++b)
-        r.decay[b] = booth_memory_decay_of(m, b);
-    r.middle = middle_of(&r);
+        r.decay[b] = decay_that(m, b, TYPICAL);
+    r.middle = middle_of(m);
     r.late = late_of(m, r.middle);
     r.sure = r.late > 0.0 ? dsp_clamp((r.middle - DRY) / (LIVE - DRY), 0.0, 1.0) : 0.0;
     fill_from_neighbours(r.decay);

@@ -1,5 +1,6 @@
 #include "decay.h"
 
+#include "fall_line.h"
 #include "units.h"
 
 #define RISE        4.0 /* dB over the lowest: the fall is over */
@@ -13,7 +14,7 @@
 #define SILENT_DB   (-140.0) /* what no level is taken to lie under */
 #define SLOWEST_T60 8.0
 
-enum { STILL = 20, LEAST_POINTS = 4 };
+enum { STILL = 20 };
 
 static double power_at(const Decay *d, uint64_t frame)
 {
@@ -29,41 +30,13 @@ static double level_at(const Decay *d, uint64_t frame)
     return fmax(power_to_db(sum), SILENT_DB);
 }
 
-typedef struct {
-    double t60, off; /* s, 0: it does not fall; dB, standard deviation */
-} Line;
-
-/* Sums over the levels of a line, less the noise. */
-typedef struct {
-    double n, t, y, tt, ty, yy;
-} Sums;
-
-static Sums sum_levels(const Decay *d, uint64_t from, uint64_t to, double noise)
+/* Of the frames from..to, less the noise. */
+static FallLine line_of(const Decay *d, uint64_t from, uint64_t to, double noise)
 {
-    Sums s = {0};
-    for (uint64_t i = from; i <= to; ++i) {
-        const double left = power_at(d, i) - noise;
-        if (left <= 0.0)
-            continue;
-        const double t = (double)(i - from) * FRAME, y = power_to_db(left);
-        s.n += 1.0;
-        s.t += t;
-        s.y += y;
-        s.tt += t * t;
-        s.ty += t * y;
-        s.yy += y * y;
-    }
-    return s;
-}
-
-/* Least squares. */
-static Line fit(const Sums *s)
-{
-    const double spread = s->n * s->tt - s->t * s->t, along = s->n * s->ty - s->t * s->y;
-    if (s->n < LEAST_POINTS || !(spread > 0.0) || !(along < 0.0))
-        return (Line){0};
-    const double squares = s->n * s->yy - s->y * s->y - along * along / spread;
-    return (Line){.t60 = -60.0 * spread / along, .off = sqrt(fmax(squares, 0.0)) / s->n};
+    FallLine line = {0};
+    for (uint64_t i = from; i <= to; ++i)
+        fall_line_add(&line, (double)(i - from) * FRAME, power_at(d, i) - noise);
+    return line;
 }
 
 static uint32_t times_of(double fitted, double off)
@@ -83,11 +56,11 @@ static DecayFound measure(const Decay *d)
         ++from;
     while (to > from && level_at(d, to) < bottom)
         --to;
-    const Sums sums = sum_levels(d, from, to, db_to_power(d->floor_db));
-    const Line steep = {.t60 = (double)(to - from + 1) * FRAME * 60.0 / fitted};
-    const Line line = to - from < LEAST_POINTS ? steep : fit(&sums);
-    const bool room = line.t60 > 0.0 && line.t60 <= SLOWEST_T60;
-    return room ? (DecayFound){line.t60, times_of(fitted, line.off)} : (DecayFound){0};
+    const FallLine line = line_of(d, from, to, db_to_power(d->floor_db));
+    const bool brief = to - from < FALL_LINE_LEAST;
+    const double t60 = brief ? (double)(to - from + 1) * FRAME * 60.0 / fitted : fall_line_time(&line);
+    const double off = brief ? 0.0 : fall_line_off(&line);
+    return t60 > 0.0 && t60 <= SLOWEST_T60 ? (DecayFound){t60, times_of(fitted, off)} : (DecayFound){0};
 }
 
 DecayFound decay_hear(Decay *d, const HearingFrame *frame)

@@ -3,7 +3,7 @@
  * Where a note stops and nothing follows, the level falls freely, by 60 dB in the room's decay time (T60). A fall is
  * taken from a voiced top to where the level rises again or lies still on the noise. It counts if it is 20 dB deep and
  * leaves 8 dB to fit. Fitted is the last part of it, at most 25 dB of the range between 12 dB under the top, where the
- * voice itself is still stopping, and 6 dB over the noise, with a straight line through the levels (least squares)
+ * voice itself is still stopping, and 6 dB over the noise, with a straight line through the levels (fall_line.h)
  * after the power of the noise was taken off. A dry take gives the time in which the voice itself stops, about 0.1 s.
  *
  * Not all falls tell as much. A short one may be that of the voice, and one whose levels lie far off the line is none

@@ -96,7 +96,7 @@ static void set(void *dsp, const void *wanted)
     f->params = *(const NoiseFloorParams *)wanted;
     f->lowest = (float)db_to_gain(-f->params.down_by);
     f->counts = (float)db_to_power(f->params.counts_up_to);
-    f->first = (uint32_t)ceil(f->params.works_from * f->stft.size / f->rate);
+    f->first = (uint32_t)(f->params.works_from * f->stft.size / f->rate);
     fade_to(&f->hear, f->params.hear_removed);
     if (learn_switch(&f->learn, f->params.learn)) {
         f->memory = (NoiseMemory){0};
@@ -153,14 +153,14 @@ static float moved_part(NoiseFloor *f, uint32_t band)
 }
 
 /* The lowest gain of a band, for what a band holds as a whole. The estimator takes each bin by itself, and a hiss of
- * many bins that hardly rise over the noise, as a soft s is, would lose energy: 1.4 dB where it lies 7 dB over it. So
- * from BROAD on a band that rises as a whole keeps the power by which it does: spectral subtraction, of the band (S.
- * Boll, IEEE TASSP 27 (1979), from memory). Noise alone hardly ever rises by MARGIN over the root of its bins; twice
- * that is sure. */
+ * many bins that hardly rise over the noise, as a soft s is, would lose energy: 1.4 dB where it lies 7 dB over it; so
+ * would the thud under a word. So from BROAD on, and in the lowest band, where no harmonic stands either, a band that
+ * rises as a whole keeps the power by which it does: spectral subtraction, of the band (S. Boll, IEEE TASSP 27 (1979),
+ * from memory). Noise alone hardly ever rises by MARGIN over the root of its bins; twice that is sure. */
 static float lowest_of(const NoiseFloor *f, uint32_t band)
 {
     const uint32_t from = f->track.edge[band], n = f->track.edge[band + 1] - from;
-    if (from * f->rate < BROAD * f->stft.size)
+    if (band > 0 && from * f->rate < BROAD * f->stft.size)
         return f->lowest;
     float sum = 0.f;
     for (uint32_t k = from; k < from + n; ++k)

@@ -25,7 +25,7 @@
 typedef struct {
     double down_by;      /* dB, 0..15: what the noise is turned down by; 0: nothing is done */
     double counts_up_to; /* dB over the noise found, -6..6: what is taken for the noise's power */
-    double works_from;   /* Hz, 20 or more: what lies lower is left alone */
+    double works_from;   /* Hz, 20 or more: what lies lower, by up to a bin, is left alone; 20: nothing is */
     bool learn;          /* keep learning the noise; false holds it. Hold -> learn starts afresh */
     bool hear_removed;   /* puts out only what is taken away; silent where nothing is */
 } NoiseFloorParams;

@@ -5,6 +5,10 @@
 
 #include "figure.h"
 
+#include <lv2/atom/atom.h>
+#include <lv2/state/state.h>
+#include <lv2/urid/urid.h>
+
 #include <ctype.h>
 
 #include "booth.h"
@@ -234,6 +238,85 @@ static void memory_is_bounded(void **state)
     lilv_instance_free(b.living);
 }
 
+/* ---- Saving and restoring ---- */
+
+static const LV2_URID_Map *map_of(const Binary *b)
+{
+    const LV2_Feature *const *f = b->features;
+    while (strcmp((*f)->URI, LV2_URID__map) != 0)
+        ++f;
+    return (*f)->data;
+}
+
+/* A state in which nothing is known. */
+static const void *retrieve_version(LV2_State_Handle map, uint32_t key, size_t *size, uint32_t *type, uint32_t *flags)
+{
+    static const float version = 1.f;
+    const LV2_URID_Map *m = map;
+    if (key != m->map(m->handle, "urn:linctus:state#version"))
+        return NULL;
+    *size = sizeof version;
+    *type = m->map(m->handle, LV2_ATOM__Float);
+    *flags = LV2_STATE_IS_POD;
+    return &version;
+}
+
+static LV2_State_Status store_nowhere(LV2_State_Handle handle, uint32_t key, const void *value, size_t size,
+                                      uint32_t type, uint32_t flags)
+{
+    (void)handle, (void)key, (void)value, (void)size, (void)type, (void)flags;
+    return LV2_STATE_SUCCESS;
+}
+
+/* So long that Check has learned something. */
+static void hear_a_second(const Case *c, const Binary *b, LV2_Handle handle)
+{
+    const Audio take = every_take(48000, 48000.0);
+    for (uint32_t p = 0, channel = 0; p < c->plugin->ports; ++p)
+        if (c->plugin->port[p].kind == PORT_AUDIO_IN)
+            b->descriptor->connect_port(handle, p, take.channel[channel++]);
+    b->descriptor->activate(handle);
+    b->descriptor->run(handle, take.n);
+    audio_free(&take);
+}
+
+static LV2_State_Status restore_with(const Binary *b, LV2_Handle handle, int allocations)
+{
+    const LV2_State_Interface *state = b->descriptor->extension_data(LV2_STATE__interface);
+    LV2_URID_Map map = *map_of(b);
+    arm(allocations);
+    const LV2_State_Status status = state->restore(handle, retrieve_version, &map, 0, NULL);
+    disarm();
+    return status;
+}
+
+static LV2_State_Status save_with(const Binary *b, LV2_Handle handle, int allocations)
+{
+    const LV2_State_Interface *state = b->descriptor->extension_data(LV2_STATE__interface);
+    arm(allocations);
+    const LV2_State_Status status = state->save(handle, store_nowhere, NULL, 0, NULL);
+    disarm();
+    return status;
+}
+
+/* Where memory is short a save and a restore say so, and the next finds everything as it was. */
+static void states_without_memory_are_errors(void **state)
+{
+    const Case *c = *state;
+    need_own_allocator();
+    const Binary b = load(c);
+    LV2_Handle handle = make(&b, 48000.0);
+    assert_non_null(handle);
+    assert_true(restore_with(&b, handle, 0) != LV2_STATE_SUCCESS);
+    assert_true(restore_with(&b, handle, MOST_ALLOCATIONS) == LV2_STATE_SUCCESS);
+    hear_a_second(c, &b, handle);
+    const bool learned = !strcmp(c->plugin->stem, "check");
+    assert_true(!learned || save_with(&b, handle, 0) != LV2_STATE_SUCCESS);
+    assert_true(save_with(&b, handle, MOST_ALLOCATIONS) == LV2_STATE_SUCCESS);
+    b.descriptor->cleanup(handle);
+    lilv_instance_free(b.living);
+}
+
 /* ---- Processors and what they are made of ---- */
 
 typedef struct {
@@ -391,6 +474,7 @@ int main(void)
         {"each allocation fails in turn", each_allocation_fails, NULL},
         {"bad rates are refused", bad_rates_are_refused, NULL},
         {"memory is bounded", memory_is_bounded, NULL},
+        {"states without memory are errors", states_without_memory_are_errors, every_learns},
     };
     const struct CMUnitTest inside[] = {
         cmocka_unit_test(init_fails_cleanly),

@@ -4,9 +4,12 @@
  *
  * What becomes of early and of late sound is known since both go through the same gains once more, each by itself.
  *
- * Medians are told apart of spoken voices that constants were set on, of spoken judges, whom none was set on, and of
- * singing, where more was not reached: see below. LINCTUS_VOICES=tune asks those that constants were set on, their
- * songs too, and LINCTUS_VOICES=all everybody, each in three rooms. */
+ * Medians are told apart of spoken voices that constants were set on, of spoken judges, whom none was set on (but they
+ * were looked at), and of singing, where more was not reached. What stands in the way there is no figure that is found
+ * wrongly: with the late energy and the decay told, and with other estimators in its place, segmental SNR on four songs
+ * got better by 0.8 dB in the median at most, the voice and what is late of it lying on the same partials.
+ * LINCTUS_VOICES=tune asks those that constants were set on, their songs too, and LINCTUS_VOICES=all everybody, each in
+ * three rooms. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -30,11 +33,11 @@
 
 #define SPEECH  30.0 /* s of a take, as other tests make it; */
 #define SONG    38.0
-#define HEARD   18.0    /* so much of it is learned from; */
-#define JUDGED  8.0     /* of that, so much is judged */
-#define STARTED 1.0     /* s */
-#define OWN     0.3     /* s: the recording's own room, by Booth, at most */
-#define THIRDS  (-35.0) /* dB of the loudest third octave: softer ones hold no voice to change */
+#define HEARD   18.0 /* so much of it is learned from; */
+#define JUDGED  8.0  /* of that, so much is judged */
+#define STARTED 1.0  /* s */
+#define OWN     0.3  /* s: the recording's own room, by Booth, at most */
+#define THIRDS  35.0 /* dB under the loudest third octave: softer ones hold no voice to change */
 
 static const BoothParams defaults = {.down_by = 12.0, .from = 0.05, .even_loudness = true, .learn = true};
 
@@ -274,7 +277,7 @@ static void judge(const Take *k, const Roomy *whole, double t60, double db)
 
 /* What is reached; beside it, where that is less, what is required. */
 typedef struct {
-    double late, gaps, early, distance, segmental, worst_distance;
+    double late, gaps, early, distance, segmental, worst;
     const char *source;
 } Limits;
 
@@ -306,9 +309,7 @@ static void tell(const char *who, Score *s, const Limits *limits)
     tell_least(who, "cepstral distance to the dry take better by", values_at(&s->distance, 0.5), limits->distance,
                limits->source);
     snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: cepstral distance to the dry take better by, worst", who);
-    figure_at_least("Booth", text, values_at(&s->distance, 0.0), limits->worst_distance, "dB",
-                    limits->worst_distance < 0.0 ? "ours; requirement: 0, one judge is worse"
-                                                 : "requirement; wide: never worse");
+    figure_at_least("Booth", text, values_at(&s->distance, 0.0), limits->worst, "dB", "requirement; wide: never worse");
     tell_least(who, "segmental SNR better by", values_at(&s->segmental, 0.5), limits->segmental, limits->source);
     tell_worst(who, "segmental SNR better by", values_at(&s->segmental, 0.0));
     snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: decay time found off by, median", who);
@@ -320,8 +321,8 @@ static void rooms_get_drier(void **state)
     (void)state;
     static const Limits limits[KINDS] = {
         [TUNED_ON] = {4.0, 8.0, 1.0, 0.5, 1.5, 0.0, "requirement"},
-        [JUDGES] = {4.0, 8.0, 1.0, 0.5, 1.5, -0.3, "requirement"},
-        [SINGING] = {2.5, 6.0, 1.2, 0.1, 0.5, 0.0, "ours; the requirement (4, 8, 1, 0.5, 1.5) is not reached"},
+        [JUDGES] = {4.0, 8.0, 1.0, 0.5, 1.5, 0.0, "requirement"},
+        [SINGING] = {3.5, 8.0, 1.2, 0.45, 0.7, 0.0, "ours; the requirement (4, 8, 1, 0.5, 1.5) is not reached"},
     };
     const bool more = wished("all") || wished("tune");
     if (takes < 10)
@@ -342,25 +343,6 @@ static void rooms_get_drier(void **state)
 
 /* ---- Takes as they are ---- */
 
-/* dB, the most that a third octave from 100 Hz to 8 kHz has changed by. */
-static double colour(const float *before, const float *after, uint32_t n)
-{
-    enum { SIZE = 16384, BANDS = 20 };
-    Spectrum x = spectrum_of(before, n, SIZE, VOICES_RATE), y = spectrum_of(after, n, SIZE, VOICES_RATE);
-    double level[BANDS], most = UNITS_DB_FLOOR, worst = 0.0;
-    for (int pass = 0; pass < 2; ++pass)
-        for (int b = 0; b < BANDS; ++b) {
-            const double low = 100.0 * exp2((b - 0.5) / 3.0), high = low * exp2(1.0 / 3.0);
-            level[b] = spectrum_band(&x, low, high);
-            most = fmax(most, level[b]);
-            if (pass && level[b] > most + THIRDS)
-                worst = fmax(worst, fabs(spectrum_band(&y, low, high) - level[b]));
-        }
-    spectrum_free(&x);
-    spectrum_free(&y);
-    return worst;
-}
-
 static void dry_takes_stay(void **state)
 {
     (void)state;
@@ -374,7 +356,7 @@ static void dry_takes_stay(void **state)
         const Roomy whole = {VOICES_RATE, take[k].n, take[k].x, take[k].x, silence, take[k].x}, r = judged_part(&whole);
         Played p = played(&whole, &r, &defaults);
         take[k].own = p.report.decay;
-        const double changed = colour(r.take, p.out, r.n);
+        const double changed = spectrum_change(r.take, p.out, r.n, VOICES_RATE, THIRDS);
         printf(
             "%-18s as it is: decay %.2f s, late %.1f dB, of %g falls; removed %.3f %%, third octaves off by %.2f dB\n",
             take[k].name, p.report.decay, p.report.late, p.report.falls, p.report.removed, changed);

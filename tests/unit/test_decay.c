@@ -117,8 +117,11 @@ static void falls_count_for_what_they_tell(void **state)
     assert_int_equal(half.found, 1);
     assert_int_equal(rough.found, 1);
     assert_in_range(deep.times, 58, DECAY_TIMES);
-    assert_in_range(half.times, 2, 6);
+    assert_int_equal(half.times, 4);
     assert_in_range(rough.times, 4, 16);
+    const Falls shallow = stepped(26.2, 0.6), least = stepped(26.2, 4.0);
+    assert_true(shallow.found == 1 && shallow.times == 1 && least.found == 1 && least.times == 1);
+    assert_int_equal(stepped(25.6, 0.6).found, 0);
     figure_within("Check", "a drawn fall of 1 s with 12.5 dB to fit: decay time", half.t60, 1.0, 0.1, "s",
                   "our own limit");
 }

@@ -24,6 +24,7 @@ static void every_delay_up_to_the_longest_is_exact(void **state)
         for (uint32_t by = 0; by <= longest[l]; by += 1 + longest[l] / 9) {
             Delay d;
             assert_true(delay_init(&d, longest[l]));
+            assert_true(d.length >= longest[l] + DSP_CELL && d.length < longest[l] + 2 * DSP_CELL);
             for (uint32_t i = 0; i < LONG; ++i) {
                 delay_push(&d, sample(i));
                 assert_true(delay_tap(&d, by) == (i >= by ? sample(i - by) : 0.f));

@@ -67,7 +67,7 @@ static const EssesParams for_esses[] = {
     {ESSES, .width = 1.0},
 };
 
-#define FLOOR .works_from = 80.0
+#define FLOOR .works_from = 20.0
 static const NoiseFloorParams for_floor[] = {
     {FLOOR, .learn = true, .down_by = 12.0},
     {FLOOR, .learn = true, .down_by = 6.0, .counts_up_to = 2.0, .hear_removed = true},
