@@ -2,7 +2,7 @@
  *
  * It learns how loud this voice's phrases usually are (phrase_memory.h), and hears how loud the one under way is, as
  * far as it has come (phrase_level.h). One that lies further off than half of `within` is brought up or down by
- * four fifths of that, by `most_up` and `most_down` at most. The gain moves by 3 dB a second at most, and only while a
+ * nine tenths of that, by `most_up` and `most_down` at most. The gain moves by 3 dB a second at most, and only while a
  * voice sounds: in a rest it stands still, so that no rest, breath or noise is lifted by more than the phrase before
  * it. The loudness of the whole is kept (even_loudness.h), so that off and on compare the sound; what that takes moves
  * no quicker either. At the start the gain is the one for a phrase of the usual level.

@@ -4,7 +4,7 @@
 
 #include <string.h>
 
-#define SPEED  3.75  /* dB/s */
+#define SPEED  3.33  /* dB/s */
 #define UNDER  30.0  /* dB under the voice: what is fainter is its room or a hum */
 #define FALLS  1.0   /* dB/s: the loudest moment */
 #define OVER   6.0   /* dB: of it over the voice's level, while that is not known */
@@ -13,7 +13,7 @@
 #define REST   0.3   /* s */
 #define WINDOW 5.0   /* s of voice that a level is the mean of, at most; */
 #define JUMP   300.0 /* times (25 dB) the mean so far: that was no voice */
-#define LEAST  0.1   /* at least */
+#define LEAST  0.05  /* at least */
 
 static const double weight[REST_BANDS] = {0.8, 1.0, 2.2, 2.5};
 

@@ -4,7 +4,7 @@
  * It hears only what lies less than 30 dB under the voice's level and has a pitch (voicing.h), or had one less than
  * 0.25 s ago: so consonants belong to a phrase, and rests, breaths and hum do not. A phrase ends with 0.3 s without
  * (phrases.h), and its level is the mean power of what was heard of it, over the last 5 s at most. The slow level moves
- * towards it by 3.75 dB a second at most, and stands still where nothing is heard: of which phrase_evening() makes 3.
+ * towards it by 3.33 dB a second at most, and stands still where nothing is heard: of which phrase_evening() makes 3.
  */
 #ifndef LINCTUS_PHRASE_LEVEL_H
 #define LINCTUS_PHRASE_LEVEL_H

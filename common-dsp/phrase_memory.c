@@ -5,7 +5,7 @@
 
 #include <string.h>
 
-#define SHARE      0.8 /* of how far off a phrase lies */
+#define SHARE      0.9 /* of how far off a phrase lies */
 #define MOST_UNITS (65535u * 256u)
 
 enum { LEVEL_BINS = 480 };

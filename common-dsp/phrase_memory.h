@@ -49,7 +49,7 @@ typedef struct {
 /* How it is stored. */
 extern const LearnedSchema phrase_schema;
 
-/* dB, for a slow level: four fifths of how far it lies outside, since what one phrase is moved too far the next begins
+/* dB, for a slow level: nine tenths of how far it lies outside, since what one phrase is moved too far the next begins
  * with; exactly 0 where it lies within. */
 double phrase_evening(const PhraseEvening *e, double slow);
 

@@ -75,13 +75,14 @@ static Heard know(const TakeFrame *frame, uint32_t n)
 
 /* ---- Frames ---- */
 
-/* The bands at a frame; true: no voice, and what lies where a breath does. */
+/* The bands at a frame; true: no voice, fainter than one, and what lies where a breath does. */
 static bool bands_at(const Heard *h, uint32_t i, double band[REST_BANDS])
 {
     for (int b = 0; b < REST_BANDS; ++b)
         band[b] = band_at(h, i, b);
     const double both = band[1] + band[2];
-    return !(h->frame[i].hz > 0.f) && both >= SHARE * (both + band[3]) && band[1] <= SLANT * band[2] &&
+    const bool loud = h->voice > 0.0 && (double)h->frame[i].weighted >= h->voice;
+    return !loud && !(h->frame[i].hz > 0.f) && both >= SHARE * (both + band[3]) && band[1] <= SLANT * band[2] &&
            band[2] <= SLANT * band[1] && band[0] <= LOW * both;
 }
 

@@ -24,6 +24,10 @@
 #define FALLEN     14.0                /* dB under what counts: it is over, */
 #define STAYS      0.015               /* s: for so long */
 #define LONGEST    0.18                /* s: no pop lasts longer */
+#define CLIMB      60.0                /* dB/s: a hum or a rumble may climb so quickly; */
+#define RISEN      10.0                /* times (10 dB) as strong: a burst rises out of it */
+#define SETTLE     0.1                 /* s: what sounds when it begins to listen goes on */
+#define FAINTEST   1e-12               /* power that it climbs from */
 #define FOOT       35.0                /* Hz: half the cut, at the bottom */
 
 enum {
@@ -161,6 +165,8 @@ static void reset(void *dsp)
     ear_reset(&p->ear);
     p->lasting = p->over = 0;
     p->catching = false;
+    p->steady = 0.0;
+    p->settling = (uint32_t)(SETTLE * p->rate / DSP_CELL);
     smooth_jump(&p->cut, 0.0);
     smooth_restart(&p->top);
     fade_restart(&p->hear);
@@ -184,6 +190,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
         return false;
     living_init(&p->living, rate, channels);
     ear_init(&p->ear, rate);
+    p->climb = db_to_power(CLIMB * DSP_CELL / rate);
     smooth_init(&p->cut, rate / DSP_CELL, ATTACK);
     smooth_init(&p->top, rate / DSP_CELL, MOVE);
     fade_init(&p->hear, rate, HEAR);
@@ -220,6 +227,14 @@ static void set(void *dsp, const void *wanted)
 
 /* ---- The cut ---- */
 
+/* Out of what went on before? */
+static bool rises_now(PopTaming *p)
+{
+    p->steady = p->settling ? p->ear.low : fmin(p->ear.low, fmax(p->steady, FAINTEST) * p->climb);
+    p->settling -= p->settling > 0;
+    return p->ear.low > RISEN * p->steady;
+}
+
 /* Begins where the bottom alone is as loud as a voice; ends where it has died away, or where a voice sounds above. */
 static void watch(PopTaming *p)
 {
@@ -227,8 +242,9 @@ static void watch(PopTaming *p)
     const double from = p->level + p->params.from + PEAKS;
     const bool known = p->level > UNITS_DB_FLOOR, before = p->catching;
     const double seconds = DSP_CELL / p->rate;
-    const bool begins =
-        known && ((low >= from && low >= high + OVER_TOP) || (low >= from - EARLY && low >= high + CLEARLY));
+    const bool rises = rises_now(p);
+    const bool begins = known && (rises || p->lasting) &&
+                        ((low >= from && low >= high + OVER_TOP) || (low >= from - EARLY && low >= high + CLEARLY));
     const bool goes_on = known && low >= from - FALLEN && low >= high + STILL_OVER;
     p->over = begins || goes_on ? 0 : p->over + 1;
     p->lasting = begins || (p->lasting && p->over * seconds < STAYS) ? p->lasting + 1 : 0;

@@ -2,7 +2,8 @@
  *
  * What counts as a pop: sound under 100 Hz that is as loud as the voice (`from` dB against its level, over 20 ms), and
  * at that moment 10 dB louder than all that sounds above 250 Hz. So it is caught on its rise too, when it is 8 dB
- * fainter, if it lies 18 dB over all above. A sung or spoken note, however low, has more above: its own harmonics. What
+ * fainter, if it lies 18 dB over all above. A sung or spoken note, however low, has more above: its own harmonics. A
+ * hum that goes on when the voice above it ends is none: a burst rises by 10 dB out of what went on. What
  * stays so for longer than 0.18 s is none either (a rumble, a bump) and is let go; and as soon as a voice sounds above
  * it, it is over. The delay lets the cut come before the burst. While it learns, the pops of the take are counted as
  * Check counts them (pops.h), which looks a quarter of a second ahead and so can count, but not catch.
@@ -69,11 +70,14 @@ typedef struct {
     Living living;
     PopEar ear;
 
-    uint32_t lasting; /* cells that it sounds like a pop */
-    bool catching;    /* one is being turned down */
-    uint32_t over;    /* cells since it fell */
-    Smooth cut, top;  /* dB; log2 of Hz. Stepped once a cell */
-    bool at_rest;     /* the bell does nothing in this cell */
+    double steady;     /* power of the bottom: follows up no quicker than a hum comes, */
+    double climb;      /* times a cell */
+    uint32_t settling; /* cells until it tells what rises */
+    uint32_t lasting;  /* cells that it sounds like a pop */
+    bool catching;     /* one is being turned down */
+    uint32_t over;     /* cells since it fell */
+    Smooth cut, top;   /* dB; log2 of Hz. Stepped once a cell */
+    bool at_rest;      /* the bell does nothing in this cell */
     Sos bell;
     Fade hear;
     Delay delay[DSP_CHANNELS];

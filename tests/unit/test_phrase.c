@@ -31,8 +31,8 @@ static void what_lies_within_stays(void **state)
     assert_true(phrase_evening(&evening, -20.0) == 0.0);
     assert_true(phrase_evening(&evening, -19.1) == 0.0);
     assert_true(phrase_evening(&evening, -20.9) == 0.0);
-    assert_true(fabs(phrase_evening(&evening, -23.0) - 0.8 * 2.0) < 1e-12);
-    assert_true(fabs(phrase_evening(&evening, -17.0) + 0.8 * 2.0) < 1e-12);
+    assert_true(fabs(phrase_evening(&evening, -23.0) - 0.9 * 2.0) < 1e-12);
+    assert_true(fabs(phrase_evening(&evening, -17.0) + 0.9 * 2.0) < 1e-12);
     assert_true(phrase_evening(&evening, -60.0) == 6.0);
     assert_true(phrase_evening(&evening, 0.0) == -4.0);
 }

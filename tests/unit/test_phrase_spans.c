@@ -150,6 +150,19 @@ static void or_behind_one(void **state)
     assert_span(0, 1.0, 3.12);
 }
 
+/* A ch or an r may lie where a breath does: as loud as the voice it is none. */
+static void no_breath_is_as_loud_as_the_voice(void **state)
+{
+    (void)state;
+    noise();
+    sing(1.0, 3.0, VOICE);
+    breathe(3.0, 3.6, VOICE + 0.5);
+    sing(3.6, 5.0, VOICE);
+    assert_int_equal(found(), 1);
+    breathe(3.0, 3.6, VOICE - 0.5);
+    assert_int_equal(found(), 2);
+}
+
 /* Nearly all in the one band of a breath or in the other; nearly all under them, or over them. */
 static void what_lies_elsewhere_is_none(void **state)
 {
@@ -315,6 +328,7 @@ int main(void)
         cmocka_unit_test(a_consonant_makes_no_rest),
         cmocka_unit_test(a_breath_does),
         cmocka_unit_test(a_breath_right_beside_a_voice_is_its_own_for_120_ms),
+        cmocka_unit_test(no_breath_is_as_loud_as_the_voice),
         cmocka_unit_test(or_behind_one),
         cmocka_unit_test(what_lies_elsewhere_is_none),
         cmocka_unit_test(quiet_phrases_are_phrases),

@@ -169,11 +169,16 @@ static void judge(const char *name, const Spoken *words, uint32_t seed)
     ++score.voices;
 }
 
+/* The spectrum is compared at the same loudness: what Phrase does to that is a figure of its own. */
 static void judge_as_it_is(const char *name, const Spoken *s)
 {
     float *const out = evened(s->x, s->n);
-    values_add(&score.spectrum, spectrum_change(s->x, out, s->n, VOICES_RATE, FAINT));
-    printf("%-12s as it is: third octaves change by %.3f dB\n", name, score.spectrum.value[score.spectrum.n - 1]);
+    const double louder = loudness_of(out, s->n) - loudness_of(s->x, s->n);
+    for (uint32_t i = 0; i < s->n; ++i)
+        out[i] *= (float)db_to_gain(-louder);
+    const double change = spectrum_change(s->x, out, s->n, VOICES_RATE, FAINT);
+    values_add(&score.spectrum, change);
+    printf("%-12s as it is: third octaves change by %.3f dB, besides %.2f LU\n", name, change, louder);
     free(out);
 }
 
@@ -223,7 +228,7 @@ static void phrases_lie_closer(void **state)
     (void)state;
     need_voices();
     figure_at_least(whom(), "phrases over 2 s, moved by 6 dB to each side: spread less by, median",
-                    values_at(&score.less, 0.5), 36.0, "%",
+                    values_at(&score.less, 0.5), 38.0, "%",
                     "our own limit; required: 40; who knew each phrase beforehand would reach some 60");
     figure_at_least(whom(), "the same, least", values_at(&score.less, 0.0), 0.0, "%",
                     "own limit; wide: phrases hardly longer than 2 s");

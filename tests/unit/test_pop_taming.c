@@ -213,8 +213,8 @@ static void as_they_are(void **state)
     }
     if (!heard)
         skip();
-    figure_at_most("Pops", asked_whom("without pops: share of the energy that goes, worst"), worst, 2.5, "%",
-                   "ours; required: 0.5, not reached on a telephone recording with thumps");
+    figure_at_most("Pops", asked_whom("without pops: share of the energy that goes, worst"), worst, 0.5, "%",
+                   "requirement");
     figure_at_most("Pops", "the same: a third octave moves by, median", values_median(&thirds), 0.5, "dB",
                    "requirement; wide: most are not touched");
     figure_note("Pops", "the same: a third octave moves by, worst", thirds.value[thirds.n - 1], "dB");
@@ -262,6 +262,29 @@ static void loud_low_notes_are_no_pops(void **state)
                    "requirement");
     free(out);
     singer_free(&t);
+}
+
+/* A mains hum as loud as the voice, or nearly, that goes on where words end; then pops over it. */
+static void a_hum_is_no_pop(void **state)
+{
+    (void)state;
+    for (uint32_t planted = 0; planted <= 6; planted += 6) {
+        SingerTake t;
+        assert_true(
+            singer_sing(&(SingerSpec){.voice = SINGER_BARITONE, .seed = 3, .seconds = 20, .pops = planted}, &t));
+        for (uint32_t i = 0; i < t.frames; ++i)
+            t.audio[i] += (float)(db_to_gain(t.voice_level_db) * sin(2.0 * DSP_PI * 50.0 * i / t.rate));
+        float *const out = floats(t.frames);
+        const PopTamingReport r = through(t.rate, 1, (const float *[]){t.audio}, (float *[]){out}, t.frames);
+        assert_true(r.voice_level > -40.0);
+        if (planted)
+            figure_at_least("Pops", "a baritone over a hum, with 6 pops: caught", r.caught, 4.0, "", "ours");
+        else
+            figure_at_most("Pops", "a baritone over a hum as loud as he: taken for pops", r.caught, 0.0, "",
+                           "requirement: a low note that goes on is none");
+        free(out);
+        singer_free(&t);
+    }
 }
 
 /* Mean square at hz in a Hann window of n samples. */
@@ -343,6 +366,7 @@ int main(void)
         cmocka_unit_test(as_they_are),
         cmocka_unit_test(low_notes_are_no_pops),
         cmocka_unit_test(loud_low_notes_are_no_pops),
+        cmocka_unit_test(a_hum_is_no_pop),
         cmocka_unit_test(the_voice_beside_them_keeps_its_level),
         cmocka_unit_test(what_goes_is_what_is_taken),
     };
