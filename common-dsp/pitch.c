@@ -13,9 +13,8 @@
 #define SEARCH_HIGHEST 1250.0
 #define TOP            2200.0 /* Hz, 6 dB down */
 #define TILT           150.0  /* Hz, first order */
-#define WINDOW         0.030  /* seconds */
-#define HOP            0.010
-#define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
+#define HOP            0.010  /* seconds; a window is PITCH_BLOCKS of them */
+#define FAR_LAG        0.100  /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
 
 enum { MARGIN = 4 }; /* lags on either side that interpolation reads */
@@ -51,6 +50,25 @@ static uint32_t all_lags(const Pitch *p)
     return p->near.count + p->far.count;
 }
 
+static size_t past_size(const Pitch *p)
+{
+    return (size_t)p->span + p->hop;
+}
+
+static bool allocate(Pitch *p)
+{
+    p->past = calloc(2 * past_size(p), sizeof *p->past);
+    p->squares = calloc(p->span, sizeof *p->squares);
+    p->sum = calloc(2 * (size_t)p->hop + 1, sizeof *p->sum);
+    p->likeness = calloc(all_lags(p), sizeof *p->likeness);
+    bool all = p->past && p->squares && p->sum && p->likeness;
+    for (uint32_t b = 0; b < PITCH_BLOCKS; b++) {
+        p->product[b] = calloc(all_lags(p), sizeof *p->product[b]);
+        all = all && p->product[b];
+    }
+    return all;
+}
+
 bool pitch_init(Pitch *p, double rate)
 {
     *p = (Pitch){0};
@@ -58,17 +76,13 @@ bool pitch_init(Pitch *p, double rate)
         return false;
     p->decimate = (uint32_t)(rate / 8000.0);
     p->rate = rate / p->decimate;
-    p->hop = (uint32_t)lround(HOP * p->rate);
-    p->window = (uint32_t)lround(WINDOW * p->rate / ROWS_STEP) * ROWS_STEP;
+    p->hop = (uint32_t)lround(HOP * p->rate / ROWS_STEP) * ROWS_STEP;
+    p->window = PITCH_BLOCKS * p->hop;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
     p->span = (last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2 + 3) / 4 * 4;
     design_filter(p);
-    p->past = calloc(2 * (size_t)p->span, sizeof *p->past);
-    p->frame = calloc(p->span, sizeof *p->frame);
-    p->energy = calloc((size_t)p->span + 1, sizeof *p->energy);
-    p->likeness = calloc(all_lags(p), sizeof *p->likeness);
-    if (!thin_init(&p->thin, p->decimate, TOP, rate) || !p->past || !p->frame || !p->energy || !p->likeness) {
+    if (!allocate(p) || !thin_init(&p->thin, p->decimate, TOP, rate)) {
         pitch_done(p);
         return false;
     }
@@ -80,9 +94,11 @@ void pitch_done(Pitch *p)
 {
     thin_done(&p->thin);
     free(p->past);
-    free(p->frame);
-    free(p->energy);
+    free(p->squares);
+    free(p->sum);
     free(p->likeness);
+    for (uint32_t b = 0; b < PITCH_BLOCKS; b++)
+        free(p->product[b]);
     *p = (Pitch){0};
 }
 
@@ -90,11 +106,13 @@ void pitch_reset(Pitch *p)
 {
     thin_reset(&p->thin);
     memset(p->state, 0, sizeof p->state);
-    memset(p->past, 0, 2 * (size_t)p->span * sizeof *p->past);
-    memset(p->frame, 0, p->span * sizeof *p->frame);
-    memset(p->energy, 0, ((size_t)p->span + 1) * sizeof *p->energy);
+    memset(p->past, 0, 2 * past_size(p) * sizeof *p->past);
+    p->frame = p->past;
+    memset(p->squares, 0, p->span * sizeof *p->squares);
+    for (uint32_t b = 0; b < PITCH_BLOCKS; b++)
+        memset(p->product[b], 0, all_lags(p) * sizeof *p->product[b]);
     memset(p->column, 0, sizeof p->column);
-    p->past_at = p->hop_at = p->lags_done = p->newest = 0;
+    p->past_at = p->hop_at = p->lags_done = p->newest = p->newest_block = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
         p->column[i].count = 1; /* no pitch, at no cost */
     p->out = (PitchFrame){0};
@@ -134,16 +152,28 @@ static void add_up_squares(const float *x, double *sum, uint32_t span)
     sum[span] = all;
 }
 
+/* The blocks that have come to an end with this hop. */
+static void add_up_blocks(Pitch *p)
+{
+    const uint32_t last = p->span - p->hop, first = last - p->hop + 1; /* starts */
+    memmove(p->squares, p->squares + p->hop, first * sizeof *p->squares);
+    add_up_squares(p->frame + p->span - 2 * (size_t)p->hop, p->sum, 2 * p->hop);
+    for (uint32_t i = 1; i <= p->hop; i++)
+        p->squares[first - 1 + i] = p->sum[i + p->hop] - p->sum[i];
+}
+
 static void freeze(Pitch *p)
 {
-    memcpy(p->frame, p->past + p->past_at, p->span * sizeof *p->frame);
-    add_up_squares(p->frame, p->energy, p->span);
+    p->frame = p->past + p->past_at + p->hop;
+    add_up_blocks(p);
+    p->newest_block = p->newest_block + 1 < PITCH_BLOCKS ? p->newest_block + 1 : 0;
     p->lags_done = 0;
 }
 
 static double energy_at(const Pitch *p, uint32_t start)
 {
-    return p->energy[start + p->window] - p->energy[start];
+    const double *block = p->squares + start;
+    return block[0] + block[p->hop] + block[2 * (size_t)p->hop];
 }
 
 /* The window whose middle is the frame's centre: where both windows of lag 0 lie. */
@@ -174,21 +204,29 @@ static float likeness(const Pitch *p, Windows w, float product)
     return (float)(2.0 * (double)product / energy);
 }
 
+/* Of a lag: the newest block's product takes the place of the one that has left the window. */
+static float window_product(Pitch *p, uint32_t i, float newest)
+{
+    p->product[p->newest_block][i] = newest;
+    return p->product[0][i] + p->product[1][i] + p->product[2][i];
+}
+
 /* ROWS_PAIRS of them; the last lag takes the places of those that are missing. */
 static void some_lags(Pitch *p)
 {
     const uint32_t first = p->lags_done, last = all_lags(p) - 1;
+    const float *const newest = p->frame + p->window - p->hop;
     const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
     Windows w[ROWS_PAIRS];
     float product[ROWS_PAIRS];
     for (uint32_t k = 0; k < ROWS_PAIRS; ++k) {
         w[k] = windows_at(p, first + k < last ? first + k : last);
-        early[k] = p->frame + w[k].early;
-        late[k] = p->frame + w[k].late;
+        early[k] = newest + w[k].early;
+        late[k] = newest + w[k].late;
     }
-    rows_products(early, late, p->window, product);
+    rows_products(early, late, p->hop, product);
     for (uint32_t k = 0; k < ROWS_PAIRS && first + k <= last; ++k)
-        p->likeness[first + k] = likeness(p, w[k], product[k]);
+        p->likeness[first + k] = likeness(p, w[k], window_product(p, first + k, product[k]));
     p->lags_done = first + ROWS_PAIRS <= last ? first + ROWS_PAIRS : last + 1;
 }
 
@@ -335,14 +373,12 @@ static void finish_frame(Pitch *p)
 static void keep_sample(Pitch *p, double x)
 {
     const double y = svf_step(&p->filter[1], &p->state[1], svf_step(&p->filter[0], &p->state[0], x));
-    p->past[p->past_at] = p->past[p->past_at + p->span] = (float)y;
-    p->past_at = (p->past_at + 1) % p->span;
-    /* As many lags as keep in step with the hop. */
-    p->hop_at++;
-    while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
-        some_lags(p);
-    if (p->hop_at < p->hop)
-        return;
+    p->past[p->past_at] = p->past[p->past_at + past_size(p)] = (float)y;
+    p->past_at = p->past_at + 1 < past_size(p) ? p->past_at + 1 : 0;
+}
+
+static void end_hop(Pitch *p)
+{
     p->hop_at = 0;
     finish_frame(p);
     freeze(p);
@@ -350,13 +386,18 @@ static void keep_sample(Pitch *p, double x)
         svf_hush(&p->state[i]);
 }
 
-/* n: at most a cell, and no further than the end of the frame. */
+/* n: at most a cell, and no further than the end of the frame. As many lags as keep in step with the hop. */
 static void take(Pitch *p, const float *in, uint32_t n)
 {
     float x[DSP_CELL];
     const uint32_t kept = thin_run(&p->thin, in, n, x);
     for (uint32_t i = 0; i < kept; i++)
         keep_sample(p, (double)x[i]);
+    p->hop_at += kept;
+    while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
+        some_lags(p);
+    if (p->hop_at == p->hop)
+        end_hop(p);
 }
 
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)

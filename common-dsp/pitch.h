@@ -25,6 +25,7 @@ enum {
     PITCH_SECTIONS = 2,
     PITCH_CANDIDATES = 8, /* and one for "no pitch" */
     PITCH_DELAY = 8,      /* frames a decision waits for what follows */
+    PITCH_BLOCKS = 3,     /* hops in a window */
 };
 
 typedef struct {
@@ -62,13 +63,18 @@ typedef struct {
     Svf filter[PITCH_SECTIONS]; /* after that */
     SvfState state[PITCH_SECTIONS];
 
-    float *past; /* the last `span` decimated samples, written twice, so that they always lie in one piece */
+    float *past; /* the last span + hop decimated samples, written twice, so that they always lie in one piece */
     uint32_t past_at;
     uint32_t hop_at; /* decimated samples since the last frame was taken */
 
-    float *frame;    /* frozen */
-    double *energy;  /* sums of squares of `frame` up to each sample */
-    float *likeness; /* per lag, near ones first */
+    /* A window is PITCH_BLOCKS hops long, so all of its blocks but the newest were another frame's before: sums over
+     * windows are put together from sums over blocks. */
+    const float *frame; /* in `past`: the last `span` when its hop began, which no sample of that hop replaces */
+    double *squares;    /* summed over the block that starts at each sample of `frame` */
+    double *sum;        /* of the squares of the last two blocks, up to each sample: to work those out */
+    float *product[PITCH_BLOCKS]; /* per lag, near ones first, summed over a block; a ring */
+    uint32_t newest_block;        /* in it */
+    float *likeness;              /* per lag */
     uint32_t lags_done;
 
     PitchColumn column[PITCH_DELAY + 1];
@@ -90,7 +96,7 @@ static inline const PitchFrame *pitch_frame(const Pitch *p)
     return &p->out;
 }
 
-/* Input samples between two frames: 10 ms, to a decimated sample. */
+/* Input samples between two frames: 10 ms, to ROWS_STEP (rows.h) decimated samples. */
 uint32_t pitch_hop(const Pitch *p);
 
 /* Samples between a sound and the figure whose window it was the middle of. */
