@@ -35,6 +35,7 @@ typedef struct {
     float first[VOWELS_KINDS][VOWELS_FIRST][CURVE_FINE], second[CURVE_FINE][VOWELS_ROW], tract[CURVE_FINE]; /* dB */
     float near[VOWELS][VOWELS_FIRST][VOWELS_SECOND]; /* likelihood of a pair, given the published vowel */
     float near_second[VOWELS][VOWELS_SECOND];        /* and of its second formant alone */
+    double first_hz[VOWELS_FIRST];
 } VowelTables;
 
 /* How often each published vowel is sung (1 on average), the likelihoods that follow from it, and what the pieces of a
@@ -42,7 +43,7 @@ typedef struct {
 typedef struct {
     VowelKind kind;
     double share[VOWELS];
-    float prior[VOWELS_FIRST][VOWELS_SECOND]; /* nepers */
+    float prior[VOWELS_FIRST][VOWELS_ROW]; /* nepers */
     double heard[VOWELS_FIRST][VOWELS_SECOND], sung[VOWELS];
 } VowelShares;
 
