@@ -155,8 +155,10 @@ static void glide(Smooth *s, float *value, uint32_t n)
             four_store(value + t, rest);
         return;
     }
+    Smooth own = *s; /* in registers: in memory each step would wait for it */
     for (uint32_t t = 0; t < n; ++t)
-        value[t] = (float)smooth_step(s);
+        value[t] = (float)smooth_step(&own);
+    *s = own;
     fill_up(value, n);
 }
 
