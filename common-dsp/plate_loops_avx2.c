@@ -3,20 +3,8 @@
 #include <stddef.h>
 #include <string.h>
 
-#define FLOATS      8
 #define PLATE_LOOPS plate_loops_avx2
 
-/* From here on for a processor that has it. Where there is none such, only tests call what is made here. */
-#if !WIDE_AVX2
-#define FLOATS_PLAIN
-#elif defined __clang__
-#pragma clang attribute push(__attribute__((target("avx2"))), apply_to = function)
-#else
-#pragma GCC target("avx2")
-#endif
-
+#include "avx2_from_here.h"
 #include "plate_loops_kernel.h"
-
-#if WIDE_AVX2 && defined __clang__
-#pragma clang attribute pop
-#endif
+#include "avx2_to_here.h"

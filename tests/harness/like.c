@@ -11,9 +11,10 @@
 #define LEFT_OVER  2.0  /* dB: what is worth telling */
 #define BESIDE     1.0  /* dB: what still belongs to it */
 #define PER_DB     0.15 /* dB of spread, that a dB of reduction takes away, until it is known; */
-#define PER_DB_LOW 0.1  /* and what it is at least and at most taken for */
+#define PER_DB_LOW 0.04 /* and what it is at least and at most taken for */
 #define PER_DB_TOP 0.5
 #define STEP       4.0    /* dB of reduction: the most that a try changes */
+#define NEAR       0.15   /* dB from the other vocal: no try makes it nearer in a way that anyone hears */
 #define LIFTS      4000.0 /* Hz: from here on an air lift of 6 kHz does something */
 
 /* ---- Measuring ---- */
@@ -178,7 +179,7 @@ static bool try_and_refine(Run *r, Error *e)
     Evening evening = {.per_db = PER_DB};
     double nearest = INFINITY;
     next.reduction = next_reduction(&evening, 0.0, l->before.spread, l->want.spread);
-    for (int k = 0; k < LIKE_TRIES; ++k) {
+    for (l->tries = 0; l->tries < LIKE_TRIES && nearest > NEAR; ++l->tries) {
         const LikeFit wanted = what_is_wanted(l, &side, &next.tone);
         next.tone = like_fit(&wanted);
         apply(r, &next);

@@ -8,7 +8,7 @@
 #include "portrait.h"
 #include "takes.h"
 
-enum { LIKE_TRIES = 3, LIKE_PLACES = 3 };
+enum { LIKE_TRIES = 6, LIKE_PLACES = 3 };
 
 /* What is known of a vocal. */
 typedef struct {
@@ -33,6 +33,7 @@ typedef struct {
     uint32_t counted;             /* so many */
     LikeSide want, before, after; /* of the other vocal, of the take as it came, and of its mix */
     uint32_t channels;            /* of the file */
+    uint32_t tries;               /* of the chain, that it took */
     LikeMoves moves;
     LikeValues values;
 } Like;

@@ -266,7 +266,8 @@ static bool keep_all(Run *r, Error *e)
 /* Frames that all passes over the takes amount to. */
 static double work_in(const Run *r, double frames)
 {
-    const double chain = run_chain_passes(r), like = r->options.like ? LIKE_TRIES * chain + 1.0 : 0.0;
+    const double chain = run_chain_passes(r), tries = r->like.tries ? r->like.tries : LIKE_TRIES;
+    const double like = r->options.like ? tries * chain + 1.0 : 0.0;
     const double hear = plan_asks_check(&r->plan) ? run_hear_passes(r) : 0.0;
     return (double)r->like.other.promised +
            frames * (chain + like + hear + (r->options.report ? 2.0 : 0.0) + (r->options.matched ? 1.0 : 0.0));
@@ -295,7 +296,9 @@ static bool run_all(Run *r, double frames, Telling *telling, char **table, Error
     progress_start(&r->progress, work_in(r, frames));
     bool ok = run_hear_like(r, e) && run_hear(r, e) && put_repairs(r, e);
     progress_expect(&r->progress, work_in(r, frames));
-    ok = ok && run_like(r, e) && run_start_looks(r, e) && run_chain_like(r, e) && run_matched(r, e) && run_look(r, e) &&
+    ok = ok && run_like(r, e);
+    progress_expect(&r->progress, work_in(r, frames));
+    ok = ok && run_start_looks(r, e) && run_chain_like(r, e) && run_matched(r, e) && run_look(r, e) &&
          tell(r, telling, table, e) && keep_all(r, e);
     progress_end(&r->progress);
     return ok;

@@ -72,7 +72,8 @@ StageResult *run_results(const Run *r, uint32_t group);
 /* The other vocal is heard. Fails where there is too little voice in it. */
 bool run_hear_like(Run *r, Error *e);
 
-/* After the repairs are known: runs the chain for a try, LIKE_TRIES times, and settles what it is to be set to. */
+/* After the repairs are known: runs the chain for a try, LIKE_TRIES times or until it is near, and settles what it is
+ * to be set to. */
 bool run_like(Run *r, Error *e);
 
 /* run_chain(), and what came of it is compared. */

@@ -451,13 +451,18 @@ static void what_cannot_be_is_refused(void **state)
             fail_msg("%s: status %d, %s", lines[i].line, b->status, b->err);
 }
 
-/* dB, as the table has it; 0: none. */
-static double air_of(const Bench *b)
+/* The number before what the table says; 0: it does not say so. */
+static double told_before(const Bench *b, const char *says)
 {
-    const char *told = strstr(b->out, " dB of air from");
+    const char *told = strstr(b->out, says);
     while (told && told > b->out && told[-1] != ' ')
         --told;
     return told ? strtod(told, NULL) : 0.0;
+}
+
+static double air_of(const Bench *b)
+{
+    return told_before(b, " dB of air from");
 }
 
 /* Fitted once, the preset gives the same colour again; and what it was fitted to is in the page. */
@@ -641,6 +646,28 @@ static void recorded_voices_come_near(void **state)
                    "requirement; wide: a peak may hold it back");
 }
 
+/* More than twice what a first try begins with, so a few tries have to come to it. Tried by hand, the six
+ * judges with long takes were off by 0.7, 0.0, 0.2, 0.2, 3.4 (rms, who speaks evenly) and 0.4 dB. The invented singer
+ * sings so evenly that a reduction hardly shows. */
+static void a_large_reduction_is_found_back(void **state)
+{
+    Bench *b = *state;
+    enum { KAL = 11 };
+    Spoken take = {0};
+    assert_string_equal(voices[KAL].name, "kal");
+    const bool there = voices_speak(&take, KAL, 0, 12.0);
+    if (there) {
+        save_spoken(b, "a.wav", &take);
+        run_well(b, "--stages trim,tone,compressor --set compressor.wanted_reduction=9 a.wav -o other.wav");
+        run_well(b, "--stages trim,tone,compressor --like other.wav a.wav -o m.wav");
+        figure_at_most("Like", "a recorded voice's reduction of 9 dB comes back off by",
+                       fabs(told_before(b, " dB of reduction where the voice is loud") - 9.0), 1.5, "dB", "ours");
+    }
+    spoken_free(&take);
+    if (!there)
+        skip();
+}
+
 #define BENCH_TEST(test) cmocka_unit_test_setup_teardown(test, bench_start, bench_end)
 
 int main(void)
@@ -653,6 +680,7 @@ int main(void)
         cmocka_unit_test(a_spread_is_what_it_says),   BENCH_TEST(what_cannot_be_is_refused),
         BENCH_TEST(what_was_fitted_is_kept),          BENCH_TEST(a_mono_file_is_as_loud),
         BENCH_TEST(a_take_without_a_voice_is_mixed),  BENCH_TEST(recorded_voices_come_near),
+        BENCH_TEST(a_large_reduction_is_found_back),
     };
     return only_run("like", tests, sizeof tests / sizeof *tests);
 }
