@@ -168,17 +168,16 @@ static void cut_low(CompressorGain *g, const float *const *in, float *const *out
         sos_process(&g->low_cut, in, out, n);
     else
         for (uint32_t c = 0; c < g->channels; ++c)
+            /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): there are at most DSP_CHANNELS */
             svf_block_run(&g->cut, &g->low_cut.state[c][0], &g->begun[c], in[c], out[c], n);
 }
 
 /* What the detector reads: the larger of the channels' magnitudes, held. */
 static void detect(CompressorGain *g, const float *const *in, float *held, uint32_t n)
 {
-    float heard[DSP_CHANNELS][DSP_CELL];
+    float heard[DSP_CHANNELS][DSP_CELL] = {{0.f}}; /* samples beyond n count for nothing */
     float *const low_cut[DSP_CHANNELS] = {heard[0], heard[1]};
     cut_low(g, in, low_cut, n);
-    for (uint32_t c = 0; c < g->channels; ++c)
-        fill_up(heard[c], n);
     for (uint32_t t = 0; t < n; t += FOUR) {
         Four level = four_abs(four_load(heard[0] + t));
         if (g->channels > 1)

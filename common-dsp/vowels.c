@@ -8,16 +8,16 @@
 #define FIRST_LOW      230.0 /* Hz */
 #define SECOND_LOW     720.0
 #define SECOND_WIDE    100.0
-#define FORMANTS_APART 80.0  /* Hz; second formant over 1.2 times the first */
-#define SPREAD         0.09  /* nepers around a published vowel */
-#define UNDER_PITCH    6.0f  /* nepers: price of a first formant under the pitch */
-#define UNDER          0.95  /* of the pitch */
-#define UNHEARD_OF     1e-9  /* likelihood of a mouth opened for no vowel that needs it */
-#define EVEN           0.1   /* how firmly all vowels are held to be sung equally often */
-#define DOUBT          3.0   /* dB, of a vowel's harmonics */
-#define NEGLIGIBLE     15.f  /* nepers under the likeliest */
-#define IMPOSSIBLE     -1e4f /* nepers */
-#define PADDING        -1e9f
+#define FORMANTS_APART 80.0    /* Hz; second formant over 1.2 times the first */
+#define SPREAD         0.09    /* nepers around a published vowel */
+#define UNDER_PITCH    6.0f    /* nepers: price of a first formant under the pitch */
+#define UNDER          0.95    /* of the pitch */
+#define UNHEARD_OF     1e-9    /* likelihood of a mouth opened for no vowel that needs it */
+#define EVEN           0.1     /* how firmly all vowels are held to be sung equally often */
+#define DOUBT          3.0     /* dB, of a vowel's harmonics */
+#define NEGLIGIBLE     15.f    /* nepers under the likeliest */
+#define IMPOSSIBLE     (-1e4f) /* nepers */
+#define PADDING        (-1e9f)
 
 enum { ROW_FOURS = VOWELS_ROW / FOUR };
 
@@ -240,15 +240,15 @@ static void try_first(Look *l, uint32_t row, uint32_t n, const float *prior, flo
         const Four left = four_all(rest[k] - mean);
         squares += (rest[k] - mean) * (rest[k] - mean);
         UNROLLED
-        for (uint32_t v = 0; v < ROW_FOURS; ++v)
-            along[v] = four_add(along[v], four_mul(left, four_load(l->second[k] + FOUR * v)));
+        for (size_t j = 0; j < VOWELS_ROW; j += FOUR)
+            along[j / FOUR] = four_add(along[j / FOUR], four_mul(left, four_load(l->second[k] + j)));
     }
     UNROLLED
-    for (uint32_t v = 0; v < ROW_FOURS; ++v) {
-        const Four before = four_sub(four_load(prior + FOUR * v), four_all(price));
-        const Four left =
-            four_add(four_sub(four_all(squares), four_mul(two, along[v])), four_load(l->second_squares + FOUR * v));
-        four_store(l->likely[row] + FOUR * v, four_sub(before, four_mul(left, doubt)));
+    for (size_t j = 0; j < VOWELS_ROW; j += FOUR) {
+        const Four before = four_sub(four_load(prior + j), four_all(price));
+        const Four mixed = four_sub(four_all(squares), four_mul(two, along[j / FOUR]));
+        const Four left = four_add(mixed, four_load(l->second_squares + j));
+        four_store(l->likely[row] + j, four_sub(before, four_mul(left, doubt)));
     }
 }
 
