@@ -1,7 +1,6 @@
 #include "partials.h"
 
 #include "design.h"
-#include "two.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -33,6 +32,8 @@ bool partials_init(Partials *p, double rate)
     const uint32_t widest = (uint32_t)(LONGEST * p->rate) + 1;
     const double stride = STRIDE * pitch_hop(&p->voice.pitch) / rate;
     p->fade = pow(10.0, -0.1 * FORGET * stride);
+    const uint32_t cells = pitch_hop(&p->voice.pitch) * STRIDE / DSP_CELL; /* between two measurements, at least */
+    p->per_cell = (PARTIALS_MOST + cells - 2) / (cells - 1);
     p->past_size = voice_lag(&p->voice) / p->decimate + widest + 2 * DSP_CELL;
     p->past = calloc(p->past_size, sizeof *p->past);
     p->window = calloc(widest, sizeof *p->window);
@@ -151,36 +152,26 @@ static void start_frame(Partials *p)
     p->measuring = true;
 }
 
-enum { AT_ONCE = 4 }; /* harmonics: each waits for itself, so four take no longer than one */
-
-/* The Fourier sums at AT_ONCE frequencies, each by a phasor turned from sample to sample. */
-static void measure_some(Partials *p)
+/* The Fourier sum at one frequency, by a phasor turned from sample to sample. */
+static double level_at(const Partials *p, double hz)
 {
-    double turn[AT_ONCE];
-    Two s1[2] = {two_of(0.0, 0.0), two_of(0.0, 0.0)}, s2[2] = {s1[0], s1[0]};
-    for (uint32_t i = 0; i < AT_ONCE; ++i)
-        turn[i] = 2.0 * cos(2.0 * DSP_PI * p->frame_hz * (p->frame_at + i + 1) / p->rate);
-    const Two by[2] = {two_of(turn[0], turn[1]), two_of(turn[2], turn[3])};
-    for (uint32_t t = 0; t < p->window_size; ++t) {
-        const double sample = (double)p->window[t];
-        const Two x = two_of(sample, sample);
-        UNROLLED
-        for (uint32_t v = 0; v < 2; ++v) {
-            const Two s = two_sub(two_add(x, two_mul(by[v], s1[v])), s2[v]);
-            s2[v] = s1[v];
-            s1[v] = s;
-        }
+    const double w = 2.0 * DSP_PI * hz / p->rate, turn = 2.0 * cos(w);
+    double s1 = 0.0, s2 = 0.0;
+    for (uint32_t i = 0; i < p->window_size; ++i) {
+        const double s = (double)p->window[i] + turn * s1 - s2;
+        s2 = s1;
+        s1 = s;
     }
-    for (uint32_t i = 0; i < AT_ONCE && p->frame_at < p->frame_count; ++i) {
-        const double a = two_lane(s1[i / 2], (int)i % 2), b = two_lane(s2[i / 2], (int)i % 2);
-        const double power = (a * a + b * b - turn[i] * a * b) * p->frame_scale;
-        p->frame_level[p->frame_at++] = 10.0 * log10(power + NOTHING);
-    }
+    const double power = (s1 * s1 + s2 * s2 - turn * s1 * s2) * p->frame_scale;
+    return 10.0 * log10(power + NOTHING);
 }
 
 static bool measure(Partials *p, PartialsPiece *piece)
 {
-    measure_some(p);
+    for (uint32_t i = 0; i < p->per_cell && p->frame_at < p->frame_count; ++i) {
+        p->frame_level[p->frame_at] = level_at(p, p->frame_hz * (p->frame_at + 1));
+        ++p->frame_at;
+    }
     if (p->frame_at < p->frame_count)
         return false;
     p->measuring = false;

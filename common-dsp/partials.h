@@ -48,6 +48,7 @@ typedef struct {
     double frame_hz, frame_scale;
     double frame_level[PARTIALS_MOST];
     uint32_t frame_count, frame_at; /* harmonics, and those done */
+    uint32_t per_cell;              /* harmonics measured at a grid point */
     bool measuring;
     double loudest, fade; /* power of the loudest frame lately, and how it falls from one to the next */
 
