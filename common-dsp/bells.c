@@ -13,7 +13,7 @@
 #define ENOUGH       4.0 /* harmonics in a bin that counts */
 #define CROSSED      6.0 /* harmonics within the half-power band of a bell of CROSS_Q */
 #define CROSS_Q      3.0
-#define BELLS_APART  0.33  /* octaves between two */
+#define NEAREST      0.33  /* octaves between two */
 #define SURE_MOST    300.0 /* so that no likelihood is beyond a double */
 
 enum {
@@ -43,10 +43,11 @@ static double shape(double hz, double centre, double q)
 void bells_init(BellSearch *s)
 {
     memset(s, 0, sizeof *s);
-    for (uint32_t p = 0; p < BELLS_PLACES; ++p)
-        for (uint32_t w = 0; w < BELLS_WIDTHS; ++w)
-            for (uint32_t b = 0; b < CURVE_BINS; ++b)
-                s->shape[p][w][b] = (float)shape(curve_hz(b), bells_hz(p), bells_q(w));
+    for (uint32_t w = 0; w < BELLS_WIDTHS; ++w)
+        for (int32_t d = 0; d < BELLS_APART; ++d) {
+            const int32_t apart = d + BELLS_APART_LEAST, bin = apart > 0 ? (apart + 1) / 2 : 0;
+            s->shape[w][d] = (float)shape(curve_hz(bin), bells_hz((uint32_t)(2 * bin - apart)), bells_q(w));
+        }
     s->phase = BELLS_DONE;
 }
 
@@ -76,15 +77,20 @@ void bells_start(BellSearch *s, const FixedCurve *curve, uint32_t wanted)
     s->phase = s->bins ? BELLS_PRIOR : BELLS_DONE;
 }
 
+static double *covariance_row(BellSearch *s, uint32_t row)
+{
+    return s->covariance + (size_t)row * (row + 1) / 2;
+}
+
 static void step_prior(BellSearch *s)
 {
     if (s->at == 0)
         for (uint32_t p = 0; p < BELLS_PLACES; ++p)
             s->closed[p] = false;
     for (uint32_t n = 0; n < PRIOR_STEP && s->at < s->bins; ++n, ++s->at) {
-        double *const row = s->covariance + (size_t)s->at * s->bins;
+        double *const row = covariance_row(s, s->at);
         const uint32_t bin = s->bin[s->at];
-        for (uint32_t j = 0; j < s->bins; ++j)
+        for (uint32_t j = 0; j <= s->at; ++j)
             row[j] = recordings_covariance(&s->recordings, bin, s->bin[j]);
         row[s->at] += recordings_noise(&s->recordings, bin, s->curve.weight[bin]);
     }
@@ -99,8 +105,7 @@ static void step_factor(BellSearch *s)
     if (s->at == 0)
         memcpy(s->white, s->left, sizeof s->white);
     for (uint32_t n = 0; n < FACTOR_STEP && s->at < s->bins; ++n, ++s->at) {
-        const size_t row = (size_t)s->at * s->bins;
-        memcpy(s->factor + row, s->covariance + row, s->bins * sizeof *s->factor);
+        memcpy(s->factor + (size_t)s->at * s->bins, covariance_row(s, s->at), (s->at + 1) * sizeof *s->factor);
         cholesky_row(s->factor, s->bins, s->at, s->white);
     }
     if (s->at < s->bins)
@@ -114,9 +119,10 @@ static void step_factor(BellSearch *s)
 static void try_bell(BellSearch *s, uint32_t place, uint32_t width)
 {
     const double prior = 1.0 / (SPREAD * SPREAD);
+    const float *const shape_here = s->shape[width] - BELLS_APART_LEAST - (int32_t)place;
     double x[CURVE_BINS], product = HEIGHT * prior;
     for (uint32_t i = 0; i < s->bins; ++i)
-        x[i] = (double)s->shape[place][width][s->bin[i]];
+        x[i] = (double)shape_here[(size_t)2 * s->bin[i]];
     const double firm = cholesky_forward(s->factor, s->bins, x) + prior;
     for (uint32_t i = 0; i < s->bins; ++i)
         product += x[i] * s->white[i];
@@ -212,7 +218,7 @@ static void step_choose(BellSearch *s)
         s->left[i] -= bell.height * s->taken[i];
     }
     for (uint32_t p = 0; p < BELLS_PLACES; ++p)
-        s->closed[p] = s->closed[p] || fabs(log2(bells_hz(p) / bell.hz)) < BELLS_APART;
+        s->closed[p] = s->closed[p] || fabs(log2(bells_hz(p) / bell.hz)) < NEAREST;
     s->at = 0;
     s->phase = BELLS_TAKE_OUT;
 }
@@ -222,7 +228,7 @@ static void step_take_out(BellSearch *s)
 {
     for (uint32_t i = 0; i < s->bins; ++i)
         for (uint32_t j = 0; j <= i; ++j)
-            s->covariance[(size_t)i * s->bins + j] += s->taken_doubt * s->taken[i] * s->taken[j];
+            covariance_row(s, i)[j] += s->taken_doubt * s->taken[i] * s->taken[j];
     s->phase = BELLS_FACTOR;
 }
 

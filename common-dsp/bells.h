@@ -11,6 +11,9 @@ enum {
     BELLS_PLACES = 75, /* 24ths of an octave from 160 Hz */
     BELLS_WIDTHS = 4,  /* Q 2..5.7, by sqrt 2 */
     BELLS_MOST = 4,
+    /* Twice a bin less a place: how far, in 24ths of an octave, the middle of a bin lies from a bell's. */
+    BELLS_APART_LEAST = -(BELLS_PLACES - 1),
+    BELLS_APART = 2 * (CURVE_BINS - 1) - BELLS_APART_LEAST + 1,
 };
 
 typedef struct {
@@ -27,15 +30,16 @@ typedef struct {
 typedef enum { BELLS_PRIOR, BELLS_FACTOR, BELLS_TRY, BELLS_CHOOSE, BELLS_TAKE_OUT, BELLS_DONE } BellsPhase;
 
 typedef struct {
-    float shape[BELLS_PLACES][BELLS_WIDTHS][CURVE_BINS]; /* dB per dB */
+    float shape[BELLS_WIDTHS][BELLS_APART]; /* dB per dB, by how far apart they are */
 
     BellsPhase phase;
     FixedCurve curve;
     Recordings recordings;
     uint32_t wanted, at;
     bool closed[BELLS_PLACES];
-    uint32_t bins, bin[CURVE_BINS]; /* those that enough was heard of */
-    double covariance[CURVE_BINS * CURVE_BINS], factor[CURVE_BINS * CURVE_BINS];
+    uint32_t bins, bin[CURVE_BINS];                       /* those that enough was heard of */
+    double covariance[CURVE_BINS * (CURVE_BINS + 1) / 2]; /* rows up to the diagonal */
+    double factor[CURVE_BINS * CURVE_BINS];
     double left[CURVE_BINS], white[CURVE_BINS]; /* of the curve, dB; and in units of what is expected */
     double odds[BELLS_PLACES][BELLS_WIDTHS];    /* natural logarithms */
     double height[BELLS_PLACES][BELLS_WIDTHS], doubt[BELLS_PLACES][BELLS_WIDTHS]; /* dB; dB squared */

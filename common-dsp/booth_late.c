@@ -30,7 +30,8 @@ bool booth_late_init(BoothLate *l, double rate, uint32_t size, uint32_t hop)
         l->bands = b + 1;
     }
     l->trust = (float)pow(TRUST, TRUST_RATE * l->frame);
-    l->memory = calloc((3 + BOOTH_LONGEST) * (size_t)l->bins, sizeof *l->memory);
+    l->rows = (uint32_t)(BOOTH_LATEST / l->frame) + 1;
+    l->memory = calloc((3 + (size_t)l->rows) * l->bins, sizeof *l->memory);
     if (!l->memory)
         return false;
     l->late = l->memory;
@@ -48,7 +49,7 @@ void booth_late_done(BoothLate *l)
 
 void booth_late_reset(BoothLate *l)
 {
-    memset(l->memory, 0, (3 + BOOTH_LONGEST) * (size_t)l->bins * sizeof *l->memory);
+    memset(l->memory, 0, (3 + (size_t)l->rows) * l->bins * sizeof *l->memory);
 }
 
 /* ---- The room ---- */
@@ -72,7 +73,7 @@ static double decay_at(const BoothRoom *room, double hz)
 
 static uint32_t lag_of(const BoothLate *l, double from)
 {
-    return (uint32_t)dsp_clamp(floor(from / l->frame), 1.0, BOOTH_LONGEST - 1);
+    return (uint32_t)dsp_clamp(floor(from / l->frame), 1.0, l->rows - 1);
 }
 
 void booth_late_room(BoothLate *l, const BoothRoom *room, double from, double counts)
@@ -94,14 +95,14 @@ void booth_late_room(BoothLate *l, const BoothRoom *room, double from, double co
 
 void booth_late_next(BoothLate *l)
 {
-    l->now = (l->now + 1) % BOOTH_LONGEST;
+    l->now = (l->now + 1) % l->rows;
 }
 
 /* What there is of late sound in each bin now. Returns its sum. */
 static float move_late(BoothLate *l, uint32_t band)
 {
     const float keep = l->keep[band], feed = l->feed[band];
-    const float *early = l->early + (size_t)((l->now + BOOTH_LONGEST - l->lag) % BOOTH_LONGEST) * l->bins;
+    const float *early = l->early + (size_t)((l->now + l->rows - l->lag) % l->rows) * l->bins;
     float sum = 0.f;
     for (uint32_t k = l->edge[band]; k < l->edge[band + 1]; ++k) {
         const float late = keep * l->late[k] + feed * early[k];

@@ -24,11 +24,9 @@
 
 #include "booth_memory.h"
 
-enum {
-    BOOTH_AROUND = 44,  /* most bands of bins that are looked at together */
-    BOOTH_LONGEST = 16, /* frames that a lag may be, and one more */
-};
+enum { BOOTH_AROUND = 44 }; /* most bands of bins that are looked at together */
 
+#define BOOTH_LATEST       0.1  /* s: longest time after which a sound is late */
 #define BOOTH_LEARNED_FROM 0.05 /* s: what `late` of a room speaks of */
 
 typedef struct {
@@ -39,11 +37,11 @@ typedef struct {
     uint32_t lag;
     float keep[BOOTH_AROUND], feed[BOOTH_AROUND];
     float counts;
-    uint32_t now;                  /* place of the ring */
+    uint32_t rows, now;            /* of the ring: frames of the longest lag, and one more; place */
     float trust;                   /* of the a priori ratio: the share of what the last frame gave */
     float *memory;                 /* all that follow, for each bin: */
     float *late, *smooth, *before; /* powers; the last frame's a priori ratio */
-    float *early;                  /* BOOTH_LONGEST rows: a ring */
+    float *early;                  /* a ring of rows */
 } BoothLate;
 
 /* bins of a frame of `size` samples, every `hop` samples. Allocates; false: no memory. */
@@ -51,8 +49,8 @@ bool booth_late_init(BoothLate *l, double rate, uint32_t size, uint32_t hop);
 void booth_late_done(BoothLate *l); /* safe on a zeroed one */
 void booth_late_reset(BoothLate *l);
 
-/* The room from now on. from: s after which a sound is late, 0.03..0.1; counts: what is taken for the late sound's
- * power, over what is known. A room without decay times adds nothing. */
+/* The room from now on. from: s after which a sound is late, 0.03..BOOTH_LATEST; counts: what is taken for the late
+ * sound's power, over what is known. A room without decay times adds nothing. */
 void booth_late_room(BoothLate *l, const BoothRoom *room, double from, double counts);
 
 /* A new frame. Then each band once: */

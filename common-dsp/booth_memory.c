@@ -47,7 +47,7 @@ static Tally whole(const uint32_t *count, uint32_t bins)
 {
     Tally t = {{0}};
     for (uint32_t b = 0; b < bins; ++b)
-        t.count[b] = count[b];
+        t.count[b] = (uint16_t)count[b];
     return t;
 }
 

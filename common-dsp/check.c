@@ -84,7 +84,7 @@ static void start_afresh(Check *c)
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Check *c = dsp;
-    if (!hearing_init(&c->hearing, rate, channels))
+    if (!hearing_init(&c->hearing, rate, channels) || !hearing_hear_hum(&c->hearing))
         return false;
     c->rate = rate;
     c->channels = channels;
@@ -189,10 +189,14 @@ static void learn_hum(Check *c, const double *db)
     }
 }
 
-static void learn_decay(Check *c, double t60)
+static void learn_decay(Check *c, const DecayFound *fall)
 {
-    learn(c, CHECK_DECAYS, log2(t60));
-    if (t60 > check_limit(FAULT_ROOMY))
+    if (!fall->times)
+        return;
+    check_memory_count_many(&c->memory, CHECK_DECAYS, log2(fall->t60), fall->times);
+    check_memory_more(&c->memory, CHECK_MORE_FALLS);
+    ++c->version;
+    if (fall->t60 > check_limit(FAULT_ROOMY))
         date(c, FAULT_ROOMY, frame_lag(c));
 }
 
@@ -273,8 +277,8 @@ static void hear_frame(Check *c, const HearingFrame *frame)
     learn_rest(c, &rest);
     if (rest.window && !c->hearing.hum.busy && check_memory_window(&c->memory, rest.window_db))
         hum_look(&c->hearing.hum, frame->end);
-    if (decay_hear(&c->decay, frame, &value))
-        learn_decay(c, value);
+    const DecayFound fall = decay_hear(&c->decay, frame);
+    learn_decay(c, &fall);
     if (pops_hear(&c->pops, frame, &value))
         learn_burst(c, value);
     if (breaths_hear(&c->breaths, frame, &value))

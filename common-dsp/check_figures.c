@@ -1,5 +1,6 @@
 #include "check_figures.h"
 
+#include "decay.h"
 #include "loudness.h"
 #include "units.h"
 
@@ -135,8 +136,8 @@ static CheckRoom room_of(double decay)
 
 static void find_room(const CheckMemory *m, CheckReport *r)
 {
-    const double decays = total(m, CHECK_DECAYS);
-    r->decay = decays >= ENOUGH_DECAYS ? exp2(value_at(m, CHECK_DECAYS, 0.5 * decays)) : 0.0;
+    const bool enough = m->more[CHECK_MORE_FALLS] >= ENOUGH_DECAYS;
+    r->decay = enough ? exp2(value_at(m, CHECK_DECAYS, DECAY_SHARE * total(m, CHECK_DECAYS))) : 0.0;
     r->room = room_of(r->decay);
 }
 

@@ -66,8 +66,7 @@ typedef struct {
                          a family stands out (hum.h). A hum is steady: three windows or more, and more than a third
                          of all, lie within 3 dB of it, and it is no more than 3 dB louder than the middle block of
                          the rests, nor more than 60 dB under the voice. UNITS_DB_FLOOR: no hum */
-    double decay;     /* s, T60 between 350 and 1400 Hz: the middle one of all free decays (decay.h), of three or more;
-                       0: fewer heard */
+    double decay;     /* s, T60 between 350 and 1400 Hz, from all free decays (decay.h), three or more; 0: fewer */
     CheckRoom room;   /* dry under 0.3 s, live from 0.5 s on */
     double pops;      /* bursts of low sound (pops.h) that lie over the voice's level */
     double clicks;    /* clicks.h, to 32 dB under the voice's level */

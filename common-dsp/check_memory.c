@@ -51,7 +51,8 @@ const LearnedSchema check_schema = {
              CHECK_BREATH_LEVELS] = {"check_breaths", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_BREATH_LEVELS)},
          [PEAK] = {"check_peak", 1, -200.f, 48.f, LEARNED_IN(CheckMemory, peak, LEARNED_FIGURE)},
          [COUNTS] = {"check_counts", CHECK_COUNTERS, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, counter, LEARNED_ROW)},
-         [MORE] = {"check_more", CHECK_MORE, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, more, LEARNED_ROW)},
+         [MORE] = {"check_more", CHECK_MORE, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, more, LEARNED_ROW),
+                   .old = CHECK_MORE - 1},
          [WHEN] = {"check_when", CHECK_TIMES, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, when, LEARNED_ROW),
                    .unit = CHECK_TIME_STEP}},
 };
@@ -118,7 +119,9 @@ void check_memory_more(CheckMemory *m, CheckMore which)
 
 bool check_memory_when(CheckMemory *m, uint32_t which, double seconds)
 {
-    const uint32_t step = (uint32_t)dsp_clamp(ceil(seconds / CHECK_TIME_STEP), 1.0, TALLY_MOST / CHECK_TIME_STEP);
+    const double each = which == CHECK_NOW ? CHECK_NOW_STEP : CHECK_TIME_STEP;
+    const double rounded = ceil(seconds / each) * (each / CHECK_TIME_STEP);
+    const uint32_t step = (uint32_t)dsp_clamp(rounded, 1.0, TALLY_MOST / CHECK_TIME_STEP);
     const bool later = step > m->when[which];
     m->when[which] = later ? step : m->when[which];
     return later;

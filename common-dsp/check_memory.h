@@ -13,7 +13,7 @@ typedef enum {
     CHECK_NOISE,      /* dB, blocks of 80 ms in the rests (rests.h) */
     CHECK_HUM_50,     /* dB, windows in the rests: harmonics of 50 Hz (hum.h) */
     CHECK_HUM_60,     /* dB, the same of 60 Hz */
-    CHECK_DECAYS,     /* log2 of seconds: T60 of free decays (decay.h) */
+    CHECK_DECAYS,     /* log2 of seconds: T60 of free decays, each as often as it counts (decay.h) */
     CHECK_BURSTS,     /* dB, bursts of low sound (pops.h) */
     CHECK_NOTES,      /* MIDI notes, frames that hold one (notes.h) */
     CHECK_PHRASES,    /* dB, phrases (phrases.h) */
@@ -34,6 +34,7 @@ typedef enum {
 
 /* Counted since later versions. */
 typedef enum {
+    CHECK_MORE_FALLS,   /* free decays, to TALLY_MOST; older sessions have no such count, and all that follow */
     CHECK_MORE_SUNG,    /* frames, of the voiced: in notes that are sung (notes.h), */
     CHECK_MORE_LASTING, /* and in those of 0.7 s */
     CHECK_MORE_RESTS,   /* rests with a block that counts, to TALLY_MOST */
@@ -46,7 +47,8 @@ typedef enum {
 /* What Check tells the time of: the faults of check_figures.h, in their order, and now. */
 enum { CHECK_TIMES = 11, CHECK_NOW = CHECK_TIMES - 1 };
 
-#define CHECK_TIME_STEP 0.125 /* s */
+#define CHECK_TIME_STEP (1.0 / 128.0) /* s */
+#define CHECK_NOW_STEP  0.125         /* s: nothing is new only because time passes, but so often */
 
 typedef struct {
     Tally level; /* of the voice (voice_level.h) */
@@ -85,8 +87,8 @@ void check_memory_more(CheckMemory *m, CheckMore which);
  * A far quieter one than any before makes those count no more. */
 bool check_memory_window(CheckMemory *m, double db);
 
-/* It was heard so many seconds after learning began. True when that changed anything: a time is rounded up to a step.
- */
+/* It was heard so many seconds after learning began. True when that changed anything: a time is rounded up to a step,
+ * CHECK_NOW to one of CHECK_NOW_STEP. */
 bool check_memory_when(CheckMemory *m, uint32_t which, double seconds);
 
 /* Seconds; -1: not yet. */

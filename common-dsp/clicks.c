@@ -1,6 +1,7 @@
 #include "clicks.h"
 
 #include "four.h"
+#include "linear_prediction.h"
 #include "rows.h"
 #include "units.h"
 
@@ -10,7 +11,6 @@
 #define SLOW_LEAST  32000.0 /* Hz: rates of twice as much and more are slowed down */
 #define SLOW_CORNER 14000.0
 #define SCALED_AT   3000.0
-#define WHITE       1e-4 /* of the power, added, so that a predictor of next to nothing stays tame */
 
 enum {
     AWAY = 2, /* frames between the one in question and those its predictor is made of */
@@ -91,26 +91,13 @@ static void some_alike(Clicks *c, uint32_t step)
         c->alike[c->due % CLICKS_KEPT][first + k] = (double)sum[k];
 }
 
-/* Levinson's recursion on what lies AWAY before and after the frame in question. */
+/* From what lies AWAY before and after the frame in question. */
 static void predict(Clicks *c)
 {
-    double r[LAGS] = {0}, *a = c->predictor;
+    double alike[LAGS];
     for (uint32_t k = 0; k < LAGS; ++k)
-        r[k] = c->alike[c->due % CLICKS_KEPT][k] + c->alike[(c->due + 1) % CLICKS_KEPT][k];
-    double left = r[0] * (1.0 + WHITE);
-    memset(a, 0, LAGS * sizeof *a);
-    a[0] = 1.0;
-    for (uint32_t i = 1; i < LAGS && left > 0.0; ++i) {
-        double sum = 0.0, next[LAGS] = {0};
-        for (uint32_t k = 0; k < i; ++k)
-            sum += a[k] * r[i - k];
-        const double turn = -sum / left;
-        for (uint32_t k = 1; k < i; ++k)
-            next[k] = a[k] + turn * a[i - k];
-        memcpy(a + 1, next + 1, (i - 1) * sizeof *a);
-        a[i] = turn;
-        left *= 1.0 - turn * turn;
-    }
+        alike[k] = c->alike[c->due % CLICKS_KEPT][k] + c->alike[(c->due + 1) % CLICKS_KEPT][k];
+    linear_prediction(alike, CLICKS_ORDER, c->predictor);
 }
 
 /* Eight samples of what the prediction leaves; x: the first of them, with those that it is made of before it. */
@@ -144,15 +131,6 @@ static double left_of(const Clicks *c, uint32_t piece)
     return sum / n;
 }
 
-/* What the prediction makes of the power of a single sample that is off. */
-static double predictor_gain(const Clicks *c)
-{
-    double sum = 0.0;
-    for (uint32_t k = 0; k < LAGS; ++k)
-        sum += c->predictor[k] * c->predictor[k];
-    return sum;
-}
-
 /* ---- Pieces ---- */
 
 static double piece_at(const Clicks *c, uint64_t number)
@@ -184,7 +162,7 @@ static bool is_damage(const Clicks *c, uint64_t number)
 
 static void keep_piece(Clicks *c, double power)
 {
-    c->gain[c->pieces % CLICKS_RING] = predictor_gain(c);
+    c->gain[c->pieces % CLICKS_RING] = linear_prediction_gain(c->predictor, CLICKS_ORDER);
     c->piece[c->pieces++ % CLICKS_RING] = power * c->scale;
     if (c->pieces < BEFORE + AFTER + 1)
         return;

@@ -19,7 +19,7 @@ enum {
     CLICKS_ORDER = 16,
     CLICKS_PIECES = 10, /* of 1 ms, in a frame */
     CLICKS_FRAME = 640, /* samples, most */
-    CLICKS_PAST = 8192, /* samples kept: more than six frames */
+    CLICKS_PAST = 4096, /* samples kept: more than six frames */
     CLICKS_BEYOND = 32, /* more than lags and what rows.h adds to make rows whole */
     CLICKS_KEPT = 5,    /* frames whose autocorrelation is kept, */
     CLICKS_RING = 128,  /* and pieces */

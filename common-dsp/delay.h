@@ -6,8 +6,8 @@
 
 typedef struct {
     float *line;
-    uint32_t mask; /* length - 1; the length is a power of two */
-    uint32_t at;   /* where the next sample goes */
+    uint32_t length; /* whole cells, so that a whole cell is written in one piece */
+    uint32_t at;     /* where the next sample goes */
 } Delay;
 
 /* Room for taps of 0..longest samples, behind a run of DSP_CELL too; all silent. Allocates; false: no memory. */
@@ -23,24 +23,33 @@ void delay_reset(Delay *d);
 static inline void delay_push(Delay *d, float x)
 {
     d->line[d->at] = x;
-    d->at = (d->at + 1) & d->mask;
+    d->at = d->at + 1 < d->length ? d->at + 1 : 0;
 }
 
-/* The sample pushed `ago` pushes before the last one: 0 is the last. ago: 0..longest, and
- * up to DSP_CELL more. */
+/* The place `by` before that of the next sample. by: at most the length. */
+static inline uint32_t delay_back(const Delay *d, uint32_t by)
+{
+    return by <= d->at ? d->at - by : d->at + d->length - by;
+}
+
+/* The sample pushed `ago` pushes before the last one: 0 is the last. ago: 0..longest, and less than DSP_CELL more. */
 static inline float delay_tap(const Delay *d, uint32_t ago)
 {
-    return d->line[(d->at - 1 - ago) & d->mask];
+    return d->line[delay_back(d, ago + 1)];
 }
 
 /* The next n samples, at most DSP_CELL. */
 void delay_write(Delay *d, const float *in, uint32_t n);
 
-/* The n samples up to delay_tap(d, ago), oldest first. n: at most DSP_CELL; ago: 0..longest, and
- * up to DSP_CELL more. */
+/* The n samples up to delay_tap(d, ago), oldest first. n: at most DSP_CELL; ago: 0..longest. */
 void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n);
 
 /* out = in, `by` samples later. out may be in. by 0 copies. */
 void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t n);
+
+/* The same, and delay_write(), for the lines of several channels, which are equally long and have always gone side by
+ * side: where they stand is worked out once. n: at most DSP_CELL. */
+void delays_process(Delay *d, uint32_t channels, uint32_t by, const float *const *in, float *const *out, uint32_t n);
+void delays_write(Delay *d, uint32_t channels, const float *const *in, uint32_t n);
 
 #endif

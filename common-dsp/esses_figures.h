@@ -13,10 +13,11 @@
 /* The power in a band that takes in `weight` (0..1) of each of the five powers, mean squares. */
 double esses_figures_band(const double power[SIBILANCE_BANDS], const double weight[SIBILANCE_BANDS]);
 
-/* dB, the upper end of this voice's usual range in such a band: the median, and over it the distance from the level
- * that a tenth lie under to the median. So what explodes cannot raise it, and a voice whose sibilants differ by nature
- * has it further up. It lies 3 dB over the median or more, and those more than 8 dB under the median of all are left
- * out. m->count >= ESSES_ENOUGH. */
+/* dB, the upper end of this voice's usual range in such a band: the median, and over it 0.85 of the distance from the
+ * level that a tenth lie under to the median. So what explodes cannot raise it, and a voice whose sibilants differ by
+ * nature has it further up. It lies 3 dB over the median or more, and those more than 8 dB under the median of all are
+ * left out; but nowhere less than 2.5 dB over the level that a quarter of all and one more pass. m->count >=
+ * ESSES_ENOUGH. */
 double esses_figures_upper(const EssesMemory *m, const double weight[SIBILANCE_BANDS]);
 
 /* The centre in two steps, for a cell each. First the density, dB, under which a sibilant is too faint for an s: 6 dB

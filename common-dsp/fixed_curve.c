@@ -111,8 +111,9 @@ static double octave_of(const VowelPiece *p, uint32_t i)
 /* Source and fixed curve at one harmonic, dB. */
 static double known(const FixedFit *f, const VowelPiece *p, uint32_t i)
 {
-    const double offset = p->number[i] < SLOPE_AT ? f->source[p->number[i]] : 0.0;
-    return offset + f->source[SLOPE_AT] * octave_of(p, i) + f->fixed[p->bin[i]];
+    const uint32_t number = p->lowest + i;
+    const double offset = number < SLOPE_AT ? f->source[number] : 0.0;
+    return offset + f->source[SLOPE_AT] * octave_of(p, i) + f->fixed[vowels_bin(p, i)];
 }
 
 static void step_vowels(FixedFit *f)
@@ -144,9 +145,9 @@ static void step_shares(FixedFit *f)
 /* Adds one harmonic to the lower half of the normal equations. */
 static void add_harmonic(FixedFit *f, const VowelPiece *p, uint32_t i, double weight, double wanted)
 {
-    const uint32_t at[3] = {SLOPE_AT, FIXED_SOURCE + p->bin[i], p->number[i]};
+    const uint32_t number = p->lowest + i, at[3] = {SLOPE_AT, FIXED_SOURCE + vowels_bin(p, i), number};
     const double by[3] = {octave_of(p, i), 1.0, 1.0};
-    const uint32_t n = p->number[i] < SLOPE_AT ? 3 : 2;
+    const uint32_t n = number < SLOPE_AT ? 3 : 2;
     for (uint32_t a = 0; a < n; ++a) {
         f->right[at[a]] += weight * by[a] * wanted;
         for (uint32_t b = 0; b < n; ++b)
@@ -164,7 +165,7 @@ static void sum_up_piece(FixedFit *f, const VowelPiece *p)
     }
     for (uint32_t i = 0; i < p->count; ++i) {
         const double e = error[i] - mean, weight = 1.0 / (1.0 + e * e / (ROBUST * ROBUST));
-        const uint32_t b = p->bin[i];
+        const uint32_t b = vowels_bin(p, i);
         add_harmonic(f, p, i, weight, (double)(p->level[i] - p->vowel[i]) - mean);
         f->bin_sum[b] += weight * (e + f->fixed[b]);
         f->bin_weight[b] += weight;

@@ -17,6 +17,7 @@
 #define BOTTOM        100.0
 #define AIR_HIGH      3500.0
 #define SMOOTH        0.70710678118654752 /* Q */
+#define WAITS         0.02                /* s: more than a cell, for which an answer waits */
 
 static Svf svf_of(Biquad b)
 {
@@ -29,6 +30,7 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
     const ListeningGrid grid = listening_hops(rate);
     if (!listening_init(&h->listening, rate, channels, grid, LISTENING_POWER))
         return false;
+    h->rate = rate;
     h->channels = channels;
     h->hop = (double)grid.samples / grid.frames;
     const uint32_t factor = (uint32_t)(rate / MIDDLE_LEAST);
@@ -47,14 +49,22 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
     design_butterworth_low_pass(4, BOTTOM, middle, low);
     h->bottom[0] = svf_of(low[0]);
     h->bottom[1] = svf_of(low[1]);
-    hum_init(&h->hum, middle / slower, &h->slow);
     hearing_reset(h);
     return true;
+}
+
+/* A window ends with a frame, which is answered late. */
+bool hearing_hear_hum(Hearing *h)
+{
+    const double slow = h->rate / h->middle.factor / h->slow.factor;
+    h->hears_hum = hum_init(&h->hum, slow, &h->slow, h->listening.late / h->rate + WAITS);
+    return h->hears_hum;
 }
 
 void hearing_done(Hearing *h)
 {
     listening_done(&h->listening);
+    hum_done(&h->hum);
 }
 
 static void begin_frame(Hearing *h)
@@ -70,7 +80,8 @@ void hearing_reset(Hearing *h)
     h->voice = (VoiceLevel){0};
     decimate_reset(&h->middle);
     decimate_reset(&h->slow);
-    hum_reset(&h->hum);
+    if (h->hears_hum)
+        hum_reset(&h->hum);
     memset(h->subsonic_state, 0, sizeof h->subsonic_state);
     memset(h->breath_state, 0, sizeof h->breath_state);
     memset(h->band_state, 0, sizeof h->band_state);
@@ -81,7 +92,7 @@ void hearing_reset(Hearing *h)
     begin_frame(h);
 }
 
-static HearingFrame *frame_at(Hearing *h, uint64_t number)
+static HearingKept *frame_at(Hearing *h, uint64_t number)
 {
     return &h->ring[number % LISTENING_FRAMES];
 }
@@ -92,10 +103,18 @@ const HearingFrame *hearing_frame(Hearing *h)
     decimate_hush(&h->middle);
     if (!heard)
         return NULL;
-    HearingFrame *frame = frame_at(h, h->waiting++);
-    frame->hz = heard->hz;
-    frame->voice = voice_level_hear(&h->voice, heard, h->listening.grid.samples);
-    return frame;
+    const HearingKept *kept = frame_at(h, h->waiting++);
+    h->answered = (HearingFrame){.power = kept->power,
+                                 .room = kept->room,
+                                 .low = kept->low,
+                                 .above = kept->above,
+                                 .air = kept->air,
+                                 .dull = kept->dull,
+                                 .hz = heard->hz,
+                                 .silent = kept->silent,
+                                 .end = kept->end,
+                                 .voice = voice_level_hear(&h->voice, heard, h->listening.grid.samples)};
+    return &h->answered;
 }
 
 static double through(const Svf *svf, SvfState *state, double x)
@@ -109,6 +128,8 @@ static void hear_middle(Hearing *h, double x)
     h->room += band * band;
     h->low += low * low;
     double slow;
+    if (!h->hears_hum)
+        return;
     if (decimate_step(&h->slow, x, &slow))
         hum_push(&h->hum, slow);
     hum_work(&h->hum);
@@ -174,14 +195,14 @@ static void hush(Hearing *h)
 
 static void end_frame(Hearing *h)
 {
-    *frame_at(h, h->filling++) = (HearingFrame){.power = (h->power[0] + h->power[1]) / (h->channels * h->hop),
-                                                .room = h->room / h->per_frame,
-                                                .low = h->low / h->per_frame,
-                                                .above = h->above / h->hop,
-                                                .air = h->air / h->hop,
-                                                .dull = h->dull / h->hop,
-                                                .silent = h->silent,
-                                                .end = hum_heard(&h->hum)};
+    *frame_at(h, h->filling++) = (HearingKept){.power = (h->power[0] + h->power[1]) / (h->channels * h->hop),
+                                               .room = h->room / h->per_frame,
+                                               .low = h->low / h->per_frame,
+                                               .above = h->above / h->hop,
+                                               .air = h->air / h->hop,
+                                               .dull = h->dull / h->hop,
+                                               .silent = h->silent,
+                                               .end = hum_heard(&h->hum)};
     hush(h);
     begin_frame(h);
 }

@@ -16,17 +16,26 @@ typedef struct {
     double dull;           /* of it, what lies under 1400 Hz */
     double hz;             /* pitch; 0: no voice sounds */
     bool silent;           /* digital silence: no sample reaches half a step of 24 bits */
-    uint64_t end;          /* samples of the slow signal (hum.h) up to the frame's end */
+    uint64_t end;          /* samples of the slow signal (hum.h) up to the frame's end; 0: no hum is heard */
     VoiceLevelFound voice; /* with this frame */
 } HearingFrame;
+
+/* What is kept of a frame until it is answered. */
+typedef struct {
+    double power, room, low, above, air, dull;
+    uint64_t end;
+    bool silent;
+} HearingKept;
 
 typedef struct {
     Listening listening;
     VoiceLevel voice;
+    double rate;
     uint32_t channels;
     double hop;                                /* samples in a frame, on average */
     uint64_t heard, ends_at, filling, waiting; /* samples; where the frame under way ends; numbers of frames */
-    HearingFrame ring[LISTENING_FRAMES];
+    HearingKept ring[LISTENING_FRAMES];
+    HearingFrame answered;
     bool silent; /* of the frame under way: so far, and sums of squares: */
     double power[DSP_CHANNELS], above, air, dull, room, low;
 
@@ -37,11 +46,15 @@ typedef struct {
     double per_frame;       /* samples of the middle rate */
     Svf band[2], bottom[2]; /* at the middle rate: high- and low-pass; two low-passes */
     SvfState band_state[2], bottom_state[2];
+    bool hears_hum;
     Hum hum;
 } Hearing;
 
 /* Allocates. false: no memory, or rate or channels out of range. */
 bool hearing_init(Hearing *h, double rate, uint32_t channels);
+
+/* After init, for who calls hum_look(): hears a hum too. Allocates; false: no memory. */
+bool hearing_hear_hum(Hearing *h);
 void hearing_done(Hearing *h);  /* safe after an init that failed */
 void hearing_reset(Hearing *h); /* nothing was heard */
 

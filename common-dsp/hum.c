@@ -2,6 +2,7 @@
 
 #include "units.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #define DRIFT 0.004 /* from one fundamental to the next */
@@ -14,22 +15,36 @@ enum {
 
 static const double mains[HUM_FAMILIES] = {50.0, 60.0};
 
-void hum_init(Hum *h, double rate, const Decimator *slowed)
+bool hum_init(Hum *h, double rate, const Decimator *slowed, double late)
 {
     memset(h, 0, sizeof *h);
     h->rate = rate;
     h->window = (uint32_t)(HUM_SECONDS * rate + 0.5);
-    for (uint32_t i = 0; i < h->window; ++i)
+    h->kept = h->window + (uint32_t)ceil(late * rate);
+    const uint32_t half = (h->window + 1) / 2;
+    h->ring = calloc(h->kept + half + (size_t)h->window, sizeof *h->ring);
+    if (!h->ring)
+        return false;
+    h->shape = h->ring + h->kept;
+    h->frame = h->shape + half;
+    for (uint32_t i = 0; i < half; ++i)
         h->shape[i] = (float)(0.5 - 0.5 * cos(2.0 * DSP_PI * (i + 0.5) / h->window));
     for (uint32_t f = 0; f < HUM_FAMILIES; ++f)
         for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
             h->heard_at[f][k] = decimate_power(slowed, mains[f] * (k + 1));
     hum_reset(h);
+    return true;
+}
+
+void hum_done(Hum *h)
+{
+    free(h->ring);
+    *h = (Hum){0};
 }
 
 void hum_reset(Hum *h)
 {
-    memset(h->ring, 0, sizeof h->ring);
+    memset(h->ring, 0, h->kept * sizeof *h->ring);
     h->heard = 0;
     h->busy = h->found = false;
     h->turn = h->done = 0;
@@ -37,7 +52,7 @@ void hum_reset(Hum *h)
 
 void hum_push(Hum *h, double x)
 {
-    h->ring[h->heard++ % HUM_RING] = (float)x;
+    h->ring[h->heard++ % h->kept] = (float)x;
 }
 
 uint64_t hum_heard(const Hum *h)
@@ -47,10 +62,14 @@ uint64_t hum_heard(const Hum *h)
 
 void hum_look(Hum *h, uint64_t end)
 {
-    if (h->busy || end < h->window || h->heard - (end - h->window) > HUM_RING)
+    if (h->busy || end < h->window || h->heard - (end - h->window) > h->kept)
         return;
-    for (uint32_t i = 0; i < h->window; ++i)
-        h->frame[i] = h->shape[i] * h->ring[(end - h->window + i) % HUM_RING];
+    uint32_t at = (uint32_t)((end - h->window) % h->kept);
+    for (uint32_t i = 0; i < h->window; ++i) {
+        const uint32_t back = h->window - 1 - i;
+        h->frame[i] = h->shape[i < back ? i : back] * h->ring[at];
+        at = at + 1 < h->kept ? at + 1 : 0;
+    }
     h->busy = true;
     h->done = 0;
 }

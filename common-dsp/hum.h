@@ -16,8 +16,6 @@
 #define HUM_SECONDS    0.25 /* of a window */
 
 enum {
-    HUM_RING = 8192, /* samples of the slow signal: more than 1.3 s */
-    HUM_WINDOW = 1600,
     HUM_HARMONICS = 10,
     HUM_FAMILIES = 2, /* 50 Hz, 60 Hz */
     HUM_DRIFTS = 7,
@@ -25,26 +23,28 @@ enum {
 
 typedef struct {
     double rate;
-    uint32_t window;
+    uint32_t window, kept;                        /* samples of the slow signal: of a window, and of the ring */
     double heard_at[HUM_FAMILIES][HUM_HARMONICS]; /* what the decimator left of a harmonic's power */
 
-    float ring[HUM_RING];
+    float *ring; /* holds what follows too */
     uint64_t heard;
-    float shape[HUM_WINDOW], frame[HUM_WINDOW];
+    float *shape, *frame; /* shape: one half, the other mirrors it */
     bool busy, found;
     uint32_t turn, done; /* samples since the last piece of work; pieces done */
     double tone[HUM_FAMILIES][HUM_DRIFTS][HUM_HARMONICS], beside[HUM_FAMILIES][HUM_HARMONICS + 1];
     double db[HUM_FAMILIES];
 } Hum;
 
-/* rate: of the slow signal; slowed: what slowed it. */
-void hum_init(Hum *h, double rate, const Decimator *slowed);
+/* rate: of the slow signal; slowed: what slowed it; late: s for which a window that has ended can still be looked at.
+ * Allocates; false: no memory. */
+bool hum_init(Hum *h, double rate, const Decimator *slowed, double late);
+void hum_done(Hum *h);  /* safe on a zeroed one */
 void hum_reset(Hum *h); /* nothing was heard */
 
 void hum_push(Hum *h, double x);  /* one sample of the slow signal */
 uint64_t hum_heard(const Hum *h); /* samples since the reset */
 
-/* Looks at the window that ends with sample number `end`, unless it is still busy with another. */
+/* Looks at the window that ends with sample number `end`, unless it is still busy with another or that is gone. */
 void hum_look(Hum *h, uint64_t end);
 
 /* A piece of the work is due every few calls: call it at 8 to 16 kHz. */

@@ -84,7 +84,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
     h->rate = rate;
     h->channels = channels;
     h->params = (HumRemovalParams){.learn = true, .hum_down = 60.0, .up_to = 1000.0, .listening = true, .mains = 50.0};
-    if (!hearing_init(&h->hearing, rate, channels))
+    if (!hearing_init(&h->hearing, rate, channels) || !hearing_hear_hum(&h->hearing))
         return false;
     follower_init(&h->follower, rate, channels);
     smooth_init(&h->depth, rate / DSP_CELL, MOVE);

@@ -100,12 +100,17 @@ static double unit_of(const LearnedField *field)
     return field->unit > 0.0 ? field->unit : 1.0;
 }
 
+static uint32_t count_at(const LearnedField *field, const void *memory, uint32_t i)
+{
+    const void *count = place(field, memory);
+    return field->kind == LEARNED_COUNTS ? ((const uint16_t *)count)[i] : ((const uint32_t *)count)[i];
+}
+
 /* Up to the last count that is not 0. */
 static uint32_t used(const LearnedField *field, const void *memory)
 {
-    const uint32_t *count = place(field, memory);
     uint32_t n = field->max;
-    while (n && !count[n - 1])
+    while (n && !count_at(field, memory, n - 1))
         --n;
     return n;
 }
@@ -161,13 +166,12 @@ static void store_plain_counts(const uint32_t *restrict count, float *restrict v
 
 static void store_counts(const LearnedField *field, const void *memory, float *value, uint32_t n)
 {
-    const uint32_t *count = place(field, memory);
     const double unit = unit_of(field);
-    if (unit == 1.0)
-        store_plain_counts(count, value, n);
+    if (unit == 1.0 && field->kind == LEARNED_ROW)
+        store_plain_counts(place(field, memory), value, n);
     else
         for (uint32_t i = 0; i < n; ++i)
-            value[i] = (float)(count[i] * unit);
+            value[i] = (float)(count_at(field, memory, i) * unit);
 }
 
 static void get_fields(const LearnedSchema *schema, const void *memory, Learned *to)
@@ -223,10 +227,15 @@ void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
 
 static void take_counts(const LearnedField *field, void *memory, const float *value, uint32_t n)
 {
-    uint32_t *count = (void *)((char *)memory + field->at);
+    void *count = (char *)memory + field->at;
     const double unit = unit_of(field);
-    for (uint32_t i = 0; i < field->max; ++i)
-        count[i] = value && i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
+    for (uint32_t i = 0; i < field->max; ++i) {
+        const uint32_t taken = value && i < n ? (uint32_t)((double)value[i] / unit + 0.5) : 0;
+        if (field->kind == LEARNED_COUNTS)
+            ((uint16_t *)count)[i] = (uint16_t)taken;
+        else
+            ((uint32_t *)count)[i] = taken;
+    }
 }
 
 /* What an older session has of a row, moved to where it belongs in a whole one: the last of each part. */

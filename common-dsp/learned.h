@@ -24,7 +24,8 @@ enum {
 typedef enum {
     LEARNED_CODED,  /* what the schema's own write and read make of it */
     LEARNED_FIGURE, /* a double */
-    LEARNED_COUNTS, /* uint32_t[max]: up to the last that is not 0, but at least one; any number of them comes back */
+    LEARNED_COUNTS, /* uint16_t[max], of a tally (tally.h): up to the last that is not 0, but at least one; any number
+                       of them comes back */
     LEARNED_ROW,    /* uint32_t[max]: all of them, or the field is not there */
 } LearnedKind;
 

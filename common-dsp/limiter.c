@@ -92,14 +92,12 @@ static void turn_down(Limiter *l, const float *over, float *const *io, uint32_t 
 
 void limiter_pass(Limiter *l, const float *const *in, float *const *out, uint32_t n)
 {
-    for (uint32_t c = 0; c < l->channels; ++c)
-        delay_process(&l->line[c], l->latency, in[c], out[c], n);
+    delays_process(l->line, l->channels, l->latency, in, out, n);
 }
 
 void limiter_process(Limiter *l, const float *over, float *const *io, uint32_t n)
 {
-    for (uint32_t c = 0; c < l->channels; ++c)
-        delay_process(&l->line[c], l->latency, io[c], io[c], n);
+    delays_process(l->line, l->channels, l->latency, (const float *const *)io, io, n);
     if (l->moving || four_largest(over, n) > 1.f)
         turn_down(l, over, io, n);
 }

@@ -74,9 +74,11 @@ static void add_power(Listening *l, uint32_t from, uint32_t m)
         for (uint32_t c = 0; c < l->channels; ++c) {
             const double x = (double)l->sound[c][t];
             power += x * x;
+            frame->sum[c] += l->sound[c][t];
         }
         frame->power += power / l->channels;
     }
+    frame->sum[DSP_CHANNELS - 1] = frame->sum[l->channels - 1];
 }
 
 static void hear_voice(Listening *l, uint32_t n)

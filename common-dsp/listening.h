@@ -14,19 +14,20 @@
 #include "loudness.h"
 #include "voice.h"
 
-enum { LISTENING_FRAMES = 64 }; /* kept: more than wait for their answer */
+enum { LISTENING_FRAMES = 48 }; /* kept: more than wait for their answer */
 
 /* Parts of what is heard that have to be asked for. Where a voice sounds, and its pitch, is always heard. */
 enum {
-    LISTENING_POWER = 1,    /* of a frame */
+    LISTENING_POWER = 1,    /* of a frame, and its sums */
     LISTENING_WEIGHTED = 2, /* of a cell, after K weighting */
 };
 
 typedef struct {
-    double power;      /* the samples' squares, summed over the frame; of two channels their mean */
-    float peak;        /* the highest that listening_peak() was told */
-    uint32_t sounding; /* cells in which a voice sounds */
-    double hz;         /* pitch, 60..1100, as the answer stood when the frame was handed over; 0: no voice sounds */
+    double power;            /* the samples' squares, summed over the frame; of two channels their mean */
+    float sum[DSP_CHANNELS]; /* of the samples of each channel, with one channel twice */
+    float peak;              /* the highest that listening_peak() was told */
+    uint32_t sounding;       /* cells in which a voice sounds */
+    double hz; /* pitch, 60..1100, as the answer stood when the frame was handed over; 0: no voice sounds */
 } ListeningFrame;
 
 /* How the take is cut into frames: so many to a stretch of so many samples, each to the nearest sample. */

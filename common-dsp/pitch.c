@@ -17,7 +17,10 @@
 #define FAR_LAG        0.100  /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
 
-enum { MARGIN = 4 }; /* lags on either side that interpolation reads */
+enum {
+    MARGIN = 4, /* lags on either side that interpolation reads */
+    SUMS = 128, /* of squares, at a time */
+};
 
 #define WEAKEST       0.30 /* a peak below is no candidate */
 #define UNVOICED      0.40 /* clarity that is worth as much as having no pitch */
@@ -50,18 +53,26 @@ static uint32_t all_lags(const Pitch *p)
     return p->near.count + p->far.count;
 }
 
-static size_t past_size(const Pitch *p)
+static void lay_windows(Pitch *p)
 {
-    return (size_t)p->span + p->hop;
+    const uint32_t near = last_lag(p->near), far = last_lag(p->far);
+    p->span = (far + p->window + (near + 1) / 2 + 3) / 4 * 4;
+    p->centre = p->span - p->window - (near + 1) / 2;
+    p->near_starts = (PitchLags){.first = p->centre - near / 2, .count = near + 1};
+    p->far_starts = (PitchLags){.first = p->centre - far, .count = p->far.count};
+}
+
+static uint32_t all_starts(const Pitch *p)
+{
+    return p->near_starts.count + p->far_starts.count;
 }
 
 static bool allocate(Pitch *p)
 {
-    p->past = calloc(2 * past_size(p), sizeof *p->past);
-    p->squares = calloc(p->span, sizeof *p->squares);
-    p->sum = calloc(2 * (size_t)p->hop + 1, sizeof *p->sum);
+    p->frame = calloc((size_t)p->span + p->hop, sizeof *p->frame);
+    p->energy = calloc(all_starts(p), sizeof *p->energy);
     p->likeness = calloc(all_lags(p), sizeof *p->likeness);
-    bool all = p->past && p->squares && p->sum && p->likeness;
+    bool all = p->frame && p->energy && p->likeness;
     for (uint32_t b = 0; b < PITCH_BLOCKS; b++) {
         p->product[b] = calloc(all_lags(p), sizeof *p->product[b]);
         all = all && p->product[b];
@@ -80,7 +91,7 @@ bool pitch_init(Pitch *p, double rate)
     p->window = PITCH_BLOCKS * p->hop;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
-    p->span = (last_lag(p->far) + p->window + (last_lag(p->near) + 1) / 2 + 3) / 4 * 4;
+    lay_windows(p);
     design_filter(p);
     if (!allocate(p) || !thin_init(&p->thin, p->decimate, TOP, rate)) {
         pitch_done(p);
@@ -93,9 +104,8 @@ bool pitch_init(Pitch *p, double rate)
 void pitch_done(Pitch *p)
 {
     thin_done(&p->thin);
-    free(p->past);
-    free(p->squares);
-    free(p->sum);
+    free(p->frame);
+    free(p->energy);
     free(p->likeness);
     for (uint32_t b = 0; b < PITCH_BLOCKS; b++)
         free(p->product[b]);
@@ -106,13 +116,12 @@ void pitch_reset(Pitch *p)
 {
     thin_reset(&p->thin);
     memset(p->state, 0, sizeof p->state);
-    memset(p->past, 0, 2 * past_size(p) * sizeof *p->past);
-    p->frame = p->past;
-    memset(p->squares, 0, p->span * sizeof *p->squares);
+    memset(p->frame, 0, ((size_t)p->span + p->hop) * sizeof *p->frame);
+    memset(p->energy, 0, all_starts(p) * sizeof *p->energy);
+    memset(p->column, 0, sizeof p->column);
     for (uint32_t b = 0; b < PITCH_BLOCKS; b++)
         memset(p->product[b], 0, all_lags(p) * sizeof *p->product[b]);
-    memset(p->column, 0, sizeof p->column);
-    p->past_at = p->hop_at = p->lags_done = p->newest = p->newest_block = 0;
+    p->hop_at = p->lags_done = p->newest = p->newest_block = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
         p->column[i].count = 1; /* no pitch, at no cost */
     p->out = (PitchFrame){0};
@@ -136,11 +145,11 @@ static double square(const float *x)
     return (double)*x * (double)*x;
 }
 
-/* Four sums at a time, so that one addition in four waits for the one before it. span: a multiple of four. */
-static void add_up_squares(const float *x, double *sum, uint32_t span)
+/* sum[i]: of all before x[i], which is `all` at x[0]. Returns that at x[n], which is sum[n] too. Four sums at a time,
+ * so that one addition in four waits for the one before it. n: a multiple of four. */
+static double add_up_squares(const float *x, double all, double *sum, uint32_t n)
 {
-    double all = 0;
-    for (uint32_t i = 0; i < span; i += 4) {
+    for (uint32_t i = 0; i < n; i += 4) {
         const double a = square(x + i), ab = a + square(x + i + 1);
         const double c = square(x + i + 2), cd = c + square(x + i + 3);
         sum[i] = all;
@@ -149,62 +158,85 @@ static void add_up_squares(const float *x, double *sum, uint32_t span)
         sum[i + 3] = all + (ab + c);
         all += ab + cd;
     }
-    sum[span] = all;
+    sum[n] = all;
+    return all;
 }
 
-/* The blocks that have come to an end with this hop. */
-static void add_up_blocks(Pitch *p)
+/* The first of n samples from `at` on that lies in a stretch, and how many do. */
+static PitchLags part_of(PitchLags stretch, uint32_t at, uint32_t n)
 {
-    const uint32_t last = p->span - p->hop, first = last - p->hop + 1; /* starts */
-    memmove(p->squares, p->squares + p->hop, first * sizeof *p->squares);
-    add_up_squares(p->frame + p->span - 2 * (size_t)p->hop, p->sum, 2 * p->hop);
-    for (uint32_t i = 1; i <= p->hop; i++)
-        p->squares[first - 1 + i] = p->sum[i + p->hop] - p->sum[i];
+    const uint32_t first = at > stretch.first ? at : stretch.first, end = stretch.first + stretch.count;
+    const uint32_t to = at + n < end ? at + n : end;
+    return (PitchLags){.first = first, .count = first < to ? to - first : 0};
+}
+
+/* Of the sums from sample `at` on those where the windows begin, and what the sums have grown by where they end. */
+static void weigh_windows(const double *sum, uint32_t at, uint32_t n, PitchLags starts, uint32_t window, double *energy)
+{
+    const PitchLags ends = {.first = starts.first + window, .count = starts.count};
+    const PitchLags begin = part_of(starts, at, n), end = part_of(ends, at, n);
+    if (begin.count)
+        memcpy(energy + (begin.first - starts.first), sum + (begin.first - at), begin.count * sizeof *energy);
+    for (uint32_t i = 0; i < end.count; ++i)
+        energy[end.first - ends.first + i] = sum[end.first - at + i] - energy[end.first - ends.first + i];
+}
+
+static void weigh(Pitch *p)
+{
+    const PitchLags near = p->near_starts, far = p->far_starts;
+    double sum[SUMS + 1], all = 0;
+    for (uint32_t at = 0, n; at < p->span; at += n) {
+        n = p->span - at < SUMS ? p->span - at : SUMS;
+        all = add_up_squares(p->frame + at, all, sum, n);
+        const uint32_t known = at + n == p->span ? n + 1 : n;
+        weigh_windows(sum, at, known, near, p->window, p->energy);
+        weigh_windows(sum, at, known, far, p->window, p->energy + near.count);
+    }
 }
 
 static void freeze(Pitch *p)
 {
-    p->frame = p->past + p->past_at + p->hop;
-    add_up_blocks(p);
+    memmove(p->frame, p->frame + p->hop, p->span * sizeof *p->frame);
+    weigh(p);
     p->newest_block = p->newest_block + 1 < PITCH_BLOCKS ? p->newest_block + 1 : 0;
     p->lags_done = 0;
 }
 
-static double energy_at(const Pitch *p, uint32_t start)
+static double near_energy(const Pitch *p, uint32_t start)
 {
-    const double *block = p->squares + start;
-    return block[0] + block[p->hop] + block[2 * (size_t)p->hop];
+    return p->energy[start - p->near_starts.first];
 }
 
-/* The window whose middle is the frame's centre: where both windows of lag 0 lie. */
-static uint32_t centre_start(const Pitch *p)
+static double far_energy(const Pitch *p, uint32_t start)
 {
-    return p->span - p->window - (last_lag(p->near) + 1) / 2;
+    return p->energy[p->near_starts.count + start - p->far_starts.first];
 }
 
-/* Where two windows that are compared start. */
+/* Where two windows that are compared start, and the energy of both. */
 typedef struct {
     uint32_t early, late;
+    double energy;
 } Windows;
 
 static Windows windows_at(const Pitch *p, uint32_t i)
 {
-    const uint32_t centre = centre_start(p);
-    if (i >= p->near.count)
-        return (Windows){.early = centre - (p->far.first + i - p->near.count), .late = centre};
-    const uint32_t lag = p->near.first + i;
-    return (Windows){.early = centre - lag / 2, .late = centre - lag / 2 + lag};
+    const uint32_t centre = p->centre;
+    if (i >= p->near.count) {
+        const uint32_t early = centre - (p->far.first + i - p->near.count);
+        return (Windows){.early = early, .late = centre, .energy = far_energy(p, early) + near_energy(p, centre)};
+    }
+    const uint32_t lag = p->near.first + i, early = centre - lag / 2, late = early + lag;
+    return (Windows){.early = early, .late = late, .energy = near_energy(p, early) + near_energy(p, late)};
 }
 
-static float likeness(const Pitch *p, Windows w, float product)
+static float likeness(const Pitch *p, double energy, float product)
 {
-    const double energy = energy_at(p, w.early) + energy_at(p, w.late);
     if (energy < 2 * PITCH_SILENCE * p->window)
         return 0;
     return (float)(2.0 * (double)product / energy);
 }
 
-/* Of a lag: the newest block's product takes the place of the one that has left the window. */
+/* Of a lag: the newest hop's product takes the place of the one that has left the window. */
 static float window_product(Pitch *p, uint32_t i, float newest)
 {
     p->product[p->newest_block][i] = newest;
@@ -226,7 +258,7 @@ static void some_lags(Pitch *p)
     }
     rows_products(early, late, p->hop, product);
     for (uint32_t k = 0; k < ROWS_PAIRS && first + k <= last; ++k)
-        p->likeness[first + k] = likeness(p, w[k], window_product(p, first + k, product[k]));
+        p->likeness[first + k] = likeness(p, w[k].energy, window_product(p, first + k, product[k]));
     p->lags_done = first + ROWS_PAIRS <= last ? first + ROWS_PAIRS : last + 1;
 }
 
@@ -362,7 +394,7 @@ static void finish_frame(Pitch *p)
     p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
     PitchColumn *now = &p->column[p->newest];
     find_candidates(p, now);
-    now->level = energy_at(p, centre_start(p)) / p->window;
+    now->level = near_energy(p, p->centre) / p->window;
     now->repeat = find_repeat(p);
     extend_paths(before, now);
     decide(p);
@@ -373,12 +405,12 @@ static void finish_frame(Pitch *p)
 static void keep_sample(Pitch *p, double x)
 {
     const double y = svf_step(&p->filter[1], &p->state[1], svf_step(&p->filter[0], &p->state[0], x));
-    p->past[p->past_at] = p->past[p->past_at + past_size(p)] = (float)y;
-    p->past_at = p->past_at + 1 < past_size(p) ? p->past_at + 1 : 0;
-}
-
-static void end_hop(Pitch *p)
-{
+    p->frame[p->span + p->hop_at++] = (float)y;
+    /* As many lags as keep in step with the hop. */
+    while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
+        some_lags(p);
+    if (p->hop_at < p->hop)
+        return;
     p->hop_at = 0;
     finish_frame(p);
     freeze(p);
@@ -386,18 +418,13 @@ static void end_hop(Pitch *p)
         svf_hush(&p->state[i]);
 }
 
-/* n: at most a cell, and no further than the end of the frame. As many lags as keep in step with the hop. */
+/* n: at most a cell, and no further than the end of the frame. */
 static void take(Pitch *p, const float *in, uint32_t n)
 {
     float x[DSP_CELL];
     const uint32_t kept = thin_run(&p->thin, in, n, x);
     for (uint32_t i = 0; i < kept; i++)
         keep_sample(p, (double)x[i]);
-    p->hop_at += kept;
-    while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
-        some_lags(p);
-    if (p->hop_at == p->hop)
-        end_hop(p);
 }
 
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)

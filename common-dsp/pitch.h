@@ -58,23 +58,24 @@ typedef struct {
     uint32_t decimate, hop, window;
     PitchLags near, far; /* of pitch, of `repeat` */
     uint32_t span;       /* samples a frame looks at */
+    uint32_t centre;     /* where the window starts whose middle is the frame's centre: both windows of lag 0 */
+    PitchLags near_starts, far_starts; /* samples at which the windows start: near lags compare two on either side of
+                                          the centre, far ones one before it with that of the centre */
 
     Thin thin;
     Svf filter[PITCH_SECTIONS]; /* after that */
     SvfState state[PITCH_SECTIONS];
 
-    float *past; /* the last span + hop decimated samples, written twice, so that they always lie in one piece */
-    uint32_t past_at;
-    uint32_t hop_at; /* decimated samples since the last frame was taken */
+    float *frame;    /* the last whole one, and behind its `span` samples those of the hop under way */
+    uint32_t hop_at; /* decimated samples since that was taken */
 
-    /* A window is PITCH_BLOCKS hops long, so all of its blocks but the newest were another frame's before: sums over
-     * windows are put together from sums over blocks. */
-    const float *frame; /* in `past`: the last `span` when its hop began, which no sample of that hop replaces */
-    double *squares;    /* summed over the block that starts at each sample of `frame` */
-    double *sum;        /* of the squares of the last two blocks, up to each sample: to work those out */
-    float *product[PITCH_BLOCKS]; /* per lag, near ones first, summed over a block; a ring */
+    double *energy;  /* of the windows of `frame` that are compared, by where they start: near ones first */
+    float *likeness; /* per lag, near ones first */
+
+    /* All hops of a window but the newest were another frame's before: products over windows are put together from
+     * those over hops. */
+    float *product[PITCH_BLOCKS]; /* per lag; a ring */
     uint32_t newest_block;        /* in it */
-    float *likeness;              /* per lag */
     uint32_t lags_done;
 
     PitchColumn column[PITCH_DELAY + 1];

@@ -5,6 +5,11 @@
 
 #include <string.h>
 
+#define FLOATS          4
+#define REST_BANDS_WALK rest_bands_walk_four
+
+#include "rest_bands_walk_kernel.h"
+
 #define TOP_MOST 0.35  /* of the rate: where the highest band begins at low rates */
 #define HUSH     1e-15 /* -300 dB: far above a float's denormals */
 
@@ -54,21 +59,9 @@ void rest_bands_reset(RestBands *r)
     memset(r->power, 0, sizeof r->power);
 }
 
-static Four step_channel(RestBands *r, uint32_t c, const float *in, uint32_t n)
+static Four walk_all(RestBands *r, const float *const *in, uint32_t at, uint32_t n)
 {
-    const Four b0 = r->b0, b1 = r->b1, b2 = r->b2, a1 = r->a1, a2 = r->a2;
-    Four energy = r->energy[c], s1 = r->s1[c], s2 = r->s2[c], y = s1;
-    for (uint32_t t = 0; t < n; ++t) {
-        const Four x = four_all(in[t]);
-        y = four_add(four_mul(b0, x), s1);
-        s1 = four_add(four_sub(four_mul(b1, x), four_mul(a1, y)), s2);
-        s2 = four_sub(four_mul(b2, x), four_mul(a2, y));
-        energy = four_add(energy, four_mul(y, y));
-    }
-    r->s1[c] = s1;
-    r->s2[c] = s2;
-    r->energy[c] = energy;
-    return y;
+    return r->channels == 2 && wide_avx2() ? rest_bands_walk_avx2(r, in, at, n) : rest_bands_walk_four(r, in, at, n);
 }
 
 /* In pieces that end with a sign. */
@@ -76,9 +69,7 @@ void rest_bands_process(RestBands *r, const float *const *in, uint32_t n)
 {
     for (uint32_t t = 0, m; t < n; t += m) {
         m = n - t < r->until ? n - t : r->until;
-        Four last = step_channel(r, 0, in[0] + t, m);
-        if (r->channels > 1)
-            last = four_add(last, step_channel(r, 1, in[1] + t, m));
+        const Four last = walk_all(r, in, t, m);
         r->until -= m;
         if (r->until)
             continue;

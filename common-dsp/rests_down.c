@@ -228,8 +228,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     rest_bands_process(&r->bands, alive, n);
     if (r->params.learn)
         listening_process(&r->listening, in, n);
-    for (uint32_t c = 0; c < channels; ++c)
-        delay_process(&r->delay[c], r->latency, in[c], late[c], n);
+    delays_process(r->delay, channels, r->latency, in, (float *const[]){late[0], late[1]}, n);
     turn_down(r, late, channels, n);
     for (uint32_t c = 0; c < channels; ++c)
         memcpy(out[c], late[c], n * sizeof *out[c]);

@@ -6,10 +6,13 @@
 void tally_add(Tally *t, const TallyScale *scale, double value)
 {
     const uint32_t bin = (uint32_t)dsp_clamp((value - scale->low) / scale->step, 0.0, scale->bins - 1);
-    if (++t->count[bin] <= TALLY_MOST)
+    if (t->count[bin] < TALLY_MOST) {
+        ++t->count[bin];
         return;
+    }
     for (uint32_t b = 0; b < scale->bins; ++b)
         t->count[b] /= 2;
+    t->count[bin] = (TALLY_MOST + 1) / 2;
 }
 
 static double middle(const TallyScale *scale, uint32_t bin)

@@ -18,7 +18,7 @@ typedef struct {
 
 /* Zero it to empty it. */
 typedef struct {
-    uint32_t count[TALLY_BINS];
+    uint16_t count[TALLY_BINS];
 } Tally;
 
 /* Counts a value; one outside of the scale counts in its first or last bin. Where a bin would pass TALLY_MOST all are

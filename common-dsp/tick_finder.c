@@ -1,17 +1,19 @@
 #include "tick_finder.h"
 
 #include "clicks.h"
+#include "linear_prediction.h"
 #include "rows.h"
 #include "units.h"
 
 #include <math.h>
 #include <string.h>
 
-#define PIECE   0.0005 /* s */
-#define WHITE   1e-4   /* of the power, added, so that a predictor of next to nothing stays tame */
-#define CROSSES 8.0    /* times: a gap that ends where the sound crosses 0 is louder inside */
-#define EDGE    2.0    /* times the mean of what is around: a piece belongs to the tick */
-#define RING    0.28   /* what is left of a tick's power a piece later: 11 dB a millisecond */
+#define PIECE    0.0005 /* s */
+#define CROSSES  8.0    /* times: a gap that ends where the sound crosses 0 is louder inside */
+#define EDGE     2.0    /* times the mean of what is around: a piece belongs to the tick */
+#define BEGINS   8.5    /* dB: what gets so much louder begins */
+#define STRICTER 8.0    /* dB: no burst before a sound stands out so much further */
+#define RING     0.28   /* what is left of a tick's power a piece later: 11 dB a millisecond */
 
 enum {
     LAGS = TICK_ORDER + 1,
@@ -23,6 +25,7 @@ enum {
     GAP = 5,                                 /* pieces that one with missing samples may be long */
     AHEAD = 16,                              /* pieces: more than a cell has */
     NEIGHBOURS = 6,                          /* pieces: it is the strongest of so many to either side */
+    LOUDEST = 10,                            /* pieces: so long is what is loudest before it, and after */
 };
 
 void tick_finder_init(TickFinder *f, double rate)
@@ -42,6 +45,7 @@ void tick_finder_reset(TickFinder *f)
     memset(f->alike, 0, sizeof f->alike);
     memset(f->a, 0, sizeof f->a);
     memset(f->error, 0, sizeof f->error);
+    memset(f->heard_power, 0, sizeof f->heard_power);
     memset(f->missing, 0, sizeof f->missing);
     f->heard = f->frames = f->pieces = 0;
     f->done = 0;
@@ -77,25 +81,13 @@ static void correlate(TickFinder *f, uint32_t first)
         f->alike[f->frames % TICK_KEPT][first + k] = (double)sum[k];
 }
 
-void tick_predict(const double *before, const double *after, double *a)
+/* From the windows that end with these two frames. */
+static void predict(const TickFinder *f, uint64_t before, uint64_t after, double *a)
 {
-    double r[LAGS];
+    double alike[LAGS];
     for (uint32_t k = 0; k < LAGS; ++k)
-        r[k] = before[k] + after[k];
-    double left = r[0] * (1.0 + WHITE);
-    memset(a, 0, LAGS * sizeof *a);
-    a[0] = 1.0;
-    for (uint32_t i = 1; i < LAGS && left > 0.0; ++i) {
-        double sum = 0.0, next[LAGS];
-        for (uint32_t k = 0; k < i; ++k)
-            sum += a[k] * r[i - k];
-        const double turn = -sum / left;
-        for (uint32_t k = 1; k < i; ++k)
-            next[k] = a[k] + turn * a[i - k];
-        memcpy(a + 1, next + 1, (i - 1) * sizeof *a);
-        a[i] = turn;
-        left *= 1.0 - turn * turn;
-    }
+        alike[k] = f->alike[before % TICK_KEPT][k] + f->alike[after % TICK_KEPT][k];
+    linear_prediction(alike, TICK_ORDER, a);
 }
 
 /* ---- The error ---- */
@@ -173,16 +165,22 @@ bool tick_stands_out(const double *error, uint64_t piece, double over, uint32_t 
     return true;
 }
 
-/* ---- Frames ---- */
-
-/* What the prediction makes of the power of a single sample that is off. */
-static double gain_of(const double *a)
+/* The strongest mean of LOUDEST pieces. */
+static double loudest(const double *power, uint64_t from, uint64_t to)
 {
-    double sum = 0.0;
-    for (uint32_t k = 0; k < LAGS; ++k)
-        sum += a[k] * a[k];
-    return sum;
+    double highest = 0.0;
+    for (uint64_t i = from; i + LOUDEST <= to + 1; ++i)
+        highest = fmax(highest, mean(power, i, i + LOUDEST - 1));
+    return highest;
 }
+
+double tick_rise(const double *power, uint64_t at)
+{
+    return power_to_db(loudest(power, at + GAP_AFTER, at + TICK_LATER)) -
+           power_to_db(loudest(power, at - TICK_BEFORE, at - GAP_BEFORE));
+}
+
+/* ---- Frames ---- */
 
 /* Does the error come of samples that are missing? A gap is known when it ends. */
 static bool is_damage(const TickFinder *f, uint64_t piece, double error)
@@ -190,7 +188,8 @@ static bool is_damage(const TickFinder *f, uint64_t piece, double error)
     double missing = 0.0;
     for (uint64_t i = piece - 1; i <= piece + GAP; ++i)
         missing += CROSSES * at(f->missing, i);
-    return clicks_is_damage(error * f->piece, gain_of(f->a[piece / TICK_PIECES % TICK_KEPT]), missing);
+    const double gain = linear_prediction_gain(f->a[piece / TICK_PIECES % TICK_KEPT], TICK_ORDER);
+    return clicks_is_damage(error * f->piece, gain, missing);
 }
 
 /* Damage is no stronger than what was before it: so it is no tick, and hides none. */
@@ -206,12 +205,13 @@ static bool judge(const TickFinder *f, double over, uint32_t longest, Tick *tick
     if (f->pieces < TICK_BEFORE + TICK_AFTER + 1)
         return false;
     const uint64_t piece = f->pieces - 1 - TICK_AFTER;
-    if (!tick_stands_out(f->error, piece, over, longest, tick, &first))
+    if (!tick_stands_out(f->error, piece, over, longest, tick, &first) ||
+        tick->over < over + (tick_rise(f->heard_power, piece) > BEGINS ? STRICTER : 0.0))
         return false;
     tick->from = first * f->piece;
     tick->n = tick->pieces * f->piece;
     const uint64_t first_frame = first / TICK_PIECES, last_frame = (first + tick->pieces - 1) / TICK_PIECES;
-    tick_predict(f->alike[first_frame % TICK_KEPT], f->alike[(last_frame + 3) % TICK_KEPT], tick->a);
+    predict(f, first_frame, last_frame + 3, tick->a);
     return true;
 }
 
@@ -227,7 +227,7 @@ static bool work(TickFinder *f, uint32_t step, double over, uint32_t longest, Ti
     else if (f->frames <= (uint64_t)2 * BACK)
         return false;
     else if (step == LAG_STEPS + 1)
-        tick_predict(f->alike[back % TICK_KEPT], f->alike[f->frames % TICK_KEPT], a);
+        predict(f, back, f->frames, a);
     else {
         f->pieces = back * TICK_PIECES + step - LAG_STEPS - 2;
         keep_error(f, f->pieces, left_of(f, f->pieces, a));
@@ -239,10 +239,14 @@ static bool work(TickFinder *f, uint32_t step, double over, uint32_t longest, Ti
 
 void tick_finder_hear(TickFinder *f, const float *x, uint32_t n)
 {
+    double *const power = &f->heard_power[f->heard / f->piece % TICK_RING], sum = f->heard % f->piece ? *power : 0.0;
     for (uint32_t i = 0; i < n; ++i) {
-        f->past[f->heard++ % TICK_PAST] = x[i] - f->last;
+        const float step = x[i] - f->last;
+        f->past[f->heard++ % TICK_PAST] = step;
+        sum += (double)step * (double)step;
         f->last = x[i];
     }
+    *power = sum;
 }
 
 void tick_finder_miss(TickFinder *f, uint64_t piece, double energy)

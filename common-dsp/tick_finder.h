@@ -4,16 +4,18 @@
  * Speech is nearly what a linear predictor makes of what came before; what is left when the prediction is taken off,
  * its error, shows the excitation: the pulses of the voice, hiss, and ticks (S. Vaseghi, "Detection and suppression of
  * impulsive noise in speech communication systems", 1988; from memory, not opened). The predictor has order 16
- * (autocorrelation method, Levinson's recursion, Hann windows of 10 ms) and is made of the 10 ms before a frame of 5 ms
+ * (linear_prediction.h, Hann windows of 10 ms) and is made of the 10 ms before a frame of 5 ms
  * and the 10 ms after it, so that a tick has no part in it. The difference of the sound is looked at, in which voices
  * are weak.
  *
  * A tick is a piece of 0.5 ms whose error is `over` dB stronger than the strongest from 20 ms to 2.5 ms before it and
  * from 4.5 ms to 15 ms after it. A voice of 65 Hz or more has a pulse of its own before, as strong as this one; the
- * burst of a t, k or p is followed by its breath; a consonant goes on. What stands between digital silence and sound is
- * an edit, and what stands out because samples are missing is damage. Two ticks closer than 15 ms hide each other,
- * unless one is far stronger: that is the limit of the method. Which pieces belong to the tick: those around it that
- * stand 6 dB over the mean of what is before and after.
+ * burst of a t, k or p is followed by its breath; a consonant goes on. Where a sound begins within 28 ms, as behind the
+ * burst of a b, d or g, a tick stands out by 8 dB more: that is where the difference has 5 ms 8.5 dB louder than any
+ * from 20 ms to 2.5 ms before. What stands between digital silence and sound is an edit, and what stands out because
+ * samples are missing is damage. Two ticks closer than 15 ms hide each other, unless one is far stronger: that is the
+ * limit of the method. Which pieces belong to the tick: those around it that stand 6 dB over the mean of what is before
+ * and after.
  *
  * Check looks for clicks too (clicks.h), more strictly and later: a wrong word there blames the singer, a wrong repair
  * here is hardly heard. */
@@ -27,7 +29,7 @@ enum {
     TICK_PIECES = 10, /* in a frame */
     TICK_PIECE = 24,  /* samples, most */
     TICK_FRAME = TICK_PIECES * TICK_PIECE,
-    TICK_PAST = 8192,             /* samples kept */
+    TICK_PAST = 2048,             /* samples kept: TICK_LATE + TICK_EARLY pieces and what is beside, and more */
     TICK_RING = 128,              /* pieces kept, */
     TICK_KEPT = 8,                /* and frames' predictors */
     TICK_LONGEST = 12,            /* pieces of a tick, most */
@@ -59,8 +61,9 @@ typedef struct {
     double alike[TICK_KEPT][TICK_ORDER + 4]; /* autocorrelation, by the last frame of its window */
     double a[TICK_KEPT][TICK_ORDER + 1];
     double error[TICK_RING];
-    double missing[TICK_RING]; /* energy of samples that are missing, by pieces of the incoming sound */
-    uint64_t pieces;           /* of which the error is known */
+    double heard_power[TICK_RING]; /* of the difference itself, by pieces of the incoming sound, */
+    double missing[TICK_RING];     /* and the energy of samples that are missing */
+    uint64_t pieces;               /* of which the error is known */
 } TickFinder;
 
 /* rate: DSP_RATE_MIN to 48 kHz. */
@@ -78,12 +81,13 @@ bool tick_finder_step(TickFinder *f, double over, uint32_t longest, Tick *tick);
 
 /* ---- Stages, for tests: both from tables ---- */
 
-/* a: of order TICK_ORDER from autocorrelations, TICK_ORDER + 1 of each. Of silence a is 1, 0, 0, ... */
-void tick_predict(const double *before, const double *after, double *a);
-
 /* Is piece `at` of a ring of errors a tick? All from TICK_BEFORE before to TICK_AFTER after it are there. *tick gets
  * over, around, pieces, error; returns the piece it begins with in *first. */
 bool tick_stands_out(const double *error, uint64_t at, double over, uint32_t longest, Tick *tick, uint64_t *first);
-enum { TICK_BEFORE = 40, TICK_AFTER = 30 };
+enum { TICK_BEFORE = 40, TICK_AFTER = 30, TICK_LATER = 56 };
+
+/* dB by which a ring of powers is stronger behind piece `at` than before it, up to TICK_LATER after and from
+ * TICK_BEFORE before: the loudest 5 ms of each. */
+double tick_rise(const double *power, uint64_t at);
 
 #endif

@@ -1,5 +1,7 @@
 #include "tick_repair.h"
 
+#include "linear_prediction.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -25,15 +27,6 @@ static void with_itself(const double *b, double *alike)
         for (uint32_t k = lag; k <= TICK_TAPS; ++k)
             alike[lag] += b[k] * b[k - lag];
     }
-}
-
-/* What the predictor makes of white noise of power 1, of the difference. */
-static double gain_of(const double *a)
-{
-    double sum = 0.0;
-    for (uint32_t k = 0; k <= TICK_ORDER; ++k)
-        sum += a[k] * a[k];
-    return sum;
 }
 
 /* The power of what the predictor leaves of the samples from x on that lie beside the tick. */
@@ -68,9 +61,10 @@ void tick_repair_begin(TickRepair *r, const Tick *tick, const float *const *x, u
     r->steps = r->n + (r->n + BACK - 1) / BACK;
     whole_predictor(tick->a, b);
     with_itself(b, r->alike);
+    const double gain = linear_prediction_gain(tick->a, TICK_ORDER);
     for (uint32_t i = 0; i < r->n; ++i) {
         const double more = tick->error[i / piece] - tick->around;
-        r->ease[i] = tick->around * gain_of(tick->a) / (LOUDER * fmax(more, 1e-3 * tick->around) + TINY);
+        r->ease[i] = tick->around * gain / (LOUDER * fmax(more, 1e-3 * tick->around) + TINY);
     }
     for (uint32_t c = 0; c < channels; ++c)
         take_in(r, c, x[c], b);

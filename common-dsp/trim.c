@@ -242,8 +242,15 @@ static double most_ratio(const Trim *t)
     return MOST_MOVE * (now > before ? now : before) * t->to_ceiling;
 }
 
-/* out: the input with the gain on it. Replaces the readings by their ratio to the ceiling. */
-static void amplify(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
+static void copy_out(const Trim *t, float *const *sound, float *const *out, uint32_t n)
+{
+    for (uint32_t c = 0; c < t->channels; ++c)
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
+        dsp_copy(out[c], sound[c], n);
+}
+
+/* sound: room for the input with the gain on it. Replaces the readings by their ratio to the ceiling. */
+static void amplify(Trim *t, const float *const *in, float *peak, float *const *sound, float *const *out, uint32_t n)
 {
     const double most = most_ratio(t);
     if (!all_quiet(t, in, most, n))
@@ -253,9 +260,10 @@ static void amplify(Trim *t, const float *const *in, float *peak, float *const *
         peak[i] = (float)(peak[i] * to_ratio(t, gain / gain_move_step(&t->hand)));
         for (uint32_t c = 0; c < t->channels; ++c)
             /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-            out[c][i] = (float)(in[c][i] * gain);
+            sound[c][i] = (float)(in[c][i] * gain);
     }
-    limiter_process(&t->limiter, peak, out, n);
+    limiter_process(&t->limiter, peak, sound, n);
+    copy_out(t, sound, out, n);
 }
 
 static inline void multiply_all(const float *restrict in, double gain, float *restrict out, uint32_t n)
@@ -274,7 +282,8 @@ static void multiply(const float *in, double gain, float *out, uint32_t n)
 }
 
 /* The same, to the bit, where no gain moves. */
-static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float *const *out, uint32_t n)
+static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float *const *sound, float *const *out,
+                            uint32_t n)
 {
     const double gain = t->gain.gain, ratio = to_ratio(t, gain / t->hand.gain);
     const bool quiet = all_quiet(t, in, ratio, n);
@@ -282,14 +291,15 @@ static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float 
         watch_peaks(t, in, ratio, peak, n);
     for (uint32_t c = 0; c < t->channels; ++c)
         /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
-        multiply(in[c], gain, out[c], n);
+        multiply(in[c], gain, sound[c], n);
     if (quiet || (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR)) {
-        limiter_pass(&t->limiter, (const float *const *)out, out, n);
+        limiter_pass(&t->limiter, (const float *const *)sound, out, n);
         return;
     }
     for (uint32_t i = 0; i < n; ++i)
         peak[i] = (float)(peak[i] * ratio);
-    limiter_process(&t->limiter, peak, out, n);
+    limiter_process(&t->limiter, peak, sound, n);
+    copy_out(t, sound, out, n);
 }
 
 /* All of a frame is read before any of it is written. */
@@ -301,11 +311,9 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     if (t->params.learn)
         listening_process(&t->listening, in, n);
     if (t->gain.moving || t->hand.moving)
-        amplify(t, in, peak, to, n);
+        amplify(t, in, peak, to, out, n);
     else
-        amplify_at_rest(t, in, peak, to, n);
-    for (uint32_t c = 0; c < t->channels; ++c)
-        dsp_copy(out[c], sound[c], n);
+        amplify_at_rest(t, in, peak, to, out, n);
 }
 
 static void report(const void *dsp, void *to)

@@ -176,9 +176,12 @@ static void take_points(TruePeak *p, uint32_t c, const float *in, const float *s
 /* The last PAST samples, the newest last. */
 static void keep_past(float *past, const float *in, uint32_t n)
 {
-    const uint32_t fresh = n < PAST ? n : PAST;
-    memmove(past, past + fresh, (PAST - fresh) * sizeof *past);
-    memcpy(past + PAST - fresh, in + n - fresh, fresh * sizeof *past);
+    if (n >= PAST) {
+        memcpy(past, in + n - PAST, PAST * sizeof *past);
+        return;
+    }
+    memmove(past, past + n, (PAST - n) * sizeof *past);
+    memcpy(past + PAST - n, in, n * sizeof *past);
 }
 
 void true_peak_points(TruePeak *p, uint32_t channel, const float *in, float enough, float *peak, uint32_t n)

@@ -59,12 +59,17 @@ static double without_thumps(const double *power)
 /* dB, of the block that ended VOICE_LEVEL_NEAR hops before the last one did. */
 static double block_level(VoiceLevel *v, uint32_t hop)
 {
-    double power[BLOCK_FRAMES];
+    double power[BLOCK_FRAMES], sum[DSP_CHANNELS] = {0}, direct = 0.0;
+    const double samples = (double)BLOCK_HOPS * hop;
     for (uint64_t i = 0; i < BLOCK_HOPS; ++i) {
         const VoiceHop *h = hop_at(v, v->hops - VOICE_LEVEL_NEAR - BLOCK_HOPS + i);
         memcpy(power + i * VOICE_LEVEL_FRAMES, h->power, sizeof h->power);
+        for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+            sum[c] += (double)h->sum[c];
     }
-    return power_to_db(without_thumps(power) / (BLOCK_HOPS * hop));
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        direct += sum[c] * sum[c] / (DSP_CHANNELS * samples);
+    return power_to_db((without_thumps(power) - direct) / samples);
 }
 
 static VoiceLevelFound end_hop(VoiceLevel *v, uint32_t hop)
@@ -84,6 +89,8 @@ VoiceLevelFound voice_level_hear(VoiceLevel *v, const ListeningFrame *frame, uin
     VoiceHop *h = hop_at(v, v->hops);
     h->power[v->frames] = frame->power;
     h->peak[v->frames] = frame->peak;
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        h->sum[c] += frame->sum[c];
     h->sounding += frame->sounding;
     return ++v->frames == VOICE_LEVEL_FRAMES ? end_hop(v, hop) : (VoiceLevelFound){.block = false};
 }

@@ -8,6 +8,9 @@
  * with rests between them read up to 0.7 dB louder.) Where a room's noise lies less than 10 dB under the voice, a plain
  * level counts it and this one does not.
  *
+ * A direct current is no sound, and some recordings have one that is stronger than their voice: the mean of a block's
+ * samples is taken off.
+ *
  * A thump of under 20 ms says nothing of the voice: what a frame has more than VOICE_LEVEL_STANDS_OUT over the fourth
  * strongest of its block does not count. */
 #ifndef LINCTUS_VOICE_LEVEL_H
@@ -29,7 +32,8 @@ enum {
 typedef struct {
     double power[VOICE_LEVEL_FRAMES]; /* summed over its samples */
     float peak[VOICE_LEVEL_FRAMES];
-    uint32_t sounding; /* cells in which a voice sounds */
+    float sum[DSP_CHANNELS]; /* of its samples */
+    uint32_t sounding;       /* cells in which a voice sounds */
 } VoiceHop;
 
 /* Zero it to reset. */

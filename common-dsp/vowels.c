@@ -93,12 +93,12 @@ void vowels_tables(VowelTables *t)
     formant_tables(t);
     for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
         t->first_hz[i] = first_hz(i);
-    for (uint32_t v = 0; v < VOWELS; ++v)
-        for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
+    for (uint32_t v = 0; v < VOWELS; ++v) {
+        for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
+            t->near_first[v][i] = (float)nearness(first_hz(i), published[v][0]);
+        for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
             t->near_second[v][j] = (float)nearness(second_hz(j), published[v][1]);
-            for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
-                t->near[v][i][j] = (float)nearness(first_hz(i), published[v][0]) * t->near_second[v][j];
-        }
+    }
 }
 
 void vowels_read(VowelPiece *to, const ResonancePiece *from)
@@ -109,20 +109,24 @@ void vowels_read(VowelPiece *to, const ResonancePiece *from)
         if (octave < 0.0 || octave * CURVE_PER_OCTAVE >= CURVE_BINS)
             continue;
         const uint32_t i = to->count++;
-        to->number[i] = (uint8_t)k;
+        to->lowest = (uint8_t)(k - i);
         to->level[i] = from->level[k];
-        to->bin[i] = (uint8_t)(octave * CURVE_PER_OCTAVE);
         to->fine[i] = (uint8_t)(octave * (4 * CURVE_PER_OCTAVE));
     }
 }
 
 /* ---- How often each vowel is sung ---- */
 
+static double near_pair(const VowelTables *t, uint32_t vowel, uint32_t i, uint32_t j)
+{
+    return (double)(t->near_first[vowel][i] * t->near_second[vowel][j]);
+}
+
 static double pair_likelihood(const VowelShares *s, const VowelTables *t, uint32_t i, uint32_t j)
 {
     double sum = stray[s->kind];
     for (uint32_t v = 0; v < VOWELS; ++v)
-        sum += s->share[v] * (double)t->near[v][i][j];
+        sum += s->share[v] * near_pair(t, v, i, j);
     return sum;
 }
 
@@ -148,7 +152,7 @@ void vowels_share_row(VowelShares *s, const VowelTables *t, uint32_t row)
             continue;
         const double part = s->heard[row][j] / pair_likelihood(s, t, row, j);
         for (uint32_t v = 0; v < VOWELS; ++v)
-            s->sung[v] += part * s->share[v] * (double)t->near[v][row][j];
+            s->sung[v] += part * s->share[v] * near_pair(t, v, row, j);
     }
 }
 
@@ -197,7 +201,7 @@ static void look_at_formants(Look *l, VowelKind kind, const VowelTables *t, cons
     for (uint32_t k = 0; k < p->count; ++k) {
         const float *const second = t->second[p->fine[k]];
         const double hz = (double)p->hz;
-        l->first[VOWELS_OPEN][k] = (float)vowels_formant_db(hz * (p->number[k] + 1), hz, first_wide[kind]);
+        l->first[VOWELS_OPEN][k] = (float)vowels_formant_db(hz * (p->lowest + k + 1), hz, first_wide[kind]);
         for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
             l->first[i][k] = t->first[kind][i][p->fine[k]];
         for (uint32_t j = 0; j < VOWELS_ROW; ++j) {

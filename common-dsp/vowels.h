@@ -22,10 +22,10 @@ enum {
 /* A piece's harmonics from CURVE_LOW on. */
 typedef struct {
     float hz;
-    uint8_t count, number[PARTIALS_MOST]; /* which harmonic: 0 for the fundamental */
-    uint8_t bin[PARTIALS_MOST], fine[PARTIALS_MOST];
-    float level[PARTIALS_MOST]; /* dB */
-    float vowel[PARTIALS_MOST]; /* dB, but for a constant: the vowel as it is thought to be */
+    uint8_t count, lowest; /* harmonics; which of them is the lowest, 0 for the fundamental: no other is missing */
+    uint8_t fine[PARTIALS_MOST]; /* of CURVE_FINE: */
+    float level[PARTIALS_MOST];  /* dB */
+    float vowel[PARTIALS_MOST];  /* dB, but for a constant: the vowel as it is thought to be */
 } VowelPiece;
 
 /* How voices keep to the published vowels: recorded ones loosely, and with wider formants. */
@@ -33,8 +33,8 @@ typedef enum { VOWELS_RECORDED, VOWELS_BY_THE_BOOK, VOWELS_KINDS } VowelKind;
 
 typedef struct {
     float first[VOWELS_KINDS][VOWELS_FIRST][CURVE_FINE], second[CURVE_FINE][VOWELS_ROW], tract[CURVE_FINE]; /* dB */
-    float near[VOWELS][VOWELS_FIRST][VOWELS_SECOND]; /* likelihood of a pair, given the published vowel */
-    float near_second[VOWELS][VOWELS_SECOND];        /* and of its second formant alone */
+    /* Likelihood of each formant by itself, given the published vowel: that of a pair is their product. */
+    float near_first[VOWELS][VOWELS_FIRST], near_second[VOWELS][VOWELS_SECOND];
     double first_hz[VOWELS_FIRST];
 } VowelTables;
 
@@ -46,6 +46,12 @@ typedef struct {
     float prior[VOWELS_FIRST][VOWELS_ROW]; /* nepers */
     double heard[VOWELS_FIRST][VOWELS_SECOND], sung[VOWELS];
 } VowelShares;
+
+/* The bin that a harmonic lies in. */
+static inline uint32_t vowels_bin(const VowelPiece *p, uint32_t harmonic)
+{
+    return p->fine[harmonic] / (CURVE_FINE / CURVE_BINS);
+}
 
 /* Hz in the middle of a bin of a curve, 0..CURVE_BINS - 1, or between two. */
 double curve_hz(double bin);

@@ -21,15 +21,13 @@ bool handover_init(Handover *h, const LearnedSchema *schema)
 {
     enum { DRAFT, PUBLISHED, SENT, OTHER };
     memset(h, 0, sizeof *h);
+    h->schema = schema;
     h->draft = DRAFT;
     atomic_init(&h->published, PUBLISHED);
     h->sent = SENT;
     h->other = OTHER;
     atomic_init(&h->offered, SENT);
-    for (unsigned i = 0; i < HANDOVER_COPIES; ++i)
-        if (!learned_init(&h->copy[i], schema))
-            return false;
-    return true;
+    return learned_init(&h->copy[DRAFT], schema) && learned_init(&h->copy[PUBLISHED], schema);
 }
 
 void handover_done(Handover *h)
@@ -70,19 +68,29 @@ void handover_publish(Handover *h)
 
 /* ---- Host's thread ---- */
 
+static bool is_there(Handover *h, unsigned index)
+{
+    return h->copy[index].value || learned_init(&h->copy[index], h->schema);
+}
+
 /* What carries the last restore's number was published after run() took it, so `other` is free for the exchange. */
 const Learned *handover_read(Handover *h)
 {
     const unsigned word = atomic_load_explicit(&h->published, memory_order_acquire);
     if (word & FRESH && number_of(word) == h->restores) {
+        if (!is_there(h, h->other))
+            return NULL;
         h->other = atomic_exchange_explicit(&h->published, h->other, memory_order_acq_rel) & INDEX;
         h->learned_on = true;
     }
     return &h->copy[h->learned_on ? h->other : h->sent];
 }
 
+/* What is withdrawn was sent, so it is there. */
 Learned *handover_blank(Handover *h)
 {
+    if (!is_there(h, h->other))
+        return NULL;
     const bool taken = !(claim(&h->offered) & FRESH);
     if (taken) {
         const unsigned last = h->sent;

@@ -1,8 +1,9 @@
 /* Hands what is learned between run() and the host's save and restore, which may come at any time, from another thread.
  *
  * No side ever waits for the other or tries again: each step is one atomic exchange. There are four copies. Two belong
- * to the host: what it restored last, and the other, for the next restore or for reading. Of the remaining two run()
- * fills one while the other holds what it published last.
+ * to the host: what it restored last, and the other, for the next restore or for reading; their memory comes when they
+ * are first needed, as a save or a restore may allocate. Of the remaining two run() fills one while the other holds
+ * what it published last.
  *
  * - Out (run -> save): run() swaps the copy it filled for the one published before; save swaps its own for it.
  * - In (restore -> run): restore offers a copy and run() takes the offer; it may read that copy until it takes the
@@ -22,7 +23,8 @@
 enum { HANDOVER_COPIES = 4 };
 
 typedef struct {
-    Learned copy[HANDOVER_COPIES];
+    const LearnedSchema *schema;
+    Learned copy[HANDOVER_COPIES]; /* of the host's, value is NULL until it is needed */
     /* Each a copy's index, whether the other side has yet to see it, and the number of a restore. */
     atomic_uint published, offered;
 
@@ -32,7 +34,7 @@ typedef struct {
     bool learned_on;                /* `other` was published after the last restore */
 } Handover;
 
-/* Nothing is known. Allocates; false: no memory. */
+/* Nothing is known. Allocates what run() needs; false: no memory. */
 bool handover_init(Handover *h, const LearnedSchema *schema);
 
 /* Safe on a zeroed one. */
@@ -52,11 +54,11 @@ void handover_publish(Handover *h);
 /* ---- Host's thread: save and restore, never at once ---- */
 
 /* The latest known: published since the last restore, or else restored. All counts 0 when nothing is known. It stays
- * as it is until the next call of these three. */
+ * as it is until the next call of these three. Allocates; NULL: no memory. */
 const Learned *handover_read(Handover *h);
 
 /* Where to write what is restored (whatever is in it is old); then send it, which has to follow: what was restored
- * before is given up. */
+ * before is given up. Allocates; NULL: no memory, and nothing has changed. */
 Learned *handover_blank(Handover *h);
 
 /* The blank, complete now, is what handover_take() finds next, and what a save reads until then. */

@@ -219,14 +219,16 @@ static void read_dry(Shell *s, uint32_t c, const float *in, float *dry, uint32_t
 }
 
 /* Only kept, for when something is to pass by. */
-static void keep_dry(Shell *s, uint32_t c, const float *in, bool undamaged, uint32_t n)
+static void keep_dry(Shell *s, const float *const *in, bool damaged, uint32_t n)
 {
-    float finite[DSP_CELL];
-    if (!s->latency)
+    float finite[DSP_CHANNELS][DSP_CELL];
+    if (!damaged) {
+        delays_write(s->dry, s->variant->ins, in, n);
         return;
-    if (!undamaged)
-        damage_keep_finite(in, finite, n);
-    delay_write(&s->dry[c], undamaged ? in : finite, n);
+    }
+    for (uint32_t c = 0; c < s->variant->ins; ++c)
+        damage_keep_finite(in[c], finite[c], n);
+    delays_write(s->dry, s->variant->ins, (const float *const[]){finite[0], finite[1]}, n);
 }
 
 static void write_audio(const Shell *s, uint32_t at, uint32_t n, float audio[][DSP_CELL], uint32_t channels)
@@ -242,14 +244,16 @@ static void process_alone(Shell *s, uint32_t at, uint32_t n)
     const float *in[DSP_CHANNELS] = {NULL};
     float clean[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
     float *out[DSP_CHANNELS] = {wet[0], wet[1]};
+    bool damaged = false;
     for (uint32_t c = 0; c < s->variant->ins; ++c) {
         in[c] = input(s, c, at);
-        const bool undamaged = damage_is_none(in[c], n);
-        keep_dry(s, c, in[c], undamaged, n);
-        if (!undamaged) {
-            damage_remove(in[c], clean[c], n);
-            in[c] = clean[c];
-        }
+        damaged = !damage_is_none(in[c], n) || damaged;
+    }
+    if (s->latency)
+        keep_dry(s, in, damaged, n);
+    for (uint32_t c = 0; c < s->variant->ins && damaged; ++c) {
+        damage_remove(in[c], clean[c], n);
+        in[c] = clean[c];
     }
     for (uint32_t o = 0; o < s->variant->outs && s->direct; ++o)
         out[o] = s->audio_out[o] + at;
@@ -448,7 +452,9 @@ static LV2_State_Status save(LV2_Handle handle, LV2_State_Store_Function store, 
     (void)flags;
     (void)features;
     Shell *s = handle;
-    return state_write(&s->keys, shell_plugin.processor->learned.schema, handover_read(&s->handover), store, state);
+    const Learned *known = handover_read(&s->handover);
+    return known ? state_write(&s->keys, shell_plugin.processor->learned.schema, known, store, state)
+                 : LV2_STATE_ERR_UNKNOWN;
 }
 
 static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function retrieve, LV2_State_Handle state,
@@ -461,7 +467,10 @@ static LV2_State_Status restore(LV2_Handle handle, LV2_State_Retrieve_Function r
         return LV2_STATE_ERR_NO_FEATURE;
     if (!state_is_there(&s->keys, shell_plugin.processor->learned.schema, retrieve, state))
         return LV2_STATE_SUCCESS;
-    state_read(&s->keys, shell_plugin.processor->learned.schema, handover_blank(&s->handover), retrieve, state);
+    Learned *blank = handover_blank(&s->handover);
+    if (!blank)
+        return LV2_STATE_ERR_UNKNOWN;
+    state_read(&s->keys, shell_plugin.processor->learned.schema, blank, retrieve, state);
     handover_send(&s->handover);
     return LV2_STATE_SUCCESS;
 }

@@ -59,11 +59,12 @@ LV2_State_Status state_write(const StateKeys *keys, const LearnedSchema *schema,
         return LV2_STATE_ERR_NO_FEATURE;
     LV2_State_Status status = write_figure(keys, keys->version, state_version, store, handle);
     for (uint32_t f = 0; f < learned_fields(schema) && status == LV2_STATE_SUCCESS; ++f) {
+        if (!from->count[f])
+            continue;
         const float *value = from->value + learned_at(schema, f);
-        if (from->count[f] && learned_field_at(schema, f)->max == 1)
-            status = write_figure(keys, keys->field[f], *value, store, handle);
-        else if (from->count[f])
-            status = write_memory(keys, keys->field[f], value, from->count[f], store, handle);
+        status = learned_field_at(schema, f)->max == 1
+                     ? write_figure(keys, keys->field[f], *value, store, handle)
+                     : write_memory(keys, keys->field[f], value, from->count[f], store, handle);
     }
     return status;
 }

@@ -75,7 +75,7 @@ static bool start_check(Run *r, Look *l, Pair *p, const Lesson *learned, uint32_
     if (side == LOOK_BEFORE) {
         trace_start(&l->check, rate);
         p->check.trace = &l->check;
-        l->began = ceil(learned->seconds / CHECK_TIME_STEP) * CHECK_TIME_STEP;
+        l->began = ceil(learned->seconds / CHECK_NOW_STEP) * CHECK_NOW_STEP;
     }
     sinks_add(to, &p->check.sink);
     return true;

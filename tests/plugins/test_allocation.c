@@ -1,7 +1,15 @@
 /* Out of memory: every allocation of every plug-in and of every processor of the library fails in turn. What was asked
  * for then says so (NULL, false), can be cleaned up, and has given back every block it had. The same for sample rates
- * and channels that are out of range. */
+ * and channels that are out of range. And how much memory an instance takes. */
 #include "every.h"
+
+#include "figure.h"
+
+#include <lv2/atom/atom.h>
+#include <lv2/state/state.h>
+#include <lv2/urid/urid.h>
+
+#include <ctype.h>
 
 #include "booth.h"
 #include "chain.h"
@@ -39,12 +47,14 @@
 /* ---- An allocator that fails when told ---- */
 
 static bool counting, failed;
-static int fail_in; /* allocations before the one that fails */
-static long blocks; /* taken and not given back while counting */
+static int fail_in;  /* allocations before the one that fails */
+static long blocks;  /* taken and not given back while counting */
+static size_t bytes; /* asked for */
 
 static void arm(int allocations)
 {
     blocks = 0;
+    bytes = 0;
     failed = false;
     fail_in = allocations;
     counting = true;
@@ -66,7 +76,7 @@ void __libc_free(void *memory);
 
 /* Counts down to the one that fails; those after it succeed again, so that whatever is made in spite of the failure
  * has to be given back too. */
-static bool granted(void)
+static bool granted(size_t size)
 {
     if (!counting)
         return true;
@@ -74,24 +84,25 @@ static bool granted(void)
     if (fail_in-- == 0)
         return false;
     ++blocks;
+    bytes += size;
     return true;
 }
 
 __attribute__((visibility("default"))) void *malloc(size_t size)
 {
-    return granted() ? __libc_malloc(size) : NULL;
+    return granted(size) ? __libc_malloc(size) : NULL;
 }
 
 __attribute__((visibility("default"))) void *calloc(size_t nmemb, size_t size)
 {
-    return granted() ? __libc_calloc(nmemb, size) : NULL;
+    return granted(nmemb * size) ? __libc_calloc(nmemb, size) : NULL;
 }
 
 __attribute__((visibility("default"))) void *realloc(void *ptr, size_t size)
 {
     if (ptr && counting)
         --blocks;
-    return granted() ? __libc_realloc(ptr, size) : NULL;
+    return granted(size) ? __libc_realloc(ptr, size) : NULL;
 }
 
 __attribute__((visibility("default"))) void free(void *ptr)
@@ -172,6 +183,137 @@ static void bad_rates_are_refused(void **state)
         assert_null(handle);
         assert_int_equal(blocks, 0);
     }
+    lilv_instance_free(b.living);
+}
+
+/* ---- How much memory ---- */
+
+#define USUAL_KIB 64.0 /* at 48 kHz */
+
+/* Plug-ins that take more than the usual, mono and stereo, and why. */
+static const struct {
+    const char *stem;
+    double kib[2];
+    const char *why;
+} larger[] = {
+    {"booth", {156.0, 190.0}, "64 wanted: frames of 32 ms a channel, and each bin's powers of the last 0.1 s"},
+    {"chain", {1100.0, 1145.0}, "64 wanted: its five; by themselves they take more"},
+    {"check", {176.0, 176.0}, "64 wanted: loudness in steps of 0.05 LU with its energies, 13 tallies in three copies"},
+    {"compressor", {156.0, 158.0}, "64 wanted: levels for nine pairs of times, twice, in three copies"},
+    {"floor", {86.0, 118.0}, "64 wanted: frames of 32 ms a channel, as sound and as spectra"},
+    {"plate", {512.0, 512.0}, "requirement: the delay lines are the plate"},
+    {"ticks", {156.0, 174.0}, "64 wanted: a band of equations for 7 ms of sound, in double precision"},
+    {"tone", {512.0, 512.0}, "requirement: 700 pieces of notes, in three copies and as the fit reads them"},
+};
+
+static double most_kib(const Plugin *plugin, const char **why)
+{
+    *why = "requirement";
+    for (size_t i = 0; i < sizeof larger / sizeof *larger; ++i)
+        if (!strcmp(plugin->stem, larger[i].stem)) {
+            *why = larger[i].why;
+            return larger[i].kib[plugin->ins > 1];
+        }
+    return USUAL_KIB;
+}
+
+/* As it comes up; a save and a restore take a copy of what was learned more. */
+static void memory_is_bounded(void **state)
+{
+    const Case *c = *state;
+    need_own_allocator();
+    const Binary b = load(c);
+    arm(MOST_ALLOCATIONS);
+    LV2_Handle handle = make(&b, 48000.0);
+    disarm();
+    assert_true(handle && blocks > 0);
+    const double kib = (double)bytes / 1024.0;
+    b.descriptor->cleanup(handle);
+    const char *why;
+    const double most = most_kib(c->plugin, &why);
+    char name[32], what[96];
+    snprintf(name, sizeof name, "%c%s", toupper(c->plugin->stem[0]), c->plugin->stem + 1);
+    snprintf(what, sizeof what, "memory of an instance at 48 kHz, %s", c->plugin->ins > 1 ? "stereo" : "mono");
+    figure_at_most(name, what, kib, most, "KiB", why);
+    lilv_instance_free(b.living);
+}
+
+/* ---- Saving and restoring ---- */
+
+static const LV2_URID_Map *map_of(const Binary *b)
+{
+    const LV2_Feature *const *f = b->features;
+    while (strcmp((*f)->URI, LV2_URID__map) != 0)
+        ++f;
+    return (*f)->data;
+}
+
+/* A state in which nothing is known. */
+static const void *retrieve_version(LV2_State_Handle map, uint32_t key, size_t *size, uint32_t *type, uint32_t *flags)
+{
+    static const float version = 1.f;
+    const LV2_URID_Map *m = map;
+    if (key != m->map(m->handle, "urn:linctus:state#version"))
+        return NULL;
+    *size = sizeof version;
+    *type = m->map(m->handle, LV2_ATOM__Float);
+    *flags = LV2_STATE_IS_POD;
+    return &version;
+}
+
+static LV2_State_Status store_nowhere(LV2_State_Handle handle, uint32_t key, const void *value, size_t size,
+                                      uint32_t type, uint32_t flags)
+{
+    (void)handle, (void)key, (void)value, (void)size, (void)type, (void)flags;
+    return LV2_STATE_SUCCESS;
+}
+
+/* So long that Check has learned something. */
+static void hear_a_second(const Case *c, const Binary *b, LV2_Handle handle)
+{
+    const Audio take = every_take(48000, 48000.0);
+    for (uint32_t p = 0, channel = 0; p < c->plugin->ports; ++p)
+        if (c->plugin->port[p].kind == PORT_AUDIO_IN)
+            b->descriptor->connect_port(handle, p, take.channel[channel++]);
+    b->descriptor->activate(handle);
+    b->descriptor->run(handle, take.n);
+    audio_free(&take);
+}
+
+static LV2_State_Status restore_with(const Binary *b, LV2_Handle handle, int allocations)
+{
+    const LV2_State_Interface *state = b->descriptor->extension_data(LV2_STATE__interface);
+    LV2_URID_Map map = *map_of(b);
+    arm(allocations);
+    const LV2_State_Status status = state->restore(handle, retrieve_version, &map, 0, NULL);
+    disarm();
+    return status;
+}
+
+static LV2_State_Status save_with(const Binary *b, LV2_Handle handle, int allocations)
+{
+    const LV2_State_Interface *state = b->descriptor->extension_data(LV2_STATE__interface);
+    arm(allocations);
+    const LV2_State_Status status = state->save(handle, store_nowhere, NULL, 0, NULL);
+    disarm();
+    return status;
+}
+
+/* Where memory is short a save and a restore say so, and the next finds everything as it was. */
+static void states_without_memory_are_errors(void **state)
+{
+    const Case *c = *state;
+    need_own_allocator();
+    const Binary b = load(c);
+    LV2_Handle handle = make(&b, 48000.0);
+    assert_non_null(handle);
+    assert_true(restore_with(&b, handle, 0) != LV2_STATE_SUCCESS);
+    assert_true(restore_with(&b, handle, MOST_ALLOCATIONS) == LV2_STATE_SUCCESS);
+    hear_a_second(c, &b, handle);
+    const bool learned = !strcmp(c->plugin->stem, "check");
+    assert_true(!learned || save_with(&b, handle, 0) != LV2_STATE_SUCCESS);
+    assert_true(save_with(&b, handle, MOST_ALLOCATIONS) == LV2_STATE_SUCCESS);
+    b.descriptor->cleanup(handle);
     lilv_instance_free(b.living);
 }
 
@@ -331,6 +473,8 @@ int main(void)
     static const Property properties[] = {
         {"each allocation fails in turn", each_allocation_fails, NULL},
         {"bad rates are refused", bad_rates_are_refused, NULL},
+        {"memory is bounded", memory_is_bounded, NULL},
+        {"states without memory are errors", states_without_memory_are_errors, every_learns},
     };
     const struct CMUnitTest inside[] = {
         cmocka_unit_test(init_fails_cleanly),

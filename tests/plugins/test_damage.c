@@ -279,9 +279,10 @@ static void tell(const char *name, const char *how, const Harm *h, bool row, boo
                        : "requirement; wide: one limit for all plug-ins");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: depth of a found dip moves by", name, how);
     figure_at_most("Damage", what, h->apart.depth, 0.4, "dB", "our own limit; wide: the chain needs it");
-    /* A decay is the middle one of a handful; a width that of a hill with a flat top. */
+    /* A rest is one of a handful; a width is that of a hill with a flat top. */
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: a decay or a width found moves by", name, how);
-    figure_at_most("Damage", what, 100.0 * h->apart.other_share, 35.0, "%", "our own limit; wide: one in a handful");
+    figure_at_most("Damage", what, 100.0 * h->apart.other_share, strstr(name, ":rests") ? 35.0 : 10.0, "%",
+                   "our own limit; wide: one in a handful");
 }
 
 typedef Row (*MakeRow)(const Case *c, double rate);

@@ -150,6 +150,29 @@ static void restores_while_run_is_reading_are_not_lost(void **unused)
     handover_done(&h);
 }
 
+/* The host's copies are made when they are first needed: a schema without figures stands for a lack of memory. */
+static void without_memory_nothing_changes(void **unused)
+{
+    static const LearnedSchema none = {.fields = 0};
+    (void)unused;
+    Handover h;
+    assert_true(handover_init(&h, &schema));
+    h.schema = &none;
+    publish(&h, 1.f);
+    for (int again = 0; again < 2; ++again) {
+        assert_null(handover_read(&h));
+        assert_null(handover_blank(&h));
+        assert_null(handover_take(&h));
+    }
+    h.schema = &schema;
+    assert_true(value_of(handover_read(&h)) == 1.f);
+    restore(&h, 10.f);
+    h.schema = &none;
+    assert_true(value_of(handover_take(&h)) == 10.f);
+    assert_true(value_of(handover_read(&h)) == 10.f);
+    handover_done(&h);
+}
+
 /* ---- Two threads ---- */
 
 #ifndef ROUNDS
@@ -250,6 +273,7 @@ int main(void)
         cmocka_unit_test(what_was_restored_is_read_until_more_is_learned),
         cmocka_unit_test(the_last_restore_replaces_the_one_before),
         cmocka_unit_test(restores_while_run_is_reading_are_not_lost),
+        cmocka_unit_test(without_memory_nothing_changes),
         cmocka_unit_test(a_save_gives_what_was_restored_whatever_run_does),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

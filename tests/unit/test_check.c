@@ -772,9 +772,8 @@ static void faults_are_dated(void **state)
     feed(c, take.audio, take.frames);
     feed_silence(c, RATE);
     CheckReport r = heard(c);
-    figure_at_most("Check", "last pop: told off by", fabs(r.last[FAULT_POPPING] - last), 0.16, "s",
-                   "own truth; told in steps of 1/8 s, rounded up");
-    figure_at_most("Check", "clipped samples: told off by", fabs(r.last[FAULT_CLIPPED] - 12.0), 0.2, "s", "own truth");
+    figure_at_most("Check", "last pop: told off by", fabs(r.last[FAULT_POPPING] - last), 0.05, "s", "own truth");
+    figure_at_most("Check", "clipped samples: told off by", fabs(r.last[FAULT_CLIPPED] - 12.0), 0.01, "s", "own truth");
     assert_true(r.last[FAULT_HUM] == -1.0 && r.last[FAULT_TOO_LOUD] == -1.0);
     Learned learned = LEARNED_WITH_ROOM;
     play_get(c, &learned);

@@ -42,6 +42,14 @@ static void make_take(CheckMemory *m, double level)
     count_often(m, CHECK_NOISE, level - 60.0, 40);
 }
 
+/* As many falls, each counted once. */
+static void make_falls(CheckMemory *m, double t60, uint32_t falls)
+{
+    count_often(m, CHECK_DECAYS, log2(t60), falls);
+    for (uint32_t i = 0; i < falls; ++i)
+        check_memory_more(m, CHECK_MORE_FALLS);
+}
+
 static void an_empty_memory_knows_nothing(void **state)
 {
     CheckMemory m;
@@ -65,7 +73,7 @@ static void the_report_depends_on_the_memory_alone(void **state)
     CheckReport once = {0}, again;
     (void)state;
     make_take(&m, -18.0);
-    count_often(&m, CHECK_DECAYS, log2(0.7), 5);
+    make_falls(&m, 0.7, 5);
     check_figures(&m, &once);
     memset(&again, 0x55, sizeof again);
     memset(again.fault, 1, sizeof again.fault);
@@ -138,12 +146,29 @@ static void rooms(void **state)
     for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
         CheckMemory m;
         make_take(&m, -18.0);
-        count_often(&m, CHECK_DECAYS, log2(row[i].decay), row[i].heard);
+        make_falls(&m, row[i].decay, row[i].heard);
         const CheckReport r = figures_of(&m);
         assert_int_equal(r.room, row[i].room);
         assert_near(r.decay, row[i].room == ROOM_UNKNOWN ? 0.0 : row[i].decay, 0.025 * row[i].decay);
         assert_int_equal(r.fault[FAULT_ROOMY], row[i].room == ROOM_LIVE);
     }
+}
+
+/* Two fifths of what falls count stay under the figure, however few they are; two falls that count for many are two. */
+static void falls_count_as_often_as_they_are_worth(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -18.0);
+    make_falls(&m, 0.3, 2);
+    make_falls(&m, 0.7, 3);
+    assert_near(figures_of(&m).decay, 0.31, 0.015);
+    count_often(&m, CHECK_DECAYS, log2(0.7), 1);
+    assert_near(figures_of(&m).decay, 0.69, 0.03);
+    make_take(&m, -18.0);
+    make_falls(&m, 0.7, 2);
+    count_often(&m, CHECK_DECAYS, log2(0.7), 60);
+    assert_true(figures_of(&m).decay == 0.0);
 }
 
 /* A fiftieth of the held frames lies beyond either end: one slip of the tracker is no note. */
@@ -274,10 +299,10 @@ static void faults_have_their_time(void **state)
     make_take(&m, -27.0);
     assert_true(figures_of(&m).last[FAULT_TOO_QUIET] == -1.0);
     assert_true(check_memory_when(&m, FAULT_TOO_QUIET, 2.01));
-    assert_false(check_memory_when(&m, FAULT_TOO_QUIET, 2.1)); /* the same step */
+    assert_false(check_memory_when(&m, FAULT_TOO_QUIET, 2.015)); /* the same step */
     assert_false(check_memory_when(&m, FAULT_TOO_QUIET, 1.0));
     assert_true(check_memory_when(&m, FAULT_POPPING, 5.0));
-    assert_near(figures_of(&m).last[FAULT_TOO_QUIET], 2.125, 1e-9);
+    assert_near(figures_of(&m).last[FAULT_TOO_QUIET], 2.015625, 1e-9);
     assert_true(figures_of(&m).last[FAULT_POPPING] == -1.0);
     assert_true(check_memory_when(&m, FAULT_TOO_QUIET, -3.0) == false);
     assert_true(check_memory_when(&m, FAULT_TOO_QUIET, 1e9)); /* as far as it goes: 18 hours */
@@ -385,7 +410,7 @@ static void a_stored_memory_comes_back(void **state)
     make_take(&m, -18.3);
     for (uint32_t t = 0; t < CHECK_TALLIES; ++t)
         for (uint32_t b = 0; b < check_scale[t].bins; b += 1 + t)
-            m.tally[t].count[b] = b + t;
+            m.tally[t].count[b] = (uint16_t)(b + t);
     check_memory_peak(&m, -1.2345, 77);
     for (uint32_t i = 0; i < 9; ++i)
         check_memory_frame(&m, i % 3 == 0, i, i % 2);
@@ -421,10 +446,47 @@ static void an_older_memory_shows_what_it_showed(void **state)
     make_take(&m, -30.0);
     learned_put(&check_schema, &m, &learned);
     const CheckReport r = figures_of(&m);
+    assert_int_equal(m.more[CHECK_MORE_RESTS], 0);
     assert_int_equal(r.range, RANGE_BASS);
     assert_int_equal(r.verdict, VERDICT_CLIPPED);
     assert_true(r.last[FAULT_CLIPPED] == -1.0 && r.clicks == 0.0 && r.out_of_tune == -1.0);
     assert_near(r.noise_floor, -78.0, 0.26);
+}
+
+/* One that did not count the falls yet, but the rest: that comes back. */
+static void a_memory_without_a_count_of_falls(void **state)
+{
+    CheckMemory m, restored;
+    Learned learned = LEARNED_WITH_ROOM;
+    (void)state;
+    make_take(&m, -18.0);
+    check_memory_more(&m, CHECK_MORE_RESTS);
+    learned_get(&check_schema, &m, &learned);
+    for (uint32_t f = 0; f < check_schema.fields; ++f) {
+        float *const value = learned_field(&check_schema, &learned, f);
+        if (strcmp(check_schema.field[f].name, "check_more") != 0)
+            continue;
+        memmove(value, value + 1, (CHECK_MORE - 1) * sizeof *value);
+        learned.count[f] = CHECK_MORE - 1;
+    }
+    make_take(&restored, -30.0);
+    make_falls(&restored, 0.7, 5);
+    learned_put(&check_schema, &restored, &learned);
+    assert_memory_equal(&restored, &m, sizeof m);
+}
+
+/* Faults in steps of 1/128 s, now in steps of 1/8 s. */
+static void times_are_rounded_up(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    check_memory_clear(&m);
+    assert_true(check_memory_time(&m, FAULT_HUM) == -1.0);
+    assert_true(check_memory_when(&m, FAULT_HUM, 10.001) && check_memory_when(&m, CHECK_NOW, 10.001));
+    assert_true(check_memory_time(&m, FAULT_HUM) == 10.0078125 && check_memory_time(&m, CHECK_NOW) == 10.125);
+    assert_false(check_memory_when(&m, FAULT_HUM, 10.007) || check_memory_when(&m, CHECK_NOW, 10.12));
+    assert_true(check_memory_when(&m, FAULT_HUM, 1e9));
+    assert_true(check_memory_time(&m, FAULT_HUM) == TALLY_MOST);
 }
 
 /* A peak is rounded up, so that no figure shows less than there was. */
@@ -473,6 +535,7 @@ int main(void)
         cmocka_unit_test(loud_blocks_of_the_rests_are_voice),
         cmocka_unit_test(a_hum_is_steady),
         cmocka_unit_test(rooms),
+        cmocka_unit_test(falls_count_as_often_as_they_are_worth),
         cmocka_unit_test(notes_and_their_pitch),
         cmocka_unit_test(what_is_held_is_sung),
         cmocka_unit_test(a_few_rests_tell_no_noise),
@@ -485,6 +548,8 @@ int main(void)
         cmocka_unit_test(the_worst_fault_is_named),
         cmocka_unit_test(a_stored_memory_comes_back),
         cmocka_unit_test(an_older_memory_shows_what_it_showed),
+        cmocka_unit_test(a_memory_without_a_count_of_falls),
+        cmocka_unit_test(times_are_rounded_up),
         cmocka_unit_test(peaks_and_clipped_samples),
         cmocka_unit_test(frames_are_halved_when_full),
     };

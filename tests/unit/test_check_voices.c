@@ -592,10 +592,10 @@ static void rooms_decay_is_found(void **state)
     if (missing)
         skip();
     figure_note("Check", "recorded, in rooms of 0.3 to 1.1 s: decay off, median", values_at(&score.decay, 0.5), "%");
-    figure_note("Check", "recorded, in rooms of 0.3 to 1.1 s: decay off, worst", values_at(&score.decay, 1), "%");
-    /* Not reached: most words are half a second apart, and a fall of a long room is not over then; the voice itself
-     * stops no faster than a short one. */
-    figure_at_least("Check", "recorded, in rooms of 0.3 to 1.1 s: decay within 30 %", per_cent(&score.within), 70, "%",
+    figure_at_most("Check", "recorded, in rooms of 0.3 to 1.1 s: decay off, worst", values_at(&score.decay, 1), 55, "%",
+                   "our own; required: 30");
+    /* Not reached: some voices themselves stop no faster than a room of 0.3 s. */
+    figure_at_least("Check", "recorded, in rooms of 0.3 to 1.1 s: decay within 30 %", per_cent(&score.within), 85, "%",
                     "our own; required: 100");
 }
 

@@ -20,7 +20,7 @@
 typedef struct {
     int found;
     double t60;
-    uint32_t seed;
+    uint32_t times, seed;
 } Falls;
 
 static void hear(Decay *d, double db, bool voiced, double noise_db, Falls *f)
@@ -28,10 +28,11 @@ static void hear(Decay *d, double db, bool voiced, double noise_db, Falls *f)
     f->seed = f->seed * 1664525u + 1013904223u; /* noise is never quite still */
     const double sway = 1.0 + 0.2 * ((double)f->seed / 2147483648.0 - 1.0);
     const HearingFrame frame = {.room = db_to_power(db) + sway * db_to_power(noise_db), .hz = voiced ? 200.0 : 0.0};
-    double t60;
-    if (decay_hear(d, &frame, &t60)) {
+    const DecayFound fall = decay_hear(d, &frame);
+    if (fall.times) {
         ++f->found;
-        f->t60 = t60;
+        f->t60 = fall.t60;
+        f->times = fall.times;
     }
 }
 
@@ -95,6 +96,36 @@ static void short_and_long_falls_give_their_time(void **state)
                    "our own limit");
 }
 
+/* A fall that goes on to the noise, `left` dB under the top, as flat steps of `step` dB. */
+static Falls stepped(double left, double step)
+{
+    Decay d;
+    Falls f = {0};
+    memset(&d, 0, sizeof d);
+    hold(&d, -20.0, -20.0 - left, 50, &f);
+    for (int i = 1; i < 300; ++i)
+        hear(&d, -20.0 - step * round(0.6 * i / step), false, -20.0 - left, &f);
+    return f;
+}
+
+/* 25 dB or more on a line count for most; half of it for a sixteenth; what lies 2 dB off for a fifth or less. */
+static void falls_count_for_what_they_tell(void **state)
+{
+    (void)state;
+    const Falls deep = stepped(60.0, 0.6), half = stepped(30.6, 0.6), rough = stepped(60.0, 8.0);
+    assert_int_equal(deep.found, 1);
+    assert_int_equal(half.found, 1);
+    assert_int_equal(rough.found, 1);
+    assert_in_range(deep.times, 58, DECAY_TIMES);
+    assert_int_equal(half.times, 4);
+    assert_in_range(rough.times, 4, 16);
+    const Falls shallow = stepped(26.2, 0.6), least = stepped(26.2, 4.0);
+    assert_true(shallow.found == 1 && shallow.times == 1 && least.found == 1 && least.times == 1);
+    assert_int_equal(stepped(25.6, 0.6).found, 0);
+    figure_within("Check", "a drawn fall of 1 s with 12.5 dB to fit: decay time", half.t60, 1.0, 0.1, "s",
+                  "our own limit");
+}
+
 /* Nothing that a voice is recorded in rings for longer than 8 s: what falls more slowly is music or a machine. */
 static void the_slowest_falls_are_no_rooms(void **state)
 {
@@ -147,8 +178,7 @@ static void silence_starts_over(void **state)
     memset(&d, 0, sizeof d);
     hold(&d, -20.0, -80.0, 50, &f);
     fall(&d, -20.0, 0.5, -80.0, 20, &f);
-    double t60;
-    assert_false(decay_hear(&d, &(HearingFrame){.silent = true}, &t60));
+    assert_int_equal(decay_hear(&d, &(HearingFrame){.silent = true}).times, 0);
     fall(&d, -44.0, 0.5, -80.0, 100, &f);
     assert_int_equal(f.found, 0);
 }
@@ -158,6 +188,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_fall_onto_noise_gives_its_time),
         cmocka_unit_test(short_and_long_falls_give_their_time),
+        cmocka_unit_test(falls_count_for_what_they_tell),
         cmocka_unit_test(the_slowest_falls_are_no_rooms),
         cmocka_unit_test(the_next_note_ends_a_fall),
         cmocka_unit_test(shallow_falls_and_no_voice_tell_nothing),

@@ -24,6 +24,7 @@ static void every_delay_up_to_the_longest_is_exact(void **state)
         for (uint32_t by = 0; by <= longest[l]; by += 1 + longest[l] / 9) {
             Delay d;
             assert_true(delay_init(&d, longest[l]));
+            assert_true(d.length >= longest[l] + DSP_CELL && d.length < longest[l] + 2 * DSP_CELL);
             for (uint32_t i = 0; i < LONG; ++i) {
                 delay_push(&d, sample(i));
                 assert_true(delay_tap(&d, by) == (i >= by ? sample(i - by) : 0.f));
@@ -113,6 +114,41 @@ static void done_is_safe_twice_and_on_nothing(void **state)
     delay_done(&d);
 }
 
+/* Lines side by side are what each is by itself, in cells that are whole and cut, written alone and processed. */
+static void lines_side_by_side_are_each_alone(void **state)
+{
+    (void)state;
+    static const uint32_t cuts[] = {DSP_CELL, DSP_CELL, 5, DSP_CELL - 5, DSP_CELL, 1};
+    for (uint32_t longest = 96; longest < 100; ++longest) {
+        Delay both[2], alone[2];
+        for (uint32_t c = 0; c < 2; ++c)
+            assert_true(delay_init(&both[c], longest) && delay_init(&alone[c], longest));
+        for (uint32_t at = 0, i = 0; at + DSP_CELL < LONG; ++i) {
+            const uint32_t n = cuts[i % (sizeof cuts / sizeof *cuts)];
+            float in[2][DSP_CELL], out[2][DSP_CELL], wanted[DSP_CELL];
+            for (uint32_t c = 0; c < 2; ++c)
+                for (uint32_t t = 0; t < n; ++t)
+                    in[c][t] = sample(2 * (at + t) + c);
+            const float *const from[] = {in[0], in[1]};
+            if (i % 7 == 3)
+                delays_write(both, 2, from, n);
+            else
+                delays_process(both, 2, longest - i % 5, from, (float *const[]){out[0], out[1]}, n);
+            for (uint32_t c = 0; c < 2; ++c) {
+                delay_process(&alone[c], longest - i % 5, in[c], wanted, n);
+                assert_int_equal(both[c].at, alone[c].at);
+                if (i % 7 != 3)
+                    assert_memory_equal(out[c], wanted, n * sizeof *wanted);
+            }
+            at += n;
+        }
+        for (uint32_t c = 0; c < 2; ++c) {
+            delay_done(&both[c]);
+            delay_done(&alone[c]);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -122,6 +158,7 @@ int main(void)
         cmocka_unit_test(blocks_and_in_place_do_not_matter),
         cmocka_unit_test(a_reset_is_silent),
         cmocka_unit_test(done_is_safe_twice_and_on_nothing),
+        cmocka_unit_test(lines_side_by_side_are_each_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

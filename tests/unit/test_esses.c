@@ -182,7 +182,7 @@ static double upper_of(const double *level, uint32_t n)
     while (level[from] < level[n / 2] - 8.0)
         ++from;
     const double middle = level[from + (n - from) / 2], low = level[from + (n - from) / 10];
-    return middle + fmax(middle - low, even_range);
+    return fmax(middle + fmax(0.85 * (middle - low), even_range), level[3 * n / 4 - 1] + 2.5);
 }
 
 enum { MOST_PHONES = 2048, EVERY = 6 };

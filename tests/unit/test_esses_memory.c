@@ -239,16 +239,33 @@ static void damaged_fields_are_none(void **state)
 
 static const double third[SIBILANCE_BANDS] = {0, 0, 1, 0, 0};
 
-/* Ten a dB apart: the median lies between two, the lower end where the first tenth ends. */
-static void the_upper_end_lies_as_far_over_the_middle_as_the_lower_under_it(void **state)
+/* Six 1.5 dB apart and four 0.5 dB over them: the median lies between two, the lower end where the first tenth ends. */
+static void the_upper_end_lies_over_the_middle_by_the_mirrored_range(void **state)
 {
-    EssesMemory *m = with_known(10, -40.0, 1.0);
+    EssesMemory *m = with_known(6, -40.0, 1.5);
     (void)state;
-    assert_near(esses_figures_upper(m, third), -35.5 + 4.0, 1e-9);
+    for (int i = 0; i < 4; ++i)
+        add_flat(m, -32.0);
+    assert_near(esses_figures_upper(m, third), -33.25 + 0.85 * 6.0, 1e-9);
     add_flat(m, 20.0); /* one that explodes: the median goes up by half a step, the lower end by a tenth */
-    assert_near(esses_figures_upper(m, third), -35.0 + (-35.0 + 39.4), 1e-9);
+    assert_near(esses_figures_upper(m, third), -32.5 + 0.85 * (-32.5 + 39.1), 1e-9);
     m->known[10].times = 2.f; /* it came twice */
-    assert_near(esses_figures_upper(m, third), -34.5 + (-34.5 + 39.3), 1e-9);
+    assert_near(esses_figures_upper(m, third), -32.25 + 0.85 * (-32.25 + 38.95), 1e-9);
+    free(m);
+}
+
+/* Two kinds of s, one of them 12 dB louder: from a quarter and one on it is usual too. */
+static void what_every_fourth_does_is_usual(void **state)
+{
+    EssesMemory *m = with_known(15, -40.0, 0.0);
+    (void)state;
+    for (int i = 0; i < 5; ++i)
+        add_flat(m, -28.0);
+    assert_near(esses_figures_upper(m, third), -40.0 + 3.0, 1e-9);
+    add_flat(m, -28.0); /* the share ends between the two kinds */
+    assert_near(esses_figures_upper(m, third), -37.0 + 2.5, 1e-9);
+    add_flat(m, -28.0);
+    assert_near(esses_figures_upper(m, third), -28.0 + 2.5, 1e-9);
     free(m);
 }
 
@@ -275,19 +292,19 @@ static void an_even_voice_has_a_range_of_3_db(void **state)
     free(m);
 }
 
-/* Of twenty, two more than 8 dB under the median: of the others one in ten lies 5 dB under it. */
+/* Of twenty, two more than 8 dB under the median: of the others one in ten lies 6 dB under it. */
 static void the_faint_are_left_out(void **state)
 {
     EssesMemory *m = with_known(16, -40.0, 0.0);
     (void)state;
-    add_flat(m, -45.0);
-    add_flat(m, -45.0);
-    assert_near(esses_figures_upper(m, third), -40.0 + 3.5, 1e-9); /* between those at -45 and those at -40 */
+    add_flat(m, -46.0);
+    add_flat(m, -46.0);
+    assert_near(esses_figures_upper(m, third), -40.0 + 0.85 * 4.2, 1e-9); /* between those at -46 and those at -40 */
     add_flat(m, -48.1);
     add_flat(m, -60.0);
-    assert_near(esses_figures_upper(m, third), -40.0 + 3.5, 1e-9);
+    assert_near(esses_figures_upper(m, third), -40.0 + 0.85 * 4.2, 1e-9);
     add_flat(m, -47.9);
-    assert_near(esses_figures_upper(m, third), -40.0 + 5.0, 1e-9);
+    assert_near(esses_figures_upper(m, third), -40.0 + 0.85 * 6.0, 1e-9);
     free(m);
 }
 
@@ -422,7 +439,8 @@ int main(void)
         cmocka_unit_test(the_nearest_is_the_nearest),
         cmocka_unit_test(a_stored_memory_goes_on_as_it_would_have),
         cmocka_unit_test(damaged_fields_are_none),
-        cmocka_unit_test(the_upper_end_lies_as_far_over_the_middle_as_the_lower_under_it),
+        cmocka_unit_test(the_upper_end_lies_over_the_middle_by_the_mirrored_range),
+        cmocka_unit_test(what_every_fourth_does_is_usual),
         cmocka_unit_test(what_explodes_does_not_raise_it),
         cmocka_unit_test(an_even_voice_has_a_range_of_3_db),
         cmocka_unit_test(the_faint_are_left_out),

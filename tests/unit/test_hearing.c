@@ -115,13 +115,40 @@ static void a_frame_has_its_own_pitch(void **state)
     }
 }
 
+/* When a frame is answered, the window that ends with it is still there, at every rate; who does not ask for a hum
+ * hears none. */
+static void a_hum_can_be_looked_for_in_each_window(void **state)
+{
+    (void)state;
+    static const double rates[] = {DSP_RATE_MIN, 15999.0, 44100.0, 96000.0, DSP_RATE_MAX};
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; ++r) {
+        Hearing h;
+        assert_true(hearing_init(&h, rates[r], 1));
+        hearing_process(&h, (const float *[]){noise}, DSP_CELL);
+        assert_true(hum_heard(&h.hum) == 0);
+        hearing_reset(&h);
+        assert_true(hearing_hear_hum(&h));
+        uint32_t looked = 0;
+        for (uint32_t at = 0; at < rates[r]; at += DSP_CELL) {
+            const HearingFrame *frame = hearing_frame(&h);
+            h.hum.busy = false;
+            if (frame)
+                hum_look(&h.hum, frame->end);
+            looked += h.hum.busy;
+            assert_true(!frame || h.hum.busy || frame->end < h.hum.window);
+            hearing_process(&h, (const float *[]){noise + at % (FRAMES - DSP_CELL)}, DSP_CELL);
+        }
+        assert_true(looked > 20);
+        hearing_done(&h);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(power_is_the_mean_square_of_a_channel),
-        cmocka_unit_test(digital_silence_is_told),
-        cmocka_unit_test(a_missing_sample_stays_in_its_frame),
-        cmocka_unit_test(a_frame_has_its_own_pitch),
+        cmocka_unit_test(power_is_the_mean_square_of_a_channel),  cmocka_unit_test(digital_silence_is_told),
+        cmocka_unit_test(a_missing_sample_stays_in_its_frame),    cmocka_unit_test(a_frame_has_its_own_pitch),
+        cmocka_unit_test(a_hum_can_be_looked_for_in_each_window),
     };
     return cmocka_run_group_tests(tests, make_noise, NULL);
 }

@@ -148,7 +148,9 @@ static void only_hold_to_learn_while_running_starts_afresh(void **state)
 
 typedef struct {
     double figure;
-    uint32_t before, count[4], row[3], first[2][2], second[2], after;
+    uint32_t before;
+    uint16_t count[4];
+    uint32_t row[3], first[2][2], second[2], after;
 } Memory;
 
 static const LearnedSchema table = {

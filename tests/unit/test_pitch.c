@@ -498,9 +498,46 @@ static void odd_rates_are_refused(void **state)
     }
 }
 
+static void windows_have_the_energy_of(const Pitch *p, PitchLags starts, const double *energy)
+{
+    assert_true(starts.count > 0 && starts.first + starts.count - 1 + p->window <= p->span);
+    for (uint32_t k = 0; k < starts.count; ++k) {
+        double sum = 0.0;
+        for (uint32_t i = 0; i < p->window; ++i) {
+            const double x = (double)p->frame[starts.first + k + i];
+            sum += x * x;
+        }
+        assert_true(sum > 0.0 && fabs(energy[k] / sum - 1.0) < 1e-9);
+    }
+}
+
+/* Of every window that is compared with another, those that interpolation alone reads too. */
+static void energies_are_those_of_the_frame(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000.0, 15999.0, 44100.0, 48000.0};
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; r++) {
+        Pitch p;
+        uint32_t seed = seeded(3);
+        assert_true(pitch_init(&p, rates[r]));
+        for (uint32_t at = 0; at < rates[r] / 2; at += DSP_CELL) {
+            float x[DSP_CELL];
+            bool ready;
+            for (uint32_t t = 0; t < DSP_CELL; ++t)
+                x[t] = (float)((int32_t)(seed = seed * 1664525u + 1013904223u)) / 4294967296.f;
+            for (uint32_t done = 0; done < DSP_CELL;)
+                done += pitch_process(&p, x + done, DSP_CELL - done, &ready);
+        }
+        windows_have_the_energy_of(&p, p.near_starts, p.energy);
+        windows_have_the_energy_of(&p, p.far_starts, p.energy + p.near_starts.count);
+        pitch_done(&p);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(energies_are_those_of_the_frame),
         cmocka_unit_test(a_tone_has_its_pitch_at_every_rate),
         cmocka_unit_test(a_period_is_found_between_samples),
         cmocka_unit_test(noise_and_silence_have_no_pitch),

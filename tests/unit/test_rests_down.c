@@ -3,7 +3,9 @@
 #include "rests_down.h"
 
 #include "learned_room.h"
+#include "plain_rest_bands.h"
 #include "play.h"
+#include "seeds.h"
 #include "singer/singer.h"
 #include "units.h"
 
@@ -290,9 +292,66 @@ static void a_note_that_swells_is_no_breath(void **state)
     assert_true(rested);
 }
 
+/* Noise of any length, of which all that is kept has to be the same. */
+static void bands_keep_to_the_bit(RestBandsWalk *walk, RestBandsWalk *told, uint32_t channels)
+{
+    static RestBands got, want;
+    uint32_t seed = seeded(12);
+    rest_bands_init(&got, RATE, channels);
+    rest_bands_init(&want, RATE, channels);
+    for (uint32_t n = 1; n <= DSP_CELL; ++n) {
+        float x[2][DSP_CELL];
+        for (uint32_t t = 0; t < DSP_CELL; ++t)
+            for (uint32_t c = 0; c < 2; ++c)
+                x[c][t] = (float)((int32_t)(seed = seed * 1664525u + 1013904223u)) / 4294967296.f;
+        const Four a = walk(&got, (const float *[]){x[0], x[1]}, DSP_CELL - n, n);
+        const Four b = told(&want, (const float *[]){x[0], x[1]}, DSP_CELL - n, n);
+        assert_memory_equal(&a, &b, sizeof a);
+    }
+    assert_memory_equal(got.s1, want.s1, sizeof got.s1);
+    assert_memory_equal(got.s2, want.s2, sizeof got.s2);
+    assert_memory_equal(got.energy, want.energy, sizeof got.energy);
+    for (uint32_t c = 0; c < channels; ++c)
+        for (int b = 0; b < REST_BANDS; ++b)
+            assert_true(four_lane(want.energy[c], b) > 0.f);
+}
+
+static void bands_in_vectors_of_four_and_eight_are_the_same(void **state)
+{
+    (void)state;
+    bands_keep_to_the_bit(rest_bands_walk_four, plain_rest_bands_walk, 1);
+    bands_keep_to_the_bit(rest_bands_walk_four, plain_rest_bands_walk, 2);
+    if (!WIDE_AVX2 || wide_avx2())
+        bands_keep_to_the_bit(rest_bands_walk_avx2, plain_rest_bands_walk, 2);
+}
+
+/* One channel in both is what it is alone. */
+static void two_channels_that_are_the_same_hear_what_one_does(void **state)
+{
+    static RestBands one, two;
+    uint32_t seed = seeded(13);
+    (void)state;
+    rest_bands_init(&one, RATE, 1);
+    rest_bands_init(&two, RATE, 2);
+    for (int cell = 0; cell < 40; ++cell) {
+        float x[DSP_CELL];
+        for (uint32_t t = 0; t < DSP_CELL; ++t)
+            x[t] = (float)((int32_t)(seed = seed * 1664525u + 1013904223u)) / 4294967296.f;
+        rest_bands_process(&one, (const float *[]){x}, DSP_CELL);
+        rest_bands_process(&two, (const float *[]){x, x}, DSP_CELL);
+        rest_bands_tick(&one);
+        rest_bands_tick(&two);
+        assert_memory_equal(one.power, two.power, sizeof one.power);
+        assert_memory_equal(&one.signs, &two.signs, sizeof one.signs);
+    }
+    assert_true(one.power[0] > 0.0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(bands_in_vectors_of_four_and_eight_are_the_same),
+        cmocka_unit_test(two_channels_that_are_the_same_hear_what_one_does),
         cmocka_unit_test(rests_and_voice_are_learned),
         cmocka_unit_test(breaths_in_rests_are_not_the_room),
         cmocka_unit_test(too_little_is_not_known),

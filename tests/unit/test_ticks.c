@@ -3,6 +3,7 @@
 #include "ticks.h"
 
 #include "figure.h"
+#include "linear_prediction.h"
 #include "play.h"
 #include "singer.h"
 #include "singer/noises.h"
@@ -30,42 +31,6 @@ static double noise(uint32_t *state)
 {
     *state = *state * 1664525u + 1013904223u;
     return (double)(*state >> 8) / 8388608.0 - 1.0;
-}
-
-/* ---- The predictor ---- */
-
-/* Autocorrelation of white noise through 1 / (1 - 1.6 z^-1 + 0.8 z^-2), from its impulse response. */
-static void process(double *r)
-{
-    double h[400] = {1.0, 1.6};
-    for (int i = 2; i < 400; ++i)
-        h[i] = 1.6 * h[i - 1] - 0.8 * h[i - 2];
-    for (int lag = 0; lag <= TICK_ORDER; ++lag) {
-        r[lag] = 0.0;
-        for (int i = lag; i < 400; ++i)
-            r[lag] += h[i] * h[i - lag];
-    }
-}
-
-static void a_predictor_is_that_of_the_process(void **state)
-{
-    (void)state;
-    double r[TICK_ORDER + 1], none[TICK_ORDER + 1] = {0.0}, a[TICK_ORDER + 1];
-    process(r);
-    tick_predict(r, none, a);
-    assert_true(a[0] == 1.0);
-    figure_within("Ticks", "predictor of a process of order 2: first coefficient", a[1], -1.6, 0.02, "", "own truth");
-    figure_within("Ticks", "predictor of a process of order 2: second coefficient", a[2], 0.8, 0.02, "", "own truth");
-    for (int k = 3; k <= TICK_ORDER; ++k)
-        assert_true(fabs(a[k]) < 0.03);
-    double half[TICK_ORDER + 1], b[TICK_ORDER + 1];
-    for (int k = 0; k <= TICK_ORDER; ++k)
-        half[k] = 0.5 * r[k];
-    tick_predict(half, half, b);
-    assert_memory_equal(a, b, sizeof a);
-    tick_predict(none, none, a);
-    for (int k = 0; k <= TICK_ORDER; ++k)
-        assert_true(a[k] == (k ? 0.0 : 1.0));
 }
 
 /* ---- What stands out ---- */
@@ -142,6 +107,25 @@ static void a_tick_begins_where_it_rises_and_rings_on(void **state)
     assert_int_equal(t.pieces, 14);
 }
 
+/* All pieces are 1, but ten in a row. */
+static void a_rise_is_that_of_the_loudest_five_milliseconds(void **state)
+{
+    (void)state;
+    const struct {
+        uint32_t from;
+        double rise;
+    } steps[] = {{AT + 9, 20.0},    {AT + 47, 20.0},  {AT + 48, 19.547}, {AT - 4, 0.0},
+                 {AT - 5, -10.374}, {AT - 14, -20.0}, {AT - 40, -20.0},  {AT - 41, -19.547}};
+    for (uint32_t s = 0; s < sizeof steps / sizeof *steps; ++s) {
+        double power[TICK_RING];
+        for (uint32_t i = 0; i < TICK_RING; ++i)
+            power[i] = 1.0;
+        for (uint32_t i = 0; i < 10; ++i)
+            power[steps[s].from + i] = 100.0;
+        assert_true(fabs(tick_rise(power, AT) - steps[s].rise) < 0.01);
+    }
+}
+
 /* ---- The finder ---- */
 
 static void clicks_are_found_where_they_are(void **state)
@@ -175,11 +159,52 @@ static void clicks_are_found_where_they_are(void **state)
     }
 }
 
+/* Noise that gets 20 dB louder 20 ms after a click, as behind the burst of a b: the click has to stand out by 8 dB
+ * more; 40 ms after one it is nothing to it. */
+static void a_burst_before_a_sound_is_no_tick(void **state)
+{
+    (void)state;
+    const struct {
+        double later, strength;
+        uint32_t ticks;
+    } cases[] = {{0.02, 0.05, 0}, {0.02, 0.5, 1}, {0.04, 0.05, 1}};
+    for (uint32_t c = 0; c < 3; ++c) {
+        static TickFinder f;
+        const double at = 0.3013, rate = 48000.0;
+        static float x[24000];
+        uint32_t seed = 3, found = 0;
+        for (uint32_t i = 0; i < 24000; ++i)
+            x[i] = (float)((i < (at + cases[c].later) * rate ? 0.001 : 0.01) * noise(&seed));
+        add_click((Recording){x, 24000, rate}, at, 0.001, cases[c].strength, random_stream(5, 1));
+        tick_finder_init(&f, rate);
+        tick_finder_reset(&f);
+        for (uint32_t i = 0; i + f.piece <= 24000; i += f.piece) {
+            Tick t;
+            tick_finder_hear(&f, x + i, f.piece);
+            found += tick_finder_step(&f, 14.0, 10, &t);
+        }
+        assert_int_equal(found, cases[c].ticks);
+    }
+}
+
 /* ---- What a tick adds ---- */
 
 enum { PIECE = 20, LENGTH = 5 * PIECE, ROOM = LENGTH + 2 * TICK_BESIDE };
 
-/* A process of the first table's kind, of the difference, and where it is: strong at 1/13 of the rate. */
+/* Autocorrelation of white noise through 1 / (1 - 1.6 z^-1 + 0.8 z^-2), from its impulse response. */
+static void process(double *r)
+{
+    double h[400] = {1.0, 1.6};
+    for (int i = 2; i < 400; ++i)
+        h[i] = 1.6 * h[i - 1] - 0.8 * h[i - 2];
+    for (int lag = 0; lag <= TICK_ORDER; ++lag) {
+        r[lag] = 0.0;
+        for (int i = lag; i < 400; ++i)
+            r[lag] += h[i] * h[i - lag];
+    }
+}
+
+/* A process of that kind, of the difference: strong at 1/13 of the rate. */
 static void make_sound(float *x, uint32_t n, double level, uint32_t seed)
 {
     double d[3] = {0.0}, sum = 0.0;
@@ -198,7 +223,7 @@ static Tick make_tick(double level)
     double r[TICK_ORDER + 1];
     Tick t = {.n = LENGTH, .pieces = 5, .around = level * level / 3.0};
     process(r);
-    tick_predict(r, r, t.a);
+    linear_prediction(r, TICK_ORDER, t.a);
     for (uint32_t k = 0; k < 5; ++k)
         t.error[k] = t.around * (k == 0 || k == 4 ? 1.0 : k == 1 ? 1e6 : 1e3);
     return t;
@@ -659,10 +684,11 @@ static void missing_samples_are_no_ticks(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_predictor_is_that_of_the_process),
         cmocka_unit_test(a_tick_stands_out_of_what_is_around),
         cmocka_unit_test(an_edge_of_silence_is_no_tick),
         cmocka_unit_test(a_tick_begins_where_it_rises_and_rings_on),
+        cmocka_unit_test(a_rise_is_that_of_the_loudest_five_milliseconds),
+        cmocka_unit_test(a_burst_before_a_sound_is_no_tick),
         cmocka_unit_test(clicks_are_found_where_they_are),
         cmocka_unit_test(what_a_tick_adds_is_worked_out),
         cmocka_unit_test(channels_are_mended_by_themselves),

@@ -68,6 +68,17 @@ static void sing(const SingerSpec *spec, SingerTake *take)
 
 static const TrimParams to_target = {.target = TARGET, .learn = true, .ceiling = -1.0};
 
+/* Less their mean: without the direct current, which is no sound. */
+static double mean_square(const float *x, uint32_t n)
+{
+    double squares = 0.0, sum = 0.0;
+    for (uint32_t t = 0; t < n; ++t) {
+        squares += (double)x[t] * x[t];
+        sum += (double)x[t];
+    }
+    return (squares - sum * sum / n) / n;
+}
+
 /* Own measure, from the definition: plain RMS of 400 ms blocks every 100 ms, gated at -70 dB and 10 dB under the mean.
  */
 static double gated_level(const float *x, uint32_t frames, double rate)
@@ -76,8 +87,7 @@ static double gated_level(const float *x, uint32_t frames, double rate)
     double *power = calloc(blocks + 1, sizeof *power), gate = 1e-7, mean = 0.0;
     assert_non_null(power);
     for (uint32_t b = 0; b < blocks; ++b)
-        for (uint32_t t = b * hop; t < (b + 4) * hop; ++t)
-            power[b] += (double)x[t] * x[t] / (4.0 * hop);
+        power[b] = mean_square(x + (size_t)b * hop, 4 * hop);
     for (int pass = 0; pass < 2; ++pass) {
         double sum = 0.0, passed = 0.0;
         for (uint32_t b = 0; b < blocks; ++b)

@@ -75,6 +75,25 @@ static void blocks_of_voice_count(void **state)
     assert_float_equal(level_memory_level(&h.memory), -20.0, 1.0);
 }
 
+/* A direct current as strong as the voice, in both channels or of one alone, counts for nothing. */
+static void a_direct_current_is_no_voice(void **state)
+{
+    (void)state;
+    static float up[FRAMES], down[FRAMES];
+    sing();
+    for (uint32_t t = 0; t < FRAMES; ++t) {
+        up[t] = voice[t] + 0.1f;
+        down[t] = voice[t] - 0.05f;
+    }
+    Heard clean, one, both;
+    listen(&clean, 1, voice, voice);
+    listen(&one, 1, up, up);
+    listen(&both, 2, up, down);
+    assert_int_equal(one.blocks, clean.blocks);
+    assert_float_equal(one.highest, clean.highest, 0.01);
+    assert_float_equal(both.highest, clean.highest, 0.01);
+}
+
 /* The loudest 19 ms there can be in the middle of a note, in place of what is there. */
 static void a_thump_moves_no_block_by_much(void **state)
 {
@@ -295,6 +314,7 @@ int main(void)
         cmocka_unit_test(so_much_voice_is_enough),
         cmocka_unit_test(a_thump_counts_for_little),
         cmocka_unit_test(blocks_of_voice_count),
+        cmocka_unit_test(a_direct_current_is_no_voice),
         cmocka_unit_test(a_thump_moves_no_block_by_much),
         cmocka_unit_test(peaks_are_those_of_the_voice),
         cmocka_unit_test(two_channels_count_their_mean_power),
