@@ -13,8 +13,9 @@
 #define SEARCH_HIGHEST 1250.0
 #define TOP            2200.0 /* Hz, 6 dB down */
 #define TILT           150.0  /* Hz, first order */
-#define HOP            0.010  /* seconds; a window is PITCH_BLOCKS of them */
-#define FAR_LAG        0.100  /* five periods of 50 Hz, six of 60 Hz */
+#define WINDOW         0.030  /* seconds */
+#define HOP            0.010
+#define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
 
 enum {
@@ -67,19 +68,6 @@ static uint32_t all_starts(const Pitch *p)
     return p->near_starts.count + p->far_starts.count;
 }
 
-static bool allocate(Pitch *p)
-{
-    p->frame = calloc((size_t)p->span + p->hop, sizeof *p->frame);
-    p->energy = calloc(all_starts(p), sizeof *p->energy);
-    p->likeness = calloc(all_lags(p), sizeof *p->likeness);
-    bool all = p->frame && p->energy && p->likeness;
-    for (uint32_t b = 0; b < PITCH_BLOCKS; b++) {
-        p->product[b] = calloc(all_lags(p), sizeof *p->product[b]);
-        all = all && p->product[b];
-    }
-    return all;
-}
-
 bool pitch_init(Pitch *p, double rate)
 {
     *p = (Pitch){0};
@@ -87,13 +75,16 @@ bool pitch_init(Pitch *p, double rate)
         return false;
     p->decimate = (uint32_t)(rate / 8000.0);
     p->rate = rate / p->decimate;
-    p->hop = (uint32_t)lround(HOP * p->rate / ROWS_STEP) * ROWS_STEP;
-    p->window = PITCH_BLOCKS * p->hop;
+    p->hop = (uint32_t)lround(HOP * p->rate);
+    p->window = (uint32_t)lround(WINDOW * p->rate / ROWS_STEP) * ROWS_STEP;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
     lay_windows(p);
     design_filter(p);
-    if (!allocate(p) || !thin_init(&p->thin, p->decimate, TOP, rate)) {
+    p->frame = calloc((size_t)p->span + p->hop, sizeof *p->frame);
+    p->energy = calloc(all_starts(p), sizeof *p->energy);
+    p->likeness = calloc(all_lags(p), sizeof *p->likeness);
+    if (!thin_init(&p->thin, p->decimate, TOP, rate) || !p->frame || !p->energy || !p->likeness) {
         pitch_done(p);
         return false;
     }
@@ -107,8 +98,6 @@ void pitch_done(Pitch *p)
     free(p->frame);
     free(p->energy);
     free(p->likeness);
-    for (uint32_t b = 0; b < PITCH_BLOCKS; b++)
-        free(p->product[b]);
     *p = (Pitch){0};
 }
 
@@ -119,9 +108,7 @@ void pitch_reset(Pitch *p)
     memset(p->frame, 0, ((size_t)p->span + p->hop) * sizeof *p->frame);
     memset(p->energy, 0, all_starts(p) * sizeof *p->energy);
     memset(p->column, 0, sizeof p->column);
-    for (uint32_t b = 0; b < PITCH_BLOCKS; b++)
-        memset(p->product[b], 0, all_lags(p) * sizeof *p->product[b]);
-    p->hop_at = p->lags_done = p->newest = p->newest_block = 0;
+    p->hop_at = p->lags_done = p->newest = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
         p->column[i].count = 1; /* no pitch, at no cost */
     p->out = (PitchFrame){0};
@@ -198,7 +185,6 @@ static void freeze(Pitch *p)
 {
     memmove(p->frame, p->frame + p->hop, p->span * sizeof *p->frame);
     weigh(p);
-    p->newest_block = p->newest_block + 1 < PITCH_BLOCKS ? p->newest_block + 1 : 0;
     p->lags_done = 0;
 }
 
@@ -236,29 +222,21 @@ static float likeness(const Pitch *p, double energy, float product)
     return (float)(2.0 * (double)product / energy);
 }
 
-/* Of a lag: the newest hop's product takes the place of the one that has left the window. */
-static float window_product(Pitch *p, uint32_t i, float newest)
-{
-    p->product[p->newest_block][i] = newest;
-    return p->product[0][i] + p->product[1][i] + p->product[2][i];
-}
-
 /* ROWS_PAIRS of them; the last lag takes the places of those that are missing. */
 static void some_lags(Pitch *p)
 {
     const uint32_t first = p->lags_done, last = all_lags(p) - 1;
-    const float *const newest = p->frame + p->window - p->hop;
     const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
     Windows w[ROWS_PAIRS];
     float product[ROWS_PAIRS];
     for (uint32_t k = 0; k < ROWS_PAIRS; ++k) {
         w[k] = windows_at(p, first + k < last ? first + k : last);
-        early[k] = newest + w[k].early;
-        late[k] = newest + w[k].late;
+        early[k] = p->frame + w[k].early;
+        late[k] = p->frame + w[k].late;
     }
-    rows_products(early, late, p->hop, product);
+    rows_products(early, late, p->window, product);
     for (uint32_t k = 0; k < ROWS_PAIRS && first + k <= last; ++k)
-        p->likeness[first + k] = likeness(p, w[k].energy, window_product(p, first + k, product[k]));
+        p->likeness[first + k] = likeness(p, w[k].energy, product[k]);
     p->lags_done = first + ROWS_PAIRS <= last ? first + ROWS_PAIRS : last + 1;
 }
 

@@ -25,7 +25,6 @@ enum {
     PITCH_SECTIONS = 2,
     PITCH_CANDIDATES = 8, /* and one for "no pitch" */
     PITCH_DELAY = 8,      /* frames a decision waits for what follows */
-    PITCH_BLOCKS = 3,     /* hops in a window */
 };
 
 typedef struct {
@@ -71,11 +70,6 @@ typedef struct {
 
     double *energy;  /* of the windows of `frame` that are compared, by where they start: near ones first */
     float *likeness; /* per lag, near ones first */
-
-    /* All hops of a window but the newest were another frame's before: products over windows are put together from
-     * those over hops. */
-    float *product[PITCH_BLOCKS]; /* per lag; a ring */
-    uint32_t newest_block;        /* in it */
     uint32_t lags_done;
 
     PitchColumn column[PITCH_DELAY + 1];
@@ -97,7 +91,7 @@ static inline const PitchFrame *pitch_frame(const Pitch *p)
     return &p->out;
 }
 
-/* Input samples between two frames: 10 ms, to ROWS_STEP (rows.h) decimated samples. */
+/* Input samples between two frames: 10 ms, to a decimated sample. */
 uint32_t pitch_hop(const Pitch *p);
 
 /* Samples between a sound and the figure whose window it was the middle of. */
