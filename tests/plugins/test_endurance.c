@@ -50,7 +50,7 @@ static Session plan_session(void)
 {
     const double rate = wish("LINCTUS_RATE", 16000.0), hours = wish("LINCTUS_HOURS", 0.0);
     if (!(hours > 0.0))
-        return (Session){rate, 40.0, 12.0, 8.0, 4, 6};
+        return (Session){rate, 40.0, 12.0, 8.0, 6, 8};
     return (Session){rate, 150.0, 120.0, 30.0, 12, (uint32_t)(12.0 * fmax(hours, 2.0))};
 }
 
