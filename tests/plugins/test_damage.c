@@ -304,13 +304,14 @@ static Row on_a_send(const Case *c, double rate)
     return row_of_one(c, rate, true);
 }
 
-/* What differs by a hair after damage may catch a sibilant more or less, or be sure of a finding or not. On hold it is
- * asked what damage does to one that has the same figures. */
+/* What differs by a hair after damage may catch a sibilant more or less, or be sure of a finding or not; in a row,
+ * where each learns of what those before it were still learning, all do. On hold it is asked what damage does to one
+ * that has the same figures. */
 static void give_the_same_figures(const Row *from, const Row *to)
 {
     for (uint32_t s = 0; s < from->stages; ++s) {
         Error e;
-        if (!plugin_port(instance_plugin(from->stage[s]), "found1_freq"))
+        if (from->stages == 1 && !plugin_port(instance_plugin(from->stage[s]), "found1_freq"))
             continue;
         char *text = instance_save(from->stage[s], &e);
         assert_non_null(text);
