@@ -138,7 +138,7 @@ static bool port_holds(const Readings *r, const char *condition)
     return *compare == '<' ? value < limit : value > limit;
 }
 
-static bool one_holds(const Said *s, const char *condition)
+static bool word_holds(const Said *s, const char *condition)
 {
     if (!strcmp(condition, "voice"))
         return s->voice;
@@ -147,6 +147,18 @@ static bool one_holds(const Said *s, const char *condition)
     if (!strcmp(condition, "fitted"))
         return s->fitted;
     return port_holds(s->readings, condition);
+}
+
+/* "this|that": one of them is enough. */
+static bool one_holds(const Said *s, const char *condition)
+{
+    for (const char *from = condition; from; from = strchr(from, '|') ? strchr(from, '|') + 1 : NULL) {
+        char word[64];
+        snprintf(word, sizeof word, "%.*s", (int)strcspn(from, "|"), from);
+        if (word_holds(s, word))
+            return true;
+    }
+    return false;
 }
 
 bool fill_holds(const Said *s, const char *conditions)

@@ -37,7 +37,8 @@ typedef struct {
  *     symbol      the port shows more than 0 (symbol&: the sum of all takes)
  *     symbol>-60  more than -60                   symbol<0    less than 0
  *     voice, listened, fitted                     see above
- *     !condition  it does not hold
+ *     this|that   one of them holds
+ *     !condition  it does not hold; !this|that: none of them does
  *
  * A port that the plug-in lacks shows neither more nor less than anything. */
 bool fill_holds(const Said *s, const char *conditions);

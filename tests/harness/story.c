@@ -40,6 +40,9 @@ static const char *const questions[PANELS] = {
 #define AFTER  SLOT_AFTER
 #define WHY    SLOT_WHY
 
+/* Any of the three places may be free. */
+#define ANY_FOUND "found1_freq|found2_freq|found3_freq"
+
 static const Line lines[] = {
     {PANEL_LEVEL, BEFORE, CHECK, "", "voice_level>-199 too_quiet",
      "the voice at {voice_level}, under the window; its highest peak at {peak}"},
@@ -104,10 +107,10 @@ static const Line lines[] = {
     {PANEL_COLOUR, AFTER, STAGE, "chain", "found3_freq dips_placed_by", "3: {found3_depth} at {found3_freq}"},
     {PANEL_COLOUR, AFTER, STAGE, "chain", "air_lift", "{+air_lift} of air"},
     {PANEL_COLOUR, AFTER, NONE, "", "", "no low cut, no dip, no air"},
-    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice found1_freq dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice " ANY_FOUND " dips_placed_by",
      "Tone heard what stands out of this voice and dipped each resonance less deep than it is high, "
      "because a voice should be heard and not the room round it; {+makeup_now} of makeup puts back what that took."},
-    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !found1_freq dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !" ANY_FOUND " dips_placed_by",
      "Tone heard nothing that stands out for sure, so it dipped nothing, because what is not sure is left alone."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !dips_placed_by !fitted",
      "Tone heard the voice and dipped where the hand put the dips, because they were asked for there."},
@@ -116,10 +119,10 @@ static const Line lines[] = {
      "the air lift come, because that was asked for."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened !voice", "Tone heard no voice, so it found nothing to take out."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "!listened", "Tone was on hold from the start and heard nothing."},
-    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice found1_freq dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice " ANY_FOUND " dips_placed_by",
      "Chain heard what stands out of this voice and dipped each resonance less deep than it is high, because a voice "
      "should be heard and not the room round it; it keeps the loudness as it was."},
-    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice !found1_freq dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice !" ANY_FOUND " dips_placed_by",
      "Chain heard nothing that stands out for sure, so it dipped nothing, because what is not sure is left alone."},
     {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice !dips_placed_by",
      "Chain heard the voice and dipped where the hand put the dips, because they were asked for there."},
