@@ -208,18 +208,38 @@ static void print_take(const Take *t, FILE *to)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }
 
-void report_level(const Report *r, uint32_t take, char *text, size_t size)
+/* What is in the file of a take; of two, voice and ambience, what the mix of both was. */
+static Delivered delivered(const Report *r, uint32_t take)
 {
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
+    if (!r->take[take].out[1])
+        return r->take[take].delivered[0];
+    return (Delivered){.level = mix->out.level, .loudness = mix->out.loudness, .peak = mix->out.peak};
+}
+
+double report_level(const Report *r, uint32_t take)
+{
+    return delivered(r, take).level;
+}
+
+static void figures_text(const Delivered *d, char *text, size_t size)
+{
     char level[16], peak[16];
-    level_text(mix->out.level, level, sizeof level);
-    level_text(mix->out.peak, peak, sizeof peak);
-    if (mix->out.level <= LEVEL_SILENT + 1.0 || mix->out.loudness <= LOUDNESS_LOW)
+    level_text(d->level, level, sizeof level);
+    level_text(d->peak, peak, sizeof peak);
+    if (d->level <= LEVEL_SILENT + 1.0 || d->loudness <= LOUDNESS_LOW)
         snprintf(text, size, "too quiet or too short for a level, peak %s%s", peak,
                  strcmp(peak, "silence") ? " dBFS" : "");
     else
-        snprintf(text, size, "level %s dB, loudness %.1f LUFS, peak %s dBFS%s", level, mix->out.loudness, peak,
-                 r->take[take].out[1] ? ", of the two together" : "");
+        snprintf(text, size, "level %s dB, loudness %.1f LUFS, peak %s dBFS", level, d->loudness, peak);
+}
+
+void report_levels(const Report *r, uint32_t take, char *text, size_t size)
+{
+    const Delivered d = delivered(r, take);
+    figures_text(&d, text, size);
+    if (r->take[take].out[1])
+        snprintf(text + strlen(text), size - strlen(text), ", of the two together");
 }
 
 /* What Check heard in the mix, where it was asked. */
@@ -232,22 +252,23 @@ static void print_mixed(const Report *r, uint32_t take, FILE *to)
         fprintf(to, "  %s, as Check hears the mix\n", text);
 }
 
-/* What --loudness and --peak made of it, and its true peak: of one file, as those are of one. */
+/* Its true peak, and what --loudness and --peak made of it: of one file, as those are of one. */
 static void print_delivered(const Report *r, const Take *t, FILE *to)
 {
+    char text[256];
     const Delivery *wish = &r->plan->options->delivery;
-    const Delivered *got = &t->delivered[0];
-    if (t->out[1] || got->true_peak <= LEVEL_SILENT + 1.0)
+    Delivered d = t->delivered[0];
+    if (t->out[1] || d.true_peak <= LEVEL_SILENT + 1.0)
         return;
-    if (!wish->by_loudness && !wish->by_peak && !r->backing) {
-        fprintf(to, "  true peak %.1f dBTP\n", got->true_peak);
+    fprintf(to, "  true peak %.1f dBTP%s\n", d.true_peak,
+            d.held ? ", which holds it back from the loudness that was asked for" : "");
+    if (!wish->by_loudness && !wish->by_peak && !r->backing)
         return;
-    }
-    fprintf(to, "  in the file %+.1f dB: ", got->gain);
-    if (got->loudness > LOUDNESS_LOW)
-        fprintf(to, "loudness %.1f LUFS as the standard reads this file, ", got->loudness);
-    fprintf(to, "true peak %.1f dBTP%s\n", got->true_peak,
-            got->held ? ", which holds it back from the loudness that was asked for" : "");
+    d.level -= d.gain;
+    d.loudness -= d.gain;
+    d.peak -= d.gain;
+    figures_text(&d, text, sizeof text);
+    fprintf(to, "  in the file %+.1f dB; the mix before that: %s\n", d.gain, text);
 }
 
 /* LU that the take is under its mix; a peak that holds it back leaves it there. */
@@ -289,7 +310,7 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
     char length[32], level[256];
     report_time((double)mix->frames / t->rate, length, sizeof length);
-    report_level(r, take, level, sizeof level);
+    report_levels(r, take, level, sizeof level);
     fprintf(to, "%s%s%s\n  %s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "", level);
     print_delivered(r, t, to);
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->written == 1 ? "mono" : "stereo",
@@ -394,7 +415,7 @@ static void print_repairs(const Report *r, FILE *to)
 
 static const char about_levels[] =
     "In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both speakers.\n"
-    "Peaks: dBFS.\n\n";
+    "Peaks: dBFS. What is in the file, at its own rate and loudness, stands under its name.\n\n";
 
 void report_print_result(const Report *r, uint32_t take, FILE *to)
 {

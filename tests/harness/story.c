@@ -16,7 +16,7 @@ typedef enum {
     HEARD, /* the stage, while it listened */
     STAGE, /* the stage, while it mixed */
     NONE,  /* nobody's: said where no other line of the slot was */
-    LEVELS /* the mix's level, as the table has it; said for the text's own sake */
+    LEVELS /* of the file, as the table has them; said for the text's own sake */
 } Whose;
 
 /* Every line is said whose conditions hold, those of a slot one after the other. */
@@ -242,7 +242,7 @@ static bool say(char *text, size_t size, const Line *line, const Report *r, cons
 {
     Said said;
     if (line->whose == LEVELS) {
-        report_level(r, index, text, size);
+        report_levels(r, index, text, size);
         return true;
     }
     return about(line, r, mixed, index, &said) && fill_holds(&said, line->when) &&
