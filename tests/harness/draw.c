@@ -56,7 +56,7 @@ static void time_ticks(const Plot *p)
     const double step = time_step(p->until, 5.0);
     for (double at = 0.0; at < p->until * 0.97; at += step) {
         char text[32];
-        story_time(text, at);
+        fill_time(at, text, sizeof text);
         plot_tick_x(p, at, "");
         plot_text(p->to, plot_x(p, at), p->bottom + 12.0, at > 0.0 ? "middle" : "start", "scale", "%s", text);
     }
@@ -620,7 +620,7 @@ static void draw_times(const Drawing *d, double seconds)
     fputs("<div class=\"times\">", d->to);
     for (double at = 0.0; at < seconds * 0.95 || at == 0.0; at += step) {
         char text[32];
-        story_time(text, at);
+        fill_time(at, text, sizeof text);
         fprintf(d->to, "<span style=\"left:%.2f%%\">%s</span>", 100.0 * at / fmax(seconds, 1e-3), text);
     }
     fputs("</div>\n", d->to);

@@ -16,9 +16,38 @@ static void hertz(char *text, size_t size, double value)
         snprintf(text, size, "%.3g kHz", value / 1000.0);
 }
 
+/* What is little reads as little, and not as nothing. */
+static void percent(char *text, size_t size, double value)
+{
+    if (value > 0.0 && value < 0.05)
+        snprintf(text, size, "less than 0.1 %%");
+    else
+        snprintf(text, size, value > 0.0 && value < 0.95 ? "%.1f %%" : "%.0f %%", value);
+}
+
+void fill_time(double seconds, char *text, size_t size)
+{
+    const double whole = rint(seconds);
+    snprintf(text, size, "%.0f:%02.0f", floor(whole / 60.0), fmod(whole, 60.0));
+}
+
+double fill_tenths(double value)
+{
+    return fabs(value) < 0.05 ? 0.0 : value;
+}
+
+/* The highest that a port can count to: there may be more. */
+static void ceiling(char *text, size_t size, double value)
+{
+    if (value > 10000.0)
+        snprintf(text, size, "more than %.0f thousand", floor(value / 1000.0));
+    else
+        snprintf(text, size, "%.0f or more", value);
+}
+
 void fill_value(const Port *port, float number, bool sign, char *text, size_t size)
 {
-    const double value = (double)number;
+    const double value = (double)number, tenths = fill_tenths(value);
     const char *label = port->choice ? port_label(port, number) : NULL;
     if (label)
         snprintf(text, size, "%s", label);
@@ -29,17 +58,17 @@ void fill_value(const Port *port, float number, bool sign, char *text, size_t si
     else if (!strncmp(port->unit, "dB", 2) && value < -199.0)
         snprintf(text, size, "silence");
     else if (!strncmp(port->unit, "dB", 2))
-        snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", value, port->unit);
+        snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", tenths, port->unit);
     else if (!strcmp(port->unit, "%"))
-        snprintf(text, size, "%.0f %%", value);
+        percent(text, size, value);
     else if (!strncmp(port->unit, "LU", 2))
-        snprintf(text, size, "%.1f %s", value, port->unit);
+        snprintf(text, size, "%.1f %s", tenths, port->unit);
     else if (!strcmp(port->unit, "s"))
         snprintf(text, size, value < 10.0 ? "%.2g s" : "%.0f s", value);
     else if (!strcmp(port->unit, "octaves"))
         snprintf(text, size, "%.2g octave%s", value, value == 1.0 ? "" : "s");
     else if (port->kind == PORT_METER && port->integer && number >= port->max) /* a count goes no further */
-        snprintf(text, size, "%.0f or more", value);
+        ceiling(text, size, value);
     else if (value == rint(value) && fabs(value) < 1e9) /* a count: all of its digits */
         snprintf(text, size, "%.0f%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
     else

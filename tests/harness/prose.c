@@ -140,7 +140,8 @@ const Prose prose[] = {
     {"hum", HEARD, "listened !found_mains", "no hum in the rests"},
     {"hum", HEARD, "!listened !found_mains", "on hold from the start: nothing was learned"},
     {"hum", SET, "", "hum down by {hum_down}, harmonics up to {up_to}: {=hum_down}"},
-    {"hum", DID, "taken_in_all>-199", "took out {taken_in_all} of what came in"},
+    {"hum", DID, "taken_in_all>-199 taken_in_all<0", "took out a hum that lay {|taken_in_all} under the take"},
+    {"hum", DID, "!taken_in_all<0", "took out what came in: it was hum"},
     {"hum", DID, "taken_in_all<-199", "nothing was taken out"},
 
     {"pops", HEARD, "voice_level>-199", "pops: {found}, beside a voice at {voice_level}"},
