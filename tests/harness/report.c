@@ -259,7 +259,18 @@ void report_levels(const Report *r, uint32_t take, char *text, size_t size)
     const Delivered d = delivered(r, take);
     figures_text(&d, seconds_of(r, take), text, size);
     if (r->take[take].out[1])
-        snprintf(text + strlen(text), size - strlen(text), ", of the two together");
+        snprintf(text + strlen(text), size - strlen(text), ", of the two together before they are files");
+}
+
+/* Of voice and ambience, what is in each file. */
+static void print_parts(const Report *r, uint32_t take, FILE *to)
+{
+    const Take *t = &r->take[take];
+    for (uint32_t part = 0; part < 2 && t->out[1]; ++part) {
+        char text[256];
+        figures_text(&t->delivered[part], seconds_of(r, take), text, sizeof text);
+        fprintf(to, "  %s: %s\n", t->out[part], text);
+    }
 }
 
 /* What Check heard in the mix, where it was asked. */
@@ -332,6 +343,7 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
     report_time((double)mix->frames / t->rate, length, sizeof length);
     report_levels(r, take, level, sizeof level);
     fprintf(to, "%s%s%s\n  %s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "", level);
+    print_parts(r, take, to);
     print_delivered(r, take, to);
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->written == 1 ? "mono" : "stereo",
             options_rate(r->plan->options, t->rate), sound_bits_name(r->bits));

@@ -167,6 +167,22 @@ static void expect_shape_of(const Bench *b, const char *name, const char *like)
     sound_free(&two);
 }
 
+/* Voice and ambience each have their own. */
+static void what_is_told_of_two_files_is_in_each(void **state)
+{
+    Bench *b = *state;
+    double worst = 0.0;
+    sing(b, 1);
+    run_well(b, "--apart --rate 44100 in.wav -o out.wav");
+    expect_shape_of(b, "out-voice.wav", "out-ambience.wav");
+    const Read voice = read_file(b, "out-voice.wav"), ambience = read_file(b, "out-ambience.wav");
+    worst = fmax(worst, off_by(b->out, "\n  out-voice.wav: level ", &voice));
+    worst = fmax(worst, off_by(b->out, "\n  out-ambience.wav: level ", &ambience));
+    assert_non_null(strstr(b->out, ", of the two together before they are files\n"));
+    figure_at_most("Suite", "--apart: what is told of two files, from what is in them", worst, 0.06, "dB",
+                   "libebur128 and the samples; told to 0.1 dB");
+}
+
 /* The take as loud as its mix, and as long: mono into stereo and stereo, mono into mono, quieter mixes too. */
 static void a_take_is_matched_to_its_mix(void **state)
 {
@@ -244,6 +260,7 @@ int main(void)
         BENCH_TEST(silence_stays_silence),
         BENCH_TEST(nothing_asked_nothing_done),
         BENCH_TEST(what_is_told_of_a_file_is_in_it),
+        BENCH_TEST(what_is_told_of_two_files_is_in_each),
         BENCH_TEST(a_take_is_matched_to_its_mix),
         BENCH_TEST(a_match_never_passes_the_peak),
         BENCH_TEST(what_has_no_loudness_is_not_matched),
