@@ -16,15 +16,6 @@ static void hertz(char *text, size_t size, double value)
         snprintf(text, size, "%.3g kHz", value / 1000.0);
 }
 
-/* What is little reads as little, and not as nothing. */
-static void percent(char *text, size_t size, double value)
-{
-    if (value > 0.0 && value < 0.05)
-        snprintf(text, size, "less than 0.1 %%");
-    else
-        snprintf(text, size, value > 0.0 && value < 0.95 ? "%.1f %%" : "%.0f %%", value);
-}
-
 void fill_time(double seconds, char *text, size_t size)
 {
     const double whole = rint(seconds);
@@ -60,7 +51,7 @@ void fill_value(const Port *port, float number, bool sign, char *text, size_t si
     else if (!strncmp(port->unit, "dB", 2))
         snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", tenths, port->unit);
     else if (!strcmp(port->unit, "%"))
-        percent(text, size, value);
+        snprintf(text, size, "%.0f %%", value);
     else if (!strncmp(port->unit, "LU", 2))
         snprintf(text, size, "%.1f %s", tenths, port->unit);
     else if (!strcmp(port->unit, "s"))

@@ -161,14 +161,17 @@ const Prose prose[] = {
     {"booth", HEARD, "!listened !found_decay", "on hold from the start: nothing was learned"},
     {"booth", SET, "", "room down by {room_down}, from {late_from} after the voice on: {=room_down}"},
     {"booth", SET, "found_decay", "{+makeup_now} of makeup; loudness: {even_loudness}"},
-    {"booth", DID, "found_decay", "took {removed} of the take's energy away"},
+    /* These shares come in whole per cents: 0 is less than one, and not nothing. */
+    {"booth", DID, "found_decay !removed", "took less than 1 % of the take's energy away"},
+    {"booth", DID, "found_decay removed", "took {removed} of the take's energy away"},
     {"booth", DID, "!found_decay", "nothing was turned down"},
 
     {"floor", HEARD, "noise_now>-199", "a steady noise at {noise_now}"},
     {"floor", HEARD, "listened noise_now<-199", "no steady noise"},
     {"floor", HEARD, "!listened noise_now<-199", "on hold from the start: nothing was learned"},
     {"floor", SET, "", "noise down by {noise_down}, from {works_from} up: {=noise_down}"},
-    {"floor", DID, "", "took away {removed} of the energy that came in"},
+    {"floor", DID, "!removed", "took away less than 1 % of the energy that came in"},
+    {"floor", DID, "removed", "took away {removed} of the energy that came in"},
 
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},

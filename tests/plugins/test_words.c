@@ -271,22 +271,11 @@ static void shows(const Shown *s, const char *pattern, const char *text)
     assert_string_equal(filled, text);
 }
 
-/* What is little is not told as nothing, and nothing has no sign. */
-static void little_is_not_nothing(void **state)
+/* A nought has no sign. */
+static void nothing_has_no_sign(void **state)
 {
     (void)state;
-    static const struct {
-        double value;
-        const char *text;
-    } shares[] = {{0.0, "0 %"},    {0.01, "less than 0.1 %"},
-                  {0.05, "0.1 %"}, {0.44, "0.4 %"},
-                  {0.94, "0.9 %"}, {0.96, "1 %"},
-                  {1.4, "1 %"},    {99.7, "100 %"}};
     Shown booth = shown_open("booth");
-    for (size_t k = 0; k < sizeof shares / sizeof *shares; ++k) {
-        put(&booth, "removed", shares[k].value);
-        shows(&booth, "{removed}", shares[k].text);
-    }
     put(&booth, "makeup_now", -0.04);
     shows(&booth, "{makeup_now}", "0.0 dB");
     shows(&booth, "{+makeup_now}", "+0.0 dB");
@@ -325,6 +314,29 @@ static void stage_table(const char *plugin, const Shown *s, Ride *ride, char *te
     assert_non_null(to);
     report_print_stage(&report, &stage, to);
     fclose(to);
+}
+
+/* Less than half a per cent is shown as 0 %, and is not nothing. */
+static void a_little_is_not_nothing(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    static const char *const plugins[] = {"booth", "floor"};
+    for (size_t k = 0; k < 2; ++k) {
+        Shown s = shown_open(plugins[k]);
+        put(&s, "enabled", 1.0);
+        if (!k)
+            put(&s, "found_decay", 0.6);
+        stage_table(plugins[k], &s, NULL, text);
+        expect(text, k ? "  did    took away less than 1 % of the energy"
+                       : "  did    took less than 1 % of the take's energy");
+        assert_null(strstr(text, "0 %"));
+        put(&s, "removed", 2.0);
+        stage_table(plugins[k], &s, NULL, text);
+        expect(text, k ? "  did    took away 2 % of the energy" : "  did    took 2 % of the take's energy");
+        assert_null(strstr(text, "less than"));
+        shown_close(&s);
+    }
 }
 
 /* How much of a hum went is told against the take, and as no negative amount. */
@@ -414,7 +426,8 @@ int main(void)
         cmocka_unit_test(places_of_one_name_are_told_together),
         cmocka_unit_test(advice_says_when_as_the_page_does),
         cmocka_unit_test(a_time_is_the_nearest_second),
-        cmocka_unit_test(little_is_not_nothing),
+        cmocka_unit_test(nothing_has_no_sign),
+        cmocka_unit_test(a_little_is_not_nothing),
         cmocka_unit_test(a_ceiling_is_told_in_round_figures),
         cmocka_unit_test(a_hum_is_told_against_the_take),
         cmocka_unit_test(phrases_move_within_what_is_set),
