@@ -2,6 +2,7 @@
 
 #include "fill.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -68,13 +69,13 @@ static bool is_worst(const Readings *check, const Advice *a)
     return word && label_is(word, a->verdict, false);
 }
 
-/* Seconds since the beginning of what was heard; nothing where Check has no such port, or knows none. */
+/* Since the beginning of what was heard; nothing where Check has no such port, or knows none. */
 static void print_last(const Readings *check, const Advice *a, FILE *to)
 {
-    char symbol[64], pattern[80], text[64];
+    char symbol[64], text[64];
     snprintf(symbol, sizeof symbol, "%s_at", a->port);
-    snprintf(pattern, sizeof pattern, "{%s}", symbol);
-    if (is_on(check, symbol) && fill_in(check, pattern, text, sizeof text))
+    fill_time(shown(check, symbol), text, sizeof text);
+    if (is_on(check, symbol))
         fprintf(to, "  last heard     at %s\n", text);
 }
 
@@ -84,6 +85,7 @@ static void print_one(const Readings *check, const Advice *a, FILE *to)
     const Port *port;
     if (!readings_of(check, a->port, &port) || !fill_in(check, a->found, found, sizeof found))
         return;
+    found[0] = (char)toupper((unsigned char)found[0]);
     fprintf(to, "\n%s\n  found          %s\n", port->name, found);
     print_last(check, a, to);
     fprintf(to, "  at the source  %s\n  then           %s\n", a->source, a->then);
@@ -113,13 +115,14 @@ const Setting advice_tone = {.plugin = "tone", .symbol = "take_out", .value = "1
 
 #define HEARD_REST 1.0 /* dB of a resonance that a dip may leave without a word: hardly heard */
 
-/* Both are common practice. */
+/* All of it is common practice; README's Words has the same names. */
 static const Region regions[] = {
-    {250.0, "Boom", "booming", "no closer to the microphone than a hand's span, and both away from walls and corners."},
-    {500.0, "Mud", "muddy",
-     "no closer to the microphone than a hand's span; away from walls, desk and whatever is like a box."},
-    {INFINITY, "Honk", "honking",
-     "sing a little past the microphone; no music stand, screen or bare wall close to it."},
+    {180.0, "Boom", "booming", "no closer to the microphone than a hand's span, and both away from walls and corners."},
+    {250.0, "Mud", "muddy", "no closer to the microphone than a hand's span; away from walls, corners and the desk."},
+    {400.0, "Box", "boxy", "away from walls and the desk, and out of whatever is like a box: a booth, a wardrobe."},
+    {850.0, "Honk", "honking", "sing a little past the microphone; no music stand, screen or bare wall close to it."},
+    {1300.0, "Nose", "nasal",
+     "sing a little past the microphone, and higher or lower than now; no screen or bare wall close to it."},
 };
 
 enum { REGIONS = sizeof regions / sizeof *regions };
@@ -145,10 +148,10 @@ typedef struct {
 
 const Region *region_of(double hz)
 {
-    const Region *r = regions;
-    while (hz >= r->below)
-        ++r;
-    return r;
+    uint32_t i = 0;
+    while (i + 1 < REGIONS && hz * hz >= regions[i].near * regions[i + 1].near)
+        ++i;
+    return &regions[i];
 }
 
 static int lower_first(const void *a, const void *b)
@@ -170,15 +173,15 @@ static uint32_t resonances_in(const Readings *tone, Resonance *found)
 }
 
 /* Tone finds none that is not worth a dip. It dips each by a share of its height, and never deeper than take_out. */
-static void print_resonance(const Readings *tone, const Resonance *r, const char *heading, FILE *to)
+static void print_resonance(const Readings *tone, const Resonance *r, bool again, const char *heading, FILE *to)
 {
     char text[128];
     const Port *limit;
     if (!readings_of(tone, advice_tone.symbol, &limit) || !fill_in(tone, r->place->text, text, sizeof text))
         return;
     const double deepest = (double)limit->def;
-    fprintf(to, "  %-13s  %s: %s; worth a dip of %.1f dB%s.\n", heading, r->region->name, text, fmin(r->dip, deepest),
-            r->dip > deepest + HEARD_REST ? ", and the rest is for the source" : "");
+    fprintf(to, "  %-13s  %s%s: %s; worth a dip of %.1f dB%s.\n", heading, r->region->name, again ? " too" : "", text,
+            fmin(r->dip, deepest), r->dip > deepest + HEARD_REST ? ", and the rest is for the source" : "");
 }
 
 static void print_source(const Region *region, const Resonance *found, uint32_t n, FILE *to)
@@ -197,7 +200,7 @@ static void print_resonances(const Readings *tone, const Resonance *found, uint3
         return;
     fputs("\nResonances\n", to);
     for (uint32_t i = 0; i < n; ++i)
-        print_resonance(tone, &found[i], i ? "" : "found", to);
+        print_resonance(tone, &found[i], i && found[i].region == found[i - 1].region, i ? "" : "found", to);
     fputs("  at the source  Sing the line again a step aside: what moves or goes is the room's; stay where there is "
           "least of it.\n",
           to);

@@ -17,12 +17,13 @@ typedef struct {
 /* The faults that Check found, from rank 0 on, the worst first; NULL past the last. */
 const Advice *advice_at(const Readings *check, uint32_t rank);
 
-/* What a resonance is called below this frequency: the noun and the adjective; and what to do at the source. */
+/* What a resonance near this frequency is called: the noun and the adjective; and what to do at the source. */
 typedef struct {
-    double below; /* Hz */
+    double near; /* Hz */
     const char *name, *like, *source;
 } Region;
 
+/* The one it lies nearest to, in octaves. */
 const Region *region_of(double hz);
 
 /* How Tone has to be set to be asked: what it finds is then shown whole, up to 12 dB, not as deep as a dip would be. */

@@ -1,6 +1,5 @@
 #include "deliver.h"
 
-#include "level.h"
 #include "units.h"
 
 #include <math.h>
@@ -22,7 +21,7 @@ static void measure_peak(Deliver *d, uint32_t channel, const float *in, uint32_t
 
 static void measure(Deliver *d, const float *const *in, uint32_t n)
 {
-    loudness_process(&d->loudness, in, n);
+    level_process(&d->level, in, n);
     for (uint32_t c = 0; c < d->channels; ++c)
         measure_peak(d, c, in[c], n);
 }
@@ -83,22 +82,34 @@ static bool write_all(Deliver *d, Error *e)
     return true;
 }
 
+/* What has no level or no loudness gets none by a gain. */
+static void add_gain(Delivered *g)
+{
+    g->true_peak += g->gain;
+    g->peak += g->gain;
+    if (g->level > LEVEL_SILENT)
+        g->level += g->gain;
+    if (g->loudness > LOUDNESS_LOW)
+        g->loudness += g->gain;
+}
+
 static bool deliver_end(Sink *s, Error *e)
 {
     Deliver *d = (Deliver *)s;
     flush_peak(d);
-    d->got = (Delivered){.loudness = loudness_integrated(&d->loudness), .true_peak = gain_to_db((double)d->highest)};
+    d->got = (Delivered){.level = level_rms(&d->level),
+                         .peak = level_peak(&d->level),
+                         .loudness = loudness_integrated(&d->level.loudness),
+                         .true_peak = gain_to_db((double)d->highest)};
     settle_gain(d);
-    d->got.true_peak += d->got.gain;
-    if (d->got.loudness > LOUDNESS_LOW)
-        d->got.loudness += d->got.gain;
+    add_gain(&d->got);
     return (!d->spool || write_all(d, e)) && d->to->sink.end(&d->to->sink, e);
 }
 
 bool deliver_start(Deliver *d, Delivery wish, Writer *to, const char *folder, double rate, uint32_t channels, Error *e)
 {
     *d = (Deliver){.sink = {deliver_write, deliver_end}, .wish = wish, .to = to, .channels = channels};
-    loudness_init(&d->loudness, rate, channels);
+    level_init(&d->level, rate, channels);
     true_peak_init(&d->peak, rate);
     if (!wish.by_loudness && !wish.by_peak)
         return true;
@@ -108,6 +119,7 @@ bool deliver_start(Deliver *d, Delivery wish, Writer *to, const char *folder, do
 
 void deliver_free(Deliver *d)
 {
+    level_done(&d->level);
     spool_free(d->spool);
     d->spool = NULL;
 }

@@ -2,7 +2,7 @@
 #ifndef LINCTUS_HARNESS_DELIVER_H
 #define LINCTUS_HARNESS_DELIVER_H
 
-#include "loudness.h"
+#include "level.h"
 #include "spool.h"
 #include "true_peak.h"
 #include "writer.h"
@@ -17,11 +17,14 @@ typedef struct {
 
 #define DELIVERY_PEAK (-1.0) /* dBTP: what a loudness may reach where no peak is asked for; common practice */
 
-/* What the file got. Silence has neither a loudness nor a peak: they read LOUDNESS_LOW and LEVEL_SILENT or less. */
+/* What the file got, and what is in it. Silence has neither a level, a loudness nor a peak: they read LEVEL_SILENT,
+ * LOUDNESS_LOW and LEVEL_SILENT or less. */
 typedef struct {
-    double gain; /* dB */
-    bool held;   /* the peak held it back from the loudness */
-    double loudness, true_peak;
+    double gain;        /* dB */
+    bool held;          /* the peak held it back from the loudness */
+    double level, peak; /* dB RMS, dBFS: see level.h */
+    double loudness;    /* LUFS, as BS.1770 reads the file: one channel is one speaker */
+    double true_peak;   /* dBTP */
 } Delivered;
 
 typedef struct {
@@ -30,7 +33,7 @@ typedef struct {
     Writer *to;
     Spool *spool; /* NULL: nothing is asked for */
     uint32_t channels;
-    Loudness loudness;
+    Level level;
     TruePeak peak;
     float highest;
     Delivered got; /* after its end */

@@ -56,7 +56,7 @@ static void time_ticks(const Plot *p)
     const double step = time_step(p->until, 5.0);
     for (double at = 0.0; at < p->until * 0.97; at += step) {
         char text[32];
-        story_time(text, at);
+        fill_time(at, text, sizeof text);
         plot_tick_x(p, at, "");
         plot_text(p->to, plot_x(p, at), p->bottom + 12.0, at > 0.0 ? "middle" : "start", "scale", "%s", text);
     }
@@ -94,7 +94,7 @@ static void mark_level(const Plot *p, double db, double from, double to, double 
 static void draw_level(const Drawing *d)
 {
     char before[64], after[64];
-    const Effect *mix = &d->report->stage[d->report->stages - 1].effect[d->index];
+    const double level = report_level(d->report, d->index);
     const Plot up = {d->to, 10.0, RIGHT, 34.0, 82.0, -FACTS_LEVELS, 0.0, 0.0, 1.0, false};
     const Plot down = {d->to, 10.0, RIGHT, 86.0, 134.0, -FACTS_LEVELS, 0.0, 1.0, 0.0, false};
     double most = 1e-9;
@@ -109,8 +109,8 @@ static void draw_level(const Drawing *d)
     plot_text(d->to, 10.0, 98.0, "start", "name", "after");
     mark_level(&up, shown(d->report->check, "voice_level"), 32.0, 84.0, 28.0, "before line",
                as_text(d->report->check, "{voice_level}", before));
-    snprintf(after, sizeof after, "%.1f dB", mix->out.level);
-    mark_level(&down, mix->out.level, 84.0, 137.0, 148.0, "after line", after);
+    snprintf(after, sizeof after, "%.1f dB", level);
+    mark_level(&down, level, 84.0, 137.0, 148.0, "after line", after);
     for (double db = -60.0; db <= 0.0; db += 12.0) {
         const double x = plot_x(&down, db);
         plot_text(d->to, x, 165.0,
@@ -620,7 +620,7 @@ static void draw_times(const Drawing *d, double seconds)
     fputs("<div class=\"times\">", d->to);
     for (double at = 0.0; at < seconds * 0.95 || at == 0.0; at += step) {
         char text[32];
-        story_time(text, at);
+        fill_time(at, text, sizeof text);
         fprintf(d->to, "<span style=\"left:%.2f%%\">%s</span>", 100.0 * at / fmax(seconds, 1e-3), text);
     }
     fputs("</div>\n", d->to);

@@ -237,11 +237,12 @@ static void find_reduction(Facts *f, const Look *look, const Report *r)
 
 /* ---- Levels and colour ---- */
 
-static void find_levels(Facts *f, const Survey *s, double *share)
+/* gain: dB, what was added to all of it afterwards. */
+static void find_levels(Facts *f, const Survey *s, double gain, double *share)
 {
     double blocks = 0.0;
     for (double at = 0.0; at + BLOCK <= f->seconds; at += BLOCK / 4.0) {
-        const double db = power_to_db(survey_power(s, at, at + BLOCK, false)), column = db + FACTS_LEVELS;
+        const double db = power_to_db(survey_power(s, at, at + BLOCK, false)) + gain, column = db + FACTS_LEVELS;
         if (column < 0.0)
             continue;
         share[column < FACTS_LEVELS ? (uint32_t)column : FACTS_LEVELS - 1] += 1.0;
@@ -302,7 +303,7 @@ bool facts_make(Facts *f, const Look *look, const Report *r, uint32_t index, Err
     find_like(f, r->like);
     for (uint32_t side = 0; side < LOOK_SIDES; ++side) {
         const uint32_t bands = f->seconds < SHORTEST ? 0 : find_colour(&look->side[side], f->colour[side]);
-        find_levels(f, &look->side[side], f->level[side]);
+        find_levels(f, &look->side[side], side == LOOK_AFTER ? take->delivered[0].gain : 0.0, f->level[side]);
         f->bands = side && bands > f->bands ? f->bands : bands;
     }
     return true;

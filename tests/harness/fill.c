@@ -16,9 +16,29 @@ static void hertz(char *text, size_t size, double value)
         snprintf(text, size, "%.3g kHz", value / 1000.0);
 }
 
+void fill_time(double seconds, char *text, size_t size)
+{
+    const double whole = rint(seconds);
+    snprintf(text, size, "%.0f:%02.0f", floor(whole / 60.0), fmod(whole, 60.0));
+}
+
+double fill_tenths(double value)
+{
+    return fabs(value) < 0.05 ? 0.0 : value;
+}
+
+/* The highest that a port can count to: there may be more. */
+static void ceiling(char *text, size_t size, double value)
+{
+    if (value > 10000.0)
+        snprintf(text, size, "more than %.0f thousand", floor(value / 1000.0));
+    else
+        snprintf(text, size, "%.0f or more", value);
+}
+
 void fill_value(const Port *port, float number, bool sign, char *text, size_t size)
 {
-    const double value = (double)number;
+    const double value = (double)number, tenths = fill_tenths(value);
     const char *label = port->choice ? port_label(port, number) : NULL;
     if (label)
         snprintf(text, size, "%s", label);
@@ -29,17 +49,17 @@ void fill_value(const Port *port, float number, bool sign, char *text, size_t si
     else if (!strncmp(port->unit, "dB", 2) && value < -199.0)
         snprintf(text, size, "silence");
     else if (!strncmp(port->unit, "dB", 2))
-        snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", value, port->unit);
+        snprintf(text, size, sign ? "%+.1f %s" : "%.1f %s", tenths, port->unit);
     else if (!strcmp(port->unit, "%"))
         snprintf(text, size, "%.0f %%", value);
     else if (!strncmp(port->unit, "LU", 2))
-        snprintf(text, size, "%.1f %s", value, port->unit);
+        snprintf(text, size, "%.1f %s", tenths, port->unit);
     else if (!strcmp(port->unit, "s"))
         snprintf(text, size, value < 10.0 ? "%.2g s" : "%.0f s", value);
     else if (!strcmp(port->unit, "octaves"))
         snprintf(text, size, "%.2g octave%s", value, value == 1.0 ? "" : "s");
     else if (port->kind == PORT_METER && port->integer && number >= port->max) /* a count goes no further */
-        snprintf(text, size, "%.0f or more", value);
+        ceiling(text, size, value);
     else if (value == rint(value) && fabs(value) < 1e9) /* a count: all of its digits */
         snprintf(text, size, "%.0f%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
     else
@@ -138,7 +158,7 @@ static bool port_holds(const Readings *r, const char *condition)
     return *compare == '<' ? value < limit : value > limit;
 }
 
-static bool one_holds(const Said *s, const char *condition)
+static bool word_holds(const Said *s, const char *condition)
 {
     if (!strcmp(condition, "voice"))
         return s->voice;
@@ -147,6 +167,18 @@ static bool one_holds(const Said *s, const char *condition)
     if (!strcmp(condition, "fitted"))
         return s->fitted;
     return port_holds(s->readings, condition);
+}
+
+/* "this|that": one of them is enough. */
+static bool one_holds(const Said *s, const char *condition)
+{
+    for (const char *from = condition; from; from = strchr(from, '|') ? strchr(from, '|') + 1 : NULL) {
+        char word[64];
+        snprintf(word, sizeof word, "%.*s", (int)strcspn(from, "|"), from);
+        if (word_holds(s, word))
+            return true;
+    }
+    return false;
 }
 
 bool fill_holds(const Said *s, const char *conditions)

@@ -7,8 +7,14 @@
 #include <stddef.h>
 
 /* A port's value as a person reads it: "-18.0 dB", "3.2 kHz", the label of a choice, on or off. sign: with a + where it
- * has none of its own. A count that is at its ceiling reads "255 or more". */
+ * has none of its own. A count that is at its ceiling reads "255 or more", or "more than 65 thousand". */
 void fill_value(const Port *port, float number, bool sign, char *text, size_t size);
+
+/* When in a take: "0:37", to the nearest second. */
+void fill_time(double seconds, char *text, size_t size);
+
+/* For "%.1f": what would read "-0.0" becomes 0. */
+double fill_tenths(double value);
 
 /* Who set a control: "as asked", "as --like found", "the preset's", "the default". */
 const char *fill_origin(Origin origin);
@@ -37,7 +43,8 @@ typedef struct {
  *     symbol      the port shows more than 0 (symbol&: the sum of all takes)
  *     symbol>-60  more than -60                   symbol<0    less than 0
  *     voice, listened, fitted                     see above
- *     !condition  it does not hold
+ *     this|that   one of them holds
+ *     !condition  it does not hold; !this|that: none of them does
  *
  * A port that the plug-in lacks shows neither more nor less than anything. */
 bool fill_holds(const Said *s, const char *conditions);

@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #define LEVEL_SILENT (-200.0)           /* dB: what silence reads */
+#define LEVEL_BLOCK  0.4                /* s: what is shorter has no level */
 #define LEVEL_BOTH   3.0102999566398120 /* dB: one channel on both speakers, over one speaker */
 
 /* Plain RMS of 400 ms blocks every 100 ms, mean over the channels, gated at -70 dBFS and at 10 dB below the mean of

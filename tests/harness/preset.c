@@ -1,5 +1,6 @@
 #include "preset.h"
 
+#include "fill.h"
 #include "newfile.h"
 
 #include <dirent.h>
@@ -192,31 +193,33 @@ void preset_bundle_free(PresetBundle *b)
 typedef struct {
     const char *plugin;
     const char *by;   /* while this control is above 0 the hand control is left aside */
-    const char *when; /* and this read-out above 0 tells that there is a figure; NULL: always */
+    const char *when; /* and this condition (fill.h) tells that there is a figure */
     const char *found, *hand;
 } Found;
 
+/* Where there is a dip, the free ones of the three are to have no depth; any of them may be free. */
+#define ANY_FOUND "found1_freq|found2_freq|found3_freq"
+
 static const Found founds[] = {
     {"tone", "dips_placed_by", "found1_freq", "found1_freq", "dip1_freq"},
-    {"tone", "dips_placed_by", "found1_freq", "found1_depth", "dip1_depth"},
+    {"tone", "dips_placed_by", ANY_FOUND, "found1_depth", "dip1_depth"},
     {"tone", "dips_placed_by", "found1_freq", "found1_width", "dip1_width"},
     {"tone", "dips_placed_by", "found2_freq", "found2_freq", "dip2_freq"},
-    {"tone", "dips_placed_by", "found1_freq", "found2_depth", "dip2_depth"},
+    {"tone", "dips_placed_by", ANY_FOUND, "found2_depth", "dip2_depth"},
     {"tone", "dips_placed_by", "found2_freq", "found2_width", "dip2_width"},
     {"tone", "dips_placed_by", "found3_freq", "found3_freq", "dip3_freq"},
-    {"tone", "dips_placed_by", "found1_freq", "found3_depth", "dip3_depth"},
+    {"tone", "dips_placed_by", ANY_FOUND, "found3_depth", "dip3_depth"},
     {"tone", "dips_placed_by", "found3_freq", "found3_width", "dip3_width"},
     {"tone", "low_cut_set_by", "found_low_cut", "found_low_cut", "low_cut"},
-    {"compressor", "threshold_set_by", NULL, "threshold_now", "threshold"},
+    {"compressor", "threshold_set_by", "", "threshold_now", "threshold"},
     {"esses", "centre_set_by", "found_centre", "found_centre", "centre"},
 };
 
 static void set_by_hand(Instance *i, const Found *f, const Readings *mixed)
 {
     const Port *port, *hand = plugin_port(instance_plugin(i), f->hand);
-    const Reading *when = f->when ? readings_of(mixed, f->when, &port) : NULL;
     const Reading *found = readings_of(mixed, f->found, &port);
-    if (!hand || !found || (f->when && !(when && when->last > 0.f)) || !(instance_value(i, f->by) > 0.f))
+    if (!hand || !found || !fill_holds(&(Said){.readings = mixed}, f->when) || !(instance_value(i, f->by) > 0.f))
         return;
     instance_set(i, f->hand, fminf(fmaxf(found->last, hand->min), hand->max));
 }

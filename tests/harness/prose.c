@@ -140,7 +140,8 @@ const Prose prose[] = {
     {"hum", HEARD, "listened !found_mains", "no hum in the rests"},
     {"hum", HEARD, "!listened !found_mains", "on hold from the start: nothing was learned"},
     {"hum", SET, "", "hum down by {hum_down}, harmonics up to {up_to}: {=hum_down}"},
-    {"hum", DID, "taken_in_all>-199", "took out {taken_in_all} of what came in"},
+    {"hum", DID, "taken_in_all>-199 taken_in_all<0", "took out a hum that lay {|taken_in_all} under the take"},
+    {"hum", DID, "!taken_in_all<0", "took out what came in: it was hum"},
     {"hum", DID, "taken_in_all<-199", "nothing was taken out"},
 
     {"pops", HEARD, "voice_level>-199", "pops: {found}, beside a voice at {voice_level}"},
@@ -160,14 +161,17 @@ const Prose prose[] = {
     {"booth", HEARD, "!listened !found_decay", "on hold from the start: nothing was learned"},
     {"booth", SET, "", "room down by {room_down}, from {late_from} after the voice on: {=room_down}"},
     {"booth", SET, "found_decay", "{+makeup_now} of makeup; loudness: {even_loudness}"},
-    {"booth", DID, "found_decay", "took {removed} of the take's energy away"},
+    /* These shares come in whole per cents: 0 is less than one, and not nothing. */
+    {"booth", DID, "found_decay !removed", "took less than 1 % of the take's energy away"},
+    {"booth", DID, "found_decay removed", "took {removed} of the take's energy away"},
     {"booth", DID, "!found_decay", "nothing was turned down"},
 
     {"floor", HEARD, "noise_now>-199", "a steady noise at {noise_now}"},
     {"floor", HEARD, "listened noise_now<-199", "no steady noise"},
     {"floor", HEARD, "!listened noise_now<-199", "on hold from the start: nothing was learned"},
     {"floor", SET, "", "noise down by {noise_down}, from {works_from} up: {=noise_down}"},
-    {"floor", DID, "", "took away {removed} of the energy that came in"},
+    {"floor", DID, "!removed", "took away less than 1 % of the energy that came in"},
+    {"floor", DID, "removed", "took away {removed} of the energy that came in"},
 
     {"rests", HEARD, "voice_level>-199 noise_level>-199",
      "the voice at {voice_level}, the room at {noise_level} between the phrases"},

@@ -107,8 +107,11 @@ static void print_ride(Section *did, const Ride *ride)
         return;
     }
     snprintf(text, sizeof text, "%" PRIu32 " phrases brought from %.1f to %.1f dB apart, by gains of %+.1f to %+.1f dB",
-             d.phrases, d.before, d.after, d.down, d.up);
+             d.phrases, d.before, d.after, fill_tenths(d.down), fill_tenths(d.up));
     say(did, text);
+    snprintf(text, sizeof text, "and all of them by %+.1f dB, which keeps the loudness", fill_tenths(d.makeup));
+    if (fill_tenths(d.makeup) != 0.0)
+        say(did, text);
     say(did, "moved in rests alone, none of which was lifted");
 }
 
@@ -158,7 +161,16 @@ static void level_text(double db, char *text, size_t size)
     if (db <= LEVEL_SILENT + 1.0)
         snprintf(text, size, "silence");
     else
-        snprintf(text, size, "%.1f", db);
+        snprintf(text, size, "%.1f", fill_tenths(db));
+}
+
+/* A level is that of blocks (level.h): what sounds and is shorter than one of them has none. */
+static void rms_text(const Figures *f, double seconds, char *text, size_t size)
+{
+    if (f->level <= LEVEL_SILENT + 1.0 && f->peak > LEVEL_SILENT + 1.0 && seconds < LEVEL_BLOCK)
+        snprintf(text, size, "too short");
+    else
+        level_text(f->level, text, size);
 }
 
 static void change_text(double from, double to, double floor, char *text, size_t size)
@@ -166,18 +178,21 @@ static void change_text(double from, double to, double floor, char *text, size_t
     if (from <= floor || to <= floor)
         snprintf(text, size, "-");
     else
-        snprintf(text, size, "%+.1f", to - from);
+        snprintf(text, size, "%+.1f", fill_tenths(to - from));
 }
 
 static void print_levels(const Report *r, uint32_t take, FILE *to)
 {
-    fprintf(to, "\n%-16s %9s %9s %9s %9s %9s %9s\n", r->takes > 1 ? r->take[take].name : "levels in dB", "in", "out",
-            "gain", "loudness", "peak in", "peak out");
+    const Take *t = &r->take[take];
+    double before = (double)t->frames / t->rate;
+    fprintf(to, "\n%-16s %9s %9s %9s %9s %9s %9s\n", r->takes > 1 ? t->name : "levels in dB", "in", "out", "gain",
+            "loudness", "peak in", "peak out");
     for (uint32_t s = 0; s < r->stages; ++s) {
         const Effect *e = &r->stage[s].effect[take];
         char in[16], out[16], gain[16], loudness[16], peak_in[16], peak_out[16];
-        level_text(e->in.level, in, sizeof in);
-        level_text(e->out.level, out, sizeof out);
+        rms_text(&e->in, before, in, sizeof in);
+        rms_text(&e->out, (double)e->frames / t->rate, out, sizeof out);
+        before = (double)e->frames / t->rate;
         change_text(e->in.level, e->out.level, LEVEL_SILENT + 1.0, gain, sizeof gain);
         change_text(e->in.loudness, e->out.loudness, LOUDNESS_LOW, loudness, sizeof loudness);
         level_text(e->in.peak, peak_in, sizeof peak_in);
@@ -208,18 +223,54 @@ static void print_take(const Take *t, FILE *to)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }
 
-void report_level(const Report *r, uint32_t take, char *text, size_t size)
+static double seconds_of(const Report *r, uint32_t take)
+{
+    return (double)r->stage[r->stages - 1].effect[take].frames / r->take[take].rate;
+}
+
+/* What is in the file of a take; of two, voice and ambience, what the mix of both was. */
+static Delivered delivered(const Report *r, uint32_t take)
 {
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
+    if (!r->take[take].out[1])
+        return r->take[take].delivered[0];
+    return (Delivered){.level = mix->out.level, .loudness = mix->out.loudness, .peak = mix->out.peak};
+}
+
+double report_level(const Report *r, uint32_t take)
+{
+    return delivered(r, take).level;
+}
+
+static void figures_text(const Delivered *d, double seconds, char *text, size_t size)
+{
     char level[16], peak[16];
-    level_text(mix->out.level, level, sizeof level);
-    level_text(mix->out.peak, peak, sizeof peak);
-    if (mix->out.level <= LEVEL_SILENT + 1.0 || mix->out.loudness <= LOUDNESS_LOW)
-        snprintf(text, size, "too quiet or too short for a level, peak %s%s", peak,
+    level_text(d->level, level, sizeof level);
+    level_text(d->peak, peak, sizeof peak);
+    if (d->level <= LEVEL_SILENT + 1.0 || d->loudness <= LOUDNESS_LOW)
+        snprintf(text, size, "too %s for a level, peak %s%s", seconds < LEVEL_BLOCK ? "short" : "quiet", peak,
                  strcmp(peak, "silence") ? " dBFS" : "");
     else
-        snprintf(text, size, "level %s dB, loudness %.1f LUFS, peak %s dBFS%s", level, mix->out.loudness, peak,
-                 r->take[take].out[1] ? ", of the two together" : "");
+        snprintf(text, size, "level %s dB, loudness %.1f LUFS, peak %s dBFS", level, fill_tenths(d->loudness), peak);
+}
+
+void report_levels(const Report *r, uint32_t take, char *text, size_t size)
+{
+    const Delivered d = delivered(r, take);
+    figures_text(&d, seconds_of(r, take), text, size);
+    if (r->take[take].out[1])
+        snprintf(text + strlen(text), size - strlen(text), ", of the two together before they are files");
+}
+
+/* Of voice and ambience, what is in each file. */
+static void print_parts(const Report *r, uint32_t take, FILE *to)
+{
+    const Take *t = &r->take[take];
+    for (uint32_t part = 0; part < 2 && t->out[1]; ++part) {
+        char text[256];
+        figures_text(&t->delivered[part], seconds_of(r, take), text, sizeof text);
+        fprintf(to, "  %s: %s\n", t->out[part], text);
+    }
 }
 
 /* What Check heard in the mix, where it was asked. */
@@ -232,22 +283,23 @@ static void print_mixed(const Report *r, uint32_t take, FILE *to)
         fprintf(to, "  %s, as Check hears the mix\n", text);
 }
 
-/* What --loudness and --peak made of it, and its true peak: of one file, as those are of one. */
-static void print_delivered(const Report *r, const Take *t, FILE *to)
+/* Its true peak, and what --loudness and --peak made of it: of one file, as those are of one. */
+static void print_delivered(const Report *r, uint32_t take, FILE *to)
 {
+    char text[256];
     const Delivery *wish = &r->plan->options->delivery;
-    const Delivered *got = &t->delivered[0];
-    if (t->out[1] || got->true_peak <= LEVEL_SILENT + 1.0)
+    Delivered d = r->take[take].delivered[0];
+    if (r->take[take].out[1] || d.true_peak <= LEVEL_SILENT + 1.0)
         return;
-    if (!wish->by_loudness && !wish->by_peak && !r->backing) {
-        fprintf(to, "  true peak %.1f dBTP\n", got->true_peak);
+    fprintf(to, "  true peak %.1f dBTP%s\n", fill_tenths(d.true_peak),
+            d.held ? ", which holds it back from the loudness that was asked for" : "");
+    if (!wish->by_loudness && !wish->by_peak && !r->backing)
         return;
-    }
-    fprintf(to, "  in the file %+.1f dB: ", got->gain);
-    if (got->loudness > LOUDNESS_LOW)
-        fprintf(to, "loudness %.1f LUFS as the standard reads this file, ", got->loudness);
-    fprintf(to, "true peak %.1f dBTP%s\n", got->true_peak,
-            got->held ? ", which holds it back from the loudness that was asked for" : "");
+    d.level -= d.gain;
+    d.loudness -= d.gain;
+    d.peak -= d.gain;
+    figures_text(&d, seconds_of(r, take), text, sizeof text);
+    fprintf(to, "  in the file %+.1f dB; the mix before that: %s\n", fill_tenths(d.gain), text);
 }
 
 /* LU that the take is under its mix; a peak that holds it back leaves it there. */
@@ -276,8 +328,8 @@ static void print_before(const Report *r, const Take *t, FILE *to)
         return;
     }
     fprintf(to, "  the take %s, %+.1f dB: loudness %.1f LUFS, true peak %.1f dBTP",
-            got->held ? "nearer to the mix's loudness" : "at the mix's loudness", got->gain, got->loudness,
-            got->true_peak);
+            got->held ? "nearer to the mix's loudness" : "at the mix's loudness", fill_tenths(got->gain), got->loudness,
+            fill_tenths(got->true_peak));
     if (got->held)
         print_held_back(r, t, to);
     fputc('\n', to);
@@ -289,9 +341,10 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
     char length[32], level[256];
     report_time((double)mix->frames / t->rate, length, sizeof length);
-    report_level(r, take, level, sizeof level);
+    report_levels(r, take, level, sizeof level);
     fprintf(to, "%s%s%s\n  %s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "", level);
-    print_delivered(r, t, to);
+    print_parts(r, take, to);
+    print_delivered(r, take, to);
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->written == 1 ? "mono" : "stereo",
             options_rate(r->plan->options, t->rate), sound_bits_name(r->bits));
     if (mix->frames > t->frames)
@@ -394,7 +447,7 @@ static void print_repairs(const Report *r, FILE *to)
 
 static const char about_levels[] =
     "In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both speakers.\n"
-    "Peaks: dBFS.\n\n";
+    "Peaks: dBFS. What is in the file, at its own rate and loudness, stands under its name.\n\n";
 
 void report_print_result(const Report *r, uint32_t take, FILE *to)
 {

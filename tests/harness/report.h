@@ -41,8 +41,11 @@ typedef struct {
 /* Did Check hear no voice? Without its read-outs: false. */
 bool report_voiceless(const Readings *check);
 
-/* The level of a take's mix as the table has it, without its end of line: "level -18.1 dB, loudness ...". */
-void report_level(const Report *r, uint32_t take, char *text, size_t size);
+/* dB: the level in the take's file; of two files, voice and ambience, of their mix. LEVEL_SILENT: none. */
+double report_level(const Report *r, uint32_t take);
+
+/* The levels in it as the table has them under its name, without the end of line: "level -18.1 dB, loudness ...". */
+void report_levels(const Report *r, uint32_t take, char *text, size_t size);
 
 /* A time as the table has it: "0:13.4". */
 void report_time(double seconds, char *text, size_t size);

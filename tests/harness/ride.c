@@ -173,10 +173,10 @@ void ride_play(const Ride *r, uint64_t at, double rate, const float *const *in, 
 
 RideDid ride_did(const Ride *r)
 {
-    RideDid did = {0};
+    RideDid did = {.makeup = r->plan.makeup};
     double least[2] = {INFINITY, INFINITY}, most[2] = {-INFINITY, -INFINITY};
     for (uint32_t i = 0; i < r->plan.spans; ++i) {
-        const double gain = phrase_ride_gain(&r->plan, i), level = r->span[i].level;
+        const double gain = phrase_ride_gain(&r->plan, i) - did.makeup, level = r->span[i].level;
         did.down = i ? fmin(did.down, gain) : gain;
         did.up = i ? fmax(did.up, gain) : gain;
         if (r->span[i].voiced < PHRASE_BRIEF)

@@ -44,7 +44,8 @@ void ride_play(const Ride *r, uint64_t at, double rate, const float *const *in, 
 typedef struct {
     uint32_t phrases;     /* that have a level */
     double before, after; /* dB, from the faintest of them to the loudest; 0 with fewer than two */
-    double down, up;      /* dB: the lowest and the highest gain of a phrase */
+    double down, up;      /* dB: the lowest and the highest gain of a phrase, without the makeup */
+    double makeup;        /* dB, on all of them alike */
 } RideDid;
 
 RideDid ride_did(const Ride *r);

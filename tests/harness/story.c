@@ -16,7 +16,7 @@ typedef enum {
     HEARD, /* the stage, while it listened */
     STAGE, /* the stage, while it mixed */
     NONE,  /* nobody's: said where no other line of the slot was */
-    LEVELS /* the mix's level, as the table has it; said for the text's own sake */
+    LEVELS /* of the file, as the table has them; said for the text's own sake */
 } Whose;
 
 /* Every line is said whose conditions hold, those of a slot one after the other. */
@@ -39,6 +39,9 @@ static const char *const questions[PANELS] = {
 #define BEFORE SLOT_BEFORE
 #define AFTER  SLOT_AFTER
 #define WHY    SLOT_WHY
+
+/* Any of the three places may be free. */
+#define ANY_FOUND "found1_freq|found2_freq|found3_freq"
 
 static const Line lines[] = {
     {PANEL_LEVEL, BEFORE, CHECK, "", "voice_level>-199 too_quiet",
@@ -104,10 +107,10 @@ static const Line lines[] = {
     {PANEL_COLOUR, AFTER, STAGE, "chain", "found3_freq dips_placed_by", "3: {found3_depth} at {found3_freq}"},
     {PANEL_COLOUR, AFTER, STAGE, "chain", "air_lift", "{+air_lift} of air"},
     {PANEL_COLOUR, AFTER, NONE, "", "", "no low cut, no dip, no air"},
-    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice found1_freq dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice " ANY_FOUND " dips_placed_by",
      "Tone heard what stands out of this voice and dipped each resonance less deep than it is high, "
      "because a voice should be heard and not the room round it; {+makeup_now} of makeup puts back what that took."},
-    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !found1_freq dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !" ANY_FOUND " dips_placed_by",
      "Tone heard nothing that stands out for sure, so it dipped nothing, because what is not sure is left alone."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened voice !dips_placed_by !fitted",
      "Tone heard the voice and dipped where the hand put the dips, because they were asked for there."},
@@ -116,10 +119,10 @@ static const Line lines[] = {
      "the air lift come, because that was asked for."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "listened !voice", "Tone heard no voice, so it found nothing to take out."},
     {PANEL_COLOUR, WHY, STAGE, "tone", "!listened", "Tone was on hold from the start and heard nothing."},
-    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice found1_freq dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice " ANY_FOUND " dips_placed_by",
      "Chain heard what stands out of this voice and dipped each resonance less deep than it is high, because a voice "
      "should be heard and not the room round it; it keeps the loudness as it was."},
-    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice !found1_freq dips_placed_by",
+    {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice !" ANY_FOUND " dips_placed_by",
      "Chain heard nothing that stands out for sure, so it dipped nothing, because what is not sure is left alone."},
     {PANEL_COLOUR, WHY, STAGE, "chain", "listened voice !dips_placed_by",
      "Chain heard the voice and dipped where the hand put the dips, because they were asked for there."},
@@ -239,7 +242,7 @@ static bool say(char *text, size_t size, const Line *line, const Report *r, cons
 {
     Said said;
     if (line->whose == LEVELS) {
-        report_level(r, index, text, size);
+        report_levels(r, index, text, size);
         return true;
     }
     return about(line, r, mixed, index, &said) && fill_holds(&said, line->when) &&
@@ -262,12 +265,6 @@ void story_line(char text[STORY_TEXT], Panel panel, Slot slot, const Report *r, 
 
 /* ---- Times ---- */
 
-void story_time(char text[32], double seconds)
-{
-    const double whole = floor(seconds);
-    snprintf(text, 32, "%.0f:%02.0f", floor(whole / 60.0), fmod(whole, 60.0));
-}
-
 enum { TOLD = 4 /* times that are named one by one */ };
 
 /* Does nothing of it last? */
@@ -284,7 +281,7 @@ static void tell_each(char *text, size_t size, const Lane *lane)
     size_t used = 0;
     for (size_t i = 0; i < lane->marks && used < size; ++i) {
         char at[32];
-        story_time(at, lane->mark[i].from);
+        fill_time(lane->mark[i].from, at, sizeof at);
         used += (size_t)snprintf(text + used, size - used, "%s%s",
                                  !i                    ? "at "
                                  : i + 1 < lane->marks ? ", "
@@ -299,8 +296,8 @@ void story_when(char *text, size_t size, const Lane *lane)
     text[0] = '\0';
     if (!lane->marks)
         return;
-    story_time(from, lane->mark[0].from);
-    story_time(to, lane->mark[lane->marks - 1].to);
+    fill_time(lane->mark[0].from, from, sizeof from);
+    fill_time(lane->mark[lane->marks - 1].to, to, sizeof to);
     if (lane->marks <= TOLD && are_moments(lane))
         tell_each(text, size, lane);
     else if (!strcmp(from, to))
@@ -372,22 +369,69 @@ static void add_faults(char text[STORY_TEXT], const Report *r, const Facts *f)
     }
 }
 
-/* "; one muddy place at 309 Hz, taken out" */
+/* A place that stands out. */
+typedef struct {
+    const Region *region;
+    char hz[32];
+    bool dipped;
+} Place;
+
+enum { PLACES = 3 /* as many as are found at most */ };
+
+static uint32_t places_of(const Readings *shown, Place place[PLACES])
+{
+    static const char *const ports[PLACES][3] = {{"found1_freq", "found1_depth", "{found1_freq}"},
+                                                 {"found2_freq", "found2_depth", "{found2_freq}"},
+                                                 {"found3_freq", "found3_depth", "{found3_freq}"}};
+    uint32_t n = 0;
+    for (size_t i = 0; i < PLACES; ++i) {
+        const Port *port;
+        const Reading *freq = readings_of(shown, ports[i][0], &port), *depth = readings_of(shown, ports[i][1], &port);
+        if (!freq || !depth || !(freq->last > 0.f) || !fill_in(shown, ports[i][2], place[n].hz, sizeof place[n].hz))
+            continue;
+        place[n].region = region_of((double)freq->last);
+        place[n++].dipped = depth->last < 0.f && is_on(shown, "dips_placed_by");
+    }
+    return n;
+}
+
+/* Do both read alike but for the frequency? */
+static bool are_alike(const Place *a, const Place *b)
+{
+    return a->region == b->region && a->dipped == b->dipped;
+}
+
+/* "two honking places at 600 Hz and 1.02 kHz, dipped": the first of `n` places, and those of the rest that are like it;
+ * these are marked as told. */
+static void add_alike(char text[STORY_TEXT], Place *place, uint32_t n)
+{
+    static const char *const number[PLACES + 1] = {"", "one", "two", "three"};
+    uint32_t alike = 0, told = 0;
+    for (uint32_t i = 0; i < n; ++i)
+        alike += are_alike(&place[i], place);
+    append(text, "%s %s place%s at ", number[alike], place->region->like, alike > 1 ? "s" : "");
+    const Place first = *place;
+    for (uint32_t i = 0; i < n; ++i) {
+        if (!are_alike(&place[i], &first))
+            continue;
+        ++told;
+        append(text, "%s%s", told == 1 ? "" : told == alike ? " and " : ", ", place[i].hz);
+        place[i].region = NULL;
+    }
+    append(text, "%s", first.dipped ? ", dipped" : "");
+}
+
+/* "; one muddy place at 309 Hz, dipped" */
 static void add_places(char text[STORY_TEXT], const Report *r, uint32_t index, bool first)
 {
-    static const char *const place[][3] = {{"found1_freq", "found1_depth", "{found1_freq}"},
-                                           {"found2_freq", "found2_depth", "{found2_freq}"},
-                                           {"found3_freq", "found3_depth", "{found3_freq}"}};
+    Place place[PLACES];
     const StageResult *tone = facts_either(r, "tone", NULL);
-    const Readings *shown = tone ? &tone->effect[index].readings : NULL;
-    for (size_t i = 0; tone && i < sizeof place / sizeof *place; ++i) {
-        char hz[32];
-        const Port *port;
-        const Reading *freq = readings_of(shown, place[i][0], &port), *depth = readings_of(shown, place[i][1], &port);
-        if (!freq || !depth || !(freq->last > 0.f) || !fill_in(shown, place[i][2], hz, sizeof hz))
+    const uint32_t n = tone ? places_of(&tone->effect[index].readings, place) : 0;
+    for (uint32_t i = 0; i < n; ++i) {
+        if (!place[i].region)
             continue;
-        append(text, "%sone %s place at %s%s", first ? " " : "; ", region_of((double)freq->last)->like, hz,
-               depth->last < 0.f && is_on(shown, "dips_placed_by") ? ", dipped" : "");
+        append(text, "%s", first ? " " : "; ");
+        add_alike(text, place + i, n - i);
         first = false;
     }
 }

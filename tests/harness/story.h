@@ -16,13 +16,10 @@ const char *story_question(Panel panel);
 /* What is said of one take; mixed: what Check heard in its mix, or nothing. "" where there is nothing to say. */
 void story_line(char text[STORY_TEXT], Panel panel, Slot slot, const Report *r, const Readings *mixed, uint32_t index);
 
-/* "Usable. 2 pops at 0:13 and 0:25; quiet; one muddy place at 309 Hz, taken out." */
+/* "Usable. 2 pops at 0:13 and 0:25; quiet; one muddy place at 309 Hz, dipped." */
 void story_head(char text[STORY_TEXT], const Report *r, const Facts *f, uint32_t index);
 
 /* Where a fault was heard: "at 0:13 and 0:25", "from 0:02 to 2:51, 14 times". */
 void story_when(char *text, size_t size, const Lane *lane);
-
-/* "0:13" */
-void story_time(char text[32], double seconds);
 
 #endif

@@ -7,13 +7,16 @@
 #include <ebur128.h>
 
 typedef struct {
-    double loudness, true_peak; /* LUFS, dBTP */
+    double loudness, true_peak, peak; /* LUFS, dBTP, dBFS */
 } Read;
 
 static Read read_file(const Bench *b, const char *name)
 {
     Sound s = sound_load(b, name);
     Read r = {0};
+    for (uint32_t k = 0; k < s.n * s.channels; ++k)
+        r.peak = fmax(r.peak, fabs((double)s.x[k]));
+    r.peak = gain_to_db(r.peak);
     ebur128_state *e =
         ebur128_init(s.channels, (unsigned long)s.info.samplerate, EBUR128_MODE_I | EBUR128_MODE_TRUE_PEAK);
     assert_non_null(e);
@@ -118,6 +121,42 @@ static void nothing_asked_nothing_done(void **state)
     sound_free(&two);
 }
 
+/* dB from the loudness and the peak that stand behind a mark to those of the file. */
+static double off_by(const char *text, const char *mark, const Read *r)
+{
+    const char *line = text ? strstr(text, mark) : NULL;
+    if (!line)
+        fail_msg("no \"%s\" in: %s", mark, text);
+    return fmax(fabs(number_after(line, "loudness ") - r->loudness), fabs(number_after(line, ", peak ") - r->peak));
+}
+
+/* What stands under a file's name is what is in the file, in the table and on the sheet, and on the page the same. */
+static void what_is_told_of_a_file_is_in_it(void **state)
+{
+    Bench *b = *state;
+    static const char *const more[] = {"--loudness -20 --rate 44100 --bits 16", "--rate 32000", "--stages trim,tone",
+                                       "--stages trim --peak -9 --rate 96000 --float"};
+    double worst = 0.0;
+    sing(b, 1);
+    for (size_t k = 0; k < sizeof more / sizeof *more; ++k) {
+        char line[300], sheet[TEXT], path[128];
+        snprintf(line, sizeof line, "--replace --report r.html --report-audio --sheet %s in.wav -o out.wav", more[k]);
+        run_well(b, line);
+        const Read r = read_file(b, "out.wav");
+        snprintf(path, sizeof path, "%s/out.txt", b->folder);
+        slurp(path, sheet);
+        worst = fmax(worst, off_by(b->out, "\nout.wav\n  level ", &r));
+        worst = fmax(worst, off_by(sheet, "out.wav\n  level ", &r));
+        const char *level = strstr(b->out, "\nout.wav\n  level ");
+        assert_non_null(level);
+        snprintf(line, sizeof line, "grep -qF '<b>After:</b> %.*s.</p>' r.html", (int)strcspn(level + 11, "\n"),
+                 level + 11);
+        prepare(b, line);
+    }
+    figure_at_most("Suite", "what is told of a file, from what is in it", worst, 0.06, "dB",
+                   "libebur128 and the samples; told to 0.1 dB");
+}
+
 static void expect_shape_of(const Bench *b, const char *name, const char *like)
 {
     Sound one = sound_load(b, name), two = sound_load(b, like);
@@ -126,6 +165,22 @@ static void expect_shape_of(const Bench *b, const char *name, const char *like)
     assert_int_equal(one.info.format, two.info.format);
     sound_free(&one);
     sound_free(&two);
+}
+
+/* Voice and ambience each have their own. */
+static void what_is_told_of_two_files_is_in_each(void **state)
+{
+    Bench *b = *state;
+    double worst = 0.0;
+    sing(b, 1);
+    run_well(b, "--apart --rate 44100 in.wav -o out.wav");
+    expect_shape_of(b, "out-voice.wav", "out-ambience.wav");
+    const Read voice = read_file(b, "out-voice.wav"), ambience = read_file(b, "out-ambience.wav");
+    worst = fmax(worst, off_by(b->out, "\n  out-voice.wav: level ", &voice));
+    worst = fmax(worst, off_by(b->out, "\n  out-ambience.wav: level ", &ambience));
+    assert_non_null(strstr(b->out, ", of the two together before they are files\n"));
+    figure_at_most("Suite", "--apart: what is told of two files, from what is in them", worst, 0.06, "dB",
+                   "libebur128 and the samples; told to 0.1 dB");
 }
 
 /* The take as loud as its mix, and as long: mono into stereo and stereo, mono into mono, quieter mixes too. */
@@ -204,6 +259,8 @@ int main(void)
         BENCH_TEST(a_peak_goes_before_a_loudness),
         BENCH_TEST(silence_stays_silence),
         BENCH_TEST(nothing_asked_nothing_done),
+        BENCH_TEST(what_is_told_of_a_file_is_in_it),
+        BENCH_TEST(what_is_told_of_two_files_is_in_each),
         BENCH_TEST(a_take_is_matched_to_its_mix),
         BENCH_TEST(a_match_never_passes_the_peak),
         BENCH_TEST(what_has_no_loudness_is_not_matched),

@@ -315,7 +315,9 @@ static void the_sheet_says_what_the_table_says(void **state)
     expect_lines_of_table(b, sheet);
     static const char *const has[] = {
         "mix.wav\n  level ",
-        "loudness -20.0 LUFS as the standard reads",
+        "loudness -20.0 LUFS, peak ",
+        "in the file ",
+        "the mix before that: level ",
         "true peak ",
         ", stereo, 44100 Hz, 16 bit",
         "my take.wav: 0:06.0, mono, 48000 Hz",
