@@ -10,16 +10,24 @@
 #define SAME     0.3  /* s, and octaves of length: as near two phrases lie that vote for a shift */
 #define SHORTEST 0.05 /* s: no phrase is shorter */
 
+#define FEW    8.0 /* pairs that the usual distance of two phrases weighs as much as */
+#define ENOUGH 2.1 /* bits a phrase, of takes of one song; where all together tell less, */
+#define PART   0.7 /* of what the same phrase usually has */
+
 /* How far apart two phrases lie in something: on average where they are the same phrase of a song, and where they are
  * not; in how many parts that do not hang together; and how often it tells nothing of the same phrase. From memory. */
 typedef struct {
     double same, other, parts, doubt;
 } Trait;
 
-static const Trait begins = {0.15, 2.0, 1.0, 0.3}; /* s, against what the last pair did: a rest may have any length */
-static const Trait lengths = {0.1, 0.9, 1.0, 0.1}; /* octaves */
-static const Trait notes = {0.6, 3.5, 2.0, 0.2};   /* semitones: a take may be sung in another key */
-static const Trait levels = {2.0, 4.0, 2.0, 0.2};  /* dB */
+typedef enum { BEGINS, LENGTHS, NOTES, LEVELS, TRAITS } TraitKind;
+
+static const Trait usual[TRAITS] = {
+    [BEGINS] = {0.15, 2.0, 1.0, 0.5}, /* s, against what the last pair did: a rest may have any length */
+    [LENGTHS] = {0.1, 0.9, 1.0, 0.1}, /* octaves */
+    [NOTES] = {0.6, 3.5, 2.0, 0.2},   /* semitones: a take may be sung in another key */
+    [LEVELS] = {2.0, 4.0, 2.0, 0.2},  /* dB */
+};
 
 enum { VOTERS = 64, MOVES = 5, LEAST_PARTS = 3 };
 
@@ -40,6 +48,8 @@ typedef struct {
     const AlignPhrase *a, *b;
     size_t n, m;
     Cell *cell; /* (n + 1) times (m + 1) */
+    Trait trait[TRAITS];
+    double needed; /* bits a phrase */
 } Table;
 
 static Cell *cell(const Table *t, size_t i, size_t j)
@@ -118,8 +128,8 @@ static PhrasingShape whole_shape(Side s)
     return all;
 }
 
-/* By the mean distance of parts that are known of both. */
-static double parts_bits(Trait t, const float *x, const float *y)
+/* Mean distance of the parts that are known of both; negative: too few are. */
+static double parts_apart(const float *x, const float *y)
 {
     double sum = 0.0;
     uint32_t known = 0;
@@ -129,15 +139,49 @@ static double parts_bits(Trait t, const float *x, const float *y)
         sum += fabs((double)(x[k] - y[k]));
         ++known;
     }
-    return known >= LEAST_PARTS ? bits(t, sum / known) : 0.0;
+    return known >= LEAST_PARTS ? sum / known : -1.0;
 }
 
-static double pair_bits(Side a, Side b, double shift)
+static void find_apart(double apart[TRAITS], Side a, Side b, double shift)
 {
     const PhrasingSpan x = whole(a), y = whole(b);
     const PhrasingShape p = whole_shape(a), q = whole_shape(b);
-    return bits(begins, fabs(y.from - x.from - shift)) + bits(lengths, octaves_apart(x, y)) +
-           parts_bits(notes, p.note, q.note) + parts_bits(levels, p.level, q.level);
+    apart[BEGINS] = fabs(y.from - x.from - shift);
+    apart[LENGTHS] = octaves_apart(x, y);
+    apart[NOTES] = parts_apart(p.note, q.note);
+    apart[LEVELS] = parts_apart(p.level, q.level);
+}
+
+static double pair_bits(const Table *t, Side a, Side b, double shift)
+{
+    double apart[TRAITS], sum = 0.0;
+    find_apart(apart, a, b, shift);
+    for (TraitKind k = 0; k < TRAITS; ++k)
+        sum += apart[k] < 0.0 ? 0.0 : bits(t->trait[k], apart[k]);
+    return sum;
+}
+
+/* In a song whose phrases are all as long as each other, length tells nothing: two phrases that are not the same lie as
+ * far apart as any two of these takes. */
+static void find_traits(Table *t)
+{
+    double apart[TRAITS], sum[TRAITS] = {0.0}, pairs[TRAITS] = {0.0};
+    for (size_t i = 1; i < t->n; ++i)
+        for (size_t j = 1; j < t->m; ++j) {
+            const double shift = t->b[j - 1].span.from - t->a[i - 1].span.from;
+            find_apart(apart, (Side){t->a + i, 1}, (Side){t->b + j, 1}, shift);
+            for (TraitKind k = 0; k < TRAITS; ++k) {
+                sum[k] += fmin(fmax(apart[k], 0.0), 2.0 * usual[k].other);
+                pairs[k] += apart[k] >= 0.0;
+            }
+        }
+    double due = 0.0;
+    for (TraitKind k = 0; k < TRAITS; ++k) {
+        t->trait[k] = usual[k];
+        t->trait[k].other = fmax((FEW * usual[k].other + sum[k]) / (FEW + pairs[k]), usual[k].same);
+        due += k < NOTES || pairs[k] > 0.0 ? bits(t->trait[k], usual[k].same) : 0.0;
+    }
+    t->needed = fmin(ENOUGH, PART * due);
 }
 
 /* ---- The programme ---- */
@@ -155,7 +199,7 @@ static double gain(const Table *t, size_t i, size_t j, Move move)
         return -ALONE;
     if (!can_join(a) || !can_join(b))
         return -HUGE_VAL;
-    return pair_bits(a, b, cell(t, i, j)->shift) - SPLIT * (move.a + move.b - 2);
+    return pair_bits(t, a, b, cell(t, i, j)->shift) - SPLIT * (move.a + move.b - 2);
 }
 
 static void try_move(const Table *t, size_t i, size_t j, Move move)
@@ -174,10 +218,11 @@ static void try_move(const Table *t, size_t i, size_t j, Move move)
                  .move = move};
 }
 
-static void find_ways(const Table *t)
+static void find_ways(Table *t)
 {
     for (size_t k = 0; k < (t->n + 1) * (t->m + 1); ++k)
         t->cell[k] = (Cell){.sum = -HUGE_VAL};
+    find_traits(t);
     *t->cell = (Cell){.shift = find_shift(t)};
     for (size_t i = 0; i <= t->n; ++i)
         for (size_t j = 0; j <= t->m; ++j)
@@ -254,16 +299,17 @@ static void follow(const Table *t, const Align *from, Align *to, const Move *way
         const Cell *end = cell(t, i + way[k].a, j + way[k].b);
         add_row(to, from, i, j, t->b, end->shift, way[k]);
         sum += fmax(end->pair, 0.0);
-        to->close += end->pair >= ALIGN_ALIKE ? way[k].b : 0;
+        to->close += end->pair >= t->needed ? way[k].b : 0;
     }
     const size_t fewer = t->n < t->m ? t->n : t->m;
-    to->alike = fewer ? sum / (double)fewer : 0.0;
+    to->alike = fewer ? sum / (double)fewer / t->needed : 0.0;
 }
 
 static bool add(Align *a, const AlignPhrase *phrase, size_t n, bool apart)
 {
     const size_t most = a->rows + n + 1;
-    Table t = {a->phrase, phrase, a->rows, n, calloc((a->rows + 1) * (n + 1), sizeof *t.cell)};
+    Table t = {a->phrase, phrase,           a->rows,
+               n,         .needed = ENOUGH, .cell = calloc((a->rows + 1) * (n + 1), sizeof *t.cell)};
     Move *way = malloc(most * sizeof *way);
     Align more = {.takes = a->takes + 1, .room = a->room};
     more.phrase = malloc(most * sizeof *more.phrase);

@@ -4,7 +4,8 @@
  *
  * Two takes are aligned by a dynamic programme (Needleman and Wunsch's; from memory) over pairs of phrases. What two
  * phrases have in common speaks for their being the same by so many bits: the logarithm of how much likelier it is
- * of the same phrase than of any two. Beginnings count against what the last pair did (a take may begin earlier, and
+ * of the same phrase than of any two, as these two takes have them: where all phrases are as long as each other, length
+ * tells nothing. Beginnings count against what the last pair did (a take may begin earlier, and
  * drift), and cost little where they lie apart. A phrase without a counterpart costs a fixed price. Two phrases may
  * stand against one: a rest of 0.3 s parts phrases, and what is 0.28 s in one take may be 0.32 s in another. */
 #ifndef LINCTUS_HARNESS_ALIGN_H
@@ -29,12 +30,12 @@ typedef struct {
     AlignPhrase *phrase; /* one a row, as the first take's clock has it, or would */
     AlignPart *part;     /* row by row, `room` a row */
     double alike;        /* of the last take: bits that speak for its pairs, a phrase of it or a row before it, of
-                            which there are fewer */
-    size_t close;        /* phrases of it in pairs with ALIGN_ALIKE or more */
+                            which there are fewer; to what takes of one song have at least */
+    size_t close;        /* phrases of it in pairs that have as much */
 } Align;
 
-/* Bits, of takes of one song. Drawn at random (test_compare.c): songs of eight phrases, a fifth left out. */
-#define ALIGN_ALIKE 2.25
+/* Drawn at random: test_compare.c. */
+#define ALIGN_ALIKE 1.0
 
 /* Room for so many takes. false: out of memory, and so below. */
 bool align_start(Align *a, uint32_t takes);

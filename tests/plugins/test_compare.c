@@ -321,14 +321,16 @@ static PhrasingShape draw_shape(void)
     return s;
 }
 
-static Drawn draw_song(void)
+/* even: all phrases are as long as each other, nearly, and so are the rests. */
+static Drawn draw_song(bool even)
 {
     Drawn song = {.phrases = LENGTH};
     double at = 5.0 * roll();
     for (size_t k = 0; k < LENGTH; ++k) {
-        song.span[k] = (PhrasingSpan){at, at + 0.6 + 4.5 * roll() * roll() + 0.5 * roll()};
+        const double length = even ? 3.0 + 0.2 * bell() : 0.6 + 4.5 * roll() * roll() + 0.5 * roll();
+        song.span[k] = (PhrasingSpan){at, at + length};
         song.shape[k] = draw_shape();
-        at = song.span[k].to + 0.35 + 1.5 * roll() * roll();
+        at = song.span[k].to + (even ? 0.6 + 0.05 * bell() : 0.35 + 1.5 * roll() * roll());
     }
     return song;
 }
@@ -381,11 +383,11 @@ typedef struct {
     double lost, mixed_up;
 } Mistakes;
 
-static Mistakes count_mistakes(bool shaped, double longer)
+static Mistakes count_mistakes(bool even, bool shaped, double longer)
 {
     Mistakes m = {0};
     for (uint32_t k = 0; k < TIMES; ++k) {
-        const Drawn song = draw_song(), other = draw_song(), take = draw_take(&song, longer);
+        const Drawn song = draw_song(even), other = draw_song(even), take = draw_take(&song, longer);
         m.lost += take.phrases && alike(&song, &take, shaped) < ALIGN_ALIKE;
         m.mixed_up += alike(&song, &other, shaped) >= ALIGN_ALIKE;
     }
@@ -398,15 +400,20 @@ static void songs_are_told_apart(void **state)
 {
     (void)state;
     dice = seeded(5);
-    Mistakes m = count_mistakes(false, 0.0);
+    Mistakes m = count_mistakes(false, false, 0.0);
     figure_at_most("render", "takes of one song of 8 phrases, a fifth left out, called two songs", m.lost, 5.0, "%",
                    "ours");
     figure_at_most("render", "two songs of 8 phrases called one", m.mixed_up, 5.0, "%", "ours");
-    m = count_mistakes(true, 3.0);
+    m = count_mistakes(false, true, 3.0);
     figure_at_most("render", "such takes with each rest up to 3 s longer, notes and levels known, called two songs",
                    m.lost, 2.0, "%", "ours; wide: none or one of 200");
     figure_at_most("render", "two songs of 8 phrases, notes and levels known, called one", m.mixed_up, 2.0, "%",
                    "ours; wide: none or one of 200");
+    m = count_mistakes(true, true, 0.0);
+    figure_at_most("render", "takes with phrases all of one length, notes and levels known, called two songs", m.lost,
+                   2.0, "%", "ours; wide: none or one of 200");
+    figure_at_most("render", "two songs with phrases all of one length, notes and levels known, called one", m.mixed_up,
+                   2.0, "%", "ours; wide: none or one of 200");
 }
 
 /* ---- The invented singer, with faults in known phrases ---- */
@@ -571,6 +578,42 @@ static void faults_are_found_in_their_phrases(void **state)
     assert_int_equal(files_in(b, "."), 4);
 }
 
+/* Each rest of a take longer by 0 to 3 s of its room: the sound in the middle of the rest. */
+static void save_longer(const Bench *b, const char *name, const SingerTake *t)
+{
+    const uint32_t room = t->frames + (uint32_t)(3.0 * SLOW * (double)t->phrase_count);
+    float *x = every_floats(room);
+    uint32_t n = 0;
+    for (uint32_t p = 0, from = 0; p < t->phrase_count; ++p) {
+        const double end = p + 1 < t->phrase_count ? t->phrases[p + 1].start : (double)t->frames / SLOW;
+        const uint32_t to = (uint32_t)lrint(0.5 * (t->phrases[p].end + end) * SLOW);
+        memcpy(x + n, t->audio + from, (to - from) * sizeof *x);
+        n += to - from;
+        for (uint32_t k = (uint32_t)(3.0 * SLOW * roll()); k; --k)
+            x[n++] = (float)(db_to_gain(-74.0) * sqrt(12.0) * (roll() - 0.5));
+        from = to;
+    }
+    save(b, name, WAV_FLOAT, SLOW, 1, x, n);
+    free(x);
+}
+
+static void rests_may_have_any_length(void **state)
+{
+    Bench *b = *state;
+    SingerTake take = sing(&usual);
+    dice = seeded(11);
+    save_song(b, "a.wav", &take, 0);
+    plant_clipping(&take, 1);
+    save_longer(b, "b.wav", &take);
+    run_well(b, "--compare a.wav b.wav");
+    expect_told(b, 1, "as clean as each other: a.wav and b.wav");
+    expect_told(b, 2, "cleanest: a.wav; b.wav clips");
+    for (uint32_t k = 3; k <= take.phrase_count; ++k)
+        expect_told(b, k, "as clean as each other: a.wav and b.wav");
+    assert_null(strstr(b->out, "only in "));
+    singer_free(&take);
+}
+
 /* ---- The page ---- */
 
 static void expect_in(const char *text, const char *part)
@@ -614,6 +657,43 @@ static void the_page_has_what_the_table_has(void **state)
         expect_in(b->out, printed);
     }
     assert_true(rows >= 6);
+}
+
+static uint32_t count_in(const char *text, const char *part)
+{
+    uint32_t found = 0;
+    for (const char *at = text; (at = strstr(at, part)); ++at)
+        ++found;
+    return found;
+}
+
+/* Headline, table and page: each take's phrases by themselves, numbered and drawn by its own clock. */
+static void strangers_are_told_alike_everywhere(void **state)
+{
+    static char page[TEXT];
+    Bench *b = *state;
+    char path[200], told[100];
+    SingerSpec spec = usual;
+    SingerTake take = sing(&usual);
+    save_song(b, "a.wav", &take, LATER);
+    singer_free(&take);
+    spec.seed = 78;
+    take = sing(&spec);
+    save_song(b, "b.wav", &take, 0);
+    run_well(b, "--compare a.wav b.wav --report page.html");
+    snprintf(path, sizeof path, "%s/page.html", b->folder);
+    slurp(path, page);
+    expect_in(b->out, "\nb.wav hardly is of the same song as a.wav: ");
+    expect_in(b->out, " like one there in length, notes and loudness. So no phrases are compared. Leave it out; or, ");
+    expect_in(page, "<p class=\"head\">b.wav hardly is of the same song as a.wav: ");
+    assert_null(strstr(page, "cleanest in "));
+    snprintf(told, sizeof told, "b.wav: %u phrases<", (unsigned)take.phrase_count);
+    expect_in(page, told);
+    assert_int_equal(count_in(b->out, "\n1       "), 2);
+    assert_int_equal(count_in(page, "<tr class=\"first \"><td>1</td>"), 2);
+    assert_int_equal(count_in(page, "<td>b.wav</td>"), take.phrase_count);
+    assert_int_equal(count_in(page, "\"><td></td><td>"), 0); /* no row has two takes */
+    singer_free(&take);
 }
 
 /* ---- Odd takes ---- */
@@ -726,6 +806,8 @@ int main(void)
         cmocka_unit_test(rows_grow_together),
         cmocka_unit_test(songs_are_told_apart),
         BENCH_TEST(faults_are_found_in_their_phrases),
+        BENCH_TEST(rests_may_have_any_length),
+        BENCH_TEST(strangers_are_told_alike_everywhere),
         BENCH_TEST(the_page_has_what_the_table_has),
         BENCH_TEST(odd_takes_are_told),
         BENCH_TEST(wrong_lines_are_told),
