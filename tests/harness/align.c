@@ -310,7 +310,7 @@ static bool add(Align *a, const AlignPhrase *phrase, size_t n, bool apart)
     const size_t most = a->rows + n + 1;
     Table t = {a->phrase, phrase,           a->rows,
                n,         .needed = ENOUGH, .cell = calloc((a->rows + 1) * (n + 1), sizeof *t.cell)};
-    Move *way = malloc(most * sizeof *way);
+    Move *way = calloc(most, sizeof *way);
     Align more = {.takes = a->takes + 1, .room = a->room};
     more.phrase = malloc(most * sizeof *more.phrase);
     more.part = calloc(most * a->room, sizeof *more.part);
