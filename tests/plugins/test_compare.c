@@ -207,6 +207,30 @@ static void tuning_counts_where_all_sing(void **state)
     compared_free(&c);
 }
 
+/* Though one phrase is the same, the rows of strangers are of one take each, by its own clock. */
+static void strangers_share_no_row(void **state)
+{
+    (void)state;
+    static const Planned plan[2][4] = {{{1.0, 2.0, -18.0, -78.0, 0.0, 0, 0},
+                                        {5.0, 9.0, -18.0, -78.0, 0.0, 0, 0},
+                                        {12.0, 12.6, -18.0, -78.0, 0.0, 0, 0},
+                                        {20.0, 28.0, -18.0, -78.0, 0.0, 0, 0}},
+                                       {{3.0, 4.0, -18.0, -58.0, 0.0, 0, 0},
+                                        {4.5, 5.0, -18.0, -78.0, 0.0, 0, 0},
+                                        {9.0, 11.0, -18.0, -78.0, 0.0, 0, 0},
+                                        {17.0, 18.8, -18.0, -78.0, 0.0, 0, 0}}};
+    Compared c = {0};
+    char text[COMPARE_TEXT];
+    compare_plans(&c, plan, (const size_t[]){4, 4}, 2, true);
+    compare_summary(&c.compare, text);
+    assert_non_null(strstr(text, "b.wav hardly is of the same song as a.wav: only 1 of its 4 phrases is like one"));
+    assert_int_equal(c.compare.align.rows, 8);
+    assert_int_equal(compare_number(&c.compare, 4, 1), 1);
+    assert_float_equal(c.compare.align.phrase[4].span.from, 3.0, 1e-9);
+    expect_why(&c, 0, "");
+    compared_free(&c);
+}
+
 /* ---- Aligning ---- */
 
 static bool add_take(Align *align, const PhrasingSpan *span, const PhrasingShape *shape, size_t n)
@@ -802,6 +826,7 @@ int main(void)
         cmocka_unit_test(the_cleanest_is_told_with_why),
         cmocka_unit_test(takes_that_are_alike_win_nothing),
         cmocka_unit_test(tuning_counts_where_all_sing),
+        cmocka_unit_test(strangers_share_no_row),
         cmocka_unit_test(phrases_find_their_counterparts),
         cmocka_unit_test(rows_grow_together),
         cmocka_unit_test(songs_are_told_apart),
