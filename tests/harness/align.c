@@ -3,15 +3,33 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Prices: ours. A pair that begins a second off, or is twice as long, costs 1. */
-#define ALONE    0.75 /* a phrase without a counterpart; a pair never costs more than two of them */
-#define SPLIT    0.1  /* two phrases against one */
+/* Prices, ours. */
+#define ALONE    1.0  /* bits, of a phrase without a counterpart */
+#define SPLIT    1.0  /* bits, of two phrases against one */
 #define JOINS    0.6  /* s: two phrases are one where no more lies between them */
-#define CLOSE    0.5  /* a pair that costs less is close */
 #define SAME     0.3  /* s, and octaves of length: as near two phrases lie that vote for a shift */
 #define SHORTEST 0.05 /* s: no phrase is shorter */
 
-enum { VOTERS = 64, MOVES = 5 };
+#define FEW    8.0 /* pairs that the usual distance of two phrases weighs as much as */
+#define ENOUGH 2.1 /* bits a phrase, of takes of one song; where all together tell less, */
+#define PART   0.7 /* of what the same phrase usually has */
+
+/* How far apart two phrases lie in something: on average where they are the same phrase of a song, and where they are
+ * not; in how many parts that do not hang together; and how often it tells nothing of the same phrase. From memory. */
+typedef struct {
+    double same, other, parts, doubt;
+} Trait;
+
+typedef enum { BEGINS, LENGTHS, NOTES, LEVELS, TRAITS } TraitKind;
+
+static const Trait usual[TRAITS] = {
+    [BEGINS] = {0.15, 2.0, 1.0, 0.5}, /* s, against what the last pair did: a rest may have any length */
+    [LENGTHS] = {0.1, 0.9, 1.0, 0.1}, /* octaves */
+    [NOTES] = {0.6, 3.5, 2.0, 0.2},   /* semitones: a take may be sung in another key */
+    [LEVELS] = {2.0, 4.0, 2.0, 0.2},  /* dB */
+};
+
+enum { VOTERS = 64, MOVES = 5, LEAST_PARTS = 3 };
 
 typedef struct {
     uint32_t a, b; /* phrases of either side that go with it */
@@ -21,15 +39,17 @@ static const Move moves[MOVES] = {{1, 1}, {1, 0}, {0, 1}, {2, 1}, {1, 2}};
 
 /* The best way to come here. */
 typedef struct {
-    double cost, shift; /* shift: s, of the last pair */
-    double pair;        /* what that pair cost; negative: the last move was none */
+    double sum, shift; /* bits; shift: s, of the last pair */
+    double pair;       /* bits that speak for that pair; 0: the last move was none */
     Move move;
 } Cell;
 
 typedef struct {
-    const PhrasingSpan *a, *b;
+    const AlignPhrase *a, *b;
     size_t n, m;
     Cell *cell; /* (n + 1) times (m + 1) */
+    Trait trait[TRAITS];
+    double needed; /* bits a phrase */
 } Table;
 
 static Cell *cell(const Table *t, size_t i, size_t j)
@@ -49,7 +69,8 @@ static uint32_t votes(const Table *t, size_t n, size_t m, double shift)
     uint32_t found = 0;
     for (size_t i = 0; i < n; ++i)
         for (size_t j = 0; j < m; ++j)
-            found += fabs(t->b[j].from - t->a[i].from - shift) < SAME && octaves_apart(t->a[i], t->b[j]) < SAME;
+            found += fabs(t->b[j].span.from - t->a[i].span.from - shift) < SAME &&
+                     octaves_apart(t->a[i].span, t->b[j].span) < SAME;
     return found;
 }
 
@@ -61,7 +82,7 @@ static double find_shift(const Table *t)
     uint32_t most = votes(t, n, m, best);
     for (size_t i = 0; i < n; ++i)
         for (size_t j = 0; j < m; ++j) {
-            const double shift = t->b[j].from - t->a[i].from;
+            const double shift = t->b[j].span.from - t->a[i].span.from;
             const uint32_t found = votes(t, n, m, shift);
             if (found < most || (found == most && fabs(shift) >= fabs(best)))
                 continue;
@@ -71,24 +92,114 @@ static double find_shift(const Table *t)
     return best;
 }
 
-/* ---- The programme ---- */
+/* ---- Is it the same phrase? ---- */
 
-static bool can_join(const PhrasingSpan *span, uint32_t count)
+/* Bits that a distance says for it: in either case distances are distributed exponentially. */
+static double bits(Trait t, double apart)
 {
-    return count < 2 || span[1].from - span[0].to <= JOINS;
+    const double odds = t.other / t.same * exp(apart / t.other - apart / t.same);
+    return log2((1.0 - t.doubt) * pow(odds, t.parts) + t.doubt);
 }
 
-/* From a cell, or infinite. */
-static double price(const Table *t, size_t i, size_t j, Move move)
+/* One or two phrases that stand as one. */
+typedef struct {
+    const AlignPhrase *phrase;
+    uint32_t count;
+} Side;
+
+static PhrasingSpan whole(Side s)
 {
-    const PhrasingSpan *a = t->a + i, *b = t->b + j;
+    return (PhrasingSpan){s.phrase[0].span.from, s.phrase[s.count - 1].span.to};
+}
+
+/* Of phrases that stand as one, as many parts as of one. */
+static PhrasingShape whole_shape(Side s)
+{
+    PhrasingShape all;
+    const PhrasingSpan span = whole(s);
+    for (uint32_t k = 0; k < PHRASING_PARTS; ++k) {
+        const double at = span.from + (k + 0.5) / PHRASING_PARTS * (span.to - span.from);
+        const AlignPhrase *p = &s.phrase[s.count > 1 && at >= s.phrase[1].span.from];
+        const double part = PHRASING_PARTS * (at - p->span.from) / fmax(p->span.to - p->span.from, SHORTEST);
+        const uint32_t from = (uint32_t)fmin(part, PHRASING_PARTS - 1);
+        all.note[k] = p->shape.note[from];
+        all.level[k] = p->shape.level[from];
+    }
+    return all;
+}
+
+/* Mean distance of the parts that are known of both; negative: too few are. */
+static double parts_apart(const float *x, const float *y)
+{
+    double sum = 0.0;
+    uint32_t known = 0;
+    for (uint32_t k = 0; k < PHRASING_PARTS; ++k) {
+        if (x[k] >= (float)PHRASING_UNKNOWN || y[k] >= (float)PHRASING_UNKNOWN)
+            continue;
+        sum += fabs((double)(x[k] - y[k]));
+        ++known;
+    }
+    return known >= LEAST_PARTS ? sum / known : -1.0;
+}
+
+static void find_apart(double apart[TRAITS], Side a, Side b, double shift)
+{
+    const PhrasingSpan x = whole(a), y = whole(b);
+    const PhrasingShape p = whole_shape(a), q = whole_shape(b);
+    apart[BEGINS] = fabs(y.from - x.from - shift);
+    apart[LENGTHS] = octaves_apart(x, y);
+    apart[NOTES] = parts_apart(p.note, q.note);
+    apart[LEVELS] = parts_apart(p.level, q.level);
+}
+
+static double pair_bits(const Table *t, Side a, Side b, double shift)
+{
+    double apart[TRAITS], sum = 0.0;
+    find_apart(apart, a, b, shift);
+    for (TraitKind k = 0; k < TRAITS; ++k)
+        sum += apart[k] < 0.0 ? 0.0 : bits(t->trait[k], apart[k]);
+    return sum;
+}
+
+/* In a song whose phrases are all as long as each other, length tells nothing: two phrases that are not the same lie as
+ * far apart as any two of these takes. */
+static void find_traits(Table *t)
+{
+    double apart[TRAITS], sum[TRAITS] = {0.0}, pairs[TRAITS] = {0.0};
+    for (size_t i = 1; i < t->n; ++i)
+        for (size_t j = 1; j < t->m; ++j) {
+            const double shift = t->b[j - 1].span.from - t->a[i - 1].span.from;
+            find_apart(apart, (Side){t->a + i, 1}, (Side){t->b + j, 1}, shift);
+            for (TraitKind k = 0; k < TRAITS; ++k) {
+                sum[k] += fmin(fmax(apart[k], 0.0), 2.0 * usual[k].other);
+                pairs[k] += apart[k] >= 0.0;
+            }
+        }
+    double due = 0.0;
+    for (TraitKind k = 0; k < TRAITS; ++k) {
+        t->trait[k] = usual[k];
+        t->trait[k].other = fmax((FEW * usual[k].other + sum[k]) / (FEW + pairs[k]), usual[k].same);
+        due += k < NOTES || pairs[k] > 0.0 ? bits(t->trait[k], usual[k].same) : 0.0;
+    }
+    t->needed = fmin(ENOUGH, PART * due);
+}
+
+/* ---- The programme ---- */
+
+static bool can_join(Side s)
+{
+    return s.count < 2 || s.phrase[1].span.from - s.phrase[0].span.to <= JOINS;
+}
+
+/* Bits, from a cell; or none at all. */
+static double gain(const Table *t, size_t i, size_t j, Move move)
+{
+    const Side a = {t->a + i, move.a}, b = {t->b + j, move.b};
     if (!move.a || !move.b)
-        return ALONE;
-    if (!can_join(a, move.a) || !can_join(b, move.b))
-        return HUGE_VAL;
-    const PhrasingSpan x = {a->from, a[move.a - 1].to}, y = {b->from, b[move.b - 1].to};
-    const double off = fabs(y.from - x.from - cell(t, i, j)->shift) + octaves_apart(x, y);
-    return fmin(off, 2.0 * ALONE) + SPLIT * (move.a + move.b - 2);
+        return -ALONE;
+    if (!can_join(a) || !can_join(b))
+        return -HUGE_VAL;
+    return pair_bits(t, a, b, cell(t, i, j)->shift) - SPLIT * (move.a + move.b - 2);
 }
 
 static void try_move(const Table *t, size_t i, size_t j, Move move)
@@ -98,19 +209,20 @@ static void try_move(const Table *t, size_t i, size_t j, Move move)
     const Cell *from = cell(t, i, j);
     Cell *to = cell(t, i + move.a, j + move.b);
     const bool pair = move.a && move.b;
-    const double cost = price(t, i, j, move);
-    if (from->cost + cost >= to->cost)
+    const double won = gain(t, i, j, move);
+    if (!(from->sum + won > to->sum))
         return;
-    *to = (Cell){.cost = from->cost + cost,
-                 .shift = pair ? t->b[j].from - t->a[i].from : from->shift,
-                 .pair = pair ? cost : -1.0,
+    *to = (Cell){.sum = from->sum + won,
+                 .shift = pair ? t->b[j].span.from - t->a[i].span.from : from->shift,
+                 .pair = pair ? won : 0.0,
                  .move = move};
 }
 
-static void find_ways(const Table *t)
+static void find_ways(Table *t)
 {
     for (size_t k = 0; k < (t->n + 1) * (t->m + 1); ++k)
-        t->cell[k] = (Cell){.cost = HUGE_VAL};
+        t->cell[k] = (Cell){.sum = -HUGE_VAL};
+    find_traits(t);
     *t->cell = (Cell){.shift = find_shift(t)};
     for (size_t i = 0; i <= t->n; ++i)
         for (size_t j = 0; j <= t->m; ++j)
@@ -122,13 +234,13 @@ static void find_ways(const Table *t)
 
 bool align_start(Align *a, uint32_t takes)
 {
-    *a = (Align){.room = takes, .alike = 1.0};
+    *a = (Align){.room = takes};
     return takes > 0;
 }
 
 void align_free(Align *a)
 {
-    free(a->span);
+    free(a->phrase);
     free(a->part);
     *a = (Align){0};
 }
@@ -139,14 +251,18 @@ static AlignPart join(AlignPart x, AlignPart y)
     return x.count ? (AlignPart){x.first, x.count + y.count} : y;
 }
 
+/* A phrase that the rows have not, by the first take's clock. */
+static AlignPhrase moved(const AlignPhrase *b, double shift)
+{
+    return (AlignPhrase){{b->span.from - shift, b->span.to - shift}, b->shape};
+}
+
 /* Puts a row together from what a move takes of either side. */
-static void add_row(Align *to, const Align *from, size_t i, size_t j, const PhrasingSpan *b, double shift, Move move)
+static void add_row(Align *to, const Align *from, size_t i, size_t j, const AlignPhrase *b, double shift, Move move)
 {
     AlignPart *part = &to->part[to->rows * to->room];
-    PhrasingSpan *span = &to->span[to->rows++];
-    *span = (PhrasingSpan){b->from - shift, b->to - shift};
-    if (move.a)
-        *span = (PhrasingSpan){from->span[i].from, from->span[i + move.a - 1].to};
+    const Side rows = {from->phrase + i, move.a};
+    to->phrase[to->rows++] = move.a ? (AlignPhrase){whole(rows), whole_shape(rows)} : moved(b + j, shift);
     for (uint32_t take = 0; take < from->takes; ++take) {
         part[take] = move.a ? align_part(from, i, take) : (AlignPart){0};
         if (move.a > 1)
@@ -168,32 +284,41 @@ static size_t trace_back(const Table *t, Move *way)
     return used;
 }
 
-static void follow(const Table *t, const Align *from, Align *to, const Move *way, size_t used)
+/* Every phrase alone: the rows there are, then those of the take. Returns how many moves. */
+static size_t go_apart(const Table *t, Move *way)
 {
-    static const PhrasingSpan none = {0.0, 0.0};
-    double near = 0.0;
-    for (size_t i = 0, j = 0, k = used; k--; i += way[k].a, j += way[k].b) {
-        const Cell *end = cell(t, i + way[k].a, j + way[k].b);
-        add_row(to, from, i, j, way[k].b ? &t->b[j] : &none, end->shift, way[k]);
-        if (end->pair >= 0.0 && end->pair < CLOSE)
-            near += way[k].a < way[k].b ? way[k].b : way[k].a;
-    }
-    const size_t fewer = t->n < t->m ? t->n : t->m;
-    to->alike = from->takes && fewer ? fmin(near / (double)fewer, 1.0) : from->takes ? 0.0 : 1.0;
+    for (size_t k = 0; k < t->n + t->m; ++k)
+        way[k] = k < t->m ? (Move){0, 1} : (Move){1, 0};
+    return t->n + t->m;
 }
 
-bool align_add(Align *a, const PhrasingSpan *span, size_t n)
+static void follow(const Table *t, const Align *from, Align *to, const Move *way, size_t used)
+{
+    double sum = 0.0;
+    for (size_t i = 0, j = 0, k = used; k--; i += way[k].a, j += way[k].b) {
+        const Cell *end = cell(t, i + way[k].a, j + way[k].b);
+        add_row(to, from, i, j, t->b, end->shift, way[k]);
+        sum += fmax(end->pair, 0.0);
+        to->close += end->pair >= t->needed ? way[k].b : 0;
+    }
+    const size_t fewer = t->n < t->m ? t->n : t->m;
+    to->alike = fewer ? sum / (double)fewer / t->needed : 0.0;
+}
+
+static bool add(Align *a, const AlignPhrase *phrase, size_t n, bool apart)
 {
     const size_t most = a->rows + n + 1;
-    Table t = {a->span, span, a->rows, n, malloc((a->rows + 1) * (n + 1) * sizeof *t.cell)};
-    Move *way = malloc(most * sizeof *way);
+    Table t = {a->phrase, phrase,           a->rows,
+               n,         .needed = ENOUGH, .cell = calloc((a->rows + 1) * (n + 1), sizeof *t.cell)};
+    Move *way = calloc(most, sizeof *way);
     Align more = {.takes = a->takes + 1, .room = a->room};
-    more.span = malloc(most * sizeof *more.span);
+    more.phrase = malloc(most * sizeof *more.phrase);
     more.part = calloc(most * a->room, sizeof *more.part);
-    const bool ok = t.cell && way && more.span && more.part && a->takes < a->room;
+    const bool ok = t.cell && way && more.phrase && more.part && a->takes < a->room;
     if (ok) {
-        find_ways(&t);
-        follow(&t, a, &more, way, trace_back(&t, way));
+        if (!apart)
+            find_ways(&t);
+        follow(&t, a, &more, way, apart ? go_apart(&t, way) : trace_back(&t, way));
         align_free(a);
         *a = more;
     } else {
@@ -202,4 +327,14 @@ bool align_add(Align *a, const PhrasingSpan *span, size_t n)
     free(t.cell);
     free(way);
     return ok;
+}
+
+bool align_add(Align *a, const AlignPhrase *phrase, size_t n)
+{
+    return add(a, phrase, n, false);
+}
+
+bool align_append(Align *a, const AlignPhrase *phrase, size_t n)
+{
+    return add(a, phrase, n, true);
 }

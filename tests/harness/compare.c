@@ -59,17 +59,39 @@ static CompareCell *cell_at(const Compare *c, size_t row, uint32_t take)
     return &c->cell[row * c->takes + take];
 }
 
-static bool align(Compare *c)
+static bool align_take(Align *a, const Phrasing *p, bool apart)
 {
-    c->one_song = true;
+    AlignPhrase *phrase = malloc((p->spans + 1) * sizeof *phrase);
+    for (size_t k = 0; phrase && k < p->spans; ++k)
+        phrase[k] = (AlignPhrase){p->span[k], phrasing_shape(p, k)};
+    const bool ok = phrase && (apart ? align_append(a, phrase, p->spans) : align_add(a, phrase, p->spans));
+    free(phrase);
+    return ok;
+}
+
+static bool align_all(Compare *c, bool apart)
+{
     if (!align_start(&c->align, c->takes))
         return false;
     for (uint32_t t = 0; t < c->takes; ++t) {
-        if (!align_add(&c->align, c->take[t].phrasing->span, c->take[t].phrasing->spans))
+        if (!align_take(&c->align, c->take[t].phrasing, apart))
             return false;
-        c->one_song &= c->align.alike >= ALIGN_ALIKE;
+        if (!t || apart || c->stranger >= 0 || c->align.alike >= ALIGN_ALIKE)
+            continue;
+        c->stranger = (int)t;
+        c->close = c->align.close;
     }
     return true;
+}
+
+static bool align(Compare *c)
+{
+    if (!align_all(c, false))
+        return false;
+    if (c->stranger < 0)
+        return true;
+    align_free(&c->align);
+    return align_all(c, true);
 }
 
 static void find_offset(Compare *c)
@@ -141,7 +163,7 @@ static void find_cleanest(const Compare *c, size_t row)
 {
     uint32_t have;
     const int best = fewest(c, row);
-    const bool alone = best >= 0 && count_near(c, row, best, &have) == 1 && have > 1 && c->one_song;
+    const bool alone = best >= 0 && count_near(c, row, best, &have) == 1 && have > 1;
     c->cleanest[row] = alone ? best : COMPARE_NOBODY;
     if (alone)
         ++c->wins[best];
@@ -149,7 +171,7 @@ static void find_cleanest(const Compare *c, size_t row)
 
 bool compare_make(Compare *c, const CompareTake *take, uint32_t takes, Error *e)
 {
-    *c = (Compare){.take = take, .takes = takes};
+    *c = (Compare){.take = take, .takes = takes, .stranger = COMPARE_NOBODY};
     if (!align(c))
         return no_memory(e);
     find_offset(c);
@@ -258,7 +280,7 @@ void compare_why(const Compare *c, size_t row, char text[COMPARE_TEXT])
     uint32_t have;
     const int best = fewest(c, row);
     text[0] = '\0';
-    if (best < 0 || !c->one_song)
+    if (best < 0 || c->stranger >= 0)
         return;
     const CompareCell *cleanest = compare_cell(c, row, (uint32_t)best);
     const uint32_t near = count_near(c, row, best, &have);
@@ -288,25 +310,61 @@ static void say_wins(const Compare *c, char text[COMPARE_TEXT])
         say(text, "; in %zu no take is cleaner than all others", c->align.rows - won);
 }
 
-void compare_summary(const Compare *c, char text[COMPARE_TEXT])
+static void say_stranger(const Compare *c, char text[COMPARE_TEXT])
 {
-    uint32_t most = 0, many = 0;
-    text[0] = '\0';
-    if (!c->one_song) {
-        say(text,
-            "These hardly are takes of one song: too few phrases have a counterpart, so none is called cleanest.");
-        return;
-    }
-    for (uint32_t t = 1; t < c->takes; ++t)
-        most = c->wins[t] > c->wins[most] ? t : most;
+    const char *name = c->take[c->stranger].name;
+    say(text, "%s hardly is of the same song as %s: ", name, c->stranger > 1 ? "those before it" : c->take[0].name);
+    if (c->close)
+        say(text, "only %zu", c->close);
+    else
+        say(text, "none");
+    say(text,
+        " of its %zu phrases %s like one there in length, notes and loudness. So no phrases are compared. Leave it "
+        "out; "
+        "or, if it is of that song, cut the takes to the part that all of them have.",
+        c->take[c->stranger].phrasing->spans, c->close == 1 ? "is" : "are");
+}
+
+static void say_most(const Compare *c, uint32_t most, char text[COMPARE_TEXT])
+{
+    uint32_t many = 0;
     for (uint32_t t = 0; t < c->takes; ++t)
         many += c->wins[t] == c->wins[most];
+    if (!c->wins[most]) {
+        say(text, "No take is cleaner than all others, in any of %zu phrases", c->align.rows);
+        return;
+    }
     if (many > 1)
         say(text, "No take has most of the cleanest phrases");
     else
         say(text, "%s has most of the cleanest phrases", c->take[most].name);
     say(text, ", of %zu: ", c->align.rows);
     say_wins(c, text);
+}
+
+void compare_wins(const Compare *c, uint32_t take, char text[COMPARE_TEXT])
+{
+    const char *name = c->take[take].name;
+    text[0] = '\0';
+    if (c->stranger >= 0)
+        say(text, "%s: %zu phrases", name, c->take[take].phrasing->spans);
+    else if (c->wins[take])
+        say(text, "%s: cleanest in %u of %zu phrases", name, (unsigned)c->wins[take], c->align.rows);
+    else
+        say(text, "%s: in none of %zu phrases cleaner than all others", name, c->align.rows);
+}
+
+void compare_summary(const Compare *c, char text[COMPARE_TEXT])
+{
+    uint32_t most = 0;
+    text[0] = '\0';
+    if (c->stranger >= 0) {
+        say_stranger(c, text);
+        return;
+    }
+    for (uint32_t t = 1; t < c->takes; ++t)
+        most = c->wins[t] > c->wins[most] ? t : most;
+    say_most(c, most, text);
     say(text, ". That is about the recording; who sang it best, only ears tell.");
 }
 
@@ -337,7 +395,7 @@ static void print_cell(const Compare *c, size_t row, uint32_t take, bool first, 
     const CompareCell *cell = compare_cell(c, row, take);
     char number[32] = "", text[32];
     if (first)
-        snprintf(number, sizeof number, "%zu", row + 1);
+        snprintf(number, sizeof number, "%zu", compare_number(c, row, take));
     fprintf(to, "%-6s  %-*s", number, name_width(c), c->take[take].name);
     print_time(cell->from, to);
     fprintf(to, " %6.1f s", cell->to - cell->from);

@@ -39,7 +39,9 @@ typedef struct {
     Align align;
     double offset;     /* semitones that the song lies over A4 = 440 Hz, from all takes together */
     bool sung;         /* tuning counts: it is known of all takes */
-    bool one_song;     /* false: the takes hardly are of one; then no row has a cleanest */
+    int stranger;      /* number of a take that hardly is of the song of those before it, or COMPARE_NOBODY; with one,
+                          each row is of one take alone, by its own clock, and none has a cleanest */
+    size_t close;      /* phrases of the stranger that are like one of those */
     CompareCell *cell; /* row by row */
     int *cleanest;     /* one a row: number of the take, or COMPARE_NOBODY */
     uint32_t *wins;    /* one a take */
@@ -55,6 +57,12 @@ static inline const CompareCell *compare_cell(const Compare *c, size_t row, uint
     return &c->cell[row * c->takes + take];
 }
 
+/* A row's number: where there is a stranger, among the rows of that take. From 1. */
+static inline size_t compare_number(const Compare *c, size_t row, uint32_t take)
+{
+    return 1 + (c->stranger < 0 ? row : compare_cell(c, row, take)->part.first);
+}
+
 /* What a figure counts for; 0: nothing is wrong, or it is not known. See compare.c. */
 double compare_points(const PhrasingFigures *f, CompareKind kind);
 
@@ -66,7 +74,10 @@ void compare_figure(const PhrasingFigures *f, CompareKind kind, char text[32]);
 /* "cleanest: b.wav; a.wav pops once" */
 void compare_why(const Compare *c, size_t row, char text[COMPARE_TEXT]);
 
-/* Who has most of the cleanest phrases. */
+/* Of one take: in how many phrases it is the cleanest. */
+void compare_wins(const Compare *c, uint32_t take, char text[COMPARE_TEXT]);
+
+/* Who has most of the cleanest phrases; or which take is of another song, why, and what to do. */
 void compare_summary(const Compare *c, char text[COMPARE_TEXT]);
 
 /* What the columns are. */

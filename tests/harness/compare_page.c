@@ -15,20 +15,21 @@ static double song_end(const Compare *c)
 {
     double end = 1e-3;
     for (size_t row = 0; row < c->align.rows; ++row)
-        end = fmax(end, c->align.span[row].to);
+        end = fmax(end, c->align.phrase[row].span.to);
     return end;
 }
 
 /* A bar a phrase: filled where the take is the cleanest, tall too, so that it shows without colour. */
 static void draw_phrases(const Compare *c, uint32_t take, FILE *to)
 {
-    const Plot p = {to,          0.0, WIDTH, 0.0,  HEIGHT, fmin(c->align.rows ? c->align.span[0].from : 0.0, 0.0),
-                    song_end(c), 0.0, 1.0,   false};
+    const Plot p = {
+        to,          0.0, WIDTH, 0.0,  HEIGHT, fmin(c->align.rows ? c->align.phrase[0].span.from : 0.0, 0.0),
+        song_end(c), 0.0, 1.0,   false};
     for (size_t row = 0; row < c->align.rows; ++row) {
         const bool best = c->cleanest[row] == (int)take;
-        const double x = plot_x(&p, c->align.span[row].from), height = best ? HEIGHT : 0.5 * HEIGHT;
+        const double x = plot_x(&p, c->align.phrase[row].span.from), height = best ? HEIGHT : 0.5 * HEIGHT;
         if (compare_cell(c, row, take)->part.count)
-            plot_rect(to, x, HEIGHT - height, fmax(plot_x(&p, c->align.span[row].to) - x, 1.0), height,
+            plot_rect(to, x, HEIGHT - height, fmax(plot_x(&p, c->align.phrase[row].span.to) - x, 1.0), height,
                       best ? "after" : "before bar");
     }
 }
@@ -37,7 +38,7 @@ static void draw_take(const Compare *c, uint32_t take, FILE *to)
 {
     char words[COMPARE_TEXT], id[32];
     const char *name = c->take[take].name;
-    snprintf(words, sizeof words, "%s: cleanest in %u of %zu phrases", name, (unsigned)c->wins[take], c->align.rows);
+    compare_wins(c, take, words);
     snprintf(id, sizeof id, "c%u", (unsigned)take);
     page_put(to, "<div class=\"compared\">", words, "<span>");
     plot_begin(to, id, WIDTH, HEIGHT, true, name, words);
@@ -52,7 +53,7 @@ static void write_cell(const Compare *c, size_t row, uint32_t take, bool first, 
     const CompareCell *cell = compare_cell(c, row, take);
     char text[32], number[32] = "";
     if (first)
-        snprintf(number, sizeof number, "%zu", row + 1);
+        snprintf(number, sizeof number, "%zu", compare_number(c, row, take));
     fprintf(to, "<tr class=\"%s%s\"><td>%s</td>", first ? "first " : "",
             c->cleanest[row] == (int)take ? "cleanest" : "", number);
     page_put(to, "<td>", c->take[take].name, "</td>");

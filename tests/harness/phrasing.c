@@ -200,6 +200,30 @@ static double noise_beside(const Phrasing *p, size_t first, size_t count)
     return q.blocks > 0.0 ? power_to_db(q.power / q.blocks) : PHRASING_UNKNOWN;
 }
 
+/* MIDI note. */
+static double note_between(const Phrasing *p, double from, double to)
+{
+    double sum = 0.0, frames = 0.0;
+    for (size_t k = frame_of(p, from); k < frame_of(p, to); ++k) {
+        sum += (double)p->frame[k].centre * p->frame[k].sung;
+        frames += p->frame[k].sung;
+    }
+    return frames > 0.0 ? sum / frames : PHRASING_UNKNOWN;
+}
+
+PhrasingShape phrasing_shape(const Phrasing *p, size_t span)
+{
+    PhrasingShape s;
+    const double from = p->span[span].from, part = (p->span[span].to - from) / PHRASING_PARTS;
+    const double level = level_between(p, from, p->span[span].to);
+    for (uint32_t k = 0; k < PHRASING_PARTS; ++k) {
+        const double at = from + k * part, here = level_between(p, at, at + part);
+        s.note[k] = (float)note_between(p, at, at + part);
+        s.level[k] = (float)(here < PHRASING_UNKNOWN ? here - level : PHRASING_UNKNOWN);
+    }
+    return s;
+}
+
 /* Semitones from the nearest note. */
 static double off_tune(const PhrasingFrame *f, double offset)
 {

@@ -61,6 +61,17 @@ typedef struct {
 /* Of spans `first` to first + count - 1 as one phrase. offset: semitones that the song lies over A4 = 440 Hz. */
 PhrasingFigures phrasing_figures(const Phrasing *p, size_t first, size_t count, double offset);
 
+enum { PHRASING_PARTS = 8 };
+
+/* How a phrase goes, in parts of equal length: whatever its tempo, two takes of it are alike. PHRASING_UNKNOWN: nothing
+ * is held there; silence. */
+typedef struct {
+    float note[PHRASING_PARTS];  /* mean MIDI note of what is sung */
+    float level[PHRASING_PARTS]; /* dB to the whole phrase */
+} PhrasingShape;
+
+PhrasingShape phrasing_shape(const Phrasing *p, size_t span);
+
 /* Adds to *re and *im the vectors of what is sung, round the semitone: the angle of their sum is the offset. */
 void phrasing_add_tuning(const Phrasing *p, double *re, double *im);
 

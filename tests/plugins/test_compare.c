@@ -187,7 +187,9 @@ static void takes_that_are_alike_win_nothing(void **state)
     expect_why(&c, 0, "as clean as each other: a.wav and b.wav; c.wav has 16 dB more noise");
     expect_why(&c, 1, "as clean as each other: a.wav, b.wav and c.wav"); /* no noise is known of c.wav */
     compare_summary(&c.compare, text);
-    assert_non_null(strstr(text, "No take has most of the cleanest phrases, of 2: a.wav 0, b.wav 0, c.wav 0; in 2 no"));
+    assert_non_null(strstr(text, "No take is cleaner than all others, in any of 2 phrases. That is about"));
+    compare_wins(&c.compare, 1, text);
+    assert_string_equal(text, "b.wav: in none of 2 phrases cleaner than all others");
     compared_free(&c);
 }
 
@@ -205,14 +207,51 @@ static void tuning_counts_where_all_sing(void **state)
     compared_free(&c);
 }
 
+/* Though one phrase is the same, the rows of strangers are of one take each, by its own clock. */
+static void strangers_share_no_row(void **state)
+{
+    (void)state;
+    static const Planned plan[2][4] = {{{1.0, 2.0, -18.0, -78.0, 0.0, 0, 0},
+                                        {5.0, 9.0, -18.0, -78.0, 0.0, 0, 0},
+                                        {12.0, 12.6, -18.0, -78.0, 0.0, 0, 0},
+                                        {20.0, 28.0, -18.0, -78.0, 0.0, 0, 0}},
+                                       {{3.0, 4.0, -18.0, -58.0, 0.0, 0, 0},
+                                        {4.5, 5.0, -18.0, -78.0, 0.0, 0, 0},
+                                        {9.0, 11.0, -18.0, -78.0, 0.0, 0, 0},
+                                        {17.0, 18.8, -18.0, -78.0, 0.0, 0, 0}}};
+    Compared c = {0};
+    char text[COMPARE_TEXT];
+    compare_plans(&c, plan, (const size_t[]){4, 4}, 2, true);
+    compare_summary(&c.compare, text);
+    assert_non_null(strstr(text, "b.wav hardly is of the same song as a.wav: only 1 of its 4 phrases is like one"));
+    assert_int_equal(c.compare.align.rows, 8);
+    assert_int_equal(compare_number(&c.compare, 4, 1), 1);
+    assert_float_equal(c.compare.align.phrase[4].span.from, 3.0, 1e-9);
+    expect_why(&c, 0, "");
+    compared_free(&c);
+}
+
 /* ---- Aligning ---- */
+
+static bool add_take(Align *align, const PhrasingSpan *span, const PhrasingShape *shape, size_t n)
+{
+    AlignPhrase phrase[20];
+    for (size_t k = 0; k < n; ++k) {
+        phrase[k].span = span[k];
+        for (uint32_t part = 0; part < PHRASING_PARTS; ++part) {
+            phrase[k].shape.note[part] = shape ? shape[k].note[part] : (float)PHRASING_UNKNOWN;
+            phrase[k].shape.level[part] = shape ? shape[k].level[part] : (float)PHRASING_UNKNOWN;
+        }
+    }
+    return align_add(align, phrase, n);
+}
 
 /* "0:1 1:- -:0 1,2:3": rows, by numbers of the two takes' phrases. */
 static void expect_rows(const PhrasingSpan *a, size_t n, const PhrasingSpan *b, size_t m, const char *expected)
 {
     Align align;
     char text[400] = "";
-    assert_true(align_start(&align, 2) && align_add(&align, a, n) && align_add(&align, b, m));
+    assert_true(align_start(&align, 2) && add_take(&align, a, NULL, n) && add_take(&align, b, NULL, m));
     for (size_t row = 0; row < align.rows; ++row)
         for (uint32_t take = 0; take < 2; ++take) {
             const AlignPart part = align_part(&align, row, take);
@@ -258,14 +297,15 @@ static void rows_grow_together(void **state)
     static const PhrasingSpan one[] = {{1, 3}, {3.5, 5}, {5.35, 7}}, two[] = {{1, 3}, {3.5, 5}, {5.35, 7}, {8, 10}},
                               three[] = {{3, 5}, {5.5, 9}, {10, 12}};
     Align a;
-    assert_true(align_start(&a, 3) && align_add(&a, one, 3) && align_add(&a, two, 4) && align_add(&a, three, 3));
+    assert_true(align_start(&a, 3) && add_take(&a, one, NULL, 3) && add_take(&a, two, NULL, 4) &&
+                add_take(&a, three, NULL, 3));
     assert_int_equal(a.rows, 3);
     for (uint32_t take = 0; take < 3; ++take) {
         assert_int_equal(align_part(&a, 1, take).first, 1);
         assert_int_equal(align_part(&a, 1, take).count, take < 2 ? 2 : 1);
         assert_int_equal(align_part(&a, 2, take).count, take > 0);
     }
-    assert_float_equal(a.span[2].from, 8.0, 1e-9); /* by the first take's clock */
+    assert_float_equal(a.phrase[2].span.from, 8.0, 1e-9); /* by the first take's clock */
     align_free(&a);
 }
 
@@ -285,57 +325,119 @@ static double bell(void)
     return sum;
 }
 
-static void draw_song(PhrasingSpan *s, size_t n)
+enum { TIMES = 200, LENGTH = 8 };
+
+typedef struct {
+    PhrasingSpan span[LENGTH];
+    PhrasingShape shape[LENGTH];
+    size_t phrases;
+} Drawn;
+
+/* One singer's notes, 3 semitones round each phrase's middle, of which some are too short to be held. */
+static PhrasingShape draw_shape(void)
 {
-    double at = 5.0 * roll();
-    for (size_t k = 0; k < n; ++k) {
-        s[k] = (PhrasingSpan){at, at + 0.6 + 4.5 * roll() * roll() + 0.5 * roll()};
-        at = s[k].to + 0.35 + 1.5 * roll() * roll();
+    PhrasingShape s;
+    const double middle = 60.0 + 3.0 * bell();
+    for (uint32_t k = 0; k < PHRASING_PARTS; ++k) {
+        s.note[k] = (float)(roll() < 0.25 ? PHRASING_UNKNOWN : middle + 2.0 * bell());
+        s.level[k] = (float)(3.0 * bell());
     }
+    return s;
 }
 
-/* A fifth is left out, beginnings move by 0.1 s, lengths by 7 %, and it begins up to 10 s later. */
-static size_t draw_take(const PhrasingSpan *song, size_t n, PhrasingSpan *s)
+/* even: all phrases are as long as each other, nearly, and so are the rests. */
+static Drawn draw_song(bool even)
 {
-    size_t used = 0;
-    const double later = 10.0 * roll();
-    for (size_t k = 0; k < n; ++k) {
+    Drawn song = {.phrases = LENGTH};
+    double at = 5.0 * roll();
+    for (size_t k = 0; k < LENGTH; ++k) {
+        const double length = even ? 3.0 + 0.2 * bell() : 0.6 + 4.5 * roll() * roll() + 0.5 * roll();
+        song.span[k] = (PhrasingSpan){at, at + length};
+        song.shape[k] = draw_shape();
+        at = song.span[k].to + (even ? 0.6 + 0.05 * bell() : 0.35 + 1.5 * roll() * roll());
+    }
+    return song;
+}
+
+/* A part in six is heard as its neighbour's note is; levels move by 2 dB. */
+static PhrasingShape sing_shape(const PhrasingShape *song)
+{
+    PhrasingShape s;
+    for (uint32_t k = 0; k < PHRASING_PARTS; ++k) {
+        const float note = song->note[roll() < 0.17 ? (k + 1) % PHRASING_PARTS : k];
+        s.note[k] = note < (float)PHRASING_UNKNOWN ? note + (float)(0.2 * bell()) : note;
+        s.level[k] = song->level[k] + (float)(2.0 * bell());
+    }
+    return s;
+}
+
+/* A fifth is left out, beginnings move by 0.1 s, lengths by 7 %, it begins up to 10 s later and each rest is longer by
+ * up to so many seconds. */
+static Drawn draw_take(const Drawn *song, double longer)
+{
+    Drawn take = {0};
+    double later = 10.0 * roll();
+    for (size_t k = 0; k < song->phrases; ++k) {
+        const double length = song->span[k].to - song->span[k].from;
+        later += longer * roll();
         if (roll() < 0.2)
             continue;
-        double from = song[k].from + later + 0.1 * bell();
-        if (used)
-            from = fmax(from, s[used - 1].to + 0.3);
-        s[used++] = (PhrasingSpan){from, from + (song[k].to - song[k].from) * exp(0.07 * bell())};
+        double from = song->span[k].from + later + 0.1 * bell();
+        if (take.phrases)
+            from = fmax(from, take.span[take.phrases - 1].to + 0.3);
+        take.shape[take.phrases] = sing_shape(&song->shape[k]);
+        take.span[take.phrases++] = (PhrasingSpan){from, from + length * exp(0.07 * bell())};
     }
-    return used;
+    return take;
 }
 
-static double alike(const PhrasingSpan *a, size_t n, const PhrasingSpan *b, size_t m)
+/* shaped: notes and levels are known. */
+static double alike(const Drawn *a, const Drawn *b, bool shaped)
 {
     Align align;
-    assert_true(align_start(&align, 2) && align_add(&align, a, n) && align_add(&align, b, m));
+    assert_true(align_start(&align, 2) && add_take(&align, a->span, shaped ? a->shape : NULL, a->phrases) &&
+                add_take(&align, b->span, shaped ? b->shape : NULL, b->phrases));
     const double share = align.alike;
     align_free(&align);
     return share;
 }
 
+/* Of a hundred draws each. */
+typedef struct {
+    double lost, mixed_up;
+} Mistakes;
+
+static Mistakes count_mistakes(bool even, bool shaped, double longer)
+{
+    Mistakes m = {0};
+    for (uint32_t k = 0; k < TIMES; ++k) {
+        const Drawn song = draw_song(even), other = draw_song(even), take = draw_take(&song, longer);
+        m.lost += take.phrases && alike(&song, &take, shaped) < ALIGN_ALIKE;
+        m.mixed_up += alike(&song, &other, shaped) >= ALIGN_ALIKE;
+    }
+    m.lost *= 100.0 / TIMES;
+    m.mixed_up *= 100.0 / TIMES;
+    return m;
+}
+
 static void songs_are_told_apart(void **state)
 {
     (void)state;
-    enum { TIMES = 200, LENGTH = 8 };
-    PhrasingSpan song[LENGTH], take[LENGTH], other[LENGTH];
-    uint32_t lost = 0, mixed_up = 0;
     dice = seeded(5);
-    for (uint32_t k = 0; k < TIMES; ++k) {
-        draw_song(song, LENGTH);
-        draw_song(other, LENGTH);
-        const size_t n = draw_take(song, LENGTH, take);
-        lost += n && alike(song, LENGTH, take, n) < ALIGN_ALIKE;
-        mixed_up += alike(song, LENGTH, other, LENGTH) >= ALIGN_ALIKE;
-    }
-    figure_at_most("render", "takes of one song of 8 phrases, a fifth left out, called two songs", 100.0 * lost / TIMES,
-                   5.0, "%", "ours");
-    figure_at_most("render", "two songs of 8 phrases called one", 100.0 * mixed_up / TIMES, 5.0, "%", "ours");
+    Mistakes m = count_mistakes(false, false, 0.0);
+    figure_at_most("render", "takes of one song of 8 phrases, a fifth left out, called two songs", m.lost, 5.0, "%",
+                   "ours");
+    figure_at_most("render", "two songs of 8 phrases called one", m.mixed_up, 5.0, "%", "ours");
+    m = count_mistakes(false, true, 3.0);
+    figure_at_most("render", "such takes with each rest up to 3 s longer, notes and levels known, called two songs",
+                   m.lost, 2.0, "%", "ours; wide: none or one of 200");
+    figure_at_most("render", "two songs of 8 phrases, notes and levels known, called one", m.mixed_up, 2.0, "%",
+                   "ours; wide: none or one of 200");
+    m = count_mistakes(true, true, 0.0);
+    figure_at_most("render", "takes with phrases all of one length, notes and levels known, called two songs", m.lost,
+                   2.0, "%", "ours; wide: none or one of 200");
+    figure_at_most("render", "two songs with phrases all of one length, notes and levels known, called one", m.mixed_up,
+                   2.0, "%", "ours; wide: none or one of 200");
 }
 
 /* ---- The invented singer, with faults in known phrases ---- */
@@ -500,6 +602,42 @@ static void faults_are_found_in_their_phrases(void **state)
     assert_int_equal(files_in(b, "."), 4);
 }
 
+/* Each rest of a take longer by 0 to 3 s of its room: the sound in the middle of the rest. */
+static void save_longer(const Bench *b, const char *name, const SingerTake *t)
+{
+    const uint32_t room = t->frames + (uint32_t)(3.0 * SLOW * (double)t->phrase_count);
+    float *x = every_floats(room);
+    uint32_t n = 0;
+    for (uint32_t p = 0, from = 0; p < t->phrase_count; ++p) {
+        const double end = p + 1 < t->phrase_count ? t->phrases[p + 1].start : (double)t->frames / SLOW;
+        const uint32_t to = (uint32_t)lrint(0.5 * (t->phrases[p].end + end) * SLOW);
+        memcpy(x + n, t->audio + from, (to - from) * sizeof *x);
+        n += to - from;
+        for (uint32_t k = (uint32_t)(3.0 * SLOW * roll()); k; --k)
+            x[n++] = (float)(db_to_gain(-74.0) * sqrt(12.0) * (roll() - 0.5));
+        from = to;
+    }
+    save(b, name, WAV_FLOAT, SLOW, 1, x, n);
+    free(x);
+}
+
+static void rests_may_have_any_length(void **state)
+{
+    Bench *b = *state;
+    SingerTake take = sing(&usual);
+    dice = seeded(11);
+    save_song(b, "a.wav", &take, 0);
+    plant_clipping(&take, 1);
+    save_longer(b, "b.wav", &take);
+    run_well(b, "--compare a.wav b.wav");
+    expect_told(b, 1, "as clean as each other: a.wav and b.wav");
+    expect_told(b, 2, "cleanest: a.wav; b.wav clips");
+    for (uint32_t k = 3; k <= take.phrase_count; ++k)
+        expect_told(b, k, "as clean as each other: a.wav and b.wav");
+    assert_null(strstr(b->out, "only in "));
+    singer_free(&take);
+}
+
 /* ---- The page ---- */
 
 static void expect_in(const char *text, const char *part)
@@ -545,6 +683,43 @@ static void the_page_has_what_the_table_has(void **state)
     assert_true(rows >= 6);
 }
 
+static uint32_t count_in(const char *text, const char *part)
+{
+    uint32_t found = 0;
+    for (const char *at = text; (at = strstr(at, part)); ++at)
+        ++found;
+    return found;
+}
+
+/* Headline, table and page: each take's phrases by themselves, numbered and drawn by its own clock. */
+static void strangers_are_told_alike_everywhere(void **state)
+{
+    static char page[TEXT];
+    Bench *b = *state;
+    char path[200], told[100];
+    SingerSpec spec = usual;
+    SingerTake take = sing(&usual);
+    save_song(b, "a.wav", &take, LATER);
+    singer_free(&take);
+    spec.seed = 78;
+    take = sing(&spec);
+    save_song(b, "b.wav", &take, 0);
+    run_well(b, "--compare a.wav b.wav --report page.html");
+    snprintf(path, sizeof path, "%s/page.html", b->folder);
+    slurp(path, page);
+    expect_in(b->out, "\nb.wav hardly is of the same song as a.wav: ");
+    expect_in(b->out, " like one there in length, notes and loudness. So no phrases are compared. Leave it out; or, ");
+    expect_in(page, "<p class=\"head\">b.wav hardly is of the same song as a.wav: ");
+    assert_null(strstr(page, "cleanest in "));
+    snprintf(told, sizeof told, "b.wav: %u phrases<", (unsigned)take.phrase_count);
+    expect_in(page, told);
+    assert_int_equal(count_in(b->out, "\n1       "), 2);
+    assert_int_equal(count_in(page, "<tr class=\"first \"><td>1</td>"), 2);
+    assert_int_equal(count_in(page, "<td>b.wav</td>"), take.phrase_count);
+    assert_int_equal(count_in(page, "\"><td></td><td>"), 0); /* no row has two takes */
+    singer_free(&take);
+}
+
 /* ---- Odd takes ---- */
 
 static void odd_takes_are_told(void **state)
@@ -564,7 +739,7 @@ static void odd_takes_are_told(void **state)
     spec.seed = 78;
     save_singer(b, "other.wav", &spec);
     run_well(b, "--compare a.wav other.wav");
-    expect_in(b->out, "\nThese hardly are takes of one song: ");
+    expect_in(b->out, "\nother.wav hardly is of the same song as a.wav: ");
     assert_null(strstr(b->out, "cleanest: "));
     prepare(b, "mkdir new && cp b.wav new/a.wav");
     run_well(b, "--compare a.wav new/a.wav");
@@ -651,10 +826,13 @@ int main(void)
         cmocka_unit_test(the_cleanest_is_told_with_why),
         cmocka_unit_test(takes_that_are_alike_win_nothing),
         cmocka_unit_test(tuning_counts_where_all_sing),
+        cmocka_unit_test(strangers_share_no_row),
         cmocka_unit_test(phrases_find_their_counterparts),
         cmocka_unit_test(rows_grow_together),
         cmocka_unit_test(songs_are_told_apart),
         BENCH_TEST(faults_are_found_in_their_phrases),
+        BENCH_TEST(rests_may_have_any_length),
+        BENCH_TEST(strangers_are_told_alike_everywhere),
         BENCH_TEST(the_page_has_what_the_table_has),
         BENCH_TEST(odd_takes_are_told),
         BENCH_TEST(wrong_lines_are_told),
