@@ -2,6 +2,7 @@
 
 #include "backing.h"
 #include "fill.h"
+#include "names.h"
 #include "prose.h"
 #include "repair.h"
 
@@ -264,13 +265,18 @@ static void print_held_back(const Report *r, const Take *t, FILE *to)
         fprintf(to, ", or ask for --loudness %.1f", floor(10.0 * t->as_before.loudness) / 10.0);
 }
 
+static const char *written_name(const char *path, bool bare)
+{
+    return bare ? name_base(path) : path;
+}
+
 /* The take at the mix's loudness. */
-static void print_before(const Report *r, const Take *t, FILE *to)
+static void print_before(const Report *r, const Take *t, bool bare, FILE *to)
 {
     const Delivered *got = &t->as_before;
     if (!t->before)
         return;
-    fprintf(to, "%s\n", t->before);
+    fprintf(to, "%s\n", written_name(t->before, bare));
     if (got->loudness <= LOUDNESS_LOW || t->delivered[0].loudness <= LOUDNESS_LOW) {
         fputs("  the take as it came: too quiet or too short for a loudness to match\n", to);
         return;
@@ -283,14 +289,16 @@ static void print_before(const Report *r, const Take *t, FILE *to)
     fputc('\n', to);
 }
 
-static void print_mix(const Report *r, uint32_t take, FILE *to)
+/* bare: names without their folders. */
+static void print_mix(const Report *r, uint32_t take, bool bare, FILE *to)
 {
     const Take *t = &r->take[take];
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
     char length[32], level[256];
     report_time((double)mix->frames / t->rate, length, sizeof length);
     report_level(r, take, level, sizeof level);
-    fprintf(to, "%s%s%s\n  %s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "", level);
+    fprintf(to, "%s%s%s\n  %s\n", written_name(t->out[0], bare), t->out[1] ? " and " : "",
+            t->out[1] ? written_name(t->out[1], bare) : "", level);
     print_delivered(r, t, to);
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->written == 1 ? "mono" : "stereo",
             options_rate(r->plan->options, t->rate), sound_bits_name(r->bits));
@@ -303,7 +311,7 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
                 "  CLIPPED: %" PRIu64 " samples were over full scale. Ask for a lower trim.target or less makeup, or "
                 "write --float.\n",
                 t->over[0] + t->over[1]);
-    print_before(r, t, to);
+    print_before(r, t, bare, to);
     if (r->backing)
         backing_print(r->backing, t, to);
 }
@@ -394,12 +402,12 @@ static void print_repairs(const Report *r, FILE *to)
 
 static const char about_levels[] =
     "In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both speakers.\n"
-    "Peaks: dBFS.\n\n";
+    "Peaks: dBFS.\n";
 
 void report_print_result(const Report *r, uint32_t take, FILE *to)
 {
-    print_mix(r, take, to);
-    fputs("\nof\n", to);
+    print_mix(r, take, true, to);
+    fputs("\nmade from this take\n", to);
     print_take(&r->take[take], to);
     print_voice(r, to);
     print_levels(r, take, to);
@@ -421,6 +429,7 @@ void report_print(const Report *r, FILE *to)
     for (uint32_t t = 0; t < r->takes; ++t)
         print_levels(r, t, to);
     fputs(about_levels, to);
+    fputc('\n', to);
     for (uint32_t t = 0; t < r->takes; ++t)
-        print_mix(r, t, to);
+        print_mix(r, t, false, to);
 }

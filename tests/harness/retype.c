@@ -1,5 +1,6 @@
 #include "retype.h"
 
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -131,6 +132,35 @@ char *retype_whole(const Options *o, Change change)
         return NULL;
     add_all(&l, o, change);
     if (l.fits)
+        return l.text;
+    free(l.text);
+    return NULL;
+}
+
+/* "--like=songs/a.wav" and "songs/a.wav" without "songs/"; a slash at the end stays. */
+static void add_bare(Line *l, const char *word)
+{
+    char bare[PATH_MAX];
+    const char *equals = *word == '-' ? strchr(word, '=') : NULL, *name = equals ? equals + 1 : word;
+    const size_t ahead = (size_t)(name - word);
+    size_t end = strlen(name);
+    while (end && name[end - 1] == '/')
+        --end;
+    while (end && name[end - 1] != '/')
+        --end;
+    if (snprintf(bare, sizeof bare, "%.*s%s", (int)ahead, word, name + end) >= (int)sizeof bare)
+        l->fits = false;
+    add_word(l, bare);
+}
+
+char *retype_bare(const Options *o)
+{
+    Line l = {.size = most_typed(o, (Change){0}), .fits = true};
+    l.text = calloc(l.size, 1);
+    for (int at = 0; l.text && at < o->argc; ++at)
+        if (o->role[at] != ROLE_REPLACE)
+            add_bare(&l, o->argv[at]);
+    if (l.text && l.fits)
         return l.text;
     free(l.text);
     return NULL;

@@ -1,6 +1,7 @@
 #include "soundfile.h"
 
 #include "dsp.h"
+#include "ours.h"
 #include "source.h"
 
 #include <errno.h>
@@ -141,6 +142,7 @@ bool sound_create(SoundOut *s, int handle, const char *name, double rate, uint32
     s->file = sf_open_fd(handle, SFM_WRITE, &info, SF_TRUE);
     if (!s->file)
         return cannot_write(s, sf_strerror(NULL), e);
+    ours_mark(s->file);
     sf_command(s->file, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE); /* it holds the time of day */
     return true;
 }

@@ -99,6 +99,7 @@ static const Fault faults[] = {
     {"--matched in.wav in-before.wav -o new", ERROR_USAGE, "new/in-before.wav would be written twice"},
     {"--matched in.wav in-before.wav -o .", ERROR_USAGE, "is a take"},
     {"in.wav -o link-to-old.wav", ERROR_WRITE, "link-to-old.wav is there already"},
+    {"in.wav -o a/two.wav --replace", ERROR_WRITE, "render -o a/two-2.wav in.wav --replace\n"},
     {"in.wav -o kept.wav --replace", ERROR_WRITE, "kept.wav: cannot write: it is write-protected"},
     /* OUT is an IN. */
     {"in.wav -o in.wav --replace", ERROR_USAGE, "in.wav is a take, and a take is never written over"},
@@ -197,12 +198,13 @@ static void lay_out_faults(Bench *b)
     prepare(b, "mkdir a b.lv2 c.lv2 mixes two-ways && echo '# nothing' >b.lv2/manifest.ttl && echo x >c.lv2/x.so && "
                "echo x >d.lv2 && echo 'just words' >words.txt && : >nothing.wav && mkfifo pipe.wav");
     save_take(b, "in.wav", WAV_24, RATE, 1, 0.5, 0.0);
-    prepare(b, "cp in.wav a/in.wav && cp in.wav a/two.wav && cp in.wav old.wav && cp in.wav ./-1.wav && "
+    run_well(b, "--stages trim in.wav -o old.wav");
+    prepare(b, "cp old.wav a/in.wav && cp in.wav a/two.wav && cp in.wav ./-1.wav && "
                "cp in.wav \"that's it.wav\" && cp in.wav b.lv2/t.ttl && cp in.wav in-voice.wav && "
-               "cp in.wav in-before.wav && cp in.wav a-before.wav && "
+               "cp in.wav in-before.wav && cp old.wav a-before.wav && "
                "cp in.wav kept.wav && chmod a-w kept.wav");
     prepare(b,
-            "cp in.wav out-ambience.wav && cp in.wav mixes/two.wav && ln in.wav link.wav && ln -s in.wav soft.wav && "
+            "cp old.wav out-ambience.wav && cp old.wav mixes/two.wav && ln in.wav link.wav && ln -s in.wav soft.wav && "
             "ln -s circle.wav circle.wav && ln -s none/lost.wav lost.wav && ln -s old.wav link-to-old.wav && "
             "ln -s ../other.wav two-ways/in.wav && ln -s ../other.wav two-ways/two.wav");
     save(b, "six.wav", WAV_24, RATE, 6, silence, 100);
@@ -236,7 +238,9 @@ static void a_full_disk_leaves_the_old_file(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 1, 20.0, 0.0);
-    save_take(b, "out.wav", WAV_24, RATE, 1, 0.1, 0.0);
+    save_take(b, "short.wav", WAV_24, RATE, 1, 0.1, 0.0);
+    run_well(b, "--stages trim short.wav -o out.wav");
+    prepare(b, "rm short.wav");
     Sound old = sound_load(b, "out.wav");
     assert_int_equal(run_after(b, "ulimit -f 1000 &&", "--replace --stages trim in.wav -o out.wav"), ERROR_WRITE);
     assert_non_null(strstr(b->err, "no room"));
