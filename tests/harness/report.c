@@ -5,6 +5,7 @@
 #include "names.h"
 #include "prose.h"
 #include "repair.h"
+#include "saved.h"
 
 #include <inttypes.h>
 #include <math.h>
@@ -17,6 +18,29 @@ bool report_voiceless(const Readings *check)
 {
     const Port *port;
     return readings_of(check, "voice_level", &port) && !fill_holds(&(Said){.readings = check}, "voice_level>-199");
+}
+
+static bool shows(const Readings *check, const char *symbol)
+{
+    return fill_holds(&(Said){.readings = check}, symbol);
+}
+
+const char *report_verdict(const Readings *check, bool voiceless)
+{
+    const Port *port;
+    const Reading *verdict = readings_of(check, "verdict", &port);
+    const char *word = verdict ? port_label(port, verdict->last) : NULL;
+    if (!verdict)
+        return "Check was not there to judge it.";
+    if (report_voiceless(check) || voiceless)
+        return "No voice was heard.";
+    if (shows(check, "clipped"))
+        return "Record it again if you can.";
+    if (!shows(check, "verdict"))
+        return "Too little voice for a verdict.";
+    if (!word || strcmp(word, "ready") != 0)
+        return "Usable.";
+    return shows(check, "signal_to_noise") ? "Ready." : "Nothing found so far; noise not told: too few rests.";
 }
 
 /* ---- Stages ---- */
@@ -201,7 +225,7 @@ static void print_take(const Take *t, FILE *to)
     report_time((double)t->frames / t->rate, length, sizeof length);
     fprintf(to, "%s: %s, %s, %.0f Hz, %s\n", t->name, length, t->channels == 1 ? "mono" : "stereo", t->rate, t->format);
     if (t->frames < t->promised)
-        fprintf(to, "  The file promises %.1f s; only what is named above could be read.\n",
+        fprintf(to, "  The file breaks off: %.1f of %.1f s are there.\n", (double)t->frames / t->rate,
                 (double)t->promised / t->rate);
     if (t->not_finite)
         fprintf(to, "  %" PRIu64 " samples in it are not numbers; they were taken for silence.\n", t->not_finite);
@@ -325,10 +349,25 @@ static void print_voice_heard(const Report *r, FILE *to)
         fprintf(to, "voice: %s, the range that Check heard; none was named\n", r->voice);
 }
 
+/* Repairs are put in by name alone: a saved preset tells how they were set, not that this take needs them. */
+static void print_saved_repairs(const Plan *plan, FILE *to)
+{
+    char list[128] = "";
+    size_t used = 0;
+    for (uint32_t i = 0; i < REPAIRS; ++i)
+        if (!plan->options->repair_none && saved_holds(plan->saved, repairs[i].plugin) &&
+            !options_has_stage(plan->options, repairs[i].plugin))
+            used += (size_t)snprintf(list + used, sizeof list - used, "%s%s", used ? "," : "", repairs[i].plugin);
+    if (used)
+        fprintf(to, "  it also holds %s: to have that too, add --repair %s\n", list, list);
+}
+
 static void print_voice(const Report *r, FILE *to)
 {
     if (*r->plan->saved)
         fprintf(to, "settings: those of %s, and what is learned is learned anew\n", r->plan->saved);
+    if (*r->plan->saved)
+        print_saved_repairs(r->plan, to);
     if (r->voice && r->voice_heard)
         print_voice_heard(r, to);
     else if (r->voice)
@@ -352,8 +391,17 @@ static void print_check(const Readings *check, FILE *to)
     print_kind(&heard, check);
 }
 
+/* The answer to the first question, before all else. */
+static void print_verdicts(const Take *take, uint32_t takes, const Readings *check, FILE *to)
+{
+    for (uint32_t t = 0; t < takes && check->plugin; ++t)
+        fprintf(to, "Is %s usable? %s\n", take[t].name, report_verdict(check, take[t].voiceless));
+    fputs(check->plugin ? "\n" : "", to);
+}
+
 void report_print_heard(const Take *take, uint32_t takes, const Readings *check, FILE *to)
 {
+    print_verdicts(take, takes, check, to);
     for (uint32_t t = 0; t < takes; ++t)
         print_take(&take[t], to);
     print_check(check, to);
@@ -396,7 +444,7 @@ static void print_repairs(const Report *r, FILE *to)
 {
     if (r->plan->options->repair_heard)
         print_put_in(r, to);
-    else
+    else if (!r->plan->options->repair_none)
         print_left_out(r, to);
 }
 
@@ -416,6 +464,7 @@ void report_print_result(const Report *r, uint32_t take, FILE *to)
 
 void report_print(const Report *r, FILE *to)
 {
+    print_verdicts(r->take, r->takes, r->check, to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_take(&r->take[t], to);
     print_voice(r, to);

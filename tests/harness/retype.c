@@ -54,6 +54,17 @@ static void add_word(Line *l, const char *word)
 
 /* ---- Lines ---- */
 
+/* Does the word begin with these characters, blanks in it left aside? */
+static bool begins_alike(const char *word, const char *with, size_t length)
+{
+    for (size_t k = 0; k < length; ++k, ++word) {
+        word += strspn(word, " ");
+        if (*word != with[k])
+            return false;
+    }
+    return true;
+}
+
 /* "--set P.S=VALUE", in one word or two, of the control that is to be set to something else. */
 static bool is_set_anew(const Options *o, int at, Change change)
 {
@@ -63,9 +74,9 @@ static bool is_set_anew(const Options *o, int at, Change change)
     if (!length)
         return false;
     if (!strcmp(word, option))
-        return at + 1 < o->argc && !strncmp(o->argv[at + 1], change.set, length);
+        return at + 1 < o->argc && begins_alike(o->argv[at + 1], change.set, length);
     word += strncmp(word, "--set=", sizeof option) != 0 ? 0 : sizeof option;
-    return o->role[at] != ROLE_TAKE && !strncmp(word, change.set, length);
+    return o->role[at] != ROLE_TAKE && begins_alike(word, change.set, length);
 }
 
 static bool stays(const Options *o, int at, Change change)
@@ -73,7 +84,8 @@ static bool stays(const Options *o, int at, Change change)
     const char role = o->role[at];
     return !(role == ROLE_OUT && change.out) && !(role == ROLE_REPLACE && change.replace) &&
            !(role == ROLE_REPORT && change.report && strcmp(o->argv[at], "--report-audio") != 0) &&
-           !(change.without && o->argv[at] == change.without) && !is_set_anew(o, at, change);
+           !(change.without && o->argv[at] == change.without) && !(change.besides && o->argv[at] == change.besides) &&
+           !is_set_anew(o, at, change);
 }
 
 static void add_all(Line *l, const Options *o, Change change)

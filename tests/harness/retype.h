@@ -10,6 +10,7 @@ enum { RETYPED = 640 /* characters: with what went wrong in front of it, it stil
 typedef struct {
     const char *out;     /* another -o; NULL: the same */
     const char *without; /* a plain argument to leave out: the very pointer from argv; NULL: none */
+    const char *besides; /* and another one */
     bool replace;        /* with --replace */
     const char *report;  /* another --report; NULL: the same */
     const char *set;     /* with --set and this; NULL: no more than there are */
