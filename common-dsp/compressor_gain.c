@@ -65,6 +65,8 @@ void compressor_gain_let_go(CompressorGain *g)
 void compressor_gain_reset(CompressorGain *g)
 {
     sos_reset(&g->low_cut);
+    memset(g->begun, 0, sizeof g->begun);
+    g->cut_moved = true;
     smooth_all(g, g->rate);
     compressor_gain_let_go(g);
     for (uint32_t ch = 0; ch < g->channels; ++ch)
@@ -82,15 +84,21 @@ static void jump_low_cut(CompressorGain *g, double hz)
 {
     const Biquad b = low_cut_at(g, hz);
     sos_jump(&g->low_cut, 0, &b);
+    g->cut_moved = true;
     smooth_jump(&g->low_cut_hz, hz);
 }
 
 static void move_low_cut(CompressorGain *g)
 {
-    if (smooth_settled(&g->low_cut_hz))
-        return;
-    const Biquad b = low_cut_at(g, smooth_step(&g->low_cut_hz));
-    sos_glide(&g->low_cut, 0, &b);
+    if (!smooth_settled(&g->low_cut_hz)) {
+        const Biquad b = low_cut_at(g, smooth_step(&g->low_cut_hz));
+        sos_glide(&g->low_cut, 0, &b);
+        g->cut_moved = true;
+    }
+    if (g->cut_moved && !g->low_cut.glide[0]) {
+        svf_block_of(&g->cut, &g->low_cut.now[0]);
+        g->cut_moved = false;
+    }
 }
 
 void compressor_gain_set(CompressorGain *g, const CompressorGainParams *params, bool at_once, bool times_moved)
@@ -147,35 +155,29 @@ static void glide(Smooth *s, float *value, uint32_t n)
             four_store(value + t, rest);
         return;
     }
+    Smooth own = *s; /* in registers: in memory each step would wait for it */
     for (uint32_t t = 0; t < n; ++t)
-        value[t] = (float)smooth_step(s);
+        value[t] = (float)smooth_step(&own);
+    *s = own;
     fill_up(value, n);
 }
 
-/* A single section that rests needs no lanes. */
 static void cut_low(CompressorGain *g, const float *const *in, float *const *out, uint32_t n)
 {
-    if (g->low_cut.glide[0]) {
+    if (g->low_cut.glide[0])
         sos_process(&g->low_cut, in, out, n);
-        return;
-    }
-    const Svf section = g->low_cut.now[0];
-    for (uint32_t c = 0; c < g->channels; ++c) {
-        SvfState state = g->low_cut.state[c][0];
-        for (uint32_t t = 0; t < n; ++t)
-            out[c][t] = (float)svf_step(&section, &state, (double)in[c][t]);
-        g->low_cut.state[c][0] = state;
-    }
+    else
+        for (uint32_t c = 0; c < g->channels; ++c)
+            /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): there are at most DSP_CHANNELS */
+            svf_block_run(&g->cut, &g->low_cut.state[c][0], &g->begun[c], in[c], out[c], n);
 }
 
 /* What the detector reads: the larger of the channels' magnitudes, held. */
 static void detect(CompressorGain *g, const float *const *in, float *held, uint32_t n)
 {
-    float heard[DSP_CHANNELS][DSP_CELL];
+    float heard[DSP_CHANNELS][DSP_CELL] = {{0.f}}; /* samples beyond n count for nothing */
     float *const low_cut[DSP_CHANNELS] = {heard[0], heard[1]};
     cut_low(g, in, low_cut, n);
-    for (uint32_t c = 0; c < g->channels; ++c)
-        fill_up(heard[c], n);
     for (uint32_t t = 0; t < n; t += FOUR) {
         Four level = four_abs(four_load(heard[0] + t));
         if (g->channels > 1)

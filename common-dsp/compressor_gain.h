@@ -9,6 +9,7 @@
 #include "envelope.h"
 #include "smooth.h"
 #include "sos.h"
+#include "svf_block.h"
 
 typedef struct {
     double slope, knee;     /* of the curve (curve.h) */
@@ -24,6 +25,9 @@ typedef struct {
 
     /* Detector. */
     Sos low_cut;
+    SvfBlock cut;   /* of it at rest, */
+    bool cut_moved; /* and whether that is still to be worked out */
+    SvfBegun begun[DSP_CHANNELS];
     Smooth low_cut_hz; /* steps once a cell */
     CellHold hold;
     float held; /* what it reads now */

@@ -151,7 +151,7 @@ static void step_look(FixedFit *f)
 static void step_try(FixedFit *f)
 {
     f->cost = TRY_COST;
-    vowels_try(&f->look, &f->shares, &f->piece[f->at]);
+    vowels_try(&f->look, &f->shares, &f->tables, &f->piece[f->at]);
     f->phase = FIT_BLEND;
 }
 

@@ -146,17 +146,32 @@ void levels_gains(const Curve *curve, double gain[LEVELS_GAINS])
         gain[i] = db_to_gain(-curve_reduction(curve, (double)(i * LEVELS_STEP) + LEVELS_ROW_LOW + LEVELS_OVER_LOW));
 }
 
+/* A row of energies in which nothing was counted adds nothing. */
+static bool is_empty(const uint32_t energy[LEVELS_OVERS])
+{
+    uint32_t any = 0;
+    for (uint32_t o = 0; o < LEVELS_OVERS; ++o)
+        any |= energy[o];
+    return !any;
+}
+
 void levels_sum(const Levels *l, uint32_t speed, double weight, const double gain[LEVELS_GAINS], LevelsSums *sums)
 {
     for (uint32_t row = 0; row < LEVELS_ROWS; ++row) {
+        const uint32_t *energy = l->energy[speed][row];
+        if (is_empty(energy))
+            continue;
         const double unit = weight * db_to_power(even_row_level(row)) / LEVELS_UNITS;
+        double in = sums->in[row], cross = sums->cross[row], out = sums->out[row];
         for (uint32_t o = 0; o < LEVELS_OVERS; ++o) {
-            const double e = unit * l->energy[speed][row][o];
-            const double g = gain[row + o];
-            sums->in[row] += e;
-            sums->cross[row] += e * g;
-            sums->out[row] += e * g * g;
+            const double e = unit * energy[o], g = gain[row + o];
+            in += e;
+            cross += e * g;
+            out += e * g * g;
         }
+        sums->in[row] = in;
+        sums->cross[row] = cross;
+        sums->out[row] = out;
     }
 }
 

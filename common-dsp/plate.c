@@ -168,6 +168,7 @@ static void tune(const Plate *p, PlateTune *t)
     const double warped = tan(DSP_PI * fmin(damping / p->rate, 0.49));
     const Biquad cut = design_high_pass(low_cut, sqrt(0.5), p->rate);
     t->cut = svf_from_biquad(&cut);
+    svf_block_of(&t->cut_block, &t->cut);
     plate_tank_tune(&p->tank, &p->tables, per_sample, warped, &t->tank);
     plate_shade_tune(&p->tank, per_sample, warped, &t->shade);
     const double kept = plate_chain_tune(&p->into, per_sample, t->into) * plate_chain_tune(&p->out, per_sample, t->out);
@@ -229,17 +230,19 @@ static void scale(float *x, const float *gain)
         memset(x, 0, DSP_CELL * sizeof *x);
 }
 
-/* A cell. from, goal: the section at its ends. */
-static void cut_lows(const Svf *from, const Svf *goal, SvfState *state, const float *in, float *out)
+/* A cell. from, goal: the tuning at its ends. */
+static void cut_lows(const PlateTune *from, const PlateTune *goal, SvfState *state, const float *in, float *out)
 {
     const double first = 1.0 / DSP_CELL;
-    double x[DSP_CELL];
-    dsp_widen(x, in, DSP_CELL);
-    if (from == goal)
-        lanes_run(goal, state, 1, x, DSP_CELL);
-    else
-        lanes_glide(from, goal, &first, state, 1, x, DSP_CELL);
-    dsp_narrow(out, x, DSP_CELL);
+    if (from == goal) {
+        SvfBegun none = {.filled = 0};
+        svf_block_run(&goal->cut_block, state, &none, in, out, DSP_CELL);
+    } else {
+        double x[DSP_CELL];
+        dsp_widen(x, in, DSP_CELL);
+        lanes_glide(&from->cut, &goal->cut, &first, state, 1, x, DSP_CELL);
+        dsp_narrow(out, x, DSP_CELL);
+    }
     svf_hush(state);
 }
 
@@ -248,7 +251,7 @@ static void feed(Plate *p, const PlateTune *from)
 {
     float x[DSP_CHANNELS][DSP_CELL], gain[DSP_CELL];
     for (uint32_t c = 0; c < p->in_channels; ++c)
-        cut_lows(&from->cut, &p->goal.cut, &p->cut[c], p->heard[c], ring_next(&p->wait.ring[c]));
+        cut_lows(from, &p->goal, &p->cut[c], p->heard[c], ring_next(&p->wait.ring[c]));
     plate_wait_run(&p->wait, p->in_channels, x);
     glide(from->feed, p->goal.feed, gain);
     for (uint32_t c = 0; c < p->in_channels; ++c)

@@ -19,7 +19,7 @@
 #include "plate_wait.h"
 #include "processor.h"
 #include "smooth.h"
-#include "svf.h"
+#include "svf_block.h"
 
 typedef struct {
     double pre_delay; /* 0..200 ms; a change cross-fades */
@@ -41,6 +41,7 @@ typedef struct {
     PlateTankTune tank;
     PlateLoss shade;
     Svf cut;
+    SvfBlock cut_block;                        /* of it */
     float into[PLATE_STEPS], out[PLATE_STEPS]; /* fades of the chains */
     float feed;                                /* gain into the first chain */
 } PlateTune;

@@ -12,10 +12,10 @@ enum { PLATE_HALF = 8 }; /* lines that are worked on together */
 
 /* Where something goes in a straight line over the cell, `from` and `goal` are its ends; both the same: it rests. */
 typedef struct {
-    /* Eight lines through their losses and mixed among themselves by Hadamard's matrix of eight. run: of each line;
-     * from, goal, state: of two groups of four. */
-    void (*lose)(const float *const run[PLATE_HALF], const PlateLoss *from, const PlateLoss *goal,
-                 PlateLossState *state, float row[PLATE_HALF][DSP_CELL]);
+    /* All lines through their losses, and each half of them mixed among themselves by Hadamard's matrix of eight. run:
+     * of each line; from, goal, state: of groups of four. */
+    void (*lose)(const float *const run[2 * PLATE_HALF], const PlateLoss *from, const PlateLoss *goal,
+                 PlateLossState *state, float row[2 * PLATE_HALF][DSP_CELL]);
 
     /* The last stage of the mixing and what is fed, of the lines l and l + PLATE_HALF. Returns the or-ed bits of all
      * that is stored. */

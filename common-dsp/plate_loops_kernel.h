@@ -5,7 +5,10 @@
 
 enum {
     HALF = PLATE_HALF,
-    GROUPS = HALF / FLOATS,      /* vectors that hold a sample of each of eight lines */
+    HALVES = FLOATS / FOUR, /* of the lines, that go through their losses together: two vectors of them, so that
+                               neither recursion waits for itself alone */
+    GROUPS = HALF / FLOATS, /* vectors that hold a sample of each of eight lines */
+    VECTORS_OF_LINES = HALVES * GROUPS,
     VECTORS = DSP_CELL / FLOATS, /* in a run */
 };
 
@@ -94,64 +97,74 @@ static INLINED void turn(Floats *x)
         floats_turn(x + g * FLOATS);
 }
 
-/* As many samples of each of eight lines as a vector holds. */
+/* As many samples of each line as a vector holds. */
 static INLINED void lose_some(const float *const *run, uint32_t t, Losses *now, const Losses *step, LossesState *state,
-                              float row[HALF][DSP_CELL])
+                              float row[][DSP_CELL])
 {
-    Floats x[HALF];
+    Floats x[HALVES][HALF];
     UNROLLED
-    for (uint32_t k = 0; k < HALF; ++k)
-        x[k] = floats_load(run[k] + t);
-    turn(x);
+    for (uint32_t h = 0; h < HALVES; ++h) {
+        UNROLLED
+        for (uint32_t k = 0; k < HALF; ++k)
+            x[h][k] = floats_load(run[h * HALF + k] + t);
+        turn(x[h]);
+    }
     UNROLLED
     for (size_t k = 0; k < FLOATS; ++k) {
         UNROLLED
-        for (size_t g = 0; g < GROUPS; ++g) {
+        for (size_t v = 0; v < VECTORS_OF_LINES; ++v) {
+            Floats *own = &x[v / GROUPS][v % GROUPS * FLOATS + k];
             if (step)
-                glide_losses(&now[g], &step[g]);
-            x[g * FLOATS + k] = lose_one(&now[g], &state[g], x[g * FLOATS + k]);
+                glide_losses(&now[v], &step[v]);
+            *own = lose_one(&now[v], &state[v], *own);
         }
     }
-    turn(x);
-    mix_eight(x);
     UNROLLED
-    for (uint32_t k = 0; k < HALF; ++k)
-        floats_store(row[k] + t, x[k]);
+    for (uint32_t h = 0; h < HALVES; ++h) {
+        turn(x[h]);
+        mix_eight(x[h]);
+        UNROLLED
+        for (uint32_t k = 0; k < HALF; ++k)
+            floats_store(row[h * HALF + k] + t, x[h][k]);
+    }
 }
 
 /* Rows of time are turned into rows of lines for the recursions. */
 static INLINED void lose_cell(const float *const *run, const PlateLoss *from, const PlateLoss *goal, bool moving,
-                              PlateLossState *state, float row[HALF][DSP_CELL])
+                              PlateLossState *state, float row[][DSP_CELL])
 {
     enum { FOURS = FLOATS / FOUR }; /* groups of four lines in a vector */
-    Losses now[GROUPS], step[GROUPS];
-    LossesState states[GROUPS];
+    Losses now[VECTORS_OF_LINES], step[VECTORS_OF_LINES];
+    LossesState states[VECTORS_OF_LINES];
     UNROLLED
-    for (size_t g = 0; g < GROUPS; ++g) {
-        now[g] = load_losses(from + g * FOURS);
+    for (size_t v = 0; v < VECTORS_OF_LINES; ++v) {
+        now[v] = load_losses(from + v * FOURS);
         if (moving) {
-            const Losses end = load_losses(goal + g * FOURS);
-            step[g] = losses_step(&now[g], &end);
+            const Losses end = load_losses(goal + v * FOURS);
+            step[v] = losses_step(&now[v], &end);
         }
-        states[g].first = floats_load_fours(state[g * FOURS].first, sizeof *state);
-        states[g].second = floats_load_fours(state[g * FOURS].second, sizeof *state);
+        states[v].first = floats_load_fours(state[v * FOURS].first, sizeof *state);
+        states[v].second = floats_load_fours(state[v * FOURS].second, sizeof *state);
     }
     for (uint32_t t = 0; t < DSP_CELL; t += FLOATS)
         lose_some(run, t, now, moving ? step : NULL, states, row);
     UNROLLED
-    for (size_t g = 0; g < GROUPS; ++g) {
-        floats_store_fours(state[g * FOURS].first, sizeof *state, states[g].first);
-        floats_store_fours(state[g * FOURS].second, sizeof *state, states[g].second);
+    for (size_t v = 0; v < VECTORS_OF_LINES; ++v) {
+        floats_store_fours(state[v * FOURS].first, sizeof *state, states[v].first);
+        floats_store_fours(state[v * FOURS].second, sizeof *state, states[v].second);
     }
 }
 
-static void lose(const float *const run[HALF], const PlateLoss *from, const PlateLoss *goal, PlateLossState *state,
-                 float row[HALF][DSP_CELL])
+static void lose(const float *const run[2 * HALF], const PlateLoss *from, const PlateLoss *goal, PlateLossState *state,
+                 float row[2 * HALF][DSP_CELL])
 {
-    if (from == goal)
-        lose_cell(run, goal, goal, false, state, row);
-    else
-        lose_cell(run, from, goal, true, state, row);
+    for (size_t h = 0; h < 2; h += HALVES) {
+        const size_t l = h * HALF, g = l / FOUR;
+        if (from == goal)
+            lose_cell(run + l, goal + g, goal + g, false, state + g, row + l);
+        else
+            lose_cell(run + l, from + g, goal + g, true, state + g, row + l);
+    }
 }
 
 static uint32_t store(float row[2 * HALF][DSP_CELL], const float *const fed[2 * HALF], float *const to[2 * HALF])

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { LINES = PLATE_LINES, HALF = PLATE_HALF };
+enum { LINES = PLATE_LINES };
 
 /* ---- Making ---- */
 
@@ -106,15 +106,13 @@ void plate_tank_hush(PlateTank *tank)
 
 /* ---- Sound ---- */
 
-/* Eight lines out of their delays. */
-static void lose_eight(PlateTank *tank, size_t half, const PlateTankTune *from, const PlateTankTune *goal,
-                       float row[HALF][DSP_CELL])
+/* The lines out of their delays. */
+static void lose(PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, float row[LINES][DSP_CELL])
 {
-    const size_t g = half * HALF / FOUR;
-    const float *run[HALF];
-    for (uint32_t k = 0; k < HALF; ++k)
-        run[k] = ring_run(&tank->line[half * HALF + k], tank->delay[half * HALF + k]);
-    plate_loops()->lose(run, &from->loss[g], &goal->loss[g], &tank->state[g], row);
+    const float *run[LINES];
+    for (uint32_t l = 0; l < LINES; ++l)
+        run[l] = ring_run(&tank->line[l], tank->delay[l]);
+    plate_loops()->lose(run, from->loss, goal->loss, tank->state, row);
 }
 
 /* Rarely: some sample is so small that it might get denormal, or so large that it might have to be held. */
@@ -153,8 +151,7 @@ void plate_tank_feed(PlateTank *tank, const PlateTankTune *from, const PlateTank
         minus[0][t] = -a[t];
         minus[1][t] = -b[t];
     }
-    for (size_t half = 0; half < 2; ++half)
-        lose_eight(tank, half, from, goal, row + half * HALF);
+    lose(tank, from, goal, row);
     const float *const fed[2][2] = {{a, minus[0]}, {b, minus[1]}};
     store_lines(tank, row, fed);
     for (uint32_t l = 0; l < LINES; ++l)

@@ -4,9 +4,12 @@
 
 #include "rows_kernel.h"
 
-static float add_up(const float *s)
+/* Of four sums each of every pair: lane p gets (s0 + s1) + (s2 + s3) of pair p. */
+static Four add_four(float all[ROWS_PAIRS][ROWS_STEP], uint32_t from)
 {
-    return ((s[0] + s[1]) + (s[2] + s[3])) + ((s[4] + s[5]) + (s[6] + s[7]));
+    Four s[] = {four_load(all[0] + from), four_load(all[1] + from), four_load(all[2] + from), four_load(all[3] + from)};
+    four_turn(s);
+    return four_add(four_add(s[0], s[1]), four_add(s[2], s[3]));
 }
 
 void rows_products(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
@@ -17,8 +20,7 @@ void rows_products(const float *const a[ROWS_PAIRS], const float *const b[ROWS_P
         rows_products_avx2(a, b, n, all);
     else
         rows_products_four(a, b, n, all);
-    for (int p = 0; p < ROWS_PAIRS; ++p)
-        sum[p] = add_up(all[p]);
+    four_store(sum, four_add(add_four(all, 0), add_four(all, FOUR)));
 }
 
 void rows_gather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a, float *b)

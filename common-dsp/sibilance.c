@@ -91,8 +91,10 @@ void sibilance_reset(Sibilance *s)
 
 void sibilance_process(Sibilance *s, const float *const *in, uint32_t n)
 {
-    if (s->channels == 2 && wide_avx2())
+    if (wide_avx2() && s->channels == 2)
         sibilance_ears_avx2(s, in, n);
+    else if (wide_avx2())
+        sibilance_ears_one_avx2(s, in, n);
     else
         sibilance_ears_four(s, in, n);
 }

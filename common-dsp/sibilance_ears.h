@@ -1,4 +1,4 @@
-/* What sibilance.c does with every sample, made twice from one source (sibilance_ears_kernel.h): for vectors that hold
+/* What sibilance.c does with every sample, made from one source (sibilance_ears_kernel.h): for vectors that hold
  * four filters of one channel, and of two (wide.h). Both give the same bits, and so does plain C:
  * tests/unit/test_sibilance.c. */
 #ifndef LINCTUS_SIBILANCE_EARS_H
@@ -12,7 +12,8 @@ typedef void SibilanceEars(Sibilance *s, const float *const *in, uint32_t n);
 
 SibilanceEars sibilance_ears_four;
 
-/* Where WIDE_AVX2; to be called where wide_avx2(), for two channels. */
-SibilanceEars sibilance_ears_avx2;
+/* Where WIDE_AVX2; to be called where wide_avx2(): for two channels, and for one, whose vectors are no wider, but whose
+ * instructions need no copies of what they overwrite. */
+SibilanceEars sibilance_ears_avx2, sibilance_ears_one_avx2;
 
 #endif

@@ -531,24 +531,24 @@ static void listen(Tone *t, const float *const *in, uint32_t n)
 
 /* ---- The sound ---- */
 
-static double step_whole(Tone *t)
-{
-    if (!smooth_settled(&t->whole))
-        t->whole_gain = db_to_gain(smooth_step(&t->whole));
-    return t->whole_gain * smooth_step(&t->even_gain);
-}
-
 /* The gain of all of it: where a band is pointed out, and to keep the loudness. Exactly 1 where it does nothing. */
 static void find_gain(Tone *t, double gain[DSP_CELL], uint32_t n)
 {
-    if (smooth_settled(&t->whole) && smooth_settled(&t->even_gain)) {
-        const double all = t->whole_gain * t->even_gain.value;
+    Smooth even = t->even_gain; /* in registers: in memory each step would wait for it */
+    if (smooth_settled(&t->whole) && smooth_settled(&even)) {
+        const double all = t->whole_gain * even.value;
         for (uint32_t i = 0; i < DSP_CELL; ++i)
             gain[i] = all;
         return;
     }
     for (uint32_t i = 0; i < n; ++i)
-        gain[i] = step_whole(t);
+        gain[i] = smooth_step(&even);
+    t->even_gain = even;
+    for (uint32_t i = 0; i < n; ++i) {
+        if (!smooth_settled(&t->whole))
+            t->whole_gain = db_to_gain(smooth_step(&t->whole));
+        gain[i] = t->whole_gain * gain[i];
+    }
 }
 
 /* n is spelt out where it is a whole cell, so that the compiler takes several at once. */

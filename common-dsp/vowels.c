@@ -1,6 +1,6 @@
 #include "vowels.h"
 
-#include "four.h"
+#include "four_math.h"
 #include "inlined.h"
 
 #include <math.h>
@@ -9,14 +9,18 @@
 #define FIRST_LOW      230.0 /* Hz */
 #define SECOND_LOW     720.0
 #define SECOND_WIDE    100.0
-#define FORMANTS_APART 80.0 /* Hz; second formant over 1.2 times the first */
-#define SPREAD         0.09 /* nepers around a published vowel */
-#define UNDER_PITCH    6.0f /* nepers: price of a first formant under the pitch */
-#define UNDER          0.95 /* of the pitch */
-#define UNHEARD_OF     1e-9 /* likelihood of a mouth opened for no vowel that needs it */
-#define EVEN           0.1  /* how firmly all vowels are held to be sung equally often */
-#define DOUBT          3.0  /* dB, of a vowel's harmonics */
-#define NEGLIGIBLE     15.f /* nepers under the likeliest */
+#define FORMANTS_APART 80.0    /* Hz; second formant over 1.2 times the first */
+#define SPREAD         0.09    /* nepers around a published vowel */
+#define UNDER_PITCH    6.0f    /* nepers: price of a first formant under the pitch */
+#define UNDER          0.95    /* of the pitch */
+#define UNHEARD_OF     1e-9    /* likelihood of a mouth opened for no vowel that needs it */
+#define EVEN           0.1     /* how firmly all vowels are held to be sung equally often */
+#define DOUBT          3.0     /* dB, of a vowel's harmonics */
+#define NEGLIGIBLE     15.f    /* nepers under the likeliest */
+#define IMPOSSIBLE     (-1e4f) /* nepers */
+#define PADDING        (-1e9f)
+
+enum { ROW_FOURS = VOWELS_ROW / FOUR };
 
 /* By kind. */
 static const double first_wide[VOWELS_KINDS] = {110.0, 80.0}; /* Hz */
@@ -88,6 +92,8 @@ void vowels_tables(VowelTables *t)
 {
     memset(t, 0, sizeof *t);
     formant_tables(t);
+    for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
+        t->first_hz[i] = first_hz(i);
     for (uint32_t v = 0; v < VOWELS; ++v) {
         for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
             t->near_first[v][i] = (float)nearness(first_hz(i), published[v][0]);
@@ -133,8 +139,10 @@ void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row)
     }
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
         const bool apart = second_hz(j) > least_second(first_hz(row));
-        s->prior[row][j] = apart ? (float)log(pair_likelihood(s, t, row, j)) : -1e4f;
+        s->prior[row][j] = apart ? (float)log(pair_likelihood(s, t, row, j)) : IMPOSSIBLE;
     }
+    for (uint32_t j = VOWELS_SECOND; j < VOWELS_ROW; ++j)
+        s->prior[row][j] = PADDING;
 }
 
 /* A pair goes to the published vowels by how well each explains it. */
@@ -216,61 +224,72 @@ static void look_at_open_mouth(VowelLook *l, const VowelShares *s, const VowelTa
 /* Nepers of all vowels with this first formant: of the squares that are left of the levels, whose mean is free. */
 static void try_first(VowelLook *l, uint32_t row, uint32_t n, const float *prior, float price)
 {
-    enum { FOURS = VOWELS_ROW / FOUR };
-    float rest[PARTIALS_MOST], along[VOWELS_ROW], squares = 0.f;
-    Four sum[FOURS];
-    UNROLLED
-    for (size_t v = 0; v < FOURS; ++v)
-        sum[v] = four_all(0.f);
+    const Four doubt = four_all((float)(0.5 / (DOUBT * DOUBT))), two = four_all(2.f);
+    float rest[PARTIALS_MOST], squares = 0.f;
+    Four along[ROW_FOURS] = {four_all(0.f), four_all(0.f), four_all(0.f), four_all(0.f)};
     for (uint32_t k = 0; k < n; ++k)
         rest[k] = l->rest[k] - l->first[row][k];
     const float mean = mean_of(rest, n);
     for (uint32_t k = 0; k < n; ++k) {
-        rest[k] -= mean;
-        squares += rest[k] * rest[k];
+        const Four left = four_all(rest[k] - mean);
+        squares += (rest[k] - mean) * (rest[k] - mean);
         UNROLLED
-        for (size_t v = 0; v < FOURS; ++v)
-            sum[v] = four_add(sum[v], four_mul(four_all(rest[k]), four_load(l->second[k] + FOUR * v)));
+        for (size_t j = 0; j < VOWELS_ROW; j += FOUR)
+            along[j / FOUR] = four_add(along[j / FOUR], four_mul(left, four_load(l->second[k] + j)));
     }
     UNROLLED
-    for (size_t v = 0; v < FOURS; ++v)
-        four_store(along + FOUR * v, sum[v]);
-    for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
-        l->likely[row][j] =
-            prior[j] - price - (squares - 2.f * along[j] + l->second_squares[j]) * (float)(0.5 / (DOUBT * DOUBT));
+    for (size_t j = 0; j < VOWELS_ROW; j += FOUR) {
+        const Four before = four_sub(four_load(prior + j), four_all(price));
+        const Four mixed = four_sub(four_all(squares), four_mul(two, along[j / FOUR]));
+        const Four left = four_add(mixed, four_load(l->second_squares + j));
+        four_store(l->likely[row] + j, four_sub(before, four_mul(left, doubt)));
+    }
 }
 
-void vowels_try(VowelLook *l, const VowelShares *s, const VowelPiece *p)
+void vowels_try(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *p)
 {
-    float open[VOWELS_SECOND];
-    for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
-        open[j] = logf(l->open_likely[j] + (float)UNHEARD_OF);
+    float open[VOWELS_ROW];
+    for (uint32_t j = 0; j < VOWELS_ROW; ++j)
+        open[j] = j < VOWELS_SECOND ? logf(l->open_likely[j] + (float)UNHEARD_OF) : PADDING;
     for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
-        try_first(l, i, p->count, s->prior[i], first_hz(i) < UNDER * (double)p->hz ? UNDER_PITCH : 0.f);
+        try_first(l, i, p->count, s->prior[i], t->first_hz[i] < UNDER * (double)p->hz ? UNDER_PITCH : 0.f);
     try_first(l, VOWELS_OPEN, p->count, open, 0.f);
+}
+
+static float most_of(const float row[VOWELS_ROW])
+{
+    Four most = four_load(row);
+    for (uint32_t j = FOUR; j < VOWELS_ROW; j += FOUR)
+        most = four_max(most, four_load(row + j));
+    return four_largest_lane(most);
 }
 
 /* From nepers to shares of 1. */
 static void share_likely(VowelLook *l)
 {
-    enum { PAIRS = (VOWELS_FIRST + 1) * VOWELS_SECOND };
-    float *const likely = l->likely[0];
-    float most = likely[0], all = 0.f;
-    for (uint32_t i = 1; i < PAIRS; ++i)
-        most = likely[i] > most ? likely[i] : most;
-    for (uint32_t i = 0; i < PAIRS; ++i) {
-        likely[i] = likely[i] < most - NEGLIGIBLE ? 0.f : expf(likely[i] - most);
-        all += likely[i];
+    float most_in[VOWELS_FIRST + 1], most = PADDING, all = 0.f;
+    for (uint32_t i = 0; i <= VOWELS_FIRST; ++i) {
+        most_in[i] = most_of(l->likely[i]);
+        most = most_in[i] > most ? most_in[i] : most;
     }
-    for (uint32_t i = 0; i < PAIRS; ++i)
-        likely[i] /= all;
+    l->rows = 0;
+    for (uint32_t i = 0; i <= VOWELS_FIRST; ++i) {
+        float *const likely = l->likely[i];
+        if (most_in[i] < most - NEGLIGIBLE)
+            continue;
+        l->row[l->rows++] = i;
+        for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
+            likely[j] = likely[j] < most - NEGLIGIBLE ? 0.f : expf(likely[j] - most);
+            all += likely[j];
+        }
+    }
+    for (uint32_t r = 0; r < l->rows; ++r)
+        for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
+            l->likely[l->row[r]][j] /= all;
 }
 
-static void count_vowels(VowelShares *s, const VowelLook *l)
+static void count_open_mouth(VowelShares *s, const VowelLook *l)
 {
-    for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
-        for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
-            s->heard[i][j] += (double)l->likely[i][j];
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
         const double part = (double)l->likely[VOWELS_OPEN][j] / ((double)l->open_likely[j] + UNHEARD_OF);
         for (uint32_t v = 0; v < VOWELS && part > 0.0; ++v)
@@ -278,18 +297,29 @@ static void count_vowels(VowelShares *s, const VowelLook *l)
     }
 }
 
+static void count_vowels(VowelShares *s, const VowelLook *l)
+{
+    for (uint32_t r = 0; r < l->rows; ++r) {
+        const uint32_t i = l->row[r];
+        for (uint32_t j = 0; j < VOWELS_SECOND && i != VOWELS_OPEN; ++j)
+            s->heard[i][j] += (double)l->likely[i][j];
+        if (i == VOWELS_OPEN)
+            count_open_mouth(s, l);
+    }
+}
+
 static void blend(const VowelLook *l, const VowelTables *t, VowelPiece *p)
 {
     float first[VOWELS_FIRST + 1] = {0}, second[VOWELS_SECOND] = {0};
-    for (uint32_t i = 0; i <= VOWELS_FIRST; ++i)
+    for (uint32_t r = 0; r < l->rows; ++r)
         for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
-            first[i] += l->likely[i][j];
-            second[j] += l->likely[i][j];
+            first[r] += l->likely[l->row[r]][j];
+            second[j] += l->likely[l->row[r]][j];
         }
     for (uint32_t k = 0; k < p->count; ++k) {
         float sum = t->tract[p->fine[k]];
-        for (uint32_t i = 0; i <= VOWELS_FIRST; ++i)
-            sum += first[i] * l->first[i][k];
+        for (uint32_t r = 0; r < l->rows; ++r)
+            sum += first[r] * l->first[l->row[r]][k];
         for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
             sum += second[j] * l->second[k][j];
         p->vowel[k] = sum;

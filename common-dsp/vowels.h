@@ -35,6 +35,7 @@ typedef struct {
     float first[VOWELS_KINDS][VOWELS_FIRST][CURVE_FINE], second[CURVE_FINE][VOWELS_ROW], tract[CURVE_FINE]; /* dB */
     /* Likelihood of each formant by itself, given the published vowel: that of a pair is their product. */
     float near_first[VOWELS][VOWELS_FIRST], near_second[VOWELS][VOWELS_SECOND];
+    double first_hz[VOWELS_FIRST];
 } VowelTables;
 
 /* How often each published vowel is sung (1 on average), the likelihoods that follow from it, and what the pieces of a
@@ -42,7 +43,7 @@ typedef struct {
 typedef struct {
     VowelKind kind;
     double share[VOWELS];
-    float prior[VOWELS_FIRST][VOWELS_SECOND]; /* nepers */
+    float prior[VOWELS_FIRST][VOWELS_ROW]; /* nepers */
     double heard[VOWELS_FIRST][VOWELS_SECOND], sung[VOWELS];
 } VowelShares;
 
@@ -51,8 +52,9 @@ typedef struct {
     float rest[PARTIALS_MOST]; /* levels less what is known, their mean taken off */
     float first[VOWELS_FIRST + 1][PARTIALS_MOST];
     float second[PARTIALS_MOST][VOWELS_ROW];
-    float second_squares[VOWELS_ROW];              /* of each second formant, its mean taken off */
-    float likely[VOWELS_FIRST + 1][VOWELS_SECOND]; /* nepers, then shares of 1 */
+    float second_squares[VOWELS_ROW];           /* of each second formant, its mean taken off */
+    float likely[VOWELS_FIRST + 1][VOWELS_ROW]; /* nepers, then shares of 1 */
+    uint32_t rows, row[VOWELS_FIRST + 1];       /* those of which any has a share */
     float open_near[VOWELS][VOWELS_SECOND], open_likely[VOWELS_SECOND];
 } VowelLook;
 
@@ -81,7 +83,7 @@ void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row);
 void vowels_look(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece, const float *known);
 
 /* How likely each pair of formants is. */
-void vowels_try(VowelLook *l, const VowelShares *s, const VowelPiece *piece);
+void vowels_try(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece);
 
 /* The mean over all vowels, weighed by how likely each is, goes to piece->vowel. */
 void vowels_blend(VowelLook *l, VowelShares *s, const VowelTables *t, VowelPiece *piece);

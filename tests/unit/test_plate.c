@@ -189,13 +189,13 @@ static void check_lines(const PlateLoops *loops, const PlateLoops *told, bool mo
     float sound[LINES][DSP_CELL], fed[LINES][DSP_CELL], row[2][LINES][DSP_CELL], out[2][LINES][DSP_CELL];
     const float *run[LINES], *feed[LINES];
     float *to[2][LINES];
-    PlateLoss loss[2][2];
-    PlateLossState state[2][2];
+    PlateLoss loss[2][PLATE_GROUPS];
+    PlateLossState state[2][PLATE_GROUPS];
     fill(sound[0], sizeof sound / sizeof(float), seed);
     fill(fed[0], sizeof fed / sizeof(float), seed);
-    for (int k = 0; k < 4; ++k)
-        fill((float *)&loss[k / 2][k % 2], sizeof(PlateLoss) / sizeof(float), seed);
-    for (int k = 0; k < 2; ++k)
+    for (int k = 0; k < 2 * PLATE_GROUPS; ++k)
+        fill((float *)&loss[k / PLATE_GROUPS][k % PLATE_GROUPS], sizeof(PlateLoss) / sizeof(float), seed);
+    for (int k = 0; k < PLATE_GROUPS; ++k)
         fill((float *)&state[0][k], sizeof(PlateLossState) / sizeof(float), seed);
     memcpy(state[1], state[0], sizeof state[0]);
     for (uint32_t l = 0; l < LINES; ++l) {
@@ -206,8 +206,7 @@ static void check_lines(const PlateLoops *loops, const PlateLoops *told, bool mo
     }
     for (int w = 0; w < 2; ++w) {
         const PlateLoops *own = w ? told : loops;
-        for (size_t l = 0; l < LINES; l += PLATE_HALF)
-            own->lose(run + l, loss[0], loss[moving], state[w], row[w] + l);
+        own->lose(run, loss[0], loss[moving], state[w], row[w]);
     }
     assert_memory_equal(row[0], row[1], sizeof row[0]);
     assert_memory_equal(state[0], state[1], sizeof state[0]);

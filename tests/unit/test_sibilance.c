@@ -521,6 +521,7 @@ static void vectors_of_eight_keep_to_the_bit(void **state)
         skip();
     }
     ears_keep_to_the_bit(sibilance_ears_avx2, plain_sibilance_ears, 2);
+    ears_keep_to_the_bit(sibilance_ears_one_avx2, plain_sibilance_ears, 1);
 }
 
 static void what_is_called_is_one_of_them(void **state)
