@@ -6,6 +6,8 @@
 
 #define UNKNOWN 0x7ffff000u /* bytes: from here on, what stands there when a program writes to a pipe */
 
+enum { MOST_CHUNKS = 1000 /* before the data: a file of zeros has no end of them */ };
+
 static uint32_t number(const unsigned char *from, int bytes)
 {
     uint32_t n = 0;
@@ -28,7 +30,7 @@ static uint64_t find_data(FILE *file)
 {
     unsigned char head[8];
     uint32_t frame = 0;
-    while (fread(head, 1, sizeof head, file) == sizeof head) {
+    for (int chunks = 0; chunks < MOST_CHUNKS && fread(head, 1, sizeof head, file) == sizeof head; ++chunks) {
         uint32_t size = number(head + 4, 4);
         if (!memcmp(head, "data", 4))
             return frame && size < UNKNOWN ? size / frame : 0;
