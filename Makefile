@@ -207,6 +207,8 @@ $(BUILD)/singer: $(BUILD)/obj/tests/singer/main.o $(SINGER_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lm
 
+$(BUILD)/obj/tests/harness/help.o: TEST_CFLAGS += -DLINCTUS_VERSION='"$(VERSION)"'
+
 $(BUILD)/render: $(BUILD)/obj/tests/harness/render.o $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
 	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lm

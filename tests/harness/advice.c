@@ -252,10 +252,14 @@ static void print_settings(const Readings *check, const Readings *tone, const Re
     print_lines(esses, esses_lines, sizeof esses_lines / sizeof *esses_lines, voice, to);
 }
 
-static void print_no_fault(bool too_little, uint32_t resonances, FILE *to)
+static void print_no_fault(bool too_little, bool noise_told, uint32_t resonances, FILE *to)
 {
     if (too_little)
         fputs("\nThat was too little voice for a verdict: Check wants some 3 seconds of it.\n", to);
+    else if (!noise_told)
+        fputs("\nNothing found so far to put right; noise not told: too few rests. For it, let the recording run\n"
+              "for some seconds before the first word and after the last.\n",
+              to);
     else if (resonances)
         fputs("\nNo fault: the take is ready for the chain. It can be better yet:\n", to);
     else
@@ -272,7 +276,7 @@ void advice_print(const Readings *check, const Readings *tone, const Readings *e
         return;
     const uint32_t faults = print_faults(check, to);
     if (!(verdict->last > 0.f) || !faults)
-        print_no_fault(!(verdict->last > 0.f), resonances, to);
+        print_no_fault(!(verdict->last > 0.f), is_on(check, "signal_to_noise"), resonances, to);
     print_resonances(tone, found, resonances, to);
     print_settings(check, tone, esses, to);
 }

@@ -54,10 +54,30 @@ bool asked_folder(const Options *options)
     return asked_several(options) || out[strlen(out) - 1] == '/' || is_folder(out);
 }
 
+/* "verse.wav o mix.wav": an -o without its dash, and what stands behind it. NULL: none. */
+static const char *const *dashless(const Options *options)
+{
+    for (uint32_t t = 1; t + 1 < options->ins; ++t)
+        if ((!strcmp(options->in[t], "o") || !strcmp(options->in[t], "out")) && !name_is_there(options->in[t]))
+            return &options->in[t];
+    return NULL;
+}
+
+static bool no_dash(const Options *options, const char *const *typed, Error *e)
+{
+    char line[RETYPED];
+    retype(line, options, (Change){.out = typed[1], .without = typed[0], .besides = typed[1]});
+    return error_set(e, ERROR_USAGE, "there is no take %s; with a dash it says where the result goes. Type: %s",
+                     typed[0], line);
+}
+
 /* Without -o the last name is a take, however much it is meant as the result. */
 static bool no_out(const Options *options, Error *e)
 {
     char line[RETYPED], out[PATH_MAX];
+    const char *const *typed = dashless(options);
+    if (typed)
+        return no_dash(options, typed, e);
     const char *last = options->in[options->ins - 1];
     const bool one_left = options->ins == 2, free_file = !name_is_there(last) && name_is_audio(last);
     const bool meant = options->ins > 1 && (is_folder(last) || !name_is_there(last));

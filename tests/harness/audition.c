@@ -1,6 +1,7 @@
 #include "audition.h"
 
 #include "level.h"
+#include "ours.h"
 #include "units.h"
 
 #include <errno.h>
@@ -90,7 +91,10 @@ bool audition_start(Audition *a, int handle, const char *name, double rate, uint
                     .all = frames,
                     .dither = 1};
     a->file = sf_open_fd(handle, SFM_WRITE, &info, SF_TRUE);
-    return a->file || cannot_write(a, sf_strerror(NULL), e);
+    if (!a->file)
+        return cannot_write(a, sf_strerror(NULL), e);
+    ours_mark(a->file);
+    return true;
 }
 
 void audition_free(Audition *a)

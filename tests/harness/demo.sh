@@ -1,7 +1,7 @@
 #!/bin/sh
 # The demo: a faulty take of the invented singer, or a person's own recording, through the whole chain.
 #   tests/harness/demo.sh BUILD [VOCAL] [VOICE]
-# Makes BUILD/demo with raw.wav, mixed.wav, report.txt and report.html in it, and prints the report. Nothing that is there is touched: where
+# Makes BUILD/demo with mixed.wav, report.txt and report.html in it (the singer's take is raw.wav there), and prints the report. Nothing that is there is touched: where
 # BUILD/demo is taken it is BUILD/demo-2, and so on, so VOCAL may be anything, a file of an earlier demo too. A run that fails leaves
 # nothing, and its exit status is render's. A take without a voice is done like any other, and the last words say so: status 0.
 set -eu
@@ -30,21 +30,20 @@ if [ -z "$vocal" ]; then
         --esses 13:0.3 --pops 2 --breath -28 --hiss -52 --room 0.35:-16 "$demo/raw.wav"
     echo "A faulty take of the invented singer: quiet, uneven, boxy, some esses too loud. Its truth is in $demo/raw.txt." \
         >"$demo/report.txt"
+    echo >>"$demo/report.txt"
+    vocal=$demo/raw.wav
 else
-    # A switched-off Trim returns its input to the bit: whatever the recording's format, raw.wav is the same audio.
-    "$build/render" --float --voice none --stages trim --set trim.enabled=off -o "$demo/raw.wav" -- "$vocal" >/dev/null
-    echo "raw.wav is $vocal" >"$demo/report.txt"
+    : >"$demo/report.txt"
 fi
-echo >>"$demo/report.txt"
 status=0
-"$build/render" ${voice:+--voice "$voice"} "$demo/raw.wav" -o "$demo/mixed.wav" --report "$demo/report.html" \
+"$build/render" ${voice:+--voice "$voice"} -o "$demo/mixed.wav" --report "$demo/report.html" -- "$vocal" \
     >>"$demo/report.txt" || status=$?
 [ "$status" = 0 ] || [ "$status" = 13 ] || exit "$status" # 13: no voice was heard
 trap - EXIT
 cat "$demo/report.txt"
 echo
 echo "Look at $demo/report.html, in a browser: it shows the take and its mix, and plays both at one loudness."
-echo "Listen to $demo/raw.wav and $demo/mixed.wav. The mix can be much louder than the take: turn down before you play it."
+echo "Listen to $vocal and $demo/mixed.wav. The mix can be much louder than the take: turn down before you play it."
 if [ "$status" = 13 ]; then
     echo "No voice was heard in this take, so no plug-in learned from it: mixed.wav was made with presets or defaults as they are."
 fi

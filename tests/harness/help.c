@@ -14,11 +14,13 @@ static const char usage[] =
     "missing,\n"
     "that gets a WAV of each take's name; one take goes into a folder where OUT is one or ends in a slash.\n"
     "\n"
-    "No recording is ever written over. A file that is there is replaced only with --replace, and only when the new\n"
-    "one is complete. A take is not replaced even then. A symbolic link stays, and its target is written.\n"
+    "No recording is ever written over. A file that is there is replaced only with --replace, only where render wrote\n"
+    "it (it marks what it writes), and only when the new one is complete. A take is not replaced even then. A "
+    "symbolic\n"
+    "link stays, and its target is written.\n"
     "\n"
     "  -o OUT          where the result goes\n"
-    "  --replace       replace files that are there\n"
+    "  --replace       replace files that are there, where render wrote them\n"
     "  --voice NAME    the presets of a voice, or the beginning of its name where that is enough: \"mezzo\".\n"
     "                  Without it, those of the range that Check hears; \"none\": the plug-ins' own defaults.\n"
     "                  Several takes are one singer's: they get the range heard in all of them, unless their own\n"
@@ -29,7 +31,8 @@ static const char usage[] =
     "ticks,\n"
     "                  floor, booth, rests, phrase, as many of them as the bundle has. \"auto\": those that Check "
     "asks\n"
-    "                  for. With neither, the table says which would help. Phrase, put there, knows the whole take:\n"
+    "                  for; \"none\": none. Without it the table says which would help. Phrase, put there, knows the "
+    "whole take:\n"
     "                  each phrase gets one gain, which moves in rests alone and lifts none. As a stage, or on hold,\n"
     "                  it is what your host plays: it moves slowly, inside phrases too, and never in a rest\n"
     "  --stages LIST   the plug-ins and their order. Without it: trim,tone,compressor,esses,plate\n"
@@ -93,6 +96,7 @@ static const char more[] =
     "                  clipping, tuning, and which was recorded cleanest there. With --report PAGE on a page too\n"
     "  --list          show voices, plug-ins and their controls\n"
     "  --help          show this text\n"
+    "  --version       show which version this is\n"
     "  --              all that follows is a take, even if it begins with -\n"
     "\n"
     "Check listens to the take first. Then every plug-in runs twice. It listens to what the one before it made of the\n"
@@ -113,6 +117,15 @@ static const char more[] =
     "   6  no such voice                       13  done, but a take has no voice to learn from\n"
     "With 1 to 12 no file is written. One exception: where the table alone cannot be written, OUT is there, and the\n"
     "error says so.\n";
+
+#ifndef LINCTUS_VERSION /* the Makefile has it */
+#define LINCTUS_VERSION "of no version"
+#endif
+
+void options_version(FILE *to)
+{
+    fputs("Linctus render " LINCTUS_VERSION "\n", to);
+}
 
 void options_help(FILE *to)
 {

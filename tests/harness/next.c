@@ -95,7 +95,7 @@ static void keep_it(Next *n, const Report *r, const Options *o)
 /* Some repair that Check asks for is there, and not in the chain. */
 static bool could_repair(const Report *r, const Options *o)
 {
-    for (uint32_t i = 0; i < REPAIRS && !o->repairs; ++i)
+    for (uint32_t i = 0; i < REPAIRS && !o->repairs && !o->repair_none; ++i)
         if (!options_has_stage(o, repairs[i].plugin) && repair_asked(&repairs[i], r->plan, r->check))
             return true;
     return false;

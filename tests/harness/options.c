@@ -2,6 +2,7 @@
 
 #include "jobs.h"
 #include "like_settings.h"
+#include "near.h"
 #include "repair.h"
 
 #include <math.h>
@@ -17,9 +18,14 @@ static bool usage(Error *e, const char *what, const char *which)
     return error_set(e, ERROR_USAGE, "%s%s (render --help tells more)", what, which);
 }
 
-/* Copies the characters up to `end`; false: none, or too many. */
+/* Copies the characters up to `end`, without blanks round them; false: none, or too many. */
 static bool copy_part(char *to, size_t size, const char *from, const char *end)
 {
+    from += strspn(from, " ");
+    while (end > from && end[-1] == ' ')
+        --end;
+    if (end < from)
+        return false;
     const size_t length = (size_t)(end - from);
     if (!length || length >= size)
         return false;
@@ -36,7 +42,7 @@ static bool read_setting(Options *o, const char *text, Error *e)
     if (!dot || !copy_part(s->plugin, sizeof s->plugin, text, dot) ||
         !copy_part(s->symbol, sizeof s->symbol, dot + 1, equals))
         return usage(e, "--set takes PLUGIN.SYMBOL=VALUE, not ", text);
-    s->value = equals + 1;
+    s->value = equals + 1 + strspn(equals + 1, " ");
     ++o->sets;
     return true;
 }
@@ -87,14 +93,22 @@ static bool no_repair(const char *name, Error *e)
     size_t used = 0;
     for (uint32_t i = 0; i < REPAIRS && used < sizeof known; ++i)
         used += (size_t)snprintf(known + used, sizeof known - used, "%s%s", i ? ", " : "", repairs[i].plugin);
-    return error_set(e, ERROR_USAGE, "--repair takes auto or some of %s with commas between, not %s", known, name);
+    const char *meant = NULL;
+    for (uint32_t i = 0; i < REPAIRS; ++i)
+        if (near_enough(name, repairs[i].plugin))
+            meant = repairs[i].plugin;
+    if (!strcasecmp(name, "auto") || !strcasecmp(name, "none"))
+        return error_set(e, ERROR_USAGE, "--repair takes %s alone, or some of %s with commas between", name, known);
+    return error_set(e, ERROR_USAGE, "--repair takes auto, none or some of %s with commas between, not %s%s%s%s", known,
+                     name, meant ? "; did you mean " : "", meant ? meant : "", meant ? "?" : "");
 }
 
 static bool read_repairs(Options *o, const char *list, Error *e)
 {
     o->repairs = 0;
     o->repair_heard = !strcasecmp(list, "auto");
-    if (o->repair_heard)
+    o->repair_none = !strcasecmp(list, "none");
+    if (o->repair_heard || o->repair_none)
         return true;
     if (!read_names("--repair", list, &o->repair, &o->repairs, e))
         return false;
@@ -305,6 +319,7 @@ static bool read_switch(Options *o, const char *text)
         const char *name;
         bool *is;
     } switches[] = {{"--help", &o->help},
+                    {"--version", &o->version},
                     {"--list", &o->list},
                     {"--together", &o->together},
                     {"--apart", &o->apart},
@@ -328,12 +343,37 @@ static bool read_switch(Options *o, const char *text)
     return false;
 }
 
+static const char *const option_names[] = {
+    "--help",         "--version",        "--list",    "--together", "--apart",  "--float",
+    "--advise",       "--compare",        "--backing", "--matched",  "--sheet",  "--replace",
+    "--report-audio", "--install-preset", "--out",     "--report",   "--voice",  "--loudness",
+    "--save-preset",  "--peak",           "--bits",    "--jobs",     "--rate",   "--name",
+    "--like",         "--from-preset",    "--bundle",  "--set",      "--stages", "--repair"};
+
+/* The option that may be meant; NULL: none is near. */
+static const char *option_near(const char *text)
+{
+    char typed[NEAR_LONGEST + 1];
+    if (!copy_part(typed, sizeof typed, text, text + strcspn(text, "=")))
+        return NULL;
+    const char *nearest = NULL;
+    for (size_t i = 0; i < sizeof option_names / sizeof *option_names; ++i)
+        if (near_enough(typed, option_names[i]) &&
+            (!nearest || near_slips(typed, option_names[i]) < near_slips(typed, nearest)))
+            nearest = option_names[i];
+    return nearest;
+}
+
 /* Somebody's take may be called -1.wav. */
 static bool no_such_option(const char *text, Error *e)
 {
     struct stat st;
+    const char *meant = option_near(text);
     if (!lstat(text, &st))
         return error_set(e, ERROR_USAGE, "no such option: %s; to name the file of that name type ./%s", text, text);
+    if (meant)
+        return error_set(e, ERROR_USAGE, "no such option: %s; did you mean %s? (render --help tells more)", text,
+                         meant);
     return usage(e, "no such option: ", text);
 }
 
@@ -451,7 +491,7 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
     if (!read_stages(o, starter_chain, e) || !read_all(o, e) || !put_repairs(o, e))
         return false;
     o->in[o->ins] = o->like;
-    if (o->help || o->list)
+    if (o->help || o->list || o->version)
         return true;
     if (!o->ins)
         return usage(e, "no take is named; type: render TAKE.wav ",

@@ -11,7 +11,7 @@
 enum { ROLE_OPTION, ROLE_TAKE, ROLE_OUT, ROLE_REPLACE, ROLE_REPORT };
 
 typedef struct {
-    bool help, list, advise, compare;
+    bool help, version, list, advise, compare;
     bool together, apart;
     bool backing;        /* the first take is a lead, and the others stand under it */
     SoundBits bits;      /* of the files to write */
@@ -35,6 +35,7 @@ typedef struct {
     uint32_t stages;
     uint32_t put;       /* so many of them are repairs that --repair put there: the first */
     bool repair_heard;  /* --repair auto: those that Check asks for are put first once it has listened */
+    bool repair_none;   /* no repair is wanted, and none is offered */
     char (*repair)[64]; /* --repair LIST: names, as they were given; */
     uint32_t repairs;   /* 0: no list */
     const char **in;    /* the takes; behind them `like` */
@@ -60,6 +61,9 @@ bool options_has_stage(const Options *o, const char *plugin);
 
 /* Puts a repair among the stages: in front of number `at`. */
 void options_put_stage(Options *o, uint32_t at, const char *plugin);
+
+/* What --version prints. */
+void options_version(FILE *to);
 
 /* What --help prints. */
 void options_help(FILE *to);

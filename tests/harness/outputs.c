@@ -2,6 +2,7 @@
 
 #include "asked.h"
 #include "names.h"
+#include "ours.h"
 #include "pattern.h"
 #include "retype.h"
 
@@ -20,6 +21,24 @@ static bool no_memory(Error *e)
     return error_set(e, ERROR_INSIDE, "out of memory");
 }
 
+/* What render did not write may be a recording: --replace would write over it. The index is the file's. */
+static bool not_ours(const Outputs *o, uint32_t index, const Options *options, Error *e)
+{
+    char line[RETYPED] = "", name[PATH_MAX], stem[PATH_MAX];
+    const char *there = o->file[index].name, *typed = "";
+    if (!index && !options->apart && !asked_folder(options)) {
+        snprintf(stem, sizeof stem, "%.*s", (int)name_stem(there), there);
+        free_name(name, sizeof name, stem, ".wav");
+        retype(line, options, (Change){.out = name});
+        typed = "; type: ";
+    }
+    return error_set(
+        e, ERROR_WRITE,
+        "%s is there already, and as render did not write it, it is never replaced: it may be a recording. "
+        "Move it away, or take another name%s%s",
+        there, typed, line);
+}
+
 static bool check_file(const Outputs *o, uint32_t index, const Options *options, Error *e)
 {
     char line[RETYPED];
@@ -29,7 +48,11 @@ static bool check_file(const Outputs *o, uint32_t index, const Options *options,
     for (uint32_t i = 0; i < index; ++i)
         if (o->file[i].target && !strcmp(o->file[i].target, f->target))
             return error_set(e, ERROR_USAGE, "%s and %s would be one file", o->file[i].name, f->name);
-    if (!f->there || options->replace)
+    if (!f->there)
+        return true;
+    if (!ours_is(f->target))
+        return not_ours(o, index, options, e);
+    if (options->replace)
         return true;
     retype(line, options, (Change){.replace = true});
     return error_set(e, ERROR_WRITE, "%s is there already. Take another name; or, to replace it, type: %s", f->name,

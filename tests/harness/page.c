@@ -4,6 +4,7 @@
 #include "html.h"
 #include "page_frame.h"
 #include "names.h"
+#include "setting.h"
 
 #include <errno.h>
 #include <math.h>
@@ -130,23 +131,24 @@ static void write_sentence(FILE *to, const char *comment)
     page_put(to, "<dd class=\"said\">", text, "</dd>\n");
 }
 
-static void write_setting(FILE *to, const Port *port, const Reading *r)
+static void write_setting(FILE *to, const Report *r, const StageResult *s, uint32_t index, const Port *port)
 {
-    char value[64];
-    fill_value(port, r->last, false, value, sizeof value);
-    page_put(to, "<dt>", port->name, "</dt><dd>");
-    html_say(to, "%s, %s", value, fill_origin(r->origin));
-    fputs("</dd>", to);
+    char text[128];
+    setting_text(r, s, index, port, text, sizeof text);
+    page_put(to, "<dt>", port->name, "</dt>");
+    page_put(to, "<dd>", text, "</dd>");
     write_sentence(to, port->comment);
 }
 
-static void write_stage(FILE *to, const StageResult *s, uint32_t index)
+static void write_stage(FILE *to, const Report *r, const StageResult *s, uint32_t index)
 {
-    const Readings *r = &s->effect[index].readings;
-    page_put(to, "<details><summary>", s->name, report_bypassed(r) ? ", bypassed</summary><dl>\n" : "</summary><dl>\n");
-    for (uint32_t p = 0; r->plugin && p < r->plugin->ports; ++p)
-        if (r->plugin->port[p].kind == PORT_CONTROL && strcmp(r->plugin->port[p].symbol, "learn") != 0)
-            write_setting(to, &r->plugin->port[p], &r->port[p]);
+    const Readings *shown = &s->effect[index].readings;
+    const Plugin *plugin = shown->plugin;
+    page_put(to, "<details><summary>", s->name,
+             report_bypassed(shown) ? ", bypassed</summary><dl>\n" : "</summary><dl>\n");
+    for (uint32_t p = 0; plugin && p < plugin->ports; ++p)
+        if (plugin->port[p].kind == PORT_CONTROL && strcmp(plugin->port[p].symbol, "learn") != 0)
+            write_setting(to, r, s, index, &plugin->port[p]);
     fputs("</dl></details>\n", to);
 }
 
@@ -195,7 +197,7 @@ static bool write_take(const Drawing *d, const PageTake *t, const char *name, Er
     write_next(d->to, t->next);
     fputs("<h2>Every setting</h2>\n", d->to);
     for (uint32_t s = 0; s < d->report->stages; ++s)
-        write_stage(d->to, &d->report->stage[s], d->index);
+        write_stage(d->to, d->report, &d->report->stage[s], d->index);
     fputs("</article>\n", d->to);
     return true;
 }

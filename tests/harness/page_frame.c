@@ -1,6 +1,7 @@
 #include "page_frame.h"
 
 #include "html.h"
+#include "ours.h"
 #include "page_parts.h"
 
 #include <errno.h>
@@ -29,6 +30,7 @@ FILE *page_begin(int handle, const char *title, const char *more, Error *e)
         return NULL;
     }
     fputs("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+          "<meta name=\"generator\" content=\"" OURS_MARK "\">\n"
           "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n"
           "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
           "script-src 'unsafe-inline'; media-src 'self' file: data:\">\n",

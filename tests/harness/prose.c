@@ -1,7 +1,11 @@
 #include "prose.h"
 
 const Prose prose[] = {
-    {"check", HEARD, "voice", "verdict: {verdict}"},
+    {"check", HEARD, "voice signal_to_noise", "verdict: {verdict}"},
+    {"check", HEARD, "voice !signal_to_noise !verdict", "verdict: {verdict}"},
+    {"check", HEARD, "voice !signal_to_noise verdict !verdict>1",
+     "verdict: nothing found so far; noise not told: too few rests"},
+    {"check", HEARD, "voice !signal_to_noise verdict>1", "verdict: {verdict}; noise not told: too few rests"},
     {"check", HEARD, "!voice", "no voice: no verdict"},
     {"check", HEARD, "voice_level>-199", "the voice at {voice_level}, its highest peak at {peak}"},
     {"check", HEARD, "clipped_samples", "clipped samples: {clipped_samples}"},

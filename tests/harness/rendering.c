@@ -100,6 +100,21 @@ static void print_page_name(const Run *r, FILE *out)
     }
 }
 
+/* "of trim, tone and plate", and that Chain, which has few of their controls, has none. */
+static void print_saved(const Run *r, FILE *out)
+{
+    const Options *o = &r->options;
+    fprintf(out, "%s: a preset \"%s\" of ", r->preset.folder, r->preset.label);
+    for (uint32_t s = 0; s < o->stages; ++s)
+        fprintf(out, "%s%s", s ? s + 1 < o->stages ? ", " : " and " : "", o->stage[s]);
+    fputs(", learned figures included\n", out);
+    if (!options_has_stage(o, "chain") && plan_has(&r->plan, "chain"))
+        fputs("  Chain has none of it: insert these plug-ins, or for one of Chain add --stages chain.\n", out);
+    fputs(o->install ? "  Your host lists it once it looks for plug-ins again.\n"
+                     : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n",
+          out);
+}
+
 static void print_reports(const Run *r, const Telling *t, FILE *out)
 {
     for (uint32_t g = 0; g < run_groups(r); ++g) {
@@ -111,10 +126,7 @@ static void print_reports(const Run *r, const Telling *t, FILE *out)
         next_print(&t->next[g], out);
     }
     if (r->options.preset)
-        fprintf(
-            out, "%s: a preset \"%s\" of each plug-in, learned figures included\n%s", r->preset.folder, r->preset.label,
-            r->options.install ? "  Your host lists it once it looks for plug-ins again.\n"
-                               : "  To have it in your host: copy that folder into ~/.lv2 (--install-preset does).\n");
+        print_saved(r, out);
     print_page_name(r, out);
     for (uint32_t k = 0; k < r->options.ins && outputs_sheet(&r->outputs, k); ++k)
         fprintf(out, "%s%s: what was done, to hand over with it\n", k || r->options.report ? "" : "\n",
@@ -338,6 +350,10 @@ static bool work(Run *r, FILE *out, Error *e)
 {
     if (r->options.help) {
         options_help(out);
+        return true;
+    }
+    if (r->options.version) {
+        options_version(out);
         return true;
     }
     if (r->options.list)

@@ -2,8 +2,10 @@
 
 #include "backing.h"
 #include "fill.h"
+#include "names.h"
 #include "prose.h"
 #include "repair.h"
+#include "saved.h"
 
 #include <inttypes.h>
 #include <math.h>
@@ -16,6 +18,29 @@ bool report_voiceless(const Readings *check)
 {
     const Port *port;
     return readings_of(check, "voice_level", &port) && !fill_holds(&(Said){.readings = check}, "voice_level>-199");
+}
+
+static bool shows(const Readings *check, const char *symbol)
+{
+    return fill_holds(&(Said){.readings = check}, symbol);
+}
+
+const char *report_verdict(const Readings *check, bool voiceless)
+{
+    const Port *port;
+    const Reading *verdict = readings_of(check, "verdict", &port);
+    const char *word = verdict ? port_label(port, verdict->last) : NULL;
+    if (!verdict)
+        return "Check was not there to judge it.";
+    if (report_voiceless(check) || voiceless)
+        return "No voice was heard.";
+    if (shows(check, "clipped"))
+        return "Record it again if you can.";
+    if (!shows(check, "verdict"))
+        return "Too little voice for a verdict.";
+    if (!word || strcmp(word, "ready") != 0)
+        return "Usable.";
+    return shows(check, "signal_to_noise") ? "Ready." : "Nothing found so far; noise not told: too few rests.";
 }
 
 /* ---- Stages ---- */
@@ -215,7 +240,7 @@ static void print_take(const Take *t, FILE *to)
     report_time((double)t->frames / t->rate, length, sizeof length);
     fprintf(to, "%s: %s, %s, %.0f Hz, %s\n", t->name, length, t->channels == 1 ? "mono" : "stereo", t->rate, t->format);
     if (t->frames < t->promised)
-        fprintf(to, "  The file promises %.1f s; only what is named above could be read.\n",
+        fprintf(to, "  The file breaks off: %.1f of %.1f s are there.\n", (double)t->frames / t->rate,
                 (double)t->promised / t->rate);
     if (t->not_finite)
         fprintf(to, "  %" PRIu64 " samples in it are not numbers; they were taken for silence.\n", t->not_finite);
@@ -316,13 +341,18 @@ static void print_held_back(const Report *r, const Take *t, FILE *to)
         fprintf(to, ", or ask for --loudness %.1f", floor(10.0 * t->as_before.loudness) / 10.0);
 }
 
+static const char *written_name(const char *path, bool bare)
+{
+    return bare ? name_base(path) : path;
+}
+
 /* The take at the mix's loudness. */
-static void print_before(const Report *r, const Take *t, FILE *to)
+static void print_before(const Report *r, const Take *t, bool bare, FILE *to)
 {
     const Delivered *got = &t->as_before;
     if (!t->before)
         return;
-    fprintf(to, "%s\n", t->before);
+    fprintf(to, "%s\n", written_name(t->before, bare));
     if (got->loudness <= LOUDNESS_LOW || t->delivered[0].loudness <= LOUDNESS_LOW) {
         fputs("  the take as it came: too quiet or too short for a loudness to match\n", to);
         return;
@@ -335,14 +365,16 @@ static void print_before(const Report *r, const Take *t, FILE *to)
     fputc('\n', to);
 }
 
-static void print_mix(const Report *r, uint32_t take, FILE *to)
+/* bare: names without their folders. */
+static void print_mix(const Report *r, uint32_t take, bool bare, FILE *to)
 {
     const Take *t = &r->take[take];
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
     char length[32], level[256];
     report_time((double)mix->frames / t->rate, length, sizeof length);
     report_levels(r, take, level, sizeof level);
-    fprintf(to, "%s%s%s\n  %s\n", t->out[0], t->out[1] ? " and " : "", t->out[1] ? t->out[1] : "", level);
+    fprintf(to, "%s%s%s\n  %s\n", written_name(t->out[0], bare), t->out[1] ? " and " : "",
+            t->out[1] ? written_name(t->out[1], bare) : "", level);
     print_parts(r, take, to);
     print_delivered(r, take, to);
     fprintf(to, "  %s, %s, %.0f Hz, %s", length, t->written == 1 ? "mono" : "stereo",
@@ -356,7 +388,7 @@ static void print_mix(const Report *r, uint32_t take, FILE *to)
                 "  CLIPPED: %" PRIu64 " samples were over full scale. Ask for a lower trim.target or less makeup, or "
                 "write --float.\n",
                 t->over[0] + t->over[1]);
-    print_before(r, t, to);
+    print_before(r, t, bare, to);
     if (r->backing)
         backing_print(r->backing, t, to);
 }
@@ -370,10 +402,25 @@ static void print_voice_heard(const Report *r, FILE *to)
         fprintf(to, "voice: %s, the range that Check heard; none was named\n", r->voice);
 }
 
+/* Repairs are put in by name alone: a saved preset tells how they were set, not that this take needs them. */
+static void print_saved_repairs(const Plan *plan, FILE *to)
+{
+    char list[128] = "";
+    size_t used = 0;
+    for (uint32_t i = 0; i < REPAIRS; ++i)
+        if (!plan->options->repair_none && saved_holds(plan->saved, repairs[i].plugin) &&
+            !options_has_stage(plan->options, repairs[i].plugin))
+            used += (size_t)snprintf(list + used, sizeof list - used, "%s%s", used ? "," : "", repairs[i].plugin);
+    if (used)
+        fprintf(to, "  it also holds %s: to have that too, add --repair %s\n", list, list);
+}
+
 static void print_voice(const Report *r, FILE *to)
 {
     if (*r->plan->saved)
         fprintf(to, "settings: those of %s, and what is learned is learned anew\n", r->plan->saved);
+    if (*r->plan->saved)
+        print_saved_repairs(r->plan, to);
     if (r->voice && r->voice_heard)
         print_voice_heard(r, to);
     else if (r->voice)
@@ -397,8 +444,17 @@ static void print_check(const Readings *check, FILE *to)
     print_kind(&heard, check);
 }
 
+/* The answer to the first question, before all else. */
+static void print_verdicts(const Take *take, uint32_t takes, const Readings *check, FILE *to)
+{
+    for (uint32_t t = 0; t < takes && check->plugin; ++t)
+        fprintf(to, "Is %s usable? %s\n", take[t].name, report_verdict(check, take[t].voiceless));
+    fputs(check->plugin ? "\n" : "", to);
+}
+
 void report_print_heard(const Take *take, uint32_t takes, const Readings *check, FILE *to)
 {
+    print_verdicts(take, takes, check, to);
     for (uint32_t t = 0; t < takes; ++t)
         print_take(&take[t], to);
     print_check(check, to);
@@ -441,18 +497,18 @@ static void print_repairs(const Report *r, FILE *to)
 {
     if (r->plan->options->repair_heard)
         print_put_in(r, to);
-    else
+    else if (!r->plan->options->repair_none)
         print_left_out(r, to);
 }
 
 static const char about_levels[] =
     "In, out and gain: plain RMS while there is sound. Loudness: the change in LU, mono counted as on both speakers.\n"
-    "Peaks: dBFS. What is in the file, at its own rate and loudness, stands under its name.\n\n";
+    "Peaks: dBFS. What is in the file, at its own rate and loudness, stands under its name.\n";
 
 void report_print_result(const Report *r, uint32_t take, FILE *to)
 {
-    print_mix(r, take, to);
-    fputs("\nof\n", to);
+    print_mix(r, take, true, to);
+    fputs("\nmade from this take\n", to);
     print_take(&r->take[take], to);
     print_voice(r, to);
     print_levels(r, take, to);
@@ -461,6 +517,7 @@ void report_print_result(const Report *r, uint32_t take, FILE *to)
 
 void report_print(const Report *r, FILE *to)
 {
+    print_verdicts(r->take, r->takes, r->check, to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_take(&r->take[t], to);
     print_voice(r, to);
@@ -474,6 +531,7 @@ void report_print(const Report *r, FILE *to)
     for (uint32_t t = 0; t < r->takes; ++t)
         print_levels(r, t, to);
     fputs(about_levels, to);
+    fputc('\n', to);
     for (uint32_t t = 0; t < r->takes; ++t)
-        print_mix(r, t, to);
+        print_mix(r, t, false, to);
 }

@@ -1,5 +1,6 @@
 #include "retype.h"
 
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -53,6 +54,17 @@ static void add_word(Line *l, const char *word)
 
 /* ---- Lines ---- */
 
+/* Does the word begin with these characters, blanks in it left aside? */
+static bool begins_alike(const char *word, const char *with, size_t length)
+{
+    for (size_t k = 0; k < length; ++k, ++word) {
+        word += strspn(word, " ");
+        if (*word != with[k])
+            return false;
+    }
+    return true;
+}
+
 /* "--set P.S=VALUE", in one word or two, of the control that is to be set to something else. */
 static bool is_set_anew(const Options *o, int at, Change change)
 {
@@ -62,9 +74,9 @@ static bool is_set_anew(const Options *o, int at, Change change)
     if (!length)
         return false;
     if (!strcmp(word, option))
-        return at + 1 < o->argc && !strncmp(o->argv[at + 1], change.set, length);
+        return at + 1 < o->argc && begins_alike(o->argv[at + 1], change.set, length);
     word += strncmp(word, "--set=", sizeof option) != 0 ? 0 : sizeof option;
-    return o->role[at] != ROLE_TAKE && !strncmp(word, change.set, length);
+    return o->role[at] != ROLE_TAKE && begins_alike(word, change.set, length);
 }
 
 static bool stays(const Options *o, int at, Change change)
@@ -72,7 +84,8 @@ static bool stays(const Options *o, int at, Change change)
     const char role = o->role[at];
     return !(role == ROLE_OUT && change.out) && !(role == ROLE_REPLACE && change.replace) &&
            !(role == ROLE_REPORT && change.report && strcmp(o->argv[at], "--report-audio") != 0) &&
-           !(change.without && o->argv[at] == change.without) && !is_set_anew(o, at, change);
+           !(change.without && o->argv[at] == change.without) && !(change.besides && o->argv[at] == change.besides) &&
+           !is_set_anew(o, at, change);
 }
 
 static void add_all(Line *l, const Options *o, Change change)
@@ -131,6 +144,35 @@ char *retype_whole(const Options *o, Change change)
         return NULL;
     add_all(&l, o, change);
     if (l.fits)
+        return l.text;
+    free(l.text);
+    return NULL;
+}
+
+/* "--like=songs/a.wav" and "songs/a.wav" without "songs/"; a slash at the end stays. */
+static void add_bare(Line *l, const char *word)
+{
+    char bare[PATH_MAX];
+    const char *equals = *word == '-' ? strchr(word, '=') : NULL, *name = equals ? equals + 1 : word;
+    const size_t ahead = (size_t)(name - word);
+    size_t end = strlen(name);
+    while (end && name[end - 1] == '/')
+        --end;
+    while (end && name[end - 1] != '/')
+        --end;
+    if (snprintf(bare, sizeof bare, "%.*s%s", (int)ahead, word, name + end) >= (int)sizeof bare)
+        l->fits = false;
+    add_word(l, bare);
+}
+
+char *retype_bare(const Options *o)
+{
+    Line l = {.size = most_typed(o, (Change){0}), .fits = true};
+    l.text = calloc(l.size, 1);
+    for (int at = 0; l.text && at < o->argc; ++at)
+        if (o->role[at] != ROLE_REPLACE)
+            add_bare(&l, o->argv[at]);
+    if (l.text && l.fits)
         return l.text;
     free(l.text);
     return NULL;

@@ -10,6 +10,7 @@ enum { RETYPED = 640 /* characters: with what went wrong in front of it, it stil
 typedef struct {
     const char *out;     /* another -o; NULL: the same */
     const char *without; /* a plain argument to leave out: the very pointer from argv; NULL: none */
+    const char *besides; /* and another one */
     bool replace;        /* with --replace */
     const char *report;  /* another --report; NULL: the same */
     const char *set;     /* with --set and this; NULL: no more than there are */
@@ -23,6 +24,10 @@ void retype(char text[RETYPED], const Options *o, Change change);
 
 /* The same line however long it is, to be freed. NULL: a character in it cannot be typed, or out of memory. */
 char *retype_whole(const Options *o, Change change);
+
+/* The line as it was typed, however long, without the names of folders in it and without --replace; the same as to
+ * NULL and freeing. */
+char *retype_bare(const Options *o);
 
 /* One word, quoted where a shell needs it. */
 void retype_word(const char *word, FILE *to);

@@ -1,7 +1,9 @@
 #include "soundfile.h"
 
 #include "dsp.h"
+#include "ours.h"
 #include "source.h"
+#include "wavhead.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -44,6 +46,20 @@ static SNDFILE *open_copy(int copy, SF_INFO *info)
     return handle < 0 ? NULL : sf_open_fd(handle, SFM_READ, info, SF_TRUE);
 }
 
+/* Less than a tenth of a second that is missing is a head that counts otherwise. Of a compressed WAV no frame is as
+ * long as its head says. */
+static uint64_t promised(const char *path, int copy, const SF_INFO *info)
+{
+    char name[64];
+    const uint64_t there = (uint64_t)info->frames, tenth = (uint64_t)info->samplerate / 10;
+    const int sub = info->format & SF_FORMAT_SUBMASK;
+    snprintf(name, sizeof name, "/proc/self/fd/%d", copy);
+    if (sub > SF_FORMAT_PCM_32 && sub != SF_FORMAT_PCM_U8 && sub != SF_FORMAT_FLOAT && sub != SF_FORMAT_DOUBLE)
+        return there;
+    const uint64_t head = wavhead_frames(copy < 0 ? path : name);
+    return head > there + tenth ? head : there;
+}
+
 /* libsndfile's own words for a file that it does not know tell nobody what to do. */
 static bool no_audio(const char *path, Error *e)
 {
@@ -69,7 +85,7 @@ bool sound_open(SoundIn *s, const char *path, int copy, Error *e)
         return no_audio(path, e);
     s->rate = (double)info.samplerate;
     s->channels = (uint32_t)info.channels;
-    s->promised = (uint64_t)info.frames;
+    s->promised = promised(path, copy, &info);
     name_format(s, info.format);
     if (check_audio(s, &info, e))
         return true;
@@ -141,6 +157,7 @@ bool sound_create(SoundOut *s, int handle, const char *name, double rate, uint32
     s->file = sf_open_fd(handle, SFM_WRITE, &info, SF_TRUE);
     if (!s->file)
         return cannot_write(s, sf_strerror(NULL), e);
+    ours_mark(s->file);
     sf_command(s->file, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE); /* it holds the time of day */
     return true;
 }

@@ -326,23 +326,6 @@ static bool is_on(const Readings *check, const char *symbol)
     return fill_holds(&(Said){.readings = check}, symbol);
 }
 
-/* "Ready." and the like. */
-static const char *verdict(const Report *r, uint32_t index)
-{
-    const Port *port;
-    const Reading *shown = readings_of(r->check, "verdict", &port);
-    const char *word = shown ? port_label(port, shown->last) : NULL;
-    if (!shown)
-        return "Check was not there to judge it.";
-    if (report_voiceless(r->check) || r->take[index].voiceless)
-        return "No voice was heard.";
-    if (is_on(r->check, "clipped"))
-        return "Record it again if you can.";
-    if (!(shown->last > 0.f))
-        return "Too little voice for a verdict.";
-    return word && !strcmp(word, "ready") ? "Ready." : "Usable.";
-}
-
 static const Lane *lane_of(const Facts *f, const char *fault)
 {
     for (uint32_t k = 0; k < f->lanes; ++k)
@@ -439,7 +422,7 @@ static void add_places(char text[STORY_TEXT], const Report *r, uint32_t index, b
 void story_head(char text[STORY_TEXT], const Report *r, const Facts *f, uint32_t index)
 {
     text[0] = '\0';
-    append(text, "%s", verdict(r, index));
+    append(text, "%s", report_verdict(r->check, r->take[index].voiceless));
     const size_t judged = strlen(text);
     if (!report_voiceless(r->check)) {
         add_faults(text, r, f);

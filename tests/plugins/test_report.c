@@ -261,6 +261,7 @@ static void a_faulty_take_is_told(void **state)
     assert_true(expect_good(b, "r.html") > 30);
     char *page = page_load(b, "r.html");
     assert_non_null(strstr(page, "<p class=\"head\">Usable. Quiet; 2 pops at "));
+    assert_int_equal(strncmp(b->out, "Is in.wav usable? Usable.\n", 26), 0);
     assert_non_null(strstr(b->out, "The report is r.html; open it in a browser."));
     assert_non_null(strstr(b->out, "do next\n  1. At the source: "));
     assert_non_null(strstr(b->out, "/render --replace in.wav -o out.wav --report r.html\n"));
@@ -410,7 +411,7 @@ static void nothing_is_written_over(void **state)
 {
     Bench *b = *state;
     save_tone(b, "in.wav", 1, 4000, 0.5f);
-    prepare(b, "cp in.wav in.html && echo x >old.html && echo x >near-after.flac && echo x >kept.html && "
+    prepare(b, "cp in.wav in.html && : >old.html && : >near-after.flac && echo x >kept.html && "
                "chmod -w kept.html && mkdir folder.html");
     const uint32_t files = files_in(b, ".");
     for (size_t i = 0; i < sizeof refusals / sizeof *refusals; ++i) {
