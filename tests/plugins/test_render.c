@@ -784,7 +784,7 @@ static void resonances_are_told(void **state)
     run_well(b, "--advise in.wav");
     line_after(b->out, "\n  found          Box: ", line, sizeof line);
     figure_at_most("Suite", "--advise: a resonance at 360 Hz is told off by",
-                   semitones(strtod(line, NULL), spec.boxy[0].hz), 1.5, "semitones", "ours; required: 2");
+                   semitones(strtod(line, NULL), spec.boxy[0].hz), 0.9, "semitones", "ours; required: 2");
     assert_non_null(strstr(line, " % sure; worth a dip of 5.0 dB")); /* Tone's default; 60 to 80 % of 8 */
     assert_non_null(strstr(b->out, "\n  at the source  Sing the line again"));
     assert_non_null(strstr(b->out, "\n                 Box: away from walls"));

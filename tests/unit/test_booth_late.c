@@ -310,7 +310,7 @@ static void the_gains_are_those_of_the_equations(void **state)
         for (uint32_t k = 0; k < n; ++k)
             worst = fmax(worst, fabs((double)gain[from + k] - wanted[k]));
     }
-    figure_at_most("Booth", "gains of a band beside the same equations in double: off by", worst, 5e-6, "", "ours");
+    figure_at_most("Booth", "gains of a band beside the same equations in double: off by", worst, 3e-6, "", "ours");
 }
 
 /* 250 Hz, or 0.19 of the frequency where that is more. */

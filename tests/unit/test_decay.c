@@ -122,7 +122,7 @@ static void falls_count_for_what_they_tell(void **state)
     const Falls shallow = stepped(26.2, 0.6), least = stepped(26.2, 4.0);
     assert_true(shallow.found == 1 && shallow.times == 1 && least.found == 1 && least.times == 1);
     assert_int_equal(stepped(25.6, 0.6).found, 0);
-    figure_within("Check", "a drawn fall of 1 s with 12.5 dB to fit: decay time", half.t60, 1.0, 0.1, "s",
+    figure_within("Check", "a drawn fall of 1 s with 12.5 dB to fit: decay time", half.t60, 1.0, 0.013, "s",
                   "our own limit");
 }
 

@@ -305,7 +305,7 @@ static void clean_singing_has_no_ticks(void **state)
         singer_free(&t);
     }
     figure_at_most("Ticks", "clean singing of six invented singers: taken out a minute", 60.0 * removed / seconds, 1.0,
-                   "", "requirement");
+                   "", "requirement; wide: none is the aim");
 }
 
 /* Recorded voices turned into singing. */
