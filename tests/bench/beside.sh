@@ -38,7 +38,7 @@ worked() {
     case $1 in
         sox) sox -V1 "$3" -e floating-point -b 32 "$4" $command ;;
         ffmpeg) ffmpeg -nostdin -loglevel error -threads 1 -y -i "$3" -af "$command" -c:a pcm_f32le "$4" ;;
-        render) "$build/render" --replace --bits float --voice none $command "$3" -o "$4" >/dev/null ;;
+        render) rm -f "$4" && "$build/render" --bits float --voice none $command "$3" -o "$4" >/dev/null ;;
     esac
 }
 
