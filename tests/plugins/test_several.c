@@ -38,6 +38,17 @@ static bool has_failed(Pieces *p)
     return failed;
 }
 
+/* The piece behind it has begun: there is one to be stopped. */
+static bool next_has_begun(Pieces *p, uint32_t index)
+{
+    bool begun = false;
+    pthread_mutex_lock(&p->lock);
+    for (uint32_t k = 0; k < p->begun; ++k)
+        begun |= p->order[k] == index + 1;
+    pthread_mutex_unlock(&p->lock);
+    return begun;
+}
+
 static void note_end(Pieces *p, bool failed, bool stopped)
 {
     pthread_mutex_lock(&p->lock);
@@ -58,6 +69,8 @@ static bool piece(void *context, uint32_t index, Error *e)
     pthread_mutex_unlock(&p->lock);
     pause_a_little();
     for (int k = 0; index == p->slow && k < 5000 && !has_failed(p); ++k)
+        pause_a_little();
+    for (int k = 0; index == p->fails && p->slow < PIECES && k < 5000 && !next_has_begun(p, index); ++k)
         pause_a_little();
     const bool fails = index == p->slow || index == p->fails;
     if (!fails && p->slow < PIECES && index > p->slow)
