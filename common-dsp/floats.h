@@ -237,4 +237,14 @@ static INLINED uint32_t floats_bits(FloatsBits bits)
     return all;
 }
 
+/* Of one channel for each four in a vector: the sample at t, in all lanes of its four. */
+static INLINED Floats floats_sample(const float *const *in, uint32_t t)
+{
+#if FLOATS == 8
+    return floats_all_fours(in[0][t], in[1][t]);
+#else
+    return floats_all(in[0][t]);
+#endif
+}
+
 #endif

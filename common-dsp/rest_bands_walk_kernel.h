@@ -22,16 +22,6 @@ static INLINED void store(Four *four, Floats v)
     floats_store_fours((float *)(void *)four, sizeof *four, v);
 }
 
-/* A sample of each channel, in all of its lanes. */
-static INLINED Floats sample(const float *const *in, uint32_t t)
-{
-#if FLOATS == 8
-    return floats_all_fours(in[0][t], in[1][t]);
-#else
-    return floats_all(in[0][t]);
-#endif
-}
-
 /* The channels of a vector, from number c on. */
 static INLINED Four walk(RestBands *r, uint32_t c, const float *const *in, uint32_t at, uint32_t n)
 {
@@ -39,7 +29,7 @@ static INLINED Four walk(RestBands *r, uint32_t c, const float *const *in, uint3
     const Floats a1 = load_all(&r->a1), a2 = load_all(&r->a2);
     Floats energy = load(&r->energy[c]), s1 = load(&r->s1[c]), s2 = load(&r->s2[c]), y = s1;
     for (uint32_t t = at; t < at + n; ++t) {
-        const Floats x = sample(in + c, t);
+        const Floats x = floats_sample(in + c, t);
         y = floats_add(floats_mul(b0, x), s1);
         s1 = floats_add(floats_sub(floats_mul(b1, x), floats_mul(a1, y)), s2);
         s2 = floats_sub(floats_mul(b2, x), floats_mul(a2, y));

@@ -68,16 +68,6 @@ static INLINED void store_ear(SibilanceState *to, const Ear *ear)
     store_states(&to->upper[1], &ear->upper[1]);
 }
 
-/* A sample of each channel, in all of its lanes. */
-static INLINED Floats sample(const float *const *in, uint32_t t)
-{
-#if FLOATS == 8
-    return floats_all_fours(in[0][t], in[1][t]);
-#else
-    return floats_all(in[0][t]);
-#endif
-}
-
 /* Adds the power that each lane lets through of this sample. */
 static INLINED void hear(const Sections *flank, const Sections *upper, Ear *ear, Floats x, Floats *power)
 {
@@ -108,7 +98,7 @@ static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t chan
         Floats now[SIBILANCE_FOURS] = {floats_all(0.f), floats_all(0.f)};
         UNROLLED
         for (uint32_t c = 0; c < channels; c += ABREAST)
-            hear(&flank, upper, &ear[c], sample(in + c, t), now);
+            hear(&flank, upper, &ear[c], floats_sample(in + c, t), now);
         const Four first = floats_fold(now[0]), rest = floats_fold(now[1]);
         power[0] = blend(power[0], keep[0], first);
         power[1] = blend(power[1], keep[1], rest);
