@@ -1,5 +1,6 @@
 #include "report.h"
 
+#include "advice.h"
 #include "backing.h"
 #include "fill.h"
 #include "names.h"
@@ -55,10 +56,12 @@ typedef struct {
     bool begun;           /* a row of this kind stands already */
 } Section;
 
-/* "  heard  the voice at ...": the kind once, then under it. */
+/* "  heard  the voice at ...": the kind once, then under it. A fault is marked: "       ! pops: 2". */
 static void say(Section *s, const char *text)
 {
-    fprintf(s->to, "  %-6s %s%s%s\n", s->begun ? "" : kind_name[s->kind], s->who, *s->who ? ": " : "", text);
+    const bool fault = *text == '!';
+    fprintf(s->to, "  %-5s%c %s%s%s\n", s->begun ? "" : kind_name[s->kind], fault ? '!' : ' ', s->who,
+            *s->who ? ": " : "", text + fault);
     s->begun = true;
 }
 
@@ -440,7 +443,7 @@ static void print_check(const Readings *check, FILE *to)
     Section heard = {.to = to, .plugin = "check", .who = "", .kind = HEARD, .voice = !report_voiceless(check)};
     if (!check->plugin)
         return;
-    fputs("\ncheck, of the take as it came\n", to);
+    fprintf(to, "\ncheck, of the take as it came%s\n", advice_at(check, 0) ? "; ! marks a fault" : "");
     print_kind(&heard, check);
 }
 
