@@ -242,7 +242,9 @@ static void print_take(const Take *t, FILE *to)
     char length[32];
     report_time((double)t->frames / t->rate, length, sizeof length);
     fprintf(to, "%s: %s, %s, %.0f Hz, %s\n", t->name, length, t->channels == 1 ? "mono" : "stereo", t->rate, t->format);
-    if (t->frames < t->promised)
+    if (t->promised == SOUND_NO_END)
+        fputs("  The file breaks off: its end is missing, and with it how long it was.\n", to);
+    else if (t->frames < t->promised)
         fprintf(to, "  The file breaks off: %.1f of %.1f s are there.\n", (double)t->frames / t->rate,
                 (double)t->promised / t->rate);
     if (t->not_finite)

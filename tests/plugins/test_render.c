@@ -615,6 +615,37 @@ static void a_cut_off_file_is_told(void **state)
     assert_null(strstr(b->out, "breaks off"));
 }
 
+/* Whatever stands at the head: 1.5 of 4 s are left of each. */
+static void a_cut_off_file_of_any_kind_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        int format;
+        int bytes; /* of 1.5 s, with room for the head */
+    } kind[] = {
+        {SF_FORMAT_AIFF | SF_FORMAT_PCM_24, 3 * 72000 + 54},
+        {SF_FORMAT_AIFF | SF_FORMAT_FLOAT, 4 * 72000 + 100},
+        {SF_FORMAT_RF64 | SF_FORMAT_PCM_24, 3 * 72000 + 104},
+        {SF_FORMAT_RF64 | SF_FORMAT_PCM_16, 2 * 72000 + 104},
+    };
+    for (size_t k = 0; k < sizeof kind / sizeof *kind; ++k) {
+        char command[160];
+        save_take(b, "in", kind[k].format, RATE, 1, 4.0, -6.0);
+        run_well(b, "--advise in");
+        assert_null(strstr(b->out, "breaks off"));
+        snprintf(command, sizeof command, "truncate -s %d in", kind[k].bytes);
+        prepare(b, command);
+        run_well(b, "--advise in");
+        assert_non_null(strstr(b->out, "  The file breaks off: 1.5 of 4.0 s are there.\n"));
+    }
+    /* The end of an Ogg tells its length: without it nobody knows. The mix is a plain WAV all the same. */
+    save_take(b, "in.ogg", SF_FORMAT_OGG | SF_FORMAT_VORBIS, RATE, 1, 4.0, -6.0);
+    prepare(b, "truncate -s $(($(stat -c %s in.ogg) / 2)) in.ogg");
+    run_well(b, "--voice none --stages plate in.ogg -o out.wav");
+    assert_non_null(strstr(b->out, "  The file breaks off: its end is missing, and with it how long it was.\n"));
+    prepare(b, "head -c 4 out.wav | grep -q RIFF");
+}
+
 /* ---- The settings ---- */
 
 static void settings_come_after_the_voice(void **state)
@@ -1402,6 +1433,7 @@ int main(void)
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
+        BENCH_TEST(a_cut_off_file_of_any_kind_is_told),
         BENCH_TEST(settings_come_after_the_voice),
         BENCH_TEST(names_and_units_are_typed_as_they_are_read),
         BENCH_TEST(the_voice_is_heard),
