@@ -713,6 +713,8 @@ static void the_page_has_what_the_table_has(void **state)
     expect_in(b->out, "\nThe report is page.html; open it in a browser.\n");
     expect_in(page, "<p class=\"head\">b.wav has most of the cleanest phrases, of ");
     expect_in(page, "a&lt;b&amp;.wav: cleanest in 1 of ");
+    expect_in(page, "%\">1</span><span style=\"left:");
+    expect_in(page, "Tall and filled: the cleanest there.");
     expect_in(page, "<td class=\"why\" colspan=\"8\">cleanest: a&lt;b&amp;.wav; b.wav clips</td>");
     assert_null(strstr(page, "a<b"));
     uint32_t rows = 0;
