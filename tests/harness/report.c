@@ -407,7 +407,7 @@ static void print_voice_heard(const Report *r, FILE *to)
         fprintf(to, "voice: %s, the range that Check heard; none was named\n", r->voice);
 }
 
-/* Repairs are put in by name alone: a saved preset tells how they were set, not that this take needs them. */
+/* Where the stages were named, repairs are put in by name alone. */
 static void print_saved_repairs(const Plan *plan, FILE *to)
 {
     char list[128] = "";
@@ -420,11 +420,21 @@ static void print_saved_repairs(const Plan *plan, FILE *to)
         fprintf(to, "  it also holds %s: to have that too, add --repair %s\n", list, list);
 }
 
+static void print_saved_row(const Options *o, FILE *to)
+{
+    fputs("  its plug-ins, in their usual order:", to);
+    for (uint32_t s = 0; s < o->stages; ++s)
+        fprintf(to, "%s %s", s ? "," : "", o->stage[s]);
+    fputs(o->put ? "; --repair none leaves repairs out\n" : "\n", to);
+}
+
 static void print_voice(const Report *r, FILE *to)
 {
     if (*r->plan->saved)
         fprintf(to, "settings: those of %s, and what is learned is learned anew\n", r->plan->saved);
-    if (*r->plan->saved)
+    if (*r->plan->saved && r->plan->options->stages_saved)
+        print_saved_row(r->plan->options, to);
+    else if (*r->plan->saved)
         print_saved_repairs(r->plan, to);
     if (r->voice && r->voice_heard)
         print_voice_heard(r, to);

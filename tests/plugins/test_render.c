@@ -1182,6 +1182,30 @@ static void a_saved_preset_is_a_beginning(void **state)
     assert_non_null(strstr(b->err, "lead.lv2 is there already"));
 }
 
+/* Its row comes with it: the repairs, and Chain for the five. What is named on the line goes before. */
+static void a_saved_preset_brings_its_row(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "one.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(
+        b,
+        "--stages trim,tone --set trim.target=-21 --voice none --repair pops,hum --save-preset row one.wav -o 1.wav");
+    run_well(b, "--from-preset row one.wav -o 2.wav");
+    assert_non_null(
+        strstr(b->out, "  its plug-ins, in their usual order: hum, pops, trim, tone; --repair none leaves "));
+    prepare(b, "cmp 1.wav 2.wav");
+    run_well(b, "--from-preset row --repair none one.wav -o 3.wav");
+    assert_non_null(strstr(b->out, "  its plug-ins, in their usual order: trim, tone\n"));
+    run_well(b, "--from-preset row --repair pops one.wav -o 4.wav");
+    assert_non_null(strstr(b->out, ": pops, trim, tone; "));
+    run_well(b, "--from-preset row --stages tone one.wav -o 5.wav");
+    assert_non_null(strstr(b->out, "  it also holds hum,pops: to have that too, add --repair hum,pops\n"));
+    run_well(b, "--stages chain --set chain.target=-23 --voice none --save-preset single one.wav -o 6.wav");
+    run_well(b, "--from-preset single one.wav -o 7.wav");
+    assert_non_null(strstr(b->out, "usual order: chain\n"));
+    prepare(b, "cmp 6.wav 7.wav");
+}
+
 /* A stage listens while the one before it mixes, and what learns nothing mixes in the same pass: the chain is still its
  * stages one by one, to the bit, a reverb's tail in the middle too. */
 static void the_chain_is_its_stages_one_by_one(void **state)
@@ -1450,6 +1474,7 @@ int main(void)
         BENCH_TEST(a_saved_preset_makes_the_same_mix),
         BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
         BENCH_TEST(a_saved_preset_is_a_beginning),
+        BENCH_TEST(a_saved_preset_brings_its_row),
         BENCH_TEST(the_chain_is_its_stages_one_by_one),
         BENCH_TEST(nobody_listens_where_nothing_learns),
         BENCH_TEST(on_hold_nothing_is_found),
