@@ -753,7 +753,7 @@ static void advice_is_about_what_is_wrong(void **state)
     const char *found[] = {strstr(b->out, "\nPopping\n"), strstr(b->out, "\nToo quiet\n")};
     if (!found[0] || !found[1] || (strstr(b->out, "verdict: level") != NULL) != (found[1] < found[0]))
         fail_msg("%s", b->out);
-    assert_true(number_after(b->out, "\n         pops: ", NULL) >= 2.0); /* "1 pops" would not read well */
+    assert_true(number_after(b->out, "\n       ! pops: ", NULL) >= 2.0); /* "1 pops" would not read well */
     assert_non_null(strstr(b->out, "at the source  Use a pop filter"));
     assert_non_null(strstr(b->out, "then           Trim brings the voice up"));
     assert_null(strstr(b->out, "\nHum\n"));
