@@ -317,7 +317,7 @@ static void the_sheet_says_what_the_table_says(void **state)
     expect_lines_of_table(b, sheet);
     static const char *const has[] = {
         "mix.wav\n  level ",
-        "loudness -20.0 LUFS, peak ",
+        "loudness -20.0 LUFS, true peak ",
         "in the file ",
         "the mix before that: level ",
         "true peak ",
