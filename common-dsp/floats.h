@@ -49,7 +49,7 @@ static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
 
 #if FLOATS == 8
 
-/* Where a compiler can do it in registers: what is written in halves and read as a whole waits until it is in memory. */
+/* Where a compiler has it, in registers: what is written in halves and read as a whole waits until it is in memory. */
 #if defined __clang__ || __GNUC__ >= 12
 #define FLOATS_JOIN(low, high) __builtin_shufflevector(low, high, 0, 1, 2, 3, 4, 5, 6, 7)
 #endif
@@ -206,12 +206,13 @@ static INLINED Floats floats_load_fours(const float *x, size_t apart)
 {
 #ifdef FLOATS_JOIN
     return FLOATS_JOIN(four_load(x), four_load((const float *)(const void *)((const char *)x + apart)));
-#endif
+#else
     float lane[FLOATS];
     UNROLLED
     for (size_t f = 0; f < FLOATS / 4; ++f)
         memcpy(lane + 4 * f, (const char *)x + f * apart, 4 * sizeof *x);
     return floats_load(lane);
+#endif
 }
 
 static INLINED void floats_store_fours(float *x, size_t apart, Floats v)
