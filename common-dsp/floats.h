@@ -55,6 +55,9 @@ static INLINED Floats floats_all_fours(float a, float b)
     return (Floats){a, a, a, a, b, b, b, b};
 }
 
+/* The upper four becomes one of its lanes (0..3) in all. */
+#define floats_spread_upper(x, lane) FLOATS_PICK(x, x, 0, 1, 2, 3, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
+
 /* One lane of each four (0..3) in all of its lanes. */
 #define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
 
@@ -146,6 +149,14 @@ static INLINED Floats floats_spread(Floats x, int lane)
     return x;
 }
 
+static INLINED Floats floats_spread_upper(Floats x, int lane)
+{
+    for (int i = FLOATS - 4; i < FLOATS; ++i)
+        if (i % 4 != lane)
+            x.lane[i] = x.lane[FLOATS - 4 + lane];
+    return x;
+}
+
 static INLINED Floats floats_all_fours(float a, float b)
 {
     Floats all;
@@ -182,6 +193,15 @@ static INLINED Floats floats_all(float x)
 }
 
 #endif
+
+static INLINED float floats_lane(Floats x, int lane)
+{
+#if defined __GNUC__ && !defined FLOATS_PLAIN
+    return x[lane];
+#else
+    return x.lane[lane];
+#endif
+}
 
 /* x may lie anywhere. */
 static INLINED Floats floats_load(const float *x)

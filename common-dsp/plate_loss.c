@@ -1,7 +1,6 @@
 #include "plate_loss.h"
 
 #include "dsp.h"
-#include "four_math.h"
 
 #include <math.h>
 
@@ -19,17 +18,7 @@ void plate_loss_tune(PlateLoss *loss, uint32_t lane, double y, double warped, do
     loss->rise[lane] = (float)(2.0 * c * g * g);
 }
 
-/* Without their signs, the bits of floats stand in the order of their magnitudes. */
-static void hush_four(float *x)
-{
-    const FourBits least = four_as_bits(four_all((float)DSP_SILENCE));
-    const FourBits own = four_as_bits(four_load(x)), magnitude = four_as_bits(four_abs(four_load(x)));
-    const FourBits below = four_bits_down(four_bits_sub(magnitude, least), 31);
-    four_store(x, four_from_bits(four_bits_and(own, four_bits_sub(below, four_bits_all(1)))));
-}
-
 void plate_loss_hush(PlateLossState *state)
 {
-    hush_four(state->first);
-    hush_four(state->second);
+    four_states_hush(state, (float)DSP_SILENCE);
 }
