@@ -320,7 +320,7 @@ static void chain_answers_every_question(void **state)
                                        "1: ",
                                        "reduction along the take, dB",
                                        "of reduction where the voice is loud",
-                                       "each s that was cut: ",
+                                       "each s that was cut, ",
                                        "sibilants, their centre at",
                                        "caught ",
                                        "ambience at -20.0 dB",
