@@ -204,20 +204,26 @@ static void freeze(Pitch *p)
     p->lags_done = 0;
 }
 
-/* The newest hops of the two windows that are compared at a lag; beyond the last one, those of the last. */
+/* The newest hops of the two windows that are compared at a lag, which is among the far ones or beyond them. */
+static void far_hops(const Pitch *p, const float *centre, uint32_t i, const float **early, const float **late)
+{
+    const uint32_t at = i - p->near.count, most = p->far.count - 1;
+    *early = centre - p->far.first - (at < most ? at : most);
+    *late = centre;
+}
+
+/* The same of ROWS_PAIRS lags. */
 static void newest_hops(const Pitch *p, uint32_t i, const float **early, const float **late)
 {
     const float *const centre = p->frame + p->centre + p->window - p->hop;
-    const uint32_t most = p->far.count - 1;
-    if (i < p->near.count) {
-        const uint32_t lag = p->near.first + i;
-        *early = centre - lag / 2;
-        *late = *early + lag;
-        return;
+    const uint32_t near = i + ROWS_PAIRS <= p->near.count ? ROWS_PAIRS : i < p->near.count ? p->near.count - i : 0;
+    for (uint32_t k = 0; k < near; ++k) {
+        const uint32_t lag = p->near.first + i + k;
+        early[k] = centre - lag / 2;
+        late[k] = early[k] + lag;
     }
-    i -= p->near.count;
-    *early = centre - p->far.first - (i < most ? i : most);
-    *late = centre;
+    for (uint32_t k = near; k < ROWS_PAIRS; ++k)
+        far_hops(p, centre, i + k, &early[k], &late[k]);
 }
 
 /* Four lags, from the products over the newest hop and those that are kept. */
@@ -234,8 +240,7 @@ static void some_lags(Pitch *p)
 {
     const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
     float product[ROWS_PAIRS];
-    for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
-        newest_hops(p, p->lags_done + k, &early[k], &late[k]);
+    newest_hops(p, p->lags_done, early, late);
     rows_products(early, late, p->hop, product);
     compare(p, p->lags_done, four_load(product));
     p->lags_done += ROWS_PAIRS;

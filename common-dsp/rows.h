@@ -8,7 +8,7 @@
 enum {
     ROWS_PAIRS = 4, /* of rows, whose products are summed at a time */
     ROWS_STEP = 8,  /* floats: a row's length is a multiple of it */
-    ROWS_BLOCK = 32 /* the same of a row of rows_gather() */
+    ROWS_BLOCK = 16 /* the same of a row of rows_gather() */
 };
 
 /* sum[p]: of a[p][i] b[p][i], i < n, n a multiple of ROWS_STEP. Eight sums s0..s7, each over every eighth i in turn,

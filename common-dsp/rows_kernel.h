@@ -5,7 +5,8 @@
 
 #include <stddef.h>
 
-enum { IN_STEP = ROWS_STEP / FLOATS, AT_ONCE = 4 }; /* vectors: in a step; of a row that are worked on together */
+/* Vectors: in a step; of a row that are worked on together, as far as it goes, and then. */
+enum { IN_STEP = ROWS_STEP / FLOATS, AT_ONCE = 4, IN_BLOCK = ROWS_BLOCK / FLOATS };
 
 void ROWS_PRODUCTS(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
                    float sum[ROWS_PAIRS][ROWS_STEP])
@@ -33,27 +34,27 @@ void ROWS_PRODUCTS(const float *const a[ROWS_PAIRS], const float *const b[ROWS_P
     }
 }
 
-/* So many vectors of each row. */
-static INLINED void gather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a,
-                           float *b)
+/* vectors: so many of each row, a constant of at most AT_ONCE. */
+static INLINED void gather(size_t vectors, const float *row, uint32_t width, uint32_t rows, const float *x,
+                           const float *y, float *a, float *b)
 {
     Floats sum_a[AT_ONCE], sum_b[AT_ONCE];
     UNROLLED
-    for (size_t v = 0; v < AT_ONCE; ++v) {
+    for (size_t v = 0; v < vectors; ++v) {
         sum_a[v] = floats_load(a + v * FLOATS);
         sum_b[v] = floats_load(b + v * FLOATS);
     }
     for (uint32_t t = 0; t < rows; ++t, row += width) {
         const Floats by_x = floats_all(x[t]), by_y = floats_all(y[t]);
         UNROLLED
-        for (size_t v = 0; v < AT_ONCE; ++v) {
+        for (size_t v = 0; v < vectors; ++v) {
             const Floats share = floats_load(row + v * FLOATS);
             sum_a[v] = floats_add(sum_a[v], floats_mul(share, by_x));
             sum_b[v] = floats_add(sum_b[v], floats_mul(share, by_y));
         }
     }
     UNROLLED
-    for (size_t v = 0; v < AT_ONCE; ++v) {
+    for (size_t v = 0; v < vectors; ++v) {
         floats_store(a + v * FLOATS, sum_a[v]);
         floats_store(b + v * FLOATS, sum_b[v]);
     }
@@ -61,6 +62,9 @@ static INLINED void gather(const float *row, uint32_t width, uint32_t rows, cons
 
 void ROWS_GATHER(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a, float *b)
 {
-    for (size_t i = 0; i < width; i += (size_t)AT_ONCE * FLOATS)
-        gather(row + i, width, rows, x, y, a + i, b + i);
+    size_t i = 0;
+    for (; i + (size_t)AT_ONCE * FLOATS <= width; i += (size_t)AT_ONCE * FLOATS)
+        gather(AT_ONCE, row + i, width, rows, x, y, a + i, b + i);
+    for (; i < width; i += ROWS_BLOCK)
+        gather(IN_BLOCK, row + i, width, rows, x, y, a + i, b + i);
 }
