@@ -1,4 +1,5 @@
-/* The loops of rows.h for vectors of FLOATS (floats.h), under the names ROWS_PRODUCTS and ROWS_GATHER. No guard: it is
+/* The loops of rows.h for vectors of FLOATS (floats.h), under the names ROWS_PRODUCTS, ROWS_GATHER and ROWS_SLIDE. No
+ * guard: it is
  * the body of the files that include it. */
 #include "floats.h"
 #include "rows_inside.h"
@@ -67,4 +68,36 @@ void ROWS_GATHER(const float *row, uint32_t width, uint32_t rows, const float *x
         gather(AT_ONCE, row + i, width, rows, x, y, a + i, b + i);
     for (; i < width; i += ROWS_BLOCK)
         gather(IN_BLOCK, row + i, width, rows, x, y, a + i, b + i);
+}
+
+/* filters: a constant. */
+static INLINED void slide(uint32_t filters, const float *x, const float *tap, uint32_t taps, float (*sum)[ROWS_STEP])
+{
+    Floats all[ROWS_FILTERS][IN_STEP];
+    UNROLLED
+    for (size_t v = 0; v < IN_STEP; ++v)
+        all[0][v] = all[1][v] = all[2][v] = floats_all(0.f);
+    for (size_t k = 0; k < taps; ++k) {
+        UNROLLED
+        for (size_t v = 0; v < IN_STEP; ++v) {
+            const Floats here = floats_load(x + k + v * FLOATS);
+            UNROLLED
+            for (size_t f = 0; f < filters; ++f)
+                all[f][v] = floats_add(all[f][v], floats_mul(floats_all(tap[f * taps + k]), here));
+        }
+    }
+    UNROLLED
+    for (size_t f = 0; f < filters; ++f) {
+        UNROLLED
+        for (size_t v = 0; v < IN_STEP; ++v)
+            floats_store(sum[f] + v * FLOATS, all[f][v]);
+    }
+}
+
+void ROWS_SLIDE(const float *x, const float *tap, uint32_t taps, uint32_t filters, float sum[ROWS_FILTERS][ROWS_STEP])
+{
+    if (filters == ROWS_FILTERS)
+        slide(ROWS_FILTERS, x, tap, taps, sum);
+    else
+        slide(1, x, tap, taps, sum);
 }
