@@ -5,8 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-#define STEPS_A_SECOND 1000.0 /* of the figures: a round takes 10 ms, */
-#define WHILE_LEARNING 0.4    /* and 25 while something is learned all the time */
+#define STEPS_A_SECOND 1000.0 /* of the figures: a round takes 10 ms */
 #define SLEW           6.0    /* dB/s, of what is learned */
 #define SHOWN_MOVED    1.0    /* dB: the figure shown starts again when the threshold has moved by that */
 
@@ -185,7 +184,7 @@ static void work_on(Compressor *c)
     c->wish.raised = c->memory.raised;
     const Levels *memory = compressor_memory_in_force(&c->memory);
     look_for_changes(c);
-    work_grant(&c->pace, (c->params.learn ? WHILE_LEARNING : 1.0) * STEPS_A_SECOND * DSP_CELL / c->rate);
+    work_grant(&c->pace, STEPS_A_SECOND * DSP_CELL / c->rate);
     for (; c->steps_left && work_next(&c->pace); work_did(&c->pace, 1.0), --c->steps_left)
         compressor_figures_step(&c->figures, memory, &c->wish);
     compressor_figures_move(&c->figures, &c->wish, SLEW * DSP_CELL / c->rate);
