@@ -384,10 +384,9 @@ static void finish_frame(Pitch *p)
 
 /* ---- Samples ---- */
 
-static void keep_sample(Pitch *p, double x)
+static void keep_sample(Pitch *p, float x)
 {
-    const double y = svf_step(&p->filter[1], &p->state[1], svf_step(&p->filter[0], &p->state[0], x));
-    p->frame[p->span + p->hop_at++] = (float)y;
+    p->frame[p->span + p->hop_at++] = x;
     /* As many lags as keep in step with the hop. */
     while (p->lags_done * p->hop < p->lags * p->hop_at)
         some_lags(p);
@@ -400,13 +399,24 @@ static void keep_sample(Pitch *p, double x)
         svf_hush(&p->state[i]);
 }
 
+/* With states in registers: in memory each sample would wait for the one before it. */
+static void filter(Pitch *p, float *x, uint32_t n)
+{
+    SvfState first = p->state[0], second = p->state[1];
+    for (uint32_t i = 0; i < n; i++)
+        x[i] = (float)svf_step(&p->filter[1], &second, svf_step(&p->filter[0], &first, (double)x[i]));
+    p->state[0] = first;
+    p->state[1] = second;
+}
+
 /* n: at most a cell, and no further than the end of the frame. */
 static void take(Pitch *p, const float *in, uint32_t n)
 {
     float x[DSP_CELL];
     const uint32_t kept = thin_run(&p->thin, in, n, x);
+    filter(p, x, kept);
     for (uint32_t i = 0; i < kept; i++)
-        keep_sample(p, (double)x[i]);
+        keep_sample(p, x[i]);
 }
 
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)
