@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { ROOM = 4 * DSP_CELL }; /* samples, until what came before is moved back */
+enum { ROOM = 2 * DSP_CELL }; /* samples, until what came before is moved back */
 
 #define SILENCE 1e-20f /* far from a float's least, so that no product costs many times as much as others */
 
