@@ -15,7 +15,10 @@
 #define QUIETEST 0.08 /* so many windows are quieter than */
 #define QUIET    3.0  /* times less than the power of a rest */
 #define AGREES   0.6  /* of what is heard in a rest, to be one that tells */
-#define EXPLAINS 0.75 /* of all power in the rests: else there is no hum */
+#define DRIFT    1.0  /* rad/s^2: no hum drifts faster; */
+#define UNSURE   0.3  /* rad/s: so far off a short rest's own speed may be */
+#define SURE_FOR 4.0  /* s: so long what is expected is off by less than half a turn */
+#define EXPLAINS 2.0  /* times the power of what the rests differ by: else there is no hum */
 
 /* The curve. */
 #define JERK       0.125 /* rad/s^3: how its drift wanders */
@@ -29,8 +32,9 @@
 
 enum {
     SPAN = 7,       /* blocks of a window */
-    REST = 5,       /* blocks at least, and so many from one to the next that are compared */
-    LONG = 25,      /* and most */
+    REST = 8,       /* blocks at least, */
+    LONG = 25,      /* and most; */
+    ON = 5,         /* from one to the next that are compared */
     SPEEDS = 64,    /* tried, to each side */
     ANGLES = 256,   /* tried */
     FEW = 3,        /* harmonics that tell where the curve is not known yet; */
@@ -205,19 +209,19 @@ static void find_quiet(HumTrack *t, double hum)
         t->block[b].quiet = t->block[b].power >= SILENT * hum && t->block[b].power <= most;
 }
 
-/* How quickly the harmonics turn from one window to one REST blocks on. */
+/* How quickly the harmonics turn from one window to one ON blocks on. */
 static double rest_speed(const HumTrack *t, const HumTrackRest *r)
 {
     Pair product[FOLLOWER_HARMONICS] = {{0.0, 0.0}};
     double greatest;
-    for (uint32_t b = r->from; b + REST < r->to; ++b)
+    for (uint32_t b = r->from; b + ON < r->to; ++b)
         for (uint32_t c = 0; c < t->take.channels; ++c)
             for (uint32_t k = 0; k < t->harmonics; ++k) {
-                const Pair p = against(at(&t->block[b + REST].heard[c], k), at(&t->block[b].heard[c], k));
+                const Pair p = against(at(&t->block[b + ON].heard[c], k), at(&t->block[b].heard[c], k));
                 product[k].re += p.re;
                 product[k].im += p.im;
             }
-    const double apart = REST * t->seconds;
+    const double apart = ON * t->seconds;
     return best_turn(product, t->harmonics, RANGE * t->nominal * apart, SPEEDS, &greatest) / apart;
 }
 
@@ -249,7 +253,7 @@ static void find_rests(HumTrack *t)
 {
     for (uint32_t b = 0, begun = 0; b <= t->blocks; ++b) {
         const bool quiet = b < t->blocks && t->block[b].quiet;
-        if (b - begun > REST && (!quiet || b - begun == LONG))
+        if (b - begun >= REST && (!quiet || b - begun == LONG))
             add_rest(t, begun, b);
         if (!quiet)
             begun = b + 1;
@@ -338,12 +342,16 @@ static bool link_rest(HumTrack *t, const HumTrackRest *last, HumTrackRest *r)
 {
     double fit;
     const double gap = (block_of(r) - block_of(last)) * t->seconds;
+    const double most = DRIFT * fabs(gap) + UNSURE;
+    r->speed = dsp_clamp(r->speed, last->speed - most, last->speed + most);
+    rest_mean(t, r);
     const double expected = last->phase + 0.5 * (last->speed + r->speed) * gap, stood = stands(t, r, &fit);
     r->linked = fit > AGREES;
     if (!r->linked)
         return false;
     r->phase = expected + wrapped(stood - expected);
-    count_turns(t, last, r);
+    if (fabs(gap) > SURE_FOR)
+        count_turns(t, last, r);
     add_to_shape(t, r);
     return true;
 }
@@ -542,15 +550,13 @@ static void wander(HumTrack *t, uint32_t c, uint32_t k, bool imaginary)
 /* Is it a hum, what the rests have in common? */
 static bool explains(const HumTrack *t)
 {
-    double all = 1e-30, left = 0.0;
-    for (uint32_t b = 0; b < t->blocks; ++b)
-        for (uint32_t c = 0; t->block[b].quiet && c < t->take.channels; ++c)
-            for (uint32_t k = 0; k < t->harmonics; ++k) {
-                const Pair y = at(&t->block[b].heard[c], k), a = at(&t->shape[c], k);
-                all += power_of(y);
-                left += power_of((Pair){y.re - a.re, y.im - a.im});
-            }
-    return left < (1.0 - EXPLAINS) * all;
+    double hum = 0.0, noise = 0.0;
+    for (uint32_t c = 0; c < t->take.channels; ++c)
+        for (uint32_t k = 0; k < t->harmonics; ++k) {
+            hum += power_of(at(&t->shape[c], k));
+            noise += (double)t->noise[c][k];
+        }
+    return hum > EXPLAINS * noise;
 }
 
 static bool settle(HumTrack *t, double db)
