@@ -21,26 +21,26 @@
 #define EXPLAINS 2.0  /* times the power of what the rests differ by: else there is no hum */
 
 /* The curve. */
-#define JERK       0.125 /* rad/s^3: how its drift wanders */
-#define OVERLAP    4.0   /* so many measurements share their blocks */
-#define HARMLESS   0.5   /* of a measurement's difference is its noise: a part of it is no voice's doing */
-#define REACH      0.7   /* s from a rest, at first; */
-#define FARTHER    1.5   /* times as far each time over */
-#define OWN        0.01  /* of a harmonic, in a second: how it wanders by itself */
-#define ROBUST     5     /* times over: a mean that odd values do not move */
-#define MEDIAN     0.693 /* of a power that is spread as noise is: where its middle lies */
+#define JERK     0.125 /* rad/s^3: how its drift wanders */
+#define OVERLAP  4.0   /* so many measurements share their blocks */
+#define HARMLESS 0.5   /* of a measurement's difference is its noise: a part of it is no voice's doing */
+#define REACH    0.7   /* s from a rest, at first; */
+#define FARTHER  1.5   /* times as far each time over */
+#define OWN      0.01  /* of a harmonic, in a second: how it wanders by itself */
+#define ROBUST   5     /* times over: a mean that odd values do not move */
+#define MEDIAN   0.693 /* of a power that is spread as noise is: where its middle lies */
 
 enum {
-    SPAN = 7,       /* blocks of a window */
-    REST = 8,       /* blocks at least, */
-    LONG = 25,      /* and most; */
-    ON = 5,         /* from one to the next that are compared */
-    SPEEDS = 64,    /* tried, to each side */
-    ANGLES = 256,   /* tried */
-    FEW = 3,        /* harmonics that tell where the curve is not known yet; */
-    SOME = 6,       /* where it is a little */
-    ORDER = 3,      /* of the curve's smoothness */
-    ROUNDS = 6,     /* at least */
+    SPAN = 7,     /* blocks of a window */
+    REST = 6,     /* blocks at least, */
+    LONG = 25,    /* and most; */
+    ON = 5,       /* from one to the next that are compared */
+    SPEEDS = 64,  /* tried, to each side */
+    ANGLES = 256, /* tried */
+    FEW = 3,      /* harmonics that tell where the curve is not known yet; */
+    SOME = 6,     /* where it is a little */
+    ORDER = 3,    /* of the curve's smoothness */
+    ROUNDS = 6,   /* at least */
     ROWS = ORDER + 4,
 };
 
@@ -155,8 +155,7 @@ static void hear_window(HumTrack *t, uint32_t b, uint32_t c)
     for (uint32_t i = 0; i < n; ++i)
         hear_point(&sum, &reference, &rotate, point[i] * (float)t->work[i]);
     for (uint32_t k = 0; k < t->harmonics; ++k)
-        put(&t->block[b].heard[c], k,
-            (Pair){(double)(sum.re[k] * t->scale[k]), (double)(sum.im[k] * t->scale[k])});
+        put(&t->block[b].heard[c], k, (Pair){(double)(sum.re[k] * t->scale[k]), (double)(sum.im[k] * t->scale[k])});
 }
 
 /* The work rows hold a window's weights. */
@@ -405,7 +404,8 @@ static void draw_curve(HumTrack *t)
  * + 1 rows of n, the first holds the weights; all are used up (Cholesky's way, L D L'). */
 static void smoothest(double *value, double *const *band, uint32_t n, int order, double stiff)
 {
-    static const double difference[ORDER + 1][ORDER + 1] = {{1.0}, {1.0, -1.0}, {1.0, -2.0, 1.0}, {1.0, -3.0, 3.0, -1.0}};
+    static const double difference[ORDER + 1][ORDER + 1] = {
+        {1.0}, {1.0, -1.0}, {1.0, -2.0, 1.0}, {1.0, -3.0, 3.0, -1.0}};
     for (uint32_t i = 0; i < n; ++i)
         value[i] *= band[0][i];
     for (uint32_t i = 0; i + (uint32_t)order < n; ++i)

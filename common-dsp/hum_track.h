@@ -27,8 +27,8 @@ typedef struct {
 
 /* A rest that tells: what its windows have in common. */
 typedef struct {
-    uint32_t from, to;            /* blocks, one past the last */
-    double phase, speed;          /* in its middle, as above; rad/s, beyond the nominal */
+    uint32_t from, to;   /* blocks, one past the last */
+    double phase, speed; /* in its middle, as above; rad/s, beyond the nominal */
     FollowerRows mean[DSP_CHANNELS];
     bool linked;
 } HumTrackRest;
@@ -41,14 +41,14 @@ typedef struct {
 } HumTrackTake;
 
 typedef struct {
-    HumTrackTake take; /* its points are looked at in hum_track_find() alone */
-    double nominal;    /* rad/s */
-    double seconds;    /* of a block */
+    HumTrackTake take;                         /* its points are looked at in hum_track_find() alone */
+    double nominal;                            /* rad/s */
+    double seconds;                            /* of a block */
     uint32_t harmonics, length, blocks, rests; /* length: points of a block */
     FollowerRow scale;
     HumTrackBlock *block;
     HumTrackRest *rest;
-    double *work;    /* rows of one number a block */
+    double *work;                     /* rows of one number a block */
     FollowerRows shape[DSP_CHANNELS]; /* over all rests */
     FollowerRow noise[DSP_CHANNELS];  /* how far the rests usually are from it: power */
     bool settled;
