@@ -220,6 +220,10 @@ static double rest_speed(const HumTrack *t, const HumTrackRest *r)
                 product[k].re += p.re;
                 product[k].im += p.im;
             }
+    for (uint32_t k = 0; k < t->harmonics; ++k) {
+        const double less = 1.0 / sqrt(sqrt(power_of(product[k])) + 1e-30);
+        product[k] = (Pair){less * product[k].re, less * product[k].im};
+    }
     const double apart = ON * t->seconds;
     return best_turn(product, t->harmonics, RANGE * t->nominal * apart, SPEEDS, &greatest) / apart;
 }
