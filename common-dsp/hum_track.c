@@ -19,6 +19,8 @@
 #define UNSURE   0.3  /* rad/s: so far off a short rest's own speed may be */
 #define SURE_FOR 4.0  /* s: so long what is expected is off by less than half a turn */
 #define EXPLAINS 2.0  /* times the power of what the rests differ by: else there is no hum */
+#define STRETCH  0.5  /* s: so long */
+#define ASTRAY   0.0  /* the lowest harmonics agree with it no better than that: the curve has gone astray */
 
 /* The curve. */
 #define JERK     0.125 /* rad/s^3: how its drift wanders */
@@ -563,6 +565,38 @@ static bool explains(const HumTrack *t)
     return hum > EXPLAINS * noise;
 }
 
+/* How well the lowest harmonics of a window agree with the curve, -1..1: by their phases alone, so that no voice drowns
+ * the others. */
+static double agreement(const HumTrack *t, const HumTrackBlock *block)
+{
+    double sum = 0.0, all = 1e-30;
+    for (uint32_t c = 0; c < t->take.channels; ++c)
+        for (uint32_t k = 0; k < FEW; ++k) {
+            const Pair x = at(&block->heard[c], k), a = at(&t->shape[c], k);
+            const double own = sqrt(power_of(a));
+            sum += against(x, a).re / sqrt(power_of(x) + 1e-30);
+            all += own;
+        }
+    return sum / all;
+}
+
+/* Is there no stretch of the take in which the curve goes astray? Where nothing comes in, nothing disagrees. */
+static bool agrees_throughout(const HumTrack *t)
+{
+    const double keep = one_pole(STRETCH, 1.0 / t->seconds);
+    double least = 1.0;
+    for (int back = 0; back < 2; ++back) {
+        double lately = 1.0;
+        for (uint32_t i = 0; i < t->blocks; ++i) {
+            const HumTrackBlock *const block = &t->block[back ? t->blocks - 1 - i : i];
+            const double now = block->silent ? 1.0 : agreement(t, block);
+            lately = now + keep * (lately - now);
+            least = fmin(least, lately);
+        }
+    }
+    return least > ASTRAY;
+}
+
 static bool settle(HumTrack *t, double db)
 {
     find_quiet(t, db_to_power(db));
@@ -578,7 +612,7 @@ static bool settle(HumTrack *t, double db)
             wander(t, c, k, false);
             wander(t, c, k, true);
         }
-    return explains(t);
+    return explains(t) && agrees_throughout(t);
 }
 
 bool hum_track_find(HumTrack *t, const HumTrackTake *take, uint32_t family, double db)

@@ -8,8 +8,10 @@
  * smooth in this sense: E. Whittaker, Proc. Edinburgh Math. Soc. 41, 1923; weights by what is left over: P. Holland, R.
  * Welsch, Commun. Statist. A6, 1977; both from memory. How voice and hum are told apart is this project's own.
  *
- * Limits: the fundamental within 1.3 % of 50 or 60 Hz; a take without rests of 0.25 s, or whose rests do not agree on a
- * hum, is not settled. Where nothing at all comes in, there is no hum. */
+ * Limits: the fundamental within 1.3 % of 50 or 60 Hz; a take without rests of 0.25 s, whose rests do not agree on a
+ * hum, or with a stretch in which the curve goes astray (its lowest harmonics agree with it no better than chance) is
+ * not settled. The first seconds, if a voice covers them, are known from one side alone. Where nothing at all comes in,
+ * there is no hum. */
 #ifndef LINCTUS_HUM_TRACK_H
 #define LINCTUS_HUM_TRACK_H
 
