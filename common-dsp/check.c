@@ -18,6 +18,7 @@ static void step(Check *c)
     if (c->step > 0)
         return;
     c->report = c->draft;
+    ++c->news;
     --c->rounds;
 }
 
@@ -355,5 +356,6 @@ const Processor check = {
     .size = sizeof(Check),
     PROCESSOR_FUNCTIONS,
     .report = report,
+    .news = offsetof(Check, news),
     .learned = {&check_schema, offsetof(Check, memory), offsetof(Check, version), restored},
 };

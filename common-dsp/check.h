@@ -62,6 +62,7 @@ typedef struct {
     uint32_t rounds;    /* of them to do, before the report stands for the memory */
     CheckReport draft;  /* what the steps have found so far */
     CheckReport report; /* the last that was whole */
+    uint32_t news;      /* reports that were */
 } Check;
 
 /* No latency: what comes in goes out, to the bit. */

@@ -49,6 +49,11 @@ static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
 
 #if FLOATS == 8
 
+/* Where a compiler can do it in registers: what is written in halves and read as a whole waits until it is in memory. */
+#if defined __clang__ || __GNUC__ >= 12
+#define FLOATS_JOIN(low, high) __builtin_shufflevector(low, high, 0, 1, 2, 3, 4, 5, 6, 7)
+#endif
+
 /* One value in each four. */
 static INLINED Floats floats_all_fours(float a, float b)
 {
@@ -199,6 +204,9 @@ static INLINED void floats_store(float *x, Floats v)
 /* Fours of floats that lie so many bytes apart, side by side; and back. */
 static INLINED Floats floats_load_fours(const float *x, size_t apart)
 {
+#ifdef FLOATS_JOIN
+    return FLOATS_JOIN(four_load(x), four_load((const float *)(const void *)((const char *)x + apart)));
+#endif
     float lane[FLOATS];
     UNROLLED
     for (size_t f = 0; f < FLOATS / 4; ++f)
