@@ -46,7 +46,7 @@ typedef struct {
     Clicks clicks;
     Notes notes;
     Phrases phrases;
-    Loudness loudness;
+    LoudnessNow loudness;
     uint64_t hops; /* of loudness, that were taken */
     TruePeak true_peak;
     float cell_peak;
