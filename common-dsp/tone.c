@@ -168,6 +168,8 @@ static void tick_listening(Tone *t)
         tone_memory_add_piece(&t->memory, &piece);
         ++t->heard;
     }
+    const HeldFound held = partials_held(&t->partials);
+    tone_memory_hold(&t->memory, &held);
     double energy[SPECTRUM_BANDS];
     if (listened && spectrum_ear_tick(&t->ear, energy))
         learn_block(t, energy);
