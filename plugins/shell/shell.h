@@ -37,7 +37,7 @@ typedef struct {
     uint32_t ins, outs;
 } ShellVariant;
 
-/* `control` and `meter` hold a value for every control port, by index. */
+/* Controls come before read-outs. `control` and `meter` hold a value for every control port, by index. */
 typedef struct {
     const Processor *processor;
     const ShellVariant *variant; /* SHELL_VARIANTS of them */
