@@ -1,13 +1,12 @@
 #include "hum_follower.h"
 
 #include "four.h"
+#include "hum_points.h"
 #include "inlined.h"
 #include "units.h"
 
 #include <math.h>
 #include <string.h>
-
-#define POINTS 6000.0 /* a second, or a tenth less */
 
 /* All of these were set by trial over the voices for tuning, with hums of 50 and 60 Hz that stand still or swing by 1 %
  * in 23 s, 20 to 40 dB under the voice. */
@@ -73,27 +72,17 @@ static const double hann[FOLLOWER_BLOCKS] = {0.038196601, 0.261803399, 0.4, 0.26
 
 /* ---- Life ---- */
 
-/* The samples round a point, by how near they are: what is left of hz in their mean. */
-static double heard_at(const HumFollower *f, double hz)
-{
-    double sum = 0.0;
-    for (uint32_t i = 0; i < f->stride; ++i)
-        sum += 2.0 * (1.0 - (i + 0.5) / f->stride) * cos(2.0 * DSP_PI * hz * (i + 0.5) / f->rate);
-    return sum / f->stride;
-}
-
 void follower_init(HumFollower *f, double rate, uint32_t channels)
 {
     memset(f, 0, sizeof *f);
     f->rate = rate;
     f->channels = channels;
-    for (f->stride = 1; f->stride < DSP_CELL && rate / (2 * f->stride) >= 0.9 * POINTS;)
-        f->stride *= 2;
+    f->stride = hum_points_stride(rate);
     for (uint32_t i = 0; i < f->stride; ++i)
         f->along[i] = (float)i / (float)f->stride;
     for (uint32_t m = 0; m < FOLLOWER_FAMILIES; ++m)
         for (uint32_t k = 0; k < FOLLOWER_HARMONICS; ++k)
-            f->heard_at[m][k] = (float)heard_at(f, mains[m] * (k + 1));
+            f->heard_at[m][k] = (float)hum_points_heard_at(rate, f->stride, mains[m] * (k + 1));
 }
 
 void follower_reset(HumFollower *f)

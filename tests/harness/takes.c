@@ -59,7 +59,7 @@ bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Erro
         Take *t = &take[k];
         if (!take_look(t, plan->options->in[k], folder, e) || !plan_try(plan, t->channels, t->rate, e))
             return false;
-        *frames += (double)t->promised;
+        *frames += t->promised == SOUND_NO_END ? 0.0 : (double)t->promised;
     }
     return true;
 }
