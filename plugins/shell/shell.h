@@ -18,7 +18,7 @@
 
 enum {
     SHELL_VARIANTS = 2, /* mono, stereo: index of the LV2 descriptor */
-    SHELL_PORTS = 64,   /* most control ports, read-outs among them */
+    SHELL_PORTS = 56,   /* most control ports, read-outs among them: whole fours */
 };
 
 typedef enum { SHELL_CONTROL, SHELL_METER } ShellPortKind;
