@@ -165,8 +165,8 @@ static void join_quarters(Stft *s, uint32_t from, uint32_t to)
 {
     const uint32_t quarter = s->size / 2 / QUARTERS;
     for (uint32_t k = from; k < to; ++k) {
-        const StftBin x = at(s->quarters, k), y = turned(s, 1, k, at(s->turns, 2 * k));
-        const StftBin v = turned(s, 2, k, at(s->turns, 4 * k)), w = turned(s, 3, k, turn_by(s, 6 * k));
+        const StftBin x = at(s->quarters, k), y = turned(s, 1, k, at(s->turns, 2 * (size_t)k));
+        const StftBin v = turned(s, 2, k, at(s->turns, 4 * (size_t)k)), w = turned(s, 3, k, turn_by(s, 6 * k));
         const StftBin a = {x.re + v.re, x.im + v.im}, b = {x.re - v.re, x.im - v.im};
         const StftBin c = {y.re + w.re, y.im + w.im}, d = {y.im - w.im, w.re - y.re}; /* d: (y - w) times -i */
         store(s->frame, k, a.re + c.re, a.im + c.im);
