@@ -21,7 +21,8 @@
 #define JERK       0.125 /* rad/s^3: how its drift wanders */
 #define OVERLAP    4.0   /* so many measurements share their blocks */
 #define HARMLESS   0.5   /* of a measurement's difference is its noise: a part of it is no voice's doing */
-#define REACH      0.7   /* s from a rest, at first; each time over twice as far */
+#define REACH      0.7   /* s from a rest, at first; */
+#define FARTHER    1.5   /* times as far each time over */
 #define OWN        0.01  /* of a harmonic, in a second: how it wanders by itself */
 #define ROBUST     5     /* times over: a mean that odd values do not move */
 #define MEDIAN     0.693 /* of a power that is spread as noise is: where its middle lies */
@@ -473,6 +474,7 @@ static uint32_t telling(const HumTrack *t, const HumTrackBlock *block, double re
 /* How far a window says the curve is off, and what that is worth, 1/rad^2. */
 static double off_by(const HumTrack *t, const HumTrackBlock *block, double reach, double *worth)
 {
+    const bool near = block->away <= 0.25 * reach;
     double sum = 0.0;
     *worth = 0.0;
     for (uint32_t c = 0; c < t->take.channels && !block->silent; ++c)
@@ -480,15 +482,15 @@ static double off_by(const HumTrack *t, const HumTrackBlock *block, double reach
             const Pair x = at(&block->heard[c], k), a = at(&t->shape[c], k), p = against(x, a);
             const double own = power_of(a) + 1e-30, n = k + 1.0;
             const double along = (p.re - own) / sqrt(own), across = p.im / sqrt(own);
-            const double apart = fmax(2.0 * along * along, across * across);
-            const double weight = 2.0 / (OVERLAP * ((double)t->noise[c][k] + HARMLESS * apart));
+            const double apart = 2.0 * along * along, aside = near ? across * across : 0.0;
+            const double weight = 2.0 / (OVERLAP * ((double)t->noise[c][k] + HARMLESS * fmax(apart, aside)));
             sum += weight * n * sqrt(own) * across;
             *worth += weight * n * n * own;
         }
     return *worth > 0.0 ? sum / *worth : 0.0;
 }
 
-/* The curve is moved to where the harmonics say, and what was heard is turned back by as much. */
+/* The curve is moved to where the harmonics say. */
 static void bend(HumTrack *t, double reach)
 {
     double *const value = row(t, ORDER + 1), *band[ORDER + 1] = {row(t, 0), row(t, 1), row(t, 2), row(t, 3)};
@@ -505,7 +507,7 @@ static void follow(HumTrack *t)
     double farthest = 0.0, reach = REACH;
     for (uint32_t b = 0; b < t->blocks; ++b)
         farthest = fmax(farthest, t->block[b].away);
-    for (int i = 0; i < ROUNDS || reach < 8.0 * farthest; ++i, reach *= 2.0) {
+    for (int i = 0; i < ROUNDS || reach < 8.0 * farthest; ++i, reach *= FARTHER) {
         hear_all(t);
         for (uint32_t c = 0; c < t->take.channels; ++c)
             for (uint32_t k = 0; k < t->harmonics; ++k)

@@ -16,7 +16,8 @@ typedef struct {
     Mix part[PARTS]; /* the last stage again, with one of its levels silent */
     Copy copy;       /* for the next stage, which will want the same audio again; at the end, for a report */
     Listener next;
-    RideHearing hearing; /* beside it, where the next stage works on the whole take */
+    RideHearing hearing; /* beside it, where the next stage works on the whole take: Phrase, */
+    HumWholeHearing hum; /* Hum */
     Writer writer[PARTS];
     Resample resample[PARTS]; /* to the rate of the file, before its peaks are measured */
     Deliver deliver[PARTS];
@@ -115,6 +116,10 @@ static bool start_listening(Pass *p, uint32_t index, StageResult *result, uint32
     if (!listener_start(&p->next, &result->plan, channels, rate, &result->lesson, e))
         return false;
     sinks_add(to, &p->next.sink);
+    if (result->hum) {
+        hum_whole_hear(&p->hum, &result->hum[index], channels, rate);
+        sinks_add(to, &p->hum.sink);
+    }
     if (!result->ride)
         return true;
     sinks_add(to, &p->hearing.sink);
@@ -148,6 +153,7 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
             return false;
         m->effect = &result[s].effect[index];
         m->ride = result[s].ride ? &result[s].ride[index] : NULL;
+        m->hum = result[s].hum ? &result[s].hum[index] : NULL;
         m->trace = r->look ? &r->look[take].stage[s] : NULL;
         m->before = measured_before(r, result, s, index);
         p->most = mix_most(m, p->most);
@@ -254,7 +260,10 @@ static bool start_results(const Run *r, uint32_t group, Error *e)
         result[s].effect = calloc(plan_group(&r->plan), sizeof *result[s].effect);
         if (r->plan.stage[s].levels)
             result[s].ride = calloc(plan_group(&r->plan), sizeof *result[s].ride);
-        if (!result[s].effect || (r->plan.stage[s].levels && !result[s].ride))
+        if (r->plan.stage[s].whole_hum)
+            result[s].hum = calloc(plan_group(&r->plan), sizeof *result[s].hum);
+        if (!result[s].effect || (r->plan.stage[s].levels && !result[s].ride) ||
+            (r->plan.stage[s].whole_hum && !result[s].hum))
             return no_memory(e);
     }
     return true;
@@ -309,7 +318,8 @@ static bool run_group(void *run, uint32_t group, Error *e)
     for (Round p = {.run = r, .group = group}; p.first < r->options.stages; p.first = p.past) {
         StageResult *s = &result[p.first];
         p.past = pass_end(r, p.first);
-        if ((s->ride && !ride_settle(s->ride, takes, &s->lesson.heard, e)) || !mix_takes(&p, e) ||
+        if ((s->ride && !ride_settle(s->ride, takes, &s->lesson.heard, e)) ||
+            (s->hum && !hum_whole_settle(s->hum, takes, &s->lesson.heard, e)) || !mix_takes(&p, e) ||
             !note_shown(r, result, p.first, p.past, e))
             return false;
     }

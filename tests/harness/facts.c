@@ -225,11 +225,13 @@ static bool find_esses(Facts *f, const Look *look, const Report *r, uint32_t ind
         return true;
     const Trace *t = &look->stage[s];
     f->cut_alone = !plugin_port(stage->effect[0].readings.plugin, "heard");
-    f->ess = malloc((t->moves + 1) * sizeof *f->ess);
-    for (size_t i = 0; f->ess && i < t->moves; ++i)
+    f->ess = calloc(t->moves + 1, sizeof *f->ess);
+    if (!f->ess)
+        return no_memory(e);
+    for (size_t i = 0; i < t->moves; ++i)
         move_ess(f, &w, &t->plugin->port[t->move[i].port], &t->move[i], &look->side[LOOK_BEFORE]);
     mark_caught(f, &stage->effect[index].readings);
-    return f->ess || no_memory(e);
+    return true;
 }
 
 /* ---- Reduction ---- */

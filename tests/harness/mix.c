@@ -104,6 +104,14 @@ static bool keep_output(Mix *m, Error *e)
     return sinks_write(&m->to, from, now, e) && (now == n || hold(m, rest, n - now, e));
 }
 
+static void take_hum(Mix *m)
+{
+    const HumWholeAsked asked = {.hum_down = (double)instance_value(m->i, "hum_down"),
+                                 .up_to = (double)instance_value(m->i, "up_to"),
+                                 .hear_removed = instance_value(m->i, "hear_removed") > 0.f};
+    hum_whole_play(m->hum, &asked, m->played, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
+}
+
 /* Runs what is in the block, silence behind it. */
 static bool run_block(Mix *m, Error *e)
 {
@@ -115,6 +123,8 @@ static bool run_block(Mix *m, Error *e)
         ride_play(m->ride, m->played, m->rate, block_audio(&m->in), m->out.channel, m->in.channels, STAGE_BLOCK);
     else
         instance_run(m->i, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
+    if (m->hum)
+        take_hum(m);
     m->played += STAGE_BLOCK;
     if (m->effect && got)
         readings_take(&m->effect->readings, m->i);

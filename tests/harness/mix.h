@@ -2,6 +2,7 @@
 #ifndef LINCTUS_HARNESS_MIX_H
 #define LINCTUS_HARNESS_MIX_H
 
+#include "hum_whole.h"
 #include "level.h"
 #include "readings.h"
 #include "ride.h"
@@ -49,6 +50,7 @@ typedef struct {
         *before;        /* of the plug-in whose output comes in: what went in need not be measured again. NULL: it is */
     const Effect *like; /* of a mix that ends first: this one gets as long, tail or not. NULL: as above */
     const Ride *ride;   /* plays in the place of the plug-in; NULL: none does */
+    const HumWhole *hum; /* takes the hum out in the place of the plug-in, which runs for its read-outs; NULL: none */
     Trace *trace;       /* follows its ports; NULL: none */
     const StagePlan *plan;
     Instance *i;

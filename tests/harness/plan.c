@@ -140,7 +140,8 @@ bool plan_stages(Plan *p, Error *e)
                                   .saved = *p->saved ? p->saved : NULL,
                                   .set = o->set,
                                   .sets = o->sets,
-                                  .levels = s < o->put && !strcmp(o->stage[s], "phrase")};
+                                  .levels = s < o->put && !strcmp(o->stage[s], "phrase"),
+                                  .whole_hum = s < o->put && !strcmp(o->stage[s], "hum")};
     return true;
 }
 
@@ -171,6 +172,7 @@ bool plan_try(Plan *p, uint32_t channels, double rate, Error *e)
         channels = instance_plugin(i)->outs;
         p->stage[s].learns = has_to_learn(p, i);
         p->stage[s].levels &= p->stage[s].learns && !stage_is_off(i);
+        p->stage[s].whole_hum &= p->stage[s].learns && !stage_is_off(i);
         const bool ok = &p->stage[s] != plan_last(p) || check_apart(p, instance_plugin(i), e);
         instance_free(i);
         if (!ok)

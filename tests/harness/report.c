@@ -264,7 +264,7 @@ static Delivered delivered(const Report *r, uint32_t take)
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
     if (!r->take[take].out[1])
         return r->take[take].delivered[0];
-    return (Delivered){.level = mix->out.level, .loudness = mix->out.loudness, .peak = mix->out.peak};
+    return (Delivered){.level = mix->out.level, .loudness = mix->out.loudness, .peak = mix->out.peak, .true_peak = NAN};
 }
 
 double report_level(const Report *r, uint32_t take)
@@ -280,8 +280,11 @@ static void figures_text(const Delivered *d, double seconds, char *text, size_t 
     if (d->level <= LEVEL_SILENT + 1.0 || d->loudness <= LOUDNESS_LOW)
         snprintf(text, size, "too %s for a level, peak %s%s", seconds < LEVEL_BLOCK ? "short" : "quiet", peak,
                  strcmp(peak, "silence") ? " dBFS" : "");
-    else
+    else if (isnan(d->true_peak)) /* it was not looked for: in no file */
         snprintf(text, size, "level %s dB, loudness %.1f LUFS, peak %s dBFS", level, fill_tenths(d->loudness), peak);
+    else
+        snprintf(text, size, "level %s dB, loudness %.1f LUFS, true peak %.1f dBTP", level, fill_tenths(d->loudness),
+                 fill_tenths(d->true_peak));
 }
 
 void report_levels(const Report *r, uint32_t take, char *text, size_t size)
@@ -313,7 +316,7 @@ static void print_mixed(const Report *r, uint32_t take, FILE *to)
         fprintf(to, "  %s, as Check hears the mix\n", text);
 }
 
-/* Its true peak, and what --loudness and --peak made of it: of one file, as those are of one. */
+/* What --loudness and --peak made of it: of one file, as those are of one. */
 static void print_delivered(const Report *r, uint32_t take, FILE *to)
 {
     char text[256];
@@ -321,13 +324,14 @@ static void print_delivered(const Report *r, uint32_t take, FILE *to)
     Delivered d = r->take[take].delivered[0];
     if (r->take[take].out[1] || d.true_peak <= LEVEL_SILENT + 1.0)
         return;
-    fprintf(to, "  true peak %.1f dBTP%s\n", fill_tenths(d.true_peak),
-            d.held ? ", which holds it back from the loudness that was asked for" : "");
+    if (d.held)
+        fputs("  its true peak holds it back from the loudness that was asked for\n", to);
     if (!wish->by_loudness && !wish->by_peak && !r->backing)
         return;
     d.level -= d.gain;
     d.loudness -= d.gain;
     d.peak -= d.gain;
+    d.true_peak -= d.gain;
     figures_text(&d, seconds_of(r, take), text, sizeof text);
     fprintf(to, "  in the file %+.1f dB; the mix before that: %s\n", fill_tenths(d.gain), text);
 }

@@ -16,6 +16,7 @@ typedef struct {
     Lesson lesson;  /* what it learned; where it learned nothing, what its ports showed in the mix */
     Effect *effect; /* one a take */
     Ride *ride;     /* one a take, where the stage worked on the whole take; else NULL */
+    HumWhole *hum;  /* the same of Hum */
 } StageResult;
 
 /* The takes of a group share what was learned. */

@@ -33,8 +33,11 @@ void run_forget_results(Run *r)
             effect_free(&r->result[i].effect[t]);
         for (uint32_t t = 0; r->result[i].ride && t < takes; ++t)
             ride_free(&r->result[i].ride[t]);
+        for (uint32_t t = 0; r->result[i].hum && t < takes; ++t)
+            hum_whole_free(&r->result[i].hum[t]);
         free(r->result[i].effect);
         free(r->result[i].ride);
+        free(r->result[i].hum);
     }
     free(r->result);
     r->result = NULL;

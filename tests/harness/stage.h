@@ -22,6 +22,7 @@ typedef struct {
     uint32_t unders;
     double silence; /* seconds of silence played after a take that it listened to, for answers that come late */
     bool levels;    /* it is a repair that works on the whole take: ride.h plays in its place while it learns */
+    bool whole_hum; /* likewise, hum_whole.h */
     bool learns;    /* it listens to the takes before it mixes them */
 } StagePlan;
 

@@ -61,6 +61,8 @@ bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Erro
             return false;
         *frames += t->promised == SOUND_NO_END ? 0.0 : (double)t->promised;
     }
+    for (uint32_t k = 0; k < plan->options->ins; ++k)
+        take[k].name = name_apart(take[k].path, plan->options->in, plan->options->ins);
     return true;
 }
 

@@ -11,7 +11,7 @@
 /* One take, from its file to its mix. */
 typedef struct {
     const char *path;
-    const char *name; /* without folders */
+    const char *name; /* without folders, but for those that tell it from another take */
     double rate;
     uint32_t channels;
     char format[64];

@@ -112,7 +112,7 @@ static const Fault faults[] = {
     {"in.wav a/two.wav -o a --replace", ERROR_USAGE, "a/two.wav is a take"},
     {"in.wav in-voice.wav -o . --apart --replace", ERROR_USAGE, "./in-voice.wav is a take"},
     {"/dev/stdin -o in.wav --replace <in.wav", ERROR_USAGE, "in.wav is a take"},
-    {"in.wav a/in.wav -o new", ERROR_USAGE, "in.wav and a/in.wav would both become new/in.wav"},
+    {"in.wav a/in.wav -o new", ERROR_USAGE, "would both become new/in.wav: add --name '{number}-{take}'"},
     {"in.wav ./in.wav -o new", ERROR_USAGE, "render in.wav -o new\n"},
     {"in.wav link.wav -o new", ERROR_USAGE, "in.wav and link.wav are the same take"},
     {"two-ways -o new", ERROR_FILE, "two-ways: a folder, not a take; name the files in it: two-ways/*.wav"},
@@ -753,7 +753,7 @@ static void advice_is_about_what_is_wrong(void **state)
     const char *found[] = {strstr(b->out, "\nPopping\n"), strstr(b->out, "\nToo quiet\n")};
     if (!found[0] || !found[1] || (strstr(b->out, "verdict: level") != NULL) != (found[1] < found[0]))
         fail_msg("%s", b->out);
-    assert_true(number_after(b->out, "\n         pops: ", NULL) >= 2.0); /* "1 pops" would not read well */
+    assert_true(number_after(b->out, "\n       ! pops: ", NULL) >= 2.0); /* "1 pops" would not read well */
     assert_non_null(strstr(b->out, "at the source  Use a pop filter"));
     assert_non_null(strstr(b->out, "then           Trim brings the voice up"));
     assert_null(strstr(b->out, "\nHum\n"));

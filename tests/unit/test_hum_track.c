@@ -1,0 +1,301 @@
+/* The hum of a whole take, from points: made ones, whose fundamental and make-up are known, then recorded voices
+ * (tests/voices.h) with a hum planted in them that stands still or drifts. What is left is known to the sample: what
+ * is said to be hum less the hum that was planted. LINCTUS_VOICES=tune asks those that constants were set on,
+ * LINCTUS_VOICES=all everybody. */
+#include "hum_track.h"
+
+#include "asked.h"
+#include "figure.h"
+#include "hum_points.h"
+#include "singer/noises.h"
+#include "units.h"
+#include "values.h"
+#include "voices.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#define RATE    48000.0
+#define SECONDS 20.0
+#define UNDER   20.0 /* dB: the hum under the voice */
+#define LEVEL   (-40.0)
+
+enum { HARMONICS_50 = 20, HARMONICS_60 = 16, MADE = 12 * 48000 };
+
+/* ---- A take ---- */
+
+typedef struct {
+    float *hum, *in, *left, *point[DSP_CHANNELS];
+    uint32_t n, channels;
+    HumTrack track;
+} Take;
+
+static float *floats(uint32_t n)
+{
+    float *const x = calloc(n, sizeof *x);
+    assert_non_null(x);
+    return x;
+}
+
+static Take humming(uint32_t n, double hz, double drift, double rms, uint32_t seed)
+{
+    Take t = {.hum = floats(n), .in = floats(n), .left = floats(n), .n = n, .channels = 1};
+    add_hum((Recording){t.hum, n, RATE}, hz, drift, hz > 55.0 ? HARMONICS_60 : HARMONICS_50, rms, (Random){seed, 1});
+    memcpy(t.in, t.hum, n * sizeof *t.in);
+    return t;
+}
+
+static void drop(Take *t)
+{
+    free(t->hum);
+    free(t->in);
+    free(t->left);
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        free(t->point[c]);
+    hum_track_done(&t->track);
+}
+
+/* The second channel has half of the first. */
+static void find(Take *t, double rate, uint32_t family, double db)
+{
+    HumTrackTake take = {.rate = rate, .channels = t->channels, .stride = hum_points_stride(rate)};
+    take.points = t->n / take.stride;
+    for (uint32_t c = 0; c < t->channels; ++c) {
+        HumPoints p = {.stride = take.stride};
+        t->point[c] = floats(take.points);
+        hum_points_process(&p, t->in, t->point[c], take.points * take.stride);
+        for (uint32_t i = 0; c && i < take.points; ++i)
+            t->point[c][i] *= 0.5f;
+        take.point[c] = t->point[c];
+    }
+    assert_true(hum_track_find(&t->track, &take, family, db));
+}
+
+static void play(const Take *t, uint32_t channel, double up_to, float *to)
+{
+    float hum[DSP_CHANNELS][DSP_CELL], *const now[DSP_CHANNELS] = {hum[0], hum[1]};
+    for (uint32_t from = 0; from < t->n; from += DSP_CELL) {
+        const uint32_t n = t->n - from < DSP_CELL ? t->n - from : DSP_CELL;
+        hum_track_play(&t->track, from, up_to, now, n);
+        memcpy(to + from, now[channel], n * sizeof *to);
+    }
+}
+
+static double power(const float *x, uint32_t n)
+{
+    double sum = 0.0;
+    for (uint32_t i = 0; i < n; ++i)
+        sum += (double)x[i] * (double)x[i];
+    return sum / n;
+}
+
+/* By how much less than the hum is left, over the whole take. */
+static double down(Take *t)
+{
+    play(t, 0, FOLLOWER_HIGHEST, t->left);
+    for (uint32_t i = 0; i < t->n; ++i)
+        t->left[i] -= t->hum[i];
+    return power_to_db(power(t->hum, t->n) / (power(t->left, t->n) + 1e-30));
+}
+
+/* Bursts of a note that lies on the hum's third harmonic, a second long, with rests of half of one. */
+static void add_notes(Take *t, double rms)
+{
+    for (uint32_t i = 0; i < t->n; ++i) {
+        const double at = i / RATE, place = fmod(at, 1.5);
+        const double swell = place < 1.0 ? sin(DSP_PI * place) : 0.0;
+        t->in[i] += (float)(rms * sqrt(2.0) * swell * sin(2.0 * DSP_PI * 150.0 * at));
+    }
+}
+
+/* ---- Made takes ---- */
+
+static void a_hum_alone_is_known(void **state)
+{
+    (void)state;
+    for (uint32_t family = 0; family < FOLLOWER_FAMILIES; ++family) {
+        Take t = humming(MADE, family ? 60.0 : 50.0, 0.01, db_to_gain(LEVEL), 3);
+        find(&t, RATE, family, LEVEL);
+        assert_true(t.track.settled);
+        figure_at_least("Hum", "of a whole take, drifting by 1 %, alone: down by", down(&t), 40.0, "dB", "ours");
+        drop(&t);
+    }
+}
+
+static void notes_on_a_harmonic_do_not_bend_it(void **state)
+{
+    (void)state;
+    for (int drifts = 0; drifts < 2; ++drifts) {
+        Take t = humming(MADE, 50.0, drifts ? 0.01 : 0.0, db_to_gain(LEVEL), 5);
+        add_notes(&t, db_to_gain(LEVEL + 25.0));
+        find(&t, RATE, 0, LEVEL);
+        assert_true(t.track.settled);
+        figure_at_least("Hum", "of a whole take, notes on its third harmonic 25 dB over it: down by", down(&t), 35.0,
+                        "dB", "ours");
+        drop(&t);
+    }
+}
+
+static void channels_share_the_curve(void **state)
+{
+    (void)state;
+    Take t = humming(MADE, 50.0, 0.01, db_to_gain(LEVEL), 4);
+    t.channels = 2;
+    find(&t, RATE, 0, LEVEL);
+    assert_true(down(&t) > 40.0);
+    float *const other = floats(t.n);
+    play(&t, 0, FOLLOWER_HIGHEST, t.left);
+    play(&t, 1, FOLLOWER_HIGHEST, other);
+    for (uint32_t i = 0; i < t.n; ++i)
+        assert_true(fabsf(other[i] - 0.5f * t.left[i]) < 1e-5f);
+    free(other);
+    drop(&t);
+}
+
+static void nothing_over_up_to_is_put_out(void **state)
+{
+    (void)state;
+    Take t = humming(MADE, 50.0, 0.0, db_to_gain(LEVEL), 4);
+    find(&t, RATE, 0, LEVEL);
+    play(&t, 0, 50.0, t.left);
+    /* One sine: its slope has 2 pi 50 times its power. */
+    double slope = 0.0;
+    for (uint32_t i = 1; i < t.n; ++i)
+        slope += pow((double)(t.left[i] - t.left[i - 1]) * RATE, 2.0) / (t.n - 1);
+    assert_true(fabs(sqrt(slope / power(t.left, t.n)) / (2.0 * DSP_PI * 50.0) - 1.0) < 1e-3);
+    play(&t, 0, 49.0, t.left);
+    assert_true(power(t.left, t.n) == 0.0);
+    drop(&t);
+}
+
+/* Where a take was cut out there is no hum, and none is put in. */
+static void silence_stays_silent(void **state)
+{
+    (void)state;
+    Take t = humming(MADE, 50.0, 0.0, db_to_gain(LEVEL), 4);
+    const uint32_t from = 3 * 48000, to = 5 * 48000, edge = 4800;
+    memset(t.in + from, 0, (to - from) * sizeof *t.in);
+    find(&t, RATE, 0, LEVEL);
+    assert_true(t.track.settled);
+    play(&t, 0, FOLLOWER_HIGHEST, t.left);
+    assert_true(power(t.left + from + edge, to - from - 2 * edge) == 0.0);
+    assert_true(fabs(power_to_db(power(t.left, from - edge)) - LEVEL) < 0.1);
+    drop(&t);
+}
+
+/* At other rates points lie closer or wider. */
+static void any_rate_will_do(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000.0, 44100.0, 192000.0};
+    for (uint32_t i = 0; i < 3; ++i) {
+        Take t = {.n = (uint32_t)(6.0 * rates[i]), .channels = 1};
+        t.hum = floats(t.n);
+        t.in = floats(t.n);
+        t.left = floats(t.n);
+        add_hum((Recording){t.hum, t.n, rates[i]}, 60.0, 0.01, HARMONICS_60, db_to_gain(LEVEL), (Random){5, 1});
+        memcpy(t.in, t.hum, t.n * sizeof *t.in);
+        find(&t, rates[i], 1, LEVEL);
+        assert_true(t.track.settled);
+        assert_true(down(&t) > 40.0);
+        drop(&t);
+    }
+}
+
+static void what_is_no_hum_is_not_settled(void **state)
+{
+    (void)state;
+    Take t = humming(MADE, 50.0, 0.0, 0.0, 4);
+    for (int what = 0; what < 2; ++what) {
+        if (what)
+            add_hiss((Recording){t.in, t.n, RATE}, db_to_gain(LEVEL), (Random){9, 1});
+        find(&t, RATE, 0, LEVEL);
+        assert_false(t.track.settled);
+        play(&t, 0, FOLLOWER_HIGHEST, t.left);
+        assert_true(power(t.left, t.n) == 0.0);
+        hum_track_done(&t.track);
+        free(t.point[0]);
+        t.point[0] = NULL;
+    }
+    t.n = 48000 / 10;
+    find(&t, RATE, 0, LEVEL);
+    assert_false(t.track.settled);
+    drop(&t);
+}
+
+/* ---- Recorded voices ---- */
+
+static void add(Values *to, uint32_t v, const Spoken *take, double hz, double drift)
+{
+    const double rms = sqrt(power(take->x, take->n) * db_to_power(-UNDER));
+    Take t = humming(take->n, hz, drift, rms, v + 5);
+    for (uint32_t i = 0; i < take->n; ++i)
+        t.in[i] += take->x[i];
+    find(&t, RATE, hz > 55.0, gain_to_db(rms));
+    const double by = down(&t);
+    printf("%-9s %2.0f Hz +-%.0f %%, whole take: %s, %5.1f dB down\n", voices[v].name, hz, 100.0 * drift,
+           t.track.settled ? "settled" : "not settled", by);
+    values_add(to, by);
+    drop(&t);
+}
+
+static void voices_with(double drift, Values *to)
+{
+    for (uint32_t v = 0; v < VOICES_ALL; ++v) {
+        Spoken take;
+        if (!asked_voice(v) || !voices_speak(&take, v, 0, SECONDS))
+            continue;
+        if (take.n > 0.5 * SECONDS * RATE) {
+            add(to, v, &take, 50.0, drift);
+            add(to, v, &take, 60.0, drift);
+        }
+        spoken_free(&take);
+    }
+    if (!to->n)
+        skip();
+}
+
+static void under_voices_it_stands_still(void **state)
+{
+    (void)state;
+    static Values by;
+    voices_with(0.0, &by);
+    figure_at_least("Hum", asked_whom("20 dB under them, whole take known: down by, median"), values_median(&by), 30.0,
+                    "dB", "requirement");
+    figure_note("Hum", asked_whom("20 dB under them, whole take known: down by, least"), by.value[0], "dB");
+}
+
+static void under_voices_it_drifts(void **state)
+{
+    (void)state;
+    static Values by;
+    voices_with(0.01, &by);
+    figure_at_least("Hum", asked_whom("swinging by 1 % in 23 s, whole take known: down by, median"),
+                    values_median(&by), 30.0, "dB", "requirement");
+    figure_note("Hum", asked_whom("swinging by 1 % in 23 s, whole take known: down by, least"), by.value[0], "dB");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_hum_alone_is_known),
+        cmocka_unit_test(notes_on_a_harmonic_do_not_bend_it),
+        cmocka_unit_test(channels_share_the_curve),
+        cmocka_unit_test(nothing_over_up_to_is_put_out),
+        cmocka_unit_test(silence_stays_silent),
+        cmocka_unit_test(any_rate_will_do),
+        cmocka_unit_test(what_is_no_hum_is_not_settled),
+        cmocka_unit_test(under_voices_it_stands_still),
+        cmocka_unit_test(under_voices_it_drifts),
+    };
+    voices_fade_joints();
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
