@@ -303,7 +303,7 @@ static uint32_t changes_told(const Kind *k, Player *p, uint32_t part)
 {
     enum { REPORT = 1024 };
     static char report[2][REPORT];
-    float out[DSP_CELL];
+    float out[DSP_CELL] = {0};
     uint32_t changes = 0, news = processor_news(k->processor, p->dsp);
     play_report(p, report[0]);
     for (uint32_t at = part * (LONG / PARTS); at < (part + 1) * (LONG / PARTS); at += DSP_CELL) {
