@@ -26,6 +26,8 @@ static bool shows(const Readings *check, const char *symbol)
     return fill_holds(&(Said){.readings = check}, symbol);
 }
 
+#define TOO_QUIET "peak<-45" /* dBTP: no more than ends of words lie over what Check counts as a voice */
+
 const char *report_verdict(const Readings *check, bool voiceless)
 {
     const Port *port;
@@ -33,10 +35,14 @@ const char *report_verdict(const Readings *check, bool voiceless)
     const char *word = verdict ? port_label(port, verdict->last) : NULL;
     if (!verdict)
         return "Check was not there to judge it.";
+    if ((report_voiceless(check) || voiceless) && shows(check, TOO_QUIET))
+        return "No voice was heard: the take is very quiet.";
     if (report_voiceless(check) || voiceless)
         return "No voice was heard.";
     if (shows(check, "clipped"))
         return "Record it again if you can.";
+    if (!shows(check, "verdict") && shows(check, TOO_QUIET))
+        return "Too quiet for a verdict.";
     if (!shows(check, "verdict"))
         return "Too little voice for a verdict.";
     if (!word || strcmp(word, "ready") != 0)
@@ -143,6 +149,13 @@ static void print_ride(Section *did, const Ride *ride)
     say(did, "moved in rests alone, none of which was lifted");
 }
 
+/* The plug-in's own read-outs tell what went, near enough; and whether the take told where it stood. */
+static void print_hum(Section *did, const HumWhole *hum)
+{
+    if (hum && hum->track.settled)
+        say(did, "followed from all of the take, as render knows it; in your host Hum follows it as it comes");
+}
+
 /* Takes from `first` on, up to one before `past`. */
 static void print_stage(const Report *r, const StageResult *s, uint32_t first, uint32_t past, FILE *to)
 {
@@ -168,6 +181,7 @@ static void print_stage(const Report *r, const StageResult *s, uint32_t first, u
             print_ride(&did, &s->ride[t]);
         else
             print_kind(&did, &s->effect[t].readings);
+        print_hum(&did, s->hum ? &s->hum[t] : NULL);
         print_tail(&did, s->effect[t].tail);
     }
 }
