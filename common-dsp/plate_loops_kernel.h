@@ -148,7 +148,7 @@ static INLINED void mix_half(Lines x, uint32_t t, uint32_t half, Floats *line)
         UNROLLED
         for (uint32_t k = 0; k < FLOATS; ++k)
             line[g * FLOATS + k] = x[t + k][half * GROUPS + g];
-        floats_turn(line + g * FLOATS);
+        floats_turn(line + (size_t)g * FLOATS);
     }
     mix_eight(line);
 }
@@ -157,7 +157,7 @@ static INLINED void prepare_feed(const float *const in[2], float *fed)
 {
     UNROLLED
     for (uint32_t k = 0; k < 2; ++k) {
-        float *to = fed + 2 * k * DSP_CELL;
+        float *to = fed + (size_t)2 * k * DSP_CELL;
         UNROLLED
         for (uint32_t t = 0; t < DSP_CELL; t += FLOATS) {
             const Floats x = floats_load(in[k] + t);

@@ -94,14 +94,18 @@ static INLINED void store_ear(SibilanceState *to, const Ear *ear)
     store_states(&to->upper[1], sizeof *to, &ear->upper[1]);
 }
 
+/* By lane. */
+typedef struct {
+    Four first, rest;
+} Powers;
+
 /* The power that each lane lets through of this sample. */
-static INLINED void hear(const Sections *flank, const Sections *upper, Ear *ear, Floats x, Four *power)
+static INLINED Powers hear(const Sections *flank, const Sections *upper, Ear *ear, Floats x)
 {
     const Floats over = step(flank, &ear->flank, x);
     const Floats first = step(&upper[0], &ear->upper[0], over);
     const Floats rest = step(&upper[1], &ear->upper[1], floats_spread(over, HIGH));
-    power[0] = floats_fold(floats_mul(first, first));
-    power[1] = floats_fold(floats_mul(rest, rest));
+    return (Powers){floats_fold(floats_mul(first, first)), floats_fold(floats_mul(rest, rest))};
 }
 
 static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t channels, uint32_t n)
@@ -116,16 +120,14 @@ static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t chan
     for (uint32_t c = 0; c < channels; c += ABREAST)
         ear[c] = load_ear(&s->state[c]);
     for (uint32_t t = 0; t < n; ++t) {
-        Four power[SIBILANCE_FOURS], more[SIBILANCE_FOURS];
-        hear(&flank, upper, &ear[0], floats_sample(in, t), power);
+        Powers power = hear(&flank, upper, &ear[0], floats_sample(in, t));
         if (channels > ABREAST) {
-            hear(&flank, upper, &ear[1], floats_sample(in + 1, t), more);
-            power[0] = four_add(power[0], more[0]);
-            power[1] = four_add(power[1], more[1]);
+            const Powers more = hear(&flank, upper, &ear[1], floats_sample(in + 1, t));
+            power = (Powers){four_add(power.first, more.first), four_add(power.rest, more.rest)};
         }
-        gathered[0] = four_add(four_mul(keep[0], gathered[0]), power[0]);
-        gathered[1] = four_add(four_mul(keep[1], gathered[1]), power[1]);
-        steady = s->steady_keep * steady + four_lane(power[0], LOW);
+        gathered[0] = four_add(four_mul(keep[0], gathered[0]), power.first);
+        gathered[1] = four_add(four_mul(keep[1], gathered[1]), power.rest);
+        steady = s->steady_keep * steady + four_lane(power.first, LOW);
     }
     UNROLLED
     for (uint32_t c = 0; c < channels; c += ABREAST)

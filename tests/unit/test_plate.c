@@ -245,7 +245,7 @@ static void check_taps(const PlateLoops *loops, const PlateLoops *told, bool mov
 static void check_rows(const PlateLoops *loops, const PlateLoops *told, bool moving, uint32_t *seed)
 {
     static Noisy noisy[2];
-    float in[FOUR][DSP_CELL], gain[2][PLATE_STEPS], row[2][FOUR][DSP_CELL], end[2][2][DSP_CELL];
+    float in[FOUR][DSP_CELL], gain[2][PLATE_STEPS], row[2][FOUR][DSP_CELL] = {{{0.f}}}, end[2][2][DSP_CELL] = {{{0.f}}};
     float both[2][2][DSP_CELL], loud[2][DSP_CELL];
     PlateLoss loss[2];
     PlateLossState state[2];
