@@ -15,28 +15,34 @@
 #define QUIETEST 0.08 /* so many windows are quieter than */
 #define QUIET    3.0  /* times less than the power of a rest */
 #define AGREES   0.6  /* of what is heard in a rest, to be one that tells */
-#define EXPLAINS 0.75 /* of all power in the rests: else there is no hum */
+#define DRIFT    1.0  /* rad/s^2: no hum drifts faster; */
+#define UNSURE   0.3  /* rad/s: so far off a short rest's own speed may be */
+#define SURE_FOR 4.0  /* s: so long what is expected is off by less than half a turn */
+#define EXPLAINS 2.0  /* times the power of what the rests differ by: else there is no hum */
+#define STRETCH  0.5  /* s: so long */
+#define ASTRAY   0.0  /* the lowest harmonics agree with it no better than that: the curve has gone astray */
 
 /* The curve. */
-#define JERK       0.125 /* rad/s^3: how its drift wanders */
-#define OVERLAP    4.0   /* so many measurements share their blocks */
-#define HARMLESS   0.5   /* of a measurement's difference is its noise: a part of it is no voice's doing */
-#define REACH      0.7   /* s from a rest, at first; */
-#define FARTHER    1.5   /* times as far each time over */
-#define OWN        0.01  /* of a harmonic, in a second: how it wanders by itself */
-#define ROBUST     5     /* times over: a mean that odd values do not move */
-#define MEDIAN     0.693 /* of a power that is spread as noise is: where its middle lies */
+#define JERK     0.125 /* rad/s^3: how its drift wanders */
+#define OVERLAP  4.0   /* so many measurements share their blocks */
+#define HARMLESS 0.5   /* of a measurement's difference is its noise: a part of it is no voice's doing */
+#define REACH    0.7   /* s from a rest, at first; */
+#define FARTHER  1.5   /* times as far each time over */
+#define OWN      0.01  /* of a harmonic, in a second: how it wanders by itself */
+#define ROBUST   5     /* times over: a mean that odd values do not move */
+#define MEDIAN   0.693 /* of a power that is spread as noise is: where its middle lies */
 
 enum {
-    SPAN = 7,       /* blocks of a window */
-    REST = 5,       /* blocks at least, and so many from one to the next that are compared */
-    LONG = 25,      /* and most */
-    SPEEDS = 64,    /* tried, to each side */
-    ANGLES = 256,   /* tried */
-    FEW = 3,        /* harmonics that tell where the curve is not known yet; */
-    SOME = 6,       /* where it is a little */
-    ORDER = 3,      /* of the curve's smoothness */
-    ROUNDS = 6,     /* at least */
+    SPAN = 7,     /* blocks of a window */
+    REST = 6,     /* blocks at least, */
+    LONG = 25,    /* and most; */
+    ON = 5,       /* from one to the next that are compared */
+    SPEEDS = 64,  /* tried, to each side */
+    ANGLES = 256, /* tried */
+    FEW = 3,      /* harmonics that tell where the curve is not known yet; */
+    SOME = 6,     /* where it is a little */
+    ORDER = 3,    /* of the curve's smoothness */
+    ROUNDS = 6,   /* at least */
     ROWS = ORDER + 4,
 };
 
@@ -151,8 +157,7 @@ static void hear_window(HumTrack *t, uint32_t b, uint32_t c)
     for (uint32_t i = 0; i < n; ++i)
         hear_point(&sum, &reference, &rotate, point[i] * (float)t->work[i]);
     for (uint32_t k = 0; k < t->harmonics; ++k)
-        put(&t->block[b].heard[c], k,
-            (Pair){(double)(sum.re[k] * t->scale[k]), (double)(sum.im[k] * t->scale[k])});
+        put(&t->block[b].heard[c], k, (Pair){(double)(sum.re[k] * t->scale[k]), (double)(sum.im[k] * t->scale[k])});
 }
 
 /* The work rows hold a window's weights. */
@@ -205,19 +210,23 @@ static void find_quiet(HumTrack *t, double hum)
         t->block[b].quiet = t->block[b].power >= SILENT * hum && t->block[b].power <= most;
 }
 
-/* How quickly the harmonics turn from one window to one REST blocks on. */
+/* How quickly the harmonics turn from one window to one ON blocks on. */
 static double rest_speed(const HumTrack *t, const HumTrackRest *r)
 {
     Pair product[FOLLOWER_HARMONICS] = {{0.0, 0.0}};
     double greatest;
-    for (uint32_t b = r->from; b + REST < r->to; ++b)
+    for (uint32_t b = r->from; b + ON < r->to; ++b)
         for (uint32_t c = 0; c < t->take.channels; ++c)
             for (uint32_t k = 0; k < t->harmonics; ++k) {
-                const Pair p = against(at(&t->block[b + REST].heard[c], k), at(&t->block[b].heard[c], k));
+                const Pair p = against(at(&t->block[b + ON].heard[c], k), at(&t->block[b].heard[c], k));
                 product[k].re += p.re;
                 product[k].im += p.im;
             }
-    const double apart = REST * t->seconds;
+    for (uint32_t k = 0; k < t->harmonics; ++k) {
+        const double less = 1.0 / sqrt(sqrt(power_of(product[k])) + 1e-30);
+        product[k] = (Pair){less * product[k].re, less * product[k].im};
+    }
+    const double apart = ON * t->seconds;
     return best_turn(product, t->harmonics, RANGE * t->nominal * apart, SPEEDS, &greatest) / apart;
 }
 
@@ -249,7 +258,7 @@ static void find_rests(HumTrack *t)
 {
     for (uint32_t b = 0, begun = 0; b <= t->blocks; ++b) {
         const bool quiet = b < t->blocks && t->block[b].quiet;
-        if (b - begun > REST && (!quiet || b - begun == LONG))
+        if (b - begun >= REST && (!quiet || b - begun == LONG))
             add_rest(t, begun, b);
         if (!quiet)
             begun = b + 1;
@@ -338,12 +347,16 @@ static bool link_rest(HumTrack *t, const HumTrackRest *last, HumTrackRest *r)
 {
     double fit;
     const double gap = (block_of(r) - block_of(last)) * t->seconds;
+    const double most = DRIFT * fabs(gap) + UNSURE;
+    r->speed = dsp_clamp(r->speed, last->speed - most, last->speed + most);
+    rest_mean(t, r);
     const double expected = last->phase + 0.5 * (last->speed + r->speed) * gap, stood = stands(t, r, &fit);
     r->linked = fit > AGREES;
     if (!r->linked)
         return false;
     r->phase = expected + wrapped(stood - expected);
-    count_turns(t, last, r);
+    if (fabs(gap) > SURE_FOR)
+        count_turns(t, last, r);
     add_to_shape(t, r);
     return true;
 }
@@ -397,7 +410,8 @@ static void draw_curve(HumTrack *t)
  * + 1 rows of n, the first holds the weights; all are used up (Cholesky's way, L D L'). */
 static void smoothest(double *value, double *const *band, uint32_t n, int order, double stiff)
 {
-    static const double difference[ORDER + 1][ORDER + 1] = {{1.0}, {1.0, -1.0}, {1.0, -2.0, 1.0}, {1.0, -3.0, 3.0, -1.0}};
+    static const double difference[ORDER + 1][ORDER + 1] = {
+        {1.0}, {1.0, -1.0}, {1.0, -2.0, 1.0}, {1.0, -3.0, 3.0, -1.0}};
     for (uint32_t i = 0; i < n; ++i)
         value[i] *= band[0][i];
     for (uint32_t i = 0; i + (uint32_t)order < n; ++i)
@@ -542,15 +556,45 @@ static void wander(HumTrack *t, uint32_t c, uint32_t k, bool imaginary)
 /* Is it a hum, what the rests have in common? */
 static bool explains(const HumTrack *t)
 {
-    double all = 1e-30, left = 0.0;
-    for (uint32_t b = 0; b < t->blocks; ++b)
-        for (uint32_t c = 0; t->block[b].quiet && c < t->take.channels; ++c)
-            for (uint32_t k = 0; k < t->harmonics; ++k) {
-                const Pair y = at(&t->block[b].heard[c], k), a = at(&t->shape[c], k);
-                all += power_of(y);
-                left += power_of((Pair){y.re - a.re, y.im - a.im});
-            }
-    return left < (1.0 - EXPLAINS) * all;
+    double hum = 0.0, noise = 0.0;
+    for (uint32_t c = 0; c < t->take.channels; ++c)
+        for (uint32_t k = 0; k < t->harmonics; ++k) {
+            hum += power_of(at(&t->shape[c], k));
+            noise += (double)t->noise[c][k];
+        }
+    return hum > EXPLAINS * noise;
+}
+
+/* How well the lowest harmonics of a window agree with the curve, -1..1: by their phases alone, so that no voice drowns
+ * the others. */
+static double agreement(const HumTrack *t, const HumTrackBlock *block)
+{
+    double sum = 0.0, all = 1e-30;
+    for (uint32_t c = 0; c < t->take.channels; ++c)
+        for (uint32_t k = 0; k < FEW; ++k) {
+            const Pair x = at(&block->heard[c], k), a = at(&t->shape[c], k);
+            const double own = sqrt(power_of(a));
+            sum += against(x, a).re / sqrt(power_of(x) + 1e-30);
+            all += own;
+        }
+    return sum / all;
+}
+
+/* Is there no stretch of the take in which the curve goes astray? Where nothing comes in, nothing disagrees. */
+static bool agrees_throughout(const HumTrack *t)
+{
+    const double keep = one_pole(STRETCH, 1.0 / t->seconds);
+    double least = 1.0;
+    for (int back = 0; back < 2; ++back) {
+        double lately = 1.0;
+        for (uint32_t i = 0; i < t->blocks; ++i) {
+            const HumTrackBlock *const block = &t->block[back ? t->blocks - 1 - i : i];
+            const double now = block->silent ? 1.0 : agreement(t, block);
+            lately = now + keep * (lately - now);
+            least = fmin(least, lately);
+        }
+    }
+    return least > ASTRAY;
 }
 
 static bool settle(HumTrack *t, double db)
@@ -568,7 +612,7 @@ static bool settle(HumTrack *t, double db)
             wander(t, c, k, false);
             wander(t, c, k, true);
         }
-    return explains(t);
+    return explains(t) && agrees_throughout(t);
 }
 
 bool hum_track_find(HumTrack *t, const HumTrackTake *take, uint32_t family, double db)

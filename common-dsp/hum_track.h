@@ -8,8 +8,10 @@
  * smooth in this sense: E. Whittaker, Proc. Edinburgh Math. Soc. 41, 1923; weights by what is left over: P. Holland, R.
  * Welsch, Commun. Statist. A6, 1977; both from memory. How voice and hum are told apart is this project's own.
  *
- * Limits: the fundamental within 1.3 % of 50 or 60 Hz; a take without rests of 0.25 s, or whose rests do not agree on a
- * hum, is not settled. Where nothing at all comes in, there is no hum. */
+ * Limits: the fundamental within 1.3 % of 50 or 60 Hz; a take without rests of 0.25 s, whose rests do not agree on a
+ * hum, or with a stretch in which the curve goes astray (its lowest harmonics agree with it no better than chance) is
+ * not settled. The first seconds, if a voice covers them, are known from one side alone. Where nothing at all comes in,
+ * there is no hum. */
 #ifndef LINCTUS_HUM_TRACK_H
 #define LINCTUS_HUM_TRACK_H
 
@@ -27,8 +29,8 @@ typedef struct {
 
 /* A rest that tells: what its windows have in common. */
 typedef struct {
-    uint32_t from, to;            /* blocks, one past the last */
-    double phase, speed;          /* in its middle, as above; rad/s, beyond the nominal */
+    uint32_t from, to;   /* blocks, one past the last */
+    double phase, speed; /* in its middle, as above; rad/s, beyond the nominal */
     FollowerRows mean[DSP_CHANNELS];
     bool linked;
 } HumTrackRest;
@@ -41,14 +43,14 @@ typedef struct {
 } HumTrackTake;
 
 typedef struct {
-    HumTrackTake take; /* its points are looked at in hum_track_find() alone */
-    double nominal;    /* rad/s */
-    double seconds;    /* of a block */
+    HumTrackTake take;                         /* its points are looked at in hum_track_find() alone */
+    double nominal;                            /* rad/s */
+    double seconds;                            /* of a block */
     uint32_t harmonics, length, blocks, rests; /* length: points of a block */
     FollowerRow scale;
     HumTrackBlock *block;
     HumTrackRest *rest;
-    double *work;    /* rows of one number a block */
+    double *work;                     /* rows of one number a block */
     FollowerRows shape[DSP_CHANNELS]; /* over all rests */
     FollowerRow noise[DSP_CHANNELS];  /* how far the rests usually are from it: power */
     bool settled;

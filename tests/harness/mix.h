@@ -51,7 +51,7 @@ typedef struct {
     const Effect *like; /* of a mix that ends first: this one gets as long, tail or not. NULL: as above */
     const Ride *ride;   /* plays in the place of the plug-in; NULL: none does */
     const HumWhole *hum; /* takes the hum out in the place of the plug-in, which runs for its read-outs; NULL: none */
-    Trace *trace;       /* follows its ports; NULL: none */
+    Trace *trace;        /* follows its ports; NULL: none */
     const StagePlan *plan;
     Instance *i;
     double rate;

@@ -149,6 +149,13 @@ static void print_ride(Section *did, const Ride *ride)
     say(did, "moved in rests alone, none of which was lifted");
 }
 
+/* The plug-in's own read-outs tell what went, near enough; and whether the take told where it stood. */
+static void print_hum(Section *did, const HumWhole *hum)
+{
+    if (hum && hum->track.settled)
+        say(did, "followed from all of the take, as render knows it; in your host Hum follows it as it comes");
+}
+
 /* Takes from `first` on, up to one before `past`. */
 static void print_stage(const Report *r, const StageResult *s, uint32_t first, uint32_t past, FILE *to)
 {
@@ -174,6 +181,7 @@ static void print_stage(const Report *r, const StageResult *s, uint32_t first, u
             print_ride(&did, &s->ride[t]);
         else
             print_kind(&did, &s->effect[t].readings);
+        print_hum(&did, s->hum ? &s->hum[t] : NULL);
         print_tail(&did, s->effect[t].tail);
     }
 }

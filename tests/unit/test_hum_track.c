@@ -278,22 +278,18 @@ static void under_voices_it_drifts(void **state)
     (void)state;
     static Values by;
     voices_with(0.01, &by);
-    figure_at_least("Hum", asked_whom("swinging by 1 % in 23 s, whole take known: down by, median"),
-                    values_median(&by), 30.0, "dB", "requirement");
+    figure_at_least("Hum", asked_whom("swinging by 1 % in 23 s, whole take known: down by, median"), values_median(&by),
+                    30.0, "dB", "requirement");
     figure_note("Hum", asked_whom("swinging by 1 % in 23 s, whole take known: down by, least"), by.value[0], "dB");
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_hum_alone_is_known),
-        cmocka_unit_test(notes_on_a_harmonic_do_not_bend_it),
-        cmocka_unit_test(channels_share_the_curve),
-        cmocka_unit_test(nothing_over_up_to_is_put_out),
-        cmocka_unit_test(silence_stays_silent),
-        cmocka_unit_test(any_rate_will_do),
-        cmocka_unit_test(what_is_no_hum_is_not_settled),
-        cmocka_unit_test(under_voices_it_stands_still),
+        cmocka_unit_test(a_hum_alone_is_known),          cmocka_unit_test(notes_on_a_harmonic_do_not_bend_it),
+        cmocka_unit_test(channels_share_the_curve),      cmocka_unit_test(nothing_over_up_to_is_put_out),
+        cmocka_unit_test(silence_stays_silent),          cmocka_unit_test(any_rate_will_do),
+        cmocka_unit_test(what_is_no_hum_is_not_settled), cmocka_unit_test(under_voices_it_stands_still),
         cmocka_unit_test(under_voices_it_drifts),
     };
     voices_fade_joints();
