@@ -174,14 +174,13 @@ static void remove_nothing(Booth *b, uint32_t from, uint32_t to)
         memset(b->stft.spectrum[c] + from, 0, (to - from) * sizeof(StftBin));
 }
 
-/* The gains as they would be if the whole of what is known were sure. */
+/* The gains as they would be if the whole of what is known were sure. Before anything is, there are none: what was
+ * heard then would count as left alone, and the makeup be too little. */
 static void hear_loudness(Booth *b, uint32_t from, uint32_t to)
 {
     double *const energy = b->hop[b->hops % BOOTH_HOPS];
-    for (uint32_t k = from; k < to; ++k) {
-        const uint32_t column = is_sure(b) ? (uint32_t)((BOOTH_GAINS - 1) * b->gain[k]) : BOOTH_GAINS - 1;
-        energy[column] += (double)(b->weight[k] * b->power[k]);
-    }
+    for (uint32_t k = from; k < to && is_sure(b); ++k)
+        energy[(uint32_t)((BOOTH_GAINS - 1) * b->gain[k])] += (double)(b->weight[k] * b->power[k]);
 }
 
 static void hear_bands(Booth *b, uint32_t from, uint32_t to)
@@ -244,7 +243,7 @@ static void hear_fall(Booth *b, uint32_t band)
 static void hear_block(Booth *b)
 {
     double energy[BOOTH_GAINS] = {0};
-    if (++b->frames < b->hop_frames)
+    if (!is_sure(b) || ++b->frames < b->hop_frames)
         return;
     b->frames = 0;
     ++b->hops;

@@ -13,7 +13,8 @@
  * error's standard deviation is 1.9 dB, and it was 2.4 with the middle fall of each band and their mean.
  *
  * And for the loudness (even_loudness.h): blocks of 400 ms by their level, each with its K-weighted energy by the gain
- * that it would get if nothing held that from below. So what any such limit leaves of it is known. */
+ * that it would get if nothing held that from below, from when a room is known on. So what any such limit leaves of it
+ * is known. */
 #ifndef LINCTUS_BOOTH_MEMORY_H
 #define LINCTUS_BOOTH_MEMORY_H
 

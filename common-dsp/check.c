@@ -18,6 +18,7 @@ static void step(Check *c)
     if (c->step > 0)
         return;
     c->report = c->draft;
+    ++c->news;
     --c->rounds;
 }
 
@@ -50,7 +51,7 @@ static void reset_listening(Check *c)
     clicks_reset(&c->clicks);
     memset(&c->notes, 0, sizeof c->notes);
     c->phrases = (Phrases){0};
-    loudness_reset(&c->loudness);
+    loudness_now_reset(&c->loudness);
     c->hops = 0;
     true_peak_reset(&c->true_peak);
     c->cell_peak = 0.f;
@@ -93,7 +94,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
     c->channels = channels;
     c->params.learn = true;
     true_peak_init(&c->true_peak, rate);
-    loudness_init(&c->loudness, rate, channels);
+    loudness_now_init(&c->loudness, rate, channels);
     clicks_init(&c->clicks, rate, channels);
     check_memory_clear(&c->memory);
     reset(c);
@@ -246,7 +247,7 @@ static void learn_loudness(Check *c)
     if (c->loudness.hops == c->hops)
         return;
     c->hops = c->loudness.hops;
-    const double momentary = loudness_momentary(&c->loudness), short_term = loudness_short_term(&c->loudness);
+    const double momentary = loudness_now_momentary(&c->loudness), short_term = loudness_now_short_term(&c->loudness);
     if (momentary > LOUDNESS_LOW)
         learn(c, CHECK_MOMENTARY, momentary);
     if (short_term > LOUDNESS_LOW)
@@ -326,7 +327,7 @@ static void hear(Check *c, const float *const *in, uint32_t n)
         c->cell_peak = true_peak_above(&c->true_peak, k, in[k], c->cell_peak, n);
         c->cell_clipped += clipping_count(&c->clipping[k], in[k], n);
     }
-    loudness_process(&c->loudness, alive, n);
+    loudness_now_process(&c->loudness, alive, n);
 }
 
 /* Either output may be either input. */
@@ -355,5 +356,6 @@ const Processor check = {
     .size = sizeof(Check),
     PROCESSOR_FUNCTIONS,
     .report = report,
+    .news = offsetof(Check, news),
     .learned = {&check_schema, offsetof(Check, memory), offsetof(Check, version), restored},
 };

@@ -46,7 +46,7 @@ typedef struct {
     Clicks clicks;
     Notes notes;
     Phrases phrases;
-    Loudness loudness;
+    LoudnessNow loudness;
     uint64_t hops; /* of loudness, that were taken */
     TruePeak true_peak;
     float cell_peak;
@@ -62,6 +62,7 @@ typedef struct {
     uint32_t rounds;    /* of them to do, before the report stands for the memory */
     CheckReport draft;  /* what the steps have found so far */
     CheckReport report; /* the last that was whole */
+    uint32_t news;      /* reports that were */
 } Check;
 
 /* No latency: what comes in goes out, to the bit. */

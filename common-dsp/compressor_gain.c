@@ -162,6 +162,25 @@ static void glide(Smooth *s, float *value, uint32_t n)
     fill_up(value, n);
 }
 
+/* Of two that mostly move together: neither waits for the other. */
+static void glide_both(Smooth *a, float *value_a, Smooth *b, float *value_b, uint32_t n)
+{
+    if (smooth_settled(a) || smooth_settled(b)) {
+        glide(a, value_a, n);
+        glide(b, value_b, n);
+        return;
+    }
+    Smooth own_a = *a, own_b = *b;
+    for (uint32_t t = 0; t < n; ++t) {
+        value_a[t] = (float)smooth_step(&own_a);
+        value_b[t] = (float)smooth_step(&own_b);
+    }
+    *a = own_a;
+    *b = own_b;
+    fill_up(value_a, n);
+    fill_up(value_b, n);
+}
+
 static void cut_low(CompressorGain *g, const float *const *in, float *const *out, uint32_t n)
 {
     if (g->low_cut.glide[0])
@@ -211,16 +230,15 @@ static bool all_are(float value, const float *x, uint32_t n)
     return true;
 }
 
-/* dB that each held level is to be turned down by. */
-static void ask(CompressorGain *g, const float *held, float *target, uint32_t n)
+/* dB that each held level is to be turned down by. rests: the curve does. */
+static void ask(CompressorGain *g, const float *held, bool rests, const float *threshold, float *target, uint32_t n)
 {
-    if (curve_rests(g) && all_are(g->held, held, n)) {
+    if (rests && all_are(g->held, held, n)) {
         for (uint32_t t = 0; t < n; ++t)
             target[t] = g->target;
         return;
     }
-    float threshold[DSP_CELL], slope[DSP_CELL], knee[DSP_CELL];
-    glide(&g->threshold, threshold, n);
+    float slope[DSP_CELL], knee[DSP_CELL];
     glide(&g->slope, slope, n);
     glide(&g->knee, knee, n);
     for (uint32_t t = 0; t < n; t += FOUR) {
@@ -258,10 +276,9 @@ static void wait(CompressorGain *g, const float *reduction, float *due, uint32_t
     }
 }
 
-static void work_out_gain(CompressorGain *g, float *due, float *gain, uint32_t n)
+static void work_out_gain(CompressorGain *g, float *due, const float *makeup, float *gain, uint32_t n)
 {
-    float makeup[DSP_CELL], share[DSP_CELL];
-    glide(&g->makeup, makeup, n);
+    float share[DSP_CELL];
     glide(&g->blend, share, n);
     fill_up(due, n);
     for (uint32_t t = 0; t < n; t += FOUR) {
@@ -287,12 +304,14 @@ static void put_out(CompressorGain *g, const float *gain, const float *const *in
 
 void compressor_gain_process(CompressorGain *g, const float *const *in, float *const *out, uint32_t n)
 {
-    float held[DSP_CELL], reduction[DSP_CELL], due[DSP_CELL], gain[DSP_CELL];
+    float held[DSP_CELL], reduction[DSP_CELL], due[DSP_CELL], gain[DSP_CELL], threshold[DSP_CELL], makeup[DSP_CELL];
+    const bool rests = curve_rests(g);
     detect(g, in, held, n);
-    ask(g, held, reduction, n);
+    glide_both(&g->threshold, threshold, &g->makeup, makeup, n);
+    ask(g, held, rests, threshold, reduction, n);
     follow(g, reduction, reduction, n);
     wait(g, reduction, due, n);
     g->reduction_out = (double)due[n - 1];
-    work_out_gain(g, due, gain, n);
+    work_out_gain(g, due, makeup, gain, n);
     put_out(g, gain, in, out, n);
 }

@@ -55,6 +55,9 @@ static INLINED Floats floats_all_fours(float a, float b)
     return (Floats){a, a, a, a, b, b, b, b};
 }
 
+/* The upper four becomes one of its lanes (0..3) in all. */
+#define floats_spread_upper(x, lane) FLOATS_PICK(x, x, 0, 1, 2, 3, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
+
 /* One lane of each four (0..3) in all of its lanes. */
 #define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
 
@@ -146,6 +149,14 @@ static INLINED Floats floats_spread(Floats x, int lane)
     return x;
 }
 
+static INLINED Floats floats_spread_upper(Floats x, int lane)
+{
+    for (int i = FLOATS - 4; i < FLOATS; ++i)
+        if (i % 4 != lane)
+            x.lane[i] = x.lane[FLOATS - 4 + lane];
+    return x;
+}
+
 static INLINED Floats floats_all_fours(float a, float b)
 {
     Floats all;
@@ -183,6 +194,15 @@ static INLINED Floats floats_all(float x)
 
 #endif
 
+static INLINED float floats_lane(Floats x, int lane)
+{
+#if defined __GNUC__ && !defined FLOATS_PLAIN
+    return x[lane];
+#else
+    return x.lane[lane];
+#endif
+}
+
 /* x may lie anywhere. */
 static INLINED Floats floats_load(const float *x)
 {
@@ -196,34 +216,64 @@ static INLINED void floats_store(float *x, Floats v)
     memcpy(x, &v, sizeof v);
 }
 
+/* The fours of a vector, and back. Through memory a processor would wait for what it has just written in two halves. */
+#if FLOATS == 8 && !defined FLOATS_PLAIN && (defined __clang__ || __GNUC__ >= 12)
+
+static INLINED Floats floats_join(const Four *part)
+{
+    return __builtin_shufflevector(part[0], part[1], 0, 1, 2, 3, 4, 5, 6, 7);
+}
+
+static INLINED void floats_part(Floats x, Four *part)
+{
+    part[0] = __builtin_shufflevector(x, x, 0, 1, 2, 3);
+    part[1] = __builtin_shufflevector(x, x, 4, 5, 6, 7);
+}
+
+#else
+
+static INLINED Floats floats_join(const Four *part)
+{
+    Floats x;
+    memcpy(&x, part, sizeof x);
+    return x;
+}
+
+static INLINED void floats_part(Floats x, Four *part)
+{
+    memcpy(part, &x, sizeof x);
+}
+
+#endif
+
 /* Fours of floats that lie so many bytes apart, side by side; and back. */
 static INLINED Floats floats_load_fours(const float *x, size_t apart)
 {
-    float lane[FLOATS];
+    Four part[FLOATS / 4];
     UNROLLED
     for (size_t f = 0; f < FLOATS / 4; ++f)
-        memcpy(lane + 4 * f, (const char *)x + f * apart, 4 * sizeof *x);
-    return floats_load(lane);
+        memcpy(&part[f], (const char *)x + f * apart, sizeof part[f]);
+    return floats_join(part);
 }
 
 static INLINED void floats_store_fours(float *x, size_t apart, Floats v)
 {
-    float lane[FLOATS];
-    floats_store(lane, v);
+    Four part[FLOATS / 4];
+    floats_part(v, part);
     UNROLLED
     for (size_t f = 0; f < FLOATS / 4; ++f)
-        memcpy((char *)x + f * apart, lane + 4 * f, 4 * sizeof *x);
+        memcpy((char *)x + f * apart, &part[f], sizeof part[f]);
 }
 
 /* The fours of a vector added up, from the first. */
 static INLINED Four floats_fold(Floats x)
 {
-    float lane[FLOATS];
-    floats_store(lane, x);
-    Four sum = four_load(lane);
+    Four part[FLOATS / 4];
+    floats_part(x, part);
+    Four sum = part[0];
     UNROLLED
     for (size_t f = 1; f < FLOATS / 4; ++f)
-        sum = four_add(sum, four_load(lane + 4 * f));
+        sum = four_add(sum, part[f]);
     return sum;
 }
 

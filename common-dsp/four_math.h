@@ -171,6 +171,15 @@ static inline Four four_abs(Four x)
     return four_from_bits(four_bits_and(four_as_bits(x), four_bits_all(0x7fffffff)));
 }
 
+/* Lanes of a magnitude below `least`, which is above 0, become 0. Without their signs, the bits of floats stand in the
+ * order of their magnitudes. */
+static inline Four four_hush(Four x, float least)
+{
+    const FourBits under = four_bits_sub(four_as_bits(four_abs(x)), four_as_bits(four_all(least)));
+    const FourBits kept = four_bits_sub(four_bits_down(under, 31), four_bits_all(1));
+    return four_from_bits(four_bits_and(four_as_bits(x), kept));
+}
+
 /* x c + d */
 static inline Four four_step(Four x, Four c, float d)
 {

@@ -3,7 +3,7 @@
 #ifndef LINCTUS_FOUR_SVF_H
 #define LINCTUS_FOUR_SVF_H
 
-#include "four.h"
+#include "four_math.h"
 #include "svf.h"
 
 /* Coefficients and states as they lie in memory, a lane each: see Svf. */
@@ -23,6 +23,13 @@ static inline void four_sections_put(FourSections *c, uint32_t lane, const Svf *
     c->keep[lane] = (float)section->keep;
     c->lift[lane] = (float)section->lift;
     c->rise[lane] = (float)section->rise;
+}
+
+/* States of a magnitude below `least` become 0. */
+static inline void four_states_hush(FourStates *s, float least)
+{
+    four_store(s->first, four_hush(four_load(s->first), least));
+    four_store(s->second, four_hush(four_load(s->second), least));
 }
 
 /* ---- For the loops: the same in registers ---- */

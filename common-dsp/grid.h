@@ -25,7 +25,17 @@ static inline uint32_t grid_points(const Grid *grid, uint32_t n)
 }
 
 /* A block of n samples; 0 does nothing. A grid point comes with the first sample after it: a block that ends on one
- * leaves it to the next. */
-void grid_walk(Grid *grid, uint32_t n, const GridSteps *steps, void *with);
+ * leaves it to the next. Here, so that a caller's steps become part of the walk. */
+static inline void grid_walk(Grid *grid, uint32_t n, const GridSteps *steps, void *with)
+{
+    for (uint32_t at = 0; at < n;) {
+        if (grid->into == 0)
+            steps->point(with);
+        const uint32_t left = DSP_CELL - grid->into, m = n - at < left ? n - at : left;
+        steps->piece(with, at, m);
+        grid->into = (grid->into + m) % DSP_CELL;
+        at += m;
+    }
+}
 
 #endif

@@ -101,11 +101,19 @@ static void piece(Hum *h, uint32_t number)
     h->tone[family][drift][k] = power_at(h, mains[family] * off * (k + 1));
 }
 
+/* At a harmonic. Under the first lies what rumbles, which falls steeply: there the mean would be the lower side's
+ * alone. In even noise, whose power strays from bin to bin, the geometric mean lies at pi/4 of the mean. */
+static double noise_at(const Hum *h, uint32_t family, uint32_t harmonic)
+{
+    const double *beside = h->beside[family] + harmonic;
+    return harmonic == 0 ? sqrt(beside[0] * beside[1]) / (0.25 * DSP_PI) : 0.5 * (beside[0] + beside[1]);
+}
+
 static double conclude(const Hum *h, uint32_t family)
 {
     double noise = 0.0, best = 0.0;
     for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
-        noise += 0.5 * (h->beside[family][k] + h->beside[family][k + 1]) / h->heard_at[family][k];
+        noise += noise_at(h, family, k) / h->heard_at[family][k];
     for (uint32_t d = 0; d < HUM_DRIFTS; ++d) {
         double sum = 0.0;
         for (uint32_t k = 0; k < HUM_HARMONICS; ++k)

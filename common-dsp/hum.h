@@ -3,8 +3,9 @@
  *
  * A window of 0.25 s under a Hann window is looked at (Goertzel's algorithm) at ten harmonics of each family, for seven
  * fundamentals within 1.2 % of the nominal one (public supply holds 1 %), and half-way between the harmonics for the
- * noise there. The fundamental with the most power in its harmonics counts; from each harmonic the noise beside it is
- * taken off. A family stands out if its harmonics have HUM_STANDS_OUT times the noise's power or more.
+ * noise there: the mean of both sides, at the fundamental the geometric one, as a rumble falls steeply. The fundamental
+ * with the most power in its harmonics counts; from each harmonic the noise beside it is taken off. A family stands out
+ * if its harmonics have HUM_STANDS_OUT times the noise's power or more.
  *
  * The work of a window is spread over the samples that follow it. */
 #ifndef LINCTUS_HUM_H

@@ -157,6 +157,7 @@ static void listen(HumRemoval *h)
 static void tick(void *dsp)
 {
     HumRemoval *h = dsp;
+    h->news += h->params.learn || h->follower.on;
     if (h->params.learn)
         listen(h);
     if (h->renew && !h->follower.puts_out)
@@ -235,5 +236,6 @@ const Processor hum = {
     .size = sizeof(HumRemoval),
     PROCESSOR_FUNCTIONS,
     .report = report,
+    .news = offsetof(HumRemoval, news),
     .learned = {&hum_schema, offsetof(HumRemoval, memory), offsetof(HumRemoval, version), restored},
 };

@@ -47,6 +47,7 @@ typedef struct {
     LearnSwitch learn;
     HumMemory memory;
     uint32_t version; /* of the memory */
+    uint32_t news;    /* moves while it listens or follows a hum */
 
     Hearing hearing;
     Rests rests;

@@ -45,13 +45,14 @@ typedef struct {
     Two feed[MOST], way[MOST]; /* what goes into each at this step */
 } Flight;
 
-/* A step of every pair, each lane at a sample of its own; next: what the first section gets at the following step.
- * Returns what the last one gives. */
-static INLINED double advance(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight *f, double next)
+/* A step of the pairs first..last of so many, each lane at a sample of its own; next: what the first of them gets at
+ * the following step. Returns what the last one gives. */
+static INLINED double advance(const TwoSvf *pair, const TwoSvf *by, int first, int last, int pairs, Flight *f,
+                              double next)
 {
     double carried = next;
     UNROLLED
-    for (int p = 0; p < pairs; ++p) {
+    for (int p = first; p <= last; ++p) {
         TwoSvf now = pair[p];
         if (by) {
             now = pair_between(&pair[p], &by[p], f->way[p]);
@@ -61,6 +62,8 @@ static INLINED double advance(const TwoSvf *pair, const TwoSvf *by, int pairs, F
         f->feed[p] = two_of(carried, two_lane(y, 0));
         carried = two_lane(y, 1);
     }
+    if (last + 1 < pairs)
+        f->feed[last + 1] = two_of(carried, 0.0);
     return carried;
 }
 
@@ -78,7 +81,8 @@ static INLINED void leave(const Flight *f, int k, SvfState *state)
     state->s2 = two_lane(f->state[k / 2].second, k % 2);
 }
 
-/* n samples, at least as many as lanes. state: of every lane. */
+/* n samples, at least as many as lanes. state: of every lane. Pairs that no lane has joined yet, or that all have left,
+ * are left out. */
 static INLINED void fly(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight *f, SvfState *state, double *x,
                         uint32_t n)
 {
@@ -87,14 +91,14 @@ static INLINED void fly(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight 
     UNROLLED
     for (int k = 0; k < lanes - 1; ++k) {
         join(f, k, &state[k]);
-        advance(pair, by, pairs, f, x[k + 1]);
+        advance(pair, by, 0, k / 2, pairs, f, x[k + 1]);
     }
     join(f, lanes - 1, &state[lanes - 1]);
     for (uint32_t t = 0; t + (uint32_t)lanes < n; ++t)
-        x[t] = advance(pair, by, pairs, f, x[t + (uint32_t)lanes]);
+        x[t] = advance(pair, by, 0, pairs - 1, pairs, f, x[t + (uint32_t)lanes]);
     UNROLLED
     for (int k = 0; k < lanes; ++k) {
-        x[n - (uint32_t)(lanes - k)] = advance(pair, by, pairs, f, 0.0);
+        x[n - (uint32_t)(lanes - k)] = advance(pair, by, k / 2, pairs - 1, pairs, f, 0.0);
         leave(f, k, &state[k]);
     }
 }
@@ -170,9 +174,9 @@ void lanes_glide(const Svf *from, const Svf *goal, const double *way, SvfState *
     pair_up(goal, sections, by);
     for (uint32_t p = 0; p < (sections + 1) / 2; ++p)
         by[p] = pair_less(&by[p], &pair[p]);
-    /* Lane i gets its first sample i steps after the first lane. */
+    /* A pair is left out until its first lane has its first sample; the second gets its own a step later. */
     for (uint32_t i = 0; i < sections; ++i)
-        start.way[i / 2] = two_put(start.way[i / 2], i % 2, way[i] - i * (1.0 / DSP_CELL));
+        start.way[i / 2] = two_put(start.way[i / 2], i % 2, way[i] - (i % 2) * (1.0 / DSP_CELL));
     in_pairs(pair, by, start, state, sections, x, n);
 }
 

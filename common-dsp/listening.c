@@ -65,20 +65,41 @@ static ListeningFrame *frame_at(Listening *l, uint64_t number)
 
 /* ---- Samples ---- */
 
+/* Sums go on in registers: in memory each would wait for the one before it to be stored. */
+static void add_power_of_one(ListeningFrame *frame, const float *x, uint32_t m)
+{
+    double power = frame->power;
+    float sum = frame->sum[0];
+    for (uint32_t t = 0; t < m; ++t) {
+        power += (double)x[t] * (double)x[t];
+        sum += x[t];
+    }
+    frame->power = power;
+    frame->sum[0] = frame->sum[1] = sum;
+}
+
+static void add_power_of_two(ListeningFrame *frame, const float *x, const float *y, uint32_t m)
+{
+    double power = frame->power;
+    float sum_x = frame->sum[0], sum_y = frame->sum[1];
+    for (uint32_t t = 0; t < m; ++t) {
+        power += 0.5 * ((double)x[t] * (double)x[t] + (double)y[t] * (double)y[t]);
+        sum_x += x[t];
+        sum_y += y[t];
+    }
+    frame->power = power;
+    frame->sum[0] = sum_x;
+    frame->sum[1] = sum_y;
+}
+
 /* m samples that lie in one frame. */
 static void add_power(Listening *l, uint32_t from, uint32_t m)
 {
     ListeningFrame *frame = frame_at(l, l->filling);
-    for (uint32_t t = from; t < from + m; ++t) {
-        double power = 0.0;
-        for (uint32_t c = 0; c < l->channels; ++c) {
-            const double x = (double)l->sound[c][t];
-            power += x * x;
-            frame->sum[c] += l->sound[c][t];
-        }
-        frame->power += power / l->channels;
-    }
-    frame->sum[DSP_CHANNELS - 1] = frame->sum[l->channels - 1];
+    if (l->channels == 1)
+        add_power_of_one(frame, l->sound[0] + from, m);
+    else
+        add_power_of_two(frame, l->sound[0] + from, l->sound[1] + from, m);
 }
 
 static void hear_voice(Listening *l, uint32_t n)

@@ -28,23 +28,20 @@ static bool dead(Living *l, uint32_t c, float x)
     return l->silent[c] == l->patience;
 }
 
-/* Every sample: so it is nearly always, where there is sound. */
-static bool all_sounds(const float *x, uint32_t n)
+/* What most pieces are, from end to end; none of these alone. */
+typedef enum { MIXED, SOUNDS, DEAD } Kind;
+
+static Kind kind_of(const Living *l, uint32_t c, const float *x, uint32_t n)
 {
-    return n > 0 && four_span(x, n).smallest >= DSP_DIGITAL_SILENCE;
+    if (n == 0)
+        return MIXED;
+    if (l->silent[c] == l->patience && four_span(x, n).largest < DSP_DIGITAL_SILENCE)
+        return DEAD;
+    return four_span(x, n).smallest >= DSP_DIGITAL_SILENCE ? SOUNDS : MIXED;
 }
 
-void living_process(Living *l, const float *const *in, const float *heard[DSP_CHANNELS], uint32_t n)
+static void sample_by_sample(Living *l, const float *const *in, const float *heard[DSP_CHANNELS], uint32_t n)
 {
-    heard[0] = in[0];
-    heard[1] = NULL;
-    if (l->channels == 1)
-        return;
-    if (all_sounds(in[0], n) && all_sounds(in[1], n)) {
-        l->silent[0] = l->silent[1] = 0;
-        heard[1] = in[1];
-        return;
-    }
     for (uint32_t t = 0; t < n; ++t) {
         const float a = in[0][t], b = in[1][t];
         const bool dead_a = dead(l, 0, a), dead_b = dead(l, 1, b);
@@ -53,4 +50,21 @@ void living_process(Living *l, const float *const *in, const float *heard[DSP_CH
     }
     heard[0] = l->sound[0];
     heard[1] = l->sound[1];
+}
+
+void living_process(Living *l, const float *const *in, const float *heard[DSP_CHANNELS], uint32_t n)
+{
+    heard[0] = in[0];
+    heard[1] = NULL;
+    if (l->channels == 1)
+        return;
+    const Kind kind[DSP_CHANNELS] = {kind_of(l, 0, in[0], n), kind_of(l, 1, in[1], n)};
+    if (kind[0] == MIXED || kind[1] == MIXED) {
+        sample_by_sample(l, in, heard, n);
+        return;
+    }
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c) {
+        heard[c] = in[kind[c] == DEAD ? 1 - c : c];
+        l->silent[c] = kind[c] == DEAD ? l->patience : 0;
+    }
 }

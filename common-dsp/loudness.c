@@ -90,7 +90,9 @@ void kweight_add(KWeight *k, const float *const *in, uint32_t channels, uint32_t
     *energy = sum;
 }
 
-void loudness_init(Loudness *l, double rate, uint32_t channels)
+/* ---- Now ---- */
+
+void loudness_now_init(LoudnessNow *l, double rate, uint32_t channels)
 {
     memset(l, 0, sizeof *l);
     kweight_init(&l->weight, rate);
@@ -98,16 +100,12 @@ void loudness_init(Loudness *l, double rate, uint32_t channels)
     l->hop = (uint32_t)(rate / 10.0 + 0.5);
 }
 
-void loudness_reset(Loudness *l)
+void loudness_now_reset(LoudnessNow *l)
 {
     kweight_reset(&l->weight);
     l->at = 0;
     l->sum = 0.0;
     l->hops = 0;
-    memset(l->block_count, 0, sizeof l->block_count);
-    memset(l->block_energy, 0, sizeof l->block_energy);
-    memset(l->short_count, 0, sizeof l->short_count);
-    memset(l->short_energy, 0, sizeof l->short_energy);
 }
 
 static double to_lufs(double energy)
@@ -116,7 +114,7 @@ static double to_lufs(double energy)
 }
 
 /* Mean energy of the last n hops; 0 before there were as many. */
-static double mean_of_last(const Loudness *l, uint32_t n)
+static double mean_of_last(const LoudnessNow *l, uint32_t n)
 {
     double sum = 0.0;
     if (l->hops < n)
@@ -124,6 +122,66 @@ static double mean_of_last(const Loudness *l, uint32_t n)
     for (uint32_t i = 1; i <= n; ++i)
         sum += l->mean[(l->hops - i) % LOUDNESS_HOPS];
     return sum / n;
+}
+
+static void end_hop(LoudnessNow *l)
+{
+    l->mean[l->hops % LOUDNESS_HOPS] = l->sum / l->hop;
+    ++l->hops;
+    l->sum = 0.0;
+    l->at = 0;
+}
+
+static uint32_t least(uint32_t a, uint32_t b)
+{
+    return a < b ? a : b;
+}
+
+/* Up to the end of a hop or of a cell, at most n; returns how many. */
+static uint32_t take_piece(LoudnessNow *l, const float *const *in, uint32_t from, uint32_t n)
+{
+    const uint32_t m = least(n, least(l->hop - l->at, DSP_CELL - l->at % DSP_CELL));
+    const float *const piece[DSP_CHANNELS] = {in[0] + from, l->channels == 2 ? in[1] + from : NULL};
+    kweight_add(&l->weight, piece, l->channels, m, &l->sum);
+    l->at += m;
+    if (l->at % DSP_CELL == 0)
+        kweight_hush(&l->weight);
+    if (l->at == l->hop)
+        end_hop(l);
+    return m;
+}
+
+void loudness_now_process(LoudnessNow *l, const float *const *in, uint32_t n)
+{
+    for (uint32_t t = 0; t < n;)
+        t += take_piece(l, in, t, n - t);
+}
+
+double loudness_now_momentary(const LoudnessNow *l)
+{
+    return fmax(to_lufs(mean_of_last(l, BLOCK_HOPS)), LOUDNESS_LOW);
+}
+
+double loudness_now_short_term(const LoudnessNow *l)
+{
+    return fmax(to_lufs(mean_of_last(l, LOUDNESS_HOPS)), LOUDNESS_LOW);
+}
+
+/* ---- With a memory ---- */
+
+void loudness_init(Loudness *l, double rate, uint32_t channels)
+{
+    memset(l, 0, sizeof *l);
+    loudness_now_init(&l->now, rate, channels);
+}
+
+void loudness_reset(Loudness *l)
+{
+    loudness_now_reset(&l->now);
+    memset(l->block_count, 0, sizeof l->block_count);
+    memset(l->block_energy, 0, sizeof l->block_energy);
+    memset(l->short_count, 0, sizeof l->short_count);
+    memset(l->short_energy, 0, sizeof l->short_energy);
 }
 
 static void remember(uint32_t *count, double *sum, double energy)
@@ -136,45 +194,31 @@ static void remember(uint32_t *count, double *sum, double energy)
     sum[(uint32_t)bin] += energy;
 }
 
-static void end_hop(Loudness *l)
+static void remember_hop(Loudness *l)
 {
-    l->mean[l->hops % LOUDNESS_HOPS] = l->sum / l->hop;
-    ++l->hops;
-    l->sum = 0.0;
-    l->at = 0;
-    if (l->hops >= BLOCK_HOPS)
-        remember(l->block_count, l->block_energy, mean_of_last(l, BLOCK_HOPS));
-    if (l->hops >= LOUDNESS_HOPS)
-        remember(l->short_count, l->short_energy, mean_of_last(l, LOUDNESS_HOPS));
-}
-
-static uint32_t least(uint32_t a, uint32_t b)
-{
-    return a < b ? a : b;
+    if (l->now.hops >= BLOCK_HOPS)
+        remember(l->block_count, l->block_energy, mean_of_last(&l->now, BLOCK_HOPS));
+    if (l->now.hops >= LOUDNESS_HOPS)
+        remember(l->short_count, l->short_energy, mean_of_last(&l->now, LOUDNESS_HOPS));
 }
 
 void loudness_process(Loudness *l, const float *const *in, uint32_t n)
 {
-    for (uint32_t t = 0, m; t < n; t += m) {
-        m = least(n - t, least(l->hop - l->at, DSP_CELL - l->at % DSP_CELL));
-        const float *const from[DSP_CHANNELS] = {in[0] + t, l->channels == 2 ? in[1] + t : NULL};
-        kweight_add(&l->weight, from, l->channels, m, &l->sum);
-        l->at += m;
-        if (l->at % DSP_CELL == 0)
-            kweight_hush(&l->weight);
-        if (l->at == l->hop)
-            end_hop(l);
+    for (uint32_t t = 0; t < n;) {
+        t += take_piece(&l->now, in, t, n - t);
+        if (l->now.at == 0)
+            remember_hop(l);
     }
 }
 
 double loudness_momentary(const Loudness *l)
 {
-    return fmax(to_lufs(mean_of_last(l, BLOCK_HOPS)), LOUDNESS_LOW);
+    return loudness_now_momentary(&l->now);
 }
 
 double loudness_short_term(const Loudness *l)
 {
-    return fmax(to_lufs(mean_of_last(l, LOUDNESS_HOPS)), LOUDNESS_LOW);
+    return loudness_now_short_term(&l->now);
 }
 
 /* Mean energy of the bins from `first` on; 0 when they are empty. */

@@ -40,8 +40,7 @@ enum {
     LOUDNESS_HOPS = 30,                 /* hops of 100 ms in 3 s */
 };
 
-/* A meter. What it has heard is kept as counts over level, each with its energy: hours fit in the same memory, the
- * means are exact, and only the gates fall on a step of 0.05 LU. Allocates nothing. */
+/* How loud it is now: a meter without a memory, 80 times smaller. Allocates nothing. */
 typedef struct {
     KWeight weight;
     uint32_t channels, hop;     /* samples in 100 ms, to the nearest */
@@ -49,6 +48,23 @@ typedef struct {
     double sum;                 /* their weighted energy, over the channels */
     double mean[LOUDNESS_HOPS]; /* mean energy of the last hops */
     uint64_t hops;              /* heard since the reset */
+} LoudnessNow;
+
+/* channels: 1..DSP_CHANNELS. */
+void loudness_now_init(LoudnessNow *l, double rate, uint32_t channels);
+void loudness_now_reset(LoudnessNow *l); /* nothing was heard */
+
+/* Any n. Finite samples. */
+void loudness_now_process(LoudnessNow *l, const float *const *in, uint32_t n);
+
+/* Over the last 400 ms and the last 3 s, in steps of 100 ms; LOUDNESS_LOW or less: silence, or too little heard. */
+double loudness_now_momentary(const LoudnessNow *l);
+double loudness_now_short_term(const LoudnessNow *l);
+
+/* A meter. What it has heard is kept as counts over level, each with its energy: hours fit in the same memory, the
+ * means are exact, and only the gates fall on a step of 0.05 LU. Allocates nothing. */
+typedef struct {
+    LoudnessNow now;
     uint32_t block_count[LOUDNESS_BINS], short_count[LOUDNESS_BINS];
     double block_energy[LOUDNESS_BINS], short_energy[LOUDNESS_BINS];
 } Loudness;
@@ -60,7 +76,7 @@ void loudness_reset(Loudness *l); /* nothing was heard */
 /* Any n. Finite samples. */
 void loudness_process(Loudness *l, const float *const *in, uint32_t n);
 
-/* Over the last 400 ms and the last 3 s, in steps of 100 ms; LOUDNESS_LOW or less: silence, or too little heard. */
+/* As loudness_now_momentary() and loudness_now_short_term(). */
 double loudness_momentary(const Loudness *l);
 double loudness_short_term(const Loudness *l);
 

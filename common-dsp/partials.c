@@ -1,13 +1,17 @@
 #include "partials.h"
 
 #include "design.h"
+#include "svf.h"
+#include "two.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #define CORNER   2800.0 /* Hz: 0.1 dB down at PARTIALS_HIGHEST */
-#define ORDER    6
+#define ORDER    6      /* of a Butterworth low-pass */
+#define SECTIONS 3
+#define TAPS     24 /* of its response, for each sample that is thinned out: what follows is 110 dB under it */
 #define PERIODS  3.0
 #define SHORTEST 0.020 /* s of window */
 #define LONGEST  0.050
@@ -18,16 +22,38 @@
 #define FORGET   6.0   /* dB for each second of voice: how fast that falls */
 #define NOTHING  1e-20 /* mean square, -200 dB */
 
+enum { AT_ONCE = 4 }; /* sums of a Fourier sum */
+
+/* Its answer to an impulse, from the last tap on. */
+static void low_pass(double *tap, uint32_t taps, double rate)
+{
+    Biquad section[SECTIONS];
+    SvfState state[SECTIONS] = {{0}};
+    design_butterworth_low_pass(ORDER, CORNER, rate, section);
+    for (uint32_t k = taps; k-- > 0;) {
+        tap[k] = k == taps - 1 ? 1.0 : 0.0;
+        for (uint32_t i = 0; i < SECTIONS; ++i) {
+            const Svf filter = svf_from_biquad(&section[i]);
+            tap[k] = svf_step(&filter, &state[i], tap[k]);
+        }
+    }
+}
+
+static bool init_thin(Partials *p, double rate)
+{
+    double tap[TAPS * (size_t)(DSP_RATE_MAX / 8000.0)];
+    p->decimate = (uint32_t)(rate / 8000.0);
+    const uint32_t taps = TAPS * p->decimate;
+    low_pass(tap, taps, rate);
+    return thin_init_with(&p->thin, p->decimate, tap, taps);
+}
+
 bool partials_init(Partials *p, double rate)
 {
     *p = (Partials){0};
     if (!dsp_rate_ok(rate) || !voice_init(&p->voice, rate))
         return false;
-    Biquad section[PARTIALS_SECTIONS];
-    design_butterworth_low_pass(ORDER, CORNER, rate, section);
-    for (uint32_t i = 0; i < PARTIALS_SECTIONS; ++i)
-        p->filter[i] = svf_from_biquad(&section[i]);
-    p->decimate = (uint32_t)(rate / 8000.0);
+    const bool thins = init_thin(p, rate);
     p->rate = rate / p->decimate;
     const uint32_t widest = (uint32_t)(LONGEST * p->rate) + 1;
     const double stride = STRIDE * pitch_hop(&p->voice.pitch) / rate;
@@ -36,8 +62,8 @@ bool partials_init(Partials *p, double rate)
     p->per_cell = (PARTIALS_MOST + cells - 2) / (cells - 1);
     p->past_size = voice_lag(&p->voice) / p->decimate + widest + 2 * DSP_CELL;
     p->past = calloc(p->past_size, sizeof *p->past);
-    p->window = calloc(widest, sizeof *p->window);
-    if (!p->past || !p->window) {
+    p->window = calloc(widest + AT_ONCE, sizeof *p->window);
+    if (!thins || !p->past || !p->window) {
         partials_done(p);
         return false;
     }
@@ -47,6 +73,7 @@ bool partials_init(Partials *p, double rate)
 void partials_done(Partials *p)
 {
     voice_done(&p->voice);
+    thin_done(&p->thin);
     free(p->past);
     free(p->window);
     *p = (Partials){0};
@@ -57,9 +84,9 @@ void partials_reset(Partials *p)
     voice_reset(&p->voice);
     p->seen = p->voice.oldest;
     p->frames = 0;
-    memset(p->state, 0, sizeof p->state);
+    thin_reset(&p->thin);
     memset(p->past, 0, p->past_size * sizeof *p->past);
-    p->phase = p->past_at = p->taken = 0;
+    p->past_at = p->taken = 0;
     p->measuring = false;
     p->loudest = 0.0;
     p->sum = (PartialsPiece){0};
@@ -136,6 +163,7 @@ static void take_window(Partials *p, double hz, uint32_t ago)
         sum += weight;
         at = at + 1 < p->past_size ? at + 1 : 0;
     }
+    memset(p->window + p->window_size, 0, AT_ONCE * sizeof *p->window);
     p->frame_scale = 2.0 / (sum * sum);
 }
 
@@ -152,18 +180,41 @@ static void start_frame(Partials *p)
     p->measuring = true;
 }
 
-/* The Fourier sum at one frequency, by a phasor turned from sample to sample. */
+/* What every fourth sample adds to the Fourier sum, from four first samples on, by phasors that are turned from sample
+ * to sample (Goertzel): two steps, as they stand at the end. Four that do not wait for each other. */
+typedef struct {
+    double last[AT_ONCE], before[AT_ONCE];
+} Phasors;
+
+static Phasors turn_phasors(const float *x, uint32_t n, double by)
+{
+    const Two turn = two_of(by, by);
+    Two a1 = two_of(0.0, 0.0), a2 = a1, b1 = a1, b2 = a1;
+    for (uint32_t i = 0; i < n; i += AT_ONCE) {
+        const Two a = two_sub(two_add(two_of((double)x[i], (double)x[i + 1]), two_mul(turn, a1)), a2);
+        const Two b = two_sub(two_add(two_of((double)x[i + 2], (double)x[i + 3]), two_mul(turn, b1)), b2);
+        a2 = a1;
+        a1 = a;
+        b2 = b1;
+        b1 = b;
+    }
+    return (Phasors){{two_lane(a1, 0), two_lane(a1, 1), two_lane(b1, 0), two_lane(b1, 1)},
+                     {two_lane(a2, 0), two_lane(a2, 1), two_lane(b2, 0), two_lane(b2, 1)}};
+}
+
+/* dB, at one frequency. */
 static double level_at(const Partials *p, double hz)
 {
-    const double w = 2.0 * DSP_PI * hz / p->rate, turn = 2.0 * cos(w);
-    double s1 = 0.0, s2 = 0.0;
-    for (uint32_t i = 0; i < p->window_size; ++i) {
-        const double s = (double)p->window[i] + turn * s1 - s2;
-        s2 = s1;
-        s1 = s;
+    const double w = 2.0 * DSP_PI * hz / p->rate, turn_real = cos(AT_ONCE * w), turn_imaginary = sin(AT_ONCE * w);
+    const Phasors s = turn_phasors(p->window, p->window_size, 2.0 * turn_real);
+    double real = 0.0, imaginary = 0.0;
+    for (uint32_t j = 0; j < AT_ONCE; ++j) {
+        const double x = s.last[j] - turn_real * s.before[j], y = turn_imaginary * s.before[j];
+        const double late_real = cos(j * w), late_imaginary = -sin(j * w);
+        real += x * late_real - y * late_imaginary;
+        imaginary += x * late_imaginary + y * late_real;
     }
-    const double power = (s1 * s1 + s2 * s2 - turn * s1 * s2) * p->frame_scale;
-    return 10.0 * log10(power + NOTHING);
+    return 10.0 * log10((real * real + imaginary * imaginary) * p->frame_scale + NOTHING);
 }
 
 static bool measure(Partials *p, PartialsPiece *piece)
@@ -180,8 +231,6 @@ static bool measure(Partials *p, PartialsPiece *piece)
 
 bool partials_tick(Partials *p, PartialsPiece *piece)
 {
-    for (uint32_t i = 0; i < PARTIALS_SECTIONS; ++i)
-        svf_hush(&p->state[i]);
     if (p->voice.oldest == p->seen)
         return p->measuring && measure(p, piece);
     p->seen = p->voice.oldest;
@@ -197,22 +246,15 @@ bool partials_tick(Partials *p, PartialsPiece *piece)
 
 /* ---- Samples ---- */
 
-static void keep(Partials *p, double x)
-{
-    p->past[p->past_at] = (float)x;
-    p->past_at = p->past_at + 1 < p->past_size ? p->past_at + 1 : 0;
-    ++p->taken;
-}
-
 static void take(Partials *p, const float *in, uint32_t n)
 {
-    double x[DSP_CELL];
-    for (uint32_t i = 0; i < n; ++i)
-        x[i] = (double)in[i];
-    lanes_run(p->filter, p->state, PARTIALS_SECTIONS, x, n);
-    for (uint32_t i = p->decimate - 1 - p->phase; i < n; i += p->decimate)
-        keep(p, x[i]);
-    p->phase = (p->phase + n) % p->decimate;
+    float x[DSP_CELL];
+    const uint32_t kept = thin_run(&p->thin, in, n, x);
+    for (uint32_t i = 0; i < kept; ++i) {
+        p->past[p->past_at] = x[i];
+        p->past_at = p->past_at + 1 < p->past_size ? p->past_at + 1 : 0;
+    }
+    p->taken += kept;
 }
 
 void partials_process(Partials *p, const float *in, uint32_t n)

@@ -13,14 +13,13 @@
 #ifndef LINCTUS_PARTIALS_H
 #define LINCTUS_PARTIALS_H
 
-#include "lanes.h"
+#include "thin.h"
 #include "voice.h"
 
 #define PARTIALS_HIGHEST 2000.0 /* Hz */
 
 enum {
     PARTIALS_MOST = 20, /* harmonics */
-    PARTIALS_SECTIONS = 3,
 };
 
 typedef struct {
@@ -35,10 +34,9 @@ typedef struct {
     uint32_t seen;   /* where the voice's ring of frames was */
     uint32_t frames; /* frames of voice since the reset */
 
-    uint32_t decimate, phase;
+    Thin thin;
+    uint32_t decimate;
     double rate; /* decimated, Hz */
-    Svf filter[PARTIALS_SECTIONS];
-    SvfState state[PARTIALS_SECTIONS];
     float *past; /* a ring of decimated samples */
     uint32_t past_size, past_at;
     uint32_t taken; /* decimated samples since the reset; wraps round, as does all that is counted in them */

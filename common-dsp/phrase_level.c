@@ -13,7 +13,7 @@
 #define REST   0.3   /* s */
 #define WINDOW 5.0   /* s of voice that a level is the mean of, at most; */
 #define JUMP   300.0 /* times (25 dB) the mean so far: that was no voice */
-#define LEAST  0.05  /* at least */
+#define LEAST  0.03  /* at least */
 
 static const double weight[REST_BANDS] = {0.8, 1.0, 2.2, 2.5};
 

@@ -13,7 +13,8 @@ enum { REST = 30, SHORTEST = 20, LEAST_VOICE = 10, LONGEST = 1500, TRAIL = 20 };
 static bool sounds(Phrases *p, const HearingFrame *frame, double power, double level)
 {
     p->loud = fmax(power, p->loud * LOUD_KEEPS);
-    p->noise = p->noise > 0.0 ? fmin(power, p->noise * CREEPS) : power;
+    if (power > 0.0)
+        p->noise = p->noise > 0.0 ? fmin(power, p->noise * CREEPS) : power;
     p->unvoiced = frame->hz > 0.0 ? 0 : p->unvoiced + 1;
     const double voice = level > UNITS_DB_FLOOR ? level : power_to_db(p->loud) - LOUD_OVER;
     const double least = db_to_power(voice - UNDER);
@@ -28,7 +29,7 @@ static void end(Phrases *p)
 
 bool phrases_hear(Phrases *p, const HearingFrame *frame, double level, double *db)
 {
-    const double power = fmax(frame->power - frame->low, 0.0);
+    const double power = hearing_over_low(frame);
     if (sounds(p, frame, power, level)) {
         p->power += p->since + power;
         p->length += p->silent + 1;

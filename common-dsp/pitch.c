@@ -5,7 +5,9 @@
 #include <string.h>
 
 #include "design.h"
+#include "four_math.h"
 #include "rows.h"
+#include "two.h"
 
 /* What is looked at is a little wider than a voice's range, so that a hum at 50 Hz is told from a voice an octave up.
  */
@@ -13,14 +15,13 @@
 #define SEARCH_HIGHEST 1250.0
 #define TOP            2200.0 /* Hz, 6 dB down */
 #define TILT           150.0  /* Hz, first order */
-#define WINDOW         0.030  /* seconds */
-#define HOP            0.010
-#define FAR_LAG        0.100 /* five periods of 50 Hz, six of 60 Hz */
+#define HOP            0.010  /* seconds; a window is PITCH_HOPS of them */
+#define FAR_LAG        0.100  /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
 
 enum {
-    MARGIN = 4, /* lags on either side that interpolation reads */
-    SUMS = 128, /* of squares, at a time */
+    MARGIN = 4,        /* lags on either side that interpolation reads */
+    MOST_STARTS = 400, /* of the windows around the centre: lags of up to 16 kHz / SEARCH_LOWEST */
 };
 
 #define WEAKEST       0.30 /* a peak below is no candidate */
@@ -49,11 +50,6 @@ static uint32_t last_lag(PitchLags lags)
     return lags.first + lags.count - 1;
 }
 
-static uint32_t all_lags(const Pitch *p)
-{
-    return p->near.count + p->far.count;
-}
-
 static void lay_windows(Pitch *p)
 {
     const uint32_t near = last_lag(p->near), far = last_lag(p->far);
@@ -63,9 +59,21 @@ static void lay_windows(Pitch *p)
     p->far_starts = (PitchLags){.first = p->centre - far, .count = p->far.count};
 }
 
-static uint32_t all_starts(const Pitch *p)
+/* Room for so many lags, cleared before each take. */
+static float *room_for_lags(const Pitch *p)
 {
-    return p->near_starts.count + p->far_starts.count;
+    return calloc(p->lags, sizeof(float));
+}
+
+static bool allocate(Pitch *p)
+{
+    p->lags = (p->near.count + p->far.count + ROWS_PAIRS - 1) / ROWS_PAIRS * ROWS_PAIRS;
+    p->frame = calloc((size_t)p->span + p->hop, sizeof *p->frame);
+    p->energy = room_for_lags(p);
+    p->last = room_for_lags(p);
+    p->earlier = room_for_lags(p);
+    p->likeness = room_for_lags(p);
+    return p->frame && p->energy && p->last && p->earlier && p->likeness;
 }
 
 bool pitch_init(Pitch *p, double rate)
@@ -75,16 +83,13 @@ bool pitch_init(Pitch *p, double rate)
         return false;
     p->decimate = (uint32_t)(rate / 8000.0);
     p->rate = rate / p->decimate;
-    p->hop = (uint32_t)lround(HOP * p->rate);
-    p->window = (uint32_t)lround(WINDOW * p->rate / ROWS_STEP) * ROWS_STEP;
+    p->hop = (uint32_t)lround(HOP * p->rate / ROWS_STEP) * ROWS_STEP;
+    p->window = PITCH_HOPS * p->hop;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
     lay_windows(p);
     design_filter(p);
-    p->frame = calloc((size_t)p->span + p->hop, sizeof *p->frame);
-    p->energy = calloc(all_starts(p), sizeof *p->energy);
-    p->likeness = calloc(all_lags(p), sizeof *p->likeness);
-    if (!thin_init(&p->thin, p->decimate, TOP, rate) || !p->frame || !p->energy || !p->likeness) {
+    if (!allocate(p) || !thin_init(&p->thin, p->decimate, TOP, rate)) {
         pitch_done(p);
         return false;
     }
@@ -97,6 +102,8 @@ void pitch_done(Pitch *p)
     thin_done(&p->thin);
     free(p->frame);
     free(p->energy);
+    free(p->last);
+    free(p->earlier);
     free(p->likeness);
     *p = (Pitch){0};
 }
@@ -106,7 +113,10 @@ void pitch_reset(Pitch *p)
     thin_reset(&p->thin);
     memset(p->state, 0, sizeof p->state);
     memset(p->frame, 0, ((size_t)p->span + p->hop) * sizeof *p->frame);
-    memset(p->energy, 0, all_starts(p) * sizeof *p->energy);
+    memset(p->energy, 0, p->lags * sizeof *p->energy);
+    memset(p->last, 0, p->lags * sizeof *p->last);
+    memset(p->earlier, 0, p->lags * sizeof *p->earlier);
+    p->level = 0;
     memset(p->column, 0, sizeof p->column);
     p->hop_at = p->lags_done = p->newest = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
@@ -127,58 +137,64 @@ uint32_t pitch_lag(const Pitch *p)
 
 /* ---- One frame ---- */
 
-static double square(const float *x)
+/* Sum of the squares of n samples, a multiple of four; in four sums, so that none waits for the one before it. */
+static double energy_of(const float *x, uint32_t n)
 {
-    return (double)*x * (double)*x;
-}
-
-/* sum[i]: of all before x[i], which is `all` at x[0]. Returns that at x[n], which is sum[n] too. Four sums at a time,
- * so that one addition in four waits for the one before it. n: a multiple of four. */
-static double add_up_squares(const float *x, double all, double *sum, uint32_t n)
-{
+    Two a = two_of(0, 0), b = a;
     for (uint32_t i = 0; i < n; i += 4) {
-        const double a = square(x + i), ab = a + square(x + i + 1);
-        const double c = square(x + i + 2), cd = c + square(x + i + 3);
-        sum[i] = all;
-        sum[i + 1] = all + a;
-        sum[i + 2] = all + ab;
-        sum[i + 3] = all + (ab + c);
-        all += ab + cd;
+        const Two early = two_of((double)x[i], (double)x[i + 1]), late = two_of((double)x[i + 2], (double)x[i + 3]);
+        a = two_add(a, two_mul(early, early));
+        b = two_add(b, two_mul(late, late));
     }
-    sum[n] = all;
-    return all;
+    const Two all = two_add(a, b);
+    return two_lane(all, 0) + two_lane(all, 1);
 }
 
-/* The first of n samples from `at` on that lies in a stretch, and how many do. */
-static PitchLags part_of(PitchLags stretch, uint32_t at, uint32_t n)
+/* What a window's energy changes by when it begins a sample later. */
+static double change(const float *x, uint32_t window)
 {
-    const uint32_t first = at > stretch.first ? at : stretch.first, end = stretch.first + stretch.count;
-    const uint32_t to = at + n < end ? at + n : end;
-    return (PitchLags){.first = first, .count = first < to ? to - first : 0};
+    const double out = (double)x[0], in = (double)x[window];
+    return in * in - out * out;
 }
 
-/* Of the sums from sample `at` on those where the windows begin, and what the sums have grown by where they end. */
-static void weigh_windows(const double *sum, uint32_t at, uint32_t n, PitchLags starts, uint32_t window, double *energy)
+/* Of windows that begin at x and at each of the samples after it; count: rounded up to a multiple of four. Four at a
+ * time, so that one addition in four waits for the one before it. */
+static void weigh_windows(const float *x, uint32_t window, uint32_t count, double *energy)
 {
-    const PitchLags ends = {.first = starts.first + window, .count = starts.count};
-    const PitchLags begin = part_of(starts, at, n), end = part_of(ends, at, n);
-    if (begin.count)
-        memcpy(energy + (begin.first - starts.first), sum + (begin.first - at), begin.count * sizeof *energy);
-    for (uint32_t i = 0; i < end.count; ++i)
-        energy[end.first - ends.first + i] = sum[end.first - at + i] - energy[end.first - ends.first + i];
+    double now = energy_of(x, window);
+    for (uint32_t i = 0; i < count; i += 4, x += 4) {
+        const double a = change(x, window), ab = a + change(x + 1, window);
+        const double c = change(x + 2, window), cd = c + change(x + 3, window);
+        energy[i] = now;
+        energy[i + 1] = now + a;
+        energy[i + 2] = now + ab;
+        energy[i + 3] = now + (ab + c);
+        now += ab + cd;
+    }
+}
+
+/* Two windows that hold nothing have infinite energy: then they are alike by nothing. */
+static float both(const Pitch *p, double early, double late)
+{
+    const double energy = early + late;
+    return energy < 2 * PITCH_SILENCE * p->window ? HUGE_VALF : (float)energy;
 }
 
 static void weigh(Pitch *p)
 {
+    double energy[MOST_STARTS];
     const PitchLags near = p->near_starts, far = p->far_starts;
-    double sum[SUMS + 1], all = 0;
-    for (uint32_t at = 0, n; at < p->span; at += n) {
-        n = p->span - at < SUMS ? p->span - at : SUMS;
-        all = add_up_squares(p->frame + at, all, sum, n);
-        const uint32_t known = at + n == p->span ? n + 1 : n;
-        weigh_windows(sum, at, known, near, p->window, p->energy);
-        weigh_windows(sum, at, known, far, p->window, p->energy + near.count);
+    weigh_windows(p->frame + near.first, p->window, near.count, energy);
+    const double *const centre = energy + (p->centre - near.first);
+    p->level = *centre;
+    for (uint32_t i = 0; i < p->near.count; ++i) {
+        const uint32_t lag = p->near.first + i;
+        const double *const early = centre - lag / 2;
+        p->energy[i] = both(p, early[0], early[lag]);
     }
+    weigh_windows(p->frame + far.first, p->window, far.count, energy);
+    for (uint32_t i = 0; i < far.count; ++i)
+        p->energy[p->near.count + i] = both(p, energy[far.count - 1 - i], p->level);
 }
 
 static void freeze(Pitch *p)
@@ -188,56 +204,41 @@ static void freeze(Pitch *p)
     p->lags_done = 0;
 }
 
-static double near_energy(const Pitch *p, uint32_t start)
+/* The newest hops of the two windows that are compared at a lag; beyond the last one, those of the last. */
+static void newest_hops(const Pitch *p, uint32_t i, const float **early, const float **late)
 {
-    return p->energy[start - p->near_starts.first];
-}
-
-static double far_energy(const Pitch *p, uint32_t start)
-{
-    return p->energy[p->near_starts.count + start - p->far_starts.first];
-}
-
-/* Where two windows that are compared start, and the energy of both. */
-typedef struct {
-    uint32_t early, late;
-    double energy;
-} Windows;
-
-static Windows windows_at(const Pitch *p, uint32_t i)
-{
-    const uint32_t centre = p->centre;
-    if (i >= p->near.count) {
-        const uint32_t early = centre - (p->far.first + i - p->near.count);
-        return (Windows){.early = early, .late = centre, .energy = far_energy(p, early) + near_energy(p, centre)};
+    const float *const centre = p->frame + p->centre + p->window - p->hop;
+    const uint32_t most = p->far.count - 1;
+    if (i < p->near.count) {
+        const uint32_t lag = p->near.first + i;
+        *early = centre - lag / 2;
+        *late = *early + lag;
+        return;
     }
-    const uint32_t lag = p->near.first + i, early = centre - lag / 2, late = early + lag;
-    return (Windows){.early = early, .late = late, .energy = near_energy(p, early) + near_energy(p, late)};
+    i -= p->near.count;
+    *early = centre - p->far.first - (i < most ? i : most);
+    *late = centre;
 }
 
-static float likeness(const Pitch *p, double energy, float product)
+/* Four lags, from the products over the newest hop and those that are kept. */
+static void compare(Pitch *p, uint32_t i, Four newest)
 {
-    if (energy < 2 * PITCH_SILENCE * p->window)
-        return 0;
-    return (float)(2.0 * (double)product / energy);
+    const Four last = four_load(p->last + i), window = four_add(four_load(p->earlier + i), newest);
+    four_store(p->last + i, newest);
+    four_store(p->earlier + i, four_add(last, newest));
+    four_store(p->likeness + i, four_div(four_add(window, window), four_load(p->energy + i)));
 }
 
-/* ROWS_PAIRS of them; the last lag takes the places of those that are missing. */
+/* ROWS_PAIRS of them. */
 static void some_lags(Pitch *p)
 {
-    const uint32_t first = p->lags_done, last = all_lags(p) - 1;
     const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
-    Windows w[ROWS_PAIRS];
     float product[ROWS_PAIRS];
-    for (uint32_t k = 0; k < ROWS_PAIRS; ++k) {
-        w[k] = windows_at(p, first + k < last ? first + k : last);
-        early[k] = p->frame + w[k].early;
-        late[k] = p->frame + w[k].late;
-    }
-    rows_products(early, late, p->window, product);
-    for (uint32_t k = 0; k < ROWS_PAIRS && first + k <= last; ++k)
-        p->likeness[first + k] = likeness(p, w[k].energy, product[k]);
-    p->lags_done = first + ROWS_PAIRS <= last ? first + ROWS_PAIRS : last + 1;
+    for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
+        newest_hops(p, p->lags_done + k, &early[k], &late[k]);
+    rows_products(early, late, p->hop, product);
+    compare(p, p->lags_done, four_load(product));
+    p->lags_done += ROWS_PAIRS;
 }
 
 /* Half way between y[0] and y[1]: the polynomial through eight points (Lagrange), exact where lags change slowly. */
@@ -287,20 +288,18 @@ static void offer(PitchColumn *column, PitchCandidate c)
 static void find_candidates(const Pitch *p, PitchColumn *column)
 {
     column->count = 1;
-    column->candidate[0] = (PitchCandidate){.cost = 1 - UNVOICED};
+    column->candidate[0] = (PitchCandidate){.cost = (float)(1 - UNVOICED)};
     column->clarity = 0;
     for (uint32_t i = MARGIN; i + MARGIN < p->near.count; i++) {
         const float *y = p->likeness + i;
         if (*y < (float)WEAKEST || !is_peak(y))
             continue;
-        double offset;
-        PitchCandidate c = {0};
-        refine(y, &offset, &c.clarity);
-        c.lag = p->near.first + i + offset;
-        c.octave = log2(c.lag);
-        c.cost = 1 - c.clarity + OCTAVE_PRICE * (c.octave - log2(p->rate / SEARCH_HIGHEST));
-        column->clarity = fmax(column->clarity, c.clarity);
-        offer(column, c);
+        double offset, clarity;
+        refine(y, &offset, &clarity);
+        const double lag = p->near.first + i + offset, octave = log2(lag);
+        const double cost = 1 - clarity + OCTAVE_PRICE * (octave - log2(p->rate / SEARCH_HIGHEST));
+        column->clarity = fmax(column->clarity, clarity);
+        offer(column, (PitchCandidate){lag, (float)octave, (float)clarity, (float)cost, 0});
     }
 }
 
@@ -317,28 +316,28 @@ static double find_repeat(const Pitch *p)
     return best;
 }
 
-static double transition(const PitchCandidate *a, const PitchCandidate *b)
+static float transition(const PitchCandidate *a, const PitchCandidate *b)
 {
     if (a->lag <= 0 || b->lag <= 0)
-        return (a->lag <= 0) == (b->lag <= 0) ? 0 : VOICING_PRICE;
-    return JUMP_PRICE * fabs(a->octave - b->octave);
+        return (a->lag <= 0) == (b->lag <= 0) ? 0 : (float)VOICING_PRICE;
+    return (float)JUMP_PRICE * fabsf(a->octave - b->octave);
 }
 
 static void extend_paths(const PitchColumn *before, PitchColumn *now)
 {
-    double cheapest = HUGE_VAL;
+    float cheapest = HUGE_VALF;
     for (uint32_t i = 0; i < now->count; i++) {
         PitchCandidate *c = &now->candidate[i];
-        double best = HUGE_VAL;
+        float best = HUGE_VALF;
         for (uint32_t j = 0; j < before->count; j++) {
-            const double cost = before->candidate[j].cost + transition(&before->candidate[j], c);
+            const float cost = before->candidate[j].cost + transition(&before->candidate[j], c);
             if (cost < best) {
                 best = cost;
                 c->from = j;
             }
         }
         c->cost += best;
-        cheapest = fmin(cheapest, c->cost);
+        cheapest = c->cost < cheapest ? c->cost : cheapest;
     }
     for (uint32_t i = 0; i < now->count; i++)
         now->candidate[i].cost -= cheapest; /* so that costs do not grow without end */
@@ -359,20 +358,20 @@ static void decide(Pitch *p)
     column = &p->column[at];
     const PitchCandidate *c = &column->candidate[on];
     p->out = (PitchFrame){.hz = c->lag > 0 ? p->rate / c->lag : 0,
-                          .clarity = c->lag > 0 ? c->clarity : column->clarity,
+                          .clarity = c->lag > 0 ? (double)c->clarity : column->clarity,
                           .level = column->level,
                           .repeat = column->repeat};
 }
 
 static void finish_frame(Pitch *p)
 {
-    while (p->lags_done < all_lags(p))
+    while (p->lags_done < p->lags)
         some_lags(p);
     const PitchColumn *before = &p->column[p->newest];
     p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
     PitchColumn *now = &p->column[p->newest];
     find_candidates(p, now);
-    now->level = near_energy(p, p->centre) / p->window;
+    now->level = p->level / p->window;
     now->repeat = find_repeat(p);
     extend_paths(before, now);
     decide(p);
@@ -385,7 +384,7 @@ static void keep_sample(Pitch *p, double x)
     const double y = svf_step(&p->filter[1], &p->state[1], svf_step(&p->filter[0], &p->state[0], x));
     p->frame[p->span + p->hop_at++] = (float)y;
     /* As many lags as keep in step with the hop. */
-    while (p->lags_done * p->hop < all_lags(p) * p->hop_at)
+    while (p->lags_done * p->hop < p->lags * p->hop_at)
         some_lags(p);
     if (p->hop_at < p->hop)
         return;

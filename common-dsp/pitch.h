@@ -25,6 +25,7 @@ enum {
     PITCH_SECTIONS = 2,
     PITCH_CANDIDATES = 8, /* and one for "no pitch" */
     PITCH_DELAY = 8,      /* frames a decision waits for what follows */
+    PITCH_HOPS = 3,       /* in a window */
 };
 
 typedef struct {
@@ -36,9 +37,10 @@ typedef struct {
 } PitchFrame;
 
 typedef struct {
-    double lag, octave; /* decimated samples, and log2 of it; lag 0: no pitch */
-    double clarity;
-    double cost;   /* of the cheapest path that ends here */
+    double lag;    /* decimated samples; 0: no pitch */
+    float octave;  /* log2 of it */
+    float clarity; /* as in PitchFrame */
+    float cost;    /* of the cheapest path that ends here */
     uint32_t from; /* the candidate of the frame before on that path */
 } PitchCandidate;
 
@@ -53,11 +55,11 @@ typedef struct {
 } PitchLags;
 
 typedef struct {
-    double rate; /* after decimation, Hz */
-    uint32_t decimate, hop, window;
-    PitchLags near, far; /* of pitch, of `repeat` */
-    uint32_t span;       /* samples a frame looks at */
-    uint32_t centre;     /* where the window starts whose middle is the frame's centre: both windows of lag 0 */
+    double rate;                    /* after decimation, Hz */
+    uint32_t decimate, hop, window; /* of PITCH_HOPS hops */
+    PitchLags near, far;            /* of pitch, of `repeat` */
+    uint32_t span;                  /* samples a frame looks at */
+    uint32_t centre; /* where the window starts whose middle is the frame's centre: both windows of lag 0 */
     PitchLags near_starts, far_starts; /* samples at which the windows start: near lags compare two on either side of
                                           the centre, far ones one before it with that of the centre */
 
@@ -68,8 +70,13 @@ typedef struct {
     float *frame;    /* the last whole one, and behind its `span` samples those of the hop under way */
     uint32_t hop_at; /* decimated samples since that was taken */
 
-    double *energy;  /* of the windows of `frame` that are compared, by where they start: near ones first */
-    float *likeness; /* per lag, near ones first */
+    /* Per lag, near ones first; as many as are worked on at a time (rows.h) fill them up. All hops of a window but the
+     * newest were in the window of the frame before: their products are kept. */
+    uint32_t lags;
+    float *energy;         /* of both windows of `frame` that are compared */
+    float *last, *earlier; /* products over the newest hop of the frame before; over that and the hop before it */
+    float *likeness;
+    double level; /* energy of the window at `centre` */
     uint32_t lags_done;
 
     PitchColumn column[PITCH_DELAY + 1];
@@ -91,7 +98,7 @@ static inline const PitchFrame *pitch_frame(const Pitch *p)
     return &p->out;
 }
 
-/* Input samples between two frames: 10 ms, to a decimated sample. */
+/* Input samples between two frames: 10 ms, to ROWS_STEP (rows.h) decimated samples. */
 uint32_t pitch_hop(const Pitch *p);
 
 /* Samples between a sound and the figure whose window it was the middle of. */

@@ -3,6 +3,7 @@
 #include "design.h"
 #include "four.h"
 #include "lanes.h"
+#include "plate_loops.h"
 #include "units.h"
 
 #include <math.h>
@@ -19,41 +20,17 @@ enum { CLEARED = 1024 }; /* floats a cell, in a pause */
 
 /* ---- Making ---- */
 
-enum { RINGS = DSP_CHANNELS + 2 * STEPS + PLATE_LINES };
+enum { LINE = 64 / sizeof(float) }; /* floats in a line of the processor's cache, where a cell is to begin */
 
-/* Those of a channel that does not come in have no slots. */
-static void list_rings(Plate *p, PlateRing *ring[RINGS])
+static size_t floats_needed(const Plate *p)
 {
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        *ring++ = &p->wait.ring[c];
-    for (uint32_t s = 0; s < STEPS; ++s) {
-        *ring++ = &p->into.ring[s];
-        *ring++ = &p->out.ring[s];
-    }
-    for (uint32_t l = 0; l < PLATE_LINES; ++l)
-        *ring++ = &p->tank.line[l];
+    return ring_floats(&p->ring) + LINE;
 }
 
-static size_t floats_needed(Plate *p)
+static float *whole_line(float *memory)
 {
-    PlateRing *ring[RINGS];
-    list_rings(p, ring);
-    size_t sum = 0;
-    for (uint32_t r = 0; r < RINGS; ++r)
-        sum += ring_floats(ring[r]);
-    return sum;
-}
-
-static void give_memory(Plate *p)
-{
-    PlateRing *ring[RINGS];
-    list_rings(p, ring);
-    float *memory = p->memory;
-    for (uint32_t r = 0; r < RINGS; ++r) {
-        ring[r]->slot = memory;
-        ring[r]->at = 0;
-        memory += ring_floats(ring[r]);
-    }
+    const size_t over = (uintptr_t)memory / sizeof *memory % LINE;
+    return memory + (over ? LINE - over : 0);
 }
 
 static void init_controls(Plate *p)
@@ -74,14 +51,15 @@ bool plate_init_with(Plate *p, uint32_t seed, double rate, uint32_t in_channels)
 {
     p->rate = rate;
     p->in_channels = in_channels;
-    plate_wait_init(&p->wait, rate, in_channels);
     plate_tables_draw(&p->tables, seed);
-    plate_chain_place(&p->into, p->tables.into, rate);
-    plate_tank_place(&p->tank, &p->tables, rate);
-    plate_chain_place(&p->out, p->tables.out, rate);
+    plate_wait_init(&p->wait, &p->ring, rate, in_channels);
+    plate_chain_place(&p->into, &p->ring, p->tables.into, rate);
+    plate_tank_place(&p->tank, &p->ring, &p->tables, rate);
+    plate_chain_place(&p->out, &p->ring, p->tables.out, rate);
     p->memory = calloc(floats_needed(p), sizeof *p->memory);
     if (!p->memory)
         return false;
+    p->ring.slot = whole_line(p->memory);
     plate_level_init(&p->level, rate);
     init_controls(p);
     set(p, &(PlateParams){
@@ -102,7 +80,7 @@ static void done(void *dsp)
     *p = (Plate){0};
 }
 
-/* Besides the rings. */
+/* Besides the ring. */
 static void clear_states(Plate *p)
 {
     memset(p->tank.state, 0, sizeof p->tank.state);
@@ -116,7 +94,7 @@ static void reset(void *dsp)
     Plate *p = dsp;
     p->floats = floats_needed(p);
     memset(p->memory, 0, p->floats * sizeof *p->memory);
-    give_memory(p);
+    p->ring.at = 0;
     clear_states(p);
     Smooth *const all[] = {&p->decay, &p->damping, &p->low_cut, &p->wet, &p->dry, &p->width, NULL};
     for (Smooth *const *s = all; *s; ++s) {
@@ -216,18 +194,12 @@ static void glide(float from, float goal, float *out)
         four_store(out + t, x);
 }
 
-/* What is too small to be heard is 0, so that nothing behind gets denormal (see store_lines() in plate_tank.c). */
-static void scale(float *x, const float *gain)
+/* What is too small to be heard is 0, so that nothing behind gets denormal (see plate_tank_feed()). */
+static void amplify(const float *in, float from, float goal, float out[DSP_CELL])
 {
-    FourBits bits = {0};
-    for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
-        const Four y = four_mul(four_load(x + t), four_load(gain + t));
-        bits = four_gather(bits, y);
-        four_store(x + t, y);
-    }
-    const uint32_t magnitude = four_bits(bits) & 0x7fffffff;
+    const uint32_t magnitude = plate_loops()->amplify(in, from, goal, out) & 0x7fffffff;
     if (magnitude && magnitude >> 23 < 0x40)
-        memset(x, 0, DSP_CELL * sizeof *x);
+        memset(out, 0, DSP_CELL * sizeof *out);
 }
 
 /* A cell. from, goal: the tuning at its ends. */
@@ -249,43 +221,33 @@ static void cut_lows(const PlateTune *from, const PlateTune *goal, SvfState *sta
 /* What came in since the last grid point, through low cut and pre-delay into the tank. */
 static void feed(Plate *p, const PlateTune *from)
 {
-    float x[DSP_CHANNELS][DSP_CELL], gain[DSP_CELL];
+    float x[DSP_CHANNELS][DSP_CELL];
+    const float *late[DSP_CHANNELS];
     for (uint32_t c = 0; c < p->in_channels; ++c)
-        cut_lows(from, &p->goal, &p->cut[c], p->heard[c], ring_next(&p->wait.ring[c]));
-    plate_wait_run(&p->wait, p->in_channels, x);
-    glide(from->feed, p->goal.feed, gain);
+        cut_lows(from, &p->goal, &p->cut[c], p->heard[c], ring_place(&p->ring, p->wait.next[c]));
+    plate_wait_run(&p->wait, &p->ring, p->in_channels, x, late);
     for (uint32_t c = 0; c < p->in_channels; ++c)
-        scale(x[c], gain);
-    if (p->in_channels == 1)
-        memcpy(x[1], x[0], sizeof x[1]);
-    plate_chain_run(&p->into, from->into, p->goal.into, x[0], x[1]);
-    plate_tank_feed(&p->tank, &from->tank, &p->goal.tank, x[0], x[1]);
+        amplify(late[c], from->feed, p->goal.feed, x[c]);
+    const float *const in[] = {x[0], x[p->in_channels - 1]};
+    plate_chain_run(&p->into, &p->ring, from->into, p->goal.into, in, (float *const[]){x[0], x[1]});
+    plate_tank_feed(&p->tank, &p->ring, &from->tank, &p->goal.tank, x[0], x[1]);
 }
 
 static void hear(Plate *p, const PlateTune *from, float wet[OUTS][DSP_CELL])
 {
     float taps[2 * OUTS][DSP_CELL];
-    for (uint32_t o = 0; o < OUTS; ++o) {
-        plate_tank_hear(&p->tank, &from->tank, &p->goal.tank, o, 1, taps[o]);
-        plate_tank_hear(&p->tank, &from->tank, &p->goal.tank, o, 0, taps[OUTS + o]);
-    }
+    plate_tank_hear(&p->tank, &p->ring, &from->tank, &p->goal.tank, p->shade.far, taps);
     plate_shade_run(&p->shade, &from->shade, &p->goal.shade, taps, wet);
-    plate_chain_run(&p->out, from->out, p->goal.out, wet[0], wet[1]);
+    const float *const in[] = {wet[0], wet[1]};
+    plate_chain_run(&p->out, &p->ring, from->out, p->goal.out, in, (float *const[]){wet[0], wet[1]});
 }
 
 /* Width and wet gain; and the dry gain for the samples that are to come. */
 static void blend(Plate *p, float wet[OUTS][DSP_CELL])
 {
-    float same[DSP_CELL], other[DSP_CELL];
-    glide(p->mix_from.same, p->mix_goal.same, same);
-    glide(p->mix_from.other, p->mix_goal.other, other);
+    const float from[] = {p->mix_from.same, p->mix_from.other}, goal[] = {p->mix_goal.same, p->mix_goal.other};
+    plate_loops()->blend(from, goal, wet, p->ready);
     glide(p->mix_from.dry, p->mix_goal.dry, p->dry_gain);
-    for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
-        const Four l = four_load(wet[0] + t), r = four_load(wet[1] + t);
-        const Four near = four_load(same + t), far = four_load(other + t);
-        four_store(p->ready[0] + t, four_add(four_mul(near, l), four_mul(far, r)));
-        four_store(p->ready[1] + t, four_add(four_mul(near, r), four_mul(far, l)));
-    }
 }
 
 /* A grid point: all of the wet sound is made here, a cell at a time, whatever pieces the host wants it in. Every tap is
@@ -305,6 +267,7 @@ static void tick(void *dsp)
     hear(p, from, wet);
     blend(p, wet);
     plate_tank_hush(&p->tank);
+    ring_advance(&p->ring);
     p->at = 0;
     p->cleared = 0;
     p->fresh = false;

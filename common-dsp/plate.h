@@ -63,7 +63,8 @@ typedef struct {
     PlateMix mix_from, mix_goal;
     PlateLevel level;
 
-    float *memory;          /* of all rings */
+    PlateRing ring;         /* of all that is delayed */
+    float *memory;          /* of it */
     size_t floats, cleared; /* of it; in a pause, how many are silent already */
     SvfState cut[DSP_CHANNELS];
     PlateWait wait; /* the pre-delay */

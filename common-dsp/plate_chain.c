@@ -4,11 +4,13 @@
 
 #include <math.h>
 
-void plate_chain_place(PlateChain *chain, const double *seconds, double rate)
+void plate_chain_place(PlateChain *chain, PlateRing *ring, const double *seconds, double rate)
 {
+    *chain = (PlateChain){0};
     for (uint32_t s = 0; s < PLATE_STEPS; ++s) {
         chain->delay[s] = (uint32_t)fmax(1.0, round(seconds[s] * rate));
-        chain->ring[s] = (PlateRing){.slots = ring_slots(chain->delay[s])};
+        chain->next[s] = ring_add(ring, chain->delay[s]);
+        chain->late[s] = chain->next[s] - chain->delay[s];
     }
 }
 
@@ -23,16 +25,11 @@ double plate_chain_tune(const PlateChain *chain, double per_sample, float *y)
     return power;
 }
 
-/* Each step writes its b where the next one keeps it. */
-void plate_chain_run(PlateChain *chain, const float *from, const float *goal, float *a, float *b)
+void plate_chain_run(const PlateChain *chain, const PlateRing *ring, const float *from, const float *goal,
+                     const float *const in[2], float *const out[2])
 {
-    const PlateLoops *loops = plate_loops();
-    memcpy(ring_next(&chain->ring[0]), b, DSP_CELL * sizeof *b);
-    for (uint32_t s = 0; s < PLATE_STEPS; ++s) {
-        PlateRing *ring = &chain->ring[s];
-        ring_advance(ring);
-        const float *late = ring_run(ring, chain->delay[s] + DSP_CELL);
-        float *next = s + 1 < PLATE_STEPS ? ring_next(ring + 1) : b;
-        loops->echoes(late, from[s], goal[s], a, next);
-    }
+    uint32_t next[PLATE_STEPS_ROOM], late[PLATE_STEPS_ROOM];
+    ring_places(ring, chain->next, next, PLATE_STEPS_ROOM);
+    ring_places(ring, chain->late, late, PLATE_STEPS_ROOM);
+    plate_loops()->echoes(ring, next, late, from, goal, in, out);
 }

@@ -6,27 +6,45 @@
 
 #include "dsp.h"
 #include "plate_loss.h"
+#include "plate_ring.h"
 #include "wide.h"
 
 enum { PLATE_HALF = 8 }; /* lines that are worked on together */
 
+/* What goes once around: the ring's slots, where in them each line's sound is due and its next cell goes, the two cells
+ * that are fed, and what each line gets of them: PLATE_FEEDS. */
+typedef struct {
+    float *slot;
+    const uint32_t *late, *next;
+    const float *fed[2];
+    const uint8_t *feed;
+} PlateRound;
+
+enum { PLATE_FEEDS = 4 }; /* the first, the first with a minus, the second, the second with a minus */
+
 /* Where something goes in a straight line over the cell, `from` and `goal` are its ends; both the same: it rests. */
 typedef struct {
-    /* All lines through their losses, and each half of them mixed among themselves by Hadamard's matrix of eight. run:
-     * of each line; from, goal, state: of groups of four. */
-    void (*lose)(const float *const run[2 * PLATE_HALF], const PlateLoss *from, const PlateLoss *goal,
-                 PlateLossState *state, float row[2 * PLATE_HALF][DSP_CELL]);
+    /* All lines through their losses, mixed by Hadamard's matrix of sixteen, and what is fed added. from, goal, state:
+     * of groups of four. Returns the or-ed bits of all that is stored. */
+    uint32_t (*circulate)(const PlateRound *round, const PlateLoss *from, const PlateLoss *goal, PlateLossState *state);
 
-    /* The last stage of the mixing and what is fed, of the lines l and l + PLATE_HALF. Returns the or-ed bits of all
-     * that is stored. */
-    uint32_t (*store)(float row[2 * PLATE_HALF][DSP_CELL], const float *const fed[2 * PLATE_HALF],
-                      float *const to[2 * PLATE_HALF]);
+    /* The sum of so many runs, times a gain each, and of `more` (NULL: nothing). run: slots where they begin. */
+    void (*taps)(const float *slot, const uint32_t *run, const float *from, const float *goal, uint32_t taps,
+                 const float *more, float *sum);
 
-    /* The sum of so many runs, times a gain each. */
-    void (*taps)(const float *const *run, const float *from, const float *goal, uint32_t taps, float *sum);
+    /* Four losses side by side, each of a row of its own. */
+    void (*shades)(const PlateLoss *from, const PlateLoss *goal, PlateLossState *state, float in[FOUR][DSP_CELL],
+                   float *const out[FOUR]);
 
-    /* A step of a chain: a and b become a + y late and a - y late. */
-    void (*echoes)(const float *late, float from, float goal, float *a, float *b);
+    /* A chain (plate_chain.h). next, late: slots of each step's next cell, and of what is due of it. */
+    void (*echoes)(const PlateRing *ring, const uint32_t *next, const uint32_t *late, const float *from,
+                   const float *goal, const float *const in[2], float *const out[2]);
+
+    /* out = gain in. Returns the or-ed bits of all that comes out. */
+    uint32_t (*amplify)(const float *in, float from, float goal, float *out);
+
+    /* The two rows, each times its own gain and the other times the other. from, goal: own, other. */
+    void (*blend)(const float from[2], const float goal[2], float in[2][DSP_CELL], float out[2][DSP_CELL]);
 } PlateLoops;
 
 extern const PlateLoops plate_loops_four;

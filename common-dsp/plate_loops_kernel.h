@@ -1,14 +1,15 @@
 /* plate_loops.h for vectors of FLOATS (floats.h), under the name PLATE_LOOPS. No guard: it is the body of the files
  * that include it. */
 #include "floats.h"
+#include "plate_chain.h"
 #include "plate_loops.h"
 
 enum {
     HALF = PLATE_HALF,
-    HALVES = FLOATS / FOUR, /* of the lines, that go through their losses together: two vectors of them, so that
-                               neither recursion waits for itself alone */
-    GROUPS = HALF / FLOATS, /* vectors that hold a sample of each of eight lines */
-    VECTORS_OF_LINES = HALVES * GROUPS,
+    LINES = 2 * HALF,
+    GROUPS = HALF / FLOATS,      /* vectors that hold a sample of each of eight lines, */
+    ROWS = LINES / FLOATS,       /* and of all */
+    FOURS = FLOATS / FOUR,       /* groups of four lines in a vector */
     VECTORS = DSP_CELL / FLOATS, /* in a run */
 };
 
@@ -90,54 +91,31 @@ static INLINED void mix_eight(Floats *x)
         add_and_subtract(&x[i], &x[i + 4]);
 }
 
-static INLINED void turn(Floats *x)
-{
-    UNROLLED
-    for (size_t g = 0; g < GROUPS; ++g)
-        floats_turn(x + g * FLOATS);
-}
+/* Samples of all lines side by side, a row a sample. */
+typedef Floats Lines[DSP_CELL][ROWS];
 
-/* As many samples of each line as a vector holds. */
-static INLINED void lose_some(const float *const *run, uint32_t t, Losses *now, const Losses *step, LossesState *state,
-                              float row[][DSP_CELL])
+static INLINED void gather_lines(const PlateRound *round, Lines x)
 {
-    Floats x[HALVES][HALF];
-    UNROLLED
-    for (uint32_t h = 0; h < HALVES; ++h) {
-        UNROLLED
-        for (uint32_t k = 0; k < HALF; ++k)
-            x[h][k] = floats_load(run[h * HALF + k] + t);
-        turn(x[h]);
-    }
-    UNROLLED
-    for (size_t k = 0; k < FLOATS; ++k) {
-        UNROLLED
-        for (size_t v = 0; v < VECTORS_OF_LINES; ++v) {
-            Floats *own = &x[v / GROUPS][v % GROUPS * FLOATS + k];
-            if (step)
-                glide_losses(&now[v], &step[v]);
-            *own = lose_one(&now[v], &state[v], *own);
+    for (uint32_t t = 0; t < DSP_CELL; t += FLOATS)
+        for (uint32_t v = 0; v < ROWS; ++v) {
+            Floats square[FLOATS];
+            UNROLLED
+            for (uint32_t k = 0; k < FLOATS; ++k)
+                square[k] = floats_load(round->slot + round->late[v * FLOATS + k] + t);
+            floats_turn(square);
+            UNROLLED
+            for (uint32_t k = 0; k < FLOATS; ++k)
+                x[t + k][v] = square[k];
         }
-    }
-    UNROLLED
-    for (uint32_t h = 0; h < HALVES; ++h) {
-        turn(x[h]);
-        mix_eight(x[h]);
-        UNROLLED
-        for (uint32_t k = 0; k < HALF; ++k)
-            floats_store(row[h * HALF + k] + t, x[h][k]);
-    }
 }
 
-/* Rows of time are turned into rows of lines for the recursions. */
-static INLINED void lose_cell(const float *const *run, const PlateLoss *from, const PlateLoss *goal, bool moving,
-                              PlateLossState *state, float row[][DSP_CELL])
+/* All lines at once, so that no recursion waits for itself alone. */
+static INLINED void lose(const PlateLoss *from, const PlateLoss *goal, bool moving, PlateLossState *state, Lines x)
 {
-    enum { FOURS = FLOATS / FOUR }; /* groups of four lines in a vector */
-    Losses now[VECTORS_OF_LINES], step[VECTORS_OF_LINES];
-    LossesState states[VECTORS_OF_LINES];
+    Losses now[ROWS], step[ROWS];
+    LossesState states[ROWS];
     UNROLLED
-    for (size_t v = 0; v < VECTORS_OF_LINES; ++v) {
+    for (size_t v = 0; v < ROWS; ++v) {
         now[v] = load_losses(from + v * FOURS);
         if (moving) {
             const Losses end = load_losses(goal + v * FOURS);
@@ -146,48 +124,123 @@ static INLINED void lose_cell(const float *const *run, const PlateLoss *from, co
         states[v].first = floats_load_fours(state[v * FOURS].first, sizeof *state);
         states[v].second = floats_load_fours(state[v * FOURS].second, sizeof *state);
     }
-    for (uint32_t t = 0; t < DSP_CELL; t += FLOATS)
-        lose_some(run, t, now, moving ? step : NULL, states, row);
+    for (uint32_t t = 0; t < DSP_CELL; ++t) {
+        UNROLLED
+        for (size_t v = 0; v < ROWS; ++v) {
+            if (moving)
+                glide_losses(&now[v], &step[v]);
+            x[t][v] = lose_one(&now[v], &states[v], x[t][v]);
+        }
+    }
     UNROLLED
-    for (size_t v = 0; v < VECTORS_OF_LINES; ++v) {
+    for (size_t v = 0; v < ROWS; ++v) {
         floats_store_fours(state[v * FOURS].first, sizeof *state, states[v].first);
         floats_store_fours(state[v * FOURS].second, sizeof *state, states[v].second);
     }
 }
 
-static void lose(const float *const run[2 * HALF], const PlateLoss *from, const PlateLoss *goal, PlateLossState *state,
-                 float row[2 * HALF][DSP_CELL])
+/* As many samples as a vector holds of eight lines, a vector a line, mixed among themselves. */
+static INLINED void mix_half(Lines x, uint32_t t, uint32_t half, Floats *line)
 {
-    for (size_t h = 0; h < 2; h += HALVES) {
-        const size_t l = h * HALF, g = l / FOUR;
-        if (from == goal)
-            lose_cell(run + l, goal + g, goal + g, false, state + g, row + l);
-        else
-            lose_cell(run + l, from + g, goal + g, true, state + g, row + l);
+    UNROLLED
+    for (uint32_t g = 0; g < GROUPS; ++g) {
+        UNROLLED
+        for (uint32_t k = 0; k < FLOATS; ++k)
+            line[g * FLOATS + k] = x[t + k][half * GROUPS + g];
+        floats_turn(line + g * FLOATS);
+    }
+    mix_eight(line);
+}
+
+typedef float Fed[PLATE_FEEDS][DSP_CELL];
+
+static INLINED void prepare_feed(const float *const in[2], Fed fed)
+{
+    UNROLLED
+    for (uint32_t k = 0; k < 2; ++k) {
+        UNROLLED
+        for (uint32_t t = 0; t < DSP_CELL; t += FLOATS) {
+            const Floats x = floats_load(in[k] + t);
+            floats_store(fed[2 * k] + t, x);
+            floats_store(fed[2 * k + 1] + t, floats_sub(floats_all(-0.f), x));
+        }
     }
 }
 
-static uint32_t store(float row[2 * HALF][DSP_CELL], const float *const fed[2 * HALF], float *const to[2 * HALF])
+/* The matrix's last stage, and what is fed. */
+static INLINED FloatsBits mix_and_store(const PlateRound *round, Fed fed, Lines x, uint32_t t, FloatsBits bits)
 {
-    FloatsBits bits = {0};
-    for (size_t l = 0; l < HALF; ++l) {
-        float *restrict low = to[l], *restrict high = to[l + HALF];
-        const float *fed_low = fed[l], *fed_high = fed[l + HALF];
-        UNROLLED
-        for (uint32_t t = 0; t < DSP_CELL; t += FLOATS) {
-            Floats a = floats_load(row[l] + t), b = floats_load(row[l + HALF] + t);
-            add_and_subtract(&a, &b);
-            a = floats_add(a, floats_load(fed_low + t));
-            b = floats_add(b, floats_load(fed_high + t));
-            bits = floats_gather(floats_gather(bits, a), b);
-            floats_store(low + t, a);
-            floats_store(high + t, b);
-        }
+    Floats low[HALF], high[HALF];
+    mix_half(x, t, 0, low);
+    mix_half(x, t, 1, high);
+    UNROLLED
+    for (uint32_t l = 0; l < HALF; ++l) {
+        add_and_subtract(&low[l], &high[l]);
+        const Floats a = floats_add(low[l], floats_load(fed[round->feed[l]] + t));
+        const Floats b = floats_add(high[l], floats_load(fed[round->feed[l + HALF]] + t));
+        bits = floats_gather(floats_gather(bits, a), b);
+        floats_store(round->slot + round->next[l] + t, a);
+        floats_store(round->slot + round->next[l + HALF] + t, b);
     }
+    return bits;
+}
+
+/* Rows of time are turned into rows of lines for the recursions, in passes of their own: what is turned has not to wait
+ * for what recurs. */
+static uint32_t circulate(const PlateRound *round, const PlateLoss *from, const PlateLoss *goal, PlateLossState *state)
+{
+    Lines x;
+    Fed fed;
+    FloatsBits bits = {0};
+    gather_lines(round, x);
+    if (from == goal)
+        lose(goal, goal, false, state, x);
+    else
+        lose(from, goal, true, state, x);
+    prepare_feed(round->fed, fed);
+    for (uint32_t t = 0; t < DSP_CELL; t += FLOATS)
+        bits = mix_and_store(round, fed, x, t, bits);
     return floats_bits(bits);
 }
 
-/* ---- Taps and chains ---- */
+/* ---- Shades ---- */
+
+static INLINED void darken(const PlateLoss *from, const PlateLoss *goal, bool moving, PlateLossState *state,
+                           float in[FOUR][DSP_CELL], float *const out[FOUR])
+{
+    Loss now = four_svf_load(from);
+    const Loss step = loss_step(from, goal, 1.f / DSP_CELL);
+    LossState own = four_states_load(state);
+    for (uint32_t t = 0; t < DSP_CELL; t += FOUR) {
+        Four x[FOUR];
+        UNROLLED
+        for (uint32_t k = 0; k < FOUR; ++k)
+            x[k] = four_load(in[k] + t);
+        four_turn(x);
+        UNROLLED
+        for (uint32_t k = 0; k < FOUR; ++k) {
+            if (moving)
+                loss_glide(&now, &step);
+            x[k] = four_svf_step(&now, &own, x[k]);
+        }
+        four_turn(x);
+        UNROLLED
+        for (uint32_t k = 0; k < FOUR; ++k)
+            four_store(out[k] + t, x[k]);
+    }
+    four_states_store(state, &own);
+}
+
+static void shades(const PlateLoss *from, const PlateLoss *goal, PlateLossState *state, float in[FOUR][DSP_CELL],
+                   float *const out[FOUR])
+{
+    if (from == goal)
+        darken(goal, goal, false, state, in, out);
+    else
+        darken(from, goal, true, state, in, out);
+}
+
+/* ---- Gains, taps and chains ---- */
 
 /* A value that is `from` before the cell, and moves by `one` a sample. */
 static INLINED Floats gliding(float from, float one, size_t t)
@@ -195,54 +248,115 @@ static INLINED Floats gliding(float from, float one, size_t t)
     return floats_add(floats_all(from), floats_mul(floats_all(one), floats_load(way + t)));
 }
 
-static INLINED void add_taps(const float *const *run, const float *from, const float *goal, bool moving, uint32_t taps,
-                             float *to)
+static INLINED float per_sample(float from, float goal)
+{
+    return (goal - from) * (1.f / DSP_CELL);
+}
+
+static INLINED void add_taps(const float *slot, const uint32_t *run, const float *from, const float *goal, bool moving,
+                             uint32_t taps, const float *more, float *to)
 {
     Floats sum[VECTORS];
     UNROLLED
     for (size_t v = 0; v < VECTORS; ++v)
         sum[v] = floats_all(0.f);
     for (uint32_t k = 0; k < taps; ++k) {
-        const float one = (goal[k] - from[k]) / DSP_CELL;
+        const float one = per_sample(from[k], goal[k]);
         const Floats still = floats_all(goal[k]);
         UNROLLED
         for (size_t v = 0; v < VECTORS; ++v) {
             const Floats gain = moving ? gliding(from[k], one, v * FLOATS) : still;
-            sum[v] = floats_add(sum[v], floats_mul(gain, floats_load(run[k] + v * FLOATS)));
+            sum[v] = floats_add(sum[v], floats_mul(gain, floats_load(slot + run[k] + v * FLOATS)));
         }
     }
     UNROLLED
     for (size_t v = 0; v < VECTORS; ++v)
-        floats_store(to + v * FLOATS, sum[v]);
+        floats_store(to + v * FLOATS, more ? floats_add(sum[v], floats_load(more + v * FLOATS)) : sum[v]);
 }
 
-static void add_up_taps(const float *const *run, const float *from, const float *goal, uint32_t taps, float *sum)
+static void add_up_taps(const float *slot, const uint32_t *run, const float *from, const float *goal, uint32_t taps,
+                        const float *more, float *sum)
 {
     if (from == goal)
-        add_taps(run, goal, goal, false, taps, sum);
+        add_taps(slot, run, goal, goal, false, taps, more, sum);
     else
-        add_taps(run, from, goal, true, taps, sum);
+        add_taps(slot, run, from, goal, true, taps, more, sum);
 }
 
-static INLINED void double_echoes(const float *restrict late, float from, float goal, bool moving, float *restrict a,
-                                  float *restrict b)
+/* Of the cell that lies at the ring's first place, the copy behind its last. */
+static INLINED void close_ring(const PlateRing *ring, const float *cell)
 {
-    const float one = (goal - from) / DSP_CELL;
+    if (cell == ring->slot)
+        ring_close(ring);
+}
+
+/* a stays in registers all the way; each step writes its b where the next one keeps it. */
+static INLINED void double_echoes(const PlateRing *ring, const uint32_t *next, const uint32_t *late, const float *from,
+                                  const float *goal, bool moving, const float *const in[2], float *const out[2])
+{
+    float *own = ring->slot + next[0];
+    Floats a[VECTORS];
     UNROLLED
-    for (uint32_t t = 0; t < DSP_CELL; t += FLOATS) {
-        const Floats y = moving ? gliding(from, one, t) : floats_all(goal);
-        const Floats w = floats_mul(y, floats_load(late + t)), x = floats_load(a + t);
-        floats_store(a + t, floats_add(x, w));
-        floats_store(b + t, floats_sub(x, w));
+    for (size_t v = 0; v < VECTORS; ++v) {
+        a[v] = floats_load(in[0] + v * FLOATS);
+        floats_store(own + v * FLOATS, floats_load(in[1] + v * FLOATS));
+    }
+    for (uint32_t s = 0; s < PLATE_STEPS; ++s) {
+        close_ring(ring, own);
+        const float *run = ring->slot + late[s];
+        const float one = per_sample(from[s], goal[s]);
+        const Floats still = floats_all(goal[s]);
+        own = s + 1 < PLATE_STEPS ? ring->slot + next[s + 1] : out[1];
+        UNROLLED
+        for (size_t v = 0; v < VECTORS; ++v) {
+            const Floats y = moving ? gliding(from[s], one, v * FLOATS) : still;
+            const Floats w = floats_mul(y, floats_load(run + v * FLOATS));
+            floats_store(own + v * FLOATS, floats_sub(a[v], w));
+            a[v] = floats_add(a[v], w);
+        }
+    }
+    UNROLLED
+    for (size_t v = 0; v < VECTORS; ++v)
+        floats_store(out[0] + v * FLOATS, a[v]);
+}
+
+static void echoes(const PlateRing *ring, const uint32_t *next, const uint32_t *late, const float *from,
+                   const float *goal, const float *const in[2], float *const out[2])
+{
+    if (from == goal)
+        double_echoes(ring, next, late, goal, goal, false, in, out);
+    else
+        double_echoes(ring, next, late, from, goal, true, in, out);
+}
+
+static uint32_t amplify(const float *in, float from, float goal, float *out)
+{
+    const float one = per_sample(from, goal);
+    FloatsBits bits = {0};
+    UNROLLED
+    for (size_t t = 0; t < DSP_CELL; t += FLOATS) {
+        const Floats y = floats_mul(gliding(from, one, t), floats_load(in + t));
+        bits = floats_gather(bits, y);
+        floats_store(out + t, y);
+    }
+    return floats_bits(bits);
+}
+
+static void blend(const float from[2], const float goal[2], float in[2][DSP_CELL], float out[2][DSP_CELL])
+{
+    const float own = per_sample(from[0], goal[0]), other = per_sample(from[1], goal[1]);
+    UNROLLED
+    for (size_t t = 0; t < DSP_CELL; t += FLOATS) {
+        const Floats near = gliding(from[0], own, t), far = gliding(from[1], other, t);
+        const Floats l = floats_load(in[0] + t), r = floats_load(in[1] + t);
+        floats_store(out[0] + t, floats_add(floats_mul(near, l), floats_mul(far, r)));
+        floats_store(out[1] + t, floats_add(floats_mul(near, r), floats_mul(far, l)));
     }
 }
 
-static void echo(const float *late, float from, float goal, float *a, float *b)
-{
-    if (from == goal)
-        double_echoes(late, goal, goal, false, a, b);
-    else
-        double_echoes(late, from, goal, true, a, b);
-}
-
-const PlateLoops PLATE_LOOPS = {.lose = lose, .store = store, .taps = add_up_taps, .echoes = echo};
+const PlateLoops PLATE_LOOPS = {.circulate = circulate,
+                                .taps = add_up_taps,
+                                .shades = shades,
+                                .echoes = echoes,
+                                .amplify = amplify,
+                                .blend = blend};

@@ -20,8 +20,5 @@ void plate_loss_tune(PlateLoss *loss, uint32_t lane, double y, double warped, do
 
 void plate_loss_hush(PlateLossState *state)
 {
-    for (int i = 0; i < FOUR; ++i) {
-        state->first[i] = (float)dsp_hush(state->first[i]);
-        state->second[i] = (float)dsp_hush(state->second[i]);
-    }
+    four_states_hush(state, (float)DSP_SILENCE);
 }

@@ -16,8 +16,8 @@ void plate_shade_reset(PlateShade *shade); /* silent */
 /* The four filters, for the damping and decay of plate_tank_tune(). */
 void plate_shade_tune(const PlateTank *tank, double per_sample, double warped, PlateLoss *tune);
 
-/* taps: rows of the far ones of the next cell, left and right, then of the near ones of this; overwritten. out: this
- * cell of both outputs. from, goal: as plate_tank_feed(). */
+/* taps: rows of the far ones of the next cell, left and right, then of the near ones of this and the far ones that
+ * waited for it (shade->far). out: this cell of both outputs. from, goal: as plate_tank_feed(). */
 void plate_shade_run(PlateShade *shade, const PlateLoss *from, const PlateLoss *goal,
                      float taps[2 * PLATE_OUTS][DSP_CELL], float out[PLATE_OUTS][DSP_CELL]);
 

@@ -30,7 +30,7 @@ static uint32_t next_prime(double samples, const uint32_t *taken, uint32_t befor
 }
 
 /* A tap is at least a cell late: what it hears is known when its cell begins. */
-static void place_taps(PlateTank *tank, const PlateTables *tables)
+static void choose_taps(PlateTank *tank, const PlateTables *tables)
 {
     for (uint32_t o = 0; o < PLATE_OUTS; ++o)
         for (uint32_t l = 0; l < LINES; ++l) {
@@ -45,15 +45,32 @@ static void place_taps(PlateTank *tank, const PlateTables *tables)
         }
 }
 
-void plate_tank_place(PlateTank *tank, const PlateTables *tables, double rate)
+/* An output's taps are counted from the near ones on. */
+static uint32_t line_of_tap(const PlateTank *tank, uint32_t out, uint32_t tap)
+{
+    const uint32_t near = tank->fields[out][0];
+    return tap < near ? tank->field[out][0][tap] : tank->field[out][1][tap - near];
+}
+
+static void place_tap(PlateTank *tank, uint32_t out, uint32_t tap)
+{
+    const uint32_t l = line_of_tap(tank, out, tap), cells = tap < tank->fields[out][0] ? 1 : 2;
+    tank->tap[out][tap] = tank->next[l] + cells * DSP_CELL - tank->place[out][l];
+}
+
+void plate_tank_place(PlateTank *tank, PlateRing *ring, const PlateTables *tables, double rate)
 {
     *tank = (PlateTank){0};
     for (uint32_t l = 0; l < LINES; ++l) {
         tank->delay[l] = next_prime(tables->line[l] * rate, tank->delay, l);
-        tank->line[l] = (PlateRing){.slots = ring_slots(tank->delay[l])};
-        tank->turned[l] = tables->feed_sign[l] < 0.f;
+        tank->next[l] = ring_add(ring, tank->delay[l]);
+        tank->late[l] = tank->next[l] - tank->delay[l];
+        tank->feed[l] = (uint8_t)(2 * (l % 2) + (tables->feed_sign[l] < 0.f));
     }
-    place_taps(tank, tables);
+    choose_taps(tank, tables);
+    for (uint32_t o = 0; o < PLATE_OUTS; ++o)
+        for (uint32_t k = 0; k < LINES; ++k)
+            place_tap(tank, o, k);
 }
 
 double plate_tank_seconds(const PlateTank *tank, double rate)
@@ -65,13 +82,6 @@ double plate_tank_seconds(const PlateTank *tank, double rate)
 }
 
 /* ---- Tuning ---- */
-
-/* An output's taps are counted from the near ones on. */
-static uint32_t line_of_tap(const PlateTank *tank, uint32_t out, uint32_t tap)
-{
-    const uint32_t near = tank->fields[out][0];
-    return tap < near ? tank->field[out][0][tap] : tank->field[out][1][tap - near];
-}
 
 /* The lines' losses hold the matrix's 1/4. A tap's gain is that of its place: so the level falls exponentially from the
  * first moment. The taps' gains hold the 1/sqrt 2 of each step of the chain after them. */
@@ -106,20 +116,11 @@ void plate_tank_hush(PlateTank *tank)
 
 /* ---- Sound ---- */
 
-/* The lines out of their delays. */
-static void lose(PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, float row[LINES][DSP_CELL])
-{
-    const float *run[LINES];
-    for (uint32_t l = 0; l < LINES; ++l)
-        run[l] = ring_run(&tank->line[l], tank->delay[l]);
-    plate_loops()->lose(run, from->loss, goal->loss, tank->state, row);
-}
-
 /* Rarely: some sample is so small that it might get denormal, or so large that it might have to be held. */
-static void tame(PlateTank *tank, bool silent)
+static void tame(const PlateRing *ring, const uint32_t *next, bool silent)
 {
     for (uint32_t l = 0; l < LINES; ++l) {
-        float *x = ring_next(&tank->line[l]);
+        float *x = ring->slot + next[l];
         if (silent)
             memset(x, 0, DSP_CELL * sizeof *x);
         for (uint32_t t = 0; t < DSP_CELL && !silent; ++t)
@@ -130,42 +131,30 @@ static void tame(PlateTank *tank, bool silent)
 /* As every line's cell is the sum, with one sign or the other, of the same sixteen, all are about equally loud: they
  * are looked at together. Or-ed together, the bits of numbers below 2 have the highest bit of the exponent clear, and
  * those of numbers below 2^-63 the next one too. */
-static void store_lines(PlateTank *tank, float row[LINES][DSP_CELL], const float *const fed[2][2])
+void plate_tank_feed(PlateTank *tank, const PlateRing *ring, const PlateTankTune *from, const PlateTankTune *goal,
+                     const float *a, const float *b)
 {
-    const float *feed[LINES];
-    float *to[LINES];
-    for (uint32_t l = 0; l < LINES; ++l) {
-        feed[l] = fed[l % 2][tank->turned[l]];
-        to[l] = ring_next(&tank->line[l]);
-    }
-    const uint32_t magnitude = plate_loops()->store(row, feed, to) & 0x7fffffff, exponent = magnitude >> 23;
+    uint32_t late[LINES], next[LINES];
+    ring_places(ring, tank->late, late, LINES);
+    ring_places(ring, tank->next, next, LINES);
+    const PlateRound round = {ring->slot, late, next, {a, b}, tank->feed};
+    const uint32_t magnitude = plate_loops()->circulate(&round, from->loss, goal->loss, tank->state) & 0x7fffffff;
+    const uint32_t exponent = magnitude >> 23;
     if (magnitude && (exponent & 0x80 || exponent < 0x40))
-        tame(tank, exponent < 0x40);
+        tame(ring, next, exponent < 0x40);
+    ring_close(ring);
 }
 
-void plate_tank_feed(PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, const float *a,
-                     const float *b)
+void plate_tank_hear(const PlateTank *tank, const PlateRing *ring, const PlateTankTune *from, const PlateTankTune *goal,
+                     float more[PLATE_OUTS][DSP_CELL], float sum[2 * PLATE_OUTS][DSP_CELL])
 {
-    float row[LINES][DSP_CELL], minus[2][DSP_CELL];
-    for (uint32_t t = 0; t < DSP_CELL; ++t) {
-        minus[0][t] = -a[t];
-        minus[1][t] = -b[t];
+    const PlateLoops *loops = plate_loops();
+    uint32_t run[PLATE_OUTS][LINES];
+    ring_places(ring, tank->tap[0], run[0], PLATE_OUTS * LINES);
+    for (uint32_t o = 0; o < PLATE_OUTS; ++o) {
+        const float *const begin = from->gain[o], *const end = goal->gain[o];
+        const uint32_t near = tank->fields[o][0], far = LINES - near;
+        loops->taps(ring->slot, run[o] + near, begin + near, end + near, far, NULL, sum[o]);
+        loops->taps(ring->slot, run[o], begin, end, near, more[o], sum[PLATE_OUTS + o]);
     }
-    lose(tank, from, goal, row);
-    const float *const fed[2][2] = {{a, minus[0]}, {b, minus[1]}};
-    store_lines(tank, row, fed);
-    for (uint32_t l = 0; l < LINES; ++l)
-        ring_advance(&tank->line[l]);
-}
-
-void plate_tank_hear(const PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, uint32_t out,
-                     uint32_t field, float *sum)
-{
-    const uint32_t taps = tank->fields[out][field], first = field ? tank->fields[out][0] : 0;
-    const float *run[LINES];
-    for (uint32_t k = 0; k < taps; ++k) {
-        const uint32_t l = tank->field[out][field][k];
-        run[k] = ring_run(&tank->line[l], tank->place[out][l] - field * DSP_CELL);
-    }
-    plate_loops()->taps(run, from->gain[out] + first, goal->gain[out] + first, taps, sum);
 }

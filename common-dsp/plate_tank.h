@@ -23,17 +23,20 @@ typedef struct {
 } PlateTankTune;
 
 typedef struct {
-    PlateRing line[PLATE_LINES];
     uint32_t delay[PLATE_LINES];                                                            /* samples */
     uint32_t place[PLATE_OUTS][PLATE_LINES];                                                /* of the taps, samples */
     uint32_t latest;                                                                        /* of the taps */
     uint8_t field[PLATE_OUTS][PLATE_FIELDS][PLATE_LINES], fields[PLATE_OUTS][PLATE_FIELDS]; /* lines, and how many */
-    bool turned[PLATE_LINES];                                                               /* fed with a minus */
+    uint8_t feed[PLATE_LINES];                                                              /* see PLATE_FEEDS */
     PlateLossState state[PLATE_GROUPS];
+
+    /* Places in the ring: of each line's next cell, of what is due of it, and of the taps, an output's near ones first,
+     * the far ones a cell ahead. */
+    uint32_t next[PLATE_LINES], late[PLATE_LINES], tap[PLATE_OUTS][PLATE_LINES];
 } PlateTank;
 
-/* Sizes the rings, whose memory is not given yet. */
-void plate_tank_place(PlateTank *tank, const PlateTables *tables, double rate);
+/* Places the lines in the ring, whose memory is not given yet. */
+void plate_tank_place(PlateTank *tank, PlateRing *ring, const PlateTables *tables, double rate);
 
 /* per_sample: logarithm of what a sample's delay leaves of an amplitude, below 0. warped: tan(pi damping / rate). */
 void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double per_sample, double warped,
@@ -41,13 +44,13 @@ void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double pe
 
 /* A cell that is fed, once around: even lines take a, odd ones b. Samples beyond DSP_BROKEN are held there, which no
  * sound reaches. from, goal: the tuning at both ends of the cell; the same twice where it rests. */
-void plate_tank_feed(PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, const float *a,
-                     const float *b);
+void plate_tank_feed(PlateTank *tank, const PlateRing *ring, const PlateTankTune *from, const PlateTankTune *goal,
+                     const float *a, const float *b);
 
-/* Sum of the taps of output `out`: near for the cell that comes next, far (1) for the one after it: each is late enough
- * to be known by then. */
-void plate_tank_hear(const PlateTank *tank, const PlateTankTune *from, const PlateTankTune *goal, uint32_t out,
-                     uint32_t field, float *sum);
+/* After that, the sums of each output's taps: far ones for the cell after the next, then near ones for the next, each
+ * late enough to be known by then; `more` is added to the near ones. */
+void plate_tank_hear(const PlateTank *tank, const PlateRing *ring, const PlateTankTune *from, const PlateTankTune *goal,
+                     float more[PLATE_OUTS][DSP_CELL], float sum[2 * PLATE_OUTS][DSP_CELL]);
 
 /* The one y of a loss that, far above the damping, takes from a field's taps together what their own would: there a
  * loss takes y^2 more of the amplitude than at low frequencies, y^4 of the energy. */

@@ -8,9 +8,19 @@ bool processor_init(const Processor *p, void *dsp, double rate, uint32_t channel
     return dsp_rate_ok(rate) && channels >= 1 && channels <= DSP_CHANNELS && p->init(dsp, rate, channels);
 }
 
+static uint32_t count_at(const void *dsp, size_t at)
+{
+    return *(const uint32_t *)(const void *)((const char *)dsp + at);
+}
+
+uint32_t processor_news(const Processor *p, const void *dsp)
+{
+    return count_at(dsp, p->news);
+}
+
 uint32_t processor_version(const Processor *p, const void *dsp)
 {
-    return *(const uint32_t *)(const void *)((const char *)dsp + p->learned.version);
+    return count_at(dsp, p->learned.version);
 }
 
 void processor_get(const Processor *p, const void *dsp, Learned *to)

@@ -53,6 +53,8 @@ typedef struct {
     void (*cell)(void *dsp, const float *const *in, float *const *out, uint32_t n);
 
     void (*report)(const void *dsp, void *report); /* what it heard and did, as of now; NULL: it has none */
+    size_t news; /* where a uint32_t lies in its struct, bytes, that tick() counts on wherever the report changes; 0: it
+                    may change at any grid point. What follows from set(), reset() and a restore need not be counted */
 
     /* At grid points before a walk pauses, that is: goes on later with other audio. A step, of bounded cost, of
      * clearing what would sound on and what the report says of the moment; true: done, until it is run again. Before it
@@ -69,6 +71,9 @@ typedef struct {
 /* Zeroes the struct and makes it ready. channels: that go in. false: no memory, or rate (DSP_RATE_MIN..DSP_RATE_MAX) or
  * channels (1..DSP_CHANNELS) out of range; done() is to be called then too. */
 bool processor_init(const Processor *p, void *dsp, double rate, uint32_t channels);
+
+/* For one that counts its news. */
+uint32_t processor_news(const Processor *p, const void *dsp);
 
 /* ---- What was learned; for a processor that learns something ---- */
 

@@ -1,6 +1,7 @@
 #include "sibilance.h"
 
 #include "design.h"
+#include "four_math.h"
 #include "sibilance_ears.h"
 #include "units.h"
 
@@ -23,6 +24,9 @@ const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11
 #define VOICE_FADE 0.3   /* dB/s else */
 #define FLOOR_RISE 6.0   /* dB/s */
 
+#define FAINTEST_POWER 1e-20f /* reads as -200 dB, as less does */
+#define LOG2_TO_DB     3.01029995663981f
+
 #define SILENCE 1e-15f /* of a state: its square is far from a float's least */
 
 /* dB, against the voice. */
@@ -41,6 +45,7 @@ static uint32_t cells(const Sibilance *s, double seconds)
 /* ---- Filters, lane by lane ---- */
 
 enum { LOW, MIDDLE, HIGH, FIVE }; /* FIVE: the first of the bank's lanes */
+enum { STEADILY = FIVE };         /* where low, smoothed longer, stands among levels */
 
 static void put_section(FourSections *four, uint32_t lane, Biquad b)
 {
@@ -80,7 +85,7 @@ void sibilance_init(Sibilance *s, double rate, uint32_t channels)
 void sibilance_reset(Sibilance *s)
 {
     memset(s->state, 0, sizeof s->state);
-    memset(s->power, 0, sizeof s->power);
+    memset(s->gathered, 0, sizeof s->gathered);
     s->steady = 0.f;
     s->voice = UNITS_DB_FLOOR;
     s->floor = -UNITS_DB_FLOOR;
@@ -101,29 +106,25 @@ void sibilance_process(Sibilance *s, const float *const *in, uint32_t n)
 
 /* ---- Every cell ---- */
 
-static float hushed(float x)
-{
-    return x > -SILENCE && x < SILENCE ? 0.f : x;
-}
-
-static void hush_four(FourStates *s)
-{
-    for (uint32_t k = 0; k < FOUR; ++k) {
-        s->first[k] = hushed(s->first[k]);
-        s->second[k] = hushed(s->second[k]);
-    }
-}
-
 static void hush(Sibilance *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        hush_four(&s->state[c].flank);
-        hush_four(&s->state[c].upper[0]);
-        hush_four(&s->state[c].upper[1]);
+        four_states_hush(&s->state[c].flank, SILENCE);
+        four_states_hush(&s->state[c].upper[0], SILENCE);
+        four_states_hush(&s->state[c].upper[1], SILENCE);
     }
-    for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
-        s->power[k] = (float)dsp_hush((double)s->power[k]);
+    for (uint32_t k = 0; k < SIBILANCE_LANES; k += FOUR)
+        four_store(s->gathered + k, four_hush(four_load(s->gathered + k), (float)DSP_SILENCE));
     s->steady = (float)dsp_hush((double)s->steady);
+}
+
+/* dB of low, middle and high, and of low smoothed longer. */
+static void read_levels(const Sibilance *s, float db[FOUR])
+{
+    const float gathered[FOUR] = {s->gathered[LOW], s->gathered[MIDDLE], s->gathered[HIGH], s->steady};
+    const float keep[FOUR] = {s->keep[LOW], s->keep[MIDDLE], s->keep[HIGH], s->steady_keep};
+    const Four power = four_mul(four_load(gathered), four_sub(four_all(1.f), four_load(keep)));
+    four_store(db, four_mul(four_log2(four_max(power, four_all(FAINTEST_POWER))), four_all(LOG2_TO_DB)));
 }
 
 /* `steady` is `low`, smoothed longer. The voice's level rises at once and falls slowly; a rest leaves it nearly where
@@ -216,9 +217,10 @@ bool sibilance_tick(Sibilance *s)
 {
     hush(s);
     const bool before = s->open;
-    const double low = power_to_db((double)s->power[LOW]), mid = power_to_db((double)s->power[MIDDLE]);
-    const double high = power_to_db((double)s->power[HIGH]);
-    follow_voice(s, power_to_db((double)s->steady), low, high);
+    float db[FOUR];
+    read_levels(s, db);
+    const double low = (double)db[LOW], mid = (double)db[MIDDLE], high = (double)db[HIGH];
+    follow_voice(s, (double)db[STEADILY], low, high);
     follow_floor(s, high);
     decide(s, low, mid, high);
     return follow_sibilant(s, before);
@@ -251,5 +253,6 @@ double sibilance_densest(const float *level, double *density)
 
 double sibilance_power(const Sibilance *s, uint32_t band)
 {
-    return sibilance_hz[band] * HALF_BAND_DOWN < TOP * s->rate ? (double)s->power[FIVE + band] : 0.0;
+    const double share = 1.0 - (double)s->keep[FIVE + band];
+    return sibilance_hz[band] * HALF_BAND_DOWN < TOP * s->rate ? share * (double)s->gathered[FIVE + band] : 0.0;
 }

@@ -41,8 +41,9 @@ typedef struct {
 
     FourSections flank, upper[SIBILANCE_FOURS];
     SibilanceState state[DSP_CHANNELS];
-    float power[SIBILANCE_LANES], keep[SIBILANCE_LANES]; /* of low, middle, high and the five, smoothed; by how much */
-    float steady, steady_keep;                           /* power of the low band, smoothed longer */
+    float keep[SIBILANCE_LANES], steady_keep; /* smoothing of powers: what is kept of them with each sample */
+    float gathered[SIBILANCE_LANES], steady;  /* powers of low, middle, high and the five, and of low kept longer: each
+                                                 sample's own added; smoothed they are 1 - keep times that */
 
     double voice, floor;     /* dB: level of the voice, of steady noise in the high band */
     uint32_t settling;       /* cells until the floor is measured */

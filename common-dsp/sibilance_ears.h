@@ -12,8 +12,7 @@ typedef void SibilanceEars(Sibilance *s, const float *const *in, uint32_t n);
 
 SibilanceEars sibilance_ears_four;
 
-/* Where WIDE_AVX2; to be called where wide_avx2(): for two channels, and for one, whose vectors are no wider, but whose
- * instructions need no copies of what they overwrite. */
+/* Where WIDE_AVX2; to be called where wide_avx2(): for two channels, and for one. */
 SibilanceEars sibilance_ears_avx2, sibilance_ears_one_avx2;
 
 #endif

@@ -1,12 +1,11 @@
-/* sibilance_ears.h for vectors of FLOATS (floats.h), under the name SIBILANCE_EARS. No guard: it is the body of the
- * files that include it. */
+/* sibilance_ears.h for vectors of FLOATS (floats.h), under the name SIBILANCE_EARS; with SIBILANCE_ONE for one channel,
+ * which fills eight. No guard: it is the body of the files that include it. */
 #include "floats.h"
 #include "sibilance_ears.h"
 
 enum {
-    ABREAST = FLOATS / FOUR, /* channels in a vector, a four each */
-    LOW = 0,                 /* lanes of the four that hears flanks: the low band's, */
-    HIGH = 2,                /* and the high one's */
+    LOW = 0,  /* lanes of the four that hears flanks: the low band's, */
+    HIGH = 2, /* and the high one's */
 };
 
 /* ---- four_svf.h's step, as wide as the vectors ---- */
@@ -19,24 +18,23 @@ typedef struct {
     Floats first, second;
 } States;
 
-/* The same sections for each channel. */
-static INLINED Sections load_sections(const FourSections *c)
+/* Fours of sections that lie so far apart; 0: the same in each. */
+static INLINED Sections load_sections(const FourSections *c, size_t apart)
 {
-    return (Sections){floats_load_fours(c->direct, 0),    floats_load_fours(c->by_first, 0),
-                      floats_load_fours(c->by_second, 0), floats_load_fours(c->keep, 0),
-                      floats_load_fours(c->lift, 0),      floats_load_fours(c->rise, 0)};
+    return (Sections){floats_load_fours(c->direct, apart),    floats_load_fours(c->by_first, apart),
+                      floats_load_fours(c->by_second, apart), floats_load_fours(c->keep, apart),
+                      floats_load_fours(c->lift, apart),      floats_load_fours(c->rise, apart)};
 }
 
-static INLINED States load_states(const FourStates *s)
+static INLINED States load_states(const FourStates *s, size_t apart)
 {
-    return (States){floats_load_fours(s->first, sizeof(SibilanceState)),
-                    floats_load_fours(s->second, sizeof(SibilanceState))};
+    return (States){floats_load_fours(s->first, apart), floats_load_fours(s->second, apart)};
 }
 
-static INLINED void store_states(FourStates *to, const States *s)
+static INLINED void store_states(FourStates *to, size_t apart, const States *s)
 {
-    floats_store_fours(to->first, sizeof(SibilanceState), s->first);
-    floats_store_fours(to->second, sizeof(SibilanceState), s->second);
+    floats_store_fours(to->first, apart, s->first);
+    floats_store_fours(to->second, apart, s->second);
 }
 
 static INLINED Floats step(const Sections *c, States *s, Floats x)
@@ -51,6 +49,33 @@ static INLINED Floats step(const Sections *c, States *s, Floats x)
 
 /* ---- Ears ---- */
 
+#ifdef SIBILANCE_ONE
+
+/* One channel: a four hears the flanks, in both halves of a vector, and the halves of the next hear the upper ones. */
+void SIBILANCE_EARS(Sibilance *s, const float *const *in, uint32_t n)
+{
+    const size_t next_sections = sizeof s->upper[0], next_states = sizeof s->state[0].upper[0];
+    const Sections flank = load_sections(&s->flank, 0), upper = load_sections(s->upper, next_sections);
+    States low = load_states(&s->state[0].flank, 0), high = load_states(s->state[0].upper, next_states);
+    const Floats keep = floats_load(s->keep);
+    Floats gathered = floats_load(s->gathered);
+    float steady = s->steady;
+    for (uint32_t t = 0; t < n; ++t) {
+        const Floats over = step(&flank, &low, floats_all(in[0][t]));
+        const Floats y = step(&upper, &high, floats_spread_upper(over, HIGH)), power = floats_mul(y, y);
+        gathered = floats_add(floats_mul(keep, gathered), power);
+        steady = s->steady_keep * steady + floats_lane(power, LOW);
+    }
+    store_states(&s->state[0].flank, 0, &low);
+    store_states(s->state[0].upper, next_states, &high);
+    floats_store(s->gathered, gathered);
+    s->steady = steady;
+}
+
+#else
+
+enum { ABREAST = FLOATS / FOUR }; /* channels in a vector, a four each */
+
 /* Of the channels of a vector, in registers. */
 typedef struct {
     States flank, upper[SIBILANCE_FOURS];
@@ -58,58 +83,55 @@ typedef struct {
 
 static INLINED Ear load_ear(const SibilanceState *s)
 {
-    return (Ear){load_states(&s->flank), {load_states(&s->upper[0]), load_states(&s->upper[1])}};
+    return (Ear){load_states(&s->flank, sizeof *s),
+                 {load_states(&s->upper[0], sizeof *s), load_states(&s->upper[1], sizeof *s)}};
 }
 
 static INLINED void store_ear(SibilanceState *to, const Ear *ear)
 {
-    store_states(&to->flank, &ear->flank);
-    store_states(&to->upper[0], &ear->upper[0]);
-    store_states(&to->upper[1], &ear->upper[1]);
+    store_states(&to->flank, sizeof *to, &ear->flank);
+    store_states(&to->upper[0], sizeof *to, &ear->upper[0]);
+    store_states(&to->upper[1], sizeof *to, &ear->upper[1]);
 }
 
-/* Adds the power that each lane lets through of this sample. */
-static INLINED void hear(const Sections *flank, const Sections *upper, Ear *ear, Floats x, Floats *power)
+/* The power that each lane lets through of this sample. */
+static INLINED void hear(const Sections *flank, const Sections *upper, Ear *ear, Floats x, Four *power)
 {
     const Floats over = step(flank, &ear->flank, x);
     const Floats first = step(&upper[0], &ear->upper[0], over);
     const Floats rest = step(&upper[1], &ear->upper[1], floats_spread(over, HIGH));
-    power[0] = floats_add(power[0], floats_mul(first, first));
-    power[1] = floats_add(power[1], floats_mul(rest, rest));
-}
-
-static INLINED Four blend(Four power, Four keep, Four now)
-{
-    return four_add(now, four_mul(keep, four_sub(power, now)));
+    power[0] = floats_fold(floats_mul(first, first));
+    power[1] = floats_fold(floats_mul(rest, rest));
 }
 
 static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t channels, uint32_t n)
 {
-    const Sections flank = load_sections(&s->flank);
-    const Sections upper[SIBILANCE_FOURS] = {load_sections(&s->upper[0]), load_sections(&s->upper[1])};
+    const Sections flank = load_sections(&s->flank, 0);
+    const Sections upper[SIBILANCE_FOURS] = {load_sections(&s->upper[0], 0), load_sections(&s->upper[1], 0)};
     const Four keep[] = {four_load(s->keep), four_load(s->keep + FOUR)};
-    Four power[] = {four_load(s->power), four_load(s->power + FOUR)};
+    Four gathered[] = {four_load(s->gathered), four_load(s->gathered + FOUR)};
     Ear ear[DSP_CHANNELS];
     float steady = s->steady;
     UNROLLED
     for (uint32_t c = 0; c < channels; c += ABREAST)
         ear[c] = load_ear(&s->state[c]);
     for (uint32_t t = 0; t < n; ++t) {
-        Floats now[SIBILANCE_FOURS] = {floats_all(0.f), floats_all(0.f)};
-        UNROLLED
-        for (uint32_t c = 0; c < channels; c += ABREAST)
-            hear(&flank, upper, &ear[c], floats_sample(in + c, t), now);
-        const Four first = floats_fold(now[0]), rest = floats_fold(now[1]);
-        power[0] = blend(power[0], keep[0], first);
-        power[1] = blend(power[1], keep[1], rest);
-        const float low = four_lane(first, LOW);
-        steady = low + s->steady_keep * (steady - low);
+        Four power[SIBILANCE_FOURS], more[SIBILANCE_FOURS];
+        hear(&flank, upper, &ear[0], floats_sample(in, t), power);
+        if (channels > ABREAST) {
+            hear(&flank, upper, &ear[1], floats_sample(in + 1, t), more);
+            power[0] = four_add(power[0], more[0]);
+            power[1] = four_add(power[1], more[1]);
+        }
+        gathered[0] = four_add(four_mul(keep[0], gathered[0]), power[0]);
+        gathered[1] = four_add(four_mul(keep[1], gathered[1]), power[1]);
+        steady = s->steady_keep * steady + four_lane(power[0], LOW);
     }
     UNROLLED
     for (uint32_t c = 0; c < channels; c += ABREAST)
         store_ear(&s->state[c], &ear[c]);
-    four_store(s->power, power[0]);
-    four_store(s->power + FOUR, power[1]);
+    four_store(s->gathered, gathered[0]);
+    four_store(s->gathered + FOUR, gathered[1]);
     s->steady = steady;
 }
 
@@ -121,3 +143,5 @@ void SIBILANCE_EARS(Sibilance *s, const float *const *in, uint32_t n)
     else
         hear_all(s, in, 2, n);
 }
+
+#endif

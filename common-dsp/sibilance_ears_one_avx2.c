@@ -3,7 +3,7 @@
 #include <stddef.h>
 #include <string.h>
 
-#define FLOATS         4
+#define SIBILANCE_ONE
 #define SIBILANCE_EARS sibilance_ears_one_avx2
 
 #include "avx2_from_here.h"

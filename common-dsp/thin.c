@@ -27,16 +27,32 @@ static void design(Thin *t, double share)
         }
 }
 
-bool thin_init(Thin *t, uint32_t factor, double corner, double rate)
+static bool allocate(Thin *t, uint32_t factor, uint32_t taps)
 {
-    *t = (Thin){.factor = factor, .taps = THIN_TAPS * factor};
+    *t = (Thin){.factor = factor, .taps = taps};
     t->tap = calloc(t->taps, sizeof *t->tap);
     t->line = calloc(t->taps + DSP_CELL, sizeof *t->line);
     if (!t->tap || !t->line) {
         thin_done(t);
         return false;
     }
+    return true;
+}
+
+bool thin_init(Thin *t, uint32_t factor, double corner, double rate)
+{
+    if (!allocate(t, factor, THIN_TAPS * factor))
+        return false;
     design(t, corner / rate);
+    return true;
+}
+
+bool thin_init_with(Thin *t, uint32_t factor, const double *tap, uint32_t taps)
+{
+    if (!allocate(t, factor, taps))
+        return false;
+    for (uint32_t k = 0; k < taps; ++k)
+        t->tap[k] = (float)tap[k];
     return true;
 }
 

@@ -19,6 +19,11 @@ typedef struct {
 
 /* Allocates. factor: 1 or more; corner: Hz. false: no memory. */
 bool thin_init(Thin *t, uint32_t factor, double corner, double rate);
+
+/* A filter of its own in place of that low-pass: taps, oldest sample first; so many, a multiple of ROWS_STEP (rows.h).
+ */
+bool thin_init_with(Thin *t, uint32_t factor, const double *tap, uint32_t taps);
+
 void thin_done(Thin *t); /* safe on a zeroed struct */
 void thin_reset(Thin *t);
 

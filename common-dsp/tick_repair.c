@@ -6,10 +6,11 @@
 #include <string.h>
 
 #define LOUDER                                                                                                         \
-    1e4           /* times: a tick is no white noise; where its spectrum is strongest it is so much stronger, at most */
-#define DRAWN 0.4 /* of the amplitude that the sound's own has */
-#define LEAST 1e-12 /* of a pivot: a matrix that is singular but for rounding stays finite */
-#define TINY  1e-30
+    1e4 /* times: a tick is no white noise; where its spectrum is strongest it is so much stronger, at most */
+#define DRAWN      0.4   /* of the amplitude that the sound's own has, where nothing can be foretold, */
+#define DRAWN_MOST 0.7   /* and where most can */
+#define LEAST      1e-12 /* of a pivot: a matrix that is singular but for rounding stays finite */
+#define TINY       1e-30
 
 enum { BACK = 8 }; /* unknowns that a step of the way back solves */
 
@@ -42,13 +43,14 @@ static double error_beside(const double *x, const double *b)
     return sum / (TICK_BESIDE - TICK_TAPS);
 }
 
-/* What is drawn is as loud as this channel is on the quieter side. */
-static void take_in(TickRepair *r, uint32_t channel, const float *x, const double *b)
+/* What is drawn goes by how loud this channel is on the quieter side. gain: of the predictor. */
+static void take_in(TickRepair *r, uint32_t channel, const float *x, const double *b, double gain)
 {
     double *const to = r->x[channel];
     for (uint32_t i = 0; i < r->n + 2 * TICK_BESIDE; ++i)
         to[i] = (double)x[i];
-    r->drawn[channel] = DRAWN * sqrt(fmin(error_beside(to, b), error_beside(to + TICK_BESIDE + r->n, b)));
+    const double error = fmin(error_beside(to, b), error_beside(to + TICK_BESIDE + r->n, b));
+    r->drawn[channel] = fmin(DRAWN * sqrt(sqrt(gain)), DRAWN_MOST) * sqrt(error);
 }
 
 void tick_repair_begin(TickRepair *r, const Tick *tick, const float *const *x, uint32_t channels)
@@ -67,7 +69,7 @@ void tick_repair_begin(TickRepair *r, const Tick *tick, const float *const *x, u
         r->ease[i] = tick->around * gain / (LOUDER * fmax(more, 1e-3 * tick->around) + TINY);
     }
     for (uint32_t c = 0; c < channels; ++c)
-        take_in(r, c, x[c], b);
+        take_in(r, c, x[c], b, gain);
 }
 
 /* What the equations have on the right: the error, through the predictor backwards. */

@@ -45,21 +45,6 @@ static double power_of(const ToneEven *e, uint32_t band)
     return sum / POINTS;
 }
 
-static void begin(ToneEven *e, uint32_t version, const ToneCurve *curve)
-{
-    e->curve = *curve;
-    e->version = version;
-    e->known = true;
-    memset(&e->sums, 0, sizeof e->sums);
-    design(e);
-}
-
-static void conclude(ToneEven *e, const VoiceSpectrum *heard)
-{
-    const double gain = heard->count >= SPECTRUM_ENOUGH ? even_gain(heard->blocks, &e->sums, 1.0) : 0.0;
-    e->found = dsp_clamp(round(FINENESS * gain) / FINENESS, -MOST, MOST);
-}
-
 static bool same(const ToneCurve *a, const ToneCurve *b)
 {
     bool same = a->order == b->order && a->low_cut == b->low_cut && a->air_hz == b->air_hz && a->air_db == b->air_db;
@@ -67,6 +52,33 @@ static bool same(const ToneCurve *a, const ToneCurve *b)
         same = same && a->dip_hz[i] == b->dip_hz[i] && a->dip_db[i] == b->dip_db[i] &&
                a->dip_octaves[i] == b->dip_octaves[i];
     return same;
+}
+
+/* Where only what is heard has changed, the powers stay. */
+static void begin(ToneEven *e, uint32_t version, const ToneCurve *curve)
+{
+    if (!e->known || !same(curve, &e->curve)) {
+        e->curve = *curve;
+        e->powers = 0;
+        design(e);
+    }
+    e->version = version;
+    e->known = true;
+    memset(&e->sums, 0, sizeof e->sums);
+}
+
+static void find_power(ToneEven *e, uint32_t band)
+{
+    if (band < e->powers)
+        return;
+    e->power[band] = power_of(e, band);
+    e->powers = band + 1;
+}
+
+static void conclude(ToneEven *e, const VoiceSpectrum *heard)
+{
+    const double gain = heard->count >= SPECTRUM_ENOUGH ? even_gain(heard->blocks, &e->sums, 1.0) : 0.0;
+    e->found = dsp_clamp(round(FINENESS * gain) / FINENESS, -MOST, MOST);
 }
 
 /* What is found is that of this curve and spectrum. */
@@ -80,7 +92,7 @@ static void step(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, cons
     if (e->stage == DESIGN)
         begin(e, version, curve);
     else if (e->stage < SUMS)
-        e->power[e->stage - POWERS] = power_of(e, e->stage - POWERS);
+        find_power(e, e->stage - POWERS);
     else if (e->stage < GAIN)
         spectrum_sum(heard, e->stage - SUMS, e->power, &e->sums);
     else

@@ -31,6 +31,7 @@ typedef struct {
     Biquad section[TONE_EVEN_SECTIONS];
     uint32_t sections;
     double power[SPECTRUM_BANDS];
+    uint32_t powers; /* of them are those of `curve` */
     EvenSums sums;
 } ToneEven;
 

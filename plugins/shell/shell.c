@@ -15,28 +15,35 @@ typedef struct {
     const ShellVariant *variant;
     void *dsp;
     uint32_t latency;
-    int enabled_port, latency_port; /* -1: none */
+    int enabled_port; /* -1: none */
 
-    float *port[SHELL_PORTS];
+    uint8_t place[SHELL_PORTS];                   /* of a port among those of its kind, which lie side by side: */
+    uint8_t control_at[SHELL_PORTS];              /* a control's port; */
+    const float *wanted[SHELL_PORTS];             /* where the host has its value; no memory of its: the default's; */
+    float raw[SHELL_PORTS];                       /* that value, as it was read last */
+    uint8_t meter_at[SHELL_PORTS];                /* a read-out's port; */
+    float *meter[SHELL_PORTS];                    /* where the host wants it; no memory of its: `nowhere`; */
+    float told[SHELL_PORTS], shown[SHELL_PORTS];  /* as it was reported, and as the host gets it */
+    uint32_t n_controls, n_meters, latency_meter; /* latency_meter: its place; n_meters where there is none */
+    uint32_t joints;                              /* read-outs that the host wants straight behind the one before */
+    float nowhere;
+
     const float *audio_in[DSP_CHANNELS];
     float *audio_out[DSP_CHANNELS];
+    uintptr_t apart; /* frames of a run whose outputs may be written while its inputs are read */
 
     Grid grid;
     bool begun;      /* the controls were handed on since activate */
     bool unread;     /* the run under way has not come to a grid point yet */
     uint32_t points; /* grid points left in it: read-outs are as of the last */
-    bool direct;     /* its outputs may be written while its inputs are read */
+    bool direct;     /* it goes straight into the host's memory */
 
-    uint8_t controls[SHELL_PORTS], meters[SHELL_PORTS]; /* ports of each kind */
-    uint32_t n_controls, n_meters;
-    float raw[SHELL_PORTS];     /* controls as the host had them, read-outs as they were reported */
-    float control[SHELL_PORTS]; /* controls as read at the last grid point; read-outs as of it */
-    float shown[SHELL_PORTS];   /* read-outs as the host gets them, in the order of `meters` */
-    float nowhere;              /* where those go that no port is connected to */
+    float control[SHELL_PORTS]; /* by port: controls as read at the last grid point; read-outs as of it */
 
     Bypass bypass;
-    bool paused; /* the processor has nothing left to clear before it sleeps */
-    bool untold; /* read-outs have changed though it sleeps */
+    bool paused;   /* the processor has nothing left to clear before it sleeps */
+    bool untold;   /* read-outs have changed though it sleeps, or has no news */
+    uint32_t news; /* the processor's, as of the last report */
     Delay dry[DSP_CHANNELS];
 
     StateKeys keys;
@@ -75,25 +82,41 @@ static bool same_bits(float a, float b)
     return bits_of(a) == bits_of(b);
 }
 
-/* Whether it has moved. */
-static bool read_control(Shell *s, uint32_t p)
+static inline uint32_t differ(const Shell *s, uint32_t k)
 {
-    const float *raw = s->port[p] ? s->port[p] : &shell_plugin.port[p].normal;
-    if (same_bits(*raw, s->raw[p]))
-        return false;
-    s->raw[p] = *raw;
+    return bits_of(*s->wanted[k]) ^ bits_of(s->raw[k]);
+}
+
+/* What is most frequent, at little cost: by fours (list_ports()). */
+static bool all_stand_still(const Shell *s)
+{
+    uint32_t moved = 0;
+    for (uint32_t k = 0; k < s->n_controls; k += 4)
+        moved |= differ(s, k) | differ(s, k + 1) | differ(s, k + 2) | differ(s, k + 3);
+    return !moved;
+}
+
+/* Whether it has moved. */
+static bool read_control(Shell *s, uint32_t k)
+{
+    const uint32_t p = s->control_at[k];
     const float before = s->control[p];
-    s->control[p] = clamped(&shell_plugin.port[p], *raw);
+    s->raw[k] = *s->wanted[k];
+    s->control[p] = clamped(&shell_plugin.port[p], s->raw[k]);
     return s->control[p] != before;
 }
 
 /* Whether one has moved. A host sets them between two runs: the first grid point of a run reads them. */
 static bool read_controls(Shell *s)
 {
-    bool moved = false;
-    for (uint32_t k = 0; k < s->n_controls && s->unread; ++k)
-        moved = read_control(s, s->controls[k]) || moved;
+    if (!s->unread)
+        return false;
     s->unread = false;
+    if (all_stand_still(s))
+        return false;
+    bool moved = false;
+    for (uint32_t k = 0; k < s->n_controls; ++k)
+        moved = read_control(s, k) || moved;
     return moved;
 }
 
@@ -116,24 +139,34 @@ static float rounded(const ShellPort *port, float exact)
 static void round_meters(Shell *s)
 {
     for (uint32_t k = 0; k < s->n_meters; ++k) {
-        const uint32_t p = s->meters[k];
-        if (same_bits(s->control[p], s->raw[p]))
+        const uint32_t p = s->meter_at[k];
+        if (same_bits(s->control[p], s->told[k]))
             continue;
-        s->raw[p] = s->control[p];
-        s->shown[k] = rounded(&shell_plugin.port[p], s->raw[p]);
+        s->told[k] = s->control[p];
+        s->shown[k] = rounded(&shell_plugin.port[p], s->told[k]);
     }
 }
 
+/* Every one in every run: a host may have other memory for them by now, or have written there. At once where it has all
+ * in a row, else by fours (list_ports()). */
 static void write_meters(const Shell *s)
 {
-    for (uint32_t k = 0; k < s->n_meters; ++k)
-        *s->port[s->meters[k]] = s->shown[k];
+    if (s->joints + 1 == s->n_meters) {
+        memcpy(s->meter[0], s->shown, s->n_meters * sizeof *s->shown);
+        return;
+    }
+    for (uint32_t k = 0; k < s->n_meters; k += 4) {
+        *s->meter[k] = s->shown[k];
+        *s->meter[k + 1] = s->shown[k + 1];
+        *s->meter[k + 2] = s->shown[k + 2];
+        *s->meter[k + 3] = s->shown[k + 3];
+    }
 }
 
 static void write_latency(const Shell *s)
 {
-    if (s->latency_port >= 0 && s->port[s->latency_port])
-        *s->port[s->latency_port] = (float)s->latency;
+    if (s->latency_meter < s->n_meters)
+        *s->meter[s->latency_meter] = s->shown[s->latency_meter];
 }
 
 /* ---- The grid ---- */
@@ -160,15 +193,23 @@ static void exchange_learned(Shell *s, const Processor *processor)
     s->published = processor_version(processor, s->dsp);
 }
 
-/* Asleep only where something is new. */
-static void report(Shell *s)
+/* A processor that does not count its news may have some at any grid point. */
+static bool has_news(Shell *s, const Processor *processor)
 {
-    if (--s->points || (s->bypass.asleep && !s->untold))
+    if (!processor->news)
+        return true;
+    const uint32_t before = s->news;
+    s->news = processor_news(processor, s->dsp);
+    return s->news != before;
+}
+
+/* Asleep only where something is new. */
+static void report(Shell *s, const Processor *processor)
+{
+    if (--s->points || (!s->untold && (s->bypass.asleep || !has_news(s, processor))))
         return;
     if (shell_plugin.report)
         shell_plugin.report(s->dsp, s->control);
-    if (s->latency_port >= 0)
-        s->control[s->latency_port] = (float)s->latency;
     round_meters(s);
     s->untold = false;
 }
@@ -192,7 +233,7 @@ static void grid_point(void *shell)
     bypass_point(&s->bypass, s->paused);
     if (s->bypass.asleep)
         pause_on(s, processor);
-    report(s);
+    report(s, processor);
     if (s->bypass.asleep)
         return;
     s->paused = false;
@@ -302,26 +343,6 @@ static void run_piece(void *shell, uint32_t at, uint32_t n)
     }
 }
 
-static bool apart(const float *a, const float *b, uint32_t n)
-{
-    return (uintptr_t)(a + n) <= (uintptr_t)b || (uintptr_t)(b + n) <= (uintptr_t)a;
-}
-
-/* Every output is there, and an input's own memory or apart from all else. */
-static bool may_write_directly(const Shell *s, uint32_t n)
-{
-    bool may = true;
-    for (uint32_t o = 0; o < s->variant->outs; ++o) {
-        const float *out = s->audio_out[o];
-        may = may && out;
-        for (uint32_t c = 0; c < s->variant->ins && may; ++c)
-            may = !s->audio_in[c] || out == s->audio_in[c] || apart(out, s->audio_in[c], n);
-        for (uint32_t other = 0; other < o && may; ++other)
-            may = apart(out, s->audio_out[other], n);
-    }
-    return may;
-}
-
 /* ---- LV2: audio class ---- */
 
 void shell_run(LV2_Handle handle, uint32_t n)
@@ -330,19 +351,66 @@ void shell_run(LV2_Handle handle, uint32_t n)
     Shell *s = handle;
     s->unread = true;
     s->points = grid_points(&s->grid, n);
-    s->direct = may_write_directly(s, n);
+    s->direct = n <= s->apart;
     grid_walk(&s->grid, n, &steps, s);
-    write_latency(s);
     if (n)
         write_meters(s);
+    else
+        write_latency(s);
+}
+
+static uintptr_t frames_between(const float *a, const float *b)
+{
+    const uintptr_t from = (uintptr_t)a, to = (uintptr_t)b;
+    return (from < to ? to - from : from - to) / sizeof *a;
+}
+
+static uintptr_t fewer(uintptr_t a, uintptr_t b)
+{
+    return a < b ? a : b;
+}
+
+/* Every output is there, and an input's own memory or apart from all else. */
+static uintptr_t frames_apart(const Shell *s)
+{
+    uintptr_t frames = UINTPTR_MAX;
+    for (uint32_t o = 0; o < s->variant->outs; ++o) {
+        const float *out = s->audio_out[o];
+        for (uint32_t c = 0; c < s->variant->ins; ++c)
+            if (s->audio_in[c] && out != s->audio_in[c])
+                frames = fewer(frames, frames_between(out, s->audio_in[c]));
+        for (uint32_t other = 0; other < o; ++other)
+            frames = fewer(frames, frames_between(out, s->audio_out[other]));
+        frames = out ? frames : 0;
+    }
+    return frames;
+}
+
+static uint32_t is_joint(const Shell *s, uint32_t k)
+{
+    return k > 0 && k < s->n_meters && s->meter[k] == s->meter[k - 1] + 1;
+}
+
+static void connect_meter(Shell *s, uint32_t k, float *data)
+{
+    s->joints -= is_joint(s, k) + is_joint(s, k + 1);
+    s->meter[k] = data ? data : &s->nowhere;
+    s->joints += is_joint(s, k) + is_joint(s, k + 1);
+}
+
+static void connect_control(Shell *s, uint32_t p, float *data)
+{
+    if (shell_plugin.port[p].kind == SHELL_METER)
+        connect_meter(s, s->place[p], data);
+    else
+        s->wanted[s->place[p]] = data ? data : &shell_plugin.port[p].normal;
 }
 
 void shell_connect_port(LV2_Handle handle, uint32_t port, void *data)
 {
     Shell *s = handle;
     if (port < shell_plugin.ports) {
-        const bool meter = shell_plugin.port[port].kind == SHELL_METER;
-        s->port[port] = data || !meter ? data : &s->nowhere;
+        connect_control(s, port, data);
         return;
     }
     const uint32_t audio = port - shell_plugin.ports;
@@ -350,6 +418,7 @@ void shell_connect_port(LV2_Handle handle, uint32_t port, void *data)
         s->audio_in[audio] = data;
     else if (audio - s->variant->ins < s->variant->outs)
         s->audio_out[audio - s->variant->ins] = data;
+    s->apart = frames_apart(s);
 }
 
 /* ---- LV2: instantiation class ---- */
@@ -380,19 +449,52 @@ void shell_activate(LV2_Handle handle)
         delay_reset(&s->dry[c]);
 }
 
+static void list_control(Shell *s, uint32_t p)
+{
+    const uint32_t k = s->n_controls++;
+    s->place[p] = (uint8_t)k;
+    s->control_at[k] = (uint8_t)p;
+    s->raw[k] = shell_plugin.port[p].normal;
+}
+
+static void list_meter(Shell *s, uint32_t p)
+{
+    const uint32_t k = s->n_meters++;
+    s->place[p] = (uint8_t)k;
+    s->meter_at[k] = (uint8_t)p;
+    s->told[k] = shell_plugin.port[p].normal;
+    s->shown[k] = rounded(&shell_plugin.port[p], shell_plugin.port[p].normal);
+}
+
+/* The one read-out that the processor does not report. */
+static void list_latency(Shell *s)
+{
+    const int port = find_port("latency");
+    s->latency_meter = port < 0 ? s->n_meters : s->place[port];
+    if (port < 0)
+        return;
+    s->control[port] = s->told[s->latency_meter] = (float)s->latency;
+    s->shown[s->latency_meter] = rounded(&shell_plugin.port[port], (float)s->latency);
+}
+
+/* Ports are gone through by fours: behind the last come some that lead nowhere and never move. */
 static void list_ports(Shell *s)
 {
-    for (uint32_t p = 0; p < shell_plugin.ports; ++p) {
-        const ShellPort *port = &shell_plugin.port[p];
-        s->control[p] = s->raw[p] = port->normal;
-        if (port->kind == SHELL_CONTROL) {
-            s->controls[s->n_controls++] = (uint8_t)p;
-        } else {
-            s->port[p] = &s->nowhere;
-            s->shown[s->n_meters] = rounded(port, port->normal);
-            s->meters[s->n_meters++] = (uint8_t)p;
-        }
+    for (uint32_t k = 0; k < SHELL_PORTS; ++k) {
+        s->meter[k] = &s->nowhere;
+        s->wanted[k] = &s->raw[k];
     }
+    for (uint32_t p = 0; p < shell_plugin.ports; ++p) {
+        s->control[p] = shell_plugin.port[p].normal;
+        if (shell_plugin.port[p].kind == SHELL_CONTROL)
+            list_control(s, p);
+        else
+            list_meter(s, p);
+    }
+    for (uint32_t k = 0; k < s->n_controls; ++k)
+        s->wanted[k] = &shell_plugin.port[s->control_at[k]].normal;
+    s->enabled_port = find_port("enabled");
+    list_latency(s);
 }
 
 static bool make(Shell *s, double rate)
@@ -407,8 +509,6 @@ static bool make(Shell *s, double rate)
     if (learned->schema)
         s->published = processor_version(processor, s->dsp);
     s->latency = processor->latency ? processor->latency(s->dsp) : 0;
-    s->enabled_port = find_port("enabled");
-    s->latency_port = find_port("latency");
     bypass_init(&s->bypass, rate, s->latency, shell_plugin.runs_when_off);
     for (uint32_t c = 0; c < s->variant->ins; ++c)
         if (!delay_init(&s->dry[c], s->latency))

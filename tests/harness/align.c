@@ -305,7 +305,22 @@ static void follow(const Table *t, const Align *from, Align *to, const Move *way
     to->alike = fewer ? sum / (double)fewer / t->needed : 0.0;
 }
 
-static bool add(Align *a, const AlignPhrase *phrase, size_t n, bool apart)
+/* What the rows become with the take, or that it is none of theirs. */
+static void settle(Align *a, Align *more, bool any)
+{
+    if (any || more->alike >= ALIGN_ALIKE) {
+        align_free(a);
+        *a = *more;
+        return;
+    }
+    a->alike = more->alike;
+    a->close = more->close;
+    align_free(more);
+}
+
+typedef enum { ADD, TRY, APART } How;
+
+static bool add(Align *a, const AlignPhrase *phrase, size_t n, How how)
 {
     const size_t most = a->rows + n + 1;
     Table t = {a->phrase, phrase,           a->rows,
@@ -316,11 +331,10 @@ static bool add(Align *a, const AlignPhrase *phrase, size_t n, bool apart)
     more.part = calloc(most * a->room, sizeof *more.part);
     const bool ok = t.cell && way && more.phrase && more.part && a->takes < a->room;
     if (ok) {
-        if (!apart)
+        if (how != APART)
             find_ways(&t);
-        follow(&t, a, &more, way, apart ? go_apart(&t, way) : trace_back(&t, way));
-        align_free(a);
-        *a = more;
+        follow(&t, a, &more, way, how == APART ? go_apart(&t, way) : trace_back(&t, way));
+        settle(a, &more, how != TRY);
     } else {
         align_free(&more);
     }
@@ -331,10 +345,15 @@ static bool add(Align *a, const AlignPhrase *phrase, size_t n, bool apart)
 
 bool align_add(Align *a, const AlignPhrase *phrase, size_t n)
 {
-    return add(a, phrase, n, false);
+    return add(a, phrase, n, ADD);
+}
+
+bool align_try(Align *a, const AlignPhrase *phrase, size_t n)
+{
+    return add(a, phrase, n, TRY);
 }
 
 bool align_append(Align *a, const AlignPhrase *phrase, size_t n)
 {
-    return add(a, phrase, n, true);
+    return add(a, phrase, n, APART);
 }

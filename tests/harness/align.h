@@ -29,9 +29,9 @@ typedef struct {
     size_t rows;
     AlignPhrase *phrase; /* one a row, as the first take's clock has it, or would */
     AlignPart *part;     /* row by row, `room` a row */
-    double alike;        /* of the last take: bits that speak for its pairs, a phrase of it or a row before it, of
-                            which there are fewer; to what takes of one song have at least */
-    size_t close;        /* phrases of it in pairs that have as much */
+    double alike; /* of the last take, one that was left out too: bits that speak for its pairs, a phrase of it or a row
+                     before it, of which there are fewer; to what takes of one song have at least */
+    size_t close; /* phrases of it in pairs that have as much */
 } Align;
 
 /* Drawn at random: test_compare.c. */
@@ -42,6 +42,10 @@ bool align_start(Align *a, uint32_t takes);
 
 /* The next take, of n phrases. Rows grow where it has phrases that those before it have not. */
 bool align_add(Align *a, const AlignPhrase *phrase, size_t n);
+
+/* The same, but a take that has less than ALIGN_ALIKE in common with the rows is left out: takes stays as it is, and
+ * alike and close tell of it. */
+bool align_try(Align *a, const AlignPhrase *phrase, size_t n);
 
 /* Likewise, of another song: rows of its own behind the others, by its own clock. */
 bool align_append(Align *a, const AlignPhrase *phrase, size_t n);

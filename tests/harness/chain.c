@@ -146,7 +146,7 @@ static bool start_pass(Run *r, Pass *p, uint32_t take, uint32_t index, StageResu
 {
     Take *t = &r->take[take];
     uint32_t channels = t->audio ? spool_channels(t->audio) : t->channels;
-    p->most = t->audio ? spool_frames(t->audio) : t->promised;
+    p->most = t->audio ? spool_frames(t->audio) : t->promised == SOUND_NO_END ? 0 : t->promised;
     for (uint32_t s = p->first; s < p->past; ++s) {
         Mix *m = &p->mix[s - p->first];
         if (!mix_start(m, &result[s].plan, channels, t->rate, result[s].lesson.state, (Pin){0}, e))

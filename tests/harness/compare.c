@@ -59,63 +59,97 @@ static CompareCell *cell_at(const Compare *c, size_t row, uint32_t take)
     return &c->cell[row * c->takes + take];
 }
 
-static bool align_take(Align *a, const Phrasing *p, bool apart)
+typedef bool Adding(Align *a, const AlignPhrase *phrase, size_t n);
+
+static bool align_take(Compare *c, uint32_t take, Adding *adding)
 {
+    const Phrasing *p = c->take[take].phrasing;
     AlignPhrase *phrase = malloc((p->spans + 1) * sizeof *phrase);
     for (size_t k = 0; phrase && k < p->spans; ++k)
         phrase[k] = (AlignPhrase){p->span[k], phrasing_shape(p, k)};
-    const bool ok = phrase && (apart ? align_append(a, phrase, p->spans) : align_add(a, phrase, p->spans));
+    const uint32_t place = c->align.takes;
+    const bool ok = phrase && adding(&c->align, phrase, p->spans);
+    CompareOne *one = &c->one[take];
+    one->place = place;
+    one->apart = c->align.takes == place;
+    one->close = one->apart ? c->align.close : one->close;
     free(phrase);
     return ok;
 }
 
-static bool align_all(Compare *c, bool apart)
+/* This take, and all that are of its song. */
+static bool align_with(Compare *c, uint32_t base)
 {
-    if (!align_start(&c->align, c->takes))
-        return false;
-    for (uint32_t t = 0; t < c->takes; ++t) {
-        if (!align_take(&c->align, c->take[t].phrasing, apart))
-            return false;
-        if (!t || apart || c->stranger >= 0 || c->align.alike >= ALIGN_ALIKE)
-            continue;
-        c->stranger = (int)t;
-        c->close = c->align.close;
-    }
-    return true;
+    align_free(&c->align);
+    bool ok = align_start(&c->align, c->takes) && align_take(c, base, align_add);
+    for (uint32_t t = 0; ok && t < c->takes; ++t)
+        ok = t == base || align_take(c, t, align_try);
+    c->together = c->align.takes;
+    c->rows = c->align.rows;
+    c->base = base;
+    return ok;
 }
 
+/* Begun with each take in turn, until all go together: as many as can. */
+static bool find_song(Compare *c)
+{
+    uint32_t most = 0, best = 0;
+    for (uint32_t t = 0; t < c->takes && most < c->takes; ++t) {
+        if (!align_with(c, t))
+            return false;
+        best = c->together > most ? t : best;
+        most = c->together > most ? c->together : most;
+    }
+    return c->base == best || align_with(c, best);
+}
+
+/* Those that are left come behind. */
 static bool align(Compare *c)
 {
-    if (!align_all(c, false))
-        return false;
-    if (c->stranger < 0)
-        return true;
-    align_free(&c->align);
-    return align_all(c, true);
+    bool ok = find_song(c);
+    for (uint32_t t = 0; ok && t < c->takes; ++t) {
+        ok = !c->one[t].apart || align_take(c, t, align_append);
+        c->one[t].apart = c->one[t].place >= c->together;
+    }
+    return ok;
 }
 
-static void find_offset(Compare *c)
+/* of: this take; c->takes: all that are together. */
+static void find_offset(Compare *c, uint32_t of)
 {
     double re = 0.0, im = 0.0;
-    c->sung = true;
-    for (uint32_t t = 0; t < c->takes; ++t) {
-        phrasing_add_tuning(c->take[t].phrasing, &re, &im);
-        c->sung &= c->take[t].sung;
-    }
-    c->offset = atan2(im, re) / (2.0 * DSP_PI);
+    bool sung = true;
+    for (uint32_t t = 0; t < c->takes; ++t)
+        if (t == of || (of == c->takes && !c->one[t].apart)) {
+            phrasing_add_tuning(c->take[t].phrasing, &re, &im);
+            sung &= c->take[t].sung;
+        }
+    for (uint32_t t = 0; t < c->takes; ++t)
+        if (t == of || (of == c->takes && !c->one[t].apart)) {
+            c->one[t].offset = atan2(im, re) / (2.0 * DSP_PI);
+            c->one[t].sung = sung;
+        }
+}
+
+static void find_offsets(Compare *c)
+{
+    find_offset(c, c->takes);
+    for (uint32_t t = 0; t < c->takes; ++t)
+        if (c->one[t].apart)
+            find_offset(c, t);
 }
 
 static void fill_cell(const Compare *c, size_t row, uint32_t take)
 {
     CompareCell *cell = cell_at(c, row, take);
     const Phrasing *p = c->take[take].phrasing;
-    cell->part = align_part(&c->align, row, take);
+    cell->part = align_part(&c->align, row, c->one[take].place);
     if (!cell->part.count)
         return;
     cell->from = p->span[cell->part.first].from;
     cell->to = p->span[cell->part.first + cell->part.count - 1].to;
-    cell->figures = phrasing_figures(p, cell->part.first, cell->part.count, c->offset);
-    if (!c->sung)
+    cell->figures = phrasing_figures(p, cell->part.first, cell->part.count, c->one[take].offset);
+    if (!c->one[take].sung)
         cell->figures.cents = PHRASING_UNKNOWN;
 }
 
@@ -166,19 +200,18 @@ static void find_cleanest(const Compare *c, size_t row)
     const bool alone = best >= 0 && count_near(c, row, best, &have) == 1 && have > 1;
     c->cleanest[row] = alone ? best : COMPARE_NOBODY;
     if (alone)
-        ++c->wins[best];
+        ++c->one[best].wins;
 }
 
 bool compare_make(Compare *c, const CompareTake *take, uint32_t takes, Error *e)
 {
-    *c = (Compare){.take = take, .takes = takes, .stranger = COMPARE_NOBODY};
-    if (!align(c))
+    *c = (Compare){.take = take, .takes = takes, .one = calloc(takes, sizeof *c->one)};
+    if (!c->one || !align(c))
         return no_memory(e);
-    find_offset(c);
+    find_offsets(c);
     c->cell = calloc(c->align.rows * takes + 1, sizeof *c->cell);
     c->cleanest = calloc(c->align.rows + 1, sizeof *c->cleanest);
-    c->wins = calloc(takes, sizeof *c->wins);
-    if (!c->cell || !c->cleanest || !c->wins)
+    if (!c->cell || !c->cleanest)
         return no_memory(e);
     for (size_t row = 0; row < c->align.rows; ++row) {
         for (uint32_t t = 0; t < takes; ++t)
@@ -194,7 +227,7 @@ void compare_free(Compare *c)
     align_free(&c->align);
     free(c->cell);
     free(c->cleanest);
-    free(c->wins);
+    free(c->one);
     *c = (Compare){0};
 }
 
@@ -252,12 +285,12 @@ static void say_fault(char text[COMPARE_TEXT], const char *name, const CompareCe
     }
 }
 
-/* Is a take among those of a row that are as clean as its best (near), or among those that have it not? */
+/* Is a take among those of a row that are as clean as its best (near), or among those of its song that have it not? */
 static bool is_listed(const Compare *c, size_t row, uint32_t take, int best, bool near)
 {
     const CompareCell *cell = compare_cell(c, row, take);
     if (!near || !cell->part.count)
-        return !near && !cell->part.count;
+        return !near && !cell->part.count && !c->one[take].apart;
     return cell->sum < compare_cell(c, row, (uint32_t)best)->sum + MARGIN;
 }
 
@@ -280,7 +313,7 @@ void compare_why(const Compare *c, size_t row, char text[COMPARE_TEXT])
     uint32_t have;
     const int best = fewest(c, row);
     text[0] = '\0';
-    if (best < 0 || c->stranger >= 0)
+    if (best < 0 || row >= c->rows || c->together < 2)
         return;
     const CompareCell *cleanest = compare_cell(c, row, (uint32_t)best);
     const uint32_t near = count_near(c, row, best, &have);
@@ -291,7 +324,7 @@ void compare_why(const Compare *c, size_t row, char text[COMPARE_TEXT])
         if (cell->part.count && cell->sum >= cleanest->sum + MARGIN)
             say_fault(text, c->take[t].name, cell, cleanest);
     }
-    if (have == 1 || have == c->takes)
+    if (have == 1 || have == c->together)
         return;
     say(text, "; not in ");
     say_names(c, row, best, false, text);
@@ -301,44 +334,61 @@ void compare_why(const Compare *c, size_t row, char text[COMPARE_TEXT])
 
 static void say_wins(const Compare *c, char text[COMPARE_TEXT])
 {
-    uint32_t won = 0;
+    uint32_t won = 0, said = 0;
     for (uint32_t t = 0; t < c->takes; ++t) {
-        say(text, "%s%s %u", t ? ", " : "", c->take[t].name, (unsigned)c->wins[t]);
-        won += c->wins[t];
+        if (c->one[t].apart)
+            continue;
+        say(text, "%s%s %u", said++ ? ", " : "", c->take[t].name, (unsigned)c->one[t].wins);
+        won += c->one[t].wins;
     }
-    if (c->align.rows > won)
-        say(text, "; in %zu no take is cleaner than all others", c->align.rows - won);
+    if (c->rows > won)
+        say(text, "; in %zu no take is cleaner than all others", c->rows - won);
 }
 
-static void say_stranger(const Compare *c, char text[COMPARE_TEXT])
+static void say_stranger(const Compare *c, uint32_t take, char text[COMPARE_TEXT])
 {
-    const char *name = c->take[c->stranger].name;
-    say(text, "%s hardly is of the same song as %s: ", name, c->stranger > 1 ? "those before it" : c->take[0].name);
-    if (c->close)
-        say(text, "only %zu", c->close);
+    const size_t close = c->one[take].close;
+    say(text, "%s hardly is of the same song as %s: ", c->take[take].name,
+        c->together > 1 ? "the others" : c->take[c->base].name);
+    if (close)
+        say(text, "only %zu", close);
     else
         say(text, "none");
-    say(text,
-        " of its %zu phrases %s like one there in length, notes and loudness. So no phrases are compared. Leave it "
-        "out; "
-        "or, if it is of that song, cut the takes to the part that all of them have.",
-        c->take[c->stranger].phrasing->spans, c->close == 1 ? "is" : "are");
+    say(text, " of its %zu phrases %s like one there in length, notes and loudness. ", c->take[take].phrasing->spans,
+        close == 1 ? "is" : "are");
+}
+
+/* Of those that are compared with no other, every one; where no two go together, the first. */
+static void say_strangers(const Compare *c, char text[COMPARE_TEXT])
+{
+    uint32_t said = 0;
+    for (uint32_t t = 0; t < c->takes; ++t)
+        if (c->one[t].apart && (!said || c->together > 1)) {
+            say(text, "%s", c->together > 1 ? "\n" : "");
+            say_stranger(c, t, text);
+            ++said;
+        }
+    if (said)
+        say(text, "So %s. Leave it out; or, if it is of that song, cut the takes to the part that all of them have.",
+            c->together < 2 ? "no phrases are compared"
+            : said > 1      ? "they stand by themselves"
+                            : "it stands by itself");
 }
 
 static void say_most(const Compare *c, uint32_t most, char text[COMPARE_TEXT])
 {
     uint32_t many = 0;
     for (uint32_t t = 0; t < c->takes; ++t)
-        many += c->wins[t] == c->wins[most];
-    if (!c->wins[most]) {
-        say(text, "No take is cleaner than all others, in any of %zu phrases", c->align.rows);
+        many += c->one[t].wins == c->one[most].wins;
+    if (!c->one[most].wins) {
+        say(text, "No take is cleaner than all others, in any of %zu phrases", c->rows);
         return;
     }
     if (many > 1)
         say(text, "No take has most of the cleanest phrases");
     else
         say(text, "%s has most of the cleanest phrases", c->take[most].name);
-    say(text, ", of %zu: ", c->align.rows);
+    say(text, ", of %zu: ", c->rows);
     say_wins(c, text);
 }
 
@@ -346,26 +396,27 @@ void compare_wins(const Compare *c, uint32_t take, char text[COMPARE_TEXT])
 {
     const char *name = c->take[take].name;
     text[0] = '\0';
-    if (c->stranger >= 0)
+    if (c->together < 2)
         say(text, "%s: %zu phrases", name, c->take[take].phrasing->spans);
-    else if (c->wins[take])
-        say(text, "%s: cleanest in %u of %zu phrases", name, (unsigned)c->wins[take], c->align.rows);
+    else if (c->one[take].apart)
+        say(text, "%s: %zu phrases, hardly of the same song", name, c->take[take].phrasing->spans);
+    else if (c->one[take].wins)
+        say(text, "%s: cleanest in %u of %zu phrases", name, (unsigned)c->one[take].wins, c->rows);
     else
-        say(text, "%s: in none of %zu phrases cleaner than all others", name, c->align.rows);
+        say(text, "%s: in none of %zu phrases cleaner than all others", name, c->rows);
 }
 
 void compare_summary(const Compare *c, char text[COMPARE_TEXT])
 {
     uint32_t most = 0;
     text[0] = '\0';
-    if (c->stranger >= 0) {
-        say_stranger(c, text);
-        return;
+    if (c->together > 1) {
+        for (uint32_t t = 1; t < c->takes; ++t)
+            most = c->one[t].wins > c->one[most].wins ? t : most;
+        say_most(c, most, text);
+        say(text, ". That is about the recording; who sang it best, only ears tell.");
     }
-    for (uint32_t t = 1; t < c->takes; ++t)
-        most = c->wins[t] > c->wins[most] ? t : most;
-    say_most(c, most, text);
-    say(text, ". That is about the recording; who sang it best, only ears tell.");
+    say_strangers(c, text);
 }
 
 /* ---- As a table ---- */
@@ -424,9 +475,9 @@ void compare_print(const Compare *c, FILE *to)
             fprintf(to, "        %s\n", text);
     }
     fprintf(to, "%s", compare_legend);
-    if (c->sung)
-        fprintf(to, "All takes together lie %+.0f cents from A4 = 440 Hz; tuning is counted from there.\n",
-                100.0 * c->offset);
+    if (c->one[c->base].sung && c->together > 1)
+        fprintf(to, "%s together lie %+.0f cents from A4 = 440 Hz; tuning is counted from there.\n",
+                c->together < c->takes ? "The takes of one song" : "All takes", 100.0 * c->one[c->base].offset);
     compare_summary(c, text);
     fprintf(to, "\n%s\n", text);
 }

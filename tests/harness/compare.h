@@ -32,19 +32,28 @@ typedef struct {
 
 enum { COMPARE_NOBODY = -1 /* some are as clean as each other, or there is one alone */ };
 
+/* What is known of a take as a whole. */
+typedef struct {
+    bool apart; /* it hardly is of the song of the others: its rows are of it alone, by its own clock, behind theirs */
+    uint32_t place; /* its number in the alignment */
+    size_t close;   /* of one that is apart: phrases that are like one of theirs */
+    double offset;  /* semitones that its song lies over A4 = 440 Hz; of those that are together, from all of these */
+    bool sung;      /* its tuning counts: it is known of all that are together */
+    uint32_t wins;  /* rows in which it is the cleanest */
+} CompareOne;
+
 /* Zero it to begin with. */
 typedef struct {
     const CompareTake *take;
     uint32_t takes;
     Align align;
-    double offset;     /* semitones that the song lies over A4 = 440 Hz, from all takes together */
-    bool sung;         /* tuning counts: it is known of all takes */
-    int stranger;      /* number of a take that hardly is of the song of those before it, or COMPARE_NOBODY; with one,
-                          each row is of one take alone, by its own clock, and none has a cleanest */
-    size_t close;      /* phrases of the stranger that are like one of those */
+    CompareOne *one;   /* one a take */
+    uint32_t together; /* takes of one song, as many as could be found; 1: none goes with another, and no row has a
+                          cleanest */
+    uint32_t base;     /* the first of them */
+    size_t rows;       /* of these; the others' follow */
     CompareCell *cell; /* row by row */
     int *cleanest;     /* one a row: number of the take, or COMPARE_NOBODY */
-    uint32_t *wins;    /* one a take */
 } Compare;
 
 /* Two takes or more, each with a voice. The takes are kept, not copied. false: out of memory. Followed by
@@ -57,10 +66,10 @@ static inline const CompareCell *compare_cell(const Compare *c, size_t row, uint
     return &c->cell[row * c->takes + take];
 }
 
-/* A row's number: where there is a stranger, among the rows of that take. From 1. */
+/* A row's number: of a take that is apart, among its own rows. From 1. */
 static inline size_t compare_number(const Compare *c, size_t row, uint32_t take)
 {
-    return 1 + (c->stranger < 0 ? row : compare_cell(c, row, take)->part.first);
+    return 1 + (row < c->rows ? row : compare_cell(c, row, take)->part.first);
 }
 
 /* What a figure counts for; 0: nothing is wrong, or it is not known. See compare.c. */
@@ -77,7 +86,7 @@ void compare_why(const Compare *c, size_t row, char text[COMPARE_TEXT]);
 /* Of one take: in how many phrases it is the cleanest. */
 void compare_wins(const Compare *c, uint32_t take, char text[COMPARE_TEXT]);
 
-/* Who has most of the cleanest phrases; or which take is of another song, why, and what to do. */
+/* Who has most of the cleanest phrases, and which takes are of another song, why, and what to do. */
 void compare_summary(const Compare *c, char text[COMPARE_TEXT]);
 
 /* What the columns are. */

@@ -6,9 +6,12 @@
 #include "report.h"
 
 #include <math.h>
+#include <string.h>
 
 #define WIDTH  1000.0 /* it is stretched to the page's width */
 #define HEIGHT 22.0
+
+enum { NUMBERS = 20 /* so many find room on a phone */ };
 
 /* When the last phrase of any take is over, by the first take's clock. */
 static double song_end(const Compare *c)
@@ -19,12 +22,17 @@ static double song_end(const Compare *c)
     return end;
 }
 
+/* The picture's edges: the song's, or those of a take that begins earlier. */
+static Plot plot_of(const Compare *c, FILE *to)
+{
+    const double from = fmin(c->align.rows ? c->align.phrase[0].span.from : 0.0, 0.0);
+    return (Plot){to, 0.0, WIDTH, 0.0, HEIGHT, from, song_end(c), 0.0, 1.0, false};
+}
+
 /* A bar a phrase: filled where the take is the cleanest, tall too, so that it shows without colour. */
 static void draw_phrases(const Compare *c, uint32_t take, FILE *to)
 {
-    const Plot p = {
-        to,          0.0, WIDTH, 0.0,  HEIGHT, fmin(c->align.rows ? c->align.phrase[0].span.from : 0.0, 0.0),
-        song_end(c), 0.0, 1.0,   false};
+    const Plot p = plot_of(c, to);
     for (size_t row = 0; row < c->align.rows; ++row) {
         const bool best = c->cleanest[row] == (int)take;
         const double x = plot_x(&p, c->align.phrase[row].span.from), height = best ? HEIGHT : 0.5 * HEIGHT;
@@ -45,6 +53,18 @@ static void draw_take(const Compare *c, uint32_t take, FILE *to)
     draw_phrases(c, take, to);
     plot_end(to);
     fputs("</span></div>\n", to);
+}
+
+/* Which phrase of the table is where; in a long song not every one. */
+static void write_numbers(const Compare *c, FILE *to)
+{
+    const Plot p = plot_of(c, to);
+    const size_t every = c->rows / NUMBERS + 1;
+    fputs("<div class=\"times\">", to);
+    for (size_t row = 0; row < c->rows; row += every)
+        fprintf(to, "<span style=\"left:%.2f%%\">%zu</span>",
+                100.0 / WIDTH * plot_x(&p, c->align.phrase[row].span.from), row + 1);
+    fputs("</div>\n<p class=\"file\">Numbers: the phrases, as below. Tall and filled: the cleanest there.</p>\n", to);
 }
 
 static void write_cell(const Compare *c, size_t row, uint32_t take, bool first, FILE *to)
@@ -91,10 +111,21 @@ static void write_comparison(const Compare *c, FILE *to)
 {
     char text[COMPARE_TEXT];
     compare_summary(c, text);
+    char *strangers = strchr(text, '\n');
+    if (strangers)
+        *strangers++ = '\0';
     page_put(to, "<h1>Takes compared</h1>\n<p class=\"head\">", text, "</p>\n");
+    if (strangers)
+        page_put(to, "<p>", strangers, "</p>\n");
     fputs("<h2>The takes under each other</h2>\n", to);
     for (uint32_t t = 0; t < c->takes; ++t)
-        draw_take(c, t, to);
+        if (!c->one[t].apart)
+            draw_take(c, t, to);
+    if (c->together > 1)
+        write_numbers(c, to);
+    for (uint32_t t = 0; t < c->takes; ++t)
+        if (c->one[t].apart)
+            draw_take(c, t, to);
     write_table(c, to);
 }
 

@@ -42,21 +42,12 @@ static bool phrase_take(void *context, uint32_t take, Error *e)
 
 /* ---- Telling ---- */
 
-/* Two takes of one name, as old/1.wav and new/1.wav, go by their paths. */
-static const char *name_of(const Run *r, uint32_t take)
-{
-    for (uint32_t t = 0; t < r->options.ins; ++t)
-        if (t != take && !strcmp(r->take[t].name, r->take[take].name))
-            return r->take[take].path;
-    return r->take[take].name;
-}
-
 static uint32_t list_takes(const Run *r, const Phrasing *phrasing, CompareTake *take)
 {
     uint32_t used = 0;
     for (uint32_t t = 0; t < r->options.ins; ++t)
         if (!r->take[t].voiceless)
-            take[used++] = (CompareTake){name_of(r, t), &phrasing[t], heard(r, t, "out_of_tune", -1.f) > -1.f};
+            take[used++] = (CompareTake){r->take[t].name, &phrasing[t], heard(r, t, "out_of_tune", -1.f) > -1.f};
     return used;
 }
 

@@ -27,7 +27,7 @@ if [ -z "$vocal" ]; then
     # Recorded too quietly and too close in a lively, boxy room; phrases that differ; some esses that explode. Not in every
     # take they stand out: a soft one, or one in a soft phrase, is an ordinary one once it is raised. In this one they do.
     "$build/singer" --voice "$voice" --seed 10 --seconds 30 --gain -13 --uneven 5 --boxy 330:7:3 --boxy 820:5:4 \
-        --esses 13:0.3 --pops 2 --breath -28 --hiss -52 --room 0.35:-16 "$demo/raw.wav"
+        --esses 14:0.3 --pops 2 --breath -28 --hiss -52 --room 0.35:-16 "$demo/raw.wav"
     echo "A faulty take of the invented singer: quiet, uneven, boxy, some esses too loud. Its truth is in $demo/raw.txt." \
         >"$demo/report.txt"
     echo >>"$demo/report.txt"

@@ -165,7 +165,7 @@ static void follow(Following *w, double at)
     if (!w->sounds)
         return;
     w->ess.cut = fmin(w->ess.cut, w->cut);
-    w->ess.caught |= w->cut <= CAUGHT && at - w->since >= CAUGHT_FOR;
+    w->ess.held = fmax(w->ess.held, w->cut <= CAUGHT ? at - w->since : 0.0);
 }
 
 static void begin_or_end(Facts *f, Following *w, bool sounds, double at, const Survey *take)
@@ -194,7 +194,29 @@ static void move_ess(Facts *f, Following *w, const Port *port, const TraceMove *
         begin_or_end(f, w, move->value > 0.f, move->at, take);
 }
 
-static bool find_esses(Facts *f, const Look *look, const Report *r, Error *e)
+/* The one that is not marked yet and was turned down the longest. NULL: none was. */
+static Ess *longest_held(const Facts *f)
+{
+    Ess *most = NULL;
+    for (size_t i = 0; i < f->esses; ++i)
+        if (!f->ess[i].caught && f->ess[i].held > (most ? most->held : 0.0))
+            most = &f->ess[i];
+    return most;
+}
+
+/* What counts as caught is decided every cell, and the ports are seen every STAGE_BLOCK frames: an s on the edge may be
+ * either. So Esses says how many there are. Chain shows none but those that were cut, so there it is told from each. */
+static void mark_caught(Facts *f, const Readings *esses)
+{
+    const Port *port;
+    const Reading *share = readings_of(esses, "caught_share", &port);
+    const double told = share && !f->cut_alone ? rint((double)share->last / 100.0 * (double)f->esses) : INFINITY;
+    Ess *s = longest_held(f);
+    for (double n = 0.0; s && n < told && (!f->cut_alone || s->held >= CAUGHT_FOR); ++n, s = longest_held(f))
+        s->caught = true;
+}
+
+static bool find_esses(Facts *f, const Look *look, const Report *r, uint32_t index, Error *e)
 {
     uint32_t s = 0;
     Following w = {0};
@@ -203,10 +225,13 @@ static bool find_esses(Facts *f, const Look *look, const Report *r, Error *e)
         return true;
     const Trace *t = &look->stage[s];
     f->cut_alone = !plugin_port(stage->effect[0].readings.plugin, "heard");
-    f->ess = malloc((t->moves + 1) * sizeof *f->ess);
-    for (size_t i = 0; f->ess && i < t->moves; ++i)
+    f->ess = calloc(t->moves + 1, sizeof *f->ess);
+    if (!f->ess)
+        return no_memory(e);
+    for (size_t i = 0; i < t->moves; ++i)
         move_ess(f, &w, &t->plugin->port[t->move[i].port], &t->move[i], &look->side[LOOK_BEFORE]);
-    return f->ess || no_memory(e);
+    mark_caught(f, &stage->effect[index].readings);
+    return true;
 }
 
 /* ---- Reduction ---- */
@@ -296,7 +321,7 @@ bool facts_make(Facts *f, const Look *look, const Report *r, uint32_t index, Err
 {
     const Take *take = &r->take[index];
     *f = (Facts){.seconds = (double)take->frames / take->rate};
-    if (!find_faults(f, look, r->check, e) || !find_bars(f, look, e) || !find_esses(f, look, r, e))
+    if (!find_faults(f, look, r->check, e) || !find_bars(f, look, e) || !find_esses(f, look, r, index, e))
         return false;
     mark_phrases(f);
     find_reduction(f, look, r);

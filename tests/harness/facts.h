@@ -34,7 +34,8 @@ typedef struct {
 
 typedef struct {
     double at, level, cut; /* s; dB of the highs in the take; dB, 0 or less */
-    bool caught;
+    double held;           /* s: the longest that it was turned down by what counts */
+    bool caught;           /* so many are as the table says, those that were turned down the longest */
 } Ess;
 
 typedef struct {

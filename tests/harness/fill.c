@@ -60,6 +60,9 @@ void fill_value(const Port *port, float number, bool sign, char *text, size_t si
         snprintf(text, size, "%.2g octave%s", value, value == 1.0 ? "" : "s");
     else if (port->kind == PORT_METER && port->integer && number >= port->max) /* a count goes no further */
         ceiling(text, size, value);
+    else if (!strcmp(port->unit, "cents"))
+        snprintf(text, size, sign && rint(value) != 0.0 ? "%+.0f cent%s" : "%.0f cent%s", rint(value) + 0.0,
+                 fabs(rint(value)) == 1.0 ? "" : "s");
     else if (value == rint(value) && fabs(value) < 1e9) /* a count: all of its digits */
         snprintf(text, size, "%.0f%s%s", value, *port->unit && *port->unit != ':' ? " " : "", port->unit);
     else
@@ -103,12 +106,15 @@ const char *fill_origin(Origin origin)
 static bool expand(const Readings *r, const char *inside, char *text, size_t size)
 {
     const char sign = *inside && strchr("+|=", *inside) ? *inside : '\0';
-    const Wanted w = wanted_from(inside + (sign ? 1 : 0));
+    const char *from = strchr(inside, '~');
+    char symbol[64];
+    snprintf(symbol, sizeof symbol, "%.*s", (int)strcspn(inside, "~") - (sign ? 1 : 0), inside + (sign ? 1 : 0));
+    const Wanted w = wanted_from(symbol);
     const Port *port;
     const Reading *reading = readings_of(r, w.symbol, &port);
     if (!reading)
         return false;
-    const float value = reading_as(reading, w.mark);
+    const float shown = reading_as(reading, w.mark), value = from ? fabsf(shown - strtof(from + 1, NULL)) : shown;
     if (sign == '=')
         snprintf(text, size, "%s", fill_origin(reading->origin));
     else if (w.mark == '#')

@@ -11,6 +11,29 @@ const char *name_base(const char *path)
     return slash ? slash + 1 : path;
 }
 
+/* The part of the path, with one folder more. */
+static const char *one_more(const char *path, const char *part)
+{
+    for (part -= part > path; part > path && part[-1] != '/';)
+        --part;
+    return part;
+}
+
+static bool ends_in(const char *path, const char *part)
+{
+    const size_t length = strlen(path), tail = strlen(part);
+    return length >= tail && !strcmp(path + length - tail, part) && (length == tail || path[length - tail - 1] == '/');
+}
+
+const char *name_apart(const char *path, const char *const *all, size_t n)
+{
+    const char *part = name_base(path);
+    for (size_t k = 0; k < n; ++k)
+        while (all[k] != path && part > path && ends_in(all[k], part))
+            part = one_more(path, part);
+    return part;
+}
+
 size_t name_stem(const char *path)
 {
     const char *name = name_base(path), *dot = strrchr(name, '.');

@@ -8,6 +8,10 @@
 /* What stands behind the last slash: a part of the path, not a copy. */
 const char *name_base(const char *path);
 
+/* As much of the path as none of these ends in but itself: "1.wav" among others; where new/1.wav is there too,
+ * "old/1.wav". all: the path itself may be among them, as the same pointer. */
+const char *name_apart(const char *path, const char *const *all, size_t n);
+
 /* How many characters of the path are left without its ending: "takes/lead.take 2.flac" -> 17. A dot at the beginning
  * of the name is none of an ending. */
 size_t name_stem(const char *path);

@@ -84,7 +84,7 @@ static bool is_fault(const Report *r, const char *port)
 static void keep_it(Next *n, const Report *r, const Options *o)
 {
     char name[64];
-    const char *from = r->take[0].name;
+    const char *from = name_base(r->take[0].name);
     if (o->preset || (o->ins > 1 && !o->together))
         return;
     snprintf(name, sizeof name, "%.*s", (int)name_stem(from), from);

@@ -4,6 +4,7 @@
 #include "like_settings.h"
 #include "near.h"
 #include "repair.h"
+#include "saved.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -84,6 +85,7 @@ static bool read_names(const char *option, const char *list, Name **names, uint3
 
 static bool read_stages(Options *o, const char *list, Error *e)
 {
+    o->stages_asked = true;
     return read_names("--stages", list, &o->stage, &o->stages, e);
 }
 
@@ -116,6 +118,34 @@ static bool read_repairs(Options *o, const char *list, Error *e)
         if (!repair_named(o->repair[i]))
             return no_repair(o->repair[i], e);
     return true;
+}
+
+/* "trim,tone": what the bundle holds of these plug-ins. */
+static void list_saved(const char *folder, const char *plugin, char *list, size_t size)
+{
+    const size_t used = strlen(list);
+    if (saved_holds(folder, plugin))
+        snprintf(list + used, size - used, "%s%s", used ? "," : "", plugin);
+}
+
+/* Of a saved preset comes its row of plug-ins too, in their usual order, unless they are named. No such preset: that is
+ * told later, with what else may be wrong. */
+static bool take_saved_row(Options *o, Error *e)
+{
+    static const char *const chain[] = {"trim", "tone", "compressor", "esses", "plate", "chain"};
+    char folder[4200], row[256] = "", list[256] = "";
+    Error none;
+    if (!o->from || o->stages_asked || !saved_find(o->from, folder, sizeof folder, &none))
+        return true;
+    for (size_t i = 0; i < sizeof chain / sizeof *chain; ++i)
+        list_saved(folder, chain[i], row, sizeof row);
+    for (uint32_t i = 0; i < REPAIRS && !o->repairs && !o->repair_heard && !o->repair_none; ++i)
+        list_saved(folder, repairs[i].plugin, list, sizeof list);
+    if (!*row)
+        return true;
+    o->stages_saved = true;
+    return read_names("--from-preset", row, &o->stage, &o->stages, e) &&
+           (!*list || read_names("--from-preset", list, &o->repair, &o->repairs, e));
 }
 
 double options_rate(const Options *o, double take)
@@ -488,7 +518,8 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
     o->role = calloc((size_t)argc + 1, sizeof *o->role);
     if (!o->in || !o->set || !o->role)
         return error_set(e, ERROR_INSIDE, "out of memory");
-    if (!read_stages(o, starter_chain, e) || !read_all(o, e) || !put_repairs(o, e))
+    if (!read_names("--stages", starter_chain, &o->stage, &o->stages, e) || !read_all(o, e) || !take_saved_row(o, e) ||
+        !put_repairs(o, e))
         return false;
     o->in[o->ins] = o->like;
     if (o->help || o->list || o->version)

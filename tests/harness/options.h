@@ -33,6 +33,8 @@ typedef struct {
     uint32_t sets;
     char (*stage)[64]; /* names, in the order of the chain, repairs first */
     uint32_t stages;
+    bool stages_asked;  /* by --stages */
+    bool stages_saved;  /* those of the saved preset, its repairs too where none were named */
     uint32_t put;       /* so many of them are repairs that --repair put there: the first */
     bool repair_heard;  /* --repair auto: those that Check asks for are put first once it has listened */
     bool repair_none;   /* no repair is wanted, and none is offered */

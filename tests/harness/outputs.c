@@ -66,8 +66,9 @@ static bool check_name(const Outputs *o, uint32_t index, const Options *options,
         if (o->file[i].name && !strcmp(o->file[i].name, o->file[index].name))
             return error_set(e, ERROR_USAGE, "%s and %s would both become %s: %s", options->in[i / 2],
                              options->in[index / 2], o->file[index].name,
-                             options->pattern ? "put {take} or {number} into --name"
-                                              : "render one of them alone, to a name of its own");
+                             !options->pattern                    ? "add --name '{number}-{take}'"
+                             : strstr(options->pattern, "{take}") ? "put {number} into --name"
+                                                                  : "put {take} or {number} into --name");
     return true;
 }
 

@@ -6,6 +6,7 @@
 #include "names.h"
 #include "setting.h"
 
+#include <ctype.h>
 #include <errno.h>
 #include <math.h>
 #include <stdlib.h>
@@ -101,7 +102,7 @@ static bool write_source(FILE *to, const PageTake *t, uint32_t side, const char 
 
 static bool write_players(FILE *to, const PageTake *t, const char *name, Error *e)
 {
-    fputs("<h2>Hear it</h2>\n<div class=\"players\">\n", to);
+    fputs("<h2 class=\"hear\">Hear it</h2>\n<div class=\"players\">\n", to);
     if (!write_source(to, t, LOOK_BEFORE, name, e) || !write_source(to, t, LOOK_AFTER, name, e))
         return false;
     fputs("<div class=\"desk\" hidden><button type=\"button\" class=\"play\">Play</button>\n"
@@ -122,12 +123,23 @@ static bool write_players(FILE *to, const PageTake *t, const char *name, Error *
 
 /* ---- Settings ---- */
 
-/* The first sentence of what the Turtle says of a port. */
-static void write_sentence(FILE *to, const char *comment)
+/* Where the sentence begins that tells what is set: "Hand: it lies at Low cut."; else the first one. */
+static const char *sentence_about(const char *comment, const char *label)
 {
-    const char *end = strstr(comment, ". ");
+    char begin[64];
+    snprintf(begin, sizeof begin, "%s: ", label ? label : "");
+    begin[0] = (char)toupper((unsigned char)begin[0]);
+    const char *found = label ? strstr(comment, begin) : NULL;
+    return found ? found : comment;
+}
+
+/* One sentence of what the Turtle says of a port. */
+static void write_sentence(FILE *to, const Port *port, float value)
+{
+    const char *from = sentence_about(port->comment, port->choice ? port_label(port, value) : NULL);
+    const char *end = strstr(from, ". ");
     char text[600];
-    snprintf(text, sizeof text, "%.*s", end ? (int)(end - comment) + 1 : (int)strlen(comment), comment);
+    snprintf(text, sizeof text, "%.*s", end ? (int)(end - from) + 1 : (int)strlen(from), from);
     page_put(to, "<dd class=\"said\">", text, "</dd>\n");
 }
 
@@ -137,7 +149,7 @@ static void write_setting(FILE *to, const Report *r, const StageResult *s, uint3
     setting_text(r, s, index, port, text, sizeof text);
     page_put(to, "<dt>", port->name, "</dt>");
     page_put(to, "<dd>", text, "</dd>");
-    write_sentence(to, port->comment);
+    write_sentence(to, port, s->effect[index].readings.port[port - s->effect[index].readings.plugin->port].last);
 }
 
 static void write_stage(FILE *to, const Report *r, const StageResult *s, uint32_t index)

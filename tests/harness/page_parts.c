@@ -70,8 +70,11 @@ const char *const page_style[] = {
     "@media(max-width:640px){.head{font-size:1.25rem}dl{grid-template-columns:1fr auto}dd.said{grid-column:1/-1;",
     "margin-bottom:.4rem}}\n",
     "@media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#444;--line:#bbb;--before:#a8590f;--after:#0b6a7e;",
-    "--fault:#8c2057;--window:#e4ece0;--shade:#e7e2e6}.players,nav{display:none}body{font-size:11pt}",
-    ".panels{grid-template-columns:1fr 1fr}*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}\n",
+    "--fault:#8c2057;--window:#e4ece0;--shade:#e7e2e6;font-size:12px}.players,.hear,nav{display:none}",
+    "body{font-size:1rem}main{padding:0}h2{margin-top:1.4rem;break-after:avoid}article+article{break-before:page}",
+    "li,.lane,dt,dd,.ribbon,.other{break-inside:avoid}.panels{grid-template-columns:repeat(3,1fr);gap:.7rem}",
+    ".panel{padding:.5rem .6rem}text,text.value{font-size:12.5px}text.scale{font-size:11px}",
+    "*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}\n",
     NULL};
 
 /* Both play all the time, one of them silently: so they switch at once and without a gap. What drifts apart is put

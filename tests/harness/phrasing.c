@@ -71,7 +71,7 @@ static bool hear_frame(Phrasing *p, const HearingFrame *frame)
     const Phrases was = p->phrases;
     const RestFound rest = rests_hear(&p->rests, frame);
     const NoteFound note = notes_hear(&p->notes, frame);
-    f->power = (float)fmax(frame->power - frame->low, 0.0);
+    f->power = (float)hearing_over_low(frame);
     f->quiet = rest.block ? (float)db_to_power(rest.block_db) : 0.f;
     f->sung = (uint16_t)note.sung;
     f->centre = note.sung ? (float)note.centre : 0.f;

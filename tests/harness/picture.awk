@@ -37,7 +37,7 @@ function lines(words, most,   part, n, i, line) {
     }
 }
 /^<div class="lane">/ { name[++lanes] = between($0, "<b>", "</b>"); inside = "lane"; next }
-/^<h2>Hear it/ { exit }
+/^<h2[^>]*>Hear it/ { exit }
 /^<\/svg>/ { next }
 inside == "ribbon" { shape[++shapes] = $0 }
 inside == "lane" && /^<path/ { mark[lanes] = $0 }

@@ -12,7 +12,7 @@ typedef struct {
     const char *plugin; /* its stem */
     ProseKind kind;
     const char *when; /* conditions with blanks between; "": always */
-    const char *text;
+    const char *text; /* "!" before it: a fault, and marked as one */
 } Prose;
 
 extern const Prose prose[]; /* in the order in which they are printed */

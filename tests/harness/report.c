@@ -1,5 +1,6 @@
 #include "report.h"
 
+#include "advice.h"
 #include "backing.h"
 #include "fill.h"
 #include "names.h"
@@ -55,10 +56,12 @@ typedef struct {
     bool begun;           /* a row of this kind stands already */
 } Section;
 
-/* "  heard  the voice at ...": the kind once, then under it. */
+/* "  heard  the voice at ...": the kind once, then under it. A fault is marked: "       ! pops: 2". */
 static void say(Section *s, const char *text)
 {
-    fprintf(s->to, "  %-6s %s%s%s\n", s->begun ? "" : kind_name[s->kind], s->who, *s->who ? ": " : "", text);
+    const bool fault = *text == '!';
+    fprintf(s->to, "  %-5s%c %s%s%s\n", s->begun ? "" : kind_name[s->kind], fault ? '!' : ' ', s->who,
+            *s->who ? ": " : "", text + fault);
     s->begun = true;
 }
 
@@ -247,7 +250,9 @@ static void print_take(const Take *t, FILE *to)
     char length[32];
     report_time((double)t->frames / t->rate, length, sizeof length);
     fprintf(to, "%s: %s, %s, %.0f Hz, %s\n", t->name, length, t->channels == 1 ? "mono" : "stereo", t->rate, t->format);
-    if (t->frames < t->promised)
+    if (t->promised == SOUND_NO_END)
+        fputs("  The file breaks off: its end is missing, and with it how long it was.\n", to);
+    else if (t->frames < t->promised)
         fprintf(to, "  The file breaks off: %.1f of %.1f s are there.\n", (double)t->frames / t->rate,
                 (double)t->promised / t->rate);
     if (t->not_finite)
@@ -267,7 +272,7 @@ static Delivered delivered(const Report *r, uint32_t take)
     const Effect *mix = &r->stage[r->stages - 1].effect[take];
     if (!r->take[take].out[1])
         return r->take[take].delivered[0];
-    return (Delivered){.level = mix->out.level, .loudness = mix->out.loudness, .peak = mix->out.peak};
+    return (Delivered){.level = mix->out.level, .loudness = mix->out.loudness, .peak = mix->out.peak, .true_peak = NAN};
 }
 
 double report_level(const Report *r, uint32_t take)
@@ -283,8 +288,11 @@ static void figures_text(const Delivered *d, double seconds, char *text, size_t 
     if (d->level <= LEVEL_SILENT + 1.0 || d->loudness <= LOUDNESS_LOW)
         snprintf(text, size, "too %s for a level, peak %s%s", seconds < LEVEL_BLOCK ? "short" : "quiet", peak,
                  strcmp(peak, "silence") ? " dBFS" : "");
-    else
+    else if (isnan(d->true_peak)) /* it was not looked for: in no file */
         snprintf(text, size, "level %s dB, loudness %.1f LUFS, peak %s dBFS", level, fill_tenths(d->loudness), peak);
+    else
+        snprintf(text, size, "level %s dB, loudness %.1f LUFS, true peak %.1f dBTP", level, fill_tenths(d->loudness),
+                 fill_tenths(d->true_peak));
 }
 
 void report_levels(const Report *r, uint32_t take, char *text, size_t size)
@@ -316,7 +324,7 @@ static void print_mixed(const Report *r, uint32_t take, FILE *to)
         fprintf(to, "  %s, as Check hears the mix\n", text);
 }
 
-/* Its true peak, and what --loudness and --peak made of it: of one file, as those are of one. */
+/* What --loudness and --peak made of it: of one file, as those are of one. */
 static void print_delivered(const Report *r, uint32_t take, FILE *to)
 {
     char text[256];
@@ -324,13 +332,14 @@ static void print_delivered(const Report *r, uint32_t take, FILE *to)
     Delivered d = r->take[take].delivered[0];
     if (r->take[take].out[1] || d.true_peak <= LEVEL_SILENT + 1.0)
         return;
-    fprintf(to, "  true peak %.1f dBTP%s\n", fill_tenths(d.true_peak),
-            d.held ? ", which holds it back from the loudness that was asked for" : "");
+    if (d.held)
+        fputs("  its true peak holds it back from the loudness that was asked for\n", to);
     if (!wish->by_loudness && !wish->by_peak && !r->backing)
         return;
     d.level -= d.gain;
     d.loudness -= d.gain;
     d.peak -= d.gain;
+    d.true_peak -= d.gain;
     figures_text(&d, seconds_of(r, take), text, sizeof text);
     fprintf(to, "  in the file %+.1f dB; the mix before that: %s\n", fill_tenths(d.gain), text);
 }
@@ -410,7 +419,7 @@ static void print_voice_heard(const Report *r, FILE *to)
         fprintf(to, "voice: %s, the range that Check heard; none was named\n", r->voice);
 }
 
-/* Repairs are put in by name alone: a saved preset tells how they were set, not that this take needs them. */
+/* Where the stages were named, repairs are put in by name alone. */
 static void print_saved_repairs(const Plan *plan, FILE *to)
 {
     char list[128] = "";
@@ -423,11 +432,21 @@ static void print_saved_repairs(const Plan *plan, FILE *to)
         fprintf(to, "  it also holds %s: to have that too, add --repair %s\n", list, list);
 }
 
+static void print_saved_row(const Options *o, FILE *to)
+{
+    fputs("  its plug-ins, in their usual order:", to);
+    for (uint32_t s = 0; s < o->stages; ++s)
+        fprintf(to, "%s %s", s ? "," : "", o->stage[s]);
+    fputs(o->put ? "; --repair none leaves repairs out\n" : "\n", to);
+}
+
 static void print_voice(const Report *r, FILE *to)
 {
     if (*r->plan->saved)
         fprintf(to, "settings: those of %s, and what is learned is learned anew\n", r->plan->saved);
-    if (*r->plan->saved)
+    if (*r->plan->saved && r->plan->options->stages_saved)
+        print_saved_row(r->plan->options, to);
+    else if (*r->plan->saved)
         print_saved_repairs(r->plan, to);
     if (r->voice && r->voice_heard)
         print_voice_heard(r, to);
@@ -448,7 +467,7 @@ static void print_check(const Readings *check, FILE *to)
     Section heard = {.to = to, .plugin = "check", .who = "", .kind = HEARD, .voice = !report_voiceless(check)};
     if (!check->plugin)
         return;
-    fputs("\ncheck, of the take as it came\n", to);
+    fprintf(to, "\ncheck, of the take as it came%s\n", advice_at(check, 0) ? "; ! marks a fault" : "");
     print_kind(&heard, check);
 }
 

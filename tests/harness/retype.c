@@ -1,5 +1,7 @@
 #include "retype.h"
 
+#include "names.h"
+
 #include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -149,18 +151,28 @@ char *retype_whole(const Options *o, Change change)
     return NULL;
 }
 
-/* "--like=songs/a.wav" and "songs/a.wav" without "songs/"; a slash at the end stays. */
-static void add_bare(Line *l, const char *word)
+/* Where the bare name begins; a slash at the end stays. Names that are read keep the folders that tell them apart. */
+static size_t bare_from(const Options *o, const char *name)
 {
-    char bare[PATH_MAX];
-    const char *equals = *word == '-' ? strchr(word, '=') : NULL, *name = equals ? equals + 1 : word;
-    const size_t ahead = (size_t)(name - word);
+    const size_t read = o->ins + (o->like ? 1 : 0);
+    for (size_t k = 0; k < read; ++k)
+        if (o->in[k] == name)
+            return (size_t)(name_apart(name, o->in, read) - name);
     size_t end = strlen(name);
     while (end && name[end - 1] == '/')
         --end;
     while (end && name[end - 1] != '/')
         --end;
-    if (snprintf(bare, sizeof bare, "%.*s%s", (int)ahead, word, name + end) >= (int)sizeof bare)
+    return end;
+}
+
+/* "--like=songs/a.wav" and "songs/a.wav" without "songs/". */
+static void add_bare(Line *l, const Options *o, const char *word)
+{
+    char bare[PATH_MAX];
+    const char *equals = *word == '-' ? strchr(word, '=') : NULL, *name = equals ? equals + 1 : word;
+    const size_t ahead = (size_t)(name - word);
+    if (snprintf(bare, sizeof bare, "%.*s%s", (int)ahead, word, name + bare_from(o, name)) >= (int)sizeof bare)
         l->fits = false;
     add_word(l, bare);
 }
@@ -171,7 +183,7 @@ char *retype_bare(const Options *o)
     l.text = calloc(l.size, 1);
     for (int at = 0; l.text && at < o->argc; ++at)
         if (o->role[at] != ROLE_REPLACE)
-            add_bare(&l, o->argv[at]);
+            add_bare(&l, o, o->argv[at]);
     if (l.text && l.fits)
         return l.text;
     free(l.text);

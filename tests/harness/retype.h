@@ -25,8 +25,8 @@ void retype(char text[RETYPED], const Options *o, Change change);
 /* The same line however long it is, to be freed. NULL: a character in it cannot be typed, or out of memory. */
 char *retype_whole(const Options *o, Change change);
 
-/* The line as it was typed, however long, without the names of folders in it and without --replace; the same as to
- * NULL and freeing. */
+/* The line as it was typed, however long, without --replace and without the names of folders in it, but for those that
+ * tell takes of one name apart; the same as to NULL and freeing. */
 char *retype_bare(const Options *o);
 
 /* One word, quoted where a shell needs it. */

@@ -23,11 +23,11 @@ static void print_settings(const Report *r, const StageResult *s, uint32_t take,
     }
 }
 
-/* Whoever gets the sheet gets no names of folders. */
+/* Whoever gets the sheet gets no names of folders, but for those that tell takes of one name apart. */
 static void print_command(const Options *o, FILE *to)
 {
     char *line = retype_bare(o);
-    fprintf(to, "\nto make it again, in the take's folder\n  %s\n",
+    fprintf(to, "\nto make it again, from where the takes lie\n  %s\n",
             line ? line : "(a name in it has no place in a line)");
     free(line);
 }

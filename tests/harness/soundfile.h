@@ -10,12 +10,15 @@
 
 /* ---- Reading ---- */
 
+/* Frames of an Ogg or Opus without its end, which is where its length stands. */
+#define SOUND_NO_END ((uint64_t)SF_COUNT_MAX)
+
 typedef struct {
     SNDFILE *file;
     const char *path;
     double rate;
     uint32_t channels;   /* 1 or 2 */
-    uint64_t promised;   /* frames, by the file's head */
+    uint64_t promised;   /* frames, by the file's head; or SOUND_NO_END */
     uint64_t frames;     /* read so far */
     uint64_t not_finite; /* samples that were no numbers; they read as 0 */
     char format[64];     /* "24 bit", "32 bit float" ... as libsndfile names it */

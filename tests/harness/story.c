@@ -45,9 +45,9 @@ static const char *const questions[PANELS] = {
 
 static const Line lines[] = {
     {PANEL_LEVEL, BEFORE, CHECK, "", "voice_level>-199 too_quiet",
-     "the voice at {voice_level}, under the window; its highest peak at {peak}"},
+     "the voice at {voice_level}, {voice_level~-24} under the window; its highest peak at {peak}"},
     {PANEL_LEVEL, BEFORE, CHECK, "", "voice_level>-199 too_loud",
-     "the voice at {voice_level}, over the window; its highest peak at {peak}"},
+     "the voice at {voice_level}, {voice_level~-12} over the window; its highest peak at {peak}"},
     {PANEL_LEVEL, BEFORE, CHECK, "", "voice_level>-199 !too_quiet !too_loud",
      "the voice at {voice_level}, in the window; its highest peak at {peak}"},
     {PANEL_LEVEL, BEFORE, CHECK, "", "clipped_samples", "clipped samples: {clipped_samples}"},

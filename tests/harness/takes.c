@@ -59,8 +59,10 @@ bool takes_look(Take *take, Plan *plan, const char *folder, double *frames, Erro
         Take *t = &take[k];
         if (!take_look(t, plan->options->in[k], folder, e) || !plan_try(plan, t->channels, t->rate, e))
             return false;
-        *frames += (double)t->promised;
+        *frames += t->promised == SOUND_NO_END ? 0.0 : (double)t->promised;
     }
+    for (uint32_t k = 0; k < plan->options->ins; ++k)
+        take[k].name = name_apart(take[k].path, plan->options->in, plan->options->ins);
     return true;
 }
 

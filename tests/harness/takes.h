@@ -11,11 +11,11 @@
 /* One take, from its file to its mix. */
 typedef struct {
     const char *path;
-    const char *name; /* without folders */
+    const char *name; /* without folders, but for those that tell it from another take */
     double rate;
     uint32_t channels;
     char format[64];
-    uint64_t frames, promised; /* read, and by the file's head */
+    uint64_t frames, promised; /* read, and by the file's head (soundfile.h) */
     uint64_t not_finite;       /* samples that were no numbers */
     bool piped;                /* it came from a pipe: */
     int copy;                  /* a handle to what came */

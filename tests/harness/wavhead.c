@@ -8,50 +8,97 @@
 
 enum { MOST_CHUNKS = 1000 /* before the data: a file of zeros has no end of them */ };
 
-static uint32_t number(const unsigned char *from, int bytes)
+/* A file's head as far as it was read. */
+typedef struct {
+    FILE *file;
+    bool big;       /* numbers begin with their highest byte */
+    bool wide;      /* a size is told apart, in 64 bits: */
+    uint64_t data;  /* bytes; 0: not told */
+    uint32_t frame; /* bytes of one; 0: not told */
+    uint32_t left;  /* of the chunk */
+} Head;
+
+static uint64_t number(const Head *h, const unsigned char *from, int bytes)
 {
-    uint32_t n = 0;
-    for (int k = bytes; k-- > 0;)
-        n = n << 8 | from[k];
+    uint64_t n = 0;
+    for (int k = 0; k < bytes; ++k)
+        n = n << 8 | from[h->big ? k : bytes - 1 - k];
     return n;
 }
 
-/* The format's bytes a frame; the file stays at its next byte. */
-static uint32_t read_format(FILE *file, uint32_t *size)
+/* The chunk's first bytes, all zero where there are fewer. */
+static void read_chunk(Head *h, unsigned char *to, uint32_t bytes)
 {
-    unsigned char format[16];
-    if (*size < sizeof format || fread(format, 1, sizeof format, file) != sizeof format)
-        return 0;
-    *size -= (uint32_t)sizeof format;
-    return number(format + 12, 2);
+    memset(to, 0, bytes);
+    if (h->left >= bytes && fread(to, 1, bytes, h->file) == bytes)
+        h->left -= bytes;
+    else
+        memset(to, 0, bytes);
 }
 
-static uint64_t find_data(FILE *file)
+static void note_chunk(Head *h, const unsigned char *name)
+{
+    unsigned char inside[16];
+    if (!memcmp(name, "fmt ", 4)) {
+        read_chunk(h, inside, 16);
+        h->frame = (uint32_t)number(h, inside + 12, 2);
+    } else if (h->wide && !memcmp(name, "ds64", 4)) {
+        read_chunk(h, inside, 16);
+        h->data = number(h, inside + 8, 8);
+    }
+}
+
+/* Frames, by a chunk that tells them. false: it is another one. */
+static bool tells_frames(Head *h, const unsigned char *name, uint64_t *frames)
+{
+    unsigned char inside[6];
+    if (h->big && !memcmp(name, "COMM", 4)) {
+        read_chunk(h, inside, sizeof inside);
+        *frames = number(h, inside + 2, 4);
+        return true;
+    }
+    if (h->big || memcmp(name, "data", 4) != 0)
+        return false;
+    const uint64_t bytes = h->wide && h->left == UINT32_MAX ? h->data : h->left < UNKNOWN ? h->left : 0;
+    *frames = h->frame ? bytes / h->frame : 0;
+    return true;
+}
+
+static uint64_t find_frames(Head *h)
 {
     unsigned char head[8];
-    uint32_t frame = 0;
-    for (int chunks = 0; chunks < MOST_CHUNKS && fread(head, 1, sizeof head, file) == sizeof head; ++chunks) {
-        uint32_t size = number(head + 4, 4);
-        if (!memcmp(head, "data", 4))
-            return frame && size < UNKNOWN ? size / frame : 0;
-        const bool odd = size & 1u;
-        if (!memcmp(head, "fmt ", 4))
-            frame = read_format(file, &size);
-        if (size >= UNKNOWN || fseek(file, (long)size + odd, SEEK_CUR))
+    uint64_t frames = 0;
+    for (int chunks = 0; chunks < MOST_CHUNKS && fread(head, 1, sizeof head, h->file) == sizeof head; ++chunks) {
+        h->left = (uint32_t)number(h, head + 4, 4);
+        const bool odd = h->left & 1u;
+        if (tells_frames(h, head, &frames))
+            return frames;
+        note_chunk(h, head);
+        if (h->left >= UNKNOWN || fseek(h->file, (long)h->left + odd, SEEK_CUR))
             return 0;
     }
     return 0;
 }
 
-uint64_t wavhead_frames(const char *path)
+/* Is it a file that such a head stands in? */
+static bool begin(Head *h)
 {
     unsigned char head[12];
-    FILE *file = fopen(path, "rb");
-    if (!file)
+    if (fread(head, 1, sizeof head, h->file) != sizeof head)
+        return false;
+    h->big = !memcmp(head, "FORM", 4);
+    h->wide = !memcmp(head, "RF64", 4) || !memcmp(head, "BW64", 4);
+    if (h->big)
+        return !memcmp(head + 8, "AIFF", 4) || !memcmp(head + 8, "AIFC", 4);
+    return (h->wide || !memcmp(head, "RIFF", 4)) && !memcmp(head + 8, "WAVE", 4);
+}
+
+uint64_t wavhead_frames(const char *path)
+{
+    Head h = {.file = fopen(path, "rb")};
+    if (!h.file)
         return 0;
-    const bool wav =
-        fread(head, 1, sizeof head, file) == sizeof head && !memcmp(head, "RIFF", 4) && !memcmp(head + 8, "WAVE", 4);
-    const uint64_t frames = wav ? find_data(file) : 0;
-    fclose(file);
+    const uint64_t frames = begin(&h) ? find_frames(&h) : 0;
+    fclose(h.file);
     return frames;
 }

@@ -231,6 +231,47 @@ static void strangers_share_no_row(void **state)
     compared_free(&c);
 }
 
+/* One of another song keeps the others from nothing, whichever place it has. */
+static void a_stranger_stands_by_itself(void **state)
+{
+    (void)state;
+    static const Planned song[4] = {{1.0, 2.0, -18.0, -78.0, 0.0, 0, 0},
+                                    {5.0, 9.0, -18.0, -78.0, 0.0, 0, 0},
+                                    {12.0, 12.6, -18.0, -78.0, 0.0, 0, 0},
+                                    {20.0, 28.0, -18.0, -78.0, 0.0, 0, 0}};
+    static const Planned other[4] = {{3.0, 4.0, -18.0, -58.0, 0.0, 0, 0},
+                                     {4.5, 5.0, -18.0, -78.0, 0.0, 0, 0},
+                                     {9.0, 11.0, -18.0, -78.0, 0.0, 0, 0},
+                                     {17.0, 18.8, -18.0, -78.0, 0.0, 0, 0}};
+    for (size_t place = 0; place < 3; ++place) {
+        Planned plan[3][4];
+        char text[COMPARE_TEXT], told[200];
+        Compared c = {0};
+        for (size_t t = 0; t < 3; ++t)
+            memcpy(plan[t], t == place ? other : song, sizeof song);
+        const size_t best = place == 1 ? 0 : 1, noisy = place == 2 ? 0 : 2;
+        plan[noisy][1].noise = -48.0;
+        compare_plans(&c, (const Planned(*)[4])plan, (const size_t[]){4, 4, 4}, 3, true);
+        assert_int_equal(c.compare.together, 2);
+        assert_int_equal(c.compare.rows, 4);
+        assert_int_equal(c.compare.align.rows, 8);
+        snprintf(told, sizeof told, "cleanest: %c.wav; %c.wav has 30 dB more noise", (char)('a' + best),
+                 (char)('a' + noisy));
+        expect_why(&c, 1, told);
+        expect_why(&c, 4, "");
+        assert_int_equal(compare_number(&c.compare, 4, (uint32_t)place), 1);
+        compare_summary(&c.compare, text);
+        snprintf(told, sizeof told, "\n%c.wav hardly is of the same song as the others: ", (char)('a' + place));
+        assert_non_null(strstr(text, told));
+        assert_non_null(strstr(text, "So it stands by itself. Leave it out; or, "));
+        snprintf(told, sizeof told, "%c.wav has most of the cleanest phrases, of 4: ", (char)('a' + best));
+        assert_int_equal(strncmp(text, told, strlen(told)), 0);
+        compare_wins(&c.compare, (uint32_t)place, text);
+        assert_non_null(strstr(text, ".wav: 4 phrases, hardly of the same song"));
+        compared_free(&c);
+    }
+}
+
 /* ---- Aligning ---- */
 
 static bool add_take(Align *align, const PhrasingSpan *span, const PhrasingShape *shape, size_t n)
@@ -672,6 +713,8 @@ static void the_page_has_what_the_table_has(void **state)
     expect_in(b->out, "\nThe report is page.html; open it in a browser.\n");
     expect_in(page, "<p class=\"head\">b.wav has most of the cleanest phrases, of ");
     expect_in(page, "a&lt;b&amp;.wav: cleanest in 1 of ");
+    expect_in(page, "%\">1</span><span style=\"left:");
+    expect_in(page, "Tall and filled: the cleanest there.");
     expect_in(page, "<td class=\"why\" colspan=\"8\">cleanest: a&lt;b&amp;.wav; b.wav clips</td>");
     assert_null(strstr(page, "a<b"));
     uint32_t rows = 0;
@@ -742,6 +785,9 @@ static void odd_takes_are_told(void **state)
     run_well(b, "--compare a.wav other.wav");
     expect_in(b->out, "\nother.wav hardly is of the same song as a.wav: ");
     assert_null(strstr(b->out, "cleanest: "));
+    run_well(b, "--compare other.wav a.wav b.wav");
+    expect_in(b->out, "\nb.wav has most of the cleanest phrases");
+    expect_in(b->out, "\nother.wav hardly is of the same song as the others: ");
     prepare(b, "mkdir new && cp b.wav new/a.wav");
     run_well(b, "--compare a.wav new/a.wav");
     expect_in(b->out, "cleanest: a.wav; new/a.wav clips");
@@ -828,6 +874,7 @@ int main(void)
         cmocka_unit_test(takes_that_are_alike_win_nothing),
         cmocka_unit_test(tuning_counts_where_all_sing),
         cmocka_unit_test(strangers_share_no_row),
+        cmocka_unit_test(a_stranger_stands_by_itself),
         cmocka_unit_test(phrases_find_their_counterparts),
         cmocka_unit_test(rows_grow_together),
         cmocka_unit_test(songs_are_told_apart),

@@ -127,7 +127,8 @@ static double off_by(const char *text, const char *mark, const Read *r)
     const char *line = text ? strstr(text, mark) : NULL;
     if (!line)
         fail_msg("no \"%s\" in: %s", mark, text);
-    return fmax(fabs(number_after(line, "loudness ") - r->loudness), fabs(number_after(line, ", peak ") - r->peak));
+    return fmax(fabs(number_after(line, "loudness ") - r->loudness),
+                fabs(number_after(line, ", true peak ") - r->true_peak));
 }
 
 /* What stands under a file's name is what is in the file, in the table and on the sheet, and on the page the same. */

@@ -112,7 +112,7 @@ static const Fault faults[] = {
     {"in.wav a/two.wav -o a --replace", ERROR_USAGE, "a/two.wav is a take"},
     {"in.wav in-voice.wav -o . --apart --replace", ERROR_USAGE, "./in-voice.wav is a take"},
     {"/dev/stdin -o in.wav --replace <in.wav", ERROR_USAGE, "in.wav is a take"},
-    {"in.wav a/in.wav -o new", ERROR_USAGE, "in.wav and a/in.wav would both become new/in.wav"},
+    {"in.wav a/in.wav -o new", ERROR_USAGE, "would both become new/in.wav: add --name '{number}-{take}'"},
     {"in.wav ./in.wav -o new", ERROR_USAGE, "render in.wav -o new\n"},
     {"in.wav link.wav -o new", ERROR_USAGE, "in.wav and link.wav are the same take"},
     {"two-ways -o new", ERROR_FILE, "two-ways: a folder, not a take; name the files in it: two-ways/*.wav"},
@@ -615,6 +615,37 @@ static void a_cut_off_file_is_told(void **state)
     assert_null(strstr(b->out, "breaks off"));
 }
 
+/* Whatever stands at the head: 1.5 of 4 s are left of each. */
+static void a_cut_off_file_of_any_kind_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        int format;
+        int bytes; /* of 1.5 s, with room for the head */
+    } kind[] = {
+        {SF_FORMAT_AIFF | SF_FORMAT_PCM_24, 3 * 72000 + 54},
+        {SF_FORMAT_AIFF | SF_FORMAT_FLOAT, 4 * 72000 + 100},
+        {SF_FORMAT_RF64 | SF_FORMAT_PCM_24, 3 * 72000 + 104},
+        {SF_FORMAT_RF64 | SF_FORMAT_PCM_16, 2 * 72000 + 104},
+    };
+    for (size_t k = 0; k < sizeof kind / sizeof *kind; ++k) {
+        char command[160];
+        save_take(b, "in", kind[k].format, RATE, 1, 4.0, -6.0);
+        run_well(b, "--advise in");
+        assert_null(strstr(b->out, "breaks off"));
+        snprintf(command, sizeof command, "truncate -s %d in", kind[k].bytes);
+        prepare(b, command);
+        run_well(b, "--advise in");
+        assert_non_null(strstr(b->out, "  The file breaks off: 1.5 of 4.0 s are there.\n"));
+    }
+    /* The end of an Ogg tells its length: without it nobody knows. The mix is a plain WAV all the same. */
+    save_take(b, "in.ogg", SF_FORMAT_OGG | SF_FORMAT_VORBIS, RATE, 1, 4.0, -6.0);
+    prepare(b, "truncate -s $(($(stat -c %s in.ogg) / 2)) in.ogg");
+    run_well(b, "--voice none --stages plate in.ogg -o out.wav");
+    assert_non_null(strstr(b->out, "  The file breaks off: its end is missing, and with it how long it was.\n"));
+    prepare(b, "head -c 4 out.wav | grep -q RIFF");
+}
+
 /* ---- The settings ---- */
 
 static void settings_come_after_the_voice(void **state)
@@ -722,7 +753,7 @@ static void advice_is_about_what_is_wrong(void **state)
     const char *found[] = {strstr(b->out, "\nPopping\n"), strstr(b->out, "\nToo quiet\n")};
     if (!found[0] || !found[1] || (strstr(b->out, "verdict: level") != NULL) != (found[1] < found[0]))
         fail_msg("%s", b->out);
-    assert_true(number_after(b->out, "\n         pops: ", NULL) >= 2.0); /* "1 pops" would not read well */
+    assert_true(number_after(b->out, "\n       ! pops: ", NULL) >= 2.0); /* "1 pops" would not read well */
     assert_non_null(strstr(b->out, "at the source  Use a pop filter"));
     assert_non_null(strstr(b->out, "then           Trim brings the voice up"));
     assert_null(strstr(b->out, "\nHum\n"));
@@ -1151,6 +1182,30 @@ static void a_saved_preset_is_a_beginning(void **state)
     assert_non_null(strstr(b->err, "lead.lv2 is there already"));
 }
 
+/* Its row comes with it: the repairs, and Chain for the five. What is named on the line goes before. */
+static void a_saved_preset_brings_its_row(void **state)
+{
+    Bench *b = *state;
+    save_take(b, "one.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(
+        b,
+        "--stages trim,tone --set trim.target=-21 --voice none --repair pops,hum --save-preset row one.wav -o 1.wav");
+    run_well(b, "--from-preset row one.wav -o 2.wav");
+    assert_non_null(
+        strstr(b->out, "  its plug-ins, in their usual order: hum, pops, trim, tone; --repair none leaves "));
+    prepare(b, "cmp 1.wav 2.wav");
+    run_well(b, "--from-preset row --repair none one.wav -o 3.wav");
+    assert_non_null(strstr(b->out, "  its plug-ins, in their usual order: trim, tone\n"));
+    run_well(b, "--from-preset row --repair pops one.wav -o 4.wav");
+    assert_non_null(strstr(b->out, ": pops, trim, tone; "));
+    run_well(b, "--from-preset row --stages tone one.wav -o 5.wav");
+    assert_non_null(strstr(b->out, "  it also holds hum,pops: to have that too, add --repair hum,pops\n"));
+    run_well(b, "--stages chain --set chain.target=-23 --voice none --save-preset single one.wav -o 6.wav");
+    run_well(b, "--from-preset single one.wav -o 7.wav");
+    assert_non_null(strstr(b->out, "usual order: chain\n"));
+    prepare(b, "cmp 6.wav 7.wav");
+}
+
 /* A stage listens while the one before it mixes, and what learns nothing mixes in the same pass: the chain is still its
  * stages one by one, to the bit, a reverb's tail in the middle too. */
 static void the_chain_is_its_stages_one_by_one(void **state)
@@ -1402,6 +1457,7 @@ int main(void)
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
+        BENCH_TEST(a_cut_off_file_of_any_kind_is_told),
         BENCH_TEST(settings_come_after_the_voice),
         BENCH_TEST(names_and_units_are_typed_as_they_are_read),
         BENCH_TEST(the_voice_is_heard),
@@ -1418,6 +1474,7 @@ int main(void)
         BENCH_TEST(a_saved_preset_makes_the_same_mix),
         BENCH_TEST(a_saved_preset_holds_found_figures_by_hand),
         BENCH_TEST(a_saved_preset_is_a_beginning),
+        BENCH_TEST(a_saved_preset_brings_its_row),
         BENCH_TEST(the_chain_is_its_stages_one_by_one),
         BENCH_TEST(nobody_listens_where_nothing_learns),
         BENCH_TEST(on_hold_nothing_is_found),

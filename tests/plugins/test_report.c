@@ -253,6 +253,44 @@ static const SingerSpec faulty = {.voice = SINGER_MEZZO,
                                   .pop_db = 15.0,
                                   .hiss_db = -52.0};
 
+/* How many dots a path of this class has. */
+static double dots(const char *page, const char *class)
+{
+    char begin[64];
+    snprintf(begin, sizeof begin, "<path class=\"%s\" d=\"", class);
+    const char *at = strstr(page, begin);
+    assert_non_null(at);
+    double n = 0.0;
+    for (at += strlen(begin); *at != '"'; ++at)
+        n += *at == 'M';
+    return n;
+}
+
+/* So many dots are filled as the table says: the share is told in whole per cents, of at most one s fewer or more. */
+static void expect_esses_as_told(const char *page, const char *table)
+{
+    const double filled = dots(page, "dot caught"), all = filled + dots(page, "dot");
+    const char *told = strstr(table, "caught ");
+    assert_non_null(told);
+    const double share = strtod(told + 7, NULL) / 100.0;
+    assert_true(all > 5.0 && filled > 0.0);
+    assert_true(fabs(filled - share * all) <= 0.5 + 0.01 * all);
+}
+
+/* In this one an s lies on the edge of what counts. */
+static void esses_are_filled_as_told(void **state)
+{
+    Bench *b = *state;
+    SingerSpec spec = faulty;
+    spec.seed = 8;
+    spec.pops = 0;
+    save_singer(b, "in.wav", &spec);
+    run_well(b, "in.wav -o out.wav --report r.html");
+    char *page = page_load(b, "r.html");
+    expect_esses_as_told(page, b->out);
+    free(page);
+}
+
 static void a_faulty_take_is_told(void **state)
 {
     Bench *b = *state;
@@ -261,6 +299,7 @@ static void a_faulty_take_is_told(void **state)
     assert_true(expect_good(b, "r.html") > 30);
     char *page = page_load(b, "r.html");
     assert_non_null(strstr(page, "<p class=\"head\">Usable. Quiet; 2 pops at "));
+    assert_non_null(strstr(page, "<dd class=\"said\">Wanted reduction: the threshold is found "));
     assert_int_equal(strncmp(b->out, "Is in.wav usable? Usable.\n", 26), 0);
     assert_non_null(strstr(b->out, "The report is r.html; open it in a browser."));
     assert_non_null(strstr(b->out, "do next\n  1. At the source: "));
@@ -627,12 +666,79 @@ static void its_players_switch(void **state)
     expect_played(b, browser, "whole.html");
 }
 
+/* ---- On paper, and on a phone ---- */
+
+enum { MOST_PAGES = 7, PHONE = 390 };
+
+/* The browser in the bench's folder, without a window or a network; more: what it is to do. The output goes to `told`.
+ */
+static void browse(const Bench *b, const char *browser, const char *more)
+{
+    char command[2000];
+    snprintf(
+        command, sizeof command,
+        "cd '%s' && mkdir user && HOME=$PWD/user timeout 60 %s --headless --no-sandbox --disable-gpu --no-first-run "
+        "--disable-background-networking --disable-component-update --disable-sync --disable-quic "
+        "--user-data-dir=$PWD/user %s >told 2>user/err; s=$?; rm -rf user; exit $s",
+        b->folder, browser, more);
+    if (shell(command))
+        fail_msg("%s %s failed", browser, more);
+}
+
+/* No heading without what belongs to it, and no half empty pages: six for this take, which were nine. */
+static void expect_on_paper(const Bench *b, const char *browser)
+{
+    browse(b, browser, "--no-pdf-header-footer --print-to-pdf=r.pdf file://$PWD/r.html");
+    prepare(b, "grep -a -c '/Type /Page$' r.pdf >pages");
+    char *pages = page_load(b, "pages");
+    const double n = strtod(pages, NULL);
+    free(pages);
+    assert_true(n > 1.0);
+    figure_at_most("Report", "pages of paper, a take with three faults", n, MOST_PAGES, "", "ours");
+}
+
+/* Nothing lies past the side of a window as narrow as a phone's. */
+static void expect_on_a_phone(const Bench *b, const char *browser)
+{
+    prepare(b, "sed 's|</body>|<script>onload = function () { parent.postMessage(document.documentElement.scrollWidth, "
+               "\"*\"); }</script></body>|' r.html >inner.html");
+    char command[400];
+    snprintf(
+        command, sizeof command,
+        "echo '<body><script>onmessage = function (m) { document.body.setAttribute(\"data-wide\", m.data); }"
+        "</script><iframe src=\"inner.html\" style=\"width:%dpx;height:700px;border:0\"></iframe></body>' >outer.html",
+        PHONE);
+    prepare(b, command);
+    browse(b, browser, "--virtual-time-budget=4000 --dump-dom file://$PWD/outer.html");
+    char *told = page_load(b, "told"), *wide = strstr(told, "data-wide=\"");
+    assert_non_null(wide);
+    const double width = strtod(wide + 11, NULL);
+    assert_true(width >= PHONE - 20 && width <= PHONE);
+    free(told);
+}
+
+static void it_fits_paper_and_phone(void **state)
+{
+    Bench *b = *state;
+    const char *browser = find_browser();
+    if (!browser) {
+        printf("skipped: no %s\n", browsers[0]);
+        skip();
+        return;
+    }
+    save_singer(b, "in.wav", &faulty);
+    run_well(b, "in.wav -o out.wav --report r.html");
+    expect_on_paper(b, browser);
+    expect_on_a_phone(b, browser);
+}
+
 #define BENCH_TEST(test) cmocka_unit_test_setup_teardown(test, bench_start, bench_end)
 
 int main(void)
 {
     struct CMUnitTest tests[] = {
         BENCH_TEST(a_faulty_take_is_told),
+        BENCH_TEST(esses_are_filled_as_told),
         BENCH_TEST(chain_answers_every_question),
         BENCH_TEST(three_minutes_stay_small),
         BENCH_TEST(takes_of_any_kind_make_a_page),
@@ -642,6 +748,7 @@ int main(void)
         BENCH_TEST(pops_are_where_they_were_put),
         BENCH_TEST(both_play_at_one_loudness),
         BENCH_TEST(its_players_switch),
+        BENCH_TEST(it_fits_paper_and_phone),
     };
     return only_run("report", tests, sizeof tests / sizeof *tests);
 }

@@ -317,7 +317,7 @@ static void the_sheet_says_what_the_table_says(void **state)
     expect_lines_of_table(b, sheet);
     static const char *const has[] = {
         "mix.wav\n  level ",
-        "loudness -20.0 LUFS, peak ",
+        "loudness -20.0 LUFS, true peak ",
         "in the file ",
         "the mix before that: level ",
         "true peak ",
@@ -381,6 +381,31 @@ static void each_take_has_its_own_sheet(void **state)
     assert_non_null(strstr(sheet_load(b, "mixes/one.txt"), "one.wav: 0:06.0"));
 }
 
+/* What tells them apart is their folder, and no folder above it. */
+static void takes_of_one_name_are_told_apart(void **state)
+{
+    Bench *b = *state;
+    char line[1200], build[3000];
+    prepare(b, "mkdir -p all/old all/new");
+    save_take(b, "all/old/1.wav", WAV_24, RATE, 1, 1.0, -6.0);
+    save_take(b, "all/new/1.wav", WAV_24, RATE, 1, 1.5, -9.0);
+    run_well(b, "--sheet --stages trim --name '{number}-{take}' all/old/1.wav $PWD/all/new/1.wav -o mixes");
+    assert_non_null(strstr(b->out, "Is old/1.wav usable? "));
+    assert_non_null(strstr(b->out, "Is new/1.wav usable? "));
+    const char *sheet = sheet_load(b, "mixes/2-1.txt"), *typed = strstr(sheet, "\nto make it again");
+    assert_non_null(strstr(sheet, "new/1.wav: 0:01.5"));
+    assert_true(typed && !strstr(sheet, "all/") && !strstr(sheet, b->folder));
+    snprintf(line, sizeof line, "%s", strchr(typed + 1, '\n') + 1);
+    line[strcspn(line, "\n")] = '\0';
+    assert_non_null(strstr(line, " old/1.wav new/1.wav -o mixes"));
+    char command[4500];
+    build_folder(build, sizeof build);
+    snprintf(command, sizeof command,
+             "cd all && { PATH=%s:$PATH; %s >/dev/null 2>&1; test $? = %d; } && cmp mixes/2-1.wav ../mixes/2-1.wav",
+             build, line, b->status);
+    prepare(b, command);
+}
+
 /* The line that it ends with makes the same file, to the byte. */
 static void the_sheets_line_makes_it_again(void **state)
 {
@@ -417,6 +442,7 @@ int main(void)
         BENCH_TEST(the_sheet_says_what_the_table_says),
         BENCH_TEST(an_idle_figure_is_told),
         BENCH_TEST(each_take_has_its_own_sheet),
+        BENCH_TEST(takes_of_one_name_are_told_apart),
         BENCH_TEST(the_sheets_line_makes_it_again),
     };
     return only_run("results", tests, sizeof tests / sizeof *tests);

@@ -20,6 +20,11 @@ enum { LETTERS = 4096 };
 static char calls[LETTERS];
 static uint32_t called, samples, pauses;
 static float last_set, gain = 1.f;
+static bool has_news = true;
+
+typedef struct {
+    uint32_t ticks, news;
+} Noter;
 
 static void note(char letter)
 {
@@ -56,7 +61,9 @@ static void noter_set(void *dsp, const void *params)
 
 static void noter_tick(void *dsp)
 {
-    (void)dsp;
+    Noter *n = dsp;
+    ++n->ticks;
+    n->news += has_news;
     assert_int_equal(samples % DSP_CELL, 0);
     note('T');
 }
@@ -81,7 +88,7 @@ static bool noter_pause(void *dsp)
 }
 
 static const Processor noter = {
-    .size = sizeof(int),
+    .size = sizeof(Noter),
     .init = noter_init,
     .done = noter_nothing,
     .reset = noter_nothing,
@@ -89,17 +96,23 @@ static const Processor noter = {
     .tick = noter_tick,
     .cell = noter_cell,
     .pause = noter_pause,
+    .news = offsetof(Noter, news),
 };
 
 /* ---- Its plug-in ---- */
 
-enum { LEVEL, STEPS, ENABLED, SEEN, PORTS };
+enum { LEVEL, STEPS, ENABLED, SEEN, DOUBLED, TRIPLED, TWELVE, SIGN, LATENCY, PORTS };
 
 static const ShellPort port[PORTS] = {
     [LEVEL] = {"level", SHELL_CONTROL, false, 0.f, -1.f, 1.f, 0.01},
     [STEPS] = {"steps", SHELL_CONTROL, true, 2.f, 0.f, 4.f, 1},
     [ENABLED] = {"enabled", SHELL_CONTROL, true, 1.f, 0.f, 1.f, 1},
     [SEEN] = {"seen", SHELL_METER, false, 0.f, -1.f, 1.f, 0.25},
+    [DOUBLED] = {"doubled", SHELL_METER, false, 0.f, -10.f, 10.f, 0.25},
+    [TRIPLED] = {"tripled", SHELL_METER, false, 0.f, -10.f, 10.f, 0.25},
+    [TWELVE] = {"twelve", SHELL_METER, true, 12.f, 0.f, 20.f, 1},
+    [SIGN] = {"sign", SHELL_METER, true, 0.f, -1.f, 1.f, 1},
+    [LATENCY] = {"latency", SHELL_METER, true, 0.f, 0.f, 64.f, 1},
 };
 static const ShellVariant variant[SHELL_VARIANTS] = {{"urn:test:noter", 1, 1}, {"urn:test:noter-stereo", 2, 2}};
 
@@ -113,6 +126,10 @@ static void report(const void *dsp, float *meter)
 {
     (void)dsp;
     meter[SEEN] = last_set;
+    meter[DOUBLED] = 2.f * last_set;
+    meter[TRIPLED] = 3.f * last_set;
+    meter[TWELVE] = 12.f;
+    meter[SIGN] = last_set < 0.f ? -1.f : 1.f;
     note('R');
 }
 
@@ -129,7 +146,7 @@ SHELL_DESCRIPTORS("urn:test:noter", "urn:test:noter-stereo");
 
 /* ---- A host ---- */
 
-static float level, steps, enabled, seen;
+static float level, steps, enabled, seen, meters[PORTS];
 
 static LV2_Handle start(void)
 {
@@ -138,8 +155,8 @@ static LV2_Handle start(void)
     level = 0.5f;
     steps = 2.f;
     enabled = 1.f;
-    float *const ports[PORTS] = {[LEVEL] = &level, [STEPS] = &steps, [ENABLED] = &enabled, [SEEN] = &seen};
-    for (uint32_t p = 0; p < PORTS; ++p)
+    float *const ports[] = {[LEVEL] = &level, [STEPS] = &steps, [ENABLED] = &enabled, [SEEN] = &seen};
+    for (uint32_t p = 0; p <= SEEN; ++p)
         shell_connect_port(h, p, ports[p]);
     called = samples = pauses = 0;
     calls[0] = '\0';
@@ -182,6 +199,92 @@ static void read_outs_are_rounded(void **state)
     run(h, 64);
     run(h, 64);
     assert_true(seen == 1.f);
+    shell_cleanup(h);
+}
+
+/* Read-outs where the last `set` was so much, under 0. */
+static void assert_read_outs(const float *at, uint32_t apart, float set_to)
+{
+    assert_true(at[0] == set_to && at[apart] == 2.f * set_to && at[2 * apart] == 3.f * set_to);
+    assert_true(at[3 * apart] == 12.f && at[4 * apart] == -1.f && at[5 * apart] == 0.f);
+}
+
+/* In every run, the latency in one without frames too, wherever a host wants them: in a row, or one here and one
+ * there; and though it has written there itself. */
+static void read_outs_are_written_in_every_run(void **state)
+{
+    (void)state;
+    enum { PLACES = LATENCY + 1 - SEEN };
+    static float memory[3 * PLACES];
+    for (uint32_t apart = 1; apart <= 3; ++apart) {
+        LV2_Handle h = start();
+        level = -0.5f;
+        steps = 0.f;
+        for (uint32_t k = 0; k < PLACES; ++k)
+            shell_connect_port(h, SEEN + k, memory + (size_t)k * apart);
+        for (int times = 0; times < 3; ++times) {
+            for (uint32_t k = 0; k < 3 * PLACES; ++k)
+                memory[k] = NAN;
+            run(h, 0);
+            assert_true(memory[(PLACES - 1) * apart] == 0.f && isnan(memory[0]));
+            run(h, times == 1 ? 7 : 64);
+            assert_read_outs(memory, apart, -0.5f);
+            for (uint32_t k = 0; k < 3 * PLACES; ++k)
+                assert_true(isnan(memory[k]) == (k % apart != 0 || k >= PLACES * apart));
+        }
+        shell_cleanup(h);
+    }
+}
+
+/* In a row at first, then one of them elsewhere, and back again, and one nowhere. */
+static void a_read_out_may_move(void **state)
+{
+    (void)state;
+    enum { PLACES = LATENCY + 1 - SEEN };
+    LV2_Handle h = start();
+    for (uint32_t p = SEEN; p < PORTS; ++p)
+        shell_connect_port(h, p, meters + p);
+    level = -0.5f;
+    steps = 0.f;
+    float elsewhere = NAN;
+    for (uint32_t p = SEEN; p < PORTS; ++p) {
+        for (int nowhere = 0; nowhere < 2; ++nowhere) {
+            shell_connect_port(h, p, nowhere ? NULL : &elsewhere);
+            meters[p] = 99.f;
+            run(h, 64);
+            assert_true(meters[p] == 99.f);
+            shell_connect_port(h, p, meters + p);
+            run(h, 64);
+            assert_read_outs(meters + SEEN, 1, -0.5f);
+            assert_true(elsewhere == meters[p]);
+        }
+    }
+    shell_cleanup(h);
+}
+
+/* A processor that counts its news is asked when there are some, when a control moved and when it begins anew. */
+static void without_news_nothing_is_reported(void **state)
+{
+    (void)state;
+    LV2_Handle h = start();
+    run(h, 64);
+    run(h, 64);
+    has_news = false;
+    run(h, 64);
+    listen();
+    run(h, 64);
+    run(h, 64);
+    assert_int_equal(count('R'), 0);
+    level = -0.5f;
+    run(h, 64);
+    assert_int_equal(count('R'), 1);
+    shell_activate(h);
+    run(h, 64);
+    assert_int_equal(count('R'), 2);
+    has_news = true;
+    run(h, 64); /* the last grid point's news are told of at the next */
+    run(h, 64);
+    assert_int_equal(count('R'), 4);
     shell_cleanup(h);
 }
 
@@ -379,6 +482,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(read_outs_are_rounded),
+        cmocka_unit_test(read_outs_are_written_in_every_run),
+        cmocka_unit_test(a_read_out_may_move),
+        cmocka_unit_test(without_news_nothing_is_reported),
         cmocka_unit_test(controls_that_stand_still_are_not_handed_on),
         cmocka_unit_test(a_move_that_comes_to_nothing_is_none),
         cmocka_unit_test(every_activate_hands_them_on_again),

@@ -339,6 +339,62 @@ static void a_little_is_not_nothing(void **state)
     }
 }
 
+/* What Check's part of the table says. */
+static void check_table(const Shown *s, char *text)
+{
+    const Take take = {.name = "a.wav", .rate = RATE, .channels = 1};
+    memset(text, 0, TEXT);
+    FILE *to = fmemopen(text, TEXT, "w");
+    assert_non_null(to);
+    report_print_heard(&take, 1, &s->ports, to);
+    fclose(to);
+}
+
+typedef struct {
+    const char *fault, *port; /* Check's yes or no, and what it is about */
+    double value;
+    const char *marked, *plain; /* the row with and without the fault */
+} Fault;
+
+static const Fault faults[] = {
+    {"too_quiet", "voice_level", -27.3, "the voice at -27.3 dB, 3.3 dB under the window;",
+     "the voice at -27.3 dB, its"},
+    {"too_loud", "voice_level", -8.5, "the voice at -8.5 dB, 3.5 dB over the window;", "the voice at -8.5 dB, its"},
+    {"clipped", "clipped_samples", 40.0, "clipped samples: 40\n", "clipped samples: 40\n"},
+    {"noisy", "signal_to_noise", 31.5, "31.5 dB under the voice; 40 dB is the least\n", "31.5 dB under the voice\n"},
+    {"hum", "hum_mains", 50.0, "a hum of 50 Hz mains at 0.0 dB; 50 dB under the voice",
+     "a hum of 50 Hz mains at 0.0 dB\n"},
+    {"roomy", "decay", 0.7, "a decay time of 0.7 s, ", "a decay time of 0.7 s: "},
+    {"popping", "pops", 3.0, "pops: 3; one is the most\n", "pops: 3\n"},
+    {"clicking", "clicks", 12.0, "clicks: 12; eight in a minute", "clicks: 12\n"},
+    {"breathy", "breaths", 9.0, "loud breaths: 9, at 0.0 dB; four in a minute", "loud breaths: 9, at 0.0 dB\n"},
+    {"uneven", "phrase_spread", 9.2, "spread over 9.2 dB; 8 dB is the most\n", "spread over 9.2 dB\n"},
+};
+
+/* The table marks what is a fault, with how far off it is or what the most is, and nothing else. */
+static void faults_are_marked(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    for (size_t k = 0; k < sizeof faults / sizeof *faults; ++k) {
+        const Fault *f = &faults[k];
+        Shown s = shown_open("check");
+        put(&s, f->port, f->value);
+        check_table(&s, text);
+        expect(text, f->plain);
+        assert_null(strchr(text, '!'));
+        put(&s, f->fault, 1.0);
+        check_table(&s, text);
+        expect(text, "; ! marks a fault\n");
+        const char *mark = strstr(text, "\n       ! ");
+        assert_non_null(mark);
+        assert_null(strstr(mark + 1, "\n       ! "));
+        const char *row = strstr(mark, f->marked);
+        assert_true(row && row < strchr(mark + 1, '\n'));
+        shown_close(&s);
+    }
+}
+
 /* How much of a hum went is told against the take, and as no negative amount. */
 static void a_hum_is_told_against_the_take(void **state)
 {
@@ -429,6 +485,7 @@ int main(void)
         cmocka_unit_test(nothing_has_no_sign),
         cmocka_unit_test(a_little_is_not_nothing),
         cmocka_unit_test(a_ceiling_is_told_in_round_figures),
+        cmocka_unit_test(faults_are_marked),
         cmocka_unit_test(a_hum_is_told_against_the_take),
         cmocka_unit_test(phrases_move_within_what_is_set),
         BENCH_TEST(a_level_that_is_none_says_why),

@@ -52,7 +52,7 @@ static void play(Loudness *l, const Case *c, double rate, Watch *watch, void *da
             for (const double gain = db_to_gain(c->tone[i].db); at < end * rate; ++at) {
                 const float x = (float)(gain * sin(2.0 * DSP_PI * 1000.0 * at / rate));
                 loudness_process(l, (const float *[]){&x, &x}, 1);
-                if (watch && (at + 1) % l->hop == 0)
+                if (watch && (at + 1) % l->now.hop == 0)
                     watch(l, (at + 1) / rate, data);
             }
         }

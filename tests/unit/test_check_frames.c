@@ -152,6 +152,34 @@ static void in_loud_noise_the_voice_ends_a_phrase(void **state)
     assert_int_equal(phrase_for(&p, noise(-35.0, 0.5, 0.5), 55, LEVEL, &db), 1);
 }
 
+/* A rumble alone is no loud noise, whatever it leaves over 100 Hz: the s after it belongs to the phrase. */
+static void after_a_rumble_a_consonant_sounds(void **state)
+{
+    (void)state;
+    Phrases p = {0};
+    double db = 0.0;
+    const HearingFrame rumble = {.power = 1e-4, .low = 1.2e-4, .above = 1e-9};
+    phrase_for(&p, voice(-26.0), 50, LEVEL, &db);
+    phrase_for(&p, rumble, 10, LEVEL, &db);
+    phrase_for(&p, noise(-26.0, 0.1, 0.1), 40, LEVEL, &db);
+    assert_int_equal(phrase_for(&p, rumble, 30, LEVEL, &db), 1);
+    assert_true(fabs(db - (-26.0 + 10.0 * log10(90.0 / 100.0))) < 0.02);
+}
+
+/* In digital silence there is none at all, and nothing of it is known anew when sound comes again. */
+static void after_silence_a_consonant_sounds(void **state)
+{
+    (void)state;
+    Phrases p = {0};
+    double db = 0.0;
+    phrase_for(&p, noise(-60.0, 0.5, 0.5), 50, LEVEL, &db);
+    phrase_for(&p, voice(-26.0), 50, LEVEL, &db);
+    phrase_for(&p, (HearingFrame){.silent = true}, 10, LEVEL, &db);
+    phrase_for(&p, noise(-26.0, 0.1, 0.1), 40, LEVEL, &db);
+    assert_int_equal(phrase_for(&p, (HearingFrame){.silent = true}, 30, LEVEL, &db), 1);
+    assert_true(fabs(db - (-26.0 + 10.0 * log10(90.0 / 100.0))) < 0.02);
+}
+
 /* ---- Breaths ---- */
 
 static uint32_t breath_for(Breaths *b, HearingFrame frame, uint32_t frames, double *db)
@@ -255,6 +283,8 @@ int main(void)
         cmocka_unit_test(a_phrase_ends_with_a_rest),
         cmocka_unit_test(a_phrase_needs_no_level_and_no_pop),
         cmocka_unit_test(in_loud_noise_the_voice_ends_a_phrase),
+        cmocka_unit_test(after_a_rumble_a_consonant_sounds),
+        cmocka_unit_test(after_silence_a_consonant_sounds),
         cmocka_unit_test(breaths_are_told_by_length_level_and_spectrum),
         cmocka_unit_test(steady_noise_is_no_breath),
         cmocka_unit_test(a_pop_does_not_count_as_level),

@@ -59,6 +59,20 @@ static void drop(Twins *t)
     free(t->out);
 }
 
+/* A cell at a time; the news tell of every change of the report. */
+static void play_cells(Player *p, const float *in, float *out, uint32_t n)
+{
+    HumRemovalReport before, after;
+    play_report(p, &before);
+    for (uint32_t at = 0; at < n; at += DSP_CELL) {
+        const uint32_t news = processor_news(&hum, p->dsp);
+        play(p, (const float *[]){in + at}, (float *[]){out + at}, n - at < DSP_CELL ? n - at : DSP_CELL);
+        play_report(p, &after);
+        assert_true(news != processor_news(&hum, p->dsp) || !memcmp(&before, &after, sizeof before));
+        before = after;
+    }
+}
+
 /* Learned in one pass, played in another on hold. */
 static void through(Twins *t, HumRemovalParams params, const float *in)
 {
@@ -70,7 +84,7 @@ static void through(Twins *t, HumRemovalParams params, const float *in)
             play_put(&p, &l);
         params.learn = !pass;
         play_set(&p, &params);
-        play(&p, (const float *[]){in}, (float *[]){t->out}, t->humming.frames);
+        play_cells(&p, in, t->out, t->humming.frames);
         play_get(&p, &l);
         play_report(&p, &t->report);
         play_done(&p);

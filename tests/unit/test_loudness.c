@@ -232,7 +232,7 @@ static void extremes_stay_finite(void **state)
     assert_true(isfinite(loudness_integrated(l)));
     assert_true(isfinite(loudness_range(l)));
     for (uint32_t stage = 0; stage < 2; ++stage)
-        assert_true(fabs(l->weight.state[stage][0].s1) < 1e-15);
+        assert_true(fabs(l->now.weight.state[stage][0].s1) < 1e-15);
     free(l);
 }
 

@@ -3,6 +3,13 @@
  * rests, and that the loudness of the whole stays; and on the recordings as they are. A line per voice, then medians
  * and worst.
  *
+ * That a recording's long-term spectrum changes is no filter's doing: its phrases, and words between rests, differ in
+ * colour, and bringing them together weighs them anew. One gain for each phrase of the recordings as they are, as
+ * phrase_ride.h has them, changes the worst third octave by 1.8 dB (danish), 1.5 (french), 1.2 (english), 1.0
+ * (reading), and half that gain by half of that. A gentler rule pays with what is asked of it: left 3 dB apart in place
+ * of 1, the voices tuned on change by 0.27 dB in the median and 0.78 at worst, but their phrases come 35 % nearer in
+ * place of 43; left 5 dB apart, 0.11, 0.52 and 21 %.
+ *
  * Judges only, whom no constant was set on; LINCTUS_VOICES=tune asks those that constants were set on. */
 #include <math.h>
 #include <setjmp.h>
@@ -228,8 +235,8 @@ static void phrases_lie_closer(void **state)
     (void)state;
     need_voices();
     figure_at_least(whom(), "phrases over 2 s, moved by 6 dB to each side: spread less by, median",
-                    values_at(&score.less, 0.5), 38.0, "%",
-                    "our own limit; required: 40; who knew each phrase beforehand would reach some 60");
+                    values_at(&score.less, 0.5), 40.0, "%",
+                    "requirement; who knew each phrase beforehand would reach some 60");
     figure_at_least(whom(), "the same, least", values_at(&score.less, 0.0), 0.0, "%",
                     "own limit; wide: phrases hardly longer than 2 s");
 }
@@ -260,9 +267,9 @@ static void the_sound_stays(void **state)
     need_voices();
     figure_at_most(whom(), "recordings as they are: third octave that changes most, median",
                    values_at(&score.spectrum, 0.5), 0.5, "dB", "requirement");
-    figure_at_most(whom(), "recordings as they are: third octave that changes most, worst",
-                   values_at(&score.spectrum, 1.0), 2.5, "dB",
-                   "our own limit; required: 0.5; words that differ by 10 dB are brought together");
+    figure_at_most(
+        whom(), "recordings as they are: third octave that changes most, worst", values_at(&score.spectrum, 1.0), 2.5,
+        "dB", "our own limit; required: 0.5; phrases that differ in colour: one gain for each of them does as much");
 }
 
 int main(void)

@@ -184,63 +184,103 @@ static void fill(float *x, size_t n, uint32_t *seed)
         x[i] = (float)((int32_t)(*seed = *seed * 1664525u + 1013904223u)) / 4294967296.f;
 }
 
-static void check_lines(const PlateLoops *loops, const PlateLoops *told, bool moving, uint32_t *seed)
+/* A ring that holds noise: places of so many lines in it, one of whose cells lies at its first place. */
+enum { SLOTS = 8 * LINES * DSP_CELL };
+
+typedef struct {
+    float slot[SLOTS + DSP_CELL];
+    PlateRing ring;
+    uint32_t next[LINES], late[LINES];
+} Noisy;
+
+static void make_noisy(Noisy *n, uint32_t seed)
 {
-    float sound[LINES][DSP_CELL], fed[LINES][DSP_CELL], row[2][LINES][DSP_CELL], out[2][LINES][DSP_CELL];
-    const float *run[LINES], *feed[LINES];
-    float *to[2][LINES];
+    fill(n->slot, sizeof n->slot / sizeof *n->slot, &seed);
+    n->ring = (PlateRing){.slot = n->slot, .slots = SLOTS};
+    for (uint32_t l = 0; l < LINES; ++l) {
+        n->next[l] = (8 * l + 88) % (8 * LINES) * DSP_CELL;
+        n->late[l] = (n->next[l] + SLOTS - 37 * l - 1) % SLOTS;
+    }
+}
+
+static void check_round(const PlateLoops *loops, const PlateLoops *told, bool moving, uint32_t *seed)
+{
+    static Noisy noisy[2];
+    float fed[2][DSP_CELL];
+    uint8_t feed[LINES];
     PlateLoss loss[2][PLATE_GROUPS];
     PlateLossState state[2][PLATE_GROUPS];
-    fill(sound[0], sizeof sound / sizeof(float), seed);
+    uint32_t bits[2];
     fill(fed[0], sizeof fed / sizeof(float), seed);
-    for (int k = 0; k < 2 * PLATE_GROUPS; ++k)
-        fill((float *)&loss[k / PLATE_GROUPS][k % PLATE_GROUPS], sizeof(PlateLoss) / sizeof(float), seed);
-    for (int k = 0; k < PLATE_GROUPS; ++k)
-        fill((float *)&state[0][k], sizeof(PlateLossState) / sizeof(float), seed);
+    fill((float *)loss, sizeof loss / sizeof(float), seed);
+    fill((float *)state, PLATE_GROUPS * sizeof(PlateLossState) / sizeof(float), seed);
     memcpy(state[1], state[0], sizeof state[0]);
-    for (uint32_t l = 0; l < LINES; ++l) {
-        run[l] = sound[l];
-        feed[l] = fed[l];
-        to[0][l] = out[0][l];
-        to[1][l] = out[1][l];
-    }
+    for (uint32_t l = 0; l < LINES; ++l)
+        feed[l] = (uint8_t)(l * 7 % PLATE_FEEDS);
     for (int w = 0; w < 2; ++w) {
-        const PlateLoops *own = w ? told : loops;
-        own->lose(run, loss[0], loss[moving], state[w], row[w]);
+        make_noisy(&noisy[w], 5);
+        const PlateRound once = {noisy[w].slot, noisy[w].late, noisy[w].next, {fed[0], fed[1]}, feed};
+        bits[w] = (w ? told : loops)->circulate(&once, loss[0], loss[moving], state[w]);
     }
-    assert_memory_equal(row[0], row[1], sizeof row[0]);
+    assert_int_equal(bits[0], bits[1]);
+    assert_memory_equal(noisy[0].slot, noisy[1].slot, sizeof noisy[0].slot);
     assert_memory_equal(state[0], state[1], sizeof state[0]);
-    assert_int_equal(loops->store(row[0], feed, to[0]), told->store(row[0], feed, to[1]));
-    assert_memory_equal(out[0], out[1], sizeof out[0]);
 }
 
 static void check_taps(const PlateLoops *loops, const PlateLoops *told, bool moving, uint32_t *seed)
 {
-    float sound[LINES][DSP_CELL], gain[2][LINES], sum[2][DSP_CELL], a[2][DSP_CELL], b[2][DSP_CELL];
-    const float *run[LINES];
-    fill(sound[0], sizeof sound / sizeof(float), seed);
+    static Noisy noisy;
+    float gain[2][LINES], sum[2][DSP_CELL];
+    make_noisy(&noisy, 6);
     fill(gain[0], sizeof gain / sizeof(float), seed);
-    for (uint32_t l = 0; l < LINES; ++l)
-        run[l] = sound[l];
     for (uint32_t taps = 0; taps <= LINES; ++taps) {
-        loops->taps(run, gain[0], gain[moving], taps, sum[0]);
-        told->taps(run, gain[0], gain[moving], taps, sum[1]);
+        const float *const more = taps % 2 ? noisy.slot : NULL;
+        loops->taps(noisy.slot, noisy.late, gain[0], gain[moving], taps, more, sum[0]);
+        told->taps(noisy.slot, noisy.late, gain[0], gain[moving], taps, more, sum[1]);
         assert_memory_equal(sum[0], sum[1], sizeof sum[0]);
     }
-    fill(a[0], DSP_CELL, seed);
-    memcpy(a[1], a[0], sizeof a[0]);
-    loops->echoes(sound[0], gain[0][0], gain[moving][0], a[0], b[0]);
-    told->echoes(sound[0], gain[0][0], gain[moving][0], a[1], b[1]);
-    assert_memory_equal(a[0], a[1], sizeof a[0]);
-    assert_memory_equal(b[0], b[1], sizeof b[0]);
+}
+
+/* The shades, the gains and a chain. */
+static void check_rows(const PlateLoops *loops, const PlateLoops *told, bool moving, uint32_t *seed)
+{
+    static Noisy noisy[2];
+    float in[FOUR][DSP_CELL], gain[2][PLATE_STEPS], row[2][FOUR][DSP_CELL], end[2][2][DSP_CELL];
+    float both[2][2][DSP_CELL], loud[2][DSP_CELL];
+    PlateLoss loss[2];
+    PlateLossState state[2];
+    fill(in[0], sizeof in / sizeof(float), seed);
+    fill(gain[0], sizeof gain / sizeof(float), seed);
+    fill((float *)loss, 2 * sizeof(PlateLoss) / sizeof(float), seed);
+    fill((float *)state, sizeof(PlateLossState) / sizeof(float), seed);
+    state[1] = state[0];
+    for (int w = 0; w < 2; ++w) {
+        const PlateLoops *own = w ? told : loops;
+        make_noisy(&noisy[w], 7);
+        own->shades(&loss[0], &loss[moving], &state[w], in,
+                    (float *const[]){row[w][0], row[w][1], row[w][2], row[w][3]});
+        own->echoes(&noisy[w].ring, noisy[w].next, noisy[w].late, gain[0], gain[moving],
+                    (const float *const[]){in[0], in[1]}, (float *const[]){end[w][0], end[w][1]});
+        own->blend(gain[0], gain[moving], in, both[w]);
+    }
+    assert_int_equal(loops->amplify(in[0], gain[0][0], gain[moving][0], loud[0]),
+                     told->amplify(in[0], gain[0][0], gain[moving][0], loud[1]));
+    assert_memory_equal(row[0], row[1], sizeof row[0]);
+    assert_memory_equal(&state[0], &state[1], sizeof state[0]);
+    assert_memory_equal(end[0], end[1], sizeof end[0]);
+    assert_memory_equal(noisy[0].slot, noisy[1].slot, sizeof noisy[0].slot);
+    assert_memory_equal(noisy[0].slot, noisy[0].slot + SLOTS, DSP_CELL * sizeof(float));
+    assert_memory_equal(both[0], both[1], sizeof both[0]);
+    assert_memory_equal(loud[0], loud[1], sizeof loud[0]);
 }
 
 static void loops_keep_to_the_bit(const PlateLoops *loops, const PlateLoops *told)
 {
     uint32_t seed = seeded(21);
     for (int moving = 0; moving < 2; ++moving) {
-        check_lines(loops, told, moving, &seed);
+        check_round(loops, told, moving, &seed);
         check_taps(loops, told, moving, &seed);
+        check_rows(loops, told, moving, &seed);
     }
 }
 
@@ -265,12 +305,7 @@ static void is_small(void **state)
     (void)state;
     Player p;
     start(&p, 48000, 2, &normal);
-    size_t bytes = sizeof(Plate);
-    for (uint32_t l = 0; l < PLATE_LINES; ++l)
-        bytes += sizeof(float) * ring_floats(&inside(&p)->tank.line[l]);
-    for (uint32_t s = 0; s < PLATE_STEPS; ++s)
-        bytes += sizeof(float) * (ring_floats(&inside(&p)->into.ring[s]) + ring_floats(&inside(&p)->out.ring[s]));
-    bytes += sizeof(float) * (ring_floats(&inside(&p)->wait.ring[0]) + ring_floats(&inside(&p)->wait.ring[1]));
+    const size_t bytes = sizeof(Plate) + sizeof(float) * ring_floats(&inside(&p)->ring);
     play_done(&p);
     figure_at_most("Plate", "memory of an instance, stereo, at 48k", (double)bytes / 1024.0, 512.0, "KiB",
                    "requirement");
@@ -803,10 +838,11 @@ static void decay_jumps_make_no_burst(void **state)
 
 static float loudest_in_tank(const Player *p)
 {
+    const PlateTank *tank = &inside(p)->tank;
     float peak = 0.f;
     for (uint32_t l = 0; l < PLATE_LINES; ++l)
-        for (uint32_t i = 0; i < inside(p)->tank.line[l].slots; ++i)
-            peak = fmaxf(peak, fabsf(inside(p)->tank.line[l].slot[i]));
+        for (uint32_t ago = 1; ago <= tank->delay[l]; ++ago)
+            peak = fmaxf(peak, fabsf(*ring_place(&inside(p)->ring, tank->next[l] - ago)));
     return peak;
 }
 
@@ -849,12 +885,7 @@ static bool subnormal_among(const float *x, size_t n)
 static bool any_subnormal(const Player *p)
 {
     const Plate *in = inside(p);
-    bool any = subnormal_among(in->wait.ring[0].slot, in->wait.ring[0].slots);
-    for (uint32_t l = 0; l < PLATE_LINES; ++l)
-        any = any || subnormal_among(in->tank.line[l].slot, in->tank.line[l].slots);
-    for (uint32_t s = 0; s < PLATE_STEPS; ++s)
-        any = any || subnormal_among(in->into.ring[s].slot, in->into.ring[s].slots) ||
-              subnormal_among(in->out.ring[s].slot, in->out.ring[s].slots);
+    bool any = subnormal_among(in->ring.slot, ring_floats(&in->ring));
     for (uint32_t g = 0; g < PLATE_GROUPS; ++g)
         any = any || subnormal_among(in->tank.state[g].first, FOUR) || subnormal_among(in->tank.state[g].second, FOUR);
     return any || subnormal_among(in->shade.state.first, FOUR) || subnormal_among(in->shade.state.second, FOUR);

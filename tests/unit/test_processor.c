@@ -298,6 +298,45 @@ static void no_cell_works_for_more_than_its_budget(void **state)
     }
 }
 
+/* Cells in which the report changed; that the news tell of each is asserted. */
+static uint32_t changes_told(const Kind *k, Player *p, uint32_t part)
+{
+    enum { REPORT = 1024 };
+    static char report[2][REPORT];
+    float out[DSP_CELL];
+    uint32_t changes = 0, news = processor_news(k->processor, p->dsp);
+    play_report(p, report[0]);
+    for (uint32_t at = part * (LONG / PARTS); at < (part + 1) * (LONG / PARTS); at += DSP_CELL) {
+        play(p, (const float *const[]){voice[0] + at}, (float *const[]){out}, DSP_CELL);
+        play_report(p, report[1]);
+        const bool changed = !same_bits(report[0], report[1], REPORT);
+        if (changed && news == processor_news(k->processor, p->dsp))
+            fail_msg("%s: a report changes and no news tell of it", k->name);
+        changes += changed;
+        news = processor_news(k->processor, p->dsp);
+        memcpy(report[0], report[1], REPORT);
+    }
+    return changes;
+}
+
+/* Hum where it follows one: test_hum_removal.c. */
+static void news_tell_of_every_change_of_the_report(void **state)
+{
+    (void)state;
+    for (uint32_t i = 0; i < KINDS; ++i) {
+        const Kind *k = &kinds[i];
+        Player p;
+        if (!k->processor->news)
+            continue;
+        assert_true(play_init(&p, k->processor, RATE, 1));
+        play_set(&p, k->params[0]);
+        assert_true(changes_told(k, &p, 0) > 0 && changes_told(k, &p, 1) > 0);
+        play_set(&p, k->params[2]);
+        changes_told(k, &p, 2);
+        play_done(&p);
+    }
+}
+
 static void a_value_is_whole(void **state)
 {
     (void)state;
@@ -305,6 +344,7 @@ static void a_value_is_whole(void **state)
         const Processor *p = kinds[i].processor;
         assert_true(p->size > 0 && p->init && p->done && p->reset && p->set && p->tick && p->cell);
         const ProcessorLearned *l = &p->learned;
+        assert_true(p->news < p->size && (!p->news || p->report));
         assert_true(!l->schema == !l->version && l->version < p->size && l->memory < p->size);
     }
 }
@@ -354,6 +394,7 @@ int main(void)
         cmocka_unit_test(blocks_of_any_length_give_the_same_bits),
         cmocka_unit_test(an_output_may_be_an_input),
         cmocka_unit_test(no_cell_works_for_more_than_its_budget),
+        cmocka_unit_test(news_tell_of_every_change_of_the_report),
         cmocka_unit_test(a_value_is_whole),
         cmocka_unit_test(what_is_zeroed_can_be_done_with),
     };
