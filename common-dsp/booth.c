@@ -97,11 +97,10 @@ static bool init(void *dsp, double rate, uint32_t channels)
     b->params.from = BOOTH_LEARNED_FROM;
     if (!stft_init(&b->stft, rate, channels) || !booth_late_init(&b->late, rate, b->stft.size, b->stft.hop))
         return false;
-    b->room = calloc(3 * (size_t)b->stft.bins, sizeof *b->room);
-    if (!b->room)
+    b->gain = calloc(2 * (size_t)b->stft.bins, sizeof *b->gain);
+    if (!b->gain)
         return false;
-    b->power = b->room;
-    b->gain = b->power + b->stft.bins;
+    b->power = b->stft.frame;
     b->weight = b->gain + b->stft.bins;
     make_weights(b);
     for (uint32_t i = 0; i < BOOTH_BANDS; ++i)
@@ -118,8 +117,8 @@ static void done(void *dsp)
     Booth *b = dsp;
     stft_done(&b->stft);
     booth_late_done(&b->late);
-    free(b->room);
-    b->room = NULL;
+    free(b->gain);
+    b->gain = NULL;
 }
 
 static void start_afresh(Booth *b)
@@ -281,7 +280,7 @@ static void do_step(Booth *b, uint32_t step)
 {
     const uint32_t transforms = STFT_STEPS * b->channels, learning = transforms + PIECES, last = learning + LEARNING;
     if (step < transforms)
-        stft_analyse(&b->stft, step / STFT_STEPS, step % STFT_STEPS);
+        stft_analyse(&b->stft, b->channels - 1 - step / STFT_STEPS, step % STFT_STEPS);
     else if (step < learning)
         do_piece(b, step - transforms);
     else if (step < last)

@@ -57,9 +57,8 @@ typedef struct {
     BoothLate late;
     BoothFalls fall[BOOTH_BANDS];
     double band[BOOTH_BANDS]; /* mean square of this frame */
-    float *room;              /* of all that follow, for each bin: */
-    float *power, *gain;      /* this frame's */
-    float *weight;            /* from power to K-weighted mean square */
+    float *power, *gain;      /* for each bin: this frame's; its power while `stft` lends room for it */
+    float *weight;            /* from power to K-weighted mean square; behind the gains */
     double to_square;         /* from power to mean square */
 
     double hop[BOOTH_HOPS][BOOTH_GAINS]; /* K-weighted mean squares by gain: a ring */

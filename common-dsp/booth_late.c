@@ -11,7 +11,7 @@
 #define WIDTH      250.0  /* Hz, of a band; */
 #define SHARE      0.19   /* or this of its frequency */
 #define SMOOTHING  0.007  /* s: of the power that becomes late sound */
-#define TRUST      0.5    /* of the a priori ratio: the share of what the last frame gave, at */
+#define TRUST      0.6    /* of the a priori ratio: the share of what the last frame gave, at */
 #define TRUST_RATE 95.0   /* frames a second */
 #define RISE       2.0    /* dB a second: of the noise, */
 #define AT_FIRST   1e-3f  /* which begins at so much of the first power: a held note may be what begins */

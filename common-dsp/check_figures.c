@@ -1,6 +1,7 @@
 #include "check_figures.h"
 
 #include "decay.h"
+#include "held.h"
 #include "loudness.h"
 #include "units.h"
 
@@ -17,7 +18,6 @@
 #define UNEVEN_ENDS 0.13 /* share of the phrases */
 #define ROOM_DRY_S  0.3  /* s; both: common practice, ours */
 #define ROOM_LIVE_S 0.5
-#define ENDS        0.02 /* share of the held frames: slips of the tracker are fewer */
 #define FAR_OUT     0.3  /* semitones */
 #define BLOCK_TIME  0.04 /* s, from one block of a rest to the next (rests.h) */
 #define SILENT_TIME 0.01 /* s */
@@ -31,7 +31,6 @@ enum {
     ENOUGH_QUIET = 4,
     ENOUGH_DECAYS = 3,
     ENOUGH_PHRASES = 3,
-    ENOUGH_HELD = 8,   /* frames */
     ENOUGH_SUNG = 100, /* frames: a second */
     ENOUGH_RESTS = 3,
     ENOUGH_REST = 38, /* blocks of rests: 1.5 s */
@@ -170,15 +169,15 @@ static bool is_sung(const CheckMemory *m)
 
 static void find_notes(const CheckMemory *m, CheckReport *r)
 {
-    const double held = total(m, CHECK_NOTES);
-    const bool known = held >= ENOUGH_HELD;
-    r->lowest = known ? value_at(m, CHECK_NOTES, ENDS * held) : 0.0;
-    r->highest = known ? value_at(m, CHECK_NOTES, (1.0 - ENDS) * held) : 0.0;
+    r->lowest = held_under(&m->tally[CHECK_NOTES], &check_scale[CHECK_NOTES], HELD_ENDS);
+    r->highest = held_under(&m->tally[CHECK_NOTES], &check_scale[CHECK_NOTES], 1.0 - HELD_ENDS);
+    const bool known = r->lowest > 0.0;
     r->lowest_hz = known ? note_to_hz(r->lowest) : 0.0;
     r->highest_hz = known ? note_to_hz(r->highest) : 0.0;
     r->range = RANGE_UNKNOWN;
     if (known && enough_voice(m, CHECK_ENOUGH))
-        r->range = voice_range_of(r->lowest, r->highest, value_at(m, CHECK_NOTES, 0.5 * held), is_sung(m));
+        r->range =
+            voice_range_of(r->lowest, r->highest, value_at(m, CHECK_NOTES, 0.5 * total(m, CHECK_NOTES)), is_sung(m));
 }
 
 /* Semitones from the middle of a bin to the nearest that lies `offset` over one in tune: -0.5..0.5. */

@@ -138,7 +138,8 @@ static void learn_frame(Compressor *c, const CompressorFrame *frame)
 static void listen(Compressor *c)
 {
     const double raised = c->memory.raised, before = c->behind ? c->before : raised;
-    const double energy = listening_cell_energy(&c->listening) * db_to_power(-before) / DSP_CELL;
+    const double scale = before != 0.0 ? db_to_power(-before) : 1.0;
+    const double energy = listening_cell_energy(&c->listening) * scale / DSP_CELL;
     const CompressorCell cell = {compressor_gain_level(&c->gain) - before, energy, c->gain.reduction.value};
     c->loudest = fmax(c->loudest, cell.level);
     Curve curve = compressor_figures_curve_ahead(&c->figures, &c->wish, c->loudest + raised);

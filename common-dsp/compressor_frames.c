@@ -45,16 +45,23 @@ static double moved(double reduction, double by)
     return reduction > 0.0 ? fmax(0.0, reduction + by) : 0.0;
 }
 
+static void move_all(CompressorFrames *f, double by)
+{
+    for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
+        f->speed[s].first = moved(f->speed[s].first, by);
+        f->speed[s].value = moved(f->speed[s].value, by);
+    }
+}
+
 /* The reduction asked for now, as every speed would follow it. */
 static void follow(CompressorFrames *f, double level, const Curve *curve)
 {
     const double target = curve_reduction(curve, level);
-    const double by = curve->slope * (f->followed_at - curve->threshold);
+    if (curve->threshold != f->followed_at)
+        move_all(f, curve->slope * (f->followed_at - curve->threshold));
     f->followed_at = curve->threshold;
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
         Follower *speed = &f->speed[s];
-        speed->first = moved(speed->first, by);
-        speed->value = moved(speed->value, by);
         follower_step(speed, f->rise_of[s / LEVELS_RELEASES], f->fall_of[s % LEVELS_RELEASES], target);
         speed->first = dsp_hush(speed->first);
         speed->value = dsp_hush(speed->value);

@@ -45,9 +45,14 @@ static inline float dsp_undamaged(float x)
  * on it at grid points. -400 dB: far below any float sample, far above a double's denormals. */
 #define DSP_SILENCE 1e-20
 
+static inline bool dsp_is_hushed(double state)
+{
+    return state > -DSP_SILENCE && state < DSP_SILENCE;
+}
+
 static inline double dsp_hush(double state)
 {
-    return state > -DSP_SILENCE && state < DSP_SILENCE ? 0.0 : state;
+    return dsp_is_hushed(state) ? 0.0 : state;
 }
 
 static inline bool dsp_rate_ok(double rate)

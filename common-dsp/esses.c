@@ -157,15 +157,17 @@ static void aim(Esses *e, double cut)
 static void move_bell(Esses *e)
 {
     const double before = e->cut.value, cut = smooth_step(&e->cut);
+    const bool rested = e->at_rest;
     smooth_to(&e->centre, e->band.middle);
-    const double centre = exp2(smooth_step(&e->centre)), octaves = smooth_step(&e->octaves);
+    const double middle = smooth_step(&e->centre), octaves = smooth_step(&e->octaves);
     e->at_rest = before == 0.0 && cut == 0.0;
-    if (e->at_rest) {
+    if (e->at_rest && !rested)
         sos_reset(&e->bell);
+    if (e->at_rest)
         return;
-    }
-    const Biquad bell = design_bell(centre, cut, design_q(octaves), e->rate);
+    const Biquad bell = design_bell(exp2(middle), cut, design_q(octaves), e->rate);
     sos_glide(&e->bell, 0, &bell);
+    sos_hush(&e->bell);
 }
 
 void esses_replace(Esses *e, const EssesMemory *known)
@@ -214,7 +216,6 @@ static void tick(void *dsp)
     follow_cut(e, cut);
     aim(e, cut);
     move_bell(e);
-    sos_hush(&e->bell);
     e->report = (EssesReport){
         .sounding = e->sibilance.sounding,
         .cut = e->cut.value,

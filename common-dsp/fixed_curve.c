@@ -14,9 +14,9 @@
 
 /* What a step takes: thousands of instructions, as callgrind counts them over a take of notes. */
 #define PRIOR_COST    4.0 /* of a first formant */
-#define LOOK_COST     5.5 /* of a piece, as are the next two */
-#define TRY_COST      10.0
-#define BLEND_COST    11.5
+#define LOOK_COST     4.0 /* of a piece, as are the next two */
+#define TRY_COST      6.0
+#define BLEND_COST    6.5
 #define SHARE_COST    3.5                            /* of a first formant */
 #define SUM_COST      1.5                            /* of a piece */
 #define ROW_COST(row) (0.2 + 0.0035 * (row) * (row)) /* of the normal equations */
@@ -193,10 +193,11 @@ static void sum_up_piece(FixedFit *f, const VowelPiece *p)
     double error[PARTIALS_MOST], mean = 0.0;
     for (uint32_t i = 0; i < p->count; ++i) {
         error[i] = (double)(p->level[i] - p->vowel[i]) - known(f, p, i);
-        mean += error[i] / p->count;
+        mean += error[i];
     }
+    mean /= p->count;
     for (uint32_t i = 0; i < p->count; ++i) {
-        const double e = error[i] - mean, weight = 1.0 / (1.0 + e * e / (ROBUST * ROBUST));
+        const double e = error[i] - mean, weight = 1.0 / (1.0 + e * e * (1.0 / (ROBUST * ROBUST)));
         const uint32_t b = vowels_bin(p, i);
         add_harmonic(f, p, i, weight, (double)(p->level[i] - p->vowel[i]) - mean);
         f->bin_sum[b] += weight * (e + f->fixed[b]);

@@ -74,37 +74,37 @@ static INLINED void join(Flight *f, int k, const SvfState *state)
     f->state[k / 2].second = two_put(f->state[k / 2].second, k % 2, state->s2);
 }
 
-/* Lane k has had its last sample. */
+/* Lane k has had its last sample. Its states are put down together, since they will be taken up together. */
 static INLINED void leave(const Flight *f, int k, SvfState *state)
 {
-    state->s1 = two_lane(f->state[k / 2].first, k % 2);
-    state->s2 = two_lane(f->state[k / 2].second, k % 2);
+    const Two both = two_of(two_lane(f->state[k / 2].first, k % 2), two_lane(f->state[k / 2].second, k % 2));
+    memcpy(state, &both, sizeof *state);
 }
 
 /* n samples, at least as many as lanes. state: of every lane. Pairs that no lane has joined yet, or that all have left,
  * are left out. */
-static INLINED void fly(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight *f, SvfState *state, double *x,
+static INLINED void fly(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight *f, SvfState *const *state, double *x,
                         uint32_t n)
 {
     const int lanes = 2 * pairs;
     f->feed[0] = two_put(f->feed[0], 0, x[0]);
     UNROLLED
     for (int k = 0; k < lanes - 1; ++k) {
-        join(f, k, &state[k]);
+        join(f, k, state[k]);
         advance(pair, by, 0, k / 2, pairs, f, x[k + 1]);
     }
-    join(f, lanes - 1, &state[lanes - 1]);
+    join(f, lanes - 1, state[lanes - 1]);
     for (uint32_t t = 0; t + (uint32_t)lanes < n; ++t)
         x[t] = advance(pair, by, 0, pairs - 1, pairs, f, x[t + (uint32_t)lanes]);
     UNROLLED
     for (int k = 0; k < lanes; ++k) {
         x[n - (uint32_t)(lanes - k)] = advance(pair, by, k / 2, pairs - 1, pairs, f, 0.0);
-        leave(f, k, &state[k]);
+        leave(f, k, state[k]);
     }
 }
 
 /* Once for each number of pairs, so that what they work on stays in registers. */
-static INLINED void fly_pairs(const TwoSvf *pair, const TwoSvf *by, uint32_t pairs, Flight f, SvfState *state,
+static INLINED void fly_pairs(const TwoSvf *pair, const TwoSvf *by, uint32_t pairs, Flight f, SvfState *const *state,
                               double *x, uint32_t n)
 {
     if (pairs == 1)
@@ -143,10 +143,10 @@ static void one_by_one_glide(const Svf *from, const Svf *goal, const double *way
 static INLINED void in_pairs(const TwoSvf *pair, const TwoSvf *by, Flight start, SvfState *state, uint32_t sections,
                              double *x, uint32_t n)
 {
-    SvfState all[LANES_SECTIONS] = {{0}};
-    memcpy(all, state, sections * sizeof *state);
+    SvfState none = {0}, *all[LANES_SECTIONS];
+    for (uint32_t i = 0; i < LANES_SECTIONS; ++i)
+        all[i] = i < sections ? &state[i] : &none;
     fly_pairs(pair, by, (sections + 1) / 2, start, all, x, n);
-    memcpy(state, all, sections * sizeof *state);
 }
 
 void lanes_run(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n)

@@ -106,10 +106,24 @@ static uint32_t count_at(const LearnedField *field, const void *memory, uint32_t
     return field->kind == LEARNED_COUNTS ? ((const uint16_t *)count)[i] : ((const uint32_t *)count)[i];
 }
 
+/* Eight at a time, those that are 0 at the end are left out. */
+static uint32_t without_zeros(const uint32_t *count, uint32_t n)
+{
+    enum { AT_ONCE = 8 };
+    for (uint32_t any = 0; n >= AT_ONCE; n -= AT_ONCE) {
+        UNROLLED
+        for (uint32_t k = 1; k <= AT_ONCE; ++k)
+            any |= count[n - k];
+        if (any)
+            break;
+    }
+    return n;
+}
+
 /* Up to the last count that is not 0. */
 static uint32_t used(const LearnedField *field, const void *memory)
 {
-    uint32_t n = field->max;
+    uint32_t n = field->kind == LEARNED_COUNTS ? field->max : without_zeros(place(field, memory), field->max);
     while (n && !count_at(field, memory, n - 1))
         --n;
     return n;

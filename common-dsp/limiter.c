@@ -104,5 +104,5 @@ void limiter_process(Limiter *l, const float *over, float *const *io, uint32_t n
 
 double limiter_turned_down(const Limiter *l)
 {
-    return 0.0 - gain_to_db(l->gain);
+    return l->gain == 1.0 ? 0.0 : 0.0 - gain_to_db(l->gain);
 }

@@ -71,11 +71,10 @@ static bool init(void *dsp, double rate, uint32_t channels)
     f->counts = 1.f;
     if (!stft_init(&f->stft, rate, channels) || !noise_track_init(&f->track, rate, f->stft.size, f->stft.hop))
         return false;
-    f->room = calloc(2 * (size_t)f->stft.bins, sizeof *f->room);
-    if (!f->room)
+    f->power = f->stft.frame;
+    f->before = calloc(f->stft.bins, sizeof *f->before);
+    if (!f->before)
         return false;
-    f->power = f->room;
-    f->before = f->room + f->stft.bins;
     noise_gain_init(&f->gain, rate / f->stft.hop);
     fade_init(&f->hear, rate, HEAR);
     reset(f);
@@ -87,8 +86,8 @@ static void done(void *dsp)
     NoiseFloor *f = dsp;
     stft_done(&f->stft);
     noise_track_done(&f->track);
-    free(f->room);
-    f->room = NULL;
+    free(f->before);
+    f->before = NULL;
 }
 
 static void set(void *dsp, const void *wanted)
@@ -212,7 +211,7 @@ static void do_step(NoiseFloor *f, uint32_t step)
 {
     const uint32_t transforms = STFT_STEPS * f->channels, last = step - transforms - PIECES;
     if (step < transforms)
-        stft_analyse(&f->stft, step / STFT_STEPS, step % STFT_STEPS);
+        stft_analyse(&f->stft, f->channels - 1 - step / STFT_STEPS, step % STFT_STEPS);
     else if (step < transforms + PIECES)
         do_piece(f, step - transforms);
     else if (f->works)

@@ -50,8 +50,8 @@ typedef struct {
     Stft stft;
     NoiseTrack track;
     NoiseGain gain;
-    float *room;             /* of the two that follow, for each bin: */
-    float *power, *before;   /* this frame's, and what noise_gain_bins() keeps */
+    float *power,
+        *before; /* for each bin: this frame's, while `stft` lends room for it; what noise_gain_bins() keeps */
     float part[NOISE_BANDS]; /* 0..1, moving: 1 where the noise is known, so that it does not go or come at once */
     float most[NOISE_BANDS]; /* power a Hz: what the noise of a band may come to on hold */
     float lowest;            /* gain, for `down_by` */

@@ -2,7 +2,6 @@
 
 #include "units.h"
 
-#define HELD_WITHIN   1.5 /* semitones */
 #define STEADY_WITHIN 1.6
 #define SUNG_WITHIN   0.4
 #define LOUD_KEEPS    0.9977 /* a frame: 1 dB a second */
@@ -50,13 +49,15 @@ NoteFound notes_hear(Notes *n, const HearingFrame *frame)
     n->loud = fmax(frame->power, n->loud * LOUD_KEEPS);
     NoteFound found = {.voiced = frame->hz > 0.0 && frame->power >= NEAR_LOUD * n->loud};
     if (!found.voiced) {
-        n->sounding = n->told_held = n->told_sung = n->told_lasting = 0;
+        n->sounding = n->told_sung = n->told_lasting = 0;
+        held_rest(&n->held);
         return found;
     }
     keep(n, hz_to_note(frame->hz));
     double mean;
-    if (stays(n, NOTES_HELD, 1, HELD_WITHIN, &found.note))
-        found.held = tell(n, NOTES_HELD, &n->told_held);
+    const HeldFound held = held_hear(&n->held, n->note[(n->sounding - 1) % NOTES_RING]);
+    found.held = held.frames;
+    found.note = held.note;
     found.steady = stays(n, NOTES_STEADY, 1, STEADY_WITHIN, &mean);
     if (stays(n, NOTES_SUNG, NOTES_TURN, SUNG_WITHIN, &found.centre))
         found.sung = tell(n, NOTES_SUNG, &n->told_sung);

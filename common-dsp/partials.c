@@ -3,6 +3,7 @@
 #include "design.h"
 #include "svf.h"
 #include "two.h"
+#include "units.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -89,6 +90,9 @@ void partials_reset(Partials *p)
     p->past_at = p->taken = 0;
     p->measuring = false;
     p->loudest = 0.0;
+    p->tail = false;
+    p->notes = (Held){0};
+    p->held = (HeldFound){0};
     p->sum = (PartialsPiece){0};
 }
 
@@ -138,7 +142,8 @@ static bool is_tail(Partials *p)
 /* The frame just measured joins the piece, or starts the next, or is none. true: a piece is complete. */
 static bool frame_ends(Partials *p, PartialsPiece *piece)
 {
-    if (is_tail(p))
+    p->tail = is_tail(p);
+    if (p->tail)
         return piece_ends(p, piece);
     const bool ends = (!belongs(p) || p->sum.frames == MOST) && piece_ends(p, piece);
     add_frame(p);
@@ -229,12 +234,30 @@ static bool measure(Partials *p, PartialsPiece *piece)
     return frame_ends(p, piece);
 }
 
+/* The frame that is new: held, or none of a note. */
+static void hear_note(Partials *p)
+{
+    const bool sounds = voice_sounding(&p->voice);
+    p->tail &= sounds;
+    if (sounds && !p->tail)
+        p->held = held_hear(&p->notes, hz_to_note(voice_pitch(&p->voice)));
+    else
+        held_rest(&p->notes);
+}
+
+HeldFound partials_held(const Partials *p)
+{
+    return p->held;
+}
+
 bool partials_tick(Partials *p, PartialsPiece *piece)
 {
+    p->held = (HeldFound){0};
     if (p->voice.oldest == p->seen)
         return p->measuring && measure(p, piece);
     p->seen = p->voice.oldest;
     ++p->frames;
+    hear_note(p);
     if (!voice_sounding(&p->voice)) {
         p->measuring = false;
         return piece_ends(p, piece);

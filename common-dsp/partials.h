@@ -13,6 +13,7 @@
 #ifndef LINCTUS_PARTIALS_H
 #define LINCTUS_PARTIALS_H
 
+#include "held.h"
 #include "thin.h"
 #include "voice.h"
 
@@ -49,6 +50,9 @@ typedef struct {
     uint32_t per_cell;              /* harmonics measured at a grid point */
     bool measuring;
     double loudest, fade; /* power of the loudest frame lately, and how it falls from one to the next */
+    bool tail;            /* the last frame that was measured was one */
+    Held notes;
+    HeldFound held; /* with the last tick */
 
     PartialsPiece sum; /* of the piece under way; hz: sum of its logarithms */
 } Partials;
@@ -60,6 +64,9 @@ void partials_reset(Partials *p); /* nothing was heard */
 
 /* Once a cell, at its start. true: a piece is complete. */
 bool partials_tick(Partials *p, PartialsPiece *piece);
+
+/* What the last tick brought of held notes: tails are none. */
+HeldFound partials_held(const Partials *p);
 
 /* At most a cell of samples, between grid points. */
 void partials_process(Partials *p, const float *in, uint32_t n);

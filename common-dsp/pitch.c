@@ -204,20 +204,26 @@ static void freeze(Pitch *p)
     p->lags_done = 0;
 }
 
-/* The newest hops of the two windows that are compared at a lag; beyond the last one, those of the last. */
+/* The newest hops of the two windows that are compared at a lag, which is among the far ones or beyond them. */
+static void far_hops(const Pitch *p, const float *centre, uint32_t i, const float **early, const float **late)
+{
+    const uint32_t at = i - p->near.count, most = p->far.count - 1;
+    *early = centre - p->far.first - (at < most ? at : most);
+    *late = centre;
+}
+
+/* The same of ROWS_PAIRS lags. */
 static void newest_hops(const Pitch *p, uint32_t i, const float **early, const float **late)
 {
     const float *const centre = p->frame + p->centre + p->window - p->hop;
-    const uint32_t most = p->far.count - 1;
-    if (i < p->near.count) {
-        const uint32_t lag = p->near.first + i;
-        *early = centre - lag / 2;
-        *late = *early + lag;
-        return;
+    const uint32_t near = i + ROWS_PAIRS <= p->near.count ? ROWS_PAIRS : i < p->near.count ? p->near.count - i : 0;
+    for (uint32_t k = 0; k < near; ++k) {
+        const uint32_t lag = p->near.first + i + k;
+        early[k] = centre - lag / 2;
+        late[k] = early[k] + lag;
     }
-    i -= p->near.count;
-    *early = centre - p->far.first - (i < most ? i : most);
-    *late = centre;
+    for (uint32_t k = near; k < ROWS_PAIRS; ++k)
+        far_hops(p, centre, i + k, &early[k], &late[k]);
 }
 
 /* Four lags, from the products over the newest hop and those that are kept. */
@@ -234,8 +240,7 @@ static void some_lags(Pitch *p)
 {
     const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
     float product[ROWS_PAIRS];
-    for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
-        newest_hops(p, p->lags_done + k, &early[k], &late[k]);
+    newest_hops(p, p->lags_done, early, late);
     rows_products(early, late, p->hop, product);
     compare(p, p->lags_done, four_load(product));
     p->lags_done += ROWS_PAIRS;
@@ -379,10 +384,9 @@ static void finish_frame(Pitch *p)
 
 /* ---- Samples ---- */
 
-static void keep_sample(Pitch *p, double x)
+static void keep_sample(Pitch *p, float x)
 {
-    const double y = svf_step(&p->filter[1], &p->state[1], svf_step(&p->filter[0], &p->state[0], x));
-    p->frame[p->span + p->hop_at++] = (float)y;
+    p->frame[p->span + p->hop_at++] = x;
     /* As many lags as keep in step with the hop. */
     while (p->lags_done * p->hop < p->lags * p->hop_at)
         some_lags(p);
@@ -395,13 +399,24 @@ static void keep_sample(Pitch *p, double x)
         svf_hush(&p->state[i]);
 }
 
+/* With states in registers: in memory each sample would wait for the one before it. */
+static void filter(Pitch *p, float *x, uint32_t n)
+{
+    SvfState first = p->state[0], second = p->state[1];
+    for (uint32_t i = 0; i < n; i++)
+        x[i] = (float)svf_step(&p->filter[1], &second, svf_step(&p->filter[0], &first, (double)x[i]));
+    p->state[0] = first;
+    p->state[1] = second;
+}
+
 /* n: at most a cell, and no further than the end of the frame. */
 static void take(Pitch *p, const float *in, uint32_t n)
 {
     float x[DSP_CELL];
     const uint32_t kept = thin_run(&p->thin, in, n, x);
+    filter(p, x, kept);
     for (uint32_t i = 0; i < kept; i++)
-        keep_sample(p, (double)x[i]);
+        keep_sample(p, x[i]);
 }
 
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)

@@ -288,7 +288,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     const uint32_t at = p->at;
     const bool silent = p->mix_from.same == 0.f && p->mix_goal.same == 0.f;
     for (uint32_t c = 0; c < p->in_channels; ++c)
-        memcpy(p->heard[c] + at, in[c], n * sizeof *in[c]);
+        dsp_copy(p->heard[c] + at, in[c], n);
     for (uint32_t o = 0; o < OUTS; ++o) {
         const float *dry = p->heard[o < p->in_channels ? o : 0] + at;
         if (n == DSP_CELL && !silent) /* a number of samples that the compiler knows */

@@ -17,10 +17,11 @@ typedef struct {
     float *slot;
     const uint32_t *late, *next;
     const float *fed[2];
-    const uint8_t *feed;
+    const uint32_t *feed;
 } PlateRound;
 
-enum { PLATE_FEEDS = 4 }; /* the first, the first with a minus, the second, the second with a minus */
+/* The first cell, the first with a minus, the second, the second with a minus: that many cells into what is fed. */
+enum { PLATE_FEEDS = 4 };
 
 /* Where something goes in a straight line over the cell, `from` and `goal` are its ends; both the same: it rests. */
 typedef struct {

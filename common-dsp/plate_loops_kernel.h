@@ -98,10 +98,11 @@ static INLINED void gather_lines(const PlateRound *round, Lines x)
 {
     for (uint32_t t = 0; t < DSP_CELL; t += FLOATS)
         for (uint32_t v = 0; v < ROWS; ++v) {
+            const float *slot = round->slot + t;
             Floats square[FLOATS];
             UNROLLED
             for (uint32_t k = 0; k < FLOATS; ++k)
-                square[k] = floats_load(round->slot + round->late[v * FLOATS + k] + t);
+                square[k] = floats_load(slot + round->late[v * FLOATS + k]);
             floats_turn(square);
             UNROLLED
             for (uint32_t k = 0; k < FLOATS; ++k)
@@ -152,35 +153,36 @@ static INLINED void mix_half(Lines x, uint32_t t, uint32_t half, Floats *line)
     mix_eight(line);
 }
 
-typedef float Fed[PLATE_FEEDS][DSP_CELL];
-
-static INLINED void prepare_feed(const float *const in[2], Fed fed)
+static INLINED void prepare_feed(const float *const in[2], float *fed)
 {
     UNROLLED
     for (uint32_t k = 0; k < 2; ++k) {
+        float *to = fed + 2 * k * DSP_CELL;
         UNROLLED
         for (uint32_t t = 0; t < DSP_CELL; t += FLOATS) {
             const Floats x = floats_load(in[k] + t);
-            floats_store(fed[2 * k] + t, x);
-            floats_store(fed[2 * k + 1] + t, floats_sub(floats_all(-0.f), x));
+            floats_store(to + t, x);
+            floats_store(to + DSP_CELL + t, floats_sub(floats_all(-0.f), x));
         }
     }
 }
 
 /* The matrix's last stage, and what is fed. */
-static INLINED FloatsBits mix_and_store(const PlateRound *round, Fed fed, Lines x, uint32_t t, FloatsBits bits)
+static INLINED FloatsBits mix_and_store(const PlateRound *round, const float *fed, Lines x, uint32_t t, FloatsBits bits)
 {
+    const uint32_t *next = round->next, *feed = round->feed;
+    float *slot = round->slot + t;
     Floats low[HALF], high[HALF];
     mix_half(x, t, 0, low);
     mix_half(x, t, 1, high);
     UNROLLED
     for (uint32_t l = 0; l < HALF; ++l) {
         add_and_subtract(&low[l], &high[l]);
-        const Floats a = floats_add(low[l], floats_load(fed[round->feed[l]] + t));
-        const Floats b = floats_add(high[l], floats_load(fed[round->feed[l + HALF]] + t));
+        const Floats a = floats_add(low[l], floats_load(fed + feed[l] + t));
+        const Floats b = floats_add(high[l], floats_load(fed + feed[l + HALF] + t));
         bits = floats_gather(floats_gather(bits, a), b);
-        floats_store(round->slot + round->next[l] + t, a);
-        floats_store(round->slot + round->next[l + HALF] + t, b);
+        floats_store(slot + next[l], a);
+        floats_store(slot + next[l + HALF], b);
     }
     return bits;
 }
@@ -189,17 +191,18 @@ static INLINED FloatsBits mix_and_store(const PlateRound *round, Fed fed, Lines 
  * for what recurs. */
 static uint32_t circulate(const PlateRound *round, const PlateLoss *from, const PlateLoss *goal, PlateLossState *state)
 {
+    const PlateRound own = *round; /* what is stored may not lie there, for all that a compiler knows */
     Lines x;
-    Fed fed;
+    float fed[PLATE_FEEDS * DSP_CELL];
     FloatsBits bits = {0};
-    gather_lines(round, x);
+    gather_lines(&own, x);
     if (from == goal)
         lose(goal, goal, false, state, x);
     else
         lose(from, goal, true, state, x);
-    prepare_feed(round->fed, fed);
+    prepare_feed(own.fed, fed);
     for (uint32_t t = 0; t < DSP_CELL; t += FLOATS)
-        bits = mix_and_store(round, fed, x, t, bits);
+        bits = mix_and_store(&own, fed, x, t, bits);
     return floats_bits(bits);
 }
 

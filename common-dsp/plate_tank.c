@@ -65,7 +65,7 @@ void plate_tank_place(PlateTank *tank, PlateRing *ring, const PlateTables *table
         tank->delay[l] = next_prime(tables->line[l] * rate, tank->delay, l);
         tank->next[l] = ring_add(ring, tank->delay[l]);
         tank->late[l] = tank->next[l] - tank->delay[l];
-        tank->feed[l] = (uint8_t)(2 * (l % 2) + (tables->feed_sign[l] < 0.f));
+        tank->feed[l] = (2 * (l % 2) + (tables->feed_sign[l] < 0.f)) * DSP_CELL;
     }
     choose_taps(tank, tables);
     for (uint32_t o = 0; o < PLATE_OUTS; ++o)

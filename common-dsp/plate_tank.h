@@ -27,12 +27,12 @@ typedef struct {
     uint32_t place[PLATE_OUTS][PLATE_LINES];                                                /* of the taps, samples */
     uint32_t latest;                                                                        /* of the taps */
     uint8_t field[PLATE_OUTS][PLATE_FIELDS][PLATE_LINES], fields[PLATE_OUTS][PLATE_FIELDS]; /* lines, and how many */
-    uint8_t feed[PLATE_LINES];                                                              /* see PLATE_FEEDS */
     PlateLossState state[PLATE_GROUPS];
 
     /* Places in the ring: of each line's next cell, of what is due of it, and of the taps, an output's near ones first,
      * the far ones a cell ahead. */
     uint32_t next[PLATE_LINES], late[PLATE_LINES], tap[PLATE_OUTS][PLATE_LINES];
+    uint32_t feed[PLATE_LINES]; /* see PLATE_FEEDS */
 } PlateTank;
 
 /* Places the lines in the ring, whose memory is not given yet. */

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define A_SECOND    30e3        /* thousands of instructions, of the work: a finding takes up to ten seconds */
+#define A_SECOND    21e3        /* thousands of instructions, of the work: a finding takes up to ten seconds */
 #define READ_COST   1.5         /* thousands of instructions, of a piece */
 #define CROSS_COST  15.0        /* of a bell */
 #define SAME        (1.0 / 6.0) /* octaves: a bell this near is the same one */

@@ -1,5 +1,5 @@
 /* What the finder of resonances remembers of a take: pieces of notes (partials.h), each with its pitch and the level in
- * dB of its harmonics, spread evenly over all that was heard; how often which pitch was sung; and how long voice was
+ * dB of its harmonics, spread evenly over all that was heard; how long which note was held; and how long voice was
  * heard.
  *
  * When RESONANCE_PIECES are there, every second one is dropped, and from then on only every second new one is kept, and
@@ -8,6 +8,7 @@
 #ifndef LINCTUS_RESONANCE_MEMORY_H
 #define LINCTUS_RESONANCE_MEMORY_H
 
+#include "held.h"
 #include "partials.h"
 
 enum {
@@ -24,9 +25,9 @@ typedef struct {
 typedef struct {
     ResonancePiece piece[RESONANCE_PIECES]; /* oldest first */
     uint32_t pieces;
-    uint32_t thinned, skipped;         /* one of 2^thinned is kept; so many were dropped since the last one */
-    uint32_t frames;                   /* of 20 ms in which voice was heard; stays at its most */
-    uint32_t pitch[RESONANCE_PITCHES]; /* frames; all are halved when one is full */
+    uint32_t thinned, skipped; /* one of 2^thinned is kept; so many were dropped since the last one */
+    uint32_t frames;           /* of 20 ms in which voice was heard; stays at its most */
+    Tally held;                /* frames of 10 ms, by the note that they hold: RESONANCE_PITCHES bins */
 } ResonanceMemory;
 
 #define RESONANCE_FRAME  0.02 /* s */
@@ -39,12 +40,13 @@ void resonance_memory_clear(ResonanceMemory *m);
  * what is kept stands evenly for all that was heard. */
 void resonance_memory_add(ResonanceMemory *m, const PartialsPiece *piece);
 
+/* Counts the frames of a held note. */
+void resonance_memory_hold(ResonanceMemory *m, const HeldFound *held);
+
 /* Seconds of voice heard, up to 1310. */
 double resonance_voice_heard(const ResonanceMemory *m);
 
-/* Hz; 0: too little was sung. The lowest pitch, to about a quarter of a semitone, that was held for 1/300 of the time
- * and 120 ms in all: single errors of an octave do not count. Half a semitone below, what is nearly held as long draws
- * it down: where the last frame makes it long enough, the note is there already. */
+/* Hz; 0: too little was held. The lowest note that a low cut has to spare (held.h), to a quarter of a semitone. */
 double resonance_lowest_note(const ResonanceMemory *m);
 
 #endif

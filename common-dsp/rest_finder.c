@@ -5,7 +5,7 @@
 #include <string.h>
 
 #define FAINTEST    65.0  /* dB under the voice: no threshold lies lower */
-#define HOLD        0.08  /* s: a phrase goes on for so long after its last sound */
+#define HOLD        0.12  /* s: a phrase goes on for so long after its last sound */
 #define FOLLOW      0.012 /* s: how a breath's spectrum is smoothed, */
 #define SETTLE      0.03  /* s: and its level */
 #define CLIMB       900.0 /* dB/s: a breath climbs no quicker, */

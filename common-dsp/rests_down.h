@@ -1,7 +1,7 @@
 /* Rests: turns down what lies between the phrases, noise and breath each by as much as is asked, and no word.
  *
  * It learns how loud the voice is and how far the room's noise swings in its rests (rests_memory.h), and tells rests,
- * breaths and phrases apart as they come (rest_finder.h). The whole sound is turned down, without a step: from 80 ms
+ * breaths and phrases apart as they come (rest_finder.h). The whole sound is turned down, without a step: from 120 ms
  * after a phrase's last sound on, over `closing`; and up again, within 8 ms, before the next phrase begins: the delay
  * makes up for that and for the finding. A breath moves it from the one amount to the other at 0.15 dB a ms. In a
  * phrase nothing is turned down: there the output is the input, 15 ms later, to the bit; so it is throughout until the

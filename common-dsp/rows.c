@@ -1,6 +1,7 @@
 #define FLOATS        4
 #define ROWS_PRODUCTS rows_products_four
 #define ROWS_GATHER   rows_gather_four
+#define ROWS_SLIDE    rows_slide_four
 
 #include "rows_kernel.h"
 
@@ -29,4 +30,12 @@ void rows_gather(const float *row, uint32_t width, uint32_t rows, const float *x
         rows_gather_avx2(row, width, rows, x, y, a, b);
     else
         rows_gather_four(row, width, rows, x, y, a, b);
+}
+
+void rows_slide(const float *x, const float *tap, uint32_t taps, uint32_t filters, float sum[ROWS_FILTERS][ROWS_STEP])
+{
+    if (wide_avx2())
+        rows_slide_avx2(x, tap, taps, filters, sum);
+    else
+        rows_slide_four(x, tap, taps, filters, sum);
 }

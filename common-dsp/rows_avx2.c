@@ -5,6 +5,7 @@
 
 #define ROWS_PRODUCTS rows_products_avx2
 #define ROWS_GATHER   rows_gather_avx2
+#define ROWS_SLIDE    rows_slide_avx2
 
 #include "avx2_from_here.h"
 #include "rows_kernel.h"

@@ -1,11 +1,13 @@
-/* The loops of rows.h for vectors of FLOATS (floats.h), under the names ROWS_PRODUCTS and ROWS_GATHER. No guard: it is
+/* The loops of rows.h for vectors of FLOATS (floats.h), under the names ROWS_PRODUCTS, ROWS_GATHER and ROWS_SLIDE. No
+ * guard: it is
  * the body of the files that include it. */
 #include "floats.h"
 #include "rows_inside.h"
 
 #include <stddef.h>
 
-enum { IN_STEP = ROWS_STEP / FLOATS, AT_ONCE = 4 }; /* vectors: in a step; of a row that are worked on together */
+/* Vectors: in a step; of a row that are worked on together, as far as it goes, and then. */
+enum { IN_STEP = ROWS_STEP / FLOATS, AT_ONCE = 4, IN_BLOCK = ROWS_BLOCK / FLOATS };
 
 void ROWS_PRODUCTS(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
                    float sum[ROWS_PAIRS][ROWS_STEP])
@@ -33,27 +35,27 @@ void ROWS_PRODUCTS(const float *const a[ROWS_PAIRS], const float *const b[ROWS_P
     }
 }
 
-/* So many vectors of each row. */
-static INLINED void gather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a,
-                           float *b)
+/* vectors: so many of each row, a constant of at most AT_ONCE. */
+static INLINED void gather(size_t vectors, const float *row, uint32_t width, uint32_t rows, const float *x,
+                           const float *y, float *a, float *b)
 {
     Floats sum_a[AT_ONCE], sum_b[AT_ONCE];
     UNROLLED
-    for (size_t v = 0; v < AT_ONCE; ++v) {
+    for (size_t v = 0; v < vectors; ++v) {
         sum_a[v] = floats_load(a + v * FLOATS);
         sum_b[v] = floats_load(b + v * FLOATS);
     }
     for (uint32_t t = 0; t < rows; ++t, row += width) {
         const Floats by_x = floats_all(x[t]), by_y = floats_all(y[t]);
         UNROLLED
-        for (size_t v = 0; v < AT_ONCE; ++v) {
+        for (size_t v = 0; v < vectors; ++v) {
             const Floats share = floats_load(row + v * FLOATS);
             sum_a[v] = floats_add(sum_a[v], floats_mul(share, by_x));
             sum_b[v] = floats_add(sum_b[v], floats_mul(share, by_y));
         }
     }
     UNROLLED
-    for (size_t v = 0; v < AT_ONCE; ++v) {
+    for (size_t v = 0; v < vectors; ++v) {
         floats_store(a + v * FLOATS, sum_a[v]);
         floats_store(b + v * FLOATS, sum_b[v]);
     }
@@ -61,6 +63,41 @@ static INLINED void gather(const float *row, uint32_t width, uint32_t rows, cons
 
 void ROWS_GATHER(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a, float *b)
 {
-    for (size_t i = 0; i < width; i += (size_t)AT_ONCE * FLOATS)
-        gather(row + i, width, rows, x, y, a + i, b + i);
+    size_t i = 0;
+    for (; i + (size_t)AT_ONCE * FLOATS <= width; i += (size_t)AT_ONCE * FLOATS)
+        gather(AT_ONCE, row + i, width, rows, x, y, a + i, b + i);
+    for (; i < width; i += ROWS_BLOCK)
+        gather(IN_BLOCK, row + i, width, rows, x, y, a + i, b + i);
+}
+
+/* filters: a constant. */
+static INLINED void slide(uint32_t filters, const float *x, const float *tap, uint32_t taps, float (*sum)[ROWS_STEP])
+{
+    Floats all[ROWS_FILTERS][IN_STEP];
+    UNROLLED
+    for (size_t v = 0; v < IN_STEP; ++v)
+        all[0][v] = all[1][v] = all[2][v] = floats_all(0.f);
+    for (size_t k = 0; k < taps; ++k) {
+        UNROLLED
+        for (size_t v = 0; v < IN_STEP; ++v) {
+            const Floats here = floats_load(x + k + v * FLOATS);
+            UNROLLED
+            for (size_t f = 0; f < filters; ++f)
+                all[f][v] = floats_add(all[f][v], floats_mul(floats_all(tap[f * taps + k]), here));
+        }
+    }
+    UNROLLED
+    for (size_t f = 0; f < filters; ++f) {
+        UNROLLED
+        for (size_t v = 0; v < IN_STEP; ++v)
+            floats_store(sum[f] + v * FLOATS, all[f][v]);
+    }
+}
+
+void ROWS_SLIDE(const float *x, const float *tap, uint32_t taps, uint32_t filters, float sum[ROWS_FILTERS][ROWS_STEP])
+{
+    if (filters == ROWS_FILTERS)
+        slide(ROWS_FILTERS, x, tap, taps, sum);
+    else
+        slide(1, x, tap, taps, sum);
 }

@@ -45,7 +45,6 @@ static uint32_t cells(const Sibilance *s, double seconds)
 /* ---- Filters, lane by lane ---- */
 
 enum { LOW, MIDDLE, HIGH, FIVE }; /* FIVE: the first of the bank's lanes */
-enum { STEADILY = FIVE };         /* where low, smoothed longer, stands among levels */
 
 static void put_section(FourSections *four, uint32_t lane, Biquad b)
 {
@@ -118,13 +117,11 @@ static void hush(Sibilance *s)
     s->steady = (float)dsp_hush((double)s->steady);
 }
 
-/* dB of low, middle and high, and of low smoothed longer. */
-static void read_levels(const Sibilance *s, float db[FOUR])
+/* What is gathered is 1 / (1 - keep) times the power. */
+static Four level_of(Four gathered, Four keep)
 {
-    const float gathered[FOUR] = {s->gathered[LOW], s->gathered[MIDDLE], s->gathered[HIGH], s->steady};
-    const float keep[FOUR] = {s->keep[LOW], s->keep[MIDDLE], s->keep[HIGH], s->steady_keep};
-    const Four power = four_mul(four_load(gathered), four_sub(four_all(1.f), four_load(keep)));
-    four_store(db, four_mul(four_log2(four_max(power, four_all(FAINTEST_POWER))), four_all(LOG2_TO_DB)));
+    const Four power = four_mul(gathered, four_sub(four_all(1.f), keep));
+    return four_mul(four_log2(four_max(power, four_all(FAINTEST_POWER))), four_all(LOG2_TO_DB));
 }
 
 /* `steady` is `low`, smoothed longer. The voice's level rises at once and falls slowly; a rest leaves it nearly where
@@ -217,10 +214,11 @@ bool sibilance_tick(Sibilance *s)
 {
     hush(s);
     const bool before = s->open;
-    float db[FOUR];
-    read_levels(s, db);
-    const double low = (double)db[LOW], mid = (double)db[MIDDLE], high = (double)db[HIGH];
-    follow_voice(s, (double)db[STEADILY], low, high);
+    const Four level = level_of(four_load(s->gathered), four_load(s->keep));
+    const Four steady = level_of(four_all(s->steady), four_all(s->steady_keep));
+    const double low = (double)four_lane(level, LOW), mid = (double)four_lane(level, MIDDLE);
+    const double high = (double)four_lane(level, HIGH);
+    follow_voice(s, (double)four_lane(steady, 0), low, high);
     follow_floor(s, high);
     decide(s, low, mid, high);
     return follow_sibilant(s, before);

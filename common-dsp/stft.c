@@ -22,23 +22,23 @@ static uint32_t cells_of_hop(double rate)
     return threes <= most && threes > twos ? threes : twos;
 }
 
-/* One block for all of it: what lies where. */
+/* One block for all of it: what lies where. The first channel's spectrum lies where the quarters were. */
 static bool share_out_memory(Stft *s)
 {
-    const size_t size = s->size, longer = size + s->hop, channel = 2 * longer + s->hop + 2 * (size_t)s->bins;
-    s->memory = calloc(4 * size + 2 * (size_t)s->bins + s->channels * channel, sizeof *s->memory);
+    const size_t size = s->size, longer = size + s->hop, spectrum = 2 * (size_t)s->bins;
+    s->memory = calloc(s->bins + size + spectrum + s->channels * (2 * longer + spectrum), sizeof *s->memory);
     if (!s->memory)
         return false;
     s->window = s->memory;
-    s->frame = s->window + size;
-    s->quarters = s->frame + size;
-    s->turns = s->quarters + size;
-    s->halves = s->turns + size;
-    for (uint32_t c = 0; c < s->channels; ++c) {
-        s->heard[c] = s->halves + 2 * (size_t)s->bins + c * channel;
-        s->put[c] = s->heard[c] + longer + s->hop;
+    s->frame = s->window + s->bins;
+    s->turns = s->frame + size;
+    float *next = s->turns + spectrum;
+    for (uint32_t c = 0; c < s->channels; ++c, next += 2 * longer + spectrum) {
+        s->heard[c] = next;
+        s->put[c] = s->heard[c] + longer;
         s->spectrum[c] = (StftBin *)(void *)(s->put[c] + longer);
     }
+    s->quarters = s->put[0] + longer;
     return true;
 }
 
@@ -54,20 +54,13 @@ static void store(float *x, size_t k, float re, float im)
     x[2 * k + 1] = im;
 }
 
-/* turns: of each k below a quarter e^(-2 pi i k p / (size / 2)) for p = 0..3; halves: e^(-2 pi i k / size). */
+/* window: its first half, with the middle; turns: e^(-2 pi i k / size). */
 static void make_tables(Stft *s)
 {
-    const uint32_t half = s->size / 2, quarter = half / QUARTERS;
-    for (uint32_t i = 0; i < s->size; ++i)
-        s->window[i] = (float)sin(DSP_PI * i / s->size);
-    for (uint32_t k = 0; k < quarter; ++k)
-        for (uint32_t p = 0; p < QUARTERS; ++p) {
-            const double angle = -2.0 * DSP_PI * k * p / half;
-            store(s->turns, QUARTERS * (size_t)k + p, (float)cos(angle), (float)sin(angle));
-        }
     for (uint32_t k = 0; k < s->bins; ++k) {
         const double angle = -2.0 * DSP_PI * k / s->size;
-        store(s->halves, k, (float)cos(angle), (float)sin(angle));
+        s->window[k] = (float)sin(DSP_PI * k / s->size);
+        store(s->turns, k, (float)cos(angle), (float)sin(angle));
     }
 }
 
@@ -80,24 +73,22 @@ bool stft_init(Stft *s, double rate, uint32_t channels)
     if (!share_out_memory(s))
         return false;
     make_tables(s);
-    s->forward = kiss_fft_alloc((int)(s->size / 2 / QUARTERS), 0, NULL, NULL);
-    s->inverse = kiss_fft_alloc((int)(s->size / 2 / QUARTERS), 1, NULL, NULL);
+    s->kiss = kiss_fft_alloc((int)(s->size / 2 / QUARTERS), 0, NULL, NULL);
     stft_reset(s);
-    return s->forward && s->inverse;
+    return s->kiss;
 }
 
 void stft_done(Stft *s)
 {
     free(s->memory);
-    kiss_fft_free(s->forward);
-    kiss_fft_free(s->inverse);
+    kiss_fft_free(s->kiss);
     *s = (Stft){0};
 }
 
 void stft_reset(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memset(s->heard[c], 0, ((size_t)s->size + 2 * (size_t)s->hop) * sizeof(float));
+        memset(s->heard[c], 0, ((size_t)s->size + s->hop) * sizeof(float));
         memset(s->put[c], 0, ((size_t)s->size + s->hop) * sizeof(float));
     }
     s->cell = s->cells - 1;
@@ -109,10 +100,13 @@ uint32_t stft_latency(const Stft *s)
     return s->size + s->hop;
 }
 
+/* What came in during the hop, in the place of what went out late, goes to the end of what is heard. */
 static void turn(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memmove(s->heard[c], s->heard[c] + s->hop, ((size_t)s->size + s->hop) * sizeof(float));
+        memcpy(s->frame, s->heard[c], s->hop * sizeof(float));
+        memmove(s->heard[c], s->heard[c] + s->hop, s->size * sizeof(float));
+        memcpy(s->heard[c] + s->size, s->frame, s->hop * sizeof(float));
         memmove(s->put[c], s->put[c] + s->hop, s->size * sizeof(float));
         memset(s->put[c] + s->size, 0, s->hop * sizeof(float));
     }
@@ -131,8 +125,8 @@ uint32_t stft_tick(Stft *s)
 void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float out[][DSP_CELL], uint32_t n)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memcpy(s->heard[c] + s->hop + s->size + s->at, in[c], n * sizeof(float));
         memcpy(late[c], s->heard[c] + s->at, n * sizeof(float));
+        memcpy(s->heard[c] + s->at, in[c], n * sizeof(float));
         memcpy(out[c], s->put[c] + s->at, n * sizeof(float));
     }
     s->at += n;
@@ -145,26 +139,36 @@ static StftBin times(StftBin a, StftBin b)
     return (StftBin){a.re * b.re - a.im * b.im, a.re * b.im + a.im * b.re};
 }
 
-/* The transform of every fourth complex number of the frame, from number p on. */
-static void transform_quarter(Stft *s, void *kiss, uint32_t p)
+/* e^(-2 pi i k / size), k below 3 / 4 size. */
+static StftBin turn_by(const Stft *s, uint32_t k)
 {
-    float *to = s->quarters + (size_t)p * (s->size / QUARTERS);
-    kiss_fft_stride(kiss, (const kiss_fft_cpx *)(const void *)s->frame + p, (kiss_fft_cpx *)(void *)to, QUARTERS);
+    const uint32_t half = s->size / 2;
+    const StftBin turn = at(s->turns, k < half ? k : k - half);
+    return k < half ? turn : (StftBin){-turn.re, -turn.im};
 }
 
-/* The four, turned, become the frame's transform. sign: 1 forward, -1 back. */
-static void join_quarters(Stft *s, float sign, uint32_t from, uint32_t to)
+/* The transform of every fourth complex number of the frame, from number p on. */
+static void transform_quarter(Stft *s, uint32_t p)
+{
+    float *to = s->quarters + (size_t)p * (s->size / QUARTERS);
+    kiss_fft_stride(s->kiss, (const kiss_fft_cpx *)(const void *)s->frame + p, (kiss_fft_cpx *)(void *)to, QUARTERS);
+}
+
+/* Number k of a quarter's transform, turned. */
+static StftBin turned(const Stft *s, uint32_t p, uint32_t k, StftBin by)
+{
+    return times(at(s->quarters, (size_t)p * (s->size / 2 / QUARTERS) + k), by);
+}
+
+/* The four, turned, become the frame's transform. */
+static void join_quarters(Stft *s, uint32_t from, uint32_t to)
 {
     const uint32_t quarter = s->size / 2 / QUARTERS;
     for (uint32_t k = from; k < to; ++k) {
-        StftBin z[QUARTERS];
-        for (uint32_t p = 0; p < QUARTERS; ++p) {
-            const StftBin turn = at(s->turns, QUARTERS * (size_t)k + p);
-            z[p] = times(at(s->quarters, (size_t)p * quarter + k), (StftBin){turn.re, sign * turn.im});
-        }
-        const StftBin a = {z[0].re + z[2].re, z[0].im + z[2].im}, b = {z[0].re - z[2].re, z[0].im - z[2].im};
-        const StftBin c = {z[1].re + z[3].re, z[1].im + z[3].im};
-        const StftBin d = {sign * (z[1].im - z[3].im), sign * (z[3].re - z[1].re)}; /* (z1 - z3) times -i or i */
+        const StftBin x = at(s->quarters, k), y = turned(s, 1, k, at(s->turns, 2 * (size_t)k));
+        const StftBin v = turned(s, 2, k, at(s->turns, 4 * (size_t)k)), w = turned(s, 3, k, turn_by(s, 6 * k));
+        const StftBin a = {x.re + v.re, x.im + v.im}, b = {x.re - v.re, x.im - v.im};
+        const StftBin c = {y.re + w.re, y.im + w.im}, d = {y.im - w.im, w.re - y.re}; /* d: (y - w) times -i */
         store(s->frame, k, a.re + c.re, a.im + c.im);
         store(s->frame, quarter + k, b.re + d.re, b.im + d.im);
         store(s->frame, 2 * quarter + k, a.re - c.re, a.im - c.im);
@@ -179,28 +183,32 @@ static void split_halves(Stft *s, StftBin *spectrum, uint32_t from, uint32_t to)
     for (uint32_t k = from; k < to; ++k) {
         const StftBin z = at(s->frame, k % half), y = at(s->frame, (half - k) % half);
         const StftBin even = {0.5f * (z.re + y.re), 0.5f * (z.im - y.im)};
-        const StftBin odd = times((StftBin){0.5f * (z.im + y.im), 0.5f * (y.re - z.re)}, at(s->halves, k));
+        const StftBin odd = times((StftBin){0.5f * (z.im + y.im), 0.5f * (y.re - z.re)}, at(s->turns, k));
         spectrum[k] = (StftBin){even.re + odd.re, even.im + odd.im};
     }
 }
 
-/* And back, all of it twice as large. */
+/* And back, all of it twice as large, and conjugate: so the transform forward is the one back, and what it gives is
+ * conjugate again. */
 static void merge_halves(Stft *s, const StftBin *spectrum)
 {
     const uint32_t half = s->size / 2;
     for (uint32_t k = 0; k < half; ++k) {
-        const StftBin x = spectrum[k], y = spectrum[half - k], turn = at(s->halves, k);
+        const StftBin x = spectrum[k], y = spectrum[half - k], turn = at(s->turns, k);
         const StftBin even = {x.re + y.re, x.im - y.im};
         const StftBin odd = times((StftBin){x.re - y.re, x.im + y.im}, (StftBin){turn.re, -turn.im});
-        store(s->frame, k, even.re - odd.im, even.im + odd.re);
+        store(s->frame, k, even.re - odd.im, -(even.im + odd.re));
     }
 }
 
 static void look_through_window(Stft *s, uint32_t channel)
 {
     const float *heard = s->heard[channel] + s->hop;
-    for (uint32_t i = 0; i < s->size; ++i)
+    s->frame[0] = s->window[0] * heard[0];
+    for (uint32_t i = 1; i < s->bins; ++i) {
         s->frame[i] = s->window[i] * heard[i];
+        s->frame[s->size - i] = s->window[i] * heard[s->size - i];
+    }
 }
 
 void stft_analyse(Stft *s, uint32_t channel, uint32_t step)
@@ -209,19 +217,26 @@ void stft_analyse(Stft *s, uint32_t channel, uint32_t step)
     if (step == 0)
         look_through_window(s, channel);
     if (step < first)
-        transform_quarter(s, s->forward, step);
+        transform_quarter(s, step);
     else if (step < first + 2)
-        join_quarters(s, 1.f, (step - first) * (quarter / 2), (step - first + 1) * (quarter / 2));
+        join_quarters(s, (step - first) * (quarter / 2), (step - first + 1) * (quarter / 2));
     else
         split_halves(s, s->spectrum[channel], step == first + 2 ? 0 : middle, step == first + 2 ? middle : s->bins);
 }
 
+/* The second sample of each pair has the other sign. */
 static void add_to_what_goes_out(Stft *s, uint32_t channel)
 {
     float *put = s->put[channel] + s->hop;
-    const float scale = 2.f / (float)(STFT_OVERLAP * s->size);
-    for (uint32_t i = 0; i < s->size; ++i)
-        put[i] += scale * s->window[i] * s->frame[i];
+    const uint32_t half = s->size / 2;
+    const float even = 2.f / (float)(STFT_OVERLAP * s->size), scale[] = {even, -even};
+    put[0] += even * s->window[0] * s->frame[0];
+    put[half] += even * s->window[half] * s->frame[half];
+    for (uint32_t i = 1; i < half; ++i) {
+        const float by = scale[i % 2] * s->window[i];
+        put[i] += by * s->frame[i];
+        put[s->size - i] += by * s->frame[s->size - i];
+    }
 }
 
 void stft_synthesise(Stft *s, uint32_t channel, uint32_t step)
@@ -230,9 +245,9 @@ void stft_synthesise(Stft *s, uint32_t channel, uint32_t step)
     if (step == 0)
         merge_halves(s, s->spectrum[channel]);
     else if (step < first)
-        transform_quarter(s, s->inverse, step - 1);
+        transform_quarter(s, step - 1);
     else if (step < first + 2)
-        join_quarters(s, -1.f, (step - first) * (quarter / 2), (step - first + 1) * (quarter / 2));
+        join_quarters(s, (step - first) * (quarter / 2), (step - first + 1) * (quarter / 2));
     else
         add_to_what_goes_out(s, channel);
 }

@@ -7,7 +7,8 @@
  * how a cell is cut. Method and transform: stft.md.
  *
  * At each grid point stft_tick(); where it says 0 a new frame is there: stft_analyse() in all its steps, change
- * `spectrum`, stft_synthesise() in all of its, a channel's at a time, all before it says 0 again. In between
+ * `spectrum`, stft_synthesise() in all of its, a channel's at a time, all before it says 0 again. The first channel is
+ * the last to be analysed and the first to be synthesised: its spectrum lies where the transforms work. In between
  * stft_process(). */
 #ifndef LINCTUS_STFT_H
 #define LINCTUS_STFT_H
@@ -24,18 +25,20 @@ typedef struct {
 } StftBin;
 
 typedef struct {
-    uint32_t channels, cells; /* cells: of a hop, 2 or more */
-    uint32_t size, hop, bins; /* samples of a frame and of the way to the next; bins: size / 2 + 1 */
-    uint32_t cell;            /* of the hop, 0..cells - 1 */
-    uint32_t at;              /* sample of the hop */
-    float *memory;            /* all that follow: */
-    float *window;
-    float *frame, *quarters;    /* size of each: complex numbers, a frame's before and after, and its four transforms */
-    float *turns, *halves;      /* what puts quarters together, and what takes the halves of the spectrum apart */
-    float *heard[DSP_CHANNELS]; /* hop + size + hop: what goes out late during this hop, the frame, what came since */
+    uint32_t channels, cells;   /* cells: of a hop, 2 or more */
+    uint32_t size, hop, bins;   /* samples of a frame and of the way to the next; bins: size / 2 + 1 */
+    uint32_t cell;              /* of the hop, 0..cells - 1 */
+    uint32_t at;                /* sample of the hop */
+    float *memory;              /* all that follow: */
+    float *window;              /* its first half, with the middle */
+    float *frame, *quarters;    /* size of each: complex numbers, a frame's before and after, and its four transforms;
+                                   from the last analysis to the first synthesis of a hop `frame` is the caller's */
+    float *turns;               /* half a turn by steps of a bin, which puts quarters and halves together */
+    float *heard[DSP_CHANNELS]; /* hop + size: what goes out late during this hop, in whose place comes what is heard
+                                   during it; the frame */
     float *put[DSP_CHANNELS];   /* hop + size: what goes out during this hop, and what frames have brought after it */
     StftBin *spectrum[DSP_CHANNELS]; /* bin k is at k / size of the rate */
-    void *forward, *inverse;         /* kissfft's */
+    void *kiss;                      /* kissfft's */
 } Stft;
 
 /* Allocates; false: no memory. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. */

@@ -57,10 +57,13 @@ static inline double svf_step(const Svf *c, SvfState *s, double x)
     return c->direct * x + held;
 }
 
+/* Nothing is written where nothing is too small: what reads both states at once would wait for it. */
 static inline void svf_hush(SvfState *s)
 {
-    s->s1 = dsp_hush(s->s1);
-    s->s2 = dsp_hush(s->s2);
+    if (dsp_is_hushed(s->s1))
+        s->s1 = 0.0;
+    if (dsp_is_hushed(s->s2))
+        s->s2 = 0.0;
 }
 
 #endif

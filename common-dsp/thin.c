@@ -7,6 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+enum { ROOM = 2 * DSP_CELL }; /* samples, until what came before is moved back */
+
 #define SILENCE 1e-20f /* far from a float's least, so that no product costs many times as much as others */
 
 static double sinc(double x)
@@ -31,7 +33,7 @@ static bool allocate(Thin *t, uint32_t factor, uint32_t taps)
 {
     *t = (Thin){.factor = factor, .taps = taps};
     t->tap = calloc(t->taps, sizeof *t->tap);
-    t->line = calloc(t->taps + DSP_CELL, sizeof *t->line);
+    t->line = calloc(t->taps + ROOM, sizeof *t->line);
     if (!t->tap || !t->line) {
         thin_done(t);
         return false;
@@ -65,8 +67,8 @@ void thin_done(Thin *t)
 
 void thin_reset(Thin *t)
 {
-    memset(t->line, 0, (t->taps + DSP_CELL) * sizeof *t->line);
-    t->phase = 0;
+    memset(t->line, 0, (t->taps + ROOM) * sizeof *t->line);
+    t->phase = t->at = 0;
 }
 
 static float hushed(float x)
@@ -97,12 +99,16 @@ static void sums(const Thin *t, uint32_t at, uint32_t count, float *out)
 uint32_t thin_run(Thin *t, const float *in, uint32_t n, float out[DSP_CELL])
 {
     const uint32_t past = t->taps - 1, kept = (t->phase + n) / t->factor;
+    if (t->at + n > ROOM) {
+        memmove(t->line, t->line + t->at, past * sizeof *t->line);
+        t->at = 0;
+    }
     if (n == DSP_CELL) /* spelt out, so that the compiler takes several at once */
-        take_in(t->line + past, in, DSP_CELL);
+        take_in(t->line + t->at + past, in, DSP_CELL);
     else
-        take_in(t->line + past, in, n);
-    sums(t, t->factor - 1 - t->phase, kept, out);
-    memmove(t->line, t->line + n, past * sizeof *t->line);
+        take_in(t->line + t->at + past, in, n);
+    sums(t, t->at + t->factor - 1 - t->phase, kept, out);
+    t->at += n;
     t->phase = (t->phase + n) % t->factor;
     return kept;
 }

@@ -14,7 +14,8 @@ enum { THIN_TAPS = 16 }; /* for each sample that is thinned out */
 
 typedef struct {
     uint32_t factor, taps, phase; /* phase: samples since one was kept */
-    float *tap, *line;            /* line: what came before, then the samples of a call */
+    uint32_t at;                  /* in the line: of the first sample that is looked at */
+    float *tap, *line;            /* line: what came before, then the samples of a call; moved back every second cell */
 } Thin;
 
 /* Allocates. factor: 1 or more; corner: Hz. false: no memory. */

@@ -7,8 +7,8 @@
 
 #define LOUDER                                                                                                         \
     1e4 /* times: a tick is no white noise; where its spectrum is strongest it is so much stronger, at most */
-#define DRAWN      0.4   /* of the amplitude that the sound's own has, where nothing can be foretold, */
-#define DRAWN_MOST 0.7   /* and where most can */
+#define DRAWN      0.4 /* of the amplitude that the error of the sound's own has, times the fourth root of the gain: */
+#define DRAWN_MOST 0.7 /* so much at most. The gain is some 2 in hiss, 5 to 200 in a voice */
 #define LEAST      1e-12 /* of a pivot: a matrix that is singular but for rounding stays finite */
 #define TINY       1e-30
 
@@ -43,7 +43,8 @@ static double error_beside(const double *x, const double *b)
     return sum / (TICK_BESIDE - TICK_TAPS);
 }
 
-/* What is drawn goes by how loud this channel is on the quieter side. gain: of the predictor. */
+/* What is drawn goes by how loud this channel is on the quieter side. gain: by how much the predictor raises white
+ * noise. */
 static void take_in(TickRepair *r, uint32_t channel, const float *x, const double *b, double gain)
 {
     double *const to = r->x[channel];

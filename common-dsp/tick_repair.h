@@ -9,10 +9,10 @@
  * sound, x what was heard, e its error's power and t the tick's: |A s|^2 / e + |x - s|^2 / t is the least. And as the
  * most likely sound has less of everything that cannot be told than sound has, some noise of its spectrum is drawn to
  * it (P. Rayner, S. Godsill, 1991). The full amount would leave the sound's own spectrum, but twice as much that is not
- * its own: less than half of that amplitude is drawn in noise, where what is left would be heard, more in a voice,
- * which covers it. On the voices for tuning the worst one's spans are 2.8 dB duller than it (3.5 with the same for all)
- * while 95.7 % of clicks leave less than what is around them (96.3); with 0.6 for all that was 2.9 dB and 94.5 %. All
- * from memory, none was opened.
+ * its own: half of that amplitude is drawn in hiss, where what is left would be heard, and up to 0.7 in a voice, which
+ * covers it. On the voices for tuning the worst one's spans are 2.8 dB duller than it was, and 95.7 % of clicks leave
+ * less than what is around them; with 0.4 for all that was 3.5 dB and 96.3 %, with 0.6 2.9 dB and 94.5 %. All from
+ * memory, none was opened.
  *
  * The unknown is the tick, x - s. Its matrix is a band as wide as the predictor is long; a row of its Cholesky factor
  * is a step. What is left of the sound must be smoother than what was heard, else nothing is taken. */

@@ -168,6 +168,8 @@ static void tick_listening(Tone *t)
         tone_memory_add_piece(&t->memory, &piece);
         ++t->heard;
     }
+    const HeldFound held = partials_held(&t->partials);
+    tone_memory_hold(&t->memory, &held);
     double energy[SPECTRUM_BANDS];
     if (listened && spectrum_ear_tick(&t->ear, energy))
         learn_block(t, energy);
@@ -246,9 +248,16 @@ static void band_to(ToneBand *band, double octave, double db, double width)
     smooth_to(&band->width, width);
 }
 
+static bool band_settled(const ToneBand *band)
+{
+    return smooth_settled(&band->octave) && smooth_settled(&band->db) && smooth_settled(&band->width);
+}
+
 static void follow_finding(ToneBand *goal, const Resonance *found, double take_out)
 {
     const bool any = found->hz > 0.0;
+    if (!any && goal->octave.holds && band_settled(goal) && goal->db.target == 0.0)
+        return; /* nothing was found, and nothing is left of what was */
     const double octave = any ? log2(found->hz) : goal->octave.holds ? goal->octave.target : NOWHERE;
     const double width = any ? found->width : goal->octave.holds ? goal->width.target : 1.0;
     const double depth = tone_dip_depth(found, take_out);
@@ -426,11 +435,6 @@ static void tick_even(Tone *t)
         return;
     t->even_db = t->even.now;
     smooth_to(&t->even_gain, db_to_gain(t->even_db));
-}
-
-static bool band_settled(const ToneBand *band)
-{
-    return smooth_settled(&band->octave) && smooth_settled(&band->db) && smooth_settled(&band->width);
 }
 
 static void tick_band(Tone *t, uint32_t i)

@@ -28,7 +28,8 @@ static void read_memory(void *memory, const Learned *learned);
 const LearnedSchema tone_schema = {
     .fields = FIELDS,
     .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f, .kind = LEARNED_CODED},
-              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f, ROW(notes.pitch)},
+              [PITCHES] = {"tone_pitches", RESONANCE_PITCHES, 0.f, 65535.f,
+                           LEARNED_IN(ToneMemory, notes.held, LEARNED_COUNTS)},
               [FOUND] = {"tone_found", FOUND_FIGURES, 0.f, 4000.f, .kind = LEARNED_CODED},
               [SURE] = {"tone_sure", TONE_DIPS, 0.f, 1000.f, .kind = LEARNED_CODED},
               [THINNED] = {"tone_thinned", THINNED_FIGURES, 0.f, 65535.f, .kind = LEARNED_CODED},
@@ -66,6 +67,15 @@ static void follow_lowest_note(ToneMemory *m)
 void tone_memory_add_piece(ToneMemory *m, const PartialsPiece *piece)
 {
     resonance_memory_add(&m->notes, piece);
+    follow_lowest_note(m);
+    ++m->version;
+}
+
+void tone_memory_hold(ToneMemory *m, const HeldFound *held)
+{
+    if (!held->frames)
+        return;
+    resonance_memory_hold(&m->notes, held);
     follow_lowest_note(m);
     ++m->version;
 }
@@ -201,7 +211,7 @@ static Resonance sane(const float *figure, double sure)
 }
 
 /* Sessions of before the memory was thinned have no such figures: all their pieces are there, and how long was heard is
- * known from the pitches. */
+ * known from the pitches, which were counted in frames of 20 ms. */
 static void put_thinned(ResonanceMemory *m, const float *thinned, bool there)
 {
     const uint32_t by = there ? (uint32_t)thinned[0] : 0;
@@ -209,7 +219,7 @@ static void put_thinned(ResonanceMemory *m, const float *thinned, bool there)
     m->skipped = there && thinned[1] < (float)(1u << m->thinned) ? (uint32_t)thinned[1] : 0;
     uint32_t frames = 0;
     for (uint32_t i = 0; i < RESONANCE_PITCHES; ++i)
-        frames += m->pitch[i];
+        frames += m->held.count[i];
     m->frames = there ? (uint32_t)thinned[2] : frames < RESONANCE_FRAMES ? frames : RESONANCE_FRAMES;
 }
 

@@ -46,6 +46,9 @@ void tone_memory_reset(ToneMemory *m);
 /* The next piece of a note. */
 void tone_memory_add_piece(ToneMemory *m, const PartialsPiece *piece);
 
+/* Frames of a held note; none: nothing changes. */
+void tone_memory_hold(ToneMemory *m, const HeldFound *held);
+
 /* K-weighted energies of a block. It counts once a voice was heard. */
 void tone_memory_add_block(ToneMemory *m, const double energy[SPECTRUM_BANDS]);
 

@@ -1,6 +1,6 @@
 #include "true_peak.h"
 
-#include "inlined.h"
+#include "rows.h"
 
 #include <math.h>
 #include <string.h>
@@ -12,6 +12,8 @@ enum {
     REACH = (EIGHT + PAST + FOUR - 1) / FOUR, /* fours of samples that they are made from */
     LINE = DSP_CELL - EIGHT + REACH * FOUR,   /* of the past and a cell, so that the last eight may reach beyond it */
 };
+_Static_assert((int)EIGHT == ROWS_STEP && (int)TRUE_PEAK_MORE == ROWS_FILTERS, "rows.h has them so");
+
 #define KAISER_BETA 5.0
 #define ROUNDING    1e-5f /* of a sum of TRUE_PEAK_TAPS products, and more */
 
@@ -82,31 +84,17 @@ void true_peak_reset(TruePeak *p)
         p->whole[c] = TRUE_PEAK_TAPS;
 }
 
-/* The highest of the points after each of eight samples; line: from PAST samples before the first. Every sum has the
- * same order. between: a constant, so that all sums stay in registers. */
-static inline void eight_points(const TruePeak *p, uint32_t between, const float *line, float *here)
+/* The highest of the points after each of eight samples; line: from PAST samples before the first. */
+static void eight_points(const TruePeak *p, const float *line, float *here)
 {
-    Four low[TRUE_PEAK_MORE], high[TRUE_PEAK_MORE];
-    UNROLLED
-    for (uint32_t i = 0; i < between; ++i)
-        low[i] = high[i] = four_all(0.f);
-    for (uint32_t k = 0; k < TRUE_PEAK_TAPS; ++k) {
-        const Four x = four_load(line + k), next = four_load(line + k + FOUR);
-        UNROLLED
-        for (uint32_t i = 0; i < between; ++i) {
-            const Four tap = four_all(p->tap[i][k]);
-            low[i] = four_add(low[i], four_mul(tap, x));
-            high[i] = four_add(high[i], four_mul(tap, next));
-        }
+    float point[ROWS_FILTERS][ROWS_STEP];
+    rows_slide(line, p->tap[0], TRUE_PEAK_TAPS, p->between, point);
+    for (uint32_t t = 0; t < EIGHT; t += FOUR) {
+        Four highest = four_abs(four_load(point[0] + t));
+        for (uint32_t i = 1; i < p->between; ++i)
+            highest = four_max(highest, four_abs(four_load(point[i] + t)));
+        four_store(here + t, highest);
     }
-    Four highest = four_all(0.f), highest_next = four_all(0.f);
-    UNROLLED
-    for (uint32_t i = 0; i < between; ++i) {
-        highest = four_max(highest, four_abs(low[i]));
-        highest_next = four_max(highest_next, four_abs(high[i]));
-    }
-    four_store(here, highest);
-    four_store(here + FOUR, highest_next);
 }
 
 /* Any of so many fours of samples? */
@@ -130,10 +118,7 @@ static void points(const TruePeak *p, const float *line, float enough, float *he
     for (uint32_t t = 0; t < n; t += EIGHT) {
         if (!any_above(sample_enough, line + t, REACH))
             continue;
-        if (p->between == 3)
-            eight_points(p, 3, line + t, here + t);
-        else
-            eight_points(p, 1, line + t, here + t);
+        eight_points(p, line + t, here + t);
     }
 }
 

@@ -2,6 +2,7 @@
 
 #include "four_math.h"
 #include "inlined.h"
+#include "rows.h"
 
 #include <math.h>
 #include <string.h>
@@ -20,7 +21,11 @@
 #define IMPOSSIBLE     (-1e4f) /* nepers */
 #define PADDING        (-1e9f)
 
-enum { ROW_FOURS = VOWELS_ROW / FOUR };
+#define DB_OF_LOG2     3.01029996f /* of a power */
+#define NEPERS_OF_LOG2 0.693147181f
+
+_Static_assert(PARTIALS_MOST % FOUR == 0 && VOWELS_ROW == 4 * FOUR, "rows are read four at a time");
+_Static_assert(VOWELS_LOOKS % FOUR == 0 && VOWELS_LOOKS > VOWELS_OPEN && VOWELS_OPEN % 2, "and tried in pairs");
 
 /* By kind. */
 static const double first_wide[VOWELS_KINDS] = {110.0, 80.0}; /* Hz */
@@ -81,7 +86,7 @@ static void formant_tables(VowelTables *t)
         const double hz = CURVE_LOW * exp2((f + 0.5) / (4 * CURVE_PER_OCTAVE));
         for (uint32_t kind = 0; kind < VOWELS_KINDS; ++kind)
             for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
-                t->first[kind][i][f] = (float)vowels_formant_db(hz, first_hz(i), first_wide[kind]);
+                t->first[kind][f * VOWELS_FIRST + i] = (float)vowels_formant_db(hz, first_hz(i), first_wide[kind]);
         for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
             t->second[f][j] = (float)vowels_formant_db(hz, second_hz(j), SECOND_WIDE);
         t->tract[f] = (float)tract_db(hz);
@@ -149,9 +154,9 @@ void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row)
 void vowels_share_row(VowelShares *s, const VowelTables *t, uint32_t row)
 {
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
-        if (s->heard[row][j] <= 0.0)
+        if (s->heard[row][j] <= 0.f)
             continue;
-        const double part = s->heard[row][j] / pair_likelihood(s, t, row, j);
+        const double part = (double)s->heard[row][j] / pair_likelihood(s, t, row, j);
         for (uint32_t v = 0; v < VOWELS; ++v)
             s->sung[v] += part * s->share[v] * near_pair(t, v, row, j);
     }
@@ -168,40 +173,85 @@ void vowels_share(VowelShares *s)
 
 /* ---- One piece ---- */
 
+static float sum_of(Four x)
+{
+    return (four_lane(x, 0) + four_lane(x, 1)) + (four_lane(x, 2) + four_lane(x, 3));
+}
+
+/* The mean of n harmonics, which are 0 beyond. */
 static float mean_of(const float *x, uint32_t n)
 {
-    float sum = 0.f;
-    for (uint32_t i = 0; i < n; ++i)
-        sum += x[i];
-    return sum / (float)n;
+    Four sum = four_load(x);
+    for (uint32_t k = FOUR; k < n; k += FOUR)
+        sum = four_add(sum, four_load(x + k));
+    return sum_of(sum) / (float)n;
 }
 
 static void look_at_levels(VowelLook *l, const VowelTables *t, const VowelPiece *p, const float *known)
 {
-    for (uint32_t k = 0; k < p->count; ++k)
+    memset(l->rest, 0, sizeof l->rest);
+    memset(l->there, 0, sizeof l->there);
+    for (uint32_t k = 0; k < p->count; ++k) {
         l->rest[k] = p->level[k] - known[k] - t->tract[p->fine[k]];
+        l->there[k] = 1.f;
+    }
     const float mean = mean_of(l->rest, p->count);
     for (uint32_t k = 0; k < p->count; ++k)
         l->rest[k] -= mean;
 }
 
+/* Four harmonics from the k-th on of all first formants: a table has them place by place. */
+static void look_at_first(VowelLook *l, const float *table, const VowelPiece *p, uint32_t k)
+{
+    const Four there = four_load(l->there + k);
+    const float *at[FOUR];
+    for (uint32_t h = 0; h < FOUR; ++h)
+        at[h] = table + (k + h < p->count ? p->fine[k + h] * VOWELS_FIRST : 0);
+    for (uint32_t i = 0; i < VOWELS_FIRST; i += FOUR) {
+        Four x[FOUR] = {four_load(at[0] + i), four_load(at[1] + i), four_load(at[2] + i), four_load(at[3] + i)};
+        four_turn(x);
+        UNROLLED
+        for (uint32_t row = 0; row < FOUR; ++row)
+            four_store(l->first[i + row] + k, four_mul(x[row], there));
+    }
+}
+
+/* The same of a formant at the pitch: vowels_formant_db(). */
+static void look_at_open(VowelLook *l, VowelKind kind, const VowelPiece *p, uint32_t k)
+{
+    const float pitch = p->hz, half = 0.5f * (float)first_wide[kind], number = (float)(p->lowest + k);
+    const float hz[FOUR] = {pitch * (number + 1.f), pitch * (number + 2.f), pitch * (number + 3.f),
+                            pitch * (number + 4.f)};
+    const Four f = four_load(hz), under = four_sub(f, four_all(pitch)), over = four_add(f, four_all(pitch));
+    const Four wide = four_all(half * half), unit = four_all(half * half + pitch * pitch);
+    const Four below = four_div(four_add(wide, four_mul(under, under)), unit);
+    const Four above = four_div(four_add(wide, four_mul(over, over)), unit);
+    const Four db = four_mul(four_log2(four_mul(below, above)), four_all(-DB_OF_LOG2));
+    four_store(l->first[VOWELS_OPEN] + k, four_mul(db, four_load(l->there + k)));
+}
+
+static void look_at_second(VowelLook *l, const VowelTables *t, const VowelPiece *p)
+{
+    const Four share = four_all(1.f / (float)p->count);
+    for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR) {
+        Four sum = four_all(0.f), squares = sum;
+        for (uint32_t k = 0; k < p->count; ++k) {
+            const Four second = four_load(t->second[p->fine[k]] + j);
+            four_store(l->second[k] + j, second);
+            sum = four_add(sum, second);
+            squares = four_add(squares, four_mul(second, second));
+        }
+        four_store(l->second_squares + j, four_sub(squares, four_mul(four_mul(sum, sum), share)));
+    }
+}
+
 static void look_at_formants(VowelLook *l, VowelKind kind, const VowelTables *t, const VowelPiece *p)
 {
-    float sum[VOWELS_ROW] = {0}, squares[VOWELS_ROW] = {0};
-    for (uint32_t k = 0; k < p->count; ++k) {
-        const float *const second = t->second[p->fine[k]];
-        const double hz = (double)p->hz;
-        l->first[VOWELS_OPEN][k] = (float)vowels_formant_db(hz * (p->lowest + k + 1), hz, first_wide[kind]);
-        for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
-            l->first[i][k] = t->first[kind][i][p->fine[k]];
-        for (uint32_t j = 0; j < VOWELS_ROW; ++j) {
-            l->second[k][j] = second[j];
-            sum[j] += second[j];
-            squares[j] += second[j] * second[j];
-        }
+    for (uint32_t k = 0; k < p->count; k += FOUR) {
+        look_at_first(l, t->first[kind], p, k);
+        look_at_open(l, kind, p, k);
     }
-    for (uint32_t j = 0; j < VOWELS_ROW; ++j)
-        l->second_squares[j] = squares[j] - sum[j] * sum[j] / (float)p->count;
+    look_at_second(l, t, p);
 }
 
 /* The mouth opened until the first formant is where the pitch is: of all vowels whose own lies lower. */
@@ -221,71 +271,108 @@ static void look_at_open_mouth(VowelLook *l, const VowelShares *s, const VowelTa
     }
 }
 
-/* Nepers of all vowels with this first formant: of the squares that are left of the levels, whose mean is free. */
-static void try_first(VowelLook *l, uint32_t row, uint32_t n, const float *prior, float price)
+/* What is left of the levels with this first formant, their mean taken off; returns their squares. */
+static float leave(const VowelLook *l, uint32_t row, uint32_t n, float *left)
 {
-    const Four doubt = four_all((float)(0.5 / (DOUBT * DOUBT))), two = four_all(2.f);
-    float rest[PARTIALS_MOST], squares = 0.f;
-    Four along[ROW_FOURS] = {four_all(0.f), four_all(0.f), four_all(0.f), four_all(0.f)};
-    for (uint32_t k = 0; k < n; ++k)
-        rest[k] = l->rest[k] - l->first[row][k];
-    const float mean = mean_of(rest, n);
-    for (uint32_t k = 0; k < n; ++k) {
-        const Four left = four_all(rest[k] - mean);
-        squares += (rest[k] - mean) * (rest[k] - mean);
-        UNROLLED
-        for (size_t j = 0; j < VOWELS_ROW; j += FOUR)
-            along[j / FOUR] = four_add(along[j / FOUR], four_mul(left, four_load(l->second[k] + j)));
+    const float *const first = l->first[row];
+    const Four mean = four_all(-mean_of(first, n)); /* that of the levels is 0 */
+    Four squares = four_all(0.f);
+    for (uint32_t k = 0; k < n; k += FOUR) {
+        const Four rest = four_sub(four_sub(four_load(l->rest + k), four_load(first + k)), mean);
+        const Four here = four_mul(rest, four_load(l->there + k));
+        four_store(left + k, here);
+        squares = four_add(squares, four_mul(here, here));
     }
+    return sum_of(squares);
+}
+
+/* Nepers, from the squares that are left of the levels. */
+static void judge(VowelLook *l, uint32_t row, float squares, const float *along, const float *prior, float price)
+{
+    const Four doubt = four_all((float)(0.5 / (DOUBT * DOUBT))), all = four_all(squares), two = four_all(2.f);
     UNROLLED
     for (size_t j = 0; j < VOWELS_ROW; j += FOUR) {
         const Four before = four_sub(four_load(prior + j), four_all(price));
-        const Four mixed = four_sub(four_all(squares), four_mul(two, along[j / FOUR]));
+        const Four mixed = four_sub(all, four_mul(two, four_load(along + j)));
         const Four left = four_add(mixed, four_load(l->second_squares + j));
         four_store(l->likely[row] + j, four_sub(before, four_mul(left, doubt)));
     }
 }
 
-void vowels_try(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *p)
+/* The priors of a mouth that was opened. */
+static void judge_open(const VowelLook *l, float open[VOWELS_ROW])
 {
-    float open[VOWELS_ROW];
-    for (uint32_t j = 0; j < VOWELS_ROW; ++j)
-        open[j] = j < VOWELS_SECOND ? logf(l->open_likely[j] + (float)UNHEARD_OF) : PADDING;
-    for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
-        try_first(l, i, p->count, s->prior[i], t->first_hz[i] < UNDER * (double)p->hz ? UNDER_PITCH : 0.f);
-    try_first(l, VOWELS_OPEN, p->count, open, 0.f);
+    const Four least = four_all((float)UNHEARD_OF), unit = four_all(NEPERS_OF_LOG2);
+    for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR)
+        four_store(open + j, four_mul(four_log2(four_add(four_load(l->open_likely + j), least)), unit));
+    for (uint32_t j = VOWELS_SECOND; j < VOWELS_ROW; ++j)
+        open[j] = PADDING;
 }
 
-static float most_of(const float row[VOWELS_ROW])
+static float price_of(const VowelTables *t, uint32_t row, float hz)
 {
-    Four most = four_load(row);
-    for (uint32_t j = FOUR; j < VOWELS_ROW; j += FOUR)
-        most = four_max(most, four_load(row + j));
-    return four_largest_lane(most);
+    return row < VOWELS_FIRST && t->first_hz[row] < UNDER * (double)hz ? UNDER_PITCH : 0.f;
+}
+
+/* All vowels with two first formants. */
+void vowels_try(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *p)
+{
+    float open[VOWELS_ROW], left[2][PARTIALS_MOST];
+    judge_open(l, open);
+    for (uint32_t i = 0; i <= VOWELS_OPEN; i += 2) {
+        const float squares = leave(l, i, p->count, left[0]), squares_next = leave(l, i + 1, p->count, left[1]);
+        float along[VOWELS_ROW] = {0}, along_next[VOWELS_ROW] = {0};
+        rows_gather(l->second[0], VOWELS_ROW, p->count, left[0], left[1], along, along_next);
+        judge(l, i, squares, along, s->prior[i], price_of(t, i, p->hz));
+        judge(l, i + 1, squares_next, along_next, i + 1 == VOWELS_OPEN ? open : s->prior[i + 1],
+              price_of(t, i + 1, p->hz));
+    }
+}
+
+static Four most_of(const float row[VOWELS_ROW])
+{
+    return four_max(four_max(four_load(row), four_load(row + FOUR)),
+                    four_max(four_load(row + (size_t)2 * FOUR), four_load(row + (size_t)3 * FOUR)));
+}
+
+static bool any_above(float limit, Four x)
+{
+    return four_bits(four_gather((FourBits){0}, four_sub(four_all(limit), x))) >> 31;
+}
+
+/* From nepers over the likeliest; what is negligible counts for nothing. */
+static Four likelihood(Four nepers)
+{
+    const FourBits under = four_bits_down(four_as_bits(four_add(nepers, four_all(NEGLIGIBLE))), 31);
+    const FourBits kept = four_bits_sub(under, four_bits_all(1)); /* all bits, or none */
+    const Four likely = four_exp2(four_mul(nepers, four_all(1.f / NEPERS_OF_LOG2)));
+    return four_from_bits(four_bits_and(four_as_bits(likely), kept));
 }
 
 /* From nepers to shares of 1. */
 static void share_likely(VowelLook *l)
 {
-    float most_in[VOWELS_FIRST + 1], most = PADDING, all = 0.f;
+    Four most_in[VOWELS_FIRST + 1], most = four_all(PADDING), all = four_all(0.f);
     for (uint32_t i = 0; i <= VOWELS_FIRST; ++i) {
         most_in[i] = most_of(l->likely[i]);
-        most = most_in[i] > most ? most_in[i] : most;
+        most = four_max(most, most_in[i]);
     }
+    const float likeliest = four_largest_lane(most);
     l->rows = 0;
     for (uint32_t i = 0; i <= VOWELS_FIRST; ++i) {
-        float *const likely = l->likely[i];
-        if (most_in[i] < most - NEGLIGIBLE)
+        if (!any_above(likeliest - NEGLIGIBLE, most_in[i]))
             continue;
         l->row[l->rows++] = i;
-        for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
-            likely[j] = likely[j] < most - NEGLIGIBLE ? 0.f : expf(likely[j] - most);
-            all += likely[j];
+        for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR) {
+            const Four likely = likelihood(four_sub(four_load(l->likely[i] + j), four_all(likeliest)));
+            four_store(l->likely[i] + j, likely);
+            all = four_add(all, likely);
         }
     }
+    const Four share = four_all(1.f / sum_of(all));
     for (uint32_t r = 0; r < l->rows; ++r)
-        for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
-            l->likely[l->row[r]][j] /= all;
+        for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR)
+            four_store(l->likely[l->row[r]] + j, four_mul(four_load(l->likely[l->row[r]] + j), share));
 }
 
 static void count_open_mouth(VowelShares *s, const VowelLook *l)
@@ -301,29 +388,49 @@ static void count_vowels(VowelShares *s, const VowelLook *l)
 {
     for (uint32_t r = 0; r < l->rows; ++r) {
         const uint32_t i = l->row[r];
-        for (uint32_t j = 0; j < VOWELS_SECOND && i != VOWELS_OPEN; ++j)
-            s->heard[i][j] += (double)l->likely[i][j];
+        for (uint32_t j = 0; j < VOWELS_ROW && i != VOWELS_OPEN; j += FOUR)
+            four_store(s->heard[i] + j, four_add(four_load(s->heard[i] + j), four_load(l->likely[i] + j)));
         if (i == VOWELS_OPEN)
             count_open_mouth(s, l);
     }
 }
 
+/* dB of all harmonics, by how likely each first formant is. */
+static void blend_first(const VowelLook *l, uint32_t n, float *vowel)
+{
+    for (uint32_t r = 0; r < l->rows; ++r) {
+        const float *const likely = l->likely[l->row[r]], *const first = l->first[l->row[r]];
+        const Four front = four_add(four_load(likely), four_load(likely + FOUR));
+        const Four back = four_add(four_load(likely + (size_t)2 * FOUR), four_load(likely + (size_t)3 * FOUR));
+        const Four share = four_all(sum_of(four_add(front, back)));
+        for (uint32_t k = 0; k < n; k += FOUR)
+            four_store(vowel + k, four_add(four_load(vowel + k), four_mul(share, four_load(first + k))));
+    }
+}
+
+/* The same of the second. */
+static void blend_second(const VowelLook *l, uint32_t n, float *vowel)
+{
+    float second[VOWELS_ROW] = {0};
+    for (uint32_t r = 0; r < l->rows; ++r)
+        for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR)
+            four_store(second + j, four_add(four_load(second + j), four_load(l->likely[l->row[r]] + j)));
+    for (uint32_t k = 0; k < n; ++k) {
+        Four sum = four_mul(four_load(second), four_load(l->second[k]));
+        UNROLLED
+        for (size_t j = FOUR; j < VOWELS_ROW; j += FOUR)
+            sum = four_add(sum, four_mul(four_load(second + j), four_load(l->second[k] + j)));
+        vowel[k] += sum_of(sum);
+    }
+}
+
 static void blend(const VowelLook *l, const VowelTables *t, VowelPiece *p)
 {
-    float first[VOWELS_FIRST + 1] = {0}, second[VOWELS_SECOND] = {0};
-    for (uint32_t r = 0; r < l->rows; ++r)
-        for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
-            first[r] += l->likely[l->row[r]][j];
-            second[j] += l->likely[l->row[r]][j];
-        }
-    for (uint32_t k = 0; k < p->count; ++k) {
-        float sum = t->tract[p->fine[k]];
-        for (uint32_t r = 0; r < l->rows; ++r)
-            sum += first[r] * l->first[l->row[r]][k];
-        for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
-            sum += second[j] * l->second[k][j];
-        p->vowel[k] = sum;
-    }
+    float vowel[PARTIALS_MOST] = {0};
+    blend_first(l, p->count, vowel);
+    blend_second(l, p->count, vowel);
+    for (uint32_t k = 0; k < p->count; ++k)
+        p->vowel[k] = vowel[k] + t->tract[p->fine[k]];
 }
 
 void vowels_look(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece, const float *known)

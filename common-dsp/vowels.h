@@ -4,6 +4,7 @@
 #ifndef LINCTUS_VOWELS_H
 #define LINCTUS_VOWELS_H
 
+#include "four.h"
 #include "resonance_memory.h"
 
 #define CURVE_LOW 100.0 /* Hz: where the bins of every curve begin */
@@ -17,6 +18,7 @@ enum {
     VOWELS_SECOND = 13,         /* second formants: sixths of an octave from 720 Hz */
     VOWELS_ROW = 16,            /* those, padded */
     VOWELS_OPEN = VOWELS_FIRST, /* the row of a first formant that is where the pitch is: the mouth was opened */
+    VOWELS_LOOKS = 20,          /* rows, padded */
 };
 
 /* A piece's harmonics from CURVE_LOW on. */
@@ -32,7 +34,8 @@ typedef struct {
 typedef enum { VOWELS_RECORDED, VOWELS_BY_THE_BOOK, VOWELS_KINDS } VowelKind;
 
 typedef struct {
-    float first[VOWELS_KINDS][VOWELS_FIRST][CURVE_FINE], second[CURVE_FINE][VOWELS_ROW], tract[CURVE_FINE]; /* dB */
+    /* dB; of the first formants VOWELS_FIRST at each place, which are read four at a time. */
+    float first[VOWELS_KINDS][CURVE_FINE * VOWELS_FIRST + FOUR], second[CURVE_FINE][VOWELS_ROW], tract[CURVE_FINE];
     /* Likelihood of each formant by itself, given the published vowel: that of a pair is their product. */
     float near_first[VOWELS][VOWELS_FIRST], near_second[VOWELS][VOWELS_SECOND];
     double first_hz[VOWELS_FIRST];
@@ -44,18 +47,20 @@ typedef struct {
     VowelKind kind;
     double share[VOWELS];
     float prior[VOWELS_FIRST][VOWELS_ROW]; /* nepers */
-    double heard[VOWELS_FIRST][VOWELS_SECOND], sung[VOWELS];
+    float heard[VOWELS_FIRST][VOWELS_ROW];
+    double sung[VOWELS];
 } VowelShares;
 
-/* What is worked out of a piece on the way to its vowel. */
+/* What is worked out of a piece on the way to its vowel. Beyond its harmonics there is 0. */
 typedef struct {
-    float rest[PARTIALS_MOST]; /* levels less what is known, their mean taken off */
-    float first[VOWELS_FIRST + 1][PARTIALS_MOST];
+    float there[PARTIALS_MOST]; /* 1 where it has a harmonic */
+    float rest[PARTIALS_MOST];  /* levels less what is known, their mean taken off */
+    float first[VOWELS_LOOKS][PARTIALS_MOST];
     float second[PARTIALS_MOST][VOWELS_ROW];
     float second_squares[VOWELS_ROW];           /* of each second formant, its mean taken off */
     float likely[VOWELS_FIRST + 1][VOWELS_ROW]; /* nepers, then shares of 1 */
     uint32_t rows, row[VOWELS_FIRST + 1];       /* those of which any has a share */
-    float open_near[VOWELS][VOWELS_SECOND], open_likely[VOWELS_SECOND];
+    float open_near[VOWELS][VOWELS_SECOND], open_likely[VOWELS_ROW];
 } VowelLook;
 
 /* The bin that a harmonic lies in. */

@@ -4,5 +4,6 @@
 #define FLOATS_PLAIN
 #define ROWS_PRODUCTS plain_rows_products
 #define ROWS_GATHER   plain_rows_gather
+#define ROWS_SLIDE    plain_rows_slide
 
 #include "rows_kernel.h"

@@ -6,5 +6,6 @@
 
 RowsProducts plain_rows_products;
 RowsGather plain_rows_gather;
+RowsSlide plain_rows_slide;
 
 #endif

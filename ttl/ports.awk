@@ -61,6 +61,8 @@ END {
     for (i = 1; i <= n; ++i) {
         if (index_of[i] != i - 1 || !symbol[i] || !kind[i] || def[i] == "" || min[i] == "" || max[i] == "")
             fail("port " i " (" symbol[i] ") lacks its index in order, its symbol, kind, default, minimum or maximum")
+        if (kind[i] == "SHELL_CONTROL" && kind[i - 1] == "SHELL_METER")
+            fail("the control " symbol[i] " comes behind a read-out")
         printf "    %s_%s = %d,\n", big, upper(symbol[i]), i - 1
     }
     printf "    %s_PORTS = %d,\n};\n", big, n

@@ -17,15 +17,13 @@ typedef struct {
     uint32_t latency;
     int enabled_port; /* -1: none */
 
-    uint8_t place[SHELL_PORTS];                   /* of a port among those of its kind, which lie side by side: */
-    uint8_t control_at[SHELL_PORTS];              /* a control's port; */
-    const float *wanted[SHELL_PORTS];             /* where the host has its value; no memory of its: the default's; */
-    float raw[SHELL_PORTS];                       /* that value, as it was read last */
-    uint8_t meter_at[SHELL_PORTS];                /* a read-out's port; */
-    float *meter[SHELL_PORTS];                    /* where the host wants it; no memory of its: `nowhere`; */
-    float told[SHELL_PORTS], shown[SHELL_PORTS];  /* as it was reported, and as the host gets it */
-    uint32_t n_controls, n_meters, latency_meter; /* latency_meter: its place; n_meters where there is none */
-    uint32_t joints;                              /* read-outs that the host wants straight behind the one before */
+    uint32_t n_controls, n_meters;    /* ports: first all controls, then the read-outs */
+    const float *wanted[SHELL_PORTS]; /* of each control: where the host has its value, or the default's place */
+    float *meter[SHELL_PORTS];        /* of each read-out: where the host wants it, or `nowhere` */
+    float raw[SHELL_PORTS];           /* by port: a control as the host had it, a read-out as it was reported */
+    float shown[SHELL_PORTS];         /* of each read-out, as the host gets it */
+    uint32_t latency_meter;           /* which of them it is; n_meters: none */
+    uint32_t joints;                  /* read-outs that the host wants straight behind the one before */
     float nowhere;
 
     const float *audio_in[DSP_CHANNELS];
@@ -97,12 +95,11 @@ static bool all_stand_still(const Shell *s)
 }
 
 /* Whether it has moved. */
-static bool read_control(Shell *s, uint32_t k)
+static bool read_control(Shell *s, uint32_t p)
 {
-    const uint32_t p = s->control_at[k];
     const float before = s->control[p];
-    s->raw[k] = *s->wanted[k];
-    s->control[p] = clamped(&shell_plugin.port[p], s->raw[k]);
+    s->raw[p] = *s->wanted[p];
+    s->control[p] = clamped(&shell_plugin.port[p], s->raw[p]);
     return s->control[p] != before;
 }
 
@@ -115,8 +112,8 @@ static bool read_controls(Shell *s)
     if (all_stand_still(s))
         return false;
     bool moved = false;
-    for (uint32_t k = 0; k < s->n_controls; ++k)
-        moved = read_control(s, k) || moved;
+    for (uint32_t p = 0; p < s->n_controls; ++p)
+        moved = read_control(s, p) || moved;
     return moved;
 }
 
@@ -139,11 +136,11 @@ static float rounded(const ShellPort *port, float exact)
 static void round_meters(Shell *s)
 {
     for (uint32_t k = 0; k < s->n_meters; ++k) {
-        const uint32_t p = s->meter_at[k];
-        if (same_bits(s->control[p], s->told[k]))
+        const uint32_t p = s->n_controls + k;
+        if (same_bits(s->control[p], s->raw[p]))
             continue;
-        s->told[k] = s->control[p];
-        s->shown[k] = rounded(&shell_plugin.port[p], s->told[k]);
+        s->raw[p] = s->control[p];
+        s->shown[k] = rounded(&shell_plugin.port[p], s->raw[p]);
     }
 }
 
@@ -400,10 +397,10 @@ static void connect_meter(Shell *s, uint32_t k, float *data)
 
 static void connect_control(Shell *s, uint32_t p, float *data)
 {
-    if (shell_plugin.port[p].kind == SHELL_METER)
-        connect_meter(s, s->place[p], data);
+    if (p >= s->n_controls)
+        connect_meter(s, p - s->n_controls, data);
     else
-        s->wanted[s->place[p]] = data ? data : &shell_plugin.port[p].normal;
+        s->wanted[p] = data ? data : &shell_plugin.port[p].normal;
 }
 
 void shell_connect_port(LV2_Handle handle, uint32_t port, void *data)
@@ -449,52 +446,34 @@ void shell_activate(LV2_Handle handle)
         delay_reset(&s->dry[c]);
 }
 
-static void list_control(Shell *s, uint32_t p)
-{
-    const uint32_t k = s->n_controls++;
-    s->place[p] = (uint8_t)k;
-    s->control_at[k] = (uint8_t)p;
-    s->raw[k] = shell_plugin.port[p].normal;
-}
-
-static void list_meter(Shell *s, uint32_t p)
-{
-    const uint32_t k = s->n_meters++;
-    s->place[p] = (uint8_t)k;
-    s->meter_at[k] = (uint8_t)p;
-    s->told[k] = shell_plugin.port[p].normal;
-    s->shown[k] = rounded(&shell_plugin.port[p], shell_plugin.port[p].normal);
-}
-
 /* The one read-out that the processor does not report. */
 static void list_latency(Shell *s)
 {
     const int port = find_port("latency");
-    s->latency_meter = port < 0 ? s->n_meters : s->place[port];
-    if (port < 0)
-        return;
-    s->control[port] = s->told[s->latency_meter] = (float)s->latency;
-    s->shown[s->latency_meter] = rounded(&shell_plugin.port[port], (float)s->latency);
+    s->latency_meter = port < 0 ? s->n_meters : (uint32_t)port - s->n_controls;
+    if (port >= 0)
+        s->control[port] = (float)s->latency;
 }
 
-/* Ports are gone through by fours: behind the last come some that lead nowhere and never move. */
+/* They are gone through by fours: behind the last control come some that never move, behind the last read-out some that
+ * lead nowhere. */
 static void list_ports(Shell *s)
 {
-    for (uint32_t k = 0; k < SHELL_PORTS; ++k) {
-        s->meter[k] = &s->nowhere;
-        s->wanted[k] = &s->raw[k];
+    for (uint32_t p = 0; p < SHELL_PORTS; ++p) {
+        s->wanted[p] = &s->raw[p];
+        s->meter[p] = &s->nowhere;
     }
     for (uint32_t p = 0; p < shell_plugin.ports; ++p) {
-        s->control[p] = shell_plugin.port[p].normal;
-        if (shell_plugin.port[p].kind == SHELL_CONTROL)
-            list_control(s, p);
+        const ShellPort *port = &shell_plugin.port[p];
+        s->control[p] = s->raw[p] = port->normal;
+        if (port->kind == SHELL_CONTROL)
+            s->wanted[s->n_controls++] = &port->normal;
         else
-            list_meter(s, p);
+            s->shown[s->n_meters++] = rounded(port, port->normal);
     }
-    for (uint32_t k = 0; k < s->n_controls; ++k)
-        s->wanted[k] = &shell_plugin.port[s->control_at[k]].normal;
     s->enabled_port = find_port("enabled");
     list_latency(s);
+    round_meters(s);
 }
 
 static bool make(Shell *s, double rate)

@@ -18,7 +18,7 @@
 
 enum {
     SHELL_VARIANTS = 2, /* mono, stereo: index of the LV2 descriptor */
-    SHELL_PORTS = 64,   /* most control ports, read-outs among them */
+    SHELL_PORTS = 56,   /* most control ports, read-outs among them: whole fours */
 };
 
 typedef enum { SHELL_CONTROL, SHELL_METER } ShellPortKind;
@@ -37,7 +37,7 @@ typedef struct {
     uint32_t ins, outs;
 } ShellVariant;
 
-/* `control` and `meter` hold a value for every control port, by index. */
+/* Controls come before read-outs. `control` and `meter` hold a value for every control port, by index. */
 typedef struct {
     const Processor *processor;
     const ShellVariant *variant; /* SHELL_VARIANTS of them */

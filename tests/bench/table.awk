@@ -62,6 +62,11 @@ END {
         if (c == 2) over(s ", stereo beside mono", ratio(s, 2, "hold", 256, s, 1, "hold", 256), s == "plate" ? 1.15 : 1.6, " times")
     }
 
+    learn = ratio("chain", 1, "learn", 256, five, 1, "learn", 256); hold = ratio("chain", 1, "hold", 256, five, 1, "hold", 256)
+    printf "\nChain takes %.2f times what the five in a row take while it learns, %.2f times on hold, in instructions where they were counted.\n", learn, hold
+    over("chain beside the five in a row, learning", learn, 1, " times")
+    over("chain beside the five in a row, on hold", hold, 1, " times")
+
     print "\n| an instance, 48 kHz | memory, KiB | made in, ms | costliest block of 64 while learning, beside the usual one |\n|---|---:|---:|---:|"
     for (k = 1; k <= subjects; ++k) {
         split(order[k], part, "|"); s = part[1]; c = part[2]

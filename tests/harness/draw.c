@@ -406,7 +406,7 @@ static void draw_esses(const Drawing *d)
     top = ceil(top / 10.0) * 10.0;
     base = fmin(fmax(floor(base / 10.0) * 10.0, top - 60.0), top - 20.0);
     const Plot p = {d->to, LEFT, RIGHT, 22.0, 148.0, 0.0, fmax(d->facts->seconds, 1e-3), base, top, false};
-    plot_text(d->to, LEFT, 11.0, "start", "scale", "each s%s: level of the highs, dB; filled: caught, line: the cut",
+    plot_text(d->to, LEFT, 11.0, "start", "scale", "each s%s, its highs in dB; filled: caught, line: the cut",
               d->facts->cut_alone ? " that was cut" : "");
     for (double db = base; db <= top && d->facts->esses; db += 10.0) {
         char text[16];

@@ -26,6 +26,8 @@ static bool shows(const Readings *check, const char *symbol)
     return fill_holds(&(Said){.readings = check}, symbol);
 }
 
+#define TOO_QUIET "peak<-45" /* dBTP: no more than ends of words lie over what Check counts as a voice */
+
 const char *report_verdict(const Readings *check, bool voiceless)
 {
     const Port *port;
@@ -33,10 +35,14 @@ const char *report_verdict(const Readings *check, bool voiceless)
     const char *word = verdict ? port_label(port, verdict->last) : NULL;
     if (!verdict)
         return "Check was not there to judge it.";
+    if ((report_voiceless(check) || voiceless) && shows(check, TOO_QUIET))
+        return "No voice was heard: the take is very quiet.";
     if (report_voiceless(check) || voiceless)
         return "No voice was heard.";
     if (shows(check, "clipped"))
         return "Record it again if you can.";
+    if (!shows(check, "verdict") && shows(check, TOO_QUIET))
+        return "Too quiet for a verdict.";
     if (!shows(check, "verdict"))
         return "Too little voice for a verdict.";
     if (!word || strcmp(word, "ready") != 0)

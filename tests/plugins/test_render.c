@@ -862,6 +862,20 @@ static void the_sibilance_is_told(void **state)
     assert_true(told == 1000.0 * number_after(b->out, "their centre at ", NULL));
 }
 
+/* What too little was heard for is not told as found. */
+static void too_quiet_and_too_short_are_told(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 12, .gain_db = -53});
+    run_well(b, "--advise in.wav");
+    assert_non_null(strstr(b->out, "Is in.wav usable? Too quiet for a verdict.\n"));
+    save_singer(b, "short.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 1.6});
+    run_well(b, "--stages compressor,esses short.wav -o out.wav");
+    assert_non_null(strstr(b->out, "by hand until a second of voice is heard, 2.5:1\n"));
+    assert_non_null(strstr(b->out, "by hand, as too few were heard that last long enough to tell their centre\n"));
+    assert_null(strstr(b->out, "reduction where the voice is loud"));
+}
+
 /* Check counts to 65535: a count that stands there is told as such, and no other is. */
 static void a_count_at_its_ceiling_is_told(void **state)
 {
@@ -1469,6 +1483,7 @@ int main(void)
         BENCH_TEST(resonances_are_told),
         BENCH_TEST(each_resonance_has_its_own_advice),
         BENCH_TEST(the_sibilance_is_told),
+        BENCH_TEST(too_quiet_and_too_short_are_told),
         BENCH_TEST(a_count_at_its_ceiling_is_told),
         BENCH_TEST(the_demo_takes_any_take),
         BENCH_TEST(a_saved_preset_makes_the_same_mix),

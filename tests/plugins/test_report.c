@@ -211,15 +211,19 @@ static uint32_t compare_said(const char *page, const char *table)
     return n;
 }
 
-/* And in the pictures: what stands there as a value. */
+/* And in the pictures: what stands there as a value or as a name with one, and over the lanes of the faults. */
 static uint32_t compare_values(const char *page, const char *table)
 {
+    static const struct {
+        const char *begin, *end;
+    } part[] = {{"class=\"value\">", "</text>"}, {"class=\"name\">", "</text>"}, {"class=\"lane\"><b>", "</b>"}};
     uint32_t n = 0;
-    char text[200];
-    for (const char *at = page; (at = strstr(at, "class=\"value\">")) != NULL; ++at) {
-        text_from(at + 14, "</text>", text, sizeof text);
-        n += compare_figures(text, table);
-    }
+    char text[320];
+    for (size_t k = 0; k < sizeof part / sizeof *part; ++k)
+        for (const char *at = page; (at = strstr(at, part[k].begin)) != NULL; ++at) {
+            text_from(at + strlen(part[k].begin), part[k].end, text, sizeof text);
+            n += compare_figures(text, table);
+        }
     return n;
 }
 
@@ -316,7 +320,7 @@ static void chain_answers_every_question(void **state)
                                        "1: ",
                                        "reduction along the take, dB",
                                        "of reduction where the voice is loud",
-                                       "each s that was cut: ",
+                                       "each s that was cut, ",
                                        "sibilants, their centre at",
                                        "caught ",
                                        "ambience at -20.0 dB",

@@ -203,7 +203,7 @@ static void read_outs_are_rounded(void **state)
 }
 
 /* Read-outs where the last `set` was so much, under 0. */
-static void assert_read_outs(const float *at, uint32_t apart, float set_to)
+static void assert_read_outs(const float *at, size_t apart, float set_to)
 {
     assert_true(at[0] == set_to && at[apart] == 2.f * set_to && at[2 * apart] == 3.f * set_to);
     assert_true(at[3 * apart] == 12.f && at[4 * apart] == -1.f && at[5 * apart] == 0.f);
@@ -216,12 +216,12 @@ static void read_outs_are_written_in_every_run(void **state)
     (void)state;
     enum { PLACES = LATENCY + 1 - SEEN };
     static float memory[3 * PLACES];
-    for (uint32_t apart = 1; apart <= 3; ++apart) {
+    for (size_t apart = 1; apart <= 3; ++apart) {
         LV2_Handle h = start();
         level = -0.5f;
         steps = 0.f;
         for (uint32_t k = 0; k < PLACES; ++k)
-            shell_connect_port(h, SEEN + k, memory + (size_t)k * apart);
+            shell_connect_port(h, SEEN + k, memory + k * apart);
         for (int times = 0; times < 3; ++times) {
             for (uint32_t k = 0; k < 3 * PLACES; ++k)
                 memory[k] = NAN;

@@ -266,7 +266,7 @@ typedef struct {
 static void plain_band(PlainBin *bin, uint32_t n, double keep, double feed, double counts, uint32_t frame_number,
                        const float *p, double *noise, double *wanted)
 {
-    const double smoothing = exp(-(HOP / RATE) / 0.007), trust = pow(0.5, 95.0 * HOP / RATE);
+    const double smoothing = exp(-(HOP / RATE) / 0.007), trust = pow(0.6, 95.0 * HOP / RATE);
     double all = 0.0, sum = 1e-12;
     for (uint32_t k = 0; k < n; ++k) {
         bin[k].late = keep * bin[k].late + feed * bin[k].early[(frame_number + 16 - 4) % 16];

@@ -5,9 +5,15 @@
  * What becomes of early and of late sound is known since both go through the same gains once more, each by itself.
  *
  * Medians are told apart of spoken voices that constants were set on, of spoken judges, whom none was set on (but they
- * were looked at), and of singing, where more was not reached. What stands in the way there is no figure that is found
- * wrongly: with the late energy and the decay told, and with other estimators in its place, segmental SNR on four songs
- * got better by 0.8 dB in the median at most, the voice and what is late of it lying on the same partials.
+ * were looked at), and of singing, where segmental SNR gets better by less than is required. What stands in the way
+ * there is no figure that is found wrongly. On eight songs for tuning, in the median: 0.7 dB as it is; 0.8 with the
+ * room's decay and late energy told; with the true late power of each bin told, 0.6 where that was smoothed over 0.3 s
+ * and 1.2 over 0.1 s. Only over 0.03 s it was 1.7: how the echoes of one partial happen to add up, which no decay can
+ * tell. A voice and what is late of it lie on the same partials. Tried besides: the gain that follows from the known
+ * powers where two tones of any phase add up, 0.5 (1 + (early - late) / all), with the early power smoothed: 0.5 at
+ * most, and worse cepstra, since vibrato moves partials through the bins; gains raised by what a held note loses: 0.8,
+ * with 2.8 dB of late sound gone in place of 4.2; less taken for late, by up to 3 dB: 0.7 again.
+ *
  * LINCTUS_VOICES=tune asks those that constants were set on, their songs too, and LINCTUS_VOICES=all everybody, each in
  * three rooms. */
 #include <math.h>
@@ -275,10 +281,10 @@ static void judge(const Take *k, const Roomy *whole, double t60, double db)
     played_free(&p);
 }
 
-/* What is reached; beside it, where that is less, what is required. */
+/* What is required; of the segmental SNR what is reached, with what is required beside it where that is more. */
 typedef struct {
     double late, gaps, early, distance, segmental, worst;
-    const char *source;
+    const char *of_segmental;
 } Limits;
 
 static void tell_least(const char *who, const char *what, double value, double limit, const char *source)
@@ -298,19 +304,19 @@ static void tell_worst(const char *who, const char *what, double value)
 static void tell(const char *who, Score *s, const Limits *limits)
 {
     char text[140];
-    tell_least(who, "late sound down, makeup left out, by", values_at(&s->late, 0.5), limits->late, limits->source);
+    tell_least(who, "late sound down, makeup left out, by", values_at(&s->late, 0.5), limits->late, "requirement");
     tell_worst(who, "late sound down, makeup left out, by", values_at(&s->late, 0.0));
     tell_least(who, "gaps after words down, makeup left out, by", values_at(&s->gaps, 0.5), limits->gaps,
-               limits->source);
+               "requirement");
     tell_worst(who, "gaps after words down, makeup left out, by", values_at(&s->gaps, 0.0));
     snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: early sound changed, makeup counted in, by, median", who);
-    figure_at_most("Booth", text, values_at(&s->early, 0.5), limits->early, "dB", limits->source);
+    figure_at_most("Booth", text, values_at(&s->early, 0.5), limits->early, "dB", "requirement");
     tell_worst(who, "early sound changed, makeup counted in, by", values_at(&s->early, 1.0));
     tell_least(who, "cepstral distance to the dry take better by", values_at(&s->distance, 0.5), limits->distance,
-               limits->source);
+               "requirement");
     snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: cepstral distance to the dry take better by, worst", who);
     figure_at_least("Booth", text, values_at(&s->distance, 0.0), limits->worst, "dB", "requirement; wide: never worse");
-    tell_least(who, "segmental SNR better by", values_at(&s->segmental, 0.5), limits->segmental, limits->source);
+    tell_least(who, "segmental SNR better by", values_at(&s->segmental, 0.5), limits->segmental, limits->of_segmental);
     tell_worst(who, "segmental SNR better by", values_at(&s->segmental, 0.0));
     snprintf(text, sizeof text, "%s in rooms of 0.4 to 1 s: decay time found off by, median", who);
     figure_note("Booth", text, values_at(&s->decay, 0.5), "%");
@@ -322,7 +328,7 @@ static void rooms_get_drier(void **state)
     static const Limits limits[KINDS] = {
         [TUNED_ON] = {4.0, 8.0, 1.0, 0.5, 1.5, 0.0, "requirement"},
         [JUDGES] = {4.0, 8.0, 1.0, 0.5, 1.5, 0.0, "requirement"},
-        [SINGING] = {3.5, 8.0, 1.2, 0.45, 0.7, 0.0, "ours; the requirement (4, 8, 1, 0.5, 1.5) is not reached"},
+        [SINGING] = {4.0, 8.0, 1.0, 0.5, 0.7, 0.0, "ours; required: 1.5; told more than a decay can tell: 1.2"},
     };
     const bool more = wished("all") || wished("tune");
     if (takes < 10)

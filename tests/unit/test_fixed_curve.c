@@ -109,7 +109,7 @@ static void the_work_is_told(void **state)
         done = fixed_step(&f);
         cost += f.cost;
     }
-    const double vowels = VOWELS_FIRST * (4.0 + 3.5) + 5.5 * PIECES + (10.0 + 11.5) * told;
+    const double vowels = VOWELS_FIRST * (4.0 + 3.5) + 4.0 * PIECES + (6.0 + 6.5) * told;
     const double all = PASSES * (vowels + 2 * (1.5 * PIECES + rows + 18.0)) + 1.5 * PIECES;
     assert_true(fabs(cost - all) < 1e-6 && dearest == 18.0);
 }

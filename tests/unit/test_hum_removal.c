@@ -59,6 +59,12 @@ static void drop(Twins *t)
     free(t->out);
 }
 
+static bool same_report(const HumRemovalReport *a, const HumRemovalReport *b)
+{
+    return a->found_hz == b->found_hz && a->found_level == b->found_level && a->voice_heard == b->voice_heard &&
+           a->drift == b->drift && a->now_level == b->now_level && a->in_all == b->in_all;
+}
+
 /* A cell at a time; the news tell of every change of the report. */
 static void play_cells(Player *p, const float *in, float *out, uint32_t n)
 {
@@ -68,7 +74,7 @@ static void play_cells(Player *p, const float *in, float *out, uint32_t n)
         const uint32_t news = processor_news(&hum, p->dsp);
         play(p, (const float *[]){in + at}, (float *[]){out + at}, n - at < DSP_CELL ? n - at : DSP_CELL);
         play_report(p, &after);
-        assert_true(news != processor_news(&hum, p->dsp) || !memcmp(&before, &after, sizeof before));
+        assert_true(news != processor_news(&hum, p->dsp) || same_report(&before, &after));
         before = after;
     }
 }

@@ -31,9 +31,9 @@ static NoteFound after(uint32_t frames, double note, double step)
 static void a_note_is_held_after_its_time(void **state)
 {
     (void)state;
-    assert_false(after(NOTES_HELD - 1, 60.0, 0.0).held);
-    const NoteFound found = after(NOTES_HELD, 60.25, 0.0);
-    assert_true(found.voiced && found.held == NOTES_HELD && !found.steady && !found.sung);
+    assert_false(after(HELD_FRAMES - 1, 60.0, 0.0).held);
+    const NoteFound found = after(HELD_FRAMES, 60.25, 0.0);
+    assert_true(found.voiced && found.held == HELD_FRAMES && !found.steady && !found.sung);
     assert_true(fabs(found.note - 60.25) < 1e-6);
     assert_false(after(NOTES_STEADY - 1, 60.0, 0.0).steady);
     assert_true(after(NOTES_STEADY, 60.0, 0.0).steady);
@@ -50,7 +50,7 @@ static void every_frame_of_a_note_is_told_once(void **state)
         held += found.held;
         sung += found.sung;
         lasting += found.lasting;
-        assert_true(held == (i + 1 < NOTES_HELD ? 0 : i + 1));
+        assert_true(held == (i + 1 < HELD_FRAMES ? 0 : i + 1));
         assert_true(sung == (i + 1 < NOTES_SUNG ? 0 : i + 1));
         assert_true(lasting == (i + 1 < NOTES_LASTING ? 0 : i + 1));
         assert_true(!found.sung || fabs(found.centre - 60.3) < 1e-6);
@@ -77,8 +77,8 @@ static void a_glide_up_or_down_is_not_held(void **state)
 {
     (void)state;
     for (int sign = -1; sign <= 1; sign += 2) {
-        assert_false(after(2 * NOTES_HELD, 60.0, sign * 0.2).held);     /* 2.2 semitones in 120 ms */
-        assert_true(after(2 * NOTES_HELD, 60.0, sign * 0.1).held);      /* 1.1 */
+        assert_false(after(2 * HELD_FRAMES, 60.0, sign * 0.2).held);    /* 2.2 semitones in 120 ms */
+        assert_true(after(2 * HELD_FRAMES, 60.0, sign * 0.1).held);     /* 1.1 */
         assert_true(after(2 * NOTES_STEADY, 60.0, sign * 0.06).steady); /* 1.44 in 250 ms */
         assert_false(after(2 * NOTES_STEADY, 60.0, sign * 0.1).steady); /* 2.4 */
     }
@@ -89,7 +89,7 @@ static void the_mean_of_a_vibrato_is_its_note(void **state)
     (void)state;
     Notes n = {0};
     NoteFound found = {0};
-    for (uint32_t i = 0; i < NOTES_HELD; ++i)
+    for (uint32_t i = 0; i < HELD_FRAMES; ++i)
         found = hear(&n, 57.0 + (i % 2 ? 0.5 : -0.5), LOUD);
     assert_true(found.held && fabs(found.note - 57.0) < 1e-6);
 }
@@ -98,7 +98,7 @@ static void a_break_starts_anew(void **state)
 {
     (void)state;
     Notes n = {0};
-    for (uint32_t i = 0; i < NOTES_HELD; ++i)
+    for (uint32_t i = 0; i < HELD_FRAMES; ++i)
         hear(&n, 60.0, LOUD);
     assert_false(hear(&n, 0.0, LOUD).voiced);
     assert_false(hear(&n, 60.0, LOUD).held);

@@ -207,7 +207,7 @@ static void check_round(const PlateLoops *loops, const PlateLoops *told, bool mo
 {
     static Noisy noisy[2];
     float fed[2][DSP_CELL];
-    uint8_t feed[LINES];
+    uint32_t feed[LINES];
     PlateLoss loss[2][PLATE_GROUPS];
     PlateLossState state[2][PLATE_GROUPS];
     uint32_t bits[2];
@@ -216,7 +216,7 @@ static void check_round(const PlateLoops *loops, const PlateLoops *told, bool mo
     fill((float *)state, PLATE_GROUPS * sizeof(PlateLossState) / sizeof(float), seed);
     memcpy(state[1], state[0], sizeof state[0]);
     for (uint32_t l = 0; l < LINES; ++l)
-        feed[l] = (uint8_t)(l * 7 % PLATE_FEEDS);
+        feed[l] = l * 7 % PLATE_FEEDS * DSP_CELL;
     for (int w = 0; w < 2; ++w) {
         make_noisy(&noisy[w], 5);
         const PlateRound once = {noisy[w].slot, noisy[w].late, noisy[w].next, {fed[0], fed[1]}, feed};

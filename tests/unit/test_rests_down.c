@@ -266,6 +266,23 @@ static void amounts_move_smoothly(void **state)
     play_done(&p);
 }
 
+/* Powers alone: a word, a stop of 110 ms, its t, and a rest, which begins 120 ms after that. */
+static void a_stop_before_a_last_t_is_no_rest(void **state)
+{
+    static RestBands bands;
+    RestFinder finder;
+    const double swing[REST_BANDS] = {-70.0, -70.0, -70.0, -70.0};
+    (void)state;
+    rest_finder_init(&finder, RATE);
+    rest_finder_know(&finder, swing, -20.0, 2.0);
+    for (double t = 0.0; t < 0.6; t += DSP_CELL / RATE) {
+        bands.power[0] = t < 0.2 ? 1e-2 : 0.0;
+        bands.power[3] = t > 0.31 && t < 0.33 ? 1e-4 : 0.0;
+        const RestKind kind = rest_finder_hear(&finder, &bands);
+        assert_true(kind == (t < 0.45 ? REST_NONE : REST_ROOM) || fabs(t - 0.45) < 0.002);
+    }
+}
+
 /* A note of two partials that swells: like a breath but for its pitch. */
 static void a_note_that_swells_is_no_breath(void **state)
 {
@@ -363,6 +380,7 @@ int main(void)
         cmocka_unit_test(nothing_is_lost),
         cmocka_unit_test(nothing_is_done_before_anything_is_learned),
         cmocka_unit_test(amounts_move_smoothly),
+        cmocka_unit_test(a_stop_before_a_last_t_is_no_rest),
         cmocka_unit_test(a_note_that_swells_is_no_breath),
     };
     return cmocka_run_group_tests(tests, sing, hush);

@@ -2,6 +2,12 @@
  * each is turned down, what becomes of the beginnings and ends of words, how often it opens; and on the recordings as
  * they are. A line per voice, then medians and worst.
  *
+ * Of 196 words two of the voices tuned on begin with what Rests takes for breath, and one judge's ends so. The measure
+ * is right: each is sound of the word's own, up to 30 dB under the voice, and the italian one 95 ms of even noise
+ * before its vowel, with most from 0.35 to 3.5 kHz, little under and over that: a breath's spectrum, level and
+ * beginning. That a voice follows is known 80 ms too late for a latency of 15. To open for the first 0.1 s of whatever
+ * is like a breath would keep it, and leave the first third of each breath as loud as it was.
+ *
  * Judges only, whom no constant was set on; LINCTUS_VOICES=tune asks those that constants were set on. Limits are the
  * requirement's, or, where that was not reached, what is held, with the requirement beside it. */
 #include <math.h>

@@ -84,6 +84,27 @@ static void check_gather(RowsGather *gather)
         }
 }
 
+/* ---- Sliding ---- */
+
+static void check_slide(RowsSlide *slide)
+{
+    enum { TAPS = 20 };
+    uint32_t seed = seeded(4);
+    float x[TAPS + ROWS_STEP - 1], tap[ROWS_FILTERS * TAPS];
+    fill(x, TAPS + ROWS_STEP - 1, &seed);
+    fill(tap, (size_t)ROWS_FILTERS * TAPS, &seed);
+    for (uint32_t filters = 1; filters <= ROWS_FILTERS; filters += ROWS_FILTERS - 1)
+        for (uint32_t taps = 0; taps <= TAPS; taps += 5) {
+            float got[ROWS_FILTERS][ROWS_STEP], want[ROWS_FILTERS][ROWS_STEP] = {{0.f}};
+            for (uint32_t f = 0; f < filters; ++f)
+                for (uint32_t i = 0; i < ROWS_STEP; ++i)
+                    for (uint32_t k = 0; k < taps; ++k)
+                        want[f][i] += tap[f * taps + k] * x[i + k];
+            slide(x, tap, taps, filters, got);
+            assert_memory_equal(got, want, filters * sizeof *got);
+        }
+}
+
 /* ---- All three ---- */
 
 static void vectors_of_four_keep_to_the_bit(void **state)
@@ -91,6 +112,7 @@ static void vectors_of_four_keep_to_the_bit(void **state)
     (void)state;
     check_products(rows_products_four);
     check_gather(rows_gather_four);
+    check_slide(rows_slide_four);
 }
 
 static void vectors_of_eight_keep_to_the_bit(void **state)
@@ -102,6 +124,7 @@ static void vectors_of_eight_keep_to_the_bit(void **state)
     }
     check_products(rows_products_avx2);
     check_gather(rows_gather_avx2);
+    check_slide(rows_slide_avx2);
 }
 
 static void plain_loops_keep_to_the_bit(void **state)
@@ -109,6 +132,7 @@ static void plain_loops_keep_to_the_bit(void **state)
     (void)state;
     check_products(plain_rows_products);
     check_gather(plain_rows_gather);
+    check_slide(plain_rows_slide);
 }
 
 static void what_is_called_is_one_of_them(void **state)
@@ -123,6 +147,7 @@ static void what_is_called_is_one_of_them(void **state)
     assert_true(sum[0] == ((s[0] + s[1]) + (s[2] + s[3])) + ((s[4] + s[5]) + (s[6] + s[7])));
     assert_true(sum[0] == sum[2] && sum[1] != sum[3]);
     check_gather(rows_gather);
+    check_slide(rows_slide);
 }
 
 int main(void)

@@ -52,12 +52,10 @@ static void run(Stft *s, Sound *sound, uint32_t at)
 {
     for (uint32_t t = 0; t < sound->n; t += DSP_CELL) {
         const uint32_t cell = stft_tick(s);
-        for (uint32_t c = 0; c < s->channels; ++c) {
-            for (uint32_t step = 0; step < STFT_STEPS && cell == at; ++step)
-                stft_analyse(s, c, step);
-            for (uint32_t step = 0; step < STFT_STEPS && cell == s->cells - 1; ++step)
-                stft_synthesise(s, c, step);
-        }
+        for (uint32_t step = 0; step < STFT_STEPS * s->channels && cell == at; ++step)
+            stft_analyse(s, s->channels - 1 - step / STFT_STEPS, step % STFT_STEPS);
+        for (uint32_t step = 0; step < STFT_STEPS * s->channels && cell == s->cells - 1; ++step)
+            stft_synthesise(s, step / STFT_STEPS, step % STFT_STEPS);
         float late[DSP_CHANNELS][DSP_CELL] = {{0}}, out[DSP_CHANNELS][DSP_CELL] = {{0}};
         stft_process(s, (const float *const[]){sound->in[0] + t, sound->in[1] + t}, late, out, DSP_CELL);
         for (uint32_t c = 0; c < s->channels; ++c) {

@@ -356,6 +356,36 @@ static void what_cannot_be_told_is_drawn(void **state)
                   0.3, "dB", "own truth: DRAWN by this predictor's gain, and what is known from both sides");
 }
 
+/* Power that a predictor of order 1 of the difference leaves beside the tick. */
+static double left_beside(const float *x, double a)
+{
+    double sum = 0.0;
+    for (uint32_t i = TICK_TAPS; i < TICK_BESIDE; ++i) {
+        const double left = (double)x[i] + (a - 1.0) * (double)x[i - 1] - a * (double)x[i - 2];
+        sum += left * left / (TICK_BESIDE - TICK_TAPS);
+    }
+    return sum;
+}
+
+/* By the quieter side, and by the fourth root of how much the predictor raises white noise, 1 + a^2, up to a limit. */
+static void a_voice_covers_more_of_what_is_drawn(void **state)
+{
+    (void)state;
+    static TickRepair r;
+    static const struct {
+        double a, drawn;
+    } of[] = {{0.0, 0.4}, {-0.8, 0.45266}, {-4.0, 0.7}};
+    float x[ROOM];
+    uint32_t dice = 77;
+    for (uint32_t i = 0; i < ROOM; ++i)
+        x[i] = (i < ROOM / 2 ? 0.01f : 0.02f) * (float)noise(&dice);
+    for (uint32_t i = 0; i < 3; ++i) {
+        Tick t = {.n = LENGTH, .pieces = 5, .around = 1e-6, .a = {1.0, of[i].a}};
+        tick_repair_begin(&r, &t, (const float *const[]){x}, 1);
+        assert_true(fabs(r.drawn[0] / sqrt(left_beside(x, of[i].a)) / of[i].drawn - 1.0) < 1e-3);
+    }
+}
+
 /* ---- The processor ---- */
 
 typedef struct {
@@ -695,6 +725,7 @@ int main(void)
         cmocka_unit_test(every_sample_is_worked_out),
         cmocka_unit_test(nothing_is_made_rougher),
         cmocka_unit_test(what_cannot_be_told_is_drawn),
+        cmocka_unit_test(a_voice_covers_more_of_what_is_drawn),
         cmocka_unit_test(clicks_go_at_every_rate),
         cmocka_unit_test(they_go_down_as_asked),
         cmocka_unit_test(what_goes_and_what_stays_make_up_the_take),

@@ -351,7 +351,7 @@ static void what_was_learned_comes_back(void **state)
     Learned a = LEARNED_WITH_ROOM, b = LEARNED_WITH_ROOM;
     play_get(s.tone, &a);
     learned_check(tone.learned.schema, &a);
-    assert_true(a.count[0] > 40 * 21 && a.count[1] == RESONANCE_PITCHES && a.count[2] == 10);
+    assert_true(a.count[0] > 40 * 21 && a.count[1] > 0 && a.count[2] == 10);
     assert_true(a.count[6] == EVEN_FINE && a.count[7] == EVEN_ROWS * SPECTRUM_BANDS);
     Player *again = tone_at(48000, 1, &hold); /* Hz stay Hz at another rate */
     play_put(again, &a);
