@@ -395,7 +395,7 @@ static void draw_curve(HumTrack *t)
             before = next;
             next = linked_from(t, (uint32_t)(next - t->rest) + 1);
         }
-        const HumTrackRest *const near = before ? before : next;
+        const HumTrackRest *const near = before ? before : next ? next : t->rest;
         block->phase = before && next ? between(t, before, next, b)
                                       : near->phase + near->speed * t->seconds * (b - block_of(near));
         const double back = before && b > before->to ? (b - before->to) * t->seconds : before ? 0.0 : HUGE_VAL;
@@ -629,7 +629,7 @@ bool hum_track_find(HumTrack *t, const HumTrackTake *take, uint32_t family, doub
         t->scale[k] = (float)(2.0 / hum_points_heard_at(take->rate, take->stride, mains[family] * (k + 1)));
     t->block = calloc(t->blocks, sizeof *t->block);
     t->rest = calloc(t->blocks / REST + 1, sizeof *t->rest);
-    t->work = calloc((size_t)ROWS * t->blocks + SPAN * t->length, sizeof *t->work);
+    t->work = calloc((size_t)ROWS * t->blocks + (size_t)SPAN * t->length, sizeof *t->work);
     if (!t->block || !t->rest || !t->work)
         return false;
     t->settled = settle(t, db);
