@@ -8,11 +8,11 @@
 #define LEAST_PIVOT 1e-9 /* of a pivot squared: a matrix that is singular but for rounding stays finite */
 
 /* Sum of a[k] b[k], in four sums, so that no addition waits for the one before it. */
-static double product(const double *a, const double *b, uint32_t n)
+static double product(const double *a, const double *b, size_t n)
 {
     Two first = two_of(0.0, 0.0), second = first;
     double rest = 0.0;
-    uint32_t k = 0;
+    size_t k = 0;
     for (; k + 4 <= n; k += 4) {
         first = two_add(first, two_mul(two_of(a[k], a[k + 1]), two_of(b[k], b[k + 1])));
         second = two_add(second, two_mul(two_of(a[k + 2], a[k + 3]), two_of(b[k + 2], b[k + 3])));

@@ -195,7 +195,7 @@ static Phasors turn_phasors(const float *x, uint32_t n, double by)
 {
     const Two turn = two_of(by, by);
     Two a1 = two_of(0.0, 0.0), a2 = a1, b1 = a1, b2 = a1;
-    for (uint32_t i = 0; i < n; i += AT_ONCE) {
+    for (size_t i = 0; i < n; i += AT_ONCE) {
         const Two a = two_sub(two_add(two_of((double)x[i], (double)x[i + 1]), two_mul(turn, a1)), a2);
         const Two b = two_sub(two_add(two_of((double)x[i + 2], (double)x[i + 3]), two_mul(turn, b1)), b2);
         a2 = a1;

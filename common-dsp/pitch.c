@@ -141,7 +141,7 @@ uint32_t pitch_lag(const Pitch *p)
 static double energy_of(const float *x, uint32_t n)
 {
     Two a = two_of(0, 0), b = a;
-    for (uint32_t i = 0; i < n; i += 4) {
+    for (size_t i = 0; i < n; i += 4) {
         const Two early = two_of((double)x[i], (double)x[i + 1]), late = two_of((double)x[i + 2], (double)x[i + 3]);
         a = two_add(a, two_mul(early, early));
         b = two_add(b, two_mul(late, late));
@@ -162,7 +162,7 @@ static double change(const float *x, uint32_t window)
 static void weigh_windows(const float *x, uint32_t window, uint32_t count, double *energy)
 {
     double now = energy_of(x, window);
-    for (uint32_t i = 0; i < count; i += 4, x += 4) {
+    for (size_t i = 0; i < count; i += 4, x += 4) {
         const double a = change(x, window), ab = a + change(x + 1, window);
         const double c = change(x + 2, window), cd = c + change(x + 3, window);
         energy[i] = now;

@@ -233,9 +233,9 @@ static void look_at_open(VowelLook *l, VowelKind kind, const VowelPiece *p, uint
 static void look_at_second(VowelLook *l, const VowelTables *t, const VowelPiece *p)
 {
     const Four share = four_all(1.f / (float)p->count);
-    for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR) {
+    for (size_t j = 0; j < VOWELS_ROW; j += FOUR) {
         Four sum = four_all(0.f), squares = sum;
-        for (uint32_t k = 0; k < p->count; ++k) {
+        for (size_t k = 0; k < p->count; ++k) {
             const Four second = four_load(t->second[p->fine[k]] + j);
             four_store(l->second[k] + j, second);
             sum = four_add(sum, second);
@@ -277,7 +277,7 @@ static float leave(const VowelLook *l, uint32_t row, uint32_t n, float *left)
     const float *const first = l->first[row];
     const Four mean = four_all(-mean_of(first, n)); /* that of the levels is 0 */
     Four squares = four_all(0.f);
-    for (uint32_t k = 0; k < n; k += FOUR) {
+    for (size_t k = 0; k < n; k += FOUR) {
         const Four rest = four_sub(four_sub(four_load(l->rest + k), four_load(first + k)), mean);
         const Four here = four_mul(rest, four_load(l->there + k));
         four_store(left + k, here);
@@ -341,7 +341,7 @@ static bool any_above(float limit, Four x)
 }
 
 /* From nepers over the likeliest; what is negligible counts for nothing. */
-static Four likelihood(Four nepers)
+static INLINED Four likelihood(Four nepers)
 {
     const FourBits under = four_bits_down(four_as_bits(four_add(nepers, four_all(NEGLIGIBLE))), 31);
     const FourBits kept = four_bits_sub(under, four_bits_all(1)); /* all bits, or none */
@@ -363,7 +363,7 @@ static void share_likely(VowelLook *l)
         if (!any_above(likeliest - NEGLIGIBLE, most_in[i]))
             continue;
         l->row[l->rows++] = i;
-        for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR) {
+        for (size_t j = 0; j < VOWELS_ROW; j += FOUR) {
             const Four likely = likelihood(four_sub(four_load(l->likely[i] + j), four_all(likeliest)));
             four_store(l->likely[i] + j, likely);
             all = four_add(all, likely);
@@ -371,7 +371,7 @@ static void share_likely(VowelLook *l)
     }
     const Four share = four_all(1.f / sum_of(all));
     for (uint32_t r = 0; r < l->rows; ++r)
-        for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR)
+        for (size_t j = 0; j < VOWELS_ROW; j += FOUR)
             four_store(l->likely[l->row[r]] + j, four_mul(four_load(l->likely[l->row[r]] + j), share));
 }
 
@@ -403,7 +403,7 @@ static void blend_first(const VowelLook *l, uint32_t n, float *vowel)
         const Four front = four_add(four_load(likely), four_load(likely + FOUR));
         const Four back = four_add(four_load(likely + (size_t)2 * FOUR), four_load(likely + (size_t)3 * FOUR));
         const Four share = four_all(sum_of(four_add(front, back)));
-        for (uint32_t k = 0; k < n; k += FOUR)
+        for (size_t k = 0; k < n; k += FOUR)
             four_store(vowel + k, four_add(four_load(vowel + k), four_mul(share, four_load(first + k))));
     }
 }
@@ -413,9 +413,9 @@ static void blend_second(const VowelLook *l, uint32_t n, float *vowel)
 {
     float second[VOWELS_ROW] = {0};
     for (uint32_t r = 0; r < l->rows; ++r)
-        for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR)
+        for (size_t j = 0; j < VOWELS_ROW; j += FOUR)
             four_store(second + j, four_add(four_load(second + j), four_load(l->likely[l->row[r]] + j)));
-    for (uint32_t k = 0; k < n; ++k) {
+    for (size_t k = 0; k < n; ++k) {
         Four sum = four_mul(four_load(second), four_load(l->second[k]));
         UNROLLED
         for (size_t j = FOUR; j < VOWELS_ROW; j += FOUR)
