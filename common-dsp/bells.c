@@ -5,16 +5,16 @@
 #include <math.h>
 #include <string.h>
 
-#define LOWEST_PLACE 160.0 /* Hz */
-#define STEPS        24.0  /* of an octave */
-#define SHAPE_DB     6.0
-#define HEIGHT       6.5 /* dB: what is expected of a bell, */
-#define SPREAD       2.0 /* and how far off that it may be */
-#define ENOUGH       4.0 /* harmonics in a bin that counts */
-#define CROSSED      6.0 /* harmonics within the half-power band of a bell of CROSS_Q */
-#define CROSS_Q      3.0
-#define NEAREST      0.33  /* octaves between two */
-#define SURE_MOST    300.0 /* so that no likelihood is beyond a double */
+#define LOWEST_BELL_HZ    160.0 /* Hz */
+#define STEPS_PER_OCTAVE  24.0  /* of an octave */
+#define SHAPE_DB          6.0
+#define EXPECTED_HEIGHT   6.5 /* dB: what is expected of a bell, */
+#define HEIGHT_SPREAD     2.0 /* and how far off that it may be */
+#define ENOUGH_HARMONICS  4.0 /* harmonics in a bin that counts */
+#define HARMONICS_CROSSED 6.0 /* harmonics within the half-power band of a bell of CROSSING_Q */
+#define CROSSING_Q        3.0
+#define LEAST_DISTANCE    0.33  /* octaves between two */
+#define LOG_ODDS_LIMIT    300.0 /* so that no likelihood is beyond a double */
 
 enum { REACH = 4 }; /* places to each side that one finding may lie in: 1/6 octave */
 
@@ -28,7 +28,7 @@ enum { REACH = 4 }; /* places to each side that one finding may lie in: 1/6 octa
 
 double bells_hz(uint32_t place)
 {
-    return LOWEST_PLACE * exp2(place / STEPS);
+    return LOWEST_BELL_HZ * exp2(place / STEPS_PER_OCTAVE);
 }
 
 double bells_q(uint32_t width)
@@ -60,10 +60,10 @@ static bool is_crossed(const FixedCurve *c, double hz)
     double sum = 0.0;
     for (uint32_t b = 0; b < CURVE_BINS; ++b) {
         const double x = curve_hz(b) / hz;
-        if (fabs(x - 1.0 / x) * CROSS_Q <= 1.0)
+        if (fabs(x - 1.0 / x) * CROSSING_Q <= 1.0)
             sum += c->weight[b];
     }
-    return sum >= CROSSED;
+    return sum >= HARMONICS_CROSSED;
 }
 
 void bells_start(BellSearch *s, const FixedCurve *curve, uint32_t wanted)
@@ -75,7 +75,7 @@ void bells_start(BellSearch *s, const FixedCurve *curve, uint32_t wanted)
     s->found = (Bells){0};
     memset(s->closed, 0, sizeof s->closed);
     for (uint32_t b = 0; b < CURVE_BINS; ++b)
-        if (curve->weight[b] > ENOUGH)
+        if (curve->weight[b] > ENOUGH_HARMONICS)
             s->bin[s->bins++] = b;
     for (uint32_t i = 0; i < s->bins; ++i)
         s->left[i] = curve->level[s->bin[i]] - recordings_mean(&s->recordings, s->bin[i]);
@@ -121,9 +121,9 @@ static void step_factor(BellSearch *s)
 
 static void try_bell(BellSearch *s, uint32_t place, uint32_t width)
 {
-    const double prior = 1.0 / (SPREAD * SPREAD);
+    const double prior = 1.0 / (HEIGHT_SPREAD * HEIGHT_SPREAD);
     const float *const shape_here = s->shape[width] - BELLS_APART_LEAST - (int32_t)place;
-    double x[CURVE_BINS], product = HEIGHT * prior;
+    double x[CURVE_BINS], product = EXPECTED_HEIGHT * prior;
     for (uint32_t i = 0; i < s->bins; ++i)
         x[i] = (double)shape_here[(size_t)2 * s->bin[i]];
     const double firm = cholesky_forward(s->factor, s->bins, x) + prior;
@@ -132,7 +132,8 @@ static void try_bell(BellSearch *s, uint32_t place, uint32_t width)
     s->height[place][width] = product / firm;
     s->doubt[place][width] = 1.0 / firm;
     s->odds[place][width] =
-        fmin(0.5 * (product * product / firm - HEIGHT * HEIGHT * prior) + 0.5 * log(prior / firm), SURE_MOST);
+        fmin(0.5 * (product * product / firm - EXPECTED_HEIGHT * EXPECTED_HEIGHT * prior) + 0.5 * log(prior / firm),
+             LOG_ODDS_LIMIT);
 }
 
 /* A bell a step: where enough was heard, and nothing found yet. */
@@ -216,7 +217,7 @@ static void step_choose(BellSearch *s)
         s->left[i] -= bell.height * s->taken[i];
     }
     for (uint32_t p = 0; p < BELLS_PLACES; ++p)
-        s->closed[p] = s->closed[p] || fabs(log2(bells_hz(p) / bell.hz)) < NEAREST;
+        s->closed[p] = s->closed[p] || fabs(log2(bells_hz(p) / bell.hz)) < LEAST_DISTANCE;
     s->at = 0;
     s->phase = BELLS_TAKE_OUT;
 }

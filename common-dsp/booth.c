@@ -8,13 +8,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define HEAR       0.02 /* s: fade of hear_removed */
-#define HOP        0.1  /* s: from one block of the loudness to the next */
-#define LATELY     0.5  /* s */
-#define COMES      0.5  /* s: the way from no room known to one turned down */
-#define FALLS_MOST 1000
-#define FINENESS   32.0 /* steps of a dB: the makeup rests while what is learned changes it by less */
-#define MAKEUP     9.0  /* dB at most */
+#define HEAR_FADE           0.02 /* s: fade of hear_removed */
+#define LOUDNESS_HOP        0.1  /* s: from one block of the loudness to the next */
+#define LATELY_TIME         0.5  /* s */
+#define ROOM_FADE           0.5  /* s: the way from no room known to one turned down */
+#define MOST_FALLS          1000
+#define MAKEUP_STEPS_PER_DB 32.0 /* steps of a dB: the makeup rests while what is learned changes it by less */
+#define MOST_MAKEUP         9.0  /* dB at most */
 
 enum { PIECES = 8 }; /* of a spectrum: what lies between its analysis and its synthesis is done a piece a step */
 
@@ -23,7 +23,7 @@ enum { PIECES = 8 }; /* of a spectrum: what lies between its analysis and its sy
 static void follow_room(Booth *b)
 {
     b->known = booth_memory_room(&b->memory);
-    b->falls = fmin(booth_memory_falls(&b->memory), FALLS_MOST);
+    b->falls = fmin(booth_memory_falls(&b->memory), MOST_FALLS);
     booth_late_room(&b->late, &b->known, b->params.from, db_to_power(b->params.counts_up_to));
     b->stale = true;
 }
@@ -37,7 +37,7 @@ static void find_makeup(Booth *b)
 {
     const bool on = b->params.even_loudness && is_sure(b);
     const double found = on ? booth_memory_makeup(&b->memory, (double)b->lowest) : 0.0;
-    b->wished = dsp_clamp(round(FINENESS * found) / FINENESS, 0.0, MAKEUP);
+    b->wished = dsp_clamp(round(MAKEUP_STEPS_PER_DB * found) / MAKEUP_STEPS_PER_DB, 0.0, MOST_MAKEUP);
     b->stale = false;
 }
 
@@ -105,8 +105,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     make_weights(b);
     for (uint32_t i = 0; i < BOOTH_BANDS; ++i)
         booth_falls_init(&b->fall[i], b->late.frame, BOOTH_LEARNED_FROM);
-    b->hop_frames = (uint32_t)fmax(1.0, round(HOP / b->late.frame));
-    fade_init(&b->hear, rate, HEAR);
+    b->hop_frames = (uint32_t)fmax(1.0, round(LOUDNESS_HOP / b->late.frame));
+    fade_init(&b->hear, rate, HEAR_FADE);
     smooth_init(&b->makeup, rate, EVEN_GLIDE);
     reset(b);
     return true;
@@ -220,7 +220,7 @@ static void do_piece(Booth *b, uint32_t piece)
 
 /* ---- Learning ---- */
 
-#define ALIKE 1.3 /* a fall as quick as the room's, by this factor, tells how much is late */
+#define DECAY_FACTOR 1.3 /* a fall as quick as the room's, by this factor, tells how much is late */
 
 static void hear_fall(Booth *b, uint32_t band)
 {
@@ -229,7 +229,7 @@ static void hear_fall(Booth *b, uint32_t band)
         return;
     booth_memory_decay(&b->memory, band, seconds);
     const double usual = booth_memory_decay_of(&b->memory, band);
-    if (seconds < ALIKE * usual && usual < ALIKE * seconds) {
+    if (seconds < DECAY_FACTOR * usual && usual < DECAY_FACTOR * seconds) {
         const double late = booth_falls_late(&b->fall[band], usual);
         if (late > 0.0)
             booth_memory_late(&b->memory, band, late);
@@ -291,14 +291,14 @@ static void do_step(Booth *b, uint32_t step)
 
 static void move_part(Booth *b)
 {
-    const float step = (float)(b->late.frame / COMES), goal = (float)b->known.sure;
+    const float step = (float)(b->late.frame / ROOM_FADE), goal = (float)b->known.sure;
     b->part = b->part < goal ? fminf(b->part + step, goal) : fmaxf(b->part - step, goal);
 }
 
 /* A new frame is there. */
 static void begin_frame(Booth *b)
 {
-    const double keep = one_pole(LATELY, b->rate / b->stft.hop);
+    const double keep = one_pole(LATELY_TIME, b->rate / b->stft.hop);
     b->in_lately *= keep;
     b->out_lately *= keep;
     b->works = false;

@@ -6,17 +6,17 @@
 #include <math.h>
 #include <string.h>
 
-#define RISE       4.0 /* dB over the lowest: the fall is over */
-#define STILL      0.2 /* s */
-#define UNDER_TOP  15.0
-#define OVER_NOISE 6.0
-#define FITTED     25.0
-#define LINE_SPAN  9.0      /* dB that are left to fit a line to, at least */
-#define CREEP      2.0      /* dB a second */
-#define SILENT_DB  (-110.0) /* a cut tells nothing */
-#define SLOWEST    8.0      /* s */
-#define LEAST      1e-3     /* late over early energy: what is looked for lies between these */
-#define MOST       10.0
+#define RISE_DB          4.0 /* dB over the lowest: the fall is over */
+#define STILL_TIME       0.2 /* s */
+#define STARTS_UNDER_TOP 15.0
+#define ENDS_OVER_NOISE  6.0
+#define MOST_FITTED      25.0
+#define LEAST_SPAN       9.0      /* dB that are left to fit a line to, at least */
+#define NOISE_RISE       2.0      /* dB a second */
+#define SILENT_DB        (-110.0) /* a cut tells nothing */
+#define SLOWEST_DECAY    8.0      /* s */
+#define LEAST_LATE_RATIO 1e-3     /* late over early energy: what is looked for lies between these */
+#define MOST_LATE_RATIO  10.0
 
 enum { SMOOTH = 3, POINTS = 12, MODELLED = 200, ROUNDS = 9 };
 
@@ -63,14 +63,14 @@ static double fit(const BoothFalls *f)
 
 static bool measure(BoothFalls *f, double *seconds)
 {
-    const double bottom = fmax(f->floor_db + OVER_NOISE, f->low_db);
-    const double start = fmin(f->top_db - UNDER_TOP, bottom + FITTED);
-    if (start - bottom < LINE_SPAN)
+    const double bottom = fmax(f->floor_db + ENDS_OVER_NOISE, f->low_db);
+    const double start = fmin(f->top_db - STARTS_UNDER_TOP, bottom + MOST_FITTED);
+    if (start - bottom < LEAST_SPAN)
         return false;
     f->top_was = f->top_db;
     f->last = f->low;
     f->stopped = f->top;
-    while (f->stopped < f->low && level_at(f, f->stopped) > f->top_db - UNDER_TOP)
+    while (f->stopped < f->low && level_at(f, f->stopped) > f->top_db - STARTS_UNDER_TOP)
         ++f->stopped;
     f->first = f->stopped;
     while (f->first < f->low && level_at(f, f->first) > start)
@@ -79,12 +79,12 @@ static bool measure(BoothFalls *f, double *seconds)
         --f->last;
     const uint64_t frames = f->last - f->first;
     *seconds = frames < FALL_LINE_LEAST ? (double)(frames + 1) * f->frame * 60.0 / (start - bottom) : fit(f);
-    return *seconds > 0.0 && *seconds <= SLOWEST;
+    return *seconds > 0.0 && *seconds <= SLOWEST_DECAY;
 }
 
 static bool is_over(const BoothFalls *f, uint64_t now, double db)
 {
-    return db > f->low_db + RISE || (double)(now - f->low) * f->frame >= STILL ||
+    return db > f->low_db + RISE_DB || (double)(now - f->low) * f->frame >= STILL_TIME ||
            now - f->top >= BOOTH_HEARD - MODELLED - 2 * SMOOTH;
 }
 
@@ -99,7 +99,7 @@ bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
         return false;
     const uint64_t now = f->heard - 1 - SMOOTH / 2;
     const double db = level_at(f, now);
-    f->floor_db = f->heard == SMOOTH ? db : fmin(f->floor_db + CREEP * f->frame, db);
+    f->floor_db = f->heard == SMOOTH ? db : fmin(f->floor_db + NOISE_RISE * f->frame, db);
     bool found = false;
     if (f->top_db > SILENT_DB && is_over(f, now, db)) {
         found = measure(f, seconds);
@@ -134,12 +134,12 @@ static double late_at(const BoothFalls *f, uint64_t at, double keep, double feed
 double booth_falls_late(const BoothFalls *f, double seconds)
 {
     uint64_t from = f->stopped + f->lag;
-    while (from < f->last && level_at(f, from) > f->top_was - UNDER_TOP)
+    while (from < f->last && level_at(f, from) > f->top_was - STARTS_UNDER_TOP)
         ++from;
     const uint64_t to = from + POINTS < f->last ? from + POINTS : f->last;
     if (to < from + FALL_LINE_LEAST)
         return 0.0;
-    double sum = 0.0, low = LEAST, high = MOST;
+    double sum = 0.0, low = LEAST_LATE_RATIO, high = MOST_LATE_RATIO;
     for (uint64_t i = from; i <= to; ++i)
         sum += power_to_db(power_at(f, i));
     const double wanted = db_to_power(sum / (double)(to - from + 1)), keep = booth_keep(f->frame, seconds);

@@ -8,34 +8,34 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define WIDTH      250.0  /* Hz, of a band; */
-#define SHARE      0.19   /* or this of its frequency */
-#define SMOOTHING  0.007  /* s: of the power that becomes late sound */
-#define TRUST      0.6    /* of the a priori ratio: the share of what the last frame gave, at */
-#define TRUST_RATE 95.0   /* frames a second */
-#define RISE       2.0    /* dB a second: of the noise, */
-#define AT_FIRST   1e-3f  /* which begins at so much of the first power: a held note may be what begins */
-#define MIDDLE     1500.0 /* Hz: from here on up a decay is shorter, */
-#define SOONER     0.74   /* by this for an octave, */
-#define OCTAVES    2.8    /* so many at most */
-#define PRESENT    5.0f   /* dB over the late sound: there is something else */
-#define ABSENT     0.25f  /* gain where there is nothing else */
-#define LEAST      1e-12f
-#define HUSHED     1e-18f
+#define BAND_WIDTH         250.0  /* Hz, of a band; */
+#define BAND_SHARE         0.19   /* or this of its frequency */
+#define POWER_SMOOTHING    0.007  /* s: of the power that becomes late sound */
+#define PRIOR_TRUST        0.6    /* of the a priori ratio: the share of what the last frame gave, at */
+#define PRIOR_TRUST_RATE   95.0   /* frames a second */
+#define NOISE_RISE         2.0    /* dB a second: of the noise, */
+#define FIRST_NOISE_SHARE  1e-3f  /* which begins at so much of the first power: a held note may be what begins */
+#define SHORTER_FROM       1500.0 /* Hz: from here on up a decay is shorter, */
+#define SHORTER_PER_OCTAVE 0.74   /* by this for an octave, */
+#define SHORTER_OCTAVES    2.8    /* so many at most */
+#define PRESENT_OVER_LATE  5.0f   /* dB over the late sound: there is something else */
+#define ABSENT_GAIN        0.25f  /* gain where there is nothing else */
+#define LEAST_POWER        1e-12f
+#define SILENT_POWER       1e-18f
 
 bool booth_late_init(BoothLate *l, double rate, uint32_t size, uint32_t hop)
 {
     *l = (BoothLate){.frame = hop / rate, .bins = size / 2 + 1, .lag = 1, .counts = 1.f};
     for (uint32_t b = 0; b < BOOTH_AROUND && l->edge[b] < l->bins; ++b) {
-        const double low = l->edge[b] * rate / size, width = fmax(WIDTH, SHARE * low);
+        const double low = l->edge[b] * rate / size, width = fmax(BAND_WIDTH, BAND_SHARE * low);
         const uint32_t end = l->edge[b] + (uint32_t)ceil(width * size / rate);
         const bool last = b + 1 == BOOTH_AROUND || end + (end - l->edge[b]) / 2 >= l->bins;
         l->edge[b + 1] = last ? l->bins : end;
         l->hz[b] = 0.5 * (l->edge[b] + l->edge[b + 1]) * rate / size;
         l->bands = b + 1;
     }
-    l->rise = (float)db_to_power(RISE * l->frame);
-    l->trust = (float)pow(TRUST, TRUST_RATE * l->frame);
+    l->rise = (float)db_to_power(NOISE_RISE * l->frame);
+    l->trust = (float)pow(PRIOR_TRUST, PRIOR_TRUST_RATE * l->frame);
     l->rows = (uint32_t)(BOOTH_LATEST / l->frame) + 1;
     l->memory = calloc((3 + (size_t)l->rows) * l->bins, sizeof *l->memory);
     if (!l->memory)
@@ -80,8 +80,9 @@ static double decay_found(const BoothRoom *room, double hz)
 
 static double decay_at(const BoothRoom *room, double hz)
 {
-    const double most = room->middle * pow(SOONER, dsp_clamp(log2(hz / MIDDLE), 0.0, OCTAVES));
-    return hz > MIDDLE ? fmin(decay_found(room, hz), most) : decay_found(room, hz);
+    const double most =
+        room->middle * pow(SHORTER_PER_OCTAVE, dsp_clamp(log2(hz / SHORTER_FROM), 0.0, SHORTER_OCTAVES));
+    return hz > SHORTER_FROM ? fmin(decay_found(room, hz), most) : decay_found(room, hz);
 }
 
 /* Late over early energy in a band with this decay time. */
@@ -125,7 +126,7 @@ static float move_late(BoothLate *l, uint32_t band)
     float sum = 0.f;
     for (uint32_t k = l->edge[band]; k < l->edge[band + 1]; ++k) {
         const float late = keep * l->late[k] + feed * early[k];
-        l->late[k] = late < HUSHED ? 0.f : late;
+        l->late[k] = late < SILENT_POWER ? 0.f : late;
         sum += late;
     }
     return sum;
@@ -143,19 +144,19 @@ static float sum_of(const float *x, uint32_t n)
 static float follow_noise(BoothLate *l, uint32_t band, float all)
 {
     float *noise = &l->noise[band];
-    if (all > LEAST)
-        *noise = *noise <= 0.f ? AT_FIRST * all : all < *noise ? 0.5f * (*noise + all) : l->rise * *noise;
+    if (all > LEAST_POWER)
+        *noise = *noise <= 0.f ? FIRST_NOISE_SHARE * all : all < *noise ? 0.5f * (*noise + all) : l->rise * *noise;
     return *noise;
 }
 
 static void keep_early(BoothLate *l, uint32_t band, const float *power, float share)
 {
-    const float old = (float)one_pole(SMOOTHING, 1.0 / l->frame);
+    const float old = (float)one_pole(POWER_SMOOTHING, 1.0 / l->frame);
     const uint32_t from = l->edge[band], n = l->edge[band + 1] - from;
     float *early = l->early + (size_t)l->now * l->bins + from, *smooth = l->smooth + from;
     for (uint32_t k = 0; k < n; ++k) {
         smooth[k] = old * smooth[k] + (1.f - old) * power[k];
-        smooth[k] = smooth[k] < HUSHED ? 0.f : smooth[k];
+        smooth[k] = smooth[k] < SILENT_POWER ? 0.f : smooth[k];
         early[k] = share * smooth[k];
     }
 }
@@ -163,8 +164,8 @@ static void keep_early(BoothLate *l, uint32_t band, const float *power, float sh
 /* Of all bins of a band whose power is `over` times that of the late sound. */
 static float together(float over)
 {
-    const float present = fminf(10.f * log10f(fmaxf(over, 1.f)) / PRESENT, 1.f);
-    return powf(ABSENT, 1.f - present);
+    const float present = fminf(10.f * log10f(fmaxf(over, 1.f)) / PRESENT_OVER_LATE, 1.f);
+    return powf(ABSENT_GAIN, 1.f - present);
 }
 
 /* The a priori ratio of early to late power by the decision-directed rule. */
@@ -175,7 +176,7 @@ static void wiener(BoothLate *l, uint32_t band, const float *power, float *gain)
     const float *late = l->late + from;
     float *before = l->before + from;
     for (uint32_t k = 0; k < n; ++k) {
-        const float over = power[k] / (counts * late[k] + LEAST), fresh = over > 1.f ? over - 1.f : 0.f;
+        const float over = power[k] / (counts * late[k] + LEAST_POWER), fresh = over > 1.f ? over - 1.f : 0.f;
         const float ratio = trust * before[k] + news * fresh, share = ratio / (1.f + ratio);
         before[k] = share * share * over;
         gain[k] = share;
@@ -185,8 +186,8 @@ static void wiener(BoothLate *l, uint32_t band, const float *power, float *gain)
 void booth_late_gains(BoothLate *l, uint32_t band, const float *power, float *gain)
 {
     const uint32_t from = l->edge[band], n = l->edge[band + 1] - from;
-    const float late = l->counts * move_late(l, band) + LEAST, all = sum_of(power, n);
-    keep_early(l, band, power, fmaxf(1.f - (late + follow_noise(l, band, all)) / fmaxf(all, LEAST), 0.f));
+    const float late = l->counts * move_late(l, band) + LEAST_POWER, all = sum_of(power, n);
+    keep_early(l, band, power, fmaxf(1.f - (late + follow_noise(l, band, all)) / fmaxf(all, LEAST_POWER), 0.f));
     if (l->feed[band] <= 0.f) {
         for (uint32_t k = 0; k < n; ++k)
             gain[k] = 1.f;

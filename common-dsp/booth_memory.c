@@ -5,19 +5,19 @@
 
 #include <math.h>
 
-#define QUICKEST 0.25 /* of the falls */
-#define TYPICAL  0.5
-#define DRY      0.28 /* s: the slowest voices stop within that; */
-#define LIVE     0.34 /* from here on it is a room */
+#define QUICKEST_SHARE 0.25 /* of the falls */
+#define TYPICAL_SHARE  0.5
+#define DRY_DECAY      0.28 /* s: the slowest voices stop within that; */
+#define LIVE_DECAY     0.34 /* from here on it is a room */
 
-#define LOWER    0.4    /* of the falls have no more late sound: slow ends of words only make it more */
-#define DIRECT   3.0    /* dB: direct sound over what a room usually adds to a home take, and */
-#define AS_SURE  15.0   /* falls: they count for as much as that */
-#define FARTHEST 6.0    /* dB from that: farther off is another sound than this room's */
-#define SHORT    0.35   /* s: decay time of a room that is hardly longer than a voice; late sound counts there for */
-#define IN_SHORT (-1.0) /* dB more than that, */
-#define LONG     0.45
-#define IN_LONG  2.0 /* and in such a room for that much more: set on the voices for tuning */
+#define LOWER_SHARE         0.4  /* of the falls have no more late sound: slow ends of words only make it more */
+#define USUAL_DIRECT        3.0  /* dB: direct sound over what a room usually adds to a home take, and */
+#define USUAL_WEIGHT        15.0 /* falls: they count for as much as that */
+#define FARTHEST_FROM_USUAL 6.0  /* dB from that: farther off is another sound than this room's */
+#define SHORT_DECAY         0.35 /* s: decay time of a room that is hardly longer than a voice; late sound counts there for */
+#define SHORT_ROOM_DB       (-1.0) /* dB more than that, */
+#define LONG_DECAY          0.45
+#define LONG_ROOM_DB        2.0 /* and in such a room for that much more: set on the voices for tuning */
 
 #define MOST_UNITS (65535u * 256u)
 
@@ -89,7 +89,7 @@ static double decay_that(const BoothMemory *m, uint32_t band, double share)
 
 double booth_memory_decay_of(const BoothMemory *m, uint32_t band)
 {
-    return decay_that(m, band, QUICKEST);
+    return decay_that(m, band, QUICKEST_SHARE);
 }
 
 void booth_memory_late(BoothMemory *m, uint32_t band, double late)
@@ -130,7 +130,7 @@ static double middle_of(const BoothMemory *m)
 static double usual_late(double decay)
 {
     const double late = booth_memory_left(decay);
-    return power_to_db(late / (db_to_power(DIRECT) + 1.0 - late));
+    return power_to_db(late / (db_to_power(USUAL_DIRECT) + 1.0 - late));
 }
 
 /* All falls below the top in one row: a band has too few of them. */
@@ -150,12 +150,12 @@ static double late_of(const BoothMemory *m, double decay)
     uint32_t count[BOOTH_LATE_BINS] = {0};
     const uint32_t falls = late_falls(m, count);
     double db;
-    if (!(decay > 0.0) || !quantile(count, &late_scale, LOWER, ENOUGH, &db))
+    if (!(decay > 0.0) || !quantile(count, &late_scale, LOWER_SHARE, ENOUGH, &db))
         return 0.0;
-    const double usual = usual_late(decay), away = dsp_clamp(db - usual, -FARTHEST, FARTHEST);
-    const double found = usual + falls / (falls + AS_SURE) * away;
-    const double longer = dsp_clamp((decay - SHORT) / (LONG - SHORT), 0.0, 1.0);
-    return db_to_power(found + IN_SHORT + longer * (IN_LONG - IN_SHORT));
+    const double usual = usual_late(decay), away = dsp_clamp(db - usual, -FARTHEST_FROM_USUAL, FARTHEST_FROM_USUAL);
+    const double found = usual + falls / (falls + USUAL_WEIGHT) * away;
+    const double longer = dsp_clamp((decay - SHORT_DECAY) / (LONG_DECAY - SHORT_DECAY), 0.0, 1.0);
+    return db_to_power(found + SHORT_ROOM_DB + longer * (LONG_ROOM_DB - SHORT_ROOM_DB));
 }
 
 static void fill_from_neighbours(double decay[BOOTH_BANDS])
@@ -172,10 +172,10 @@ BoothRoom booth_memory_room(const BoothMemory *m)
 {
     BoothRoom r = {0};
     for (uint32_t b = 0; b < BOOTH_BANDS; ++b)
-        r.decay[b] = decay_that(m, b, TYPICAL);
+        r.decay[b] = decay_that(m, b, TYPICAL_SHARE);
     r.middle = middle_of(m);
     r.late = late_of(m, r.middle);
-    r.sure = r.late > 0.0 ? dsp_clamp((r.middle - DRY) / (LIVE - DRY), 0.0, 1.0) : 0.0;
+    r.sure = r.late > 0.0 ? dsp_clamp((r.middle - DRY_DECAY) / (LIVE_DECAY - DRY_DECAY), 0.0, 1.0) : 0.0;
     fill_from_neighbours(r.decay);
     return r;
 }

@@ -2,27 +2,28 @@
 
 #include "units.h"
 
-#define SHARE      0.6  /* of what lies over 350 Hz: less is an s or sh, or hiss */
-#define SLANT      4.0  /* times: how much stronger the duller half may be than the brighter, and the other way round */
-#define OVER_FLOOR 6.0  /* dB */
-#define CREEP      0.05 /* dB a frame */
-#define LOUD_KEEPS 0.9977 /* a frame: 1 dB a second */
-#define NEAR_LOUD  0.001  /* -30 dB: what is fainter disturbs nobody */
-#define SILENT_DB  (-140.0)
+#define BREATH_SHARE      0.6    /* of what lies over 350 Hz: less is an s or sh, or hiss */
+#define MOST_SLANT        4.0    /* times that one half, the duller or the brighter, may be stronger than the other */
+#define BREATH_OVER_FLOOR 6.0    /* dB */
+#define FLOOR_RISE        0.05   /* dB a frame */
+#define LOUD_KEEPS        0.9977 /* a frame: 1 dB a second */
+#define NEAR_LOUD         0.001  /* -30 dB: what is fainter disturbs nobody */
+#define SILENT_DB         (-140.0)
 
 enum { SHORTEST = 15, LONGEST = 120, GAP = 2 }; /* frames */
 
 static bool is_breath(const Breaths *b, const HearingFrame *f)
 {
     const double bright = f->air - f->dull;
-    return f->hz == 0.0 && f->air >= NEAR_LOUD * b->loud && f->air >= SHARE * f->above && f->dull <= SLANT * bright &&
-           bright <= SLANT * f->dull && power_to_db(f->air) >= b->floor_db + OVER_FLOOR;
+    return f->hz == 0.0 && f->air >= NEAR_LOUD * b->loud && f->air >= BREATH_SHARE * f->above &&
+           f->dull <= MOST_SLANT * bright && bright <= MOST_SLANT * f->dull &&
+           power_to_db(f->air) >= b->floor_db + BREATH_OVER_FLOOR;
 }
 
 static void follow(Breaths *b, const HearingFrame *f)
 {
     const double db = fmax(power_to_db(f->air), SILENT_DB);
-    b->floor_db = b->known ? fmin(b->floor_db + CREEP, db) : db;
+    b->floor_db = b->known ? fmin(b->floor_db + FLOOR_RISE, db) : db;
     b->loud = fmax(f->power, b->loud * LOUD_KEEPS);
     b->known = true;
 }

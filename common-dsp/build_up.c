@@ -3,16 +3,16 @@
 #include "design.h"
 #include "units.h"
 
-#define TAU        0.03 /* s, each of two poles of a mean square */
-#define GLIDE      0.04 /* s, each of two poles of the answer */
-#define STARTS     3.0  /* dB over the average voice */
-#define FULL       6.0
-#define SILENCE    1e-9
-#define LEAST_REST 1e-3 /* of the whole: the least that counts as the rest */
+#define POWER_TAU        0.03 /* s, each of two poles of a mean square */
+#define ANSWER_TAU       0.04 /* s, each of two poles of the answer */
+#define STARTS_OVER      3.0  /* dB over the average voice */
+#define FULL_OVER        6.0
+#define SILENT_POWER     1e-9
+#define LEAST_REST_SHARE 1e-3 /* of the whole: the least that counts as the rest */
 
 static double ratio_db(double band, double whole)
 {
-    return 10.0 * log10((band + 1e-30) / fmax(whole - band, LEAST_REST * whole + 1e-30));
+    return 10.0 * log10((band + 1e-30) / fmax(whole - band, LEAST_REST_SHARE * whole + 1e-30));
 }
 
 /* What the band-pass lets through of the average voice, over the rest. */
@@ -29,12 +29,12 @@ static double usual_db(const BuildUp *b, double hz, double q)
 
 void build_up_init(BuildUp *b, double rate)
 {
-    *b = (BuildUp){.rate = rate, .keep = one_pole(TAU, rate)};
+    *b = (BuildUp){.rate = rate, .keep = one_pole(POWER_TAU, rate)};
     for (int i = 0; i < AVERAGE_VOICE_BANDS; ++i) {
         b->average_hz[i] = average_voice_hz(i);
         b->average[i] = average_voice_power(i);
     }
-    smooth_init(&b->share, rate / DSP_CELL, GLIDE);
+    smooth_init(&b->share, rate / DSP_CELL, ANSWER_TAU);
     build_up_reset(b);
 }
 
@@ -64,8 +64,8 @@ double build_up_tick(BuildUp *b, double hz, double q)
         b->band[i] = dsp_hush(b->band[i]);
         b->whole[i] = dsp_hush(b->whole[i]);
     }
-    const double over = b->whole[1] > SILENCE ? ratio_db(b->band[1], b->whole[1]) - b->usual : 0.0;
-    smooth_to(&b->share, dsp_clamp((over - STARTS) / (FULL - STARTS), 0.0, 1.0));
+    const double over = b->whole[1] > SILENT_POWER ? ratio_db(b->band[1], b->whole[1]) - b->usual : 0.0;
+    smooth_to(&b->share, dsp_clamp((over - STARTS_OVER) / (FULL_OVER - STARTS_OVER), 0.0, 1.0));
     return smooth_step(&b->share);
 }
 

@@ -7,9 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define COMPARE_FADE 0.03 /* s */
-#define FOLLOWS      3.0  /* s */
-#define SOUNDS       20.0 /* dB, under the middle of the loudest quarter: a voice sounds */
+#define COMPARE_FADE       0.03 /* s */
+#define RAISED_TIME        3.0  /* s */
+#define VOICE_SOUNDS_UNDER 20.0 /* dB, under the middle of the loudest quarter: a voice sounds */
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
 
@@ -72,7 +72,7 @@ static bool init_own(Chain *c)
     for (uint32_t i = 0; i < CHAIN_BEHIND; ++i)
         c->from[i] = CHAIN_FROM_NONE;
     sibilants_clear(&c->sibilants, true);
-    c->keep = one_pole(FOLLOWS, c->rate / DSP_CELL);
+    c->keep = one_pole(RAISED_TIME, c->rate / DSP_CELL);
     fade_init(&c->compare, c->rate, COMPARE_FADE);
     smooth_init(&c->level, c->rate, EVEN_GLIDE);
     for (uint32_t ch = 0; ch < c->channels; ++ch)
@@ -169,7 +169,7 @@ static double makeup_of_tone(const Chain *c)
 static bool sounds(const Chain *c)
 {
     const CompressorFigures *f = &c->compressor.figures;
-    return f->known && compressor_gain_level(&c->compressor.gain) > f->loud - SOUNDS;
+    return f->known && compressor_gain_level(&c->compressor.gain) > f->loud - VOICE_SOUNDS_UNDER;
 }
 
 /* Against Tone as it is before anything was found. */

@@ -5,13 +5,13 @@
 #include <math.h>
 #include <string.h>
 
-#define HOLD    0.012  /* s, as the detector's */
-#define WEIGHT  4.0    /* s of voice: of what was known before */
-#define SETTLED 8.0    /* s of voice: then it stays */
-#define OFTEN   0.1    /* s */
-#define LOWEST  45.0   /* Hz: no low cut that is found lies far below, */
-#define HIGHEST 6000.0 /* and no dip above */
-#define OTHER   1.58   /* of power, 2 dB: the curve is another one */
+#define PEAK_HOLD         0.012  /* s, as the detector's */
+#define EARLIER_VOICE     4.0    /* s of voice: of what was known before */
+#define SETTLED_AFTER     8.0    /* s of voice: then it stays */
+#define UPDATE_TIME       0.1    /* s */
+#define LOWEST_HZ         45.0   /* Hz: no low cut that is found lies far below, */
+#define HIGHEST_HZ        6000.0 /* and no dip above */
+#define OTHER_CURVE_POWER 1.58   /* of power, 2 dB: the curve is another one */
 
 static const TallyScale scale = {.low = -90.0, .step = 0.5, .bins = 200};
 
@@ -21,7 +21,7 @@ bool peaks_init(ChainPeaks *p, double rate, uint32_t channels)
 {
     *p = (ChainPeaks){.rate = rate, .channels = channels};
     peaks_known(p, 0.0);
-    return peak_hold_init(&p->hold, (uint32_t)ceil(HOLD * rate / DSP_CELL));
+    return peak_hold_init(&p->hold, (uint32_t)ceil(PEAK_HOLD * rate / DSP_CELL));
 }
 
 void peaks_done(ChainPeaks *p)
@@ -64,7 +64,8 @@ static bool curve_changed(const ChainPeaks *p, const double power[SPECTRUM_BANDS
 {
     for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
         const double hz = spectrum_hz(b), was = p->power[b];
-        if (hz > LOWEST && hz < HIGHEST && (power[b] > OTHER * was || power[b] * OTHER < was))
+        if (hz > LOWEST_HZ && hz < HIGHEST_HZ &&
+            (power[b] > OTHER_CURVE_POWER * was || power[b] * OTHER_CURVE_POWER < was))
             return true;
     }
     return false;
@@ -114,9 +115,9 @@ static double loud(const Tally *t, double total)
 
 static void conclude(ChainPeaks *p)
 {
-    const double total = tally_total(&p->read[FIRST], &scale), weight = WEIGHT * p->rate / DSP_CELL;
-    p->due = (uint32_t)(OFTEN * p->rate / DSP_CELL);
-    if (total < 1.0 || total > SETTLED * p->rate / DSP_CELL)
+    const double total = tally_total(&p->read[FIRST], &scale), weight = EARLIER_VOICE * p->rate / DSP_CELL;
+    p->due = (uint32_t)(UPDATE_TIME * p->rate / DSP_CELL);
+    if (total < 1.0 || total > SETTLED_AFTER * p->rate / DSP_CELL)
         return;
     const double raised = loud(&p->read[NOW], total) - loud(&p->read[FIRST], total);
     p->found = (total * raised + weight * p->before) / (total + weight);

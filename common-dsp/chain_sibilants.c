@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#define MOVED 0.25 /* dB: so far the threshold moves before Esses is told */
+#define THRESHOLD_MOVED 0.25 /* dB: so far the threshold moves before Esses is told */
 
 void sibilants_clear(ChainSibilants *s, bool all)
 {
@@ -69,8 +69,8 @@ static void build_one(ChainSibilants *s, Esses *to)
 
 static bool is_due(const ChainSibilants *s, const Curve *curve)
 {
-    const bool moved = !(fabs(curve->threshold - s->curve.threshold) <= MOVED) || curve->slope != s->curve.slope ||
-                       curve->knee != s->curve.knee;
+    const bool moved = !(fabs(curve->threshold - s->curve.threshold) <= THRESHOLD_MOVED) ||
+                       curve->slope != s->curve.slope || curve->knee != s->curve.knee;
     return s->all && s->count >= ESSES_ENOUGH && moved;
 }
 

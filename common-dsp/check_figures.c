@@ -7,23 +7,23 @@
 
 #include <math.h>
 
-#define NONE UNITS_DB_FLOOR
+#define NO_LEVEL UNITS_DB_FLOOR
 
 /* The figures of rests (those of hum: mains.c) were settled on 24 spoken takes of two minutes whose rests had been cut
  * out, and judged on seeds not looked at before (test_check.c), and once more, with clicks and breaths, on recorded
  * voices (test_check_voices.c); the others on the tests' singer, and how flat they lie was not noted. */
-#define QUIETEST    0.05 /* share of the blocks of the rests */
-#define QUIET_ROOM  3.0  /* dB over them that count */
-#define POP_OVER    0.0  /* dB over the voice's level, over 20 ms */
-#define UNEVEN_ENDS 0.13 /* share of the phrases */
-#define ROOM_DRY_S  0.3  /* s; both: common practice, ours */
-#define ROOM_LIVE_S 0.5
-#define FAR_OUT     0.3  /* semitones */
-#define BLOCK_TIME  0.04 /* s, from one block of a rest to the next (rests.h) */
-#define SILENT_TIME 0.01 /* s */
-#define CUT_OUT     4.0  /* times as much digital silence: then what is left are ends of words */
-#define VOICE_TIME  0.1  /* s, from one block of voice to the next */
-#define LEAST_TIME  0.5  /* min: faults are not counted by the minute of less */
+#define QUIETEST_SHARE  0.05 /* share of the blocks of the rests */
+#define QUIETEST_SPREAD 3.0  /* dB over them that count */
+#define POP_OVER_VOICE  0.0  /* dB over the voice's level, over 20 ms */
+#define UNEVEN_SHARE    0.13 /* share of the phrases */
+#define ROOM_DRY_S      0.3  /* s; both: common practice, ours */
+#define ROOM_LIVE_S     0.5
+#define OUT_OF_TUNE     0.3  /* semitones */
+#define REST_HOP        0.04 /* s, from one block of a rest to the next (rests.h) */
+#define SILENT_HOP      0.01 /* s */
+#define CUT_OUT_TIMES   4.0  /* times as much digital silence: then what is left are ends of words */
+#define VOICE_HOP       0.1  /* s, from one block of voice to the next */
+#define LEAST_MINUTES   0.5  /* min: faults are not counted by the minute of less */
 
 /* With fewer there is no figure. */
 enum {
@@ -70,10 +70,10 @@ static bool enough_voice(const CheckMemory *m, uint32_t blocks)
 
 static void find_level(const CheckMemory *m, CheckReport *r)
 {
-    r->voice_level = enough_voice(m, ENOUGH_BLOCKS) ? level_memory_level(&m->level) : NONE;
+    r->voice_level = enough_voice(m, ENOUGH_BLOCKS) ? level_memory_level(&m->level) : NO_LEVEL;
     r->peak = m->peak;
     r->clipped = m->counter[CHECK_COUNT_CLIPPED];
-    r->voice_heard = VOICE_TIME * tally_total(&m->level, &level_memory_scale);
+    r->voice_heard = VOICE_HOP * tally_total(&m->level, &level_memory_scale);
 }
 
 /* Blocks of the rests up to this level. */
@@ -85,31 +85,31 @@ static double blocks_under(const CheckMemory *m, double db)
 /* Blocks of the rests that are none of the voice. */
 static double quiet_rests(const CheckMemory *m, const CheckReport *r)
 {
-    return blocks_under(m, r->voice_level > NONE ? r->voice_level - MAINS_REST_UNDER : HUGE_VAL);
+    return blocks_under(m, r->voice_level > NO_LEVEL ? r->voice_level - MAINS_REST_UNDER : HUGE_VAL);
 }
 
 /* Where rests were cut out, the little that is left between digital silence and voice tells nothing. */
 static bool cut_out(const CheckMemory *m, double seconds)
 {
-    return m->more[CHECK_MORE_SILENT] * SILENT_TIME > CUT_OUT * seconds;
+    return m->more[CHECK_MORE_SILENT] * SILENT_HOP > CUT_OUT_TIMES * seconds;
 }
 
 static bool enough_rests(const CheckMemory *m, double blocks)
 {
-    return (m->more[CHECK_MORE_RESTS] >= ENOUGH_RESTS || blocks >= ENOUGH_REST) && !cut_out(m, BLOCK_TIME * blocks);
+    return (m->more[CHECK_MORE_RESTS] >= ENOUGH_RESTS || blocks >= ENOUGH_REST) && !cut_out(m, REST_HOP * blocks);
 }
 
 static void find_noise(const CheckMemory *m, CheckReport *r)
 {
     const double blocks = quiet_rests(m, r);
-    r->noise_floor = NONE;
-    r->rest_heard = BLOCK_TIME * blocks;
+    r->noise_floor = NO_LEVEL;
+    r->rest_heard = REST_HOP * blocks;
     if (blocks > 0.0 && enough_rests(m, blocks)) {
-        const double quiet = value_at(m, CHECK_NOISE, QUIETEST * blocks) + QUIET_ROOM;
+        const double quiet = value_at(m, CHECK_NOISE, QUIETEST_SHARE * blocks) + QUIETEST_SPREAD;
         if (blocks_under(m, quiet) >= ENOUGH_QUIET)
             r->noise_floor = mean_db(m, CHECK_NOISE, check_scale[CHECK_NOISE].low, quiet);
     }
-    const bool known = r->noise_floor > NONE && r->voice_level > NONE;
+    const bool known = r->noise_floor > NO_LEVEL && r->voice_level > NO_LEVEL;
     r->signal_to_noise = known ? r->voice_level - r->noise_floor : 0.0;
 }
 
@@ -142,15 +142,15 @@ static void find_room(const CheckMemory *m, CheckReport *r)
 
 static void find_pops(const CheckMemory *m, CheckReport *r)
 {
-    r->pops = r->voice_level > NONE ? count_from(m, CHECK_BURSTS, r->voice_level + POP_OVER) : 0.0;
+    r->pops = r->voice_level > NO_LEVEL ? count_from(m, CHECK_BURSTS, r->voice_level + POP_OVER_VOICE) : 0.0;
 }
 
 /* Clicks, and breaths. */
 static void find_noises(const CheckMemory *m, CheckReport *r)
 {
     r->clicks = r->breaths = 0.0;
-    r->breath_level = NONE;
-    if (!(r->voice_level > NONE))
+    r->breath_level = NO_LEVEL;
+    if (!(r->voice_level > NO_LEVEL))
         return;
     r->clicks = count_from(m, CHECK_CLICK_LEVELS, r->voice_level - CHECK_CLICK_UNDER);
     const double louder = count_from(m, CHECK_BREATH_LEVELS, r->voice_level - CHECK_BREATH_MOST);
@@ -213,7 +213,7 @@ static void find_tuning(const CheckMemory *m, CheckReport *r)
     for (uint32_t b = 0; b < check_scale[CHECK_CENTS].bins; ++b) {
         const double off = fabs(off_tune(b, offset));
         r->out_of_tune += 100.0 * off * t->count[b] / frames;
-        r->far_out += off > FAR_OUT ? t->count[b] / frames : 0.0;
+        r->far_out += off > OUT_OF_TUNE ? t->count[b] / frames : 0.0;
     }
 }
 
@@ -221,7 +221,7 @@ static void find_tuning(const CheckMemory *m, CheckReport *r)
  * same ranks. */
 static void find_phrases(const CheckMemory *m, CheckReport *r)
 {
-    const double phrases = total(m, CHECK_PHRASES), end = UNEVEN_ENDS * phrases;
+    const double phrases = total(m, CHECK_PHRASES), end = UNEVEN_SHARE * phrases;
     r->uneven =
         phrases >= ENOUGH_PHRASES ? value_at(m, CHECK_PHRASES, phrases - end) - value_at(m, CHECK_PHRASES, end) : 0.0;
 }
@@ -274,16 +274,16 @@ double check_limit(CheckFault fault)
 /* What comes so many times, by the minute of voice; 0: too few times. */
 static double a_minute(const CheckMemory *m, double times, double enough)
 {
-    const double minutes = VOICE_TIME / 60.0 * m->more[CHECK_MORE_BLOCKS];
-    return times >= enough ? times / fmax(minutes, LEAST_TIME) : 0.0;
+    const double minutes = VOICE_HOP / 60.0 * m->more[CHECK_MORE_BLOCKS];
+    return times >= enough ? times / fmax(minutes, LEAST_MINUTES) : 0.0;
 }
 
-/* The noise without the hum, against the voice; NONE: not known, or hum alone. */
+/* The noise without the hum, against the voice; NO_LEVEL: not known, or hum alone. */
 static double noise_to_voice(const CheckReport *r)
 {
-    if (!(r->noise_floor > NONE))
-        return NONE;
-    const double hum = r->hum_level > NONE ? db_to_power(r->hum_level) : 0.0;
+    if (!(r->noise_floor > NO_LEVEL))
+        return NO_LEVEL;
+    const double hum = r->hum_level > NO_LEVEL ? db_to_power(r->hum_level) : 0.0;
     return power_to_db(db_to_power(r->noise_floor) - hum) - r->voice_level;
 }
 
@@ -294,7 +294,7 @@ static void find_faults(const CheckMemory *m, CheckReport *r)
         [FAULT_TOO_LOUD] = r->voice_level,
         [FAULT_CLIPPED] = r->clipped,
         [FAULT_NOISY] = noise_to_voice(r),
-        [FAULT_HUM] = r->hum_level > NONE ? r->hum_level - r->voice_level : NONE,
+        [FAULT_HUM] = r->hum_level > NO_LEVEL ? r->hum_level - r->voice_level : NO_LEVEL,
         [FAULT_ROOMY] = r->decay,
         [FAULT_POPPING] = r->pops,
         [FAULT_UNEVEN] = r->uneven,

@@ -8,9 +8,9 @@
 #include <math.h>
 #include <string.h>
 
-#define SLOW_LEAST  32000.0 /* Hz: rates of twice as much and more are slowed down */
-#define SLOW_CORNER 14000.0
-#define SCALED_AT   3000.0
+#define SLOW_RATE_LEAST 32000.0 /* Hz: rates of twice as much and more are slowed down */
+#define SLOW_CORNER     14000.0
+#define SCALED_AT       3000.0
 
 enum {
     AWAY = 2, /* frames between the one in question and those its predictor is made of */
@@ -28,13 +28,13 @@ enum {
     EDGES = 8,
 };
 
-#define MISSING 8.0 /* times the energy that is missing, and the predictor's gain: so much may be heard of it */
+#define MISSING_TIMES 8.0 /* times the energy that is missing, and the predictor's gain: so much may be heard of it */
 
 void clicks_init(Clicks *c, double rate, uint32_t channels)
 {
     memset(c, 0, sizeof *c);
     c->channels = channels;
-    c->factor = rate < 2.0 * SLOW_LEAST ? 1 : (uint32_t)(rate / SLOW_LEAST);
+    c->factor = rate < 2.0 * SLOW_RATE_LEAST ? 1 : (uint32_t)(rate / SLOW_RATE_LEAST);
     const double slow = rate / c->factor;
     decimate_init(&c->slow, c->factor, SLOW_CORNER, rate);
     c->frame = CLICKS_PIECES * (uint32_t)(slow * 0.01 / CLICKS_PIECES + 0.5);
@@ -148,7 +148,7 @@ static double most(const Clicks *c, uint64_t from, uint64_t to)
 
 bool clicks_is_damage(double error, double gain, double missing)
 {
-    return error <= MISSING * gain * missing;
+    return error <= MISSING_TIMES * gain * missing;
 }
 
 static bool is_damage(const Clicks *c, uint64_t number)

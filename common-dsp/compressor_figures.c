@@ -8,7 +8,7 @@
 
 #define THRESHOLD_LOWEST (-60.0) /* dB, as the control's */
 #define MOST_MAKEUP      40.0    /* dB: more would lift the noise of a room to the voice */
-#define FIRST_UNDER      3.0 /* dB: before anything is known, the loudest heard is taken for this much over the voice */
+#define FIRST_OVER_VOICE 3.0     /* dB: how far the loudest lies over the voice, before anything is known */
 
 /* Stages: four speeds' levels, the gains of the curve, the four speeds' energies, the makeup. */
 enum { NEIGHBOURS = 4, GAINS = NEIGHBOURS, MAKEUP = GAINS + 1 + NEIGHBOURS };
@@ -30,7 +30,7 @@ Curve compressor_figures_curve_ahead(const CompressorFigures *f, const Compresso
 {
     Curve curve = wish->curve;
     if (wish->wanted)
-        curve.threshold = threshold_for(wish, f->known ? f->loud_target : loudest - FIRST_UNDER);
+        curve.threshold = threshold_for(wish, f->known ? f->loud_target : loudest - FIRST_OVER_VOICE);
     return curve;
 }
 

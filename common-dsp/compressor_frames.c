@@ -5,13 +5,13 @@
 #include <math.h>
 #include <string.h>
 
-#define FRAME 0.05 /* s */
+#define FRAME_TIME 0.05 /* s */
 
 _Static_assert(LISTENING_FRAMES / COMPRESSOR_PARTS + 2 + LEVELS_BLOCK <= COMPRESSOR_PENDING, "no frame is lost");
 
 static uint32_t cells_of_frame(double rate)
 {
-    return (uint32_t)lround(FRAME * rate / DSP_CELL);
+    return (uint32_t)lround(FRAME_TIME * rate / DSP_CELL);
 }
 
 ListeningGrid compressor_frames_grid(double rate)

@@ -8,27 +8,27 @@
 #include <math.h>
 #include <string.h>
 
-#define LATENCY     0.005 /* s */
-#define HOLD        0.012 /* s: the whole period of a note from 84 Hz up (compressor.md) */
-#define GLIDE       0.025 /* s, each pole of the smoothing of a control */
-#define GLIDE_CURVE 0.05  /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
+#define LOOK_AHEAD  0.005 /* s */
+#define HOLD_TIME   0.012 /* s: the whole period of a note from 84 Hz up (compressor.md) */
+#define CONTROL_TAU 0.025 /* s, each pole of the smoothing of a control */
+#define CURVE_TAU   0.05  /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
 #define DB_TO_LOG2  0.166096404744368f /* dB to the exponent of 2 */
 #define LOG2_TO_DB  6.02059991327962f
-#define QUIETEST    1e-10f /* what is under it reads as that: -200 dB */
+#define LEAST_LEVEL 1e-10f /* what is under it reads as that: -200 dB */
 
 /* ---- Making and clearing ---- */
 
 static void smooth_all(CompressorGain *g, double rate)
 {
-    smooth_init(&g->threshold, rate, GLIDE_CURVE);
-    smooth_init(&g->slope, rate, GLIDE_CURVE);
-    smooth_init(&g->knee, rate, GLIDE_CURVE);
-    smooth_init(&g->rise, rate, GLIDE);
-    smooth_init(&g->fall, rate, GLIDE);
-    smooth_init(&g->behind, rate, GLIDE);
-    smooth_init(&g->blend, rate, GLIDE);
+    smooth_init(&g->threshold, rate, CURVE_TAU);
+    smooth_init(&g->slope, rate, CURVE_TAU);
+    smooth_init(&g->knee, rate, CURVE_TAU);
+    smooth_init(&g->rise, rate, CONTROL_TAU);
+    smooth_init(&g->fall, rate, CONTROL_TAU);
+    smooth_init(&g->behind, rate, CONTROL_TAU);
+    smooth_init(&g->blend, rate, CONTROL_TAU);
     smooth_init(&g->makeup, rate, EVEN_GLIDE);
-    smooth_init(&g->low_cut_hz, rate / DSP_CELL, GLIDE);
+    smooth_init(&g->low_cut_hz, rate / DSP_CELL, CONTROL_TAU);
 }
 
 bool compressor_gain_init(CompressorGain *g, double rate, uint32_t channels)
@@ -36,9 +36,9 @@ bool compressor_gain_init(CompressorGain *g, double rate, uint32_t channels)
     memset(g, 0, sizeof *g);
     g->rate = rate;
     g->channels = channels;
-    g->latency = (uint32_t)lround(LATENCY * rate);
+    g->latency = (uint32_t)lround(LOOK_AHEAD * rate);
     sos_init(&g->low_cut, 1, channels);
-    bool ok = cell_hold_init(&g->hold, (uint32_t)(HOLD * rate));
+    bool ok = cell_hold_init(&g->hold, (uint32_t)(HOLD_TIME * rate));
     ok = delay_init(&g->ahead, g->latency + 1) && ok;
     for (uint32_t ch = 0; ch < channels; ++ch)
         ok = delay_init(&g->dry[ch], g->latency) && ok;
@@ -242,7 +242,7 @@ static void ask(CompressorGain *g, const float *held, bool rests, const float *t
     glide(&g->slope, slope, n);
     glide(&g->knee, knee, n);
     for (uint32_t t = 0; t < n; t += FOUR) {
-        const Four loud = four_log2(four_max(four_load(held + t), four_all(QUIETEST)));
+        const Four loud = four_log2(four_max(four_load(held + t), four_all(LEAST_LEVEL)));
         const Four db = four_mul(loud, four_all(LOG2_TO_DB));
         four_store(target + t, curve_at(db, four_load(threshold + t), four_load(slope + t), four_load(knee + t)));
     }

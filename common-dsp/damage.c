@@ -3,8 +3,8 @@
 #include <math.h>
 #include <string.h>
 
-#define SIGN   0x80000000u
-#define BROKEN 0x41800000u /* the bits of DSP_BROKEN: those of larger magnitudes, of infinity and NaN lie above */
+#define SIGN_BIT     0x80000000u
+#define DAMAGED_FROM 0x41800000u /* the bits of DSP_BROKEN; larger magnitudes, infinity and NaN lie above */
 
 /* The sign's bit is set where one of them is damaged. In whole numbers, which a compiler does several at a time. */
 static inline uint32_t marks(const float *x, uint32_t n)
@@ -13,7 +13,7 @@ static inline uint32_t marks(const float *x, uint32_t n)
     for (uint32_t i = 0; i < n; ++i) {
         uint32_t bits;
         memcpy(&bits, x + i, sizeof bits);
-        marked |= (bits & ~SIGN) + (SIGN - BROKEN);
+        marked |= (bits & ~SIGN_BIT) + (SIGN_BIT - DAMAGED_FROM);
     }
     return marked;
 }
@@ -21,7 +21,7 @@ static inline uint32_t marks(const float *x, uint32_t n)
 bool damage_is_none(const float *x, uint32_t n)
 {
     const uint32_t marked = n == DSP_CELL ? marks(x, DSP_CELL) : marks(x, n);
-    return !(marked & SIGN);
+    return !(marked & SIGN_BIT);
 }
 
 void damage_remove(const float *in, float *out, uint32_t n)

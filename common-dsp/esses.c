@@ -6,15 +6,15 @@
 #include <math.h>
 #include <string.h>
 
-#define LATENCY 0.005   /* s */
-#define ATTACK  0.001   /* s, each of the smoothing's two poles */
-#define RELEASE 0.02    /* s */
-#define MOVE    0.02    /* s, each pole: how the band follows its controls */
-#define HEAR    0.03    /* s, of the cross-fade to what is taken out */
-#define CAUGHT  (-1.0)  /* dB: a sibilant cut by this, */
-#define LASTING 0.015   /* s: for so long, is called caught */
-#define NO_CUT  (-0.01) /* dB: a release ends here */
-#define TEACHES 0.06    /* s: what is shorter is a burst of t or k as often as an s */
+#define LOOK_AHEAD   0.005   /* s */
+#define ATTACK_TAU   0.001   /* s, each of the smoothing's two poles */
+#define RELEASE_TAU  0.02    /* s */
+#define CONTROL_TAU  0.02    /* s, each pole: how the band follows its controls */
+#define HEAR_FADE    0.03    /* s, of the cross-fade to what is taken out */
+#define CAUGHT_CUT   (-1.0)  /* dB: a sibilant cut by this, */
+#define CAUGHT_TIME  0.015   /* s: for so long, is called caught */
+#define NO_CUT       (-0.01) /* dB: a release ends here */
+#define LEAST_LESSON 0.06    /* s: what is shorter is a burst of t or k as often as an s */
 
 /* ---- Life ---- */
 
@@ -47,17 +47,17 @@ static bool init(void *dsp, double rate, uint32_t channels)
     Esses *e = dsp;
     e->rate = rate;
     e->channels = channels;
-    e->latency = (uint32_t)lround(LATENCY * rate);
+    e->latency = (uint32_t)lround(LOOK_AHEAD * rate);
     e->params = (EssesParams){.centre = 5500.0, .width = 1.0, .learn = true, .catch_above = 0.0, .most_cut = -8.0};
     esses_memory_clear(&e->memory);
     e->band.rate = rate;
     esses_band_set(&e->band, &e->memory, e->params.centre, e->params.width, e->params.listening);
     living_init(&e->living, rate, channels);
     sibilance_init(&e->sibilance, rate, channels);
-    smooth_init(&e->cut, rate / DSP_CELL, ATTACK);
-    smooth_init(&e->centre, rate / DSP_CELL, MOVE);
-    smooth_init(&e->octaves, rate / DSP_CELL, MOVE);
-    fade_init(&e->hear, rate, HEAR);
+    smooth_init(&e->cut, rate / DSP_CELL, ATTACK_TAU);
+    smooth_init(&e->centre, rate / DSP_CELL, CONTROL_TAU);
+    smooth_init(&e->octaves, rate / DSP_CELL, CONTROL_TAU);
+    fade_init(&e->hear, rate, HEAR_FADE);
     sos_init(&e->bell, 1, channels);
     for (uint32_t c = 0; c < channels; ++c)
         if (!delay_init(&e->delay[c], e->latency))
@@ -147,7 +147,7 @@ static double too_much(const Esses *e)
 /* Down at once, back along an exponential: what follows is smoothed, so that neither starts with a kink. */
 static void aim(Esses *e, double cut)
 {
-    const double released = cut + (e->wanted - cut) * one_pole(RELEASE, e->rate / DSP_CELL);
+    const double released = cut + (e->wanted - cut) * one_pole(RELEASE_TAU, e->rate / DSP_CELL);
     e->wanted = fmin(cut, released);
     if (cut == 0.0 && e->wanted > NO_CUT)
         e->wanted = 0.0;
@@ -193,15 +193,15 @@ static void count_sibilant(Esses *e)
 {
     ++e->sibilants;
     e->caught += e->is_caught;
-    if (e->params.learn && e->sibilance.cells * DSP_CELL >= TEACHES * e->rate)
+    if (e->params.learn && e->sibilance.cells * DSP_CELL >= LEAST_LESSON * e->rate)
         learn_sibilant(e);
 }
 
 static void follow_cut(Esses *e, double cut)
 {
     const bool open = e->sibilance.open;
-    e->cut_for = open && cut <= CAUGHT ? e->cut_for + 1 : 0;
-    e->is_caught = open && (e->is_caught || e->cut_for * DSP_CELL >= LASTING * e->rate);
+    e->cut_for = open && cut <= CAUGHT_CUT ? e->cut_for + 1 : 0;
+    e->is_caught = open && (e->is_caught || e->cut_for * DSP_CELL >= CAUGHT_TIME * e->rate);
 }
 
 static void tick(void *dsp)

@@ -2,8 +2,8 @@
 
 #include <math.h>
 
-#define TOP       0.45 /* of the rate: a bell above has nothing left to turn down */
-#define HALF_BAND 0.25 /* octaves: the five bands are half an octave wide */
+#define TOP_OF_RATE 0.45 /* of the rate: a bell above has nothing left to turn down */
+#define HALF_BAND   0.25 /* octaves: the five bands are half an octave wide */
 
 #define STEPS_A_CELL (1.0 / 32.0)
 
@@ -31,7 +31,7 @@ static void place(EssesBand *b)
         const double from = fmax(at - HALF_BAND, b->middle - half), to = fmin(at + HALF_BAND, b->middle + half);
         b->weight[k] = fmax(to - from, 0.0) / (2.0 * HALF_BAND);
     }
-    b->in_reach = exp2(b->middle - half) < TOP * b->rate;
+    b->in_reach = exp2(b->middle - half) < TOP_OF_RATE * b->rate;
 }
 
 void esses_band_set(EssesBand *b, const EssesMemory *m, double centre, double width, bool listening)

@@ -7,22 +7,23 @@
 
 /* As tried on the tests' singer and on synthetic speech: a wider group takes in the sh of a voice whose s is low; with
  * a smaller share a few t or f are taken for the s. How far they can move before that was not noted. */
-#define FAINT        6.0  /* dB under the median: fainter ones do not count */
-#define GROUP_WIDTH  0.35 /* octaves */
-#define GROUP_SHARE  0.25 /* of all that count: so many make a group */
-#define CENTRE_STEPS 24.0 /* an octave: finer than the width of any bell */
+#define FAINT_UNDER_MEDIAN 6.0  /* dB under the median: fainter ones do not count */
+#define GROUP_WIDTH        0.35 /* octaves */
+#define GROUP_SHARE        0.25 /* of all that count: so many make a group */
+#define CENTRE_STEPS       24.0 /* an octave: finer than the width of any bell */
 
 /* As tried on recorded voices, spoken and sung (tests/voices.h, those for tuning): 6 to 9 dB come to the same. */
-#define NO_SIBILANT 8.0  /* dB under the median in the band: an f or a breath, or hardly one */
-#define LOW_END     0.1  /* of what is left lie under the lower end of the usual range */
-#define MIRRORED    0.85 /* of the way from there to the middle lies over it: most voices' range is shorter there */
-#define NARROWEST   3.0  /* dB from the middle to an end: by half of that a level measured over 8 ms moves of itself */
+#define WEAK_UNDER_MEDIAN 8.0  /* dB under the median in the band: an f or a breath, or hardly one */
+#define LOW_END_SHARE     0.1  /* of what is left lie under the lower end of the usual range */
+#define MIRRORED_SHARE    0.85 /* of the way from there to the middle lies over it, for most voices */
+#define LEAST_HALF_RANGE                                                                                               \
+    3.0 /* dB from the middle to an end: by half of that a level measured over 8 ms moves of itself */
 
 /* What a quarter of a voice's sibilants and one more reach does not explode: some voices have two kinds of s, one of
  * them far louder. Levels are means; the loudest 15 ms, which are what is caught, lie 1 to 4 dB over theirs (tenths,
  * median 2.5, the same voices). */
-#define COMMON      0.75
-#define COMMON_OVER 2.5 /* dB */
+#define COMMON_SHARE 0.75
+#define COMMON_OVER  2.5 /* dB */
 
 /* ---- Medians of values that count more than once ---- */
 
@@ -102,13 +103,14 @@ double esses_figures_upper(const EssesMemory *m, const double weight[SIBILANCE_B
     for (uint32_t i = 0; i < m->count; ++i)
         sorted[i] = (Counted){esses_figures_band(m->known[i].power, weight), (double)m->known[i].times};
     sort(sorted, m->count);
-    const double least = db_to_power(level_at(sorted, 0, m->count, 0.5) - NO_SIBILANT);
+    const double least = db_to_power(level_at(sorted, 0, m->count, 0.5) - WEAK_UNDER_MEDIAN);
     uint32_t from = 0;
     while (from + 1 < m->count && sorted[from].value < least)
         ++from;
     const double middle = level_at(sorted, from, m->count, 0.5);
-    const double mirrored = middle + fmax(MIRRORED * (middle - level_at(sorted, from, m->count, LOW_END)), NARROWEST);
-    const double common = COMMON - 1.0 / sum_times(sorted, 0, m->count);
+    const double mirrored =
+        middle + fmax(MIRRORED_SHARE * (middle - level_at(sorted, from, m->count, LOW_END_SHARE)), LEAST_HALF_RANGE);
+    const double common = COMMON_SHARE - 1.0 / sum_times(sorted, 0, m->count);
     return fmax(mirrored, level_at(sorted, 0, m->count, common) + COMMON_OVER);
 }
 
@@ -120,7 +122,7 @@ double esses_figures_faintest(const EssesMemory *m)
     for (uint32_t i = 0; i < m->count; ++i)
         sorted[i] = (Counted){m->known[i].density, (double)m->known[i].times};
     sort(sorted, m->count);
-    return median(sorted, 0, m->count) - FAINT;
+    return median(sorted, 0, m->count) - FAINT_UNDER_MEDIAN;
 }
 
 /* Where those are densest that are not too faint, sorted; returns how many. */

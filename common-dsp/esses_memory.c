@@ -8,7 +8,7 @@
 
 #define LEVEL_LOWEST  (-200.0) /* dB */
 #define LEVEL_HIGHEST 60.0
-#define MOST_TIMES    16777216.f /* whole numbers up to here are exact: twenty weeks at one a second */
+#define MOST_COUNTED  16777216.f /* whole numbers up to here are exact: twenty weeks at one a second */
 
 enum { LEVELS, TIMES, FRESH, AFRESH, RAISED, FIELDS };
 
@@ -21,7 +21,7 @@ const LearnedSchema esses_schema = {
         {
             [LEVELS] = {"esses_levels", ESSES_MEMORY *SIBILANCE_BANDS, (float)LEVEL_LOWEST, (float)LEVEL_HIGHEST,
                         .kind = LEARNED_CODED},
-            [TIMES] = {"esses_heard", ESSES_MEMORY, 1.f, MOST_TIMES, .kind = LEARNED_CODED},
+            [TIMES] = {"esses_heard", ESSES_MEMORY, 1.f, MOST_COUNTED, .kind = LEARNED_CODED},
             [FRESH] = {"esses_fresh_levels", (ESSES_ENOUGH - 1) * SIBILANCE_BANDS, (float)LEVEL_LOWEST,
                        (float)LEVEL_HIGHEST, .kind = LEARNED_CODED},
             [AFRESH] = {"esses_afresh", 1, 0.f, 1.f, .kind = LEARNED_CODED},
@@ -110,7 +110,7 @@ static void join(EssesMemory *m, uint32_t a, uint32_t b)
         const double sum = ta * (double)one->sibilant.level[k] + tb * (double)other->sibilant.level[k];
         one->sibilant.level[k] = (float)learned_round(sum / (ta + tb));
     }
-    one->times = (float)fmin(ta + tb, (double)MOST_TIMES);
+    one->times = (float)fmin(ta + tb, (double)MOST_COUNTED);
     work_out(one);
 }
 

@@ -6,7 +6,7 @@
 #include <math.h>
 #include <stddef.h>
 
-#define RELATIVE 0.1 /* the gate 10 LU below the mean */
+#define RELATIVE_GATE 0.1 /* the gate 10 LU below the mean */
 
 uint32_t even_fine(double level)
 {
@@ -75,7 +75,7 @@ static Means gated(const uint32_t count[EVEN_FINE], const EvenSums *s, double dr
     }
     for (uint32_t i = 0; i < EVEN_FINE; ++i)
         blocks += count[i];
-    const double least = blocks > 0.0 ? RELATIVE * energy / blocks : 0.0;
+    const double least = blocks > 0.0 ? RELATIVE_GATE * energy / blocks : 0.0;
     Means m = {0};
     blocks = 0.0;
     for (uint32_t row = 0; row < EVEN_ROWS && least > 0.0; ++row)

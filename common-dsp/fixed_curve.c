@@ -5,12 +5,12 @@
 #include <math.h>
 #include <string.h>
 
-#define SETTLES 2      /* of source and fixed curve, in each pass */
-#define ROBUST  2.5    /* dB, where a harmonic's weight has fallen to half */
-#define RIDGE   5.0    /* how smooth the fixed curve is while it is fitted */
-#define TIED    1.5    /* how firmly each of its bins is held at 0 */
-#define SOURCE  2.0    /* how firmly the source is held at SLOPE */
-#define SLOPE   (-6.0) /* dB per octave */
+#define ROUNDS_A_PASS  2      /* of source and fixed curve, in each pass */
+#define HALF_WEIGHT_DB 2.5    /* dB, where a harmonic's weight has fallen to half */
+#define SMOOTHNESS     5.0    /* how smooth the fixed curve is while it is fitted */
+#define PULL_TO_ZERO   1.5    /* how firmly each of its bins is held at 0 */
+#define PULL_TO_SLOPE  2.0    /* how firmly the source is held at SOURCE_SLOPE */
+#define SOURCE_SLOPE   (-6.0) /* dB per octave */
 
 /* What a step takes: thousands of instructions, as callgrind counts them over a take of notes. */
 #define PRIOR_COST    4.0 /* of a first formant */
@@ -38,7 +38,7 @@ void fixed_read(FixedFit *f, uint32_t at, const ResonancePiece *piece)
 
 FixedModel fixed_unknown(void)
 {
-    FixedModel m = {.source[SLOPE_AT] = SLOPE};
+    FixedModel m = {.source[SLOPE_AT] = SOURCE_SLOPE};
     for (uint32_t v = 0; v < VOWELS; ++v)
         m.share[v] = 1.0;
     return m;
@@ -72,13 +72,13 @@ static void clear_sums(FixedFit *f)
     memset(f->bin_weight, 0, sizeof f->bin_weight);
     f->error = f->errors = 0.0;
     for (uint32_t i = 0; i < FIXED_UNKNOWN; ++i)
-        f->normal[i][i] = i < FIXED_SOURCE ? SOURCE : TIED;
-    f->right[SLOPE_AT] = SOURCE * SLOPE;
+        f->normal[i][i] = i < FIXED_SOURCE ? PULL_TO_SLOPE : PULL_TO_ZERO;
+    f->right[SLOPE_AT] = PULL_TO_SLOPE * SOURCE_SLOPE;
     static const double bend[3] = {1.0, -2.0, 1.0};
     for (uint32_t b = FIXED_SOURCE; b + 2 < FIXED_UNKNOWN; ++b)
         for (uint32_t i = 0; i < 3; ++i)
             for (uint32_t j = 0; j <= i; ++j)
-                f->normal[b + i][b + j] += RIDGE * bend[i] * bend[j];
+                f->normal[b + i][b + j] += SMOOTHNESS * bend[i] * bend[j];
 }
 
 void fixed_start(FixedFit *f, VowelKind kind, const FixedModel *from, uint32_t first, uint32_t end, uint32_t passes)
@@ -197,7 +197,7 @@ static void sum_up_piece(FixedFit *f, const VowelPiece *p)
     }
     mean /= p->count;
     for (uint32_t i = 0; i < p->count; ++i) {
-        const double e = error[i] - mean, weight = 1.0 / (1.0 + e * e * (1.0 / (ROBUST * ROBUST)));
+        const double e = error[i] - mean, weight = 1.0 / (1.0 + e * e * (1.0 / (HALF_WEIGHT_DB * HALF_WEIGHT_DB)));
         const uint32_t b = vowels_bin(p, i);
         add_harmonic(f, p, i, weight, (double)(p->level[i] - p->vowel[i]) - mean);
         f->bin_sum[b] += weight * (e + f->fixed[b]);
@@ -231,7 +231,7 @@ static void step_back(FixedFit *f)
     clear_sums(f);
     f->at = f->first;
     f->phase = FIT_SUM_UP;
-    if (++f->settle < SETTLES)
+    if (++f->settle < ROUNDS_A_PASS)
         return;
     f->settle = 0;
     if (++f->pass < f->passes) {

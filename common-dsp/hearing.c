@@ -7,17 +7,17 @@
 #include <math.h>
 #include <string.h>
 
-#define MIDDLE_LEAST  8000.0 /* Hz */
-#define MIDDLE_CORNER 2000.0
-#define SLOW_LEAST    3000.0
-#define SLOW_CORNER   1000.0
-#define SUBSONIC      20.0
-#define BAND_LOW      350.0
-#define BAND_HIGH     1400.0
-#define BOTTOM        100.0
-#define AIR_HIGH      3500.0
-#define SMOOTH        0.70710678118654752 /* Q */
-#define WAITS         0.02                /* s: more than a cell, for which an answer waits */
+#define MIDDLE_RATE_LEAST 8000.0 /* Hz */
+#define MIDDLE_CORNER     2000.0
+#define SLOW_RATE_LEAST   3000.0
+#define SLOW_CORNER       1000.0
+#define SUBSONIC_HZ       20.0
+#define BAND_LOW          350.0
+#define BAND_HIGH         1400.0
+#define BOTTOM_HZ         100.0
+#define AIR_HIGH          3500.0
+#define BUTTERWORTH_Q     0.70710678118654752 /* Q */
+#define VOICE_WAIT        0.02                /* s: more than a cell, for which an answer waits */
 
 static Svf svf_of(Biquad b)
 {
@@ -33,20 +33,20 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
     h->rate = rate;
     h->channels = channels;
     h->hop = (double)grid.samples / grid.frames;
-    const uint32_t factor = (uint32_t)(rate / MIDDLE_LEAST);
+    const uint32_t factor = (uint32_t)(rate / MIDDLE_RATE_LEAST);
     const double middle = rate / factor;
-    const uint32_t slower = (uint32_t)(middle / SLOW_LEAST);
+    const uint32_t slower = (uint32_t)(middle / SLOW_RATE_LEAST);
     decimate_init(&h->middle, factor, MIDDLE_CORNER, rate);
     decimate_init(&h->slow, slower, SLOW_CORNER, middle);
     h->per_frame = h->hop / factor;
-    h->subsonic = svf_of(design_high_pass(SUBSONIC, SMOOTH, rate));
-    h->breath[0] = svf_of(design_high_pass(BAND_LOW, SMOOTH, rate));
-    h->breath[1] = svf_of(design_low_pass(AIR_HIGH, SMOOTH, rate));
-    h->breath[2] = svf_of(design_low_pass(BAND_HIGH, SMOOTH, rate));
-    h->band[0] = svf_of(design_high_pass(BAND_LOW, SMOOTH, middle));
-    h->band[1] = svf_of(design_low_pass(BAND_HIGH, SMOOTH, middle));
+    h->subsonic = svf_of(design_high_pass(SUBSONIC_HZ, BUTTERWORTH_Q, rate));
+    h->breath[0] = svf_of(design_high_pass(BAND_LOW, BUTTERWORTH_Q, rate));
+    h->breath[1] = svf_of(design_low_pass(AIR_HIGH, BUTTERWORTH_Q, rate));
+    h->breath[2] = svf_of(design_low_pass(BAND_HIGH, BUTTERWORTH_Q, rate));
+    h->band[0] = svf_of(design_high_pass(BAND_LOW, BUTTERWORTH_Q, middle));
+    h->band[1] = svf_of(design_low_pass(BAND_HIGH, BUTTERWORTH_Q, middle));
     Biquad low[2];
-    design_butterworth_low_pass(4, BOTTOM, middle, low);
+    design_butterworth_low_pass(4, BOTTOM_HZ, middle, low);
     h->bottom[0] = svf_of(low[0]);
     h->bottom[1] = svf_of(low[1]);
     hearing_reset(h);
@@ -57,7 +57,7 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
 bool hearing_hear_hum(Hearing *h)
 {
     const double slow = h->rate / h->middle.factor / h->slow.factor;
-    h->hears_hum = hum_init(&h->hum, slow, &h->slow, h->listening.late / h->rate + WAITS);
+    h->hears_hum = hum_init(&h->hum, slow, &h->slow, h->listening.late / h->rate + VOICE_WAIT);
     return h->hears_hum;
 }
 

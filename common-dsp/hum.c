@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define DRIFT 0.004 /* from one fundamental to the next */
+#define DRIFT_STEP 0.004 /* from one fundamental to the next */
 
 enum {
     TONES = HUM_DRIFTS * HUM_HARMONICS,
@@ -97,7 +97,7 @@ static void piece(Hum *h, uint32_t number)
         return;
     }
     const uint32_t drift = n / HUM_HARMONICS, k = n % HUM_HARMONICS;
-    const double off = 1.0 + DRIFT * ((double)drift - (HUM_DRIFTS - 1) / 2.0);
+    const double off = 1.0 + DRIFT_STEP * ((double)drift - (HUM_DRIFTS - 1) / 2.0);
     h->tone[family][drift][k] = power_at(h, mains[family] * off * (k + 1));
 }
 

@@ -12,58 +12,59 @@
  * in 23 s, 20 to 40 dB under the voice. */
 
 /* Each harmonic's own amplitude and phase. */
-#define OWN      0.003 /* of it, in a second: how they wander */
-#define DELAY    0.07  /* s, of what is heard of a harmonic */
-#define TURNS    0.3   /* rad: a harmonic whose phase is known no better than that after this delay is left alone, */
-#define ALWAYS   3     /* but for the first */
-#define PATIENCE 50    /* blocks in rests: so long what differs is noise */
-#define BEYOND   4.0   /* times what is expected: what is more is noise or voice */
-#define MOST     1.4   /* times the amplitude of all harmonics: none is stronger */
-#define OVERLAP  4.0   /* so many measurements share their blocks */
+#define HARMONIC_WANDER 0.003 /* of it, in a second: how they wander */
+#define PHASE_DELAY     0.07  /* s, of what is heard of a harmonic */
+#define PHASE_DOUBT_MOST                                                                                               \
+    0.3                   /* rad: a harmonic whose phase is known no better than that after this delay is left alone, */
+#define ALWAYS_FOLLOWED 3 /* but for the first */
+#define SETTLED_BLOCKS  50  /* blocks in rests: so long what differs is noise */
+#define OUTLIER_RATIO   4.0 /* times what is expected: what is more is noise or voice */
+#define AMPLITUDE_MOST  1.4 /* times the amplitude of all harmonics: none is stronger */
+#define WINDOW_OVERLAP  4.0 /* so many measurements share their blocks */
 
 /* How far a harmonic usually differs from what is followed. */
-#define USUAL       1e-3 /* of the power of all, at first */
-#define FALLS       0.05 /* a block */
-#define STIRRED     0.01 /* s: how long a voice on it is remembered */
-#define UNDER_VOICE 0.5  /* of a measurement's difference is its noise: the windows overlap less than in rests */
+#define FIRST_NOISE       1e-3 /* of the power of all, at first */
+#define NOISE_FALL        0.05 /* a block */
+#define VOICE_TIME        0.01 /* s: how long a voice on it is remembered */
+#define VOICE_NOISE_SHARE 0.5  /* of a measurement's difference is its noise: the windows overlap less than in rests */
 
 /* A hum that is known: where it stands. */
-#define ANGLES     128   /* that are tried */
-#define ALIGNED    0.06  /* rad: where it stands is then known within this, */
-#define KNOWN_TO   0.001 /* each harmonic within this, of its power */
-#define AGAIN      0.5   /* rad/s: how far its speed may have gone, where it was lost */
-#define FITS       0.4   /* of what is heard may differ: else it is another hum; */
-#define KNOWN_FITS 0.25  /* where it is looked for, */
-#define AGAIN_FITS 0.2   /* and where it was lost */
-#define TRIED      75    /* blocks in rests in which it is looked for */
-#define NOISY      2.f   /* times its noise: a harmonic no stronger than that counts half */
-#define LOST       0.5   /* of what is heard differs, */
-#define LOST_FOR   3     /* blocks in a row: it has to be found again */
+#define ANGLES_TRIED     128   /* that are tried */
+#define ALIGNED_WITHIN   0.06  /* rad: where it stands is then known within this, */
+#define KNOWN_WITHIN     0.001 /* each harmonic within this, of its power */
+#define LOST_SPEED_ERROR 0.5   /* rad/s: how far its speed may have gone, where it was lost */
+#define FIT_SHARE        0.4   /* of what is heard may differ: else it is another hum; */
+#define KNOWN_FIT_SHARE  0.25  /* where it is looked for, */
+#define LOST_FIT_SHARE   0.2   /* and where it was lost */
+#define BLOCKS_TRIED     75    /* blocks in rests in which it is looked for */
+#define NOISY_HARMONIC   2.f   /* times its noise: a harmonic no stronger than that counts half */
+#define LOST_SHARE       0.5   /* of what is heard differs, */
+#define LOST_BLOCKS      3     /* blocks in a row: it has to be found again */
 
 /* Proofs of a hum that is not known. */
-#define APART     12   /* blocks: between two rests, and of a rest */
-#define ASKED     5    /* blocks of a rest, the first */
-#define REACH     0.4  /* rad, and three times what is not known of the phase: so far it may stand off */
-#define ANGLE     0.05 /* rad, from one that is tried to the next */
-#define PROOFS    2    /* rests */
-#define LONG_REST 75   /* blocks of one rest are as good */
+#define PROOF_BLOCKS     12   /* blocks: between two rests, and of a rest */
+#define PROOF_AFTER      5    /* blocks of a rest, the first */
+#define PROOF_REACH      0.4  /* rad, and three times what is not known of the phase: so far it may stand off */
+#define PROOF_ANGLE      0.05 /* rad, from one that is tried to the next */
+#define PROOFS_WANTED    2    /* rests */
+#define LONG_REST_BLOCKS 75   /* blocks of one rest are as good */
 
 /* Rests. */
-#define CREEPS   1.0  /* dB a second: how the weakest window is forgotten */
-#define QUIET    3.0  /* times its power: a rest */
-#define STILLER  2.0f /* times less: those before were none */
-#define LOST     0.5  /* of what came in is left, and of the hum differs, */
-#define LOST_FOR 3    /* blocks in a row: it has to be found again */
+#define WEAKEST_RISE      1.0  /* dB a second: how the weakest window is forgotten */
+#define REST_OVER_WEAKEST 3.0  /* times its power: a rest */
+#define STILLER_TIMES     2.0f /* times less: those before were none */
+#define LOST_SHARE        0.5  /* of what came in is left, and of the hum differs, */
+#define LOST_BLOCKS       3    /* blocks in a row: it has to be found again */
 
 /* What is put out. */
-#define OPENING   0.5 /* s: nothing is sure before, */
-#define KNOWN     0.1 /* s: but a hum that is known */
-#define SURE      0.1 /* doubt, of a harmonic's power: from less on it is sure, */
-#define UNSURE    0.3 /* from more on no more */
-#define MOST_SURE 0.6 /* of all power: so much of it has to be sure, */
-#define LESS_SURE 0.3 /* and so much to remain so */
-#define FADE      0.1 /* s: how it comes and goes */
-#define NOTHING   1e-4f
+#define UNKNOWN_OPENING  0.5 /* s: nothing is sure before, */
+#define KNOWN_OPENING    0.1 /* s: but a hum that is known */
+#define SURE_DOUBT       0.1 /* doubt, of a harmonic's power: from less on it is sure, */
+#define UNSURE_DOUBT     0.3 /* from more on no more */
+#define SURE_POWER       0.6 /* of all power: so much of it has to be sure, */
+#define SURE_POWER_LEAST 0.3 /* and so much to remain so */
+#define OUTPUT_FADE      0.1 /* s: how it comes and goes */
+#define SILENT_AMOUNT    1e-4f
 
 static const double mains[FOLLOWER_FAMILIES] = {50.0, 60.0};
 
@@ -93,7 +94,7 @@ void follower_reset(HumFollower *f)
 
 static void begin_harmonic(FollowerChannel *c, uint32_t k, double prior)
 {
-    c->usual[k] = (float)(USUAL * prior);
+    c->usual[k] = (float)(FIRST_NOISE * prior);
     c->doubt[k] = (float)prior;
 }
 
@@ -240,8 +241,8 @@ static void split(const FollowerChannel *c, uint32_t k, Difference *d)
 static void follow_usual(const HumFollower *f, FollowerChannel *c, uint32_t k, const Difference *d)
 {
     const double prior = f->most * f->most, usual = (double)c->usual[k];
-    const double power = fmin(d->power, BEYOND * ((double)c->doubt[k] + usual));
-    c->usual[k] = (float)fmax(usual + FALLS * (power - usual), 1e-7 * prior);
+    const double power = fmin(d->power, OUTLIER_RATIO * ((double)c->doubt[k] + usual));
+    c->usual[k] = (float)fmax(usual + NOISE_FALL * (power - usual), 1e-7 * prior);
 }
 
 /* What the measurement of a harmonic is worth: the variance of its noise. Under a voice, what lies in the direction of
@@ -250,16 +251,16 @@ static void follow_usual(const HumFollower *f, FollowerChannel *c, uint32_t k, c
 static void weigh(const HumFollower *f, FollowerChannel *c, uint32_t k, double agreed, Difference *d)
 {
     const double n = k + 1.0, usual = (double)c->usual[k], doubt = (double)c->doubt[k];
-    const double keep = one_pole(STIRRED, 1.0 / block_seconds(f));
+    const double keep = one_pole(VOICE_TIME, 1.0 / block_seconds(f));
     const double expected = usual + doubt + n * n * power_of(c, k) * f->turn.phase_doubt;
     const double apart = d->across - n * amplitude(c, k) * agreed;
-    const double noisy = fmax(2.0 * d->along * d->along, apart * apart) * UNDER_VOICE;
+    const double noisy = fmax(2.0 * d->along * d->along, apart * apart) * VOICE_NOISE_SHARE;
     c->stirred[k] = (float)(noisy + keep * ((double)c->stirred[k] - noisy));
     const double under_voice = fmax(noisy, (double)c->stirred[k]);
-    const bool odd = d->power > BEYOND * expected;
-    d->noise = OVERLAP * (usual + (f->quiet ? (odd ? d->power : 0.0) : under_voice));
+    const bool odd = d->power > OUTLIER_RATIO * expected;
+    d->noise = WINDOW_OVERLAP * (usual + (f->quiet ? (odd ? d->power : 0.0) : under_voice));
     c->odd[k] = f->quiet ? (odd ? c->odd[k] + 1 : 0) : c->odd[k];
-    if (c->odd[k] < PATIENCE)
+    if (c->odd[k] < SETTLED_BLOCKS)
         return;
     c->odd[k] = 0;
     c->doubt[k] = (float)fmin(d->power, f->most * f->most);
@@ -268,7 +269,7 @@ static void weigh(const HumFollower *f, FollowerChannel *c, uint32_t k, double a
 /* A harmonic turns too far while the fundamental is not known well. */
 static bool in_reach(const HumFollower *f, uint32_t k)
 {
-    return k < ALWAYS || (k + 1) * sqrt(f->turn.speed_doubt) * DELAY < TURNS;
+    return k < ALWAYS_FOLLOWED || (k + 1) * sqrt(f->turn.speed_doubt) * PHASE_DELAY < PHASE_DOUBT_MOST;
 }
 
 /* What one harmonic says of the fundamental's phase, and how far it turns with it. */
@@ -323,10 +324,10 @@ static void move_harmonic(const HumFollower *f, FollowerChannel *c, uint32_t k, 
     double x = re * a - im * b, y = re * b + im * a;
     x += gain * (d->heard_re - x);
     y += gain * (d->heard_im - y);
-    const double shrink = fmin(1.0, MOST * f->most / fmax(sqrt(x * x + y * y), 1e-30));
+    const double shrink = fmin(1.0, AMPLITUDE_MOST * f->most / fmax(sqrt(x * x + y * y), 1e-30));
     c->hum.re[k] = (float)(shrink * x);
     c->hum.im[k] = (float)(shrink * y);
-    c->doubt[k] = (float)((1.0 - gain) * doubt + block_seconds(f) * OWN * OWN * power_of(c, k));
+    c->doubt[k] = (float)((1.0 - gain) * doubt + block_seconds(f) * HARMONIC_WANDER * HARMONIC_WANDER * power_of(c, k));
 }
 
 /* A harmonic is sure where what it usually differs by is little beside it. */
@@ -337,15 +338,15 @@ static void judge(HumFollower *f)
         for (uint32_t k = 0; k < f->harmonics; ++k) {
             FollowerChannel *const ch = &f->channel[c];
             const double own = power_of(ch, k), off = (double)ch->doubt[k];
-            ch->sure[k] = off < (ch->sure[k] ? UNSURE : SURE) * own;
+            ch->sure[k] = off < (ch->sure[k] ? UNSURE_DOUBT : SURE_DOUBT) * own;
             sure += ch->sure[k] ? own : 0.0;
             all += own;
         }
-    const bool possible = all < 2.0 * MOST * MOST * f->most * f->most * f->channels;
-    const bool proved = f->known || f->proofs >= PROOFS || f->rested >= LONG_REST;
+    const bool possible = all < 2.0 * AMPLITUDE_MOST * AMPLITUDE_MOST * f->most * f->most * f->channels;
+    const bool proved = f->known || f->proofs >= PROOFS_WANTED || f->rested >= LONG_REST_BLOCKS;
     f->sure = possible && (proved || f->sure) &&
-              (f->block - f->begins) * block_seconds(f) > (f->known ? KNOWN : OPENING) &&
-              sure > (f->sure ? LESS_SURE : MOST_SURE) * all;
+              (f->block - f->begins) * block_seconds(f) > (f->known ? KNOWN_OPENING : UNKNOWN_OPENING) &&
+              sure > (f->sure ? SURE_POWER_LEAST : SURE_POWER) * all;
 }
 
 /* What is heard beside a hum: harmonic by harmonic the product of the one and the other, turned back; their powers.
@@ -363,7 +364,7 @@ static Likeness likeness(const HumFollower *f, const FollowerShape *shape)
             const float re = shape->channel[c].re[k], im = shape->channel[c].im[k];
             const Difference d = difference(&f->channel[c], f->block, k);
             const float power = re * re + im * im;
-            const float w = power / (power + NOISY * f->channel[c].usual[k] + 1e-20f);
+            const float w = power / (power + NOISY_HARMONIC * f->channel[c].usual[k] + 1e-20f);
             const float x = w * (float)d.heard_re, y = w * (float)d.heard_im;
             l.product.re[k] += re * x + im * y;
             l.product.im[k] += im * x - re * y;
@@ -399,8 +400,8 @@ static bool placed(const Likeness *l, double most_off, double *angle)
     double best = HUGE_VAL;
     if (cannot_fit(l, most_off))
         return false;
-    for (uint32_t i = 0; i < ANGLES; ++i) {
-        const double at = 2.0 * DSP_PI * i / ANGLES, off = misfit(l, at);
+    for (uint32_t i = 0; i < ANGLES_TRIED; ++i) {
+        const double at = 2.0 * DSP_PI * i / ANGLES_TRIED, off = misfit(l, at);
         *angle = off < best ? at : *angle;
         best = fmin(best, off);
     }
@@ -417,7 +418,7 @@ static void take_shape(HumFollower *f, const FollowerShape *shape, double angle)
             const float re = shape->channel[c].re[k], im = shape->channel[c].im[k];
             ch->hum.re[k] = re * turned.re[k] - im * turned.im[k];
             ch->hum.im[k] = re * turned.im[k] + im * turned.re[k];
-            ch->doubt[k] = (float)(KNOWN_TO * power_of(ch, k) + 1e-5 * f->most * f->most);
+            ch->doubt[k] = (float)(KNOWN_WITHIN * power_of(ch, k) + 1e-5 * f->most * f->most);
         }
 }
 
@@ -426,13 +427,13 @@ static void align(HumFollower *f)
 {
     const Likeness l = likeness(f, &f->shape);
     double angle = 0.0;
-    f->aligned = placed(&l, KNOWN_FITS, &angle);
+    f->aligned = placed(&l, KNOWN_FIT_SHARE, &angle);
     f->tried += f->quiet;
-    f->known = f->aligned || f->tried < TRIED;
+    f->known = f->aligned || f->tried < BLOCKS_TRIED;
     if (!f->aligned)
         return;
     take_shape(f, &f->shape, angle);
-    turn_placed(&f->turn, ALIGNED * ALIGNED, 0.0);
+    turn_placed(&f->turn, ALIGNED_WITHIN * ALIGNED_WITHIN, 0.0);
 }
 
 /* The hum that is followed, moved on by what suits it best, up to `reach` radians. */
@@ -442,9 +443,9 @@ static bool fits(const HumFollower *f, double reach)
     double best = HUGE_VAL;
     follower_shape(f, &now);
     const Likeness l = likeness(f, &now);
-    for (double angle = -reach; angle <= reach; angle += ANGLE)
+    for (double angle = -reach; angle <= reach; angle += PROOF_ANGLE)
         best = fmin(best, misfit(&l, angle));
-    return best < FITS;
+    return best < FIT_SHARE;
 }
 
 static void disprove(HumFollower *f)
@@ -460,7 +461,7 @@ static void disprove(HumFollower *f)
  * out: the end of a note is steady too, but not from rest to rest. The first blocks of the rest are asked. */
 static void prove(HumFollower *f)
 {
-    const double reach = REACH + 3.0 * sqrt(f->turn.phase_doubt);
+    const double reach = PROOF_REACH + 3.0 * sqrt(f->turn.phase_doubt);
     const bool proved = fits(f, fmin(reach, DSP_PI / 3.0));
     f->asked = proved ? 0 : f->asked - 1;
     f->proofs += proved;
@@ -475,8 +476,8 @@ static void hear_proof(HumFollower *f)
         ++f->apart;
         return;
     }
-    const bool next = f->apart >= APART;
-    f->asked = !next ? f->asked : f->rested > APART && !f->known && f->proofs < PROOFS ? ASKED : 0;
+    const bool next = f->apart >= PROOF_BLOCKS;
+    f->asked = !next ? f->asked : f->rested > PROOF_BLOCKS && !f->known && f->proofs < PROOFS_WANTED ? PROOF_AFTER : 0;
     f->rested = next ? 1 : f->rested + 1;
     f->apart = 0;
     if (f->asked > 0)
@@ -491,12 +492,12 @@ static void hear_loss(HumFollower *f)
     double angle = 0.0;
     follower_shape(f, &now);
     const Likeness l = likeness(f, &now);
-    f->lost = f->sure && misfit(&l, 0.0) > LOST && placed(&l, AGAIN_FITS, &angle) ? f->lost + 1 : 0;
-    if (f->lost < LOST_FOR)
+    f->lost = f->sure && misfit(&l, 0.0) > LOST_SHARE && placed(&l, LOST_FIT_SHARE, &angle) ? f->lost + 1 : 0;
+    if (f->lost < LOST_BLOCKS)
         return;
     f->lost = 0;
     take_shape(f, &now, angle);
-    turn_placed(&f->turn, ALIGNED * ALIGNED, AGAIN * AGAIN);
+    turn_placed(&f->turn, ALIGNED_WITHIN * ALIGNED_WITHIN, LOST_SPEED_ERROR * LOST_SPEED_ERROR);
 }
 
 static void learn_block(HumFollower *f)
@@ -543,12 +544,12 @@ static bool sure_of(const HumFollower *f, uint32_t k)
 
 static void fade_amounts(HumFollower *f)
 {
-    const float keep = (float)one_pole(FADE, f->rate / (f->cells * DSP_CELL));
+    const float keep = (float)one_pole(OUTPUT_FADE, f->rate / (f->cells * DSP_CELL));
     f->puts_out = false;
     for (uint32_t k = 0; k < f->harmonics; ++k) {
         const float wanted = f->sure && sure_of(f, k) ? f->wanted[k] : 0.f,
                     to = wanted + keep * (f->amount[k] - wanted);
-        f->amount[k] = wanted == 0.f && to < NOTHING ? 0.f : to;
+        f->amount[k] = wanted == 0.f && to < SILENT_AMOUNT ? 0.f : to;
         f->puts_out |= f->amount[k] > 0.f;
     }
 }
@@ -602,7 +603,7 @@ static void learn_anew(HumFollower *f)
         for (uint32_t k = 0; k < f->harmonics; ++k) {
             FollowerChannel *const ch = &f->channel[c];
             ch->doubt[k] = (float)fmax((double)ch->doubt[k], (double)ch->usual[k]);
-            ch->usual[k] /= STILLER;
+            ch->usual[k] /= STILLER_TIMES;
         }
 }
 
@@ -618,7 +619,7 @@ static double window_mean(double *ring, uint32_t block, double newest)
 /* The weakest lately. */
 static double weakest(const HumFollower *f, double before, double power)
 {
-    return fmax(fmin(power, before * db_to_power(CREEPS * block_seconds(f))), 1e-16);
+    return fmax(fmin(power, before * db_to_power(WEAKEST_RISE * block_seconds(f))), 1e-16);
 }
 
 /* Is it a rest? A window that leaves as little as the weakest lately. */
@@ -629,8 +630,8 @@ static void hear_rest(HumFollower *f)
     if (f->block + 1 < FOLLOWER_SPAN)
         return;
     f->weakest = weakest(f, f->weakest, left);
-    f->quiet = left <= QUIET * f->weakest;
-    if (f->quiet && f->weakest * STILLER < f->learned_at)
+    f->quiet = left <= REST_OVER_WEAKEST * f->weakest;
+    if (f->quiet && f->weakest * STILLER_TIMES < f->learned_at)
         learn_anew(f);
     f->begins = f->begins ? f->begins : f->quiet ? f->block : 0;
 }

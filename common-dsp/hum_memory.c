@@ -2,8 +2,8 @@
 
 #include "units.h"
 
-#define STEPS  8192.0 /* of the hum's amplitude */
-#define MIDDLE 32768.0
+#define AMPLITUDE_STEPS 8192.0 /* of the hum's amplitude */
+#define STORED_ZERO     32768.0
 
 enum { QUIETEST, SILENT, FAMILY, LEVEL };
 
@@ -68,7 +68,8 @@ static double noted_amplitude(const HumMemory *m)
 
 static uint32_t coded(float x, double amplitude)
 {
-    return (uint32_t)(dsp_clamp((double)x / amplitude * STEPS, -MIDDLE, MIDDLE - 1.0) + MIDDLE + 0.5);
+    return (uint32_t)(dsp_clamp((double)x / amplitude * AMPLITUDE_STEPS, -STORED_ZERO, STORED_ZERO - 1.0) +
+                      STORED_ZERO + 0.5);
 }
 
 void hum_memory_note(HumMemory *m, const FollowerShape *shape, double hz, double level)
@@ -86,14 +87,14 @@ void hum_memory_note(HumMemory *m, const FollowerShape *shape, double hz, double
 
 bool hum_memory_shape(const HumMemory *m, double hz, FollowerShape *shape)
 {
-    const double amplitude = noted_amplitude(m) / STEPS;
+    const double amplitude = noted_amplitude(m) / AMPLITUDE_STEPS;
     const uint32_t *from = m->shape;
     if (m->row[FAMILY] != (uint32_t)hz)
         return false;
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
         for (uint32_t k = 0; k < FOLLOWER_HARMONICS; ++k) {
-            shape->channel[c].re[k] = (float)((*from++ - MIDDLE) * amplitude);
-            shape->channel[c].im[k] = (float)((*from++ - MIDDLE) * amplitude);
+            shape->channel[c].re[k] = (float)((*from++ - STORED_ZERO) * amplitude);
+            shape->channel[c].im[k] = (float)((*from++ - STORED_ZERO) * amplitude);
         }
     return true;
 }

@@ -2,12 +2,12 @@
 
 #include <math.h>
 
-#define POINTS 6000.0 /* a second, or a tenth less */
+#define POINTS_A_SECOND 6000.0 /* a second, or a tenth less */
 
 uint32_t hum_points_stride(double rate)
 {
     uint32_t stride = 1;
-    while (stride < DSP_CELL && rate / (2 * stride) >= 0.9 * POINTS)
+    while (stride < DSP_CELL && rate / (2 * stride) >= 0.9 * POINTS_A_SECOND)
         stride *= 2;
     return stride;
 }

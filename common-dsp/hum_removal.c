@@ -5,10 +5,10 @@
 #include <math.h>
 #include <string.h>
 
-#define MOVE     0.02    /* s, each pole: how the depth follows its control */
-#define NO_DRIFT (-30.0) /* cents */
-#define BLOCK    0.1     /* s, from one block of voice to the next */
-#define HEAR     0.03    /* s, of the cross-fade to what is taken out */
+#define DEPTH_TAU 0.02    /* s, each pole: how the depth follows its control */
+#define NO_DRIFT  (-30.0) /* cents */
+#define VOICE_HOP 0.1     /* s, from one block of voice to the next */
+#define HEAR_FADE 0.03    /* s, of the cross-fade to what is taken out */
 
 #define NOTED_EVERY 25 /* blocks of a rest: half a second */
 
@@ -24,7 +24,7 @@ static double asked_for(const HumRemoval *h)
 static void find(HumRemoval *h)
 {
     h->found = hum_memory_found(&h->memory, asked_for(h), &h->rest_level);
-    h->voice_heard = BLOCK * tally_total(&h->memory.voice, &level_memory_scale);
+    h->voice_heard = VOICE_HOP * tally_total(&h->memory.voice, &level_memory_scale);
     h->followed = h->found.hz > 0.0 ? h->found : hum_memory_suspected(&h->memory, asked_for(h));
     const bool other = h->followed.hz != (h->follower.on ? follower_mains(&h->follower) : 0.0);
     h->renew = h->renew || other;
@@ -89,8 +89,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     if (!hearing_init(&h->hearing, rate, channels) || !hearing_hear_hum(&h->hearing))
         return false;
     follower_init(&h->follower, rate, channels);
-    smooth_init(&h->depth, rate / DSP_CELL, MOVE);
-    fade_init(&h->hear, rate, HEAR);
+    smooth_init(&h->depth, rate / DSP_CELL, DEPTH_TAU);
+    fade_init(&h->hear, rate, HEAR_FADE);
     learned_clear(&hum_schema, &h->memory);
     reset(h);
     return true;
@@ -144,7 +144,7 @@ static void listen(HumRemoval *h)
         const bool look = hum_memory_hear(&h->memory, frame, &rest);
         if (look && !h->hearing.hum.busy)
             hum_look(&h->hearing.hum, frame->end);
-        h->voice_heard += frame->voice.block ? BLOCK : 0.0;
+        h->voice_heard += frame->voice.block ? VOICE_HOP : 0.0;
         h->version += frame->voice.block || rest.block || rest.window || before != h->memory.row[1];
     }
     if (!hum_found(&h->hearing.hum, db))

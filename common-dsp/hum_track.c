@@ -8,29 +8,29 @@
 #include <string.h>
 
 /* Set by trial over the voices for tuning, as those of hum_follower.c. */
-#define RANGE 0.013 /* of the nominal frequency: public supply holds 1 % */
+#define MAINS_RANGE 0.013 /* of the nominal frequency: public supply holds 1 % */
 
 /* Rests. */
-#define SILENT   0.01 /* of the hum's power: less is nothing */
-#define QUIETEST 0.08 /* so many windows are quieter than */
-#define QUIET    3.0  /* times less than the power of a rest */
-#define AGREES   0.6  /* of what is heard in a rest, to be one that tells */
-#define DRIFT    1.0  /* rad/s^2: no hum drifts faster; */
-#define UNSURE   0.3  /* rad/s: so far off a short rest's own speed may be */
-#define SURE_FOR 4.0  /* s: so long what is expected is off by less than half a turn */
-#define EXPLAINS 2.0  /* times the power of what the rests differ by: else there is no hum */
-#define STRETCH  0.5  /* s: so long */
-#define ASTRAY   0.0  /* the lowest harmonics agree with it no better than that: the curve has gone astray */
+#define SILENT_SHARE    0.01 /* of the hum's power: less is nothing */
+#define QUIETEST_SHARE  0.08 /* so many windows are quieter than */
+#define REST_UNDER      3.0  /* times less than the power of a rest */
+#define AGREES_SHARE    0.6  /* of what is heard in a rest, to be one that tells */
+#define DRIFT_MOST      1.0  /* rad/s^2: no hum drifts faster; */
+#define SPEED_DOUBT     0.3  /* rad/s: so far off a short rest's own speed may be */
+#define SURE_FOR        4.0  /* s: so long what is expected is off by less than half a turn */
+#define EXPLAINED_TIMES 2.0  /* times the power of what the rests differ by: else there is no hum */
+#define STRETCH_TIME    0.5  /* s: so long */
+#define ASTRAY_FROM     0.0  /* the lowest harmonics agree with it no better than that: the curve has gone astray */
 
 /* The curve. */
-#define JERK     0.125 /* rad/s^3: how its drift wanders */
-#define OVERLAP  4.0   /* so many measurements share their blocks */
-#define HARMLESS 0.5   /* of a measurement's difference is its noise: a part of it is no voice's doing */
-#define REACH    0.7   /* s from a rest, at first; */
-#define FARTHER  1.5   /* times as far each time over */
-#define OWN      0.01  /* of a harmonic, in a second: how it wanders by itself */
-#define ROBUST   5     /* times over: a mean that odd values do not move */
-#define MEDIAN   0.693 /* of a power that is spread as noise is: where its middle lies */
+#define DRIFT_WANDER    0.125 /* rad/s^3: how its drift wanders */
+#define WINDOW_OVERLAP  4.0   /* so many measurements share their blocks */
+#define NOISE_SHARE     0.5   /* of a measurement's difference is its noise: a part of it is no voice's doing */
+#define FIRST_REACH     0.7   /* s from a rest, at first; */
+#define REACH_GROWTH    1.5   /* times as far each time over */
+#define HARMONIC_WANDER 0.01  /* of a harmonic, in a second: how it wanders by itself */
+#define ROBUST_ROUNDS   5     /* times over: a mean that odd values do not move */
+#define MEDIAN_OF_NOISE 0.693 /* of a power that is spread as noise is: where its middle lies */
 
 enum {
     SPAN = 7,     /* blocks of a window */
@@ -201,13 +201,13 @@ static void find_quiet(HumTrack *t, double hum)
     for (uint32_t b = 0; b < t->blocks; ++b) {
         HumTrackBlock *const block = &t->block[b];
         block->power = power_in(t, b * t->length, SPAN * t->length);
-        block->silent = power_in(t, (b + SPAN / 2) * t->length, t->length) < SILENT * hum;
-        if (block->power >= SILENT * hum)
+        block->silent = power_in(t, (b + SPAN / 2) * t->length, t->length) < SILENT_SHARE * hum;
+        if (block->power >= SILENT_SHARE * hum)
             t->work[loud++] = block->power;
     }
-    const double most = QUIET * quantile(t->work, loud, QUIETEST);
+    const double most = REST_UNDER * quantile(t->work, loud, QUIETEST_SHARE);
     for (uint32_t b = 0; b < t->blocks; ++b)
-        t->block[b].quiet = t->block[b].power >= SILENT * hum && t->block[b].power <= most;
+        t->block[b].quiet = t->block[b].power >= SILENT_SHARE * hum && t->block[b].power <= most;
 }
 
 /* How quickly the harmonics turn from one window to one ON blocks on. */
@@ -227,7 +227,7 @@ static double rest_speed(const HumTrack *t, const HumTrackRest *r)
         product[k] = (Pair){less * product[k].re, less * product[k].im};
     }
     const double apart = ON * t->seconds;
-    return best_turn(product, t->harmonics, RANGE * t->nominal * apart, SPEEDS, &greatest) / apart;
+    return best_turn(product, t->harmonics, MAINS_RANGE * t->nominal * apart, SPEEDS, &greatest) / apart;
 }
 
 static void rest_mean(const HumTrack *t, HumTrackRest *r)
@@ -347,11 +347,11 @@ static bool link_rest(HumTrack *t, const HumTrackRest *last, HumTrackRest *r)
 {
     double fit;
     const double gap = (block_of(r) - block_of(last)) * t->seconds;
-    const double most = DRIFT * fabs(gap) + UNSURE;
+    const double most = DRIFT_MOST * fabs(gap) + SPEED_DOUBT;
     r->speed = dsp_clamp(r->speed, last->speed - most, last->speed + most);
     rest_mean(t, r);
     const double expected = last->phase + 0.5 * (last->speed + r->speed) * gap, stood = stands(t, r, &fit);
-    r->linked = fit > AGREES;
+    r->linked = fit > AGREES_SHARE;
     if (!r->linked)
         return false;
     r->phase = expected + wrapped(stood - expected);
@@ -446,7 +446,7 @@ static double spread(HumTrack *t, uint32_t c, uint32_t k, Pair x)
             const Pair y = at(&t->block[b].heard[c], k);
             row(t, 0)[n++] = power_of((Pair){y.re - x.re, y.im - x.im});
         }
-    return quantile(row(t, 0), n, 0.5) / MEDIAN + 1e-20;
+    return quantile(row(t, 0), n, 0.5) / MEDIAN_OF_NOISE + 1e-20;
 }
 
 static double middle_part(HumTrack *t, uint32_t c, uint32_t k, bool imaginary)
@@ -462,7 +462,7 @@ static double middle_part(HumTrack *t, uint32_t c, uint32_t k, bool imaginary)
 static void find_shape(HumTrack *t, uint32_t c, uint32_t k)
 {
     Pair x = {middle_part(t, c, k, false), middle_part(t, c, k, true)};
-    for (int i = 0; i < ROBUST; ++i) {
+    for (int i = 0; i < ROBUST_ROUNDS; ++i) {
         const double usual = spread(t, c, k, x);
         Pair sum = {0.0, 0.0};
         double all = 0.0;
@@ -497,7 +497,7 @@ static double off_by(const HumTrack *t, const HumTrackBlock *block, double reach
             const double own = power_of(a) + 1e-30, n = k + 1.0;
             const double along = (p.re - own) / sqrt(own), across = p.im / sqrt(own);
             const double apart = 2.0 * along * along, aside = near ? across * across : 0.0;
-            const double weight = 2.0 / (OVERLAP * ((double)t->noise[c][k] + HARMLESS * fmax(apart, aside)));
+            const double weight = 2.0 / (WINDOW_OVERLAP * ((double)t->noise[c][k] + NOISE_SHARE * fmax(apart, aside)));
             sum += weight * n * sqrt(own) * across;
             *worth += weight * n * n * own;
         }
@@ -511,17 +511,17 @@ static void bend(HumTrack *t, double reach)
     memset(t->work, 0, sizeof *t->work * (ORDER + 2) * t->blocks);
     for (uint32_t b = 0; b < t->blocks; ++b)
         value[b] = t->block[b].phase + off_by(t, &t->block[b], reach, &band[0][b]);
-    smoothest(value, band, t->blocks, ORDER, pow(JERK * t->seconds * t->seconds * t->seconds, -2.0));
+    smoothest(value, band, t->blocks, ORDER, pow(DRIFT_WANDER * t->seconds * t->seconds * t->seconds, -2.0));
     for (uint32_t b = 0; b < t->blocks; ++b)
         t->block[b].phase = value[b];
 }
 
 static void follow(HumTrack *t)
 {
-    double farthest = 0.0, reach = REACH;
+    double farthest = 0.0, reach = FIRST_REACH;
     for (uint32_t b = 0; b < t->blocks; ++b)
         farthest = fmax(farthest, t->block[b].away);
-    for (int i = 0; i < ROUNDS || reach < 8.0 * farthest; ++i, reach *= FARTHER) {
+    for (int i = 0; i < ROUNDS || reach < 8.0 * farthest; ++i, reach *= REACH_GROWTH) {
         hear_all(t);
         for (uint32_t c = 0; c < t->take.channels; ++c)
             for (uint32_t k = 0; k < t->harmonics; ++k)
@@ -542,10 +542,11 @@ static void wander(HumTrack *t, uint32_t c, uint32_t k, bool imaginary)
     for (uint32_t b = 0; b < t->blocks; ++b) {
         const HumTrackBlock *const block = &t->block[b];
         const Pair y = at(&block->heard[c], k), d = {y.re - a.re, y.im - a.im};
-        band[0][b] = block->quiet ? 1.0 / (OVERLAP * ((double)t->noise[c][k] + power_of(d))) : 0.0;
+        band[0][b] = block->quiet ? 1.0 / (WINDOW_OVERLAP * ((double)t->noise[c][k] + power_of(d))) : 0.0;
         value[b] = imaginary ? d.im : d.re;
     }
-    smoothest(value, band, t->blocks, 1, 1.0 / (OWN * OWN * t->seconds * (power_of(a) + 1e-20)));
+    smoothest(value, band, t->blocks, 1,
+              1.0 / (HARMONIC_WANDER * HARMONIC_WANDER * t->seconds * (power_of(a) + 1e-20)));
     for (uint32_t b = 0; b < t->blocks; ++b) {
         const double is = (imaginary ? a.im : a.re) + value[b];
         float *const to = imaginary ? t->block[b].hum[c].im : t->block[b].hum[c].re;
@@ -562,7 +563,7 @@ static bool explains(const HumTrack *t)
             hum += power_of(at(&t->shape[c], k));
             noise += (double)t->noise[c][k];
         }
-    return hum > EXPLAINS * noise;
+    return hum > EXPLAINED_TIMES * noise;
 }
 
 /* How well the lowest harmonics of a window agree with the curve, -1..1: by their phases alone, so that no voice drowns
@@ -583,7 +584,7 @@ static double agreement(const HumTrack *t, const HumTrackBlock *block)
 /* Is there no stretch of the take in which the curve goes astray? Where nothing comes in, nothing disagrees. */
 static bool agrees_throughout(const HumTrack *t)
 {
-    const double keep = one_pole(STRETCH, 1.0 / t->seconds);
+    const double keep = one_pole(STRETCH_TIME, 1.0 / t->seconds);
     double least = 1.0;
     for (int back = 0; back < 2; ++back) {
         double lately = 1.0;
@@ -594,7 +595,7 @@ static bool agrees_throughout(const HumTrack *t)
             least = fmin(least, lately);
         }
     }
-    return least > ASTRAY;
+    return least > ASTRAY_FROM;
 }
 
 static bool settle(HumTrack *t, double db)

@@ -6,17 +6,17 @@
 #include <string.h>
 
 /* Set by trial over the voices for tuning, as those of hum_follower.c. */
-#define RANGE       0.013 /* of the nominal frequency: public supply holds 1 % */
-#define PHASE       1.0   /* rad: how far it may be off at first; */
-#define SPEED       1.8   /* rad/s: the same of its speed, from the nominal one */
-#define DRIFT_LASTS 8.0   /* s: and for how long one way */
-#define WANDERS     0.003 /* rad in a second: what is none of these */
-#define MOVES       0.5   /* rad: no step moves it further */
-#define SURPRISE    9.0   /* times the variance expected: then that was too small, */
-#define INFLATE     2.0   /* by so much */
-#define STAYS       30.0  /* s: it goes on standing still, or drifting */
-#define FAREST      16.0  /* times the variance expected: what is further off tells no more */
-#define LEAST       1e-6  /* share */
+#define MAINS_RANGE       0.013 /* of the nominal frequency: public supply holds 1 % */
+#define FIRST_PHASE_ERROR 1.0   /* rad: how far it may be off at first; */
+#define FIRST_SPEED_ERROR 1.8   /* rad/s: the same of its speed, from the nominal one */
+#define DRIFT_TIME        8.0   /* s: and for how long one way */
+#define PHASE_WANDER      0.003 /* rad in a second: what is none of these */
+#define MOST_STEP         0.5   /* rad: no step moves it further */
+#define SURPRISING_RATIO  9.0   /* times the variance expected: then that was too small, */
+#define SURPRISE_FACTOR   2.0   /* by so much */
+#define STATE_TIME        30.0  /* s: it goes on standing still, or drifting */
+#define OUTLIER_RATIO     16.0  /* times the variance expected: what is further off tells no more */
+#define LEAST_CHANCE      1e-6  /* share */
 
 /* rad/s^2: how fast it drifts, if it all but stands still, and if not. */
 static const double drift[TURN_FILTERS] = {0.02, 0.2};
@@ -28,12 +28,13 @@ void turn_begin(HumTurn *t, double hz)
     memset(t, 0, sizeof *t);
     t->nominal = t->speed = 2.0 * DSP_PI * hz;
     for (int i = 0; i < TURN_FILTERS; ++i)
-        t->filter[i] = (TurnFilter){
-            .at = {0.0, t->nominal, 0.0},
-            .doubt = {{PHASE * PHASE, 0.0, 0.0}, {0.0, SPEED * SPEED, 0.0}, {0.0, 0.0, drift[i] * drift[i]}},
-            .share = 1.0 / TURN_FILTERS};
-    t->phase_doubt = PHASE * PHASE;
-    t->speed_doubt = SPEED * SPEED;
+        t->filter[i] = (TurnFilter){.at = {0.0, t->nominal, 0.0},
+                                    .doubt = {{FIRST_PHASE_ERROR * FIRST_PHASE_ERROR, 0.0, 0.0},
+                                              {0.0, FIRST_SPEED_ERROR * FIRST_SPEED_ERROR, 0.0},
+                                              {0.0, 0.0, drift[i] * drift[i]}},
+                                    .share = 1.0 / TURN_FILTERS};
+    t->phase_doubt = FIRST_PHASE_ERROR * FIRST_PHASE_ERROR;
+    t->speed_doubt = FIRST_SPEED_ERROR * FIRST_SPEED_ERROR;
 }
 
 /* ---- The filters meet ---- */
@@ -65,7 +66,7 @@ static TurnFilter mixed(const TurnFilter *filter, const double part[TURN_FILTERS
 /* What was steady may have begun to drift, and the other way round. */
 static void exchange(HumTurn *t, double seconds)
 {
-    const double leaves = fmin(seconds / STAYS, 0.5);
+    const double leaves = fmin(seconds / STATE_TIME, 0.5);
     TurnFilter after[TURN_FILTERS];
     for (int i = 0; i < TURN_FILTERS; ++i) {
         double part[TURN_FILTERS], sum = 0.0;
@@ -84,7 +85,7 @@ static void combine(HumTurn *t)
     const double part[TURN_FILTERS] = {t->filter[0].share, t->filter[1].share};
     for (int i = 0; i < TURN_FILTERS; ++i) {
         double *const speed = &t->filter[i].at[SPEED_AT];
-        *speed = dsp_clamp(*speed, t->nominal * (1.0 - RANGE), t->nominal * (1.0 + RANGE));
+        *speed = dsp_clamp(*speed, t->nominal * (1.0 - MAINS_RANGE), t->nominal * (1.0 + MAINS_RANGE));
     }
     const TurnFilter all = mixed(t->filter, part);
     t->speed = all.at[SPEED_AT];
@@ -97,7 +98,7 @@ static void combine(HumTurn *t)
 /* F P F' + Q */
 static void let_time_pass(TurnFilter *f, double t, double taken_speed, double fastest)
 {
-    const double keep = exp(-t / DRIFT_LASTS);
+    const double keep = exp(-t / DRIFT_TIME);
     const double m[3][3] = {{1.0, t, 0.5 * t * t}, {0.0, 1.0, t}, {0.0, 0.0, keep}};
     double mp[3][3] = {{0.0}}, p[3][3] = {{0.0}};
     for (int i = 0; i < 3; ++i)
@@ -110,7 +111,7 @@ static void let_time_pass(TurnFilter *f, double t, double taken_speed, double fa
                 p[i][j] += mp[i][k] * m[j][k];
     memcpy(f->doubt, p, sizeof p);
     f->doubt[DRIFT_AT][DRIFT_AT] += (1.0 - keep * keep) * fastest * fastest;
-    f->doubt[PHASE_AT][PHASE_AT] += t * WANDERS * WANDERS;
+    f->doubt[PHASE_AT][PHASE_AT] += t * PHASE_WANDER * PHASE_WANDER;
     f->at[PHASE_AT] += t * (f->at[SPEED_AT] - taken_speed) + 0.5 * t * t * f->at[DRIFT_AT];
     f->at[SPEED_AT] += t * f->at[DRIFT_AT];
     f->at[DRIFT_AT] *= keep;
@@ -119,20 +120,21 @@ static void let_time_pass(TurnFilter *f, double t, double taken_speed, double fa
 /* It has drifted otherwise than was to be expected. */
 static void doubt_all(TurnFilter *f)
 {
-    if (f->doubt[SPEED_AT][SPEED_AT] > SPEED * SPEED || f->doubt[PHASE_AT][PHASE_AT] > PHASE * PHASE)
+    if (f->doubt[SPEED_AT][SPEED_AT] > FIRST_SPEED_ERROR * FIRST_SPEED_ERROR ||
+        f->doubt[PHASE_AT][PHASE_AT] > FIRST_PHASE_ERROR * FIRST_PHASE_ERROR)
         return;
     for (int i = 0; i < TURN_STATES; ++i)
         for (int j = 0; j < TURN_STATES; ++j)
-            f->doubt[i][j] *= INFLATE;
+            f->doubt[i][j] *= SURPRISE_FACTOR;
 }
 
 /* Its share grows by how likely the measurement was to it. */
 static void correct(TurnFilter *f, double ahead, double noise, bool exact)
 {
-    const double off = dsp_clamp(ahead - f->at[PHASE_AT], -MOVES, MOVES);
+    const double off = dsp_clamp(ahead - f->at[PHASE_AT], -MOST_STEP, MOST_STEP);
     const double sum = f->doubt[PHASE_AT][PHASE_AT] + noise;
-    f->share *= exp(-0.5 * fmin(off * off / sum, FAREST)) / sqrt(sum);
-    if (exact && off * off > SURPRISE * sum)
+    f->share *= exp(-0.5 * fmin(off * off / sum, OUTLIER_RATIO)) / sqrt(sum);
+    if (exact && off * off > SURPRISING_RATIO * sum)
         doubt_all(f);
     double gain[TURN_STATES], row[TURN_STATES];
     for (int i = 0; i < TURN_STATES; ++i) {
@@ -152,7 +154,7 @@ static void share_out(HumTurn *t)
     for (int i = 0; i < TURN_FILTERS; ++i)
         sum += t->filter[i].share;
     for (int i = 0; i < TURN_FILTERS; ++i)
-        t->filter[i].share = LEAST + (1.0 - TURN_FILTERS * LEAST) * t->filter[i].share / sum;
+        t->filter[i].share = LEAST_CHANCE + (1.0 - TURN_FILTERS * LEAST_CHANCE) * t->filter[i].share / sum;
 }
 
 double turn_step(HumTurn *t, double seconds, double ahead, double worth, bool exact)

@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-#define WHITE 1e-4 /* of the power */
+#define WHITE_NOISE_SHARE 1e-4 /* of the power */
 
 /* From order `at` - 1 to `at`; returns what it leaves of the power. */
 static double raise(const double *alike, uint32_t at, double left, double *a)
@@ -20,7 +20,7 @@ static double raise(const double *alike, uint32_t at, double left, double *a)
 
 void linear_prediction(const double *alike, uint32_t order, double *a)
 {
-    double left = alike[0] * (1.0 + WHITE);
+    double left = alike[0] * (1.0 + WHITE_NOISE_SHARE);
     memset(a, 0, (order + 1) * sizeof *a);
     a[0] = 1.0;
     for (uint32_t at = 1; at <= order && left > 0.0; ++at)

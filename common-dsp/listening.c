@@ -3,11 +3,11 @@
 #include <math.h>
 #include <string.h>
 
-#define HOP 0.1 /* s */
+#define LEVEL_HOP 0.1 /* s */
 
 ListeningGrid listening_hops(double rate)
 {
-    return (ListeningGrid){.samples = (uint32_t)(rate * HOP + 0.5), .frames = 10};
+    return (ListeningGrid){.samples = (uint32_t)(rate * LEVEL_HOP + 0.5), .frames = 10};
 }
 
 /* An answer that speaks of a cell comes at its end. */

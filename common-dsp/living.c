@@ -5,13 +5,13 @@
 #include <math.h>
 #include <string.h>
 
-#define PATIENCE 0.01 /* s: longer than any zero crossing */
+#define DEAD_AFTER 0.01 /* s: longer than any zero crossing */
 
 void living_init(Living *l, double rate, uint32_t channels)
 {
     memset(l, 0, sizeof *l);
     l->channels = channels;
-    l->patience = (uint32_t)(PATIENCE * rate);
+    l->patience = (uint32_t)(DEAD_AFTER * rate);
     living_reset(l);
 }
 

@@ -2,16 +2,16 @@
 
 #include "units.h"
 
-#define NONE       UNITS_DB_FLOOR
-#define ROOM       3.0  /* dB: a hum stays within this of its middle level, and of that of the rests it stands in */
-#define UNDER      60.0 /* dB under the voice */
-#define SHARE      0.3  /* of the windows have to lie there: else they are ends of notes */
-#define WINDOW     0.09 /* s, from one window to the next at least */
-#define FRAME      0.01 /* s */
-#define CUT_OUT    4.0  /* times as much digital silence: then what is left are ends of words */
-#define QUIET_STEP 0.25 /* dB */
-#define QUIET_NEAR 6.0  /* dB: a window that much louder than the quietest is looked at */
-#define QUIET_AWAY 5.0  /* a new quietest, so much quieter than the one before, leaves that one behind */
+#define NO_LEVEL            UNITS_DB_FLOOR
+#define STEADY_WITHIN       3.0 /* dB: a hum stays within this of its middle level, and of that of the rests it stands in */
+#define AUDIBLE_UNDER_VOICE 60.0 /* dB under the voice */
+#define WINDOWS_SHARE       0.3  /* of the windows have to lie there: else they are ends of notes */
+#define WINDOW_TIME         0.09 /* s, from one window to the next at least */
+#define FRAME_TIME          0.01 /* s */
+#define CUT_OUT_TIMES       4.0  /* times as much digital silence: then what is left are ends of words */
+#define QUIET_STEP          0.25 /* dB */
+#define QUIET_NEAR          6.0  /* dB: a window that much louder than the quietest is looked at */
+#define QUIETER_BY          5.0  /* a new quietest, so much quieter than the one before, leaves that one behind */
 
 enum { ENOUGH = 3 }; /* windows */
 
@@ -35,18 +35,19 @@ static double level_of(const MainsHeard *h, uint32_t family, double *near)
     const Tally *t = h->family[family];
     *near = 0.0;
     if (!t)
-        return NONE;
+        return NO_LEVEL;
     const double windows = tally_total(t, &mains_scale);
-    if (out_of(t) < ENOUGH || h->silent * FRAME > CUT_OUT * (WINDOW * windows))
-        return NONE;
+    if (out_of(t) < ENOUGH || h->silent * FRAME_TIME > CUT_OUT_TIMES * (WINDOW_TIME * windows))
+        return NO_LEVEL;
     const double middle = middle_of(t);
-    *near = (double)tally_from(t, &mains_scale, middle - ROOM) - (double)tally_from(t, &mains_scale, middle + ROOM);
-    return *near >= ENOUGH && *near >= SHARE * windows ? middle : NONE;
+    *near = (double)tally_from(t, &mains_scale, middle - STEADY_WITHIN) -
+            (double)tally_from(t, &mains_scale, middle + STEADY_WITHIN);
+    return *near >= ENOUGH && *near >= WINDOWS_SHARE * windows ? middle : NO_LEVEL;
 }
 
 double mains_rests(const MainsHeard *h)
 {
-    const double under = h->voice > NONE ? h->voice - MAINS_REST_UNDER : HUGE_VAL;
+    const double under = h->voice > NO_LEVEL ? h->voice - MAINS_REST_UNDER : HUGE_VAL;
     const double blocks =
         (double)tally_total(h->rests, &mains_scale) - (double)tally_from(h->rests, &mains_scale, under);
     return blocks > 0.0 ? tally_below(h->rests, &mains_scale, 0.5 * blocks) : HUGE_VAL;
@@ -56,10 +57,11 @@ MainsFound mains_found(const MainsHeard *h)
 {
     double near_50, near_60;
     const double fifty = level_of(h, 0, &near_50), sixty = level_of(h, 1, &near_60);
-    const bool is_sixty = sixty > NONE && (!(fifty > NONE) || near_60 > near_50);
-    const double level = is_sixty ? sixty : fifty, least = h->voice > NONE ? h->voice - UNDER : NONE;
-    if (!(level > NONE) || level > mains_rests(h) + ROOM || level < least)
-        return (MainsFound){0.0, NONE};
+    const bool is_sixty = sixty > NO_LEVEL && (!(fifty > NO_LEVEL) || near_60 > near_50);
+    const double level = is_sixty ? sixty : fifty,
+                 least = h->voice > NO_LEVEL ? h->voice - AUDIBLE_UNDER_VOICE : NO_LEVEL;
+    if (!(level > NO_LEVEL) || level > mains_rests(h) + STEADY_WITHIN || level < least)
+        return (MainsFound){0.0, NO_LEVEL};
     return (MainsFound){is_sixty ? 60.0 : 50.0, level};
 }
 
@@ -67,7 +69,7 @@ MainsFound mains_suspected(const MainsHeard *h)
 {
     const double fifty = out_of(h->family[0]), sixty = out_of(h->family[1]);
     if (fifty == 0.0 && sixty == 0.0)
-        return (MainsFound){0.0, NONE};
+        return (MainsFound){0.0, NO_LEVEL};
     return (MainsFound){sixty > fifty ? 60.0 : 50.0, middle_of(h->family[sixty > fifty])};
 }
 
@@ -76,7 +78,7 @@ bool mains_window(uint32_t *quiet, Tally *fifty, Tally *sixty, double db)
     const uint32_t level = (uint32_t)dsp_clamp((db - UNITS_DB_FLOOR) / QUIET_STEP, 1.0, TALLY_MOST);
     if (*quiet && level > *quiet + (uint32_t)(QUIET_NEAR / QUIET_STEP))
         return false;
-    if (*quiet > level + (uint32_t)(QUIET_AWAY / QUIET_STEP))
+    if (*quiet > level + (uint32_t)(QUIETER_BY / QUIET_STEP))
         *fifty = *sixty = (Tally){0};
     *quiet = *quiet && *quiet < level ? *quiet : level;
     return true;

@@ -7,13 +7,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define HEAR   0.02   /* s: fade of hear_removed */
-#define LISTEN 0.25   /* s between two listenings that the memory takes in */
-#define RISES  8.0    /* dB over what was learned, on hold */
-#define BROAD  4000.0 /* Hz: where a hiss of the voice lies, and no harmonic stands alone */
-#define MARGIN 4.5f   /* 3 makes the kurtosis of what is left in rests half as high again */
-#define LATELY 0.5    /* s */
-#define COMES  0.15   /* s: the way from a noise not known to one turned down */
+#define HEAR_FADE    0.02   /* s: fade of hear_removed */
+#define LISTEN_EVERY 0.25   /* s between two listenings that the memory takes in */
+#define MOST_RISE    8.0    /* dB over what was learned, on hold */
+#define BROAD_FROM   4000.0 /* Hz: where a hiss of the voice lies, and no harmonic stands alone */
+#define LEAST_MARGIN 4.5f   /* 3 makes the kurtosis of what is left in rests half as high again */
+#define LATELY_TIME  0.5    /* s */
+#define NOISE_FADE   0.15   /* s: the way from a noise not known to one turned down */
 
 enum { PIECES = 8 }; /* of a spectrum: what lies between its analysis and its synthesis is done a piece a step */
 
@@ -24,7 +24,7 @@ static void start(NoiseFloor *f)
 {
     noise_track_start(&f->track, &f->memory);
     for (uint32_t b = 0; b < NOISE_BANDS; ++b)
-        f->most[b] = (float)db_to_power(noise_memory_level(&f->memory, b) + RISES);
+        f->most[b] = (float)db_to_power(noise_memory_level(&f->memory, b) + MOST_RISE);
     for (uint32_t c = 0; c < f->channels; ++c) {
         f->silent[c] = f->gap[c] = STFT_OVERLAP;
         f->sounds[c] = false;
@@ -76,7 +76,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
     if (!f->before)
         return false;
     noise_gain_init(&f->gain, rate / f->stft.hop);
-    fade_init(&f->hear, rate, HEAR);
+    fade_init(&f->hear, rate, HEAR_FADE);
     reset(f);
     return true;
 }
@@ -148,24 +148,25 @@ static bool is_known(const NoiseFloor *f, uint32_t band)
 
 static float moved_part(NoiseFloor *f, uint32_t band)
 {
-    const float step = (float)(f->stft.hop / (COMES * f->rate)), part = f->part[band];
+    const float step = (float)(f->stft.hop / (NOISE_FADE * f->rate)), part = f->part[band];
     return f->part[band] = is_known(f, band) ? fminf(part + step, 1.f) : fmaxf(part - step, 0.f);
 }
 
 /* The lowest gain of a band, for what a band holds as a whole. The estimator takes each bin by itself, and a hiss of
  * many bins that hardly rise over the noise, as a soft s is, would lose energy: 1.4 dB where it lies 7 dB over it; so
- * would the thud under a word. So from BROAD on, and in the lowest band, where no harmonic stands either, a band that
- * rises as a whole keeps the power by which it does: spectral subtraction, of the band (S. Boll, IEEE TASSP 27 (1979),
- * from memory). Noise alone hardly ever rises by MARGIN over the root of its bins; twice that is sure. */
+ * would the thud under a word. So from BROAD_FROM on, and in the lowest band, where no harmonic stands either, a band
+ * that rises as a whole keeps the power by which it does: spectral subtraction, of the band (S. Boll, IEEE TASSP 27
+ * (1979), from memory). Noise alone hardly ever rises by LEAST_MARGIN over the root of its bins; twice that is sure. */
 static float lowest_of(const NoiseFloor *f, uint32_t band)
 {
     const uint32_t from = f->track.edge[band], n = f->track.edge[band + 1] - from;
-    if (band > 0 && from * f->rate < BROAD * f->stft.size)
+    if (band > 0 && from * f->rate < BROAD_FROM * f->stft.size)
         return f->lowest;
     float sum = 0.f;
     for (uint32_t k = from; k < from + n; ++k)
         sum += f->power[k];
-    const float over = sum / ((float)n * f->counts * f->track.band[band].mean) - 1.f, margin = MARGIN / sqrtf((float)n);
+    const float over = sum / ((float)n * f->counts * f->track.band[band].mean) - 1.f,
+                margin = LEAST_MARGIN / sqrtf((float)n);
     if (over <= margin)
         return f->lowest;
     const float sure = fminf((over - margin) / margin, 1.f);
@@ -222,7 +223,7 @@ static void do_step(NoiseFloor *f, uint32_t step)
 
 static void learn_now(NoiseFloor *f)
 {
-    if (!f->params.learn || !f->listens || ++f->since_learned * f->stft.hop < LISTEN * f->rate)
+    if (!f->params.learn || !f->listens || ++f->since_learned * f->stft.hop < LISTEN_EVERY * f->rate)
         return;
     f->since_learned = 0;
     for (uint32_t b = 0; b < f->track.bands; ++b)
@@ -253,7 +254,7 @@ static void begin_frame(NoiseFloor *f)
     look_for_silence(f);
     f->works = false;
     f->step = 0;
-    const double keep = one_pole(LATELY, f->rate / f->stft.hop);
+    const double keep = one_pole(LATELY_TIME, f->rate / f->stft.hop);
     f->in_lately *= keep;
     f->out_lately *= keep;
     learn_now(f);
@@ -333,7 +334,7 @@ static double longest_heard(const NoiseMemory *m)
     uint32_t most = 0;
     for (uint32_t b = 0; b < NOISE_BANDS; ++b)
         most = m->times[b] > most ? m->times[b] : most;
-    return LISTEN * most;
+    return LISTEN_EVERY * most;
 }
 
 static void report(const void *dsp, void *to)

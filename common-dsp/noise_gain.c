@@ -5,18 +5,18 @@
 #include <math.h>
 #include <string.h>
 
-#define TRUST        0.98  /* of the a priori ratio, at */
-#define TRUST_FRAMES 125.0 /* frames a second: Ephraim and Malah (1984), from memory */
-#define LEAST        0.03f /* a priori ratio, or what the lowest gain needs: O. Cappe, IEEE TSAP 2 (1994), from memory */
-#define LOWEST       (-11) /* octaves: log2 of where the table begins */
-#define EULER        0.57721566490153286
-#define TERMS        80
+#define PRIOR_TRUST      0.98  /* of the a priori ratio, at */
+#define PRIOR_TRUST_RATE 125.0 /* frames a second: Ephraim and Malah (1984), from memory */
+#define LEAST_PRIOR      0.03f /* or what the lowest gain needs: O. Cappe, IEEE TSAP 2 (1994), from memory */
+#define LOWEST_OCTAVE    (-11) /* octaves: log2 of where the table begins */
+#define EULER            0.57721566490153286
+#define SERIES_TERMS     80
 
 /* E1(x), x from 2^-11 to 16: its power series. Within 10^-9 up there, where terms of 10^6 cancel. */
 static double exponential_integral(double x)
 {
     double sum = -EULER - log(x), term = -1.0;
-    for (int k = 1; k <= TERMS; ++k) {
+    for (int k = 1; k <= SERIES_TERMS; ++k) {
         term *= -x / k;
         sum += term / k;
     }
@@ -25,10 +25,10 @@ static double exponential_integral(double x)
 
 void noise_gain_init(NoiseGain *g, double frames)
 {
-    g->trust = (float)pow(TRUST, TRUST_FRAMES / frames);
+    g->trust = (float)pow(PRIOR_TRUST, PRIOR_TRUST_RATE / frames);
     for (int i = 0; i < NOISE_GAIN_OCTAVES * NOISE_GAIN_STEPS; ++i) {
         const double within = (i % NOISE_GAIN_STEPS + 0.5) / NOISE_GAIN_STEPS;
-        const double v = ldexp(1.0 + within, LOWEST + i / NOISE_GAIN_STEPS);
+        const double v = ldexp(1.0 + within, LOWEST_OCTAVE + i / NOISE_GAIN_STEPS);
         g->factor[i] = (float)exp(0.5 * exponential_integral(v));
     }
 }
@@ -38,7 +38,7 @@ float noise_gain_factor(const NoiseGain *g, float v)
 {
     uint32_t bits;
     memcpy(&bits, &v, sizeof bits);
-    const int32_t at = (int32_t)(bits >> 18) - ((127 + LOWEST) << 5);
+    const int32_t at = (int32_t)(bits >> 18) - ((127 + LOWEST_OCTAVE) << 5);
     if (at >= NOISE_GAIN_OCTAVES * NOISE_GAIN_STEPS)
         return 1.f;
     return g->factor[at > 0 ? at : 0];
@@ -47,7 +47,7 @@ float noise_gain_factor(const NoiseGain *g, float v)
 void noise_gain_bins(const NoiseGain *g, const float *power, const float *noise, float counts, float lowest,
                      float *before, float *gain, uint32_t n)
 {
-    const float trust = g->trust, news = 1.f - trust, least = fminf(LEAST, lowest * lowest);
+    const float trust = g->trust, news = 1.f - trust, least = fminf(LEAST_PRIOR, lowest * lowest);
     for (uint32_t k = 0; k < n; ++k) {
         const float over = power[k] / (counts * noise[k]);
         const float fresh = over > 1.f ? over - 1.f : 0.f, prior = trust * before[k] + news * fresh;

@@ -5,9 +5,9 @@
 #include <math.h>
 #include <stddef.h>
 
-#define TOP  24000.0 /* Hz */
-#define MEL  700.0   /* Hz: where the mel scale (O'Shaughnessy 1987, from memory) turns from even to logarithmic */
-#define MOST 65535   /* counts: 36 dB over full scale a Hz */
+#define TOP_HZ     24000.0 /* Hz */
+#define MEL_CORNER 700.0   /* Hz: where the mel scale turns logarithmic (O'Shaughnessy 1987, from memory) */
+#define MOST_COUNT 65535   /* counts: 36 dB over full scale a Hz */
 
 enum { LEVEL, TIMES, FIELDS };
 
@@ -24,12 +24,12 @@ const LearnedSchema noise_schema = {
 
 double noise_band_end(uint32_t b)
 {
-    return MEL * (pow(1.0 + TOP / MEL, (b + 1.0) / NOISE_BANDS) - 1.0);
+    return MEL_CORNER * (pow(1.0 + TOP_HZ / MEL_CORNER, (b + 1.0) / NOISE_BANDS) - 1.0);
 }
 
 void noise_memory_add(NoiseMemory *m, uint32_t band, double db)
 {
-    const double count = dsp_clamp((db - NOISE_LOWEST) / NOISE_STEP, 1.0, MOST);
+    const double count = dsp_clamp((db - NOISE_LOWEST) / NOISE_STEP, 1.0, MOST_COUNT);
     if (m->times[band] < NOISE_TIMES)
         ++m->times[band];
     const double before = m->level[band];

@@ -6,16 +6,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LEAST     1e-20f   /* power of a bin: it is divided by */
-#define SMOOTHING 0.05     /* s */
-#define WINDOW    1.4      /* s */
-#define RISE      1.0      /* dB a second */
-#define SLOWEST   0.5      /* s: how far back the mean of a bin goes, in frames of noise alone */
-#define ENOUGH    0.15     /* s of noise alone before it is known */
-#define SILENCE   (-172.0) /* dB of density: 28 dB under the noise of 16 bits */
-#define GATE      1.0f     /* a frame is noise alone while the band's power is below 1 + gate of the least, and */
-#define GATE_FEW  4.0f     /* more the fewer bins it has, since the power of few moves more: by this over their root */
-#define WAY_UNDER 0.7f     /* what was taken for noise lies this far over what the band came down to: it was none */
+#define LEAST_POWER     1e-20f   /* power of a bin: it is divided by */
+#define POWER_SMOOTHING 0.05     /* s */
+#define LEAST_WINDOW    1.4      /* s */
+#define LEAST_RISE      1.0      /* dB a second */
+#define MEAN_LONGEST    0.5      /* s: how far back the mean of a bin goes, in frames of noise alone */
+#define ENOUGH_NOISE    0.15     /* s of noise alone before it is known */
+#define SILENT_DENSITY  (-172.0) /* dB of density: 28 dB under the noise of 16 bits */
+#define GATE_OVER       1.0f     /* a frame is noise alone while the band's power is below 1 + gate of the least, and */
+#define GATE_FEW_BINS   4.0f     /* more by this over the root of its bins: the power of few moves more */
+#define NO_NOISE_OVER   0.7f /* what was taken for noise lies this far over what the band came down to: it was none */
 
 bool noise_track_init(NoiseTrack *t, double rate, uint32_t size, uint32_t hop)
 {
@@ -23,13 +23,13 @@ bool noise_track_init(NoiseTrack *t, double rate, uint32_t size, uint32_t hop)
     *t = (NoiseTrack){
         .bins = size / 2 + 1,
         .density = 4.0 / (rate * size),
-        .smoothing = (float)(1.0 - one_pole(SMOOTHING, frames)),
-        .rise = (float)db_to_power(RISE / frames),
-        .part = (uint32_t)ceil(WINDOW / NOISE_PARTS * frames),
-        .slowest = (float)(SLOWEST * frames),
-        .enough = (float)(ENOUGH * frames),
+        .smoothing = (float)(1.0 - one_pole(POWER_SMOOTHING, frames)),
+        .rise = (float)db_to_power(LEAST_RISE / frames),
+        .part = (uint32_t)ceil(LEAST_WINDOW / NOISE_PARTS * frames),
+        .slowest = (float)(MEAN_LONGEST * frames),
+        .enough = (float)(ENOUGH_NOISE * frames),
     };
-    t->silence = (float)(db_to_power(SILENCE) / t->density);
+    t->silence = (float)(db_to_power(SILENT_DENSITY) / t->density);
     for (uint32_t b = 0; b < NOISE_BANDS && t->edge[b] < t->bins; ++b) {
         const double end = b + 1 < NOISE_BANDS ? ceil(noise_band_end(b) * size / rate) : t->bins;
         t->edge[b + 1] = end < t->bins ? (uint32_t)end : t->bins;
@@ -58,7 +58,7 @@ void noise_track_start(NoiseTrack *t, const NoiseMemory *m)
             continue;
         const float power = (float)(db_to_power(noise_memory_level(m, b)) / t->density);
         for (uint32_t k = t->edge[b]; k < t->edge[b + 1]; ++k)
-            t->noise[k] = power; /* over 0: the memory's lowest is far over LEAST */
+            t->noise[k] = power; /* over 0: the memory's lowest is far over LEAST_POWER */
         t->band[b] = (NoiseBand){.level = power, .mean = power, .quiet = t->enough, .known = true};
     }
 }
@@ -109,7 +109,7 @@ static void watch_level(const NoiseTrack *t, NoiseBand *b)
 /* A new mean begins where what was taken for noise was none. */
 static void forget_what_was_louder(NoiseBand *b, float gate)
 {
-    if (WAY_UNDER * b->mean > gate)
+    if (NO_NOISE_OVER * b->mean > gate)
         b->quiet = 0.f;
 }
 
@@ -120,7 +120,7 @@ static void take_in(NoiseTrack *t, uint32_t band, const float *power)
     const float part = 1.f / b->quiet;
     float *noise = t->noise + t->edge[band];
     for (uint32_t k = 0; k < bins_of(t, band); ++k)
-        noise[k] = fmaxf(noise[k] + part * (power[k] - noise[k]), LEAST);
+        noise[k] = fmaxf(noise[k] + part * (power[k] - noise[k]), LEAST_POWER);
     b->mean = mean_of(noise, bins_of(t, band));
     b->known = b->known || b->quiet >= t->enough;
 }
@@ -135,7 +135,7 @@ void noise_track_hear(NoiseTrack *t, uint32_t band, const float *power, float mo
     watch_least(t, b);
     watch_level(t, b);
     b->level = fminf(b->level, most / (float)t->density);
-    const float gate = b->level * (1.f + GATE + GATE_FEW / sqrtf((float)bins_of(t, band)));
+    const float gate = b->level * (1.f + GATE_OVER + GATE_FEW_BINS / sqrtf((float)bins_of(t, band)));
     forget_what_was_louder(b, gate);
     if (now < gate && b->smooth < gate)
         take_in(t, band, power);

@@ -9,19 +9,19 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define CORNER   2800.0 /* Hz: 0.1 dB down at PARTIALS_HIGHEST */
-#define ORDER    6      /* of a Butterworth low-pass */
-#define SECTIONS 3
-#define TAPS     24 /* of its response, for each sample that is thinned out: what follows is 110 dB under it */
-#define PERIODS  3.0
-#define SHORTEST 0.020 /* s of window */
-#define LONGEST  0.050
-#define STRIDE   2     /* frames of voice from one measurement to the next */
-#define MOST     3     /* measurements of a piece */
-#define STAYS    1.0   /* semitones */
-#define TAIL     1e-3  /* of the power of the loudest frame lately: below, what sounds is a tail */
-#define FORGET   6.0   /* dB for each second of voice: how fast that falls */
-#define NOTHING  1e-20 /* mean square, -200 dB */
+#define THIN_CORNER     2800.0 /* Hz: 0.1 dB down at PARTIALS_HIGHEST */
+#define THIN_ORDER      6      /* of a Butterworth low-pass */
+#define SECTIONS        3
+#define TAPS            24 /* of its response, for each sample that is thinned out: what follows is 110 dB under it */
+#define WINDOW_PERIODS  3.0
+#define SHORTEST_WINDOW 0.020 /* s of window */
+#define LONGEST_WINDOW  0.050
+#define FRAME_STRIDE    2     /* frames of voice from one measurement to the next */
+#define MOST_MEASURED   3     /* measurements of a piece */
+#define SAME_NOTE       1.0   /* semitones */
+#define TAIL_POWER      1e-3  /* of the power of the loudest frame lately: below, what sounds is a tail */
+#define LOUDEST_FALL    6.0   /* dB for each second of voice: how fast that falls */
+#define SILENT_POWER    1e-20 /* mean square, -200 dB */
 
 enum { AT_ONCE = 4 }; /* sums of a Fourier sum */
 
@@ -30,7 +30,7 @@ static void low_pass(double *tap, uint32_t taps, double rate)
 {
     Biquad section[SECTIONS];
     SvfState state[SECTIONS] = {{0}};
-    design_butterworth_low_pass(ORDER, CORNER, rate, section);
+    design_butterworth_low_pass(THIN_ORDER, THIN_CORNER, rate, section);
     for (uint32_t k = taps; k-- > 0;) {
         tap[k] = k == taps - 1 ? 1.0 : 0.0;
         for (uint32_t i = 0; i < SECTIONS; ++i) {
@@ -56,10 +56,11 @@ bool partials_init(Partials *p, double rate)
         return false;
     const bool thins = init_thin(p, rate);
     p->rate = rate / p->decimate;
-    const uint32_t widest = (uint32_t)(LONGEST * p->rate) + 1;
-    const double stride = STRIDE * pitch_hop(&p->voice.pitch) / rate;
-    p->fade = pow(10.0, -0.1 * FORGET * stride);
-    const uint32_t cells = pitch_hop(&p->voice.pitch) * STRIDE / DSP_CELL; /* between two measurements, at least */
+    const uint32_t widest = (uint32_t)(LONGEST_WINDOW * p->rate) + 1;
+    const double stride = FRAME_STRIDE * pitch_hop(&p->voice.pitch) / rate;
+    p->fade = pow(10.0, -0.1 * LOUDEST_FALL * stride);
+    const uint32_t cells =
+        pitch_hop(&p->voice.pitch) * FRAME_STRIDE / DSP_CELL; /* between two measurements, at least */
     p->per_cell = (PARTIALS_MOST + cells - 2) / (cells - 1);
     p->past_size = voice_lag(&p->voice) / p->decimate + widest + 2 * DSP_CELL;
     p->past = calloc(p->past_size, sizeof *p->past);
@@ -115,7 +116,7 @@ static bool belongs(const Partials *p)
 {
     if (!p->sum.frames)
         return true;
-    return fabs(log2(p->frame_hz) - p->sum.hz / p->sum.frames) <= STAYS / 12;
+    return fabs(log2(p->frame_hz) - p->sum.hz / p->sum.frames) <= SAME_NOTE / 12;
 }
 
 static void add_frame(Partials *p)
@@ -136,7 +137,7 @@ static bool is_tail(Partials *p)
     for (uint32_t k = 0; k < p->frame_count; ++k)
         power += pow(10.0, 0.1 * p->frame_level[k]);
     p->loudest = fmax(power, dsp_hush(p->loudest * p->fade));
-    return power < TAIL * p->loudest;
+    return power < TAIL_POWER * p->loudest;
 }
 
 /* The frame just measured joins the piece, or starts the next, or is none. true: a piece is complete. */
@@ -145,7 +146,7 @@ static bool frame_ends(Partials *p, PartialsPiece *piece)
     p->tail = is_tail(p);
     if (p->tail)
         return piece_ends(p, piece);
-    const bool ends = (!belongs(p) || p->sum.frames == MOST) && piece_ends(p, piece);
+    const bool ends = (!belongs(p) || p->sum.frames == MOST_MEASURED) && piece_ends(p, piece);
     add_frame(p);
     return ends;
 }
@@ -155,7 +156,7 @@ static bool frame_ends(Partials *p, PartialsPiece *piece)
 /* The window of a frame whose middle is `ago` decimated samples back. */
 static void take_window(Partials *p, double hz, uint32_t ago)
 {
-    const double wanted = dsp_clamp(PERIODS / hz, SHORTEST, LONGEST);
+    const double wanted = dsp_clamp(WINDOW_PERIODS / hz, SHORTEST_WINDOW, LONGEST_WINDOW);
     p->window_size = (uint32_t)(wanted * p->rate);
     uint32_t at = (p->past_at + 2 * p->past_size - ago - p->window_size / 2) % p->past_size;
     const double step = 2.0 * DSP_PI / p->window_size, turn = 2.0 * cos(step);
@@ -219,7 +220,7 @@ static double level_at(const Partials *p, double hz)
         real += x * late_real - y * late_imaginary;
         imaginary += x * late_imaginary + y * late_real;
     }
-    return 10.0 * log10((real * real + imaginary * imaginary) * p->frame_scale + NOTHING);
+    return 10.0 * log10((real * real + imaginary * imaginary) * p->frame_scale + SILENT_POWER);
 }
 
 static bool measure(Partials *p, PartialsPiece *piece)
@@ -262,7 +263,7 @@ bool partials_tick(Partials *p, PartialsPiece *piece)
         p->measuring = false;
         return piece_ends(p, piece);
     }
-    if (p->frames % STRIDE == 0)
+    if (p->frames % FRAME_STRIDE == 0)
         start_frame(p);
     return p->measuring && measure(p, piece);
 }

@@ -4,8 +4,8 @@
 
 #include <string.h>
 
-#define SPEED       3.0  /* dB/s */
-#define MAKEUP_MOST 12.0 /* dB, either way */
+#define GAIN_SPEED  3.0  /* dB/s */
+#define MOST_MAKEUP 12.0 /* dB, either way */
 
 /* ---- Life ---- */
 
@@ -132,7 +132,7 @@ static void figure_out(Phrase *p)
     p->level.usual = p->evening.usual;
     const bool known = p->evening.usual > UNITS_DB_FLOOR;
     p->makeup = known && with->even_loudness
-                    ? dsp_clamp(phrase_memory_makeup(&p->memory, &p->evening), -MAKEUP_MOST, MAKEUP_MOST)
+                    ? dsp_clamp(phrase_memory_makeup(&p->memory, &p->evening), -MOST_MAKEUP, MOST_MAKEUP)
                     : 0.0;
     p->stale = false;
 }
@@ -147,7 +147,7 @@ static double evening_now(const Phrase *p)
 /* Where the gain is after this cell. */
 static void move_gain(Phrase *p)
 {
-    const double most = SPEED * p->level.cell, goal = evening_now(p) + p->makeup;
+    const double most = GAIN_SPEED * p->level.cell, goal = evening_now(p) + p->makeup;
     p->db = p->started ? p->next : goal;
     p->gain = p->started ? p->next_gain : db_to_gain(goal);
     const double next = p->level.sounds ? dsp_clamp(goal, p->db - most, p->db + most) : p->db;

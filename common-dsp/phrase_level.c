@@ -4,16 +4,16 @@
 
 #include <string.h>
 
-#define SPEED  3.33  /* dB/s */
-#define UNDER  30.0  /* dB under the voice: what is fainter is its room or a hum */
-#define FALLS  1.0   /* dB/s: the loudest moment */
-#define OVER   6.0   /* dB: of it over the voice's level, while that is not known */
-#define LOOK   0.01  /* s: how often a pitch is looked for */
-#define TRAIL  0.25  /* s after a pitch: consonants */
-#define REST   0.3   /* s */
-#define WINDOW 5.0   /* s of voice that a level is the mean of, at most; */
-#define JUMP   300.0 /* times (25 dB) the mean so far: that was no voice */
-#define LEAST  0.03  /* at least */
+#define FOLLOW_SPEED      3.33  /* dB/s */
+#define SOUND_UNDER_VOICE 30.0  /* dB under the voice: what is fainter is its room or a hum */
+#define LOUDEST_FALL      1.0   /* dB/s: the loudest moment */
+#define LOUDEST_OVER      6.0   /* dB: of it over the voice's level, while that is not known */
+#define PITCH_EVERY       0.01  /* s: how often a pitch is looked for */
+#define CONSONANT_TIME    0.25  /* s after a pitch: consonants */
+#define REST_TIME         0.3   /* s */
+#define LEVEL_WINDOW      5.0   /* s of voice that a level is the mean of, at most; */
+#define LOUD_JUMP         300.0 /* times (25 dB) the mean so far: that was no voice */
+#define LEAST_VOICE       0.03  /* at least */
 
 static const double weight[REST_BANDS] = {0.8, 1.0, 2.2, 2.5};
 
@@ -28,8 +28,8 @@ void phrase_level_init(PhraseLevel *p, double rate)
 void phrase_level_reset(PhraseLevel *p)
 {
     p->loud = p->looked = p->heard = p->mean = 0.0;
-    p->silent = REST;
-    p->unvoiced = TRAIL;
+    p->silent = REST_TIME;
+    p->unvoiced = CONSONANT_TIME;
     p->sounds = false;
     p->level = p->slow = UNITS_DB_FLOOR;
 }
@@ -45,35 +45,35 @@ static double weighed(const double power[REST_BANDS])
 /* Is a voice to be heard in this cell? power: smoothed. */
 static bool voice_sounds(PhraseLevel *p, const RestBands *bands, double power)
 {
-    p->loud = fmax(power, p->loud * (1.0 - 0.23 * FALLS * p->cell));
+    p->loud = fmax(power, p->loud * (1.0 - 0.23 * LOUDEST_FALL * p->cell));
     p->looked += p->cell;
     p->unvoiced += p->cell;
-    const double voice = p->usual > UNITS_DB_FLOOR ? p->usual : power_to_db(p->loud) - OVER;
-    if (power_to_db(power) < voice - UNDER)
+    const double voice = p->usual > UNITS_DB_FLOOR ? p->usual : power_to_db(p->loud) - LOUDEST_OVER;
+    if (power_to_db(power) < voice - SOUND_UNDER_VOICE)
         return false;
-    if (p->looked >= LOOK) {
+    if (p->looked >= PITCH_EVERY) {
         p->looked = 0.0;
         if (rest_bands_voiced(bands))
             p->unvoiced = 0.0;
     }
-    return p->unvoiced < TRAIL;
+    return p->unvoiced < CONSONANT_TIME;
 }
 
 /* power: of the cell. */
 static void add(PhraseLevel *p, double power)
 {
-    if (p->silent >= REST || power > JUMP * p->mean)
+    if (p->silent >= REST_TIME || power > LOUD_JUMP * p->mean)
         p->heard = p->mean = 0.0;
     p->silent = 0.0;
     p->heard += p->cell;
-    p->mean += (power - p->mean) * p->cell / fmin(p->heard, WINDOW);
-    p->sounds = p->heard >= LEAST;
+    p->mean += (power - p->mean) * p->cell / fmin(p->heard, LEVEL_WINDOW);
+    p->sounds = p->heard >= LEAST_VOICE;
 }
 
 /* While nothing is known of the voice, nothing is made of the slow level either. */
 static void follow(PhraseLevel *p)
 {
-    const double most = SPEED * p->cell;
+    const double most = FOLLOW_SPEED * p->cell;
     p->level = power_to_db(p->mean);
     if (!(p->usual > UNITS_DB_FLOOR))
         p->slow = p->level;

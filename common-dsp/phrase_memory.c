@@ -5,8 +5,8 @@
 
 #include <string.h>
 
-#define SHARE      0.9 /* of how far off a phrase lies */
-#define MOST_UNITS (65535u * 256u)
+#define MOVED_SHARE 0.9 /* of how far off a phrase lies */
+#define MOST_UNITS  (65535u * 256u)
 
 enum { LEVEL_BINS = 480 };
 
@@ -29,8 +29,8 @@ double phrase_evening(const PhraseEvening *e, double slow)
 {
     const double off = e->usual - slow, half = 0.5 * e->within;
     if (off > half)
-        return fmin(SHARE * (off - half), e->most_up);
-    return off < -half ? fmax(SHARE * (off + half), -e->most_down) : 0.0;
+        return fmin(MOVED_SHARE * (off - half), e->most_up);
+    return off < -half ? fmax(MOVED_SHARE * (off + half), -e->most_down) : 0.0;
 }
 
 /* ---- Blocks ---- */

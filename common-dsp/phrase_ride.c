@@ -5,9 +5,9 @@
 
 #include <math.h>
 
-#define MARGIN 0.04 /* s after and before a phrase, which go with it; of a short rest a fifth at most, */
-#define LEAVE  0.15 /* s for the way from one, two fifths, */
-#define COME   0.08 /* s for the way to the next, and a fifth */
+#define PHRASE_MARGIN 0.04 /* s after and before a phrase, which go with it; of a short rest a fifth at most, */
+#define LEAVING_TIME  0.15 /* s for the way from one, two fifths, */
+#define COMING_TIME   0.08 /* s for the way to the next, and a fifth */
 
 enum { HOP = 10, BLOCK = 40 }; /* frames */
 
@@ -127,11 +127,11 @@ static uint32_t begun(const PhraseRide *r, double at)
 static double rest_at(const PhraseRide *r, uint32_t next, double at)
 {
     const double from = next ? r->span[next - 1].to : -INFINITY, to = next < r->spans ? r->span[next].from : INFINITY;
-    const double fifth = 0.2 * (to - from), margin = fmin(MARGIN, fifth);
+    const double fifth = 0.2 * (to - from), margin = fmin(PHRASE_MARGIN, fifth);
     const double before = next ? phrase_ride_gain(r, next - 1) : 0.0;
     const double after = next < r->spans ? phrase_ride_gain(r, next) : 0.0, rest = fmin(fmin(before, after), 0.0);
-    const double left = next ? 1.0 - ease((at - from - margin) / fmin(LEAVE, 2.0 * fifth)) : 0.0;
-    const double coming = next < r->spans ? 1.0 - ease((to - margin - at) / fmin(COME, fifth)) : 0.0;
+    const double left = next ? 1.0 - ease((at - from - margin) / fmin(LEAVING_TIME, 2.0 * fifth)) : 0.0;
+    const double coming = next < r->spans ? 1.0 - ease((to - margin - at) / fmin(COMING_TIME, fifth)) : 0.0;
     return rest + left * (before - rest) + coming * (after - rest);
 }
 

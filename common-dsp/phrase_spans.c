@@ -5,15 +5,15 @@
 
 #include <math.h>
 
-#define UNDER     30.0  /* dB under the voice, of the take or about it: fainter is no phrase, no consonant */
-#define UNDER_OWN 20.0  /* dB under that of the seconds about it */
-#define LOUD      15.0  /* dB under the voice of the take: what is louder is one even without a pitch */
-#define FAINTEST  50.0  /* dB under the voice of the take: what is fainter sounds in no band */
-#define QUIETEST  0.05  /* share of the frames that are the quietest */
-#define SILENT    1e-12 /* power */
-#define SHARE     0.55  /* of a breath lies in its two bands, without the lowest, at least */
-#define SLANT     5.0   /* times that one of them is stronger than the other, at most */
-#define LOW       0.5   /* times both: what the lowest band has at most */
+#define SOUND_UNDER_VOICE    30.0  /* dB under the voice, of the take or about it: fainter is no phrase, no consonant */
+#define SOUND_UNDER_OWN      20.0  /* dB under that of the seconds about it */
+#define LOUD_UNDER_VOICE     15.0  /* dB under the voice of the take: what is louder is one even without a pitch */
+#define FAINTEST_UNDER_VOICE 50.0  /* dB under the voice of the take: what is fainter sounds in no band */
+#define QUIETEST_SHARE       0.05  /* share of the frames that are the quietest */
+#define SILENT_POWER         1e-12 /* power */
+#define BREATH_BANDS_SHARE   0.55  /* of a breath lies in its two bands, without the lowest, at least */
+#define MOST_SLANT           5.0   /* times that one of them is stronger than the other, at most */
+#define LOW_BAND_MOST        0.5   /* times both: what the lowest band has at most */
 
 enum { ABOUT = 100, REST = 30, FRINGE = 25, BREATHY = 12, STOP = 12, STEP_IN = 2, APART = 5 }; /* frames */
 
@@ -46,10 +46,10 @@ static double quietest(const Heard *h, int b)
 {
     Tally levels = {{0}};
     for (uint32_t i = 0; i < h->n; ++i)
-        if (band_at(h, i, b) > SILENT)
+        if (band_at(h, i, b) > SILENT_POWER)
             tally_add(&levels, &scale, power_to_db(band_at(h, i, b)));
     const uint32_t total = tally_total(&levels, &scale);
-    return total ? tally_below(&levels, &scale, QUIETEST * total) : scale.low;
+    return total ? tally_below(&levels, &scale, QUIETEST_SHARE * total) : scale.low;
 }
 
 /* Mean power of the frames with a voice in from..to; 0: there is none. */
@@ -69,7 +69,7 @@ static Heard know(const TakeFrame *frame, uint32_t n)
     Heard h = {.frame = frame, .n = n};
     h.voice = voice_in(&h, 0, n);
     for (int b = 0; b < REST_BANDS; ++b)
-        h.sound[b] = fmax(db_to_power(quietest(&h, b) + swing[b]), h.voice * db_to_power(-FAINTEST));
+        h.sound[b] = fmax(db_to_power(quietest(&h, b) + swing[b]), h.voice * db_to_power(-FAINTEST_UNDER_VOICE));
     return h;
 }
 
@@ -82,8 +82,8 @@ static bool bands_at(const Heard *h, uint32_t i, double band[REST_BANDS])
         band[b] = band_at(h, i, b);
     const double both = band[1] + band[2];
     const bool loud = h->voice > 0.0 && (double)h->frame[i].weighted >= h->voice;
-    return !loud && !(h->frame[i].hz > 0.f) && both >= SHARE * (both + band[3]) && band[1] <= SLANT * band[2] &&
-           band[2] <= SLANT * band[1] && band[0] <= LOW * both;
+    return !loud && !(h->frame[i].hz > 0.f) && both >= BREATH_BANDS_SHARE * (both + band[3]) &&
+           band[1] <= MOST_SLANT * band[2] && band[2] <= MOST_SLANT * band[1] && band[0] <= LOW_BAND_MOST * both;
 }
 
 typedef enum { QUIET, BREATH, SOUND } Kind;
@@ -110,9 +110,10 @@ static bool has_voice(const Heard *h, uint32_t i)
     double band[REST_BANDS];
     const double power = (double)h->frame[i].weighted;
     const bool pitch = h->frame[i].hz > 0.f;
-    if (power < h->voice * db_to_power(pitch ? -UNDER : -LOUD) || (!pitch && bands_at(h, i, band)))
+    if (power < h->voice * db_to_power(pitch ? -SOUND_UNDER_VOICE : -LOUD_UNDER_VOICE) ||
+        (!pitch && bands_at(h, i, band)))
         return false;
-    return power >= own_level(h, i) * db_to_power(-UNDER_OWN);
+    return power >= own_level(h, i) * db_to_power(-SOUND_UNDER_OWN);
 }
 
 /* ---- Rests ---- */
@@ -148,7 +149,7 @@ static uint32_t lead_out(const Heard *h, uint32_t at, uint32_t most)
 static bool is_quiet(const Heard *h, uint32_t i)
 {
     return kind_of(h, i) != SOUND || h->frame[i].hz > 0.f ||
-           (double)h->frame[i].weighted < own_level(h, i) * db_to_power(-UNDER);
+           (double)h->frame[i].weighted < own_level(h, i) * db_to_power(-SOUND_UNDER_VOICE);
 }
 
 /* Between from and to there is no voice. */

@@ -2,11 +2,11 @@
 
 #include "units.h"
 
-#define UNDER      20.0   /* dB */
-#define LOUD_OVER  6.0    /* dB */
-#define LOUD_KEEPS 0.9977 /* a frame: 1 dB a second */
-#define CREEPS     1.0023
-#define OVER_NOISE 3.0 /* times: it has to be so far under what counts as sound */
+#define UNDER_LOUDEST    20.0   /* dB */
+#define LOUD_OVER        6.0    /* dB */
+#define LOUD_KEEPS       0.9977 /* a frame: 1 dB a second */
+#define FLOOR_RISE       1.0023
+#define SOUND_OVER_NOISE 3.0 /* times: it has to be so far under what counts as sound */
 
 enum { REST = 30, SHORTEST = 20, LEAST_VOICE = 10, LONGEST = 1500, TRAIL = 20 }; /* frames */
 
@@ -14,11 +14,11 @@ static bool sounds(Phrases *p, const HearingFrame *frame, double power, double l
 {
     p->loud = fmax(power, p->loud * LOUD_KEEPS);
     if (power > 0.0)
-        p->noise = p->noise > 0.0 ? fmin(power, p->noise * CREEPS) : power;
+        p->noise = p->noise > 0.0 ? fmin(power, p->noise * FLOOR_RISE) : power;
     p->unvoiced = frame->hz > 0.0 ? 0 : p->unvoiced + 1;
     const double voice = level > UNITS_DB_FLOOR ? level : power_to_db(p->loud) - LOUD_OVER;
-    const double least = db_to_power(voice - UNDER);
-    return power >= least && (p->unvoiced < TRAIL || OVER_NOISE * p->noise < least);
+    const double least = db_to_power(voice - UNDER_LOUDEST);
+    return power >= least && (p->unvoiced < TRAIL || SOUND_OVER_NOISE * p->noise < least);
 }
 
 static void end(Phrases *p)

@@ -13,10 +13,10 @@
  */
 #define SEARCH_LOWEST  45.0
 #define SEARCH_HIGHEST 1250.0
-#define TOP            2200.0 /* Hz, 6 dB down */
-#define TILT           150.0  /* Hz, first order */
-#define HOP            0.010  /* seconds; a window is PITCH_HOPS of them */
-#define FAR_LAG        0.100  /* five periods of 50 Hz, six of 60 Hz */
+#define TOP_HZ         2200.0 /* Hz, 6 dB down */
+#define TILT_HZ        150.0  /* Hz, first order */
+#define HOP_TIME       0.010  /* seconds; a window is PITCH_HOPS of them */
+#define FAR_LAG_TIME   0.100  /* five periods of 50 Hz, six of 60 Hz */
 #define FAR_SPREAD     0.0125
 
 enum {
@@ -24,17 +24,17 @@ enum {
     MOST_STARTS = 400, /* of the windows around the centre: lags of up to 16 kHz / SEARCH_LOWEST */
 };
 
-#define WEAKEST       0.30 /* a peak below is no candidate */
-#define UNVOICED      0.40 /* clarity that is worth as much as having no pitch */
-#define OCTAVE_PRICE  0.03 /* per octave down */
-#define JUMP_PRICE    0.35 /* per octave between frames */
-#define VOICING_PRICE 0.14 /* to or from "no pitch" */
+#define WEAKEST_PEAK     0.30 /* a peak below is no candidate */
+#define UNVOICED_CLARITY 0.40 /* clarity that is worth as much as having no pitch */
+#define OCTAVE_PRICE     0.03 /* per octave down */
+#define JUMP_PRICE       0.35 /* per octave between frames */
+#define VOICING_PRICE    0.14 /* to or from "no pitch" */
 
 /* 60 Hz to 2 kHz, where the harmonics of any voice lie; rumble and room noise, which mostly lie low, held down. */
 static void design_filter(Pitch *p)
 {
     const Biquad rumble = design_high_pass(PITCH_LOWEST, 0.70710678118654752, p->rate);
-    const Biquad tilt = design_high_pass_1(TILT, p->rate);
+    const Biquad tilt = design_high_pass_1(TILT_HZ, p->rate);
     p->filter[0] = svf_from_biquad(&rumble);
     p->filter[1] = svf_from_biquad(&tilt);
 }
@@ -83,13 +83,13 @@ bool pitch_init(Pitch *p, double rate)
         return false;
     p->decimate = (uint32_t)(rate / 8000.0);
     p->rate = rate / p->decimate;
-    p->hop = (uint32_t)lround(HOP * p->rate / ROWS_STEP) * ROWS_STEP;
+    p->hop = (uint32_t)lround(HOP_TIME * p->rate / ROWS_STEP) * ROWS_STEP;
     p->window = PITCH_HOPS * p->hop;
     p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
-    p->far = lag_range(p->rate * FAR_LAG * (1 - FAR_SPREAD), p->rate * FAR_LAG * (1 + FAR_SPREAD));
+    p->far = lag_range(p->rate * FAR_LAG_TIME * (1 - FAR_SPREAD), p->rate * FAR_LAG_TIME * (1 + FAR_SPREAD));
     lay_windows(p);
     design_filter(p);
-    if (!allocate(p) || !thin_init(&p->thin, p->decimate, TOP, rate)) {
+    if (!allocate(p) || !thin_init(&p->thin, p->decimate, TOP_HZ, rate)) {
         pitch_done(p);
         return false;
     }
@@ -293,11 +293,11 @@ static void offer(PitchColumn *column, PitchCandidate c)
 static void find_candidates(const Pitch *p, PitchColumn *column)
 {
     column->count = 1;
-    column->candidate[0] = (PitchCandidate){.cost = (float)(1 - UNVOICED)};
+    column->candidate[0] = (PitchCandidate){.cost = (float)(1 - UNVOICED_CLARITY)};
     column->clarity = 0;
     for (uint32_t i = MARGIN; i + MARGIN < p->near.count; i++) {
         const float *y = p->likeness + i;
-        if (*y < (float)WEAKEST || !is_peak(y))
+        if (*y < (float)WEAKEST_PEAK || !is_peak(y))
             continue;
         double offset, clarity;
         refine(y, &offset, &clarity);

@@ -13,10 +13,10 @@ enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS };
 
 enum { CLEARED = 1024 }; /* floats a cell, in a pause */
 
-#define LN_1000   6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
-#define SMOOTHING 0.04              /* seconds, tau of the controls */
-#define SLOW      0.2               /* the same for decay and damping, see tick() */
-#define SILENT_DB (-60.0)           /* this wet or dry level is silence */
+#define LN_1000     6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
+#define CONTROL_TAU 0.04              /* seconds, tau of the controls */
+#define DECAY_TAU   0.2               /* the same for decay and damping, see tick() */
+#define SILENT_DB   (-60.0)           /* this wet or dry level is silence */
 
 /* ---- Making ---- */
 
@@ -36,12 +36,12 @@ static float *whole_line(float *memory)
 static void init_controls(Plate *p)
 {
     const double cells = p->rate / DSP_CELL;
-    smooth_init(&p->decay, cells, SLOW);
-    smooth_init(&p->damping, cells, SLOW);
-    smooth_init(&p->low_cut, cells, SMOOTHING);
-    smooth_init(&p->wet, cells, SMOOTHING);
-    smooth_init(&p->dry, cells, SMOOTHING);
-    smooth_init(&p->width, cells, SMOOTHING);
+    smooth_init(&p->decay, cells, DECAY_TAU);
+    smooth_init(&p->damping, cells, DECAY_TAU);
+    smooth_init(&p->low_cut, cells, CONTROL_TAU);
+    smooth_init(&p->wet, cells, CONTROL_TAU);
+    smooth_init(&p->dry, cells, CONTROL_TAU);
+    smooth_init(&p->width, cells, CONTROL_TAU);
 }
 
 static void reset(void *dsp);

@@ -2,14 +2,14 @@
 
 #include <math.h>
 
-#define FADE 0.03 /* seconds from one pre-delay to the next */
+#define WAIT_FADE 0.03 /* seconds from one pre-delay to the next */
 
 void plate_wait_init(PlateWait *wait, PlateRing *ring, double rate, uint32_t channels)
 {
     *wait = (PlateWait){0};
     for (uint32_t c = 0; c < channels; ++c)
         wait->next[c] = ring_add(ring, (uint32_t)ceil(PLATE_WAIT_LONGEST * rate));
-    fade_init(&wait->fade, rate, FADE);
+    fade_init(&wait->fade, rate, WAIT_FADE);
 }
 
 /* One cross-fade at a time; a wish that comes meanwhile is next. */

@@ -6,29 +6,29 @@
 #include <math.h>
 #include <string.h>
 
-#define LATENCY    0.014               /* s */
-#define ATTACK     0.0015              /* s, each of the smoothing's two poles */
-#define MOVE       0.02                /* s, each pole: how the bell follows their controls */
-#define HEAR       0.03                /* s, of the cross-fade to what is taken out */
-#define EAR        5000.0              /* Hz, at least: the rate at which it listens */
-#define BOTTOM     100.0               /* Hz */
-#define TOP        250.0               /* Hz */
-#define SMOOTH     0.70710678118654752 /* Q */
-#define UP         0.002               /* s: how the ear's powers rise */
-#define DOWN       0.025               /* s: and fall */
-#define PEAKS      3.0                 /* dB: the ear hears a sine's peaks, a level over 20 ms does not */
-#define OVER_TOP   10.0                /* dB: the bottom lies so far over the top */
-#define EARLY      8.0                 /* dB: or so much fainter, */
-#define CLEARLY    18.0                /* dB: where it lies so far over the top */
-#define STILL_OVER 3.0                 /* dB: and goes on to */
-#define FALLEN     14.0                /* dB under what counts: it is over, */
-#define STAYS      0.015               /* s: for so long */
-#define LONGEST    0.18                /* s: no pop lasts longer */
-#define CLIMB      60.0                /* dB/s: a hum or a rumble may climb so quickly; */
-#define RISEN      10.0                /* times (10 dB) as strong: a burst rises out of it */
-#define SETTLE     0.1                 /* s: what sounds when it begins to listen goes on */
-#define FAINTEST   1e-12               /* power that it climbs from */
-#define FOOT       35.0                /* Hz: half the cut, at the bottom */
+#define LOOK_AHEAD       0.014               /* s */
+#define ATTACK_TAU       0.0015              /* s, each of the smoothing's two poles */
+#define BELL_TAU         0.02                /* s, each pole: how the bell follows their controls */
+#define HEAR_FADE        0.03                /* s, of the cross-fade to what is taken out */
+#define EAR_RATE_LEAST   5000.0              /* Hz, at least: the rate at which it listens */
+#define BOTTOM_HZ        100.0               /* Hz */
+#define TOP_HZ           250.0               /* Hz */
+#define BUTTERWORTH_Q    0.70710678118654752 /* Q */
+#define EAR_RISE_TAU     0.002               /* s: how the ear's powers rise */
+#define EAR_FALL_TAU     0.025               /* s: and fall */
+#define SINE_PEAK_DB     3.0                 /* dB: the ear hears a sine's peaks, a level over 20 ms does not */
+#define BOTTOM_OVER_TOP  10.0                /* dB: the bottom lies so far over the top */
+#define EARLY_UNDER      8.0                 /* dB: or so much fainter, */
+#define CLEARLY_OVER_TOP 18.0                /* dB: where it lies so far over the top */
+#define STILL_OVER       3.0                 /* dB: and goes on to */
+#define OVER_UNDER       14.0                /* dB under what counts: it is over, */
+#define OVER_FOR         0.015               /* s: for so long */
+#define LONGEST_POP      0.18                /* s: no pop lasts longer */
+#define HUM_CLIMB        60.0                /* dB/s: a hum or a rumble may climb so quickly; */
+#define BURST_RISE       10.0                /* times (10 dB) as strong: a burst rises out of it */
+#define SETTLE_TIME      0.1                 /* s: what sounds when it begins to listen goes on */
+#define CLIMB_FROM       1e-12               /* power that it climbs from */
+#define FOOT_HZ          35.0                /* Hz: half the cut, at the bottom */
 
 enum {
     ENOUGH = 10,                                        /* blocks of voice */
@@ -59,15 +59,15 @@ static void ear_reset(PopEar *e)
 static void ear_init(PopEar *e, double rate)
 {
     Biquad low[2];
-    e->group = (uint32_t)fmax(1.0, floor(rate / EAR));
+    e->group = (uint32_t)fmax(1.0, floor(rate / EAR_RATE_LEAST));
     const double slow = rate / e->group;
-    const Biquad high = design_high_pass(TOP, SMOOTH, slow);
-    design_butterworth_low_pass(4, BOTTOM, slow, low);
+    const Biquad high = design_high_pass(TOP_HZ, BUTTERWORTH_Q, slow);
+    design_butterworth_low_pass(4, BOTTOM_HZ, slow, low);
     e->bottom[0] = svf_from_biquad(&low[0]);
     e->bottom[1] = svf_from_biquad(&low[1]);
     e->top = svf_from_biquad(&high);
-    e->keep_up = one_pole(UP, slow);
-    e->keep_down = one_pole(DOWN, slow);
+    e->keep_up = one_pole(EAR_RISE_TAU, slow);
+    e->keep_down = one_pole(EAR_FALL_TAU, slow);
     ear_reset(e);
 }
 
@@ -166,7 +166,7 @@ static void reset(void *dsp)
     p->lasting = p->over = 0;
     p->catching = false;
     p->steady = 0.0;
-    p->settling = (uint32_t)(SETTLE * p->rate / DSP_CELL);
+    p->settling = (uint32_t)(SETTLE_TIME * p->rate / DSP_CELL);
     smooth_jump(&p->cut, 0.0);
     smooth_restart(&p->top);
     fade_restart(&p->hear);
@@ -184,16 +184,16 @@ static bool init(void *dsp, double rate, uint32_t channels)
     PopTaming *p = dsp;
     p->rate = rate;
     p->channels = channels;
-    p->latency = (uint32_t)lround(LATENCY * rate);
+    p->latency = (uint32_t)lround(LOOK_AHEAD * rate);
     p->params = (PopTamingParams){.learn = true, .down = 30.0, .up_to = 130.0};
     if (!hearing_init(&p->hearing, rate, channels))
         return false;
     living_init(&p->living, rate, channels);
     ear_init(&p->ear, rate);
-    p->climb = db_to_power(CLIMB * DSP_CELL / rate);
-    smooth_init(&p->cut, rate / DSP_CELL, ATTACK);
-    smooth_init(&p->top, rate / DSP_CELL, MOVE);
-    fade_init(&p->hear, rate, HEAR);
+    p->climb = db_to_power(HUM_CLIMB * DSP_CELL / rate);
+    smooth_init(&p->cut, rate / DSP_CELL, ATTACK_TAU);
+    smooth_init(&p->top, rate / DSP_CELL, BELL_TAU);
+    fade_init(&p->hear, rate, HEAR_FADE);
     sos_init(&p->bell, 1, channels);
     for (uint32_t c = 0; c < channels; ++c)
         if (!delay_init(&p->delay[c], p->latency))
@@ -230,25 +230,26 @@ static void set(void *dsp, const void *wanted)
 /* Out of what went on before? */
 static bool rises_now(PopTaming *p)
 {
-    p->steady = p->settling ? p->ear.low : fmin(p->ear.low, fmax(p->steady, FAINTEST) * p->climb);
+    p->steady = p->settling ? p->ear.low : fmin(p->ear.low, fmax(p->steady, CLIMB_FROM) * p->climb);
     p->settling -= p->settling > 0;
-    return p->ear.low > RISEN * p->steady;
+    return p->ear.low > BURST_RISE * p->steady;
 }
 
 /* Begins where the bottom alone is as loud as a voice; ends where it has died away, or where a voice sounds above. */
 static void watch(PopTaming *p)
 {
     const double low = power_to_db(p->ear.low), high = power_to_db(p->ear.high);
-    const double from = p->level + p->params.from + PEAKS;
+    const double from = p->level + p->params.from + SINE_PEAK_DB;
     const bool known = p->level > UNITS_DB_FLOOR, before = p->catching;
     const double seconds = DSP_CELL / p->rate;
     const bool rises = rises_now(p);
     const bool begins = known && (rises || p->lasting) &&
-                        ((low >= from && low >= high + OVER_TOP) || (low >= from - EARLY && low >= high + CLEARLY));
-    const bool goes_on = known && low >= from - FALLEN && low >= high + STILL_OVER;
+                        ((low >= from && low >= high + BOTTOM_OVER_TOP) ||
+                         (low >= from - EARLY_UNDER && low >= high + CLEARLY_OVER_TOP));
+    const bool goes_on = known && low >= from - OVER_UNDER && low >= high + STILL_OVER;
     p->over = begins || goes_on ? 0 : p->over + 1;
-    p->lasting = begins || (p->lasting && p->over * seconds < STAYS) ? p->lasting + 1 : 0;
-    p->catching = p->lasting > 0 && p->lasting * seconds < LONGEST;
+    p->lasting = begins || (p->lasting && p->over * seconds < OVER_FOR) ? p->lasting + 1 : 0;
+    p->catching = p->lasting > 0 && p->lasting * seconds < LONGEST_POP;
     if (p->catching && !before && p->report.caught < TALLY_MOST)
         ++p->report.caught;
 }
@@ -264,7 +265,7 @@ static void move_bell(PopTaming *p)
         sos_reset(&p->bell);
         return;
     }
-    const Biquad bell = design_bell(sqrt(FOOT * top), cut, design_q(log2(top / FOOT)), p->rate);
+    const Biquad bell = design_bell(sqrt(FOOT_HZ * top), cut, design_q(log2(top / FOOT_HZ)), p->rate);
     sos_glide(&p->bell, 0, &bell);
 }
 

@@ -4,8 +4,8 @@
 
 #include <string.h>
 
-#define OVER_BEFORE 10.0 /* dB */
-#define OVER_AFTER  6.0
+#define POP_OVER_BEFORE 10.0 /* dB */
+#define POP_OVER_AFTER  6.0
 
 enum {              /* frames */
        LENGTH = 14, /* after which a pop has died away */
@@ -44,7 +44,7 @@ static bool is_burst(const Pops *p, uint64_t at)
     for (uint64_t i = at + LENGTH; i <= at + POPS_AFTER; ++i)
         after += low_at(p, i) / (POPS_AFTER - LENGTH + 1);
     const double db = power_to_db(low_at(p, at));
-    return db >= power_to_db(before) + OVER_BEFORE && db >= power_to_db(after) + OVER_AFTER;
+    return db >= power_to_db(before) + POP_OVER_BEFORE && db >= power_to_db(after) + POP_OVER_AFTER;
 }
 
 bool pops_hear(Pops *p, const HearingFrame *frame, double *db)

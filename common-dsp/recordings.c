@@ -2,21 +2,21 @@
 
 #include <math.h>
 
-#define BOOKS       2.3   /* dB: misfit of voices as in books, at most; */
-#define RECORDED    3.1   /* of recorded ones, at least */
-#define MIDDLE      500.0 /* Hz */
-#define WANDER      2.16  /* dB, of a recorded voice's curve at MIDDLE, */
-#define IN_BOOKS    0.30  /* and how much of it a voice as in books has there and below; above, */
-#define BOOKS_HIGH  0.5   /* nepers per octave more */
-#define LESS_HIGH   0.086 /* nepers per octave, that all of it falls towards high frequencies */
-#define QUICK_SHARE 0.15  /* of the wandering goes over so many octaves, */
-#define QUICK       0.103
-#define SLOW        0.35 /* the rest over so many */
-#define LEVEL_DB    30.0
-#define TILT_DB     10.0 /* per octave */
-#define BEND_DB     3.0  /* per octave squared */
-#define MISFIT      0.5  /* dB, of any bin by itself, where a recorded voice wanders by WANDER */
-#define SCATTER     1.0  /* dB, of one harmonic */
+#define BOOK_MISFIT       2.3   /* dB: misfit of voices as in books, at most; */
+#define RECORDED_MISFIT   3.1   /* of recorded ones, at least */
+#define WANDER_HZ         500.0 /* Hz */
+#define WANDER_DB         2.16  /* dB, of a recorded voice's curve at WANDER_HZ, */
+#define BOOK_WANDER_SHARE 0.30  /* and how much of it a voice as in books has there and below; above, */
+#define BOOK_WANDER_RISE  0.5   /* nepers per octave more */
+#define WANDER_FALL       0.086 /* nepers per octave, that all of it falls towards high frequencies */
+#define QUICK_SHARE       0.15  /* of the wandering goes over so many octaves, */
+#define QUICK_OCTAVES     0.103
+#define SLOW_OCTAVES      0.35 /* the rest over so many */
+#define LEVEL_DB          30.0
+#define TILT_DB           10.0 /* per octave */
+#define BEND_DB           3.0  /* per octave squared */
+#define BIN_MISFIT        0.5  /* dB, of any bin by itself, where a recorded voice wanders by WANDER_DB */
+#define HARMONIC_SCATTER  1.0  /* dB, of one harmonic */
 
 /* Means, level, tilt and bend taken out: of recorded voices, half from 25 voices of letters, syllables and speech, half
  * from the six that tests/voices.h tunes on; of the invented singer, 32 takes. */
@@ -33,7 +33,7 @@ static const double in_books[CURVE_BINS] = {
 
 Recordings recordings_like(double misfit)
 {
-    return (Recordings){dsp_clamp((misfit - BOOKS) / (RECORDED - BOOKS), 0.0, 1.0)};
+    return (Recordings){dsp_clamp((misfit - BOOK_MISFIT) / (RECORDED_MISFIT - BOOK_MISFIT), 0.0, 1.0)};
 }
 
 double recordings_mean(const Recordings *r, uint32_t bin)
@@ -43,14 +43,14 @@ double recordings_mean(const Recordings *r, uint32_t bin)
 
 static double octave_of(uint32_t bin)
 {
-    return log2(curve_hz(bin) / MIDDLE);
+    return log2(curve_hz(bin) / WANDER_HZ);
 }
 
-/* How much this voice wanders here, of WANDER. */
+/* How much this voice wanders here, of WANDER_DB. */
 static double share_of_wander(const Recordings *r, double octave)
 {
-    const double share = IN_BOOKS * exp(BOOKS_HIGH * fmax(octave, 0.0));
-    return (share + (1.0 - share) * r->recorded) * exp(-LESS_HIGH * octave);
+    const double share = BOOK_WANDER_SHARE * exp(BOOK_WANDER_RISE * fmax(octave, 0.0));
+    return (share + (1.0 - share) * r->recorded) * exp(-WANDER_FALL * octave);
 }
 
 /* How alike what is this far away is, as far as it wanders over so many octaves. */
@@ -62,14 +62,14 @@ static double alike(double octaves, double over)
 double recordings_covariance(const Recordings *r, uint32_t bin, uint32_t other)
 {
     const double x = octave_of(bin), y = octave_of(other);
-    const double wander = WANDER * WANDER * share_of_wander(r, x) * share_of_wander(r, y);
-    const double same = QUICK_SHARE * alike(x - y, QUICK) + (1.0 - QUICK_SHARE) * alike(x - y, SLOW);
+    const double wander = WANDER_DB * WANDER_DB * share_of_wander(r, x) * share_of_wander(r, y);
+    const double same = QUICK_SHARE * alike(x - y, QUICK_OCTAVES) + (1.0 - QUICK_SHARE) * alike(x - y, SLOW_OCTAVES);
     return wander * same + LEVEL_DB * LEVEL_DB + TILT_DB * TILT_DB * x * y + BEND_DB * BEND_DB * x * x * y * y;
 }
 
 double recordings_noise(const Recordings *r, uint32_t bin, double weight)
 {
-    const double octave = octave_of(bin), misfit = MISFIT * share_of_wander(r, octave);
-    const double scatter = SCATTER * exp(-LESS_HIGH * octave);
+    const double octave = octave_of(bin), misfit = BIN_MISFIT * share_of_wander(r, octave);
+    const double scatter = HARMONIC_SCATTER * exp(-WANDER_FALL * octave);
     return misfit * misfit + scatter * scatter / weight;
 }

@@ -7,14 +7,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define A_SECOND    21e3        /* thousands of instructions, of the work: a finding takes up to ten seconds */
-#define READ_COST   1.5         /* thousands of instructions, of a piece */
-#define CROSS_COST  15.0        /* of a bell */
-#define SAME        (1.0 / 6.0) /* octaves: a bell this near is the same one */
-#define HALF_BONUS  1.5         /* half a take is less sure of the same bell */
-#define BY_THE_BOOK 2.7         /* dB: a voice with less misfit keeps to the published vowels */
-#define GIVEN_BACK  1.1         /* of its height: what the vowels of the fit took of it, in the median */
-#define IN_NO_HALF  (-9.0)
+#define COST_A_SECOND     21e3        /* thousands of instructions, of the work: a finding takes up to ten seconds */
+#define READ_COST         1.5         /* thousands of instructions, of a piece */
+#define CROSS_COST        15.0        /* of a bell */
+#define SAME_BELL         (1.0 / 6.0) /* octaves: a bell this near is the same one */
+#define HALF_TAKE_BONUS   1.5         /* half a take is less sure of the same bell */
+#define BOOK_MISFIT_MOST  2.7         /* dB: a voice with less misfit keeps to the published vowels */
+#define HEIGHT_GIVEN_BACK 1.1         /* of its height: what the vowels of the fit took of it, in the median */
+#define ABSENT_LOG_ODDS   (-9.0)
 
 enum { NOTES = 4 }; /* different notes' harmonics that have to cross a bell */
 
@@ -43,7 +43,7 @@ struct ResonanceWork {
 
 bool resonance_init(ResonanceFinder *f, double rate)
 {
-    *f = (ResonanceFinder){.work = calloc(1, sizeof *f->work), .budget = A_SECOND * DSP_CELL / rate};
+    *f = (ResonanceFinder){.work = calloc(1, sizeof *f->work), .budget = COST_A_SECOND * DSP_CELL / rate};
     if (!f->work)
         return false;
     fixed_init(&f->work->fit);
@@ -129,7 +129,7 @@ static void step_fit(ResonanceWork *w)
     if (!fixed_step(&w->fit))
         return;
     const FixedCurve curve = fixed_curve(&w->fit);
-    if (w->part == WHOLE && w->kind == VOWELS_RECORDED && curve.misfit < BY_THE_BOOK) {
+    if (w->part == WHOLE && w->kind == VOWELS_RECORDED && curve.misfit < BOOK_MISFIT_MOST) {
         w->kind = VOWELS_BY_THE_BOOK;
         start_part(w, WHOLE);
         return;
@@ -164,9 +164,9 @@ double resonance_share_right(double sure)
 
 static double odds_near(const Bells *b, double hz)
 {
-    double odds = IN_NO_HALF;
+    double odds = ABSENT_LOG_ODDS;
     for (uint32_t i = 0; i < b->count; ++i)
-        if (fabs(log2(b->at[i].hz / hz)) <= SAME)
+        if (fabs(log2(b->at[i].hz / hz)) <= SAME_BELL)
             odds = fmax(odds, b->at[i].odds);
     return odds;
 }
@@ -175,7 +175,7 @@ static double how_sure(const ResonanceWork *w, const Bell *bell)
 {
     const Bells *const found = w->found;
     const double halves = fmin(odds_near(&found[EVEN], bell->hz), odds_near(&found[ODD], bell->hz));
-    return fmin(bell->odds, halves + HALF_BONUS);
+    return fmin(bell->odds, halves + HALF_TAKE_BONUS);
 }
 
 /* Different notes' harmonics in the half-power band. */
@@ -220,7 +220,7 @@ static void conclude(const ResonanceWork *w, Resonances *found)
     *found = (Resonances){0};
     for (uint32_t i = 0; i < w->found[WHOLE].count; ++i) {
         const Bell *const bell = &w->found[WHOLE].at[i];
-        const Resonance r = {bell->hz, GIVEN_BACK * bell->height, octaves(bell->q), how_sure(w, bell)};
+        const Resonance r = {bell->hz, HEIGHT_GIVEN_BACK * bell->height, octaves(bell->q), how_sure(w, bell)};
         if (r.sure >= RESONANCE_SURE && r.height > 0.0 && w->across[i] >= NOTES)
             insert(found, &r);
     }

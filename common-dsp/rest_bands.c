@@ -10,8 +10,8 @@
 
 #include "rest_bands_walk_kernel.h"
 
-#define TOP_MOST 0.35  /* of the rate: where the highest band begins at low rates */
-#define HUSH     1e-15 /* -300 dB: far above a float's denormals */
+#define TOP_OF_RATE  0.35  /* of the rate: where the highest band begins at low rates */
+#define SILENT_STATE 1e-15 /* -300 dB: far above a float's denormals */
 
 static const double hz[REST_BANDS] = {180.0, 700.0, 2200.0, 4500.0}, q[REST_BANDS] = {0.7, 0.67, 1.0, 0.71};
 
@@ -31,7 +31,7 @@ void rest_bands_init(RestBands *r, double rate, uint32_t channels)
     r->keep = one_pole(REST_BANDS_FAST, rate / DSP_CELL);
     r->every = voicing_every(rate);
     for (int b = 0; b < REST_BANDS; ++b) {
-        const double at = fmin(hz[b], TOP_MOST * rate);
+        const double at = fmin(hz[b], TOP_OF_RATE * rate);
         const Biquad s = b + 1 < REST_BANDS ? design_band_pass(at, q[b], rate) : design_high_pass(at, q[b], rate);
         c[0][b] = (float)s.b0;
         c[1][b] = (float)s.b1;
@@ -91,7 +91,7 @@ static void hush(Four *v)
     float lane[FOUR];
     memcpy(lane, v, sizeof lane);
     for (int i = 0; i < FOUR; ++i)
-        if (lane[i] > -HUSH && lane[i] < HUSH)
+        if (lane[i] > -SILENT_STATE && lane[i] < SILENT_STATE)
             lane[i] = 0.f;
     memcpy(v, lane, sizeof lane);
 }

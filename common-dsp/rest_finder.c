@@ -4,23 +4,23 @@
 
 #include <string.h>
 
-#define FAINTEST    65.0  /* dB under the voice: no threshold lies lower */
-#define HOLD        0.12  /* s: a phrase goes on for so long after its last sound */
-#define FOLLOW      0.012 /* s: how a breath's spectrum is smoothed, */
-#define SETTLE      0.03  /* s: and its level */
-#define CLIMB       900.0 /* dB/s: a breath climbs no quicker, */
-#define BEHIND      4.0   /* times (6 dB): what has left that so far behind is no breath, */
-#define FROM        42.0  /* dB under the voice: where climbing begins to count */
-#define OVER_BREATH 12.6  /* times (11 dB) the breath's own level: a phrase begins */
-#define DOUBT       0.003 /* s for which a sound may be unlike a breath before it is none: it begins in noise */
-#define SHARE       0.55  /* of a breath lies in its two bands, without the lowest, at least */
-#define SLANT       5.0   /* times that one of them is stronger than the other, at most */
-#define LOW         0.5   /* times both: what the lowest band has at most */
-#define LOUDER      3.0   /* dB: no moment of a breath is so far over the voice */
-#define LONG        0.25  /* s: no consonant is like a breath for so long */
-#define LOOK        0.006 /* s: how often a pitch is looked for, */
-#define OVER_HUM    2.0   /* times the threshold: where it is that of what sounds and not of a hum */
-#define BREATH_GAP  0.06  /* s: a breath is over */
+#define FAINTEST_THRESHOLD 65.0  /* dB under the voice: no threshold lies lower */
+#define PHRASE_HOLD        0.12  /* s: a phrase goes on for so long after its last sound */
+#define SPECTRUM_TAU       0.012 /* s: how a breath's spectrum is smoothed, */
+#define LEVEL_TAU          0.03  /* s: and its level */
+#define BREATH_CLIMB       900.0 /* dB/s: a breath climbs no quicker, */
+#define LEFT_BEHIND        4.0   /* times (6 dB): what has left that so far behind is no breath, */
+#define CLIMB_FROM         42.0  /* dB under the voice: where climbing begins to count */
+#define OVER_BREATH        12.6  /* times (11 dB) the breath's own level: a phrase begins */
+#define UNLIKE_FOR         0.003 /* s for which a sound may be unlike a breath before it is none: it begins in noise */
+#define BREATH_BANDS_SHARE 0.55  /* of a breath lies in its two bands, without the lowest, at least */
+#define MOST_SLANT         5.0   /* times that one of them is stronger than the other, at most */
+#define LOW_BAND_MOST      0.5   /* times both: what the lowest band has at most */
+#define BREATH_OVER_VOICE  3.0   /* dB: no moment of a breath is so far over the voice */
+#define LONGEST_CONSONANT  0.25  /* s: no consonant is like a breath for so long */
+#define PITCH_EVERY        0.006 /* s: how often a pitch is looked for, */
+#define OVER_HUM           2.0   /* times the threshold: where it is that of what sounds and not of a hum */
+#define BREATH_GAP         0.06  /* s: a breath is over */
 
 /* How far the bands' own swings in a rest go beyond what is learned of them: the highest of ten looks at them, to
  * what is passed once in a million: chi-square of twice bandwidth times 8 ms, and 1 dB. */
@@ -30,9 +30,9 @@ void rest_finder_init(RestFinder *f, double rate)
 {
     memset(f, 0, sizeof *f);
     f->cell = DSP_CELL / rate;
-    f->follow = one_pole(FOLLOW, 1.0 / f->cell);
-    f->settle = one_pole(SETTLE, 1.0 / f->cell);
-    f->rise = db_to_power(CLIMB * f->cell);
+    f->follow = one_pole(SPECTRUM_TAU, 1.0 / f->cell);
+    f->settle = one_pole(LEVEL_TAU, 1.0 / f->cell);
+    f->rise = db_to_power(BREATH_CLIMB * f->cell);
 }
 
 void rest_finder_reset(RestFinder *f)
@@ -47,17 +47,17 @@ void rest_finder_reset(RestFinder *f)
 void rest_finder_know(RestFinder *f, const double swing[REST_BANDS], double level, double over)
 {
     for (int b = 0; b < REST_BANDS; ++b)
-        f->threshold[b] = db_to_power(fmax(swing[b] + beyond[b] + over, level - FAINTEST));
-    f->climb_from = db_to_power(level - FROM);
-    f->loudest = db_to_power(level + LOUDER);
+        f->threshold[b] = db_to_power(fmax(swing[b] + beyond[b] + over, level - FAINTEST_THRESHOLD));
+    f->climb_from = db_to_power(level - CLIMB_FROM);
+    f->loudest = db_to_power(level + BREATH_OVER_VOICE);
 }
 
 static bool like_breath(const RestFinder *f)
 {
     const double low = f->slow[0], dull = f->slow[1], bright = f->slow[2], high = f->slow[3];
     const double both = dull + bright;
-    return both >= SHARE * (both + high) && dull <= SLANT * bright && bright <= SLANT * dull && low <= LOW * both &&
-           low + both + high < f->loudest;
+    return both >= BREATH_BANDS_SHARE * (both + high) && dull <= MOST_SLANT * bright && bright <= MOST_SLANT * dull &&
+           low <= LOW_BAND_MOST * both && low + both + high < f->loudest;
 }
 
 static bool sounds(const RestFinder *f, const double power[REST_BANDS])
@@ -71,7 +71,7 @@ static bool sounds(const RestFinder *f, const double power[REST_BANDS])
 /* Does anything rise out of the breath? */
 static bool rises(const RestFinder *f, const double power[REST_BANDS])
 {
-    bool any = power[1] + power[2] > BEHIND * f->climb;
+    bool any = power[1] + power[2] > LEFT_BEHIND * f->climb;
     for (int b = 0; b < REST_BANDS; ++b)
         any |= power[b] > fmax(f->threshold[b], OVER_BREATH * f->breath[b]);
     return any;
@@ -88,16 +88,16 @@ static void follow(RestFinder *f, const double power[REST_BANDS])
 
 static RestKind in_phrase(RestFinder *f)
 {
-    if (f->since_sound >= HOLD)
+    if (f->since_sound >= PHRASE_HOLD)
         return REST_ROOM;
-    return f->breathing >= LONG ? REST_BREATH : REST_NONE;
+    return f->breathing >= LONGEST_CONSONANT ? REST_BREATH : REST_NONE;
 }
 
 static RestKind in_rest(RestFinder *f, const double power[REST_BANDS], bool breath)
 {
     const bool sounds_now = f->since_sound == 0.0;
     f->unlike = sounds_now && !breath ? f->unlike + f->cell : 0.0;
-    if (rises(f, power) || f->unlike > DOUBT)
+    if (rises(f, power) || f->unlike > UNLIKE_FOR)
         return REST_NONE;
     if (sounds_now)
         return breath ? REST_BREATH : f->kind;
@@ -110,7 +110,7 @@ static void look(RestFinder *f, const RestBands *bands, bool breath)
     f->looked += f->cell;
     if (!breath || bands->power[1] < OVER_HUM * f->threshold[1]) {
         f->voiced = false;
-    } else if (f->looked >= LOOK) {
+    } else if (f->looked >= PITCH_EVERY) {
         f->voiced = rest_bands_voiced(bands);
         f->looked = 0.0;
     }

@@ -3,7 +3,7 @@
 #include "units.h"
 
 #define LOUD_KEEPS 0.9977 /* a frame: 1 dB a second */
-#define TAIL       0.01   /* -20 dB: what a room leaves of a voice, which the pitch is still found in */
+#define TAIL_POWER 0.01   /* -20 dB: what a room leaves of a voice, which the pitch is still found in */
 
 enum { /* frames */
        AFTER = 5,
@@ -38,7 +38,7 @@ static void find_block(Rests *r, const HearingFrame *frame, RestFound *found)
 static void find_window(Rests *r, const HearingFrame *frame, RestFound *found)
 {
     r->loud = fmax(frame->power, r->loud * LOUD_KEEPS);
-    if (frame->silent || (frame->hz > 0.0 && frame->power > TAIL * r->loud)) {
+    if (frame->silent || (frame->hz > 0.0 && frame->power > TAIL_POWER * r->loud)) {
         r->unbroken = 0;
         return;
     }

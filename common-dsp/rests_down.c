@@ -4,11 +4,11 @@
 
 #include <string.h>
 
-#define LATENCY      0.015   /* s */
-#define EASE         0.0012  /* s, each of the smoothing's two poles: 12 dB are within 0.5 dB after 6 ms */
-#define BREATH       300.0   /* dB/s: the way into a breath */
-#define AT_REST_MOST 65535.0 /* s */
-#define HEAR         0.03    /* s, of the cross-fade to what is taken away */
+#define LOOK_AHEAD   0.015   /* s */
+#define GAIN_TAU     0.0012  /* s, each of the smoothing's two poles: 12 dB are within 0.5 dB after 6 ms */
+#define BREATH_SPEED 300.0   /* dB/s: the way into a breath */
+#define MOST_AT_REST 65535.0 /* s */
+#define HEAR_FADE    0.03    /* s, of the cross-fade to what is taken away */
 
 /* ---- Life ---- */
 
@@ -53,7 +53,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
     RestsDown *r = dsp;
     r->rate = rate;
     r->channels = channels;
-    r->latency = (uint32_t)lround(LATENCY * rate);
+    r->latency = (uint32_t)lround(LOOK_AHEAD * rate);
     r->params =
         (RestsParams){.noise_down = 10.0, .breath_down = 6.0, .sound_over = 2.0, .closing = 150.0, .learn = true};
     if (!listening_init(&r->listening, rate, channels, listening_hops(rate), LISTENING_POWER))
@@ -61,8 +61,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     living_init(&r->living, rate, channels);
     rest_bands_init(&r->bands, rate, channels);
     rest_finder_init(&r->finder, rate);
-    smooth_init(&r->down, rate / DSP_CELL, EASE);
-    fade_init(&r->hear, rate, HEAR);
+    smooth_init(&r->down, rate / DSP_CELL, GAIN_TAU);
+    fade_init(&r->hear, rate, HEAR_FADE);
     learned_clear(&rests_schema, &r->memory);
     conclude(r);
     for (uint32_t c = 0; c < channels; ++c)
@@ -154,7 +154,8 @@ static double most_move(const RestsDown *r, RestKind kind)
 {
     const double lower = fmax(r->params.noise_down, r->params.breath_down);
     const double closing = lower / (0.001 * r->params.closing);
-    return kind == REST_NONE ? INFINITY : r->finder.cell * (kind == REST_BREATH ? fmax(BREATH, closing) : closing);
+    return kind == REST_NONE ? INFINITY
+                             : r->finder.cell * (kind == REST_BREATH ? fmax(BREATH_SPEED, closing) : closing);
 }
 
 static void aim(RestsDown *r, RestKind kind)
@@ -195,7 +196,7 @@ static void tick(void *dsp)
     else
         rest_finder_reset(&r->finder);
     const RestKind kind = r->finder.kind;
-    r->at_rest += kind != REST_NONE && r->at_rest < AT_REST_MOST ? r->finder.cell : 0.0;
+    r->at_rest += kind != REST_NONE && r->at_rest < MOST_AT_REST ? r->finder.cell : 0.0;
     aim(r, kind);
     move_gain(r);
     write_report(r, kind);

@@ -3,8 +3,8 @@
 #include "units.h"
 
 /* The room alone, as Check finds it (check_figures.h): blocks that are within a few dB of the quietest. */
-#define QUIETEST   0.05 /* of the blocks */
-#define QUIET_ROOM 3.0  /* dB */
+#define QUIETEST_SHARE  0.05 /* of the blocks */
+#define QUIETEST_SPREAD 3.0  /* dB */
 
 enum { NOISE_BINS = 300, BLOCK = 8, BEFORE = 9 }; /* frames of a block, and since its end: those of rests.h */
 
@@ -59,7 +59,7 @@ bool rests_memory_hear(RestsMemory *m, RestsHearing *h, const ListeningFrame *he
 
 static double room(const Tally *t)
 {
-    const double quiet = tally_below(t, &noise_scale, QUIETEST * tally_total(t, &noise_scale)) + QUIET_ROOM;
+    const double quiet = tally_below(t, &noise_scale, QUIETEST_SHARE * tally_total(t, &noise_scale)) + QUIETEST_SPREAD;
     return learned_round(tally_mean_db(t, &noise_scale, noise_scale.low, quiet));
 }
 

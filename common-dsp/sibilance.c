@@ -11,30 +11,30 @@
 const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11314.0};
 
 #define HIGH_FROM      3000.0             /* Hz */
-#define TOP            0.45               /* of the rate: nothing is listened to above */
+#define TOP_OF_RATE    0.45               /* of the rate: nothing is listened to above */
 #define HALF_BAND_DOWN 0.8408964152537145 /* 2^(-1/4): from a band's middle to where it starts */
 
-#define LISTEN     0.003 /* s, of smoothing, to tell what sounds */
-#define STEADY     0.02  /* s, the same for the level of the voice */
-#define MEASURE    0.008 /* s, of smoothing, to tell how loud it is */
-#define CONFIRM    0.002 /* s of evidence before a sibilant is heard */
-#define HANG       0.012 /* s without evidence before it has ended */
-#define SETTLE     0.05  /* s from the start on */
-#define VOICE_FALL 4.0   /* dB/s while a voice sounds */
-#define VOICE_FADE 0.3   /* dB/s else */
-#define FLOOR_RISE 6.0   /* dB/s */
+#define SOUND_TAU    0.003 /* s, of smoothing, to tell what sounds */
+#define VOICE_TAU    0.02  /* s, the same for the level of the voice */
+#define LEVEL_TAU    0.008 /* s, of smoothing, to tell how loud it is */
+#define CONFIRM_TIME 0.002 /* s of evidence before a sibilant is heard */
+#define HANG_TIME    0.012 /* s without evidence before it has ended */
+#define SETTLE_TIME  0.05  /* s from the start on */
+#define VOICE_FALL   4.0   /* dB/s while a voice sounds */
+#define VOICE_FADE   0.3   /* dB/s else */
+#define FLOOR_RISE   6.0   /* dB/s */
 
 #define FAINTEST_POWER 1e-20f /* reads as -200 dB, as less does */
 #define LOG2_TO_DB     3.01029995663981f
 
-#define SILENCE 1e-15f /* of a state: its square is far from a float's least */
+#define SILENT_STATE 1e-15f /* of a state: its square is far from a float's least */
 
 /* dB, against the voice. */
-#define OPENS      6.0
-#define STAYS      (-9.0)
-#define FAINTEST   (-36.0) /* high band of a sibilant */
-#define OVER_FLOOR 9.0
-#define DEEPEST    (-60.0)
+#define OPENS_OVER    6.0
+#define STAYS_OVER    (-9.0)
+#define FAINTEST_HIGH (-36.0) /* high band of a sibilant */
+#define OVER_FLOOR    9.0
+#define LOWEST_FLOOR  (-60.0)
 
 static uint32_t cells(const Sibilance *s, double seconds)
 {
@@ -63,7 +63,7 @@ static void init_band(Sibilance *s, uint32_t band, double from, double to)
 {
     const double q = sqrt(0.5);
     put_section(&s->flank, band, design_high_pass(from, q, s->rate));
-    put_upper(s, band, to < TOP * s->rate ? design_low_pass(to, q, s->rate) : biquad_identity);
+    put_upper(s, band, to < TOP_OF_RATE * s->rate ? design_low_pass(to, q, s->rate) : biquad_identity);
 }
 
 void sibilance_init(Sibilance *s, double rate, uint32_t channels)
@@ -76,8 +76,8 @@ void sibilance_init(Sibilance *s, double rate, uint32_t channels)
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
         put_upper(s, FIVE + b, design_band_pass(sibilance_hz[b], design_q(0.5), rate));
     for (uint32_t k = 0; k < SIBILANCE_LANES; ++k)
-        s->keep[k] = (float)one_pole(k < FIVE ? LISTEN : MEASURE, rate);
-    s->steady_keep = (float)one_pole(STEADY, rate);
+        s->keep[k] = (float)one_pole(k < FIVE ? SOUND_TAU : LEVEL_TAU, rate);
+    s->steady_keep = (float)one_pole(VOICE_TAU, rate);
     sibilance_reset(s);
 }
 
@@ -88,7 +88,7 @@ void sibilance_reset(Sibilance *s)
     s->steady = 0.f;
     s->voice = UNITS_DB_FLOOR;
     s->floor = -UNITS_DB_FLOOR;
-    s->settling = cells(s, SETTLE);
+    s->settling = cells(s, SETTLE_TIME);
     s->open_for = s->hang = s->cells = 0;
     s->open = s->sounding = s->whole = false;
 }
@@ -108,9 +108,9 @@ void sibilance_process(Sibilance *s, const float *const *in, uint32_t n)
 static void hush(Sibilance *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        four_states_hush(&s->state[c].flank, SILENCE);
-        four_states_hush(&s->state[c].upper[0], SILENCE);
-        four_states_hush(&s->state[c].upper[1], SILENCE);
+        four_states_hush(&s->state[c].flank, SILENT_STATE);
+        four_states_hush(&s->state[c].upper[0], SILENT_STATE);
+        four_states_hush(&s->state[c].upper[1], SILENT_STATE);
     }
     for (uint32_t k = 0; k < SIBILANCE_LANES; k += FOUR)
         four_store(s->gathered + k, four_hush(four_load(s->gathered + k), (float)DSP_SILENCE));
@@ -145,7 +145,7 @@ static void follow_floor(Sibilance *s, double high)
         return;
     }
     const double rising = s->floor + FLOOR_RISE * DSP_CELL / s->rate;
-    s->floor = fmax(fmin(high, rising), s->voice + FAINTEST - OVER_FLOOR);
+    s->floor = fmax(fmin(high, rising), s->voice + FAINTEST_HIGH - OVER_FLOOR);
 }
 
 static double above(double x, double limit)
@@ -161,23 +161,23 @@ static double evidence(double low, double mid, double high)
 
 static double against_voice(const Sibilance *s, double level)
 {
-    return dsp_clamp(level - s->voice, DEEPEST, 6.0);
+    return dsp_clamp(level - s->voice, LOWEST_FLOOR, 6.0);
 }
 
 static void decide(Sibilance *s, double low, double mid, double high)
 {
     const double level = against_voice(s, high);
     const double favour = evidence(against_voice(s, low), against_voice(s, mid), level);
-    const bool loud = level > FAINTEST && high > s->floor + OVER_FLOOR;
+    const bool loud = level > FAINTEST_HIGH && high > s->floor + OVER_FLOOR;
     if (s->open) {
-        s->hang = loud && favour > STAYS ? cells(s, HANG) : s->hang - 1;
+        s->hang = loud && favour > STAYS_OVER ? cells(s, HANG_TIME) : s->hang - 1;
         s->open = s->hang > 0;
         return;
     }
-    s->open_for = loud && favour > OPENS ? s->open_for + 1 : 0;
-    s->open = s->open_for >= cells(s, CONFIRM);
+    s->open_for = loud && favour > OPENS_OVER ? s->open_for + 1 : 0;
+    s->open = s->open_for >= cells(s, CONFIRM_TIME);
     if (s->open) {
-        s->hang = cells(s, HANG);
+        s->hang = cells(s, HANG_TIME);
         s->open_for = 0;
     }
 }
@@ -252,5 +252,5 @@ double sibilance_densest(const float *level, double *density)
 double sibilance_power(const Sibilance *s, uint32_t band)
 {
     const double share = 1.0 - (double)s->keep[FIVE + band];
-    return sibilance_hz[band] * HALF_BAND_DOWN < TOP * s->rate ? share * (double)s->gathered[FIVE + band] : 0.0;
+    return sibilance_hz[band] * HALF_BAND_DOWN < TOP_OF_RATE * s->rate ? share * (double)s->gathered[FIVE + band] : 0.0;
 }

@@ -9,7 +9,7 @@
 
 enum { ROOM = 2 * DSP_CELL }; /* samples, until what came before is moved back */
 
-#define SILENCE 1e-20f /* far from a float's least, so that no product costs many times as much as others */
+#define SILENT_STATE 1e-20f /* far from a float's least, so that no product costs many times as much as others */
 
 static double sinc(double x)
 {
@@ -73,7 +73,7 @@ void thin_reset(Thin *t)
 
 static float hushed(float x)
 {
-    return x > -SILENCE && x < SILENCE ? 0.f : x;
+    return x > -SILENT_STATE && x < SILENT_STATE ? 0.f : x;
 }
 
 static INLINED void take_in(float *restrict to, const float *restrict in, uint32_t n)

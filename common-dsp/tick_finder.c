@@ -8,12 +8,12 @@
 #include <math.h>
 #include <string.h>
 
-#define PIECE    0.0005 /* s */
-#define CROSSES  8.0    /* times: a gap that ends where the sound crosses 0 is louder inside */
-#define EDGE     2.0    /* times the mean of what is around: a piece belongs to the tick */
-#define BEGINS   8.5    /* dB: what gets so much louder begins */
-#define STRICTER 8.0    /* dB: no burst before a sound stands out so much further */
-#define RING     0.28   /* what is left of a tick's power a piece later: 11 dB a millisecond */
+#define PIECE_TIME     0.0005 /* s */
+#define CROSSING_TIMES 8.0    /* times: a gap that ends where the sound crosses 0 is louder inside */
+#define EDGE_TIMES     2.0    /* times the mean of what is around: a piece belongs to the tick */
+#define ONSET_DB       8.5    /* dB: what gets so much louder begins */
+#define BURST_STRICTER 8.0    /* dB: no burst before a sound stands out so much further */
+#define RING_SHARE     0.28   /* what is left of a tick's power a piece later: 11 dB a millisecond */
 
 enum {
     LAGS = TICK_ORDER + 1,
@@ -31,7 +31,7 @@ enum {
 void tick_finder_init(TickFinder *f, double rate)
 {
     memset(f, 0, sizeof *f);
-    f->piece = (uint32_t)(rate * PIECE);
+    f->piece = (uint32_t)(rate * PIECE_TIME);
     f->frame = TICK_PIECES * f->piece;
     for (uint32_t i = 0; i < 2 * f->frame; ++i)
         f->window[i] = (float)(0.5 - 0.5 * cos(DSP_PI * (i + 0.5) / f->frame));
@@ -135,7 +135,7 @@ static double mean(const double *error, uint64_t from, uint64_t to)
  * better than how it dies away, as the predictor follows what rings: it is taken to ring for as long as ticks do. */
 static void bound(const double *error, uint64_t peak, uint32_t longest, Tick *t, uint64_t *first)
 {
-    const double least = EDGE * t->around;
+    const double least = EDGE_TIMES * t->around;
     uint64_t from = peak;
     while (from + TICK_EARLY > peak + 1 && at(error, from - 1) > least)
         --from;
@@ -144,7 +144,7 @@ static void bound(const double *error, uint64_t peak, uint32_t longest, Tick *t,
     uint64_t to = from;
     for (double ring = at(error, peak); to < from + longest && (to < peak || fmax(ring, at(error, to)) > least); ++to) {
         t->error[to - *first] = to < peak ? at(error, to) : fmax(ring, at(error, to));
-        ring *= to < peak ? 1.0 : RING;
+        ring *= to < peak ? 1.0 : RING_SHARE;
     }
     t->error[to - *first] = at(error, to);
     t->pieces = (uint32_t)(to - *first) + 1;
@@ -188,7 +188,7 @@ static bool is_damage(const TickFinder *f, uint64_t piece, double error)
 {
     double missing = 0.0;
     for (uint64_t i = piece - 1; i <= piece + GAP; ++i)
-        missing += CROSSES * at(f->missing, i);
+        missing += CROSSING_TIMES * at(f->missing, i);
     const double gain = linear_prediction_gain(f->a[piece / TICK_PIECES % TICK_KEPT], TICK_ORDER);
     return clicks_is_damage(error * f->piece, gain, missing);
 }
@@ -207,7 +207,7 @@ static bool judge(const TickFinder *f, double over, uint32_t longest, Tick *tick
         return false;
     const uint64_t piece = f->pieces - 1 - TICK_AFTER;
     if (!tick_stands_out(f->error, piece, over, longest, tick, &first) ||
-        tick->over < over + (tick_rise(f->heard_power, piece) > BEGINS ? STRICTER : 0.0))
+        tick->over < over + (tick_rise(f->heard_power, piece) > ONSET_DB ? BURST_STRICTER : 0.0))
         return false;
     tick->from = first * f->piece;
     tick->n = tick->pieces * f->piece;

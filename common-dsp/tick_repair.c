@@ -7,10 +7,11 @@
 
 #define LOUDER                                                                                                         \
     1e4 /* times: a tick is no white noise; where its spectrum is strongest it is so much stronger, at most */
-#define DRAWN      0.4 /* of the amplitude that the error of the sound's own has, times the fourth root of the gain: */
-#define DRAWN_MOST 0.7 /* so much at most. The gain is some 2 in hiss, 5 to 200 in a voice */
-#define LEAST      1e-12 /* of a pivot: a matrix that is singular but for rounding stays finite */
-#define TINY       1e-30
+#define DRAWN_AMPLITUDE                                                                                                \
+    0.4                 /* of the amplitude that the error of the sound's own has, times the fourth root of the gain: */
+#define DRAWN_MOST  0.7 /* so much at most. The gain is some 2 in hiss, 5 to 200 in a voice */
+#define LEAST_PIVOT 1e-12 /* of a pivot: a matrix that is singular but for rounding stays finite */
+#define TINY        1e-30
 
 enum { BACK = 8 }; /* unknowns that a step of the way back solves */
 
@@ -51,7 +52,7 @@ static void take_in(TickRepair *r, uint32_t channel, const float *x, const doubl
     for (uint32_t i = 0; i < r->n + 2 * TICK_BESIDE; ++i)
         to[i] = (double)x[i];
     const double error = fmin(error_beside(to, b), error_beside(to + TICK_BESIDE + r->n, b));
-    r->drawn[channel] = fmin(DRAWN * sqrt(sqrt(gain)), DRAWN_MOST) * sqrt(error);
+    r->drawn[channel] = fmin(DRAWN_AMPLITUDE * sqrt(sqrt(gain)), DRAWN_MOST) * sqrt(error);
 }
 
 void tick_repair_begin(TickRepair *r, const Tick *tick, const float *const *x, uint32_t channels)
@@ -96,7 +97,7 @@ static void factor_row(TickRepair *r, uint32_t at)
         double sum = r->alike[apart] + (apart ? 0.0 : r->ease[at]);
         for (uint32_t i = 0; i < k; ++i)
             sum -= row[i] * other[i];
-        row[k] = apart ? sum / other[k] : sqrt(fmax(sum, LEAST));
+        row[k] = apart ? sum / other[k] : sqrt(fmax(sum, LEAST_PIVOT));
     }
 }
 

@@ -5,11 +5,11 @@
 #include <math.h>
 #include <string.h>
 
-#define SLOW   48000.0 /* Hz: higher rates are thinned out */
-#define CORNER 0.45    /* of the slower rate */
-#define PIECE  0.5     /* ms */
-#define HEAR   0.03    /* s, of the cross-fade to what is taken out */
-#define LONG   3600.0  /* s */
+#define SLOW_RATE   48000.0 /* Hz: higher rates are thinned out */
+#define SLOW_CORNER 0.45    /* of the slower rate */
+#define PIECE_MS    0.5     /* ms */
+#define HEAR_FADE   0.03    /* s, of the cross-fade to what is taken out */
+#define HOUR        3600.0  /* s */
 
 enum {
     GAP = 4,                /* pieces without a sample, most: more are digital silence */
@@ -108,18 +108,18 @@ static bool init(void *dsp, double rate, uint32_t channels)
     Ticks *t = dsp;
     t->rate = rate;
     t->channels = channels;
-    t->factor = (uint32_t)ceil(rate / SLOW);
+    t->factor = (uint32_t)ceil(rate / SLOW_RATE);
     t->params = (TicksParams){.learn = true, .down = 60.0, .from = 14.0, .faintest = -40.0, .longest = 5.0};
     const double slow = rate / t->factor;
     tick_finder_init(&t->finder, slow);
     living_init(&t->living, slow, channels);
     t->latency = t->factor * (LATE * t->finder.piece + (t->factor > 1 ? THIN_TAPS : 0));
-    fade_init(&t->hear, rate, HEAR);
+    fade_init(&t->hear, rate, HEAR_FADE);
     if (!listening_init(&t->listening, rate, channels, listening_hops(rate), LISTENING_POWER))
         return false;
     for (uint32_t c = 0; c < channels; ++c)
         if (!delay_init(&t->delay[c], t->latency) ||
-            (t->factor > 1 && !thin_init(&t->thin[c], t->factor, CORNER * slow, rate)))
+            (t->factor > 1 && !thin_init(&t->thin[c], t->factor, SLOW_CORNER * slow, rate)))
             return false;
     learned_clear(&ticks_schema, &t->memory);
     reset(t);
@@ -205,7 +205,7 @@ static void piece_ended(Ticks *t)
         if (!t->due)
             end(t);
     }
-    const uint32_t longest = (uint32_t)(t->params.longest / PIECE);
+    const uint32_t longest = (uint32_t)(t->params.longest / PIECE_MS);
     if (tick_finder_step(&t->finder, t->params.from, longest, &t->tick))
         begin(t);
 }
@@ -331,7 +331,7 @@ static void tick(void *dsp)
     t->report.now = false;
     for (uint32_t g = 0; g < TICKS_GOING; ++g)
         t->report.now |= is_near(t, &t->going[g], (int64_t)t->heard - t->latency, DSP_CELL);
-    t->report.last_ago = t->report.last_size > UNITS_DB_FLOOR ? fmin((double)t->since / t->rate, LONG) : -1.0;
+    t->report.last_ago = t->report.last_size > UNITS_DB_FLOOR ? fmin((double)t->since / t->rate, HOUR) : -1.0;
 }
 
 static void report(const void *dsp, void *to)

@@ -13,9 +13,9 @@ static const double CUT_SLEW = 0.25;    /* octaves/s: how a low cut that is set 
 static const double NOWHERE = 8.0;      /* log2 of 256 Hz: where a dip waits for its first finding */
 static const double FADED = -0.02;      /* dB */
 
-#define LEAST_SHARE 0.6 /* of a resonance's height, that its dip takes out, where it is just sure enough; */
-#define MOST_SHARE  0.8 /* and where its odds are SURER nepers more */
-#define SURER       1.5
+#define LEAST_TAKEN_SHARE 0.6 /* of a resonance's height, that its dip takes out, where it is just sure enough; */
+#define MOST_TAKEN_SHARE  0.8 /* and where its odds are SURER_BY nepers more */
+#define SURER_BY          1.5
 
 static const ToneParams off = {
     .low_cut = 100.0,
@@ -187,8 +187,8 @@ static void restored(void *dsp)
  * not. */
 double tone_dip_depth(const Resonance *r, double take_out)
 {
-    const double share =
-        LEAST_SHARE + (MOST_SHARE - LEAST_SHARE) * dsp_clamp((r->sure - RESONANCE_SURE) / SURER, 0.0, 1.0);
+    const double share = LEAST_TAKEN_SHARE + (MOST_TAKEN_SHARE - LEAST_TAKEN_SHARE) *
+                                                 dsp_clamp((r->sure - RESONANCE_SURE) / SURER_BY, 0.0, 1.0);
     return -fmin(share * r->height, take_out);
 }
 

@@ -5,10 +5,10 @@
 #include <math.h>
 #include <string.h>
 
-#define STEPS    3000.0 /* a second: a round takes 21 ms */
-#define MOST     24.0   /* dB, either way */
-#define POINTS   3      /* of a band, over which a filter's power is averaged */
-#define FINENESS 32.0   /* steps of a dB: the gain rests while what is heard changes it by less */
+#define STEPS_A_SECOND    3000.0 /* a second: a round takes 21 ms */
+#define MOST_GAIN         24.0   /* dB, either way */
+#define POINTS_A_BAND     3      /* of a band, over which a filter's power is averaged */
+#define GAIN_STEPS_PER_DB 32.0   /* steps of a dB: the gain rests while what is heard changes it by less */
 
 /* Stages of a round: the filters; the power of each band; the sums of each row; the gain. */
 enum { DESIGN, POWERS, SUMS = POWERS + SPECTRUM_BANDS, GAIN = SUMS + EVEN_ROWS };
@@ -38,11 +38,11 @@ static double power_at(const ToneEven *e, double hz)
 static double power_of(const ToneEven *e, uint32_t band)
 {
     double sum = 0.0;
-    for (int i = 0; i < POINTS; ++i) {
-        const double apart = (i - 0.5 * (POINTS - 1)) / (3.0 * POINTS);
+    for (int i = 0; i < POINTS_A_BAND; ++i) {
+        const double apart = (i - 0.5 * (POINTS_A_BAND - 1)) / (3.0 * POINTS_A_BAND);
         sum += power_at(e, fmin(spectrum_hz(band) * exp2(apart), 0.49 * e->rate));
     }
-    return sum / POINTS;
+    return sum / POINTS_A_BAND;
 }
 
 static bool same(const ToneCurve *a, const ToneCurve *b)
@@ -78,7 +78,7 @@ static void find_power(ToneEven *e, uint32_t band)
 static void conclude(ToneEven *e, const VoiceSpectrum *heard)
 {
     const double gain = heard->count >= SPECTRUM_ENOUGH ? even_gain(heard->blocks, &e->sums, 1.0) : 0.0;
-    e->found = dsp_clamp(round(FINENESS * gain) / FINENESS, -MOST, MOST);
+    e->found = dsp_clamp(round(GAIN_STEPS_PER_DB * gain) / GAIN_STEPS_PER_DB, -MOST_GAIN, MOST_GAIN);
 }
 
 /* What is found is that of this curve and spectrum. */
@@ -121,7 +121,8 @@ static void move(ToneEven *e, double wished, bool settled)
 
 void tone_even_tick(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, const ToneCurve *curve, bool on)
 {
-    for (work_grant(&e->pace, STEPS * DSP_CELL / e->rate); work_next(&e->pace) && !stands(e, version, curve);) {
+    for (work_grant(&e->pace, STEPS_A_SECOND * DSP_CELL / e->rate);
+         work_next(&e->pace) && !stands(e, version, curve);) {
         step(e, heard, version, curve);
         work_did(&e->pace, 1.0);
     }

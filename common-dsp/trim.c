@@ -5,22 +5,23 @@
 
 #include <string.h>
 
-#define NONE         UNITS_DB_FLOOR
+#define NO_LEVEL     UNITS_DB_FLOOR
 #define GAIN_LOWEST  (-24.0) /* dB, learned */
 #define GAIN_HIGHEST 30.0
-#define RISE         6.0     /* dB/s */
-#define FALL         24.0    /* dB/s: a quarter of a second for 6 dB; a drop of the level, not a gap */
-#define EASE         0.01    /* seconds, into a move and out of it */
-#define MOST_MOVE    1.02    /* of the gain in a cell, upwards: RISE and FALL together at DSP_RATE_MIN are 1.4 % */
-#define HAIR         0x1p-20 /* under the ceiling by this share, so that rounding does not pass it */
-#define CLIPPED_MOST 1000000
-#define WINDOW_LOW   (-24.0) /* dB */
-#define WINDOW_HIGH  (-12.0)
+#define RISE_SPEED   6.0  /* dB/s */
+#define FALL_SPEED   24.0 /* dB/s: a quarter of a second for 6 dB; a drop of the level, not a gap */
+#define EASE_TIME    0.01 /* seconds, into a move and out of it */
+#define MOST_MOVE                                                                                                      \
+    1.02 /* of the gain in a cell, upwards: RISE_SPEED and FALL_SPEED together at DSP_RATE_MIN are 1.4 % */
+#define CEILING_MARGIN 0x1p-20 /* under the ceiling by this share, so that rounding does not pass it */
+#define CLIPPED_MOST   1000000
+#define WINDOW_LOW     (-24.0) /* dB */
+#define WINDOW_HIGH    (-12.0)
 
 static void hold_ceiling(Trim *t, double ceiling)
 {
     t->params.ceiling = ceiling;
-    t->to_ceiling = (1.0 + HAIR) / db_to_gain(ceiling);
+    t->to_ceiling = (1.0 + CEILING_MARGIN) / db_to_gain(ceiling);
 }
 
 static void reset(void *dsp);
@@ -30,7 +31,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
 {
     Trim *t = dsp;
     if (!listening_init(&t->listening, rate, channels, listening_hops(rate), LISTENING_POWER) ||
-        !gain_move_init(&t->gain, rate, RISE, FALL, EASE) || !gain_move_init(&t->hand, rate, RISE, FALL, EASE) ||
+        !gain_move_init(&t->gain, rate, RISE_SPEED, FALL_SPEED, EASE_TIME) ||
+        !gain_move_init(&t->hand, rate, RISE_SPEED, FALL_SPEED, EASE_TIME) ||
         !limiter_init(&t->limiter, rate, channels, TRUE_PEAK_LAG))
         return false;
     t->channels = channels;
@@ -69,10 +71,10 @@ static void reset(void *dsp)
     t->cell_peak = 0.f;
     t->pre = t->pre_before = 0.0;
     memset(t->clipping, 0, sizeof t->clipping);
-    t->highest = NONE;
+    t->highest = NO_LEVEL;
     t->highest_peak = 0.f;
     t->clipped = 0;
-    t->report = (TrimReport){.voice_level = NONE, .peak = NONE};
+    t->report = (TrimReport){.voice_level = NO_LEVEL, .peak = NO_LEVEL};
 }
 
 /* ---- What is learned ---- */
@@ -106,7 +108,7 @@ typedef struct {
 
 static Figure learned_gain(const Trim *t)
 {
-    if (!(t->learned.level > NONE))
+    if (!(t->learned.level > NO_LEVEL))
         return (Figure){.gain = 0.0};
     const double wanted = dsp_clamp(t->params.target - t->learned.level, GAIN_LOWEST, GAIN_HIGHEST);
     const double room = t->params.ceiling - t->learned.peak;
@@ -196,7 +198,7 @@ static double to_ratio(Trim *t, double pre)
 static float enough(const Trim *t, double ratio, float sample)
 {
     const float known = t->params.learn || sample > t->highest_peak ? sample : t->highest_peak;
-    const double free = (1.0 - HAIR) / ratio;
+    const double free = (1.0 - CEILING_MARGIN) / ratio;
     return free < (double)known ? (float)free : known;
 }
 
@@ -292,7 +294,7 @@ static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float 
     for (uint32_t c = 0; c < t->channels; ++c)
         /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): at most DSP_CHANNELS, since init */
         multiply(in[c], gain, sound[c], n);
-    if (quiet || (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - HAIR)) {
+    if (quiet || (limiter_rests(&t->limiter) && (double)four_largest(peak, n) * ratio <= 1.0 - CEILING_MARGIN)) {
         limiter_pass(&t->limiter, (const float *const *)sound, out, n);
         return;
     }

@@ -11,18 +11,18 @@ enum {
     STRONG_FRAMES = 3,  /* of which are clearly periodic */
 };
 
-#define STRONG 0.8 /* clarity */
+#define STRONG_CLARITY 0.8 /* clarity */
 
 /* A window of hum. Set by trial over hums of 50, 60, 100 and 120 Hz in noise and breath, and over sung and spoken
  * takes. */
-#define FAMILY       0.0112 /* public supply is 50 Hz +-1 % */
-#define HIGHEST      310.0  /* Hz, of a multiple a hum's pitch is found at */
-#define VOICED_SHARE 0.7    /* of the window's frames */
-#define STILL_CLEAN  0.0008 /* mean distance of pitch from its mean, as a share, */
-#define STILL_NOISY  0.018  /* and what noise adds to it */
-#define REPEATS      0.8    /* of its clarity */
-#define MIXED        1.08   /* so much more alike after 100 ms than at any pitch */
-#define MIXED_LEAST  0.6
+#define SAME_FAMILY     0.0112 /* public supply is 50 Hz +-1 % */
+#define HIGHEST_HUM     310.0  /* Hz, of a multiple a hum's pitch is found at */
+#define VOICED_SHARE    0.7    /* of the window's frames */
+#define STILL_CLEAN     0.0008 /* mean distance of pitch from its mean, as a share, */
+#define STILL_NOISY     0.018  /* and what noise adds to it */
+#define REPEATS_CLARITY 0.8    /* of its clarity */
+#define MIXED_TIMES     1.08   /* so much more alike after 100 ms than at any pitch */
+#define MIXED_CLARITY   0.6
 
 /* What noise adds to any frame's distance, where there is more of it than 16 dB below the hum. */
 #define STRAYS_NOISY 0.07
@@ -33,7 +33,7 @@ enum {
 #define OVER_HUM   4.0 /* 6 dB */
 
 /* How fast the memory of a hum fades, dB per second. */
-#define FADE       1.0
+#define DOUBT_FADE 1.0
 #define FADE_QUICK 22.0 /* until it is sure */
 
 bool voice_init(Voice *v, double rate)
@@ -42,7 +42,7 @@ bool voice_init(Voice *v, double rate)
     if (!pitch_init(&v->pitch, rate))
         return false;
     const double hop = pitch_hop(&v->pitch) / rate;
-    v->fade = pow(10.0, -0.1 * FADE * hop);
+    v->fade = pow(10.0, -0.1 * DOUBT_FADE * hop);
     v->fade_quick = pow(10.0, -0.1 * FADE_QUICK * hop);
     return true;
 }
@@ -101,7 +101,8 @@ static double noise_allowance(double clarity)
 
 static bool on_family(const PitchFrame *f, double mains)
 {
-    return f->hz > 0 && f->hz < HIGHEST && fabs(deviation(f->hz, mains)) <= FAMILY + noise_allowance(f->clarity);
+    return f->hz > 0 && f->hz < HIGHEST_HUM &&
+           fabs(deviation(f->hz, mains)) <= SAME_FAMILY + noise_allowance(f->clarity);
 }
 
 static double median(double *x, uint32_t n)
@@ -170,11 +171,11 @@ static void follow_hum(Voice *v)
     v->hum.mixed_power = dsp_hush(v->hum.mixed_power * v->fade);
     double clarity, repeat;
     mean_likeness(v, &clarity, &repeat);
-    if (repeat > REPEATS * clarity) {
+    if (repeat > REPEATS_CLARITY * clarity) {
         hear_hum(v, 50, clarity);
         hear_hum(v, 60, clarity);
     }
-    if (repeat > MIXED * clarity && repeat > MIXED_LEAST)
+    if (repeat > MIXED_TIMES * clarity && repeat > MIXED_CLARITY)
         hear_mixture(v);
 }
 
@@ -195,13 +196,13 @@ static void count_stretch(const Voice *v, int way, int *pitched, int *strong)
 {
     for (int i = 1; i <= VOICE_BACK && in_range(frame_at(v, i * way)); i++) {
         ++*pitched;
-        *strong += frame_at(v, i * way)->clarity >= STRONG;
+        *strong += frame_at(v, i * way)->clarity >= STRONG_CLARITY;
     }
 }
 
 static bool lasts(const Voice *v)
 {
-    int pitched = 1, strong = frame_at(v, 0)->clarity >= STRONG;
+    int pitched = 1, strong = frame_at(v, 0)->clarity >= STRONG_CLARITY;
     count_stretch(v, -1, &pitched, &strong);
     count_stretch(v, 1, &pitched, &strong);
     return pitched >= SHORTEST && strong >= STRONG_FRAMES;

@@ -1,6 +1,6 @@
 #include "voice_range.h"
 
-#define SPOKEN_HIGH 52.0 /* MIDI */
+#define SPOKEN_HIGHEST 52.0 /* MIDI */
 
 static const struct {
     VoiceRange range;
@@ -18,7 +18,7 @@ static double square(double x)
 VoiceRange voice_range_of(double lowest, double highest, double middle, bool is_sung)
 {
     if (!is_sung)
-        return middle > SPOKEN_HIGH ? RANGE_SPOKEN_HIGH : RANGE_SPOKEN_LOW;
+        return middle > SPOKEN_HIGHEST ? RANGE_SPOKEN_HIGH : RANGE_SPOKEN_LOW;
     VoiceRange nearest = RANGE_UNKNOWN;
     double least = 1e9;
     for (unsigned i = 0; i < sizeof sung / sizeof *sung; ++i) {

@@ -9,17 +9,17 @@
 #include <math.h>
 #include <string.h>
 
-#define LOWEST      31.25 /* Hz, the middle of the first band */
-#define HALF_WIDTH  0.13  /* of its middle frequency, of one resonator: erred least on the voices it was set on */
-#define RAISED_FROM 500.0 /* Hz */
-#define HOP         0.1   /* s */
-#define IN_REACH    0.45  /* of the rate */
-#define MOST_BLOCKS 65535u
-#define SILENCE     1e-15f
+#define LOWEST_HZ    31.25 /* Hz, the middle of the first band */
+#define HALF_WIDTH   0.13  /* of its middle frequency, of one resonator: erred least on the voices it was set on */
+#define RAISED_FROM  500.0 /* Hz */
+#define BLOCK_HOP    0.1   /* s */
+#define TOP_OF_RATE  0.45  /* of the rate */
+#define MOST_BLOCKS  65535u
+#define SILENT_STATE 1e-15f
 
 double spectrum_hz(uint32_t band)
 {
-    return LOWEST * exp2(band / 3.0);
+    return LOWEST_HZ * exp2(band / 3.0);
 }
 
 /* ---- Listening ---- */
@@ -39,7 +39,7 @@ static double band_power(uint32_t band, double hz, double rate)
 
 static bool in_reach(uint32_t band, double rate)
 {
-    return band < SPECTRUM_BANDS && spectrum_hz(band) < IN_REACH * rate;
+    return band < SPECTRUM_BANDS && spectrum_hz(band) < TOP_OF_RATE * rate;
 }
 
 /* What all bands together make of a sine, half way from the middle of a band to its edge: within 1.3 dB the same at any
@@ -91,7 +91,7 @@ static void init_band(SpectrumEar *e, uint32_t band, double rate, uint32_t chann
 void spectrum_ear_init(SpectrumEar *e, double rate, uint32_t channels)
 {
     *e = (SpectrumEar){.raise = (float)exp(-2.0 * DSP_PI * RAISED_FROM / rate),
-                       .hop_cells = (uint32_t)fmax(1.0, round(HOP * rate / DSP_CELL))};
+                       .hop_cells = (uint32_t)fmax(1.0, round(BLOCK_HOP * rate / DSP_CELL))};
     for (uint32_t band = 0; in_reach(band, rate); ++band)
         init_band(e, band, rate, channels);
 }
@@ -169,7 +169,7 @@ static void turn_all(SpectrumEar *e)
 
 static float hushed(float x)
 {
-    return x > -SILENCE && x < SILENCE ? 0.f : x;
+    return x > -SILENT_STATE && x < SILENT_STATE ? 0.f : x;
 }
 
 static void hush(SpectrumBands *s)

@@ -1,15 +1,15 @@
 #include "voicing.h"
 
-#define SLOWEST 4250.0 /* signs a second, at least */
-#define LOWEST  70.0   /* Hz: 121 signs at most */
-#define HIGHEST 1100.0
+#define LEAST_RATE 4250.0 /* signs a second, at least */
+#define LOWEST_HZ  70.0   /* Hz: 121 signs at most */
+#define HIGHEST_HZ 1100.0
 
 enum { WORD = 64, SIGNS = VOICING_WINDOW * WORD, LEAST_SIGNS = 6 };
 
 uint32_t voicing_every(double rate)
 {
     uint32_t every = 1;
-    while (rate / (2 * every) >= SLOWEST)
+    while (rate / (2 * every) >= LEAST_RATE)
         every *= 2;
     return every;
 }
@@ -45,7 +45,7 @@ static bool constant(const Voicing *v)
 
 double voicing_agreement(const Voicing *v, double rate)
 {
-    const uint32_t shortest = (uint32_t)(rate / HIGHEST), longest = (uint32_t)(rate / LOWEST);
+    const uint32_t shortest = (uint32_t)(rate / HIGHEST_HZ), longest = (uint32_t)(rate / LOWEST_HZ);
     uint32_t least = SIGNS;
     if (constant(v))
         return 0.0;

@@ -7,19 +7,19 @@
 #include <math.h>
 #include <string.h>
 
-#define FIRST_LOW      230.0 /* Hz */
-#define SECOND_LOW     720.0
-#define SECOND_WIDE    100.0
-#define FORMANTS_APART 80.0    /* Hz; second formant over 1.2 times the first */
-#define SPREAD         0.09    /* nepers around a published vowel */
-#define UNDER_PITCH    6.0f    /* nepers: price of a first formant under the pitch */
-#define UNDER          0.95    /* of the pitch */
-#define UNHEARD_OF     1e-9    /* likelihood of a mouth opened for no vowel that needs it */
-#define EVEN           0.1     /* how firmly all vowels are held to be sung equally often */
-#define DOUBT          3.0     /* dB, of a vowel's harmonics */
-#define NEGLIGIBLE     15.f    /* nepers under the likeliest */
-#define IMPOSSIBLE     (-1e4f) /* nepers */
-#define PADDING        (-1e9f)
+#define FIRST_LOWEST      230.0 /* Hz */
+#define SECOND_LOWEST     720.0
+#define SECOND_WIDTH      100.0
+#define FORMANTS_APART    80.0    /* Hz; second formant over 1.2 times the first */
+#define FORMANT_SPREAD    0.09    /* nepers around a published vowel */
+#define UNDER_PITCH_PRICE 6.0f    /* nepers: price of a first formant under the pitch */
+#define UNDER_PITCH_FROM  0.95    /* of the pitch */
+#define UNKNOWN_VOWEL     1e-9    /* likelihood of a mouth opened for no vowel that needs it */
+#define EVEN_VOWELS       0.1     /* how firmly all vowels are held to be sung equally often */
+#define VOWEL_DOUBT       3.0     /* dB, of a vowel's harmonics */
+#define NEGLIGIBLE_NEPERS 15.f    /* nepers under the likeliest */
+#define IMPOSSIBLE_NEPERS (-1e4f) /* nepers */
+#define PADDING           (-1e9f)
 
 #define DB_OF_LOG2     3.01029996f /* of a power */
 #define NEPERS_OF_LOG2 0.693147181f
@@ -59,12 +59,12 @@ static double tract_db(double hz)
 
 static double first_hz(uint32_t i)
 {
-    return FIRST_LOW * exp2(i / 8.0);
+    return FIRST_LOWEST * exp2(i / 8.0);
 }
 
 static double second_hz(uint32_t j)
 {
-    return SECOND_LOW * exp2(j / 6.0);
+    return SECOND_LOWEST * exp2(j / 6.0);
 }
 
 /* The least that a second formant lies over the first. */
@@ -76,7 +76,7 @@ static double least_second(double first)
 /* By one formant: how near it is to a published one, as a likelihood. */
 static double nearness(double hz, double there)
 {
-    const double away = log(hz / there) / SPREAD;
+    const double away = log(hz / there) / FORMANT_SPREAD;
     return exp(-0.5 * away * away);
 }
 
@@ -88,7 +88,7 @@ static void formant_tables(VowelTables *t)
             for (uint32_t i = 0; i < VOWELS_FIRST; ++i)
                 t->first[kind][f * VOWELS_FIRST + i] = (float)vowels_formant_db(hz, first_hz(i), first_wide[kind]);
         for (uint32_t j = 0; j < VOWELS_SECOND; ++j)
-            t->second[f][j] = (float)vowels_formant_db(hz, second_hz(j), SECOND_WIDE);
+            t->second[f][j] = (float)vowels_formant_db(hz, second_hz(j), SECOND_WIDTH);
         t->tract[f] = (float)tract_db(hz);
     }
 }
@@ -144,7 +144,7 @@ void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row)
     }
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
         const bool apart = second_hz(j) > least_second(first_hz(row));
-        s->prior[row][j] = apart ? (float)log(pair_likelihood(s, t, row, j)) : IMPOSSIBLE;
+        s->prior[row][j] = apart ? (float)log(pair_likelihood(s, t, row, j)) : IMPOSSIBLE_NEPERS;
     }
     for (uint32_t j = VOWELS_SECOND; j < VOWELS_ROW; ++j)
         s->prior[row][j] = PADDING;
@@ -168,7 +168,7 @@ void vowels_share(VowelShares *s)
     for (uint32_t v = 0; v < VOWELS; ++v)
         mean += s->sung[v] / VOWELS;
     for (uint32_t v = 0; v < VOWELS; ++v)
-        s->share[v] = (s->sung[v] / fmax(mean, UNHEARD_OF) + EVEN) / (1.0 + EVEN);
+        s->share[v] = (s->sung[v] / fmax(mean, UNKNOWN_VOWEL) + EVEN_VOWELS) / (1.0 + EVEN_VOWELS);
 }
 
 /* ---- One piece ---- */
@@ -289,7 +289,8 @@ static float leave(const VowelLook *l, uint32_t row, uint32_t n, float *left)
 /* Nepers, from the squares that are left of the levels. */
 static void judge(VowelLook *l, uint32_t row, float squares, const float *along, const float *prior, float price)
 {
-    const Four doubt = four_all((float)(0.5 / (DOUBT * DOUBT))), all = four_all(squares), two = four_all(2.f);
+    const Four doubt = four_all((float)(0.5 / (VOWEL_DOUBT * VOWEL_DOUBT))), all = four_all(squares),
+               two = four_all(2.f);
     UNROLLED
     for (size_t j = 0; j < VOWELS_ROW; j += FOUR) {
         const Four before = four_sub(four_load(prior + j), four_all(price));
@@ -302,7 +303,7 @@ static void judge(VowelLook *l, uint32_t row, float squares, const float *along,
 /* The priors of a mouth that was opened. */
 static void judge_open(const VowelLook *l, float open[VOWELS_ROW])
 {
-    const Four least = four_all((float)UNHEARD_OF), unit = four_all(NEPERS_OF_LOG2);
+    const Four least = four_all((float)UNKNOWN_VOWEL), unit = four_all(NEPERS_OF_LOG2);
     for (uint32_t j = 0; j < VOWELS_ROW; j += FOUR)
         four_store(open + j, four_mul(four_log2(four_add(four_load(l->open_likely + j), least)), unit));
     for (uint32_t j = VOWELS_SECOND; j < VOWELS_ROW; ++j)
@@ -311,7 +312,7 @@ static void judge_open(const VowelLook *l, float open[VOWELS_ROW])
 
 static float price_of(const VowelTables *t, uint32_t row, float hz)
 {
-    return row < VOWELS_FIRST && t->first_hz[row] < UNDER * (double)hz ? UNDER_PITCH : 0.f;
+    return row < VOWELS_FIRST && t->first_hz[row] < UNDER_PITCH_FROM * (double)hz ? UNDER_PITCH_PRICE : 0.f;
 }
 
 /* All vowels with two first formants. */
@@ -343,7 +344,7 @@ static bool any_above(float limit, Four x)
 /* From nepers over the likeliest; what is negligible counts for nothing. */
 static INLINED Four likelihood(Four nepers)
 {
-    const FourBits under = four_bits_down(four_as_bits(four_add(nepers, four_all(NEGLIGIBLE))), 31);
+    const FourBits under = four_bits_down(four_as_bits(four_add(nepers, four_all(NEGLIGIBLE_NEPERS))), 31);
     const FourBits kept = four_bits_sub(under, four_bits_all(1)); /* all bits, or none */
     const Four likely = four_exp2(four_mul(nepers, four_all(1.f / NEPERS_OF_LOG2)));
     return four_from_bits(four_bits_and(four_as_bits(likely), kept));
@@ -360,7 +361,7 @@ static void share_likely(VowelLook *l)
     const float likeliest = four_largest_lane(most);
     l->rows = 0;
     for (uint32_t i = 0; i <= VOWELS_FIRST; ++i) {
-        if (!any_above(likeliest - NEGLIGIBLE, most_in[i]))
+        if (!any_above(likeliest - NEGLIGIBLE_NEPERS, most_in[i]))
             continue;
         l->row[l->rows++] = i;
         for (size_t j = 0; j < VOWELS_ROW; j += FOUR) {
@@ -378,7 +379,7 @@ static void share_likely(VowelLook *l)
 static void count_open_mouth(VowelShares *s, const VowelLook *l)
 {
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
-        const double part = (double)l->likely[VOWELS_OPEN][j] / ((double)l->open_likely[j] + UNHEARD_OF);
+        const double part = (double)l->likely[VOWELS_OPEN][j] / ((double)l->open_likely[j] + UNKNOWN_VOWEL);
         for (uint32_t v = 0; v < VOWELS && part > 0.0; ++v)
             s->sung[v] += part * (double)l->open_near[v][j];
     }
