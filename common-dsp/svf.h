@@ -1,11 +1,11 @@
 /* A second-order section: as it is designed (a biquad) and as it runs (a state-variable filter).
  *
  * It runs as the trapezoidal state-variable filter with the loop of its two integrators solved, which halves the
- * recursion. The states are those of the integrators. No step, nor a mixture of two, raises the sum of their squares:
- * so the section stays stable, and its states meaningful, while coefficients move. The mapping from the biquad is
- * exact, and so is the frequency response. Source of the structure: V. Zavalishin, "The Art of VA Filter Design"; J.
- * Laroche, "On the stability of time-varying recursive filters", JAES 55(6), 2007. From memory: neither text was
- * opened. */
+ * recursion. The states are those of the integrators. Without input no step, nor a mixture of two, raises the sum of
+ * their squares: so the section stays stable, and its states meaningful, while coefficients move. The mapping from the
+ * biquad is exact, and so is the frequency response. Source of the structure: V. Zavalishin, "The Art of VA Filter
+ * Design"; J. Laroche, "On the stability of time-varying recursive filters", JAES 55(6), 2007. From memory: neither
+ * text was opened. */
 #ifndef LINCTUS_SVF_H
 #define LINCTUS_SVF_H
 
