@@ -7,15 +7,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define COST_A_SECOND   21e3        /* thousands of instructions a second: a finding takes up to ten seconds */
-#define READ_COST       1.5         /* thousands of instructions to read a piece */
-#define CROSS_COST      15.0        /* thousands of instructions to count the notes that cross a bell */
-#define SAME_BELL       (1.0 / 6.0) /* octaves: a bell this near is the same one */
-#define HALF_TAKE_BONUS 1.5 /* nepers: half a take is less sure of the same bell. Settled in resonance.md, "How sure"  \
-                             */
-#define BOOK_MISFIT_MOST  2.7    /* dB: a voice with less misfit keeps to the published vowels */
-#define HEIGHT_GIVEN_BACK 1.1    /* times its height: makes up for what the fit took for vowels, in the median */
-#define ABSENT_LOG_ODDS   (-9.0) /* nepers: odds of a bell that a half does not have */
+#define COST_A_SECOND     21e3        /* thousands of instructions a second: a finding takes up to ten seconds */
+#define READ_COST         1.5         /* thousands of instructions to read a piece */
+#define CROSS_COST        15.0        /* thousands of instructions to count the notes that cross a bell */
+#define SAME_BELL         (1.0 / 6.0) /* octaves: a bell this near is the same one */
+#define HALF_TAKE_BONUS   1.5         /* nepers: half a take is less sure of the same bell; resonance.md, "How sure" */
+#define BOOK_MISFIT_MOST  2.7         /* dB: a voice with less misfit keeps to the published vowels */
+#define HEIGHT_GIVEN_BACK 1.1         /* times its height: makes up for what the fit took for vowels, in the median */
+#define ABSENT_LOG_ODDS   (-9.0)      /* nepers: odds of a bell that a half does not have */
 
 enum { NOTES = 4 }; /* a bell counts if harmonics of this many different notes cross it */
 

@@ -18,9 +18,8 @@
 typedef enum { REST_NONE, REST_ROOM, REST_BREATH } RestKind;
 
 typedef struct {
-    double cell; /* s */
-    double follow, settle,
-        rise; /* a cell: smoothing of a breath's spectrum, of its level; the factor it may climb by */
+    double cell;                  /* s */
+    double follow, settle, rise;  /* a cell: smoothing of a breath's spectrum, of its level; its steepest climb */
     double threshold[REST_BANDS]; /* power over which something sounds */
     double loudest;               /* power, summed over the bands: no breath is louder */
     double slow[REST_BANDS];      /* power, smoothed: the spectrum that a breath is told by */
@@ -40,8 +39,7 @@ void rest_finder_init(RestFinder *f, double rate);
 /* As after init, but what rest_finder_know() set stays. */
 void rest_finder_reset(RestFinder *f);
 
-/* Sets the thresholds. All dB: how far each band swings in a rest, the voice's level, and `over`, added to the swings.
- */
+/* Sets the thresholds, from dB: how far each band swings in a rest, the voice's level, `over` added to the swings. */
 void rest_finder_know(RestFinder *f, const double swing[REST_BANDS], double level, double over);
 
 /* Call once a cell, after rest_bands_tick(): what the cell that has ended belongs to. */

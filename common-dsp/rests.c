@@ -3,9 +3,7 @@
 #include "units.h"
 
 #define LOUD_KEEPS 0.9977 /* factor of power a frame: falls by 1 dB a second */
-#define TAIL_POWER                                                                                                     \
-    0.01 /* times the loudest frame (-20 dB): fainter voiced frames are the room's tail, in which a pitch is still     \
-            found */
+#define TAIL_POWER 0.01   /* times the loudest frame: in a room's tail, fainter than that, a pitch is still found */
 
 enum { /* frames */
        AFTER = 5,

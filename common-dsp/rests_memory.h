@@ -12,8 +12,7 @@
 
 enum {
     RESTS_VOICE_ENOUGH = 12, /* blocks of voice, about a second: with fewer there is no level */
-    RESTS_NOISE_ENOUGH =
-        38, /* blocks of rest, 1.5 s of them as in Check: with fewer there is no figure for the rests */
+    RESTS_NOISE_ENOUGH = 38, /* blocks of rest, 1.5 s of them as in Check: with fewer there is no figure */
 };
 
 #define RESTS_LEAST_OVER 15.0 /* dB from the rests up to the voice: with less, a rest cannot be told from a phrase */

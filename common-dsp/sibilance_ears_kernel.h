@@ -51,8 +51,7 @@ static INLINED Floats step(const Sections *c, States *s, Floats x)
 
 #ifdef SIBILANCE_ONE
 
-/* One channel: both halves of a vector hold the four lower flanks; the halves of the next hold the eight upper filters.
- */
+/* One channel: both halves of a vector hold the four lower flanks; the next vector holds the eight upper filters. */
 void SIBILANCE_EARS(Sibilance *s, const float *const *in, uint32_t n)
 {
     const size_t next_sections = sizeof s->upper[0], next_states = sizeof s->state[0].upper[0];

@@ -22,8 +22,7 @@ static uint32_t cells_of_hop(double rate)
     return threes <= most && threes > twos ? threes : twos;
 }
 
-/* One block holds everything; this sets where each part lies. The first channel's spectrum shares the quarters' place.
- */
+/* One block holds everything; this says where. The first channel's spectrum shares the quarters' place. */
 static bool share_out_memory(Stft *s)
 {
     const size_t size = s->size, longer = size + s->hop, spectrum = 2 * (size_t)s->bins;

@@ -8,14 +8,12 @@
 #include <math.h>
 #include <string.h>
 
-#define PIECE_TIME 0.0005 /* s, of a piece */
-#define CROSSING_TIMES                                                                                                 \
-    8.0                /* times the energy reported as missing: a gap that ends near a zero crossing is louder inside */
-#define EDGE_TIMES 2.0 /* times the mean error power around: a stronger piece belongs to the tick */
-#define ONSET_DB   8.5 /* dB: a sound that gets this much louder begins */
-#define BURST_STRICTER                                                                                                 \
-    8.0                 /* dB: a tick before such a beginning stands out by this much more: no consonant's burst does */
-#define RING_SHARE 0.28 /* share of a tick's power that rings on a piece later: 11 dB down a millisecond */
+#define PIECE_TIME     0.0005 /* s, of a piece */
+#define CROSSING_TIMES 8.0    /* times the energy missing: a gap that ends near a zero crossing is louder inside */
+#define EDGE_TIMES     2.0    /* times the mean error power around: a stronger piece belongs to the tick */
+#define ONSET_DB       8.5    /* dB: a sound that gets this much louder begins */
+#define BURST_STRICTER 8.0    /* dB that a tick before such a beginning stands out more: no consonant's burst does */
+#define RING_SHARE     0.28   /* share of a tick's power that rings on a piece later: 11 dB down a millisecond */
 
 enum {
     LAGS = TICK_ORDER + 1,

@@ -23,9 +23,8 @@ enum {
     TICK_KEPT = 8,                /* frames whose predictors are kept */
     TICK_LONGEST = 12,            /* pieces in a tick, most */
     TICK_SPAN = TICK_LONGEST + 2, /* the same with one piece more on either side */
-    TICK_LATE =
-        7 * TICK_PIECES, /* pieces from the beginning of the frame where a tick is strongest until it is answered */
-    TICK_EARLY = 5,      /* pieces by which a tick begins before its strongest one, at most */
+    TICK_LATE = 7 * TICK_PIECES,  /* pieces from the start of the frame that a tick is strongest in until it is found */
+    TICK_EARLY = 5,               /* pieces by which a tick begins before its strongest one, at most */
 };
 
 typedef struct {

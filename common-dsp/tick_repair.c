@@ -5,14 +5,11 @@
 #include <math.h>
 #include <string.h>
 
-#define LOUDER                                                                                                         \
-    1e4 /* times (power): where a tick's spectrum is strongest it lies at most this far over white noise of its power  \
-         */
-#define DRAWN_AMPLITUDE                                                                                                \
-    0.4 /* of the sound's own error amplitude, times the fourth root of the predictor's gain, is drawn as noise */
-#define DRAWN_MOST  0.7   /* of that amplitude, at most. The gain is some 2 in hiss, 5 to 200 in a voice */
-#define LEAST_PIVOT 1e-12 /* least value of a pivot: keeps a nearly singular matrix finite */
-#define TINY        1e-30 /* power: keeps a division by silence finite */
+#define LOUDER          1e4   /* times (power): most that a tick's spectrum lies over white noise of its power */
+#define DRAWN_AMPLITUDE 0.4   /* times the fourth root of the predictor's gain: noise drawn, of the error's amplitude */
+#define DRAWN_MOST      0.7   /* of that amplitude, at most. The gain is some 2 in hiss, 5 to 200 in a voice */
+#define LEAST_PIVOT     1e-12 /* least value of a pivot: keeps a nearly singular matrix finite */
+#define TINY            1e-30 /* power: keeps a division by silence finite */
 
 enum { BACK = 8 }; /* unknowns solved by one step of the back substitution */
 

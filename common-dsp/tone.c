@@ -9,10 +9,9 @@
 static const double BAND_TAU = 0.02;    /* s, of each of the smoother's two poles; stepped once a cell */
 static const double SLOPE_TAU = 0.0225; /* s, the same for a change of the low cut's slope */
 static const double GOAL_TAU = 0.25;    /* s, the same where a finding moves its dip */
-static const double CUT_SLEW =
-    0.25;                          /* octaves/s: a low cut set by listening moves no faster, so that nobody hears it */
-static const double NOWHERE = 8.0; /* log2 of Hz (256 Hz): where a dip waits for its first finding */
-static const double FADED = -0.02; /* dB: a dip above this has faded out */
+static const double CUT_SLEW = 0.25;    /* octaves/s: a low cut set by listening moves no faster, unheard */
+static const double NOWHERE = 8.0;      /* log2 of Hz (256 Hz): where a dip waits for its first finding */
+static const double FADED = -0.02;      /* dB: a dip above this has faded out */
 
 #define LEAST_TAKEN_SHARE 0.6 /* of a resonance's height: what its dip takes out where it is just sure enough */
 #define MOST_TAKEN_SHARE  0.8 /* the same where its log odds are SURER_BY higher. Settled in resonance.md, "Dips" */
@@ -184,8 +183,7 @@ static void restored(void *dsp)
     resonance_stop(&t->finder);
 }
 
-/* The surer a finding is, the more of its height is taken out: heights are right on average, places and widths are not.
- */
+/* The surer a finding is, the more of it is taken out: heights are right on average, places and widths are not. */
 double tone_dip_depth(const Resonance *r, double take_out)
 {
     const double share = LEAST_TAKEN_SHARE + (MOST_TAKEN_SHARE - LEAST_TAKEN_SHARE) *
@@ -451,8 +449,7 @@ static void tick_band(Tone *t, uint32_t i)
     section_to(t, TONE_CUT_SECTIONS + i, &section);
 }
 
-/* Cells without movement until ticks do nothing: a dip may jump to a finding a few cells before it sets out from there.
- */
+/* Cells without movement until ticks do nothing: a dip may jump to a finding a few cells before it sets out. */
 enum { STILL = 8 };
 
 /* true: nothing moves, and nothing listens. */
@@ -537,8 +534,7 @@ static void listen(Tone *t, const float *const *in, uint32_t n)
 
 /* ---- The sound ---- */
 
-/* The gain of the whole, sample by sample: for pointing out, and to keep the loudness. Exactly 1 where neither is on.
- */
+/* Gain of the whole, by sample: for pointing out, and to keep the loudness. Exactly 1 where neither is on. */
 static void find_gain(Tone *t, double gain[DSP_CELL], uint32_t n)
 {
     Smooth even = t->even_gain; /* in registers: in memory each step would wait for it */

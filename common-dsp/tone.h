@@ -96,8 +96,7 @@ typedef struct {
     bool fresh;                                 /* nothing has run since the last reset: settings are jumped to */
     uint32_t still; /* cells for which nothing has moved, on hold; from STILL on nothing will until a setting changes */
     Smooth low_cut; /* log2 of the frequency in Hz */
-    Smooth share[TONE_SLOPES]; /* share of each slope in the low cut, 0..1: a change of slope is a cross-fade of
-                                  sections */
+    Smooth share[TONE_SLOPES]; /* of each slope in the low cut, 0..1: a change of slope is a cross-fade */
     ToneBand band[TONE_BANDS];
     Sos filter;
     BuildUp build_up[TONE_DIPS];

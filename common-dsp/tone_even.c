@@ -8,8 +8,7 @@
 #define STEPS_A_SECOND    3000.0 /* steps of work a second: a round of all stages takes 21 ms */
 #define MOST_GAIN         24.0   /* dB, up or down */
 #define POINTS_A_BAND     3      /* frequencies in a band over which the filters' power is averaged */
-#define GAIN_STEPS_PER_DB 32.0 /* the gain is rounded to 1/32 dB, so that it rests while the voice changes it by less  \
-                                */
+#define GAIN_STEPS_PER_DB 32.0   /* the gain is rounded to these, so that it rests while the voice changes it by less */
 
 /* Stages of a round: design the filters; a band's power, each; a row's sums, each; the gain. */
 enum { DESIGN, POWERS, SUMS = POWERS + SPECTRUM_BANDS, GAIN = SUMS + EVEN_ROWS };

@@ -5,15 +5,13 @@
 
 #include <string.h>
 
-#define NO_LEVEL     UNITS_DB_FLOOR
-#define GAIN_LOWEST  (-24.0) /* dB, of the learned gain */
-#define GAIN_HIGHEST 30.0    /* dB, of the learned gain */
-#define RISE_SPEED   6.0     /* dB/s, at most */
-#define FALL_SPEED   24.0 /* dB/s, at most: 6 dB take a quarter of a second, heard as a drop in level and not as a gap \
-                           */
-#define EASE_TIME 0.01    /* s, easing into a move and out of it */
-#define MOST_MOVE                                                                                                      \
-    1.02 /* times: no gain rises by more in a cell. RISE_SPEED and FALL_SPEED together make 1.4 % at DSP_RATE_MIN */
+#define NO_LEVEL       UNITS_DB_FLOOR
+#define GAIN_LOWEST    (-24.0) /* dB, of the learned gain */
+#define GAIN_HIGHEST   30.0    /* dB, of the learned gain */
+#define RISE_SPEED     6.0     /* dB/s, at most */
+#define FALL_SPEED     24.0    /* dB/s, at most: 6 dB in a quarter of a second sound like a drop in level, not a gap */
+#define EASE_TIME      0.01    /* s, easing into a move and out of it */
+#define MOST_MOVE      1.02    /* times: no gain rises by more in a cell. Both speeds make 1.4 % at DSP_RATE_MIN */
 #define CEILING_MARGIN 0x1p-20 /* share of the ceiling kept free below it, so that rounding does not pass it */
 #define CLIPPED_MOST   1000000 /* samples: counting stops */
 #define WINDOW_LOW     (-24.0) /* dB, after the gain: limits of in_window */

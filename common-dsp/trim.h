@@ -58,10 +58,9 @@ typedef struct {
     double highest;      /* dBTP */
     float highest_peak;  /* the same as an amplitude */
 
-    GainMove gain, hand; /* the whole gain; the hand trim alone */
-    double pre,
-        pre_before;    /* gain before the hand trim, a factor: highest in the cell under way, and in the one before */
-    double to_ceiling; /* factor from an amplitude to its ratio to the ceiling */
+    GainMove gain, hand;    /* the whole gain; the hand trim alone */
+    double pre, pre_before; /* factor, gain before the hand trim: highest in this cell, and in the last */
+    double to_ceiling;      /* factor from an amplitude to its ratio to the ceiling */
     Limiter limiter;
     uint32_t clipped;
     TrimReport report;

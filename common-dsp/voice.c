@@ -15,8 +15,7 @@ enum {
 
 /* A window of hum. Settled by trial over hums of 50, 60, 100 and 120 Hz in noise and breath, and over sung and spoken
  * takes. */
-#define SAME_FAMILY                                                                                                    \
-    0.0112 /* share that a hum may lie off a multiple of 50 or 60 Hz: the public supply keeps to +-1 % */
+#define SAME_FAMILY     0.0112 /* share that a hum may lie off a multiple: the public supply keeps to 50 Hz +-1 % */
 #define HIGHEST_HUM     310.0  /* Hz: the pitch of a hum lies below this */
 #define VOICED_SHARE    0.7    /* of the window's frames that lie near a multiple, at least */
 #define STILL_CLEAN     0.0008 /* mean distance of the pitch from its mean, as a share, at most */

@@ -9,10 +9,8 @@
 #include <math.h>
 #include <string.h>
 
-#define LOWEST_HZ 31.25 /* Hz, middle of the first band */
-#define HALF_WIDTH                                                                                                     \
-    0.13 /* of its middle frequency: half the width of one resonator. Had the least error on the voices used for       \
-            tuning */
+#define LOWEST_HZ    31.25  /* Hz, middle of the first band */
+#define HALF_WIDTH   0.13   /* of its middle, half width of a resonator: had the least error on the tuning voices */
 #define RAISED_FROM  500.0  /* Hz: the treble is raised by 6 dB per octave above this */
 #define BLOCK_HOP    0.1    /* s from one block to the next */
 #define TOP_OF_RATE  0.45   /* of the rate: bands above it stay empty */

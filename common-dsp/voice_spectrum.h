@@ -53,8 +53,7 @@ typedef struct {
 /* Hz, middle of a band, 0..SPECTRUM_BANDS - 1. */
 double spectrum_hz(uint32_t band);
 
-/* rate: Hz. channels: the signal passed in is their mean; energies are given for their sum. Reset: nothing was heard.
- */
+/* rate: Hz. channels: the signal passed in is their mean; energies are for their sum. Reset: nothing was heard. */
 void spectrum_ear_init(SpectrumEar *e, double rate, uint32_t channels);
 void spectrum_ear_reset(SpectrumEar *e);
 

@@ -19,8 +19,7 @@ typedef struct {
     uint64_t sign[VOICING_WORDS]; /* the newest in the lowest bit of the first */
 } Voicing;
 
-/* Samples of the sound from one sign to the next, a power of two: signs come at 4.2 to 8.5 kHz. rate: Hz, of the sound.
- */
+/* Samples from one sign to the next, a power of two: signs come at 4.2 to 8.5 kHz. rate: Hz, of the sound. */
 uint32_t voicing_every(double rate);
 
 /* Takes in the next sign. */

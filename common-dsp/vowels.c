@@ -287,8 +287,7 @@ static float leave(const VowelLook *l, uint32_t row, uint32_t n, float *left)
     return sum_of(squares);
 }
 
-/* Log likelihood, nepers, of one first formant with every second one, from the squares of what is left of the levels.
- */
+/* Log likelihood, nepers, of a first formant with every second one, from the squares left of the levels. */
 static void judge(VowelLook *l, uint32_t row, float squares, const float *along, const float *prior, float price)
 {
     const Four doubt = four_all((float)(0.5 / (VOWEL_DOUBT * VOWEL_DOUBT))), all = four_all(squares),
