@@ -12,10 +12,10 @@
 #define GROUP_SHARE        0.25 /* share of all that count: least of a group */
 #define CENTRE_STEPS       24.0 /* steps in an octave: finer than the width of any bell */
 
-/* Settled on recorded voices, spoken and sung (tests/voices.h, those for tuning); 6 to 9 dB do as well. */
+/* Settled on recorded voices, spoken and sung (tests/voices.h, those for tuning); WEAK_UNDER_MEDIAN may be 6 to 9. */
 #define WEAK_UNDER_MEDIAN 8.0  /* dB under the median in the band: fainter ones are an f, a breath or the like */
 #define LOW_END_SHARE     0.1  /* share of the others that lie under the lower end of the usual range */
-#define MIRRORED_SHARE    0.85 /* distance of the upper end from the median over that of the lower end, in most voices */
+#define MIRRORED_SHARE    0.85 /* distance from median to upper end, over that to the lower end, in most voices */
 #define LEAST_HALF_RANGE  3.0  /* dB from the median to the upper end: twice what a level over 8 ms varies of itself */
 
 /* A level that a quarter of a voice's sibilants and one more reach is no explosion: some voices have two kinds of s,

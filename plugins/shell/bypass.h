@@ -12,11 +12,9 @@
 #include "dsp.h"
 #include "fade.h"
 
-#define BYPASS_FADE 0.02 /* s: each fade */
-#define BYPASS_SETTLE                                                                                                  \
-    0.1                  /* s, plus the latency: from when the processor hears its input to when its output fades in   \
-                          */
-#define BYPASS_DRAIN 0.1 /* s, plus the latency: from when its input begins to fade out to its sleep */
+#define BYPASS_FADE   0.02 /* s: each fade */
+#define BYPASS_SETTLE 0.1  /* s, plus the latency: from the start of its input's fade-in to that of its output */
+#define BYPASS_DRAIN  0.1  /* s, plus the latency: from the start of its input's fade-out to its sleep */
 
 /* What has to be done with each piece of audio up to the next grid point. */
 typedef enum {

@@ -103,8 +103,7 @@ static bool read_control(Shell *s, uint32_t p)
     return s->control[p] != before;
 }
 
-/* Reads all controls; true: one has moved. A host sets them between runs, so only a run's first grid point reads them.
- */
+/* Reads all controls; true: one has moved. Hosts set them between runs, so only a run's first grid point reads them. */
 static bool read_controls(Shell *s)
 {
     if (!s->unread)
