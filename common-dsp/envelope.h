@@ -5,8 +5,7 @@
 #include "dsp.h"
 
 /* Peak hold: the exact maximum of the last `length` samples, by a tree of pairwise maxima, so that a sample costs at
- * most log2(length) comparisons. With a window longer than half a period a steady sine reads its peak without ripple.
- */
+ * most log2(length) comparisons. With a window longer than half a period a steady sine reads its peak, no ripple. */
 typedef struct {
     float *node;     /* node[1] is the largest of all; node[i] is the larger of node[2i] and node[2i + 1] */
     uint32_t leaves; /* power of two */
