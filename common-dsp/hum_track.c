@@ -485,20 +485,41 @@ static uint32_t telling(const HumTrack *t, const HumTrackBlock *block, double re
     return block->away > reach ? 0 : block->away > 0.5 * reach ? FEW : block->away > 0.25 * reach ? SOME : t->harmonics;
 }
 
-/* How far a window says the curve is off, and what that is worth, 1/rad^2. */
-static double off_by(const HumTrack *t, const HumTrackBlock *block, double reach, double *worth)
+/* A hum that turned keeps its amplitude: what differs in that is a voice's doing, twice over, as half of what a voice
+ * does only turns it. */
+static void hear_voice(HumTrack *t, HumTrackBlock *block)
 {
+    for (uint32_t c = 0; c < t->take.channels; ++c)
+        for (uint32_t k = 0; k < t->harmonics; ++k) {
+            const double louder = sqrt(power_of(at(&block->heard[c], k))) - sqrt(power_of(at(&t->shape[c], k)));
+            block->voice[c][k] = (float)(2.0 * louder * louder);
+        }
+}
+
+/* At least what it is in the windows next to it on the mean: a voice can leave the amplitude as it was by chance. */
+static double voice_at(const HumTrack *t, uint32_t b, uint32_t c, uint32_t k)
+{
+    const uint32_t from = b ? b - 1 : b, to = b + 1 < t->blocks ? b + 1 : b;
+    double sum = 0.0;
+    for (uint32_t i = from; i <= to; ++i)
+        sum += (double)t->block[i].voice[c][k];
+    return fmax((double)t->block[b].voice[c][k], sum / (to - from + 1));
+}
+
+/* How far a window says the curve is off, and what that is worth, 1/rad^2. */
+static double off_by(const HumTrack *t, uint32_t b, double reach, double *worth)
+{
+    const HumTrackBlock *const block = &t->block[b];
     const bool near = block->away <= 0.25 * reach;
     double sum = 0.0;
     *worth = 0.0;
     for (uint32_t c = 0; c < t->take.channels && !block->silent; ++c)
         for (uint32_t k = 0; k < telling(t, block, reach); ++k) {
             const Pair x = at(&block->heard[c], k), a = at(&t->shape[c], k), p = against(x, a);
-            const double own = power_of(a) + 1e-30, n = k + 1.0;
-            const double along = (p.re - own) / sqrt(own), across = p.im / sqrt(own);
-            const double apart = 2.0 * along * along, aside = near ? across * across : 0.0;
-            const double weight = 2.0 / (WINDOW_OVERLAP * ((double)t->noise[c][k] + NOISE_SHARE * fmax(apart, aside)));
-            sum += weight * n * sqrt(own) * across;
+            const double own = power_of(a) + 1e-30, n = k + 1.0, aside = near ? p.im * p.im / own : 0.0;
+            const double noise = (double)t->noise[c][k] + NOISE_SHARE * fmax(voice_at(t, b, c, k), aside);
+            const double weight = 2.0 / (WINDOW_OVERLAP * noise);
+            sum += weight * n * own * atan2(p.im, p.re);
             *worth += weight * n * n * own;
         }
     return *worth > 0.0 ? sum / *worth : 0.0;
@@ -510,7 +531,9 @@ static void bend(HumTrack *t, double reach)
     double *const value = row(t, ORDER + 1), *band[ORDER + 1] = {row(t, 0), row(t, 1), row(t, 2), row(t, 3)};
     memset(t->work, 0, sizeof *t->work * (ORDER + 2) * t->blocks);
     for (uint32_t b = 0; b < t->blocks; ++b)
-        value[b] = t->block[b].phase + off_by(t, &t->block[b], reach, &band[0][b]);
+        hear_voice(t, &t->block[b]);
+    for (uint32_t b = 0; b < t->blocks; ++b)
+        value[b] = t->block[b].phase + off_by(t, b, reach, &band[0][b]);
     smoothest(value, band, t->blocks, ORDER, pow(DRIFT_WANDER * t->seconds * t->seconds * t->seconds, -2.0));
     for (uint32_t b = 0; b < t->blocks; ++b)
         t->block[b].phase = value[b];

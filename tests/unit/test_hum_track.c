@@ -144,6 +144,28 @@ static void notes_on_a_harmonic_do_not_bend_it(void **state)
     }
 }
 
+/* Bursts of hiss, two seconds long, with rests of half of one. What is hissed on a harmonic now and then leaves its
+ * amplitude as it was, by chance, and turns it all the same. */
+static void noise_over_it_does_not_bend_it(void **state)
+{
+    (void)state;
+    static const double hz[FOLLOWER_FAMILIES] = {50.0, 60.0};
+    for (uint32_t family = 0; family < FOLLOWER_FAMILIES; ++family) {
+        Take t = humming(MADE, hz[family], 0.0, db_to_gain(LEVEL), 5);
+        float *const hiss = floats(t.n);
+        add_hiss((Recording){hiss, t.n, RATE}, db_to_gain(LEVEL + 15.0), (Random){2 - family, 1});
+        for (uint32_t i = 0; i < t.n; ++i) {
+            const double place = fmod(i / RATE, 2.5);
+            t.in[i] += (float)dsp_clamp(10.0 * fmin(place, 2.0 - place), 0.0, 1.0) * hiss[i];
+        }
+        free(hiss);
+        find(&t, RATE, family, LEVEL);
+        assert_true(t.track.settled);
+        figure_at_least("Hum", "of a whole take, bursts of hiss 15 dB over it: down by", down(&t), 22.0, "dB", "ours");
+        drop(&t);
+    }
+}
+
 static void channels_share_the_curve(void **state)
 {
     (void)state;
@@ -286,10 +308,15 @@ static void under_voices_it_drifts(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_hum_alone_is_known),          cmocka_unit_test(notes_on_a_harmonic_do_not_bend_it),
-        cmocka_unit_test(channels_share_the_curve),      cmocka_unit_test(nothing_over_up_to_is_put_out),
-        cmocka_unit_test(silence_stays_silent),          cmocka_unit_test(any_rate_will_do),
-        cmocka_unit_test(what_is_no_hum_is_not_settled), cmocka_unit_test(under_voices_it_stands_still),
+        cmocka_unit_test(a_hum_alone_is_known),
+        cmocka_unit_test(notes_on_a_harmonic_do_not_bend_it),
+        cmocka_unit_test(noise_over_it_does_not_bend_it),
+        cmocka_unit_test(channels_share_the_curve),
+        cmocka_unit_test(nothing_over_up_to_is_put_out),
+        cmocka_unit_test(silence_stays_silent),
+        cmocka_unit_test(any_rate_will_do),
+        cmocka_unit_test(what_is_no_hum_is_not_settled),
+        cmocka_unit_test(under_voices_it_stands_still),
         cmocka_unit_test(under_voices_it_drifts),
     };
     voices_fade_joints();
