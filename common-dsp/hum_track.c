@@ -1,6 +1,8 @@
 #include "hum_track.h"
 
+#include "four.h"
 #include "hum_points.h"
+#include "inlined.h"
 #include "units.h"
 
 #include <math.h>
@@ -135,12 +137,15 @@ static void harmonics_of(double angle, FollowerRows *to)
 /* One more point, of weight x, and the reference a point on. */
 static void hear_point(FollowerRows *sum, FollowerRows *reference, const FollowerRows *rotate, float x)
 {
-    for (uint32_t k = 0; k < FOLLOWER_HARMONICS; ++k) {
-        const float re = reference->re[k], im = reference->im[k];
-        sum->re[k] += x * re;
-        sum->im[k] -= x * im;
-        reference->re[k] = re * rotate->re[k] - im * rotate->im[k];
-        reference->im[k] = re * rotate->im[k] + im * rotate->re[k];
+    const Four weight = four_all(x);
+    UNROLLED
+    for (uint32_t k = 0; k < FOLLOWER_HARMONICS; k += FOUR) {
+        const Four re = four_load(reference->re + k), im = four_load(reference->im + k);
+        const Four a = four_load(rotate->re + k), b = four_load(rotate->im + k);
+        four_store(sum->re + k, four_add(four_load(sum->re + k), four_mul(weight, re)));
+        four_store(sum->im + k, four_sub(four_load(sum->im + k), four_mul(weight, im)));
+        four_store(reference->re + k, four_sub(four_mul(re, a), four_mul(im, b)));
+        four_store(reference->im + k, four_add(four_mul(re, b), four_mul(im, a)));
     }
 }
 

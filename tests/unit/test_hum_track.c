@@ -97,13 +97,19 @@ static double power(const float *x, uint32_t n)
     return sum / n;
 }
 
-/* By how much less than the hum is left, over the whole take. */
-static double down(Take *t)
+/* By how much less than the hum is left, in one cell of four from beginning to end. */
+static double down(const Take *t)
 {
-    play(t, 0, FOLLOWER_HIGHEST, t->left);
-    for (uint32_t i = 0; i < t->n; ++i)
-        t->left[i] -= t->hum[i];
-    return power_to_db(power(t->hum, t->n) / (power(t->left, t->n) + 1e-30));
+    float hum[DSP_CHANNELS][DSP_CELL], *const now[DSP_CHANNELS] = {hum[0], hum[1]};
+    double before = 0.0, after = 1e-30;
+    for (uint32_t from = 0; from + DSP_CELL <= t->n; from += 4 * DSP_CELL) {
+        hum_track_play(&t->track, from, FOLLOWER_HIGHEST, now, DSP_CELL);
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            hum[0][i] -= t->hum[from + i];
+        before += power(t->hum + from, DSP_CELL);
+        after += power(hum[0], DSP_CELL);
+    }
+    return power_to_db(before / after);
 }
 
 /* Bursts of a note that lies on the hum's third harmonic, a second long, with rests of half of one. */
