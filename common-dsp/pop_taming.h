@@ -7,8 +7,9 @@
  * which is let go. A pop is over as soon as a voice sounds above it. While it learns, the take's pops are counted as
  * Check counts them (pops.h), which looks a quarter of a second ahead and so can count pops but not catch them.
  *
- * The cut is a bell (design.h), `down` dB deep, half of that at 35 Hz and at `up_to`. It moves without a kink, and the
- * delay of 14 ms lets it come before the burst. Where nothing is caught the output is the delayed input to the bit.
+ * The cut is a bell (design.h), `down` dB deep, half of that at 35 Hz and at `up_to`. It starts from rest and moves
+ * without a kink; the delay of 14 ms lets it come before the burst. Where nothing is caught the output is the delayed
+ * input to the bit.
  *
  * It learns the voice's level (voice_level.h) and the levels of bursts. Until a second of voice was heard nothing is
  * caught; on hold the learned level is used. A living channel stands in for a dead one (living.h). Nothing is ever
