@@ -11,9 +11,8 @@
  * without a kink; the delay of 14 ms lets it come before the burst. Where nothing is caught the output is the delayed
  * input to the bit.
  *
- * It learns the voice's level (voice_level.h) and the levels of bursts. Until a second of voice was heard nothing is
- * caught; on hold the learned level is used. A living channel stands in for a dead one (living.h). Nothing is ever
- * turned up. */
+ * It learns the voice's level (voice_level.h) and the levels of bursts. Nothing is caught until a second of voice was
+ * heard; on hold the learned level is used. A living channel stands in for a dead one (living.h). It never turns up. */
 #ifndef LINCTUS_POP_TAMING_H
 #define LINCTUS_POP_TAMING_H
 
