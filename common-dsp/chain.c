@@ -1,5 +1,6 @@
 #include "chain.h"
 
+#include "damage.h"
 #include "low_cut.h"
 #include "units.h"
 
@@ -165,11 +166,11 @@ static double makeup_of_tone(const Chain *c)
     return c->tone.params.even_loudness ? c->tone.even.found : 0.0;
 }
 
-/* Does a voice sound, as far as is known how loud it is? */
-static bool sounds(const Chain *c)
+/* Does a voice sound, as far as is known how loud it is? level: dB, of the detector. */
+static bool sounds(const Chain *c, double level)
 {
     const CompressorFigures *f = &c->compressor.figures;
-    return f->known && compressor_gain_level(&c->compressor.gain) > f->loud - VOICE_SOUNDS_UNDER;
+    return f->known && level > f->loud - VOICE_SOUNDS_UNDER;
 }
 
 /* Against Tone as it is before anything was found. */
@@ -184,8 +185,8 @@ static void set_peaks(Chain *c)
 static void tell_compressor(Chain *c)
 {
     const ToneEven *even = &c->tone.even;
-    const double to_come = makeup_of_tone(c) - even->now;
-    peaks_tick(&c->peaks, compressor_gain_level(&c->compressor.gain) + to_come, gain_move_db(&c->trim.gain), sounds(c));
+    const double to_come = makeup_of_tone(c) - even->now, level = compressor_gain_level(&c->compressor.gain);
+    peaks_tick(&c->peaks, level + to_come, gain_move_db(&c->trim.gain), sounds(c, level));
     if (even->known && even->stage == 0)
         set_peaks(c);
     const double raised = peaks_raised(&c->peaks);
@@ -310,8 +311,17 @@ static void set(void *dsp, const void *wanted)
 static void undamage(float *const *x, uint32_t channels, uint32_t n)
 {
     for (uint32_t ch = 0; ch < channels; ++ch)
-        for (uint32_t i = 0; i < n; ++i)
-            x[ch][i] = dsp_undamaged(x[ch][i]);
+        if (!damage_is_none(x[ch], n))
+            damage_remove(x[ch], x[ch], n);
+}
+
+/* Only kept, while nothing is compared. */
+static void keep_raw(Chain *c, const float *const *in, float *const *late, uint32_t n)
+{
+    if (fade_rests_at(&c->compare, false))
+        delays_write(c->raw, c->channels, in, n);
+    else
+        delays_process(c->raw, c->channels, c->raw_late, in, late, n);
 }
 
 /* The raw take in the place of the whole, by its share. */
@@ -332,11 +342,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     Chain *c = dsp;
     const uint32_t channels = c->channels;
     float sound[DSP_CHANNELS][DSP_CELL], late[DSP_CHANNELS][DSP_CELL];
-    float *const x[] = {sound[0], sound[1]};
-    const float *const y[] = {sound[0], sound[1]}, *const raw[] = {late[0], late[1]};
+    float *const x[] = {sound[0], sound[1]}, *const raw[] = {late[0], late[1]};
+    const float *const y[] = {sound[0], sound[1]};
     trim.cell(&c->trim, in, x, n);
-    for (uint32_t ch = 0; ch < channels; ++ch)
-        delay_process(&c->raw[ch], c->raw_late, sound[ch], late[ch], n);
+    keep_raw(c, y, raw, n);
     if (c->learning)
         peaks_process(&c->peaks, y, n);
     for (uint32_t s = TONE; s < PLATE; ++s) {
@@ -346,7 +355,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     undamage(x, channels, n);
     plate.cell(&c->plate, y, out, n);
     if (!fade_rests_at(&c->compare, false))
-        compare(c, raw, channels, out, n);
+        compare(c, (const float *const[]){raw[0], raw[1]}, channels, out, n);
 }
 
 static void report(const void *dsp, void *to)

@@ -13,11 +13,11 @@
 
 #include "design.h"
 #include "envelope.h"
-#include "sos.h"
+#include "lanes.h"
 #include "tally.h"
 #include "tone_even.h"
 
-enum { PEAKS_SECTIONS = DESIGN_BUTTERWORTH_MAX + 2 }; /* low cut; air; the detector's low cut */
+enum { PEAKS_SECTIONS = (DESIGN_BUTTERWORTH_MAX + 1) / 2 + 2 }; /* low cut; air; the detector's low cut */
 
 typedef struct {
     double rate;
@@ -25,14 +25,15 @@ typedef struct {
     ToneCurve curve;     /* that the sections are of, */
     double detector_cut; /* Hz */
     Svf section[PEAKS_SECTIONS];
-    SvfState state[PEAKS_SECTIONS][DSP_CHANNELS];
+    SvfState state[DSP_CHANNELS][PEAKS_SECTIONS];
     float cell;    /* highest of the cell under way */
     PeakHold hold; /* of cells */
 
     Tally read[2];                /* of Tone as it was at first, of Tone; dB */
     double found, before;         /* dB; of the curve before */
     uint32_t due;                 /* cells until it is worked out again */
-    double power[SPECTRUM_BANDS]; /* of the curve that these stand for */
+    double power[SPECTRUM_BANDS]; /* of the curve that these stand for, */
+    uint32_t first, end;          /* and the bands where it may be found to be another one */
 } ChainPeaks;
 
 /* Allocates. false: no memory. */

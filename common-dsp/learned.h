@@ -16,6 +16,7 @@
 
 enum {
     LEARNED_FIELDS = 28,  /* most fields of a schema, those of its parts among them */
+    LEARNED_PARTS = 5,    /* most parts of a schema */
     LEARNED_MOST = 16384, /* most figures of all fields together */
 };
 
@@ -48,11 +49,14 @@ typedef struct {
 typedef struct Learned Learned;
 typedef struct LearnedSchema LearnedSchema;
 
-/* A memory with a schema of its own that lies in another one. Parts have no parts. */
+/* A memory with a schema of its own that lies in another one. Parts have no parts. One whose schema has no fields only
+ * tells when the fields in `with` move. */
 typedef struct {
     const LearnedSchema *schema;
     size_t at;        /* where it lies in the other memory, bytes */
     uint32_t without; /* a bit a field: it is not stored, and restored it is as before anything is learned */
+    size_t version;   /* where in the other memory a uint32_t lies that moves whenever this part does, bytes */
+    uint32_t with;    /* a bit a coded field of the other schema's own: it follows from this part alone */
 } LearnedPart;
 
 struct LearnedSchema {
@@ -67,9 +71,11 @@ struct LearnedSchema {
 };
 
 struct Learned {
-    uint32_t count[LEARNED_FIELDS]; /* 0: not there */
-    uint32_t skipped;               /* a bit a field, for getting: it need not be written */
-    float *value;                   /* field by field, each at learned_at(); room for learned_room() figures */
+    uint32_t count[LEARNED_FIELDS];  /* 0: not there */
+    uint32_t skipped;                /* a bit a field, for getting: it need not be written */
+    float *value;                    /* field by field, each at learned_at(); room for learned_room() figures */
+    uint32_t version[LEARNED_PARTS]; /* of each part, that its figures are of, */
+    bool dated;                      /* if they are known: see learned_renew() */
 };
 
 /* How many fields the schema and its parts have; the f-th of them, f under that. */
@@ -99,6 +105,10 @@ void learned_check(const LearnedSchema *schema, Learned *l);
 
 /* All that the memory holds. `to` has the room of the schema. */
 void learned_get(const LearnedSchema *schema, const void *memory, Learned *to);
+
+/* The same, quicker: parts that have not moved since `to` was last got or renewed from this memory are left as they
+ * are. Whoever wrote anything else into `to` since then sets `dated` to false. */
+void learned_renew(const LearnedSchema *schema, const void *memory, Learned *to);
 
 /* Replaces all that the memory holds in fields of the schema. `from` has passed learned_check(). */
 void learned_put(const LearnedSchema *schema, void *memory, const Learned *from);

@@ -83,6 +83,9 @@ uint32_t processor_version(const Processor *p, const void *dsp);
 /* All of it: every count is set. `to` has the room of the schema. */
 void processor_get(const Processor *p, const void *dsp, Learned *to);
 
+/* The same, quicker, for a `to` that nobody else writes: learned_renew(). */
+void processor_renew(const Processor *p, const void *dsp, Learned *to);
+
 /* Replaces all of it, at a grid point or before the first, by what has passed learned_check(). */
 void processor_put(const Processor *p, void *dsp, const Learned *from);
 

@@ -45,7 +45,8 @@ void handover_done(Handover *h);
 /* What a restore left, or NULL. It stays as it is until the next call. */
 const Learned *handover_take(Handover *h);
 
-/* Where to write what is learned; whatever is in it is old. */
+/* Where to write what is learned; what is in it is old, but all of it is of one moment, dated (learned_renew()) where
+ * run() wrote it. */
 Learned *handover_draft(Handover *h);
 
 /* The draft, complete now, is what the next save reads, unless a restore came that was not yet taken. */

@@ -33,7 +33,7 @@ typedef struct {
     Grid grid;
     bool begun;      /* the controls were handed on since activate */
     bool unread;     /* the run under way has not come to a grid point yet */
-    uint32_t points; /* grid points left in it: read-outs are as of the last */
+    uint32_t points; /* grid points left in it: read-outs, and what is learned, are as of the last */
     bool direct;     /* it goes straight into the host's memory */
 
     float control[SHELL_PORTS]; /* by port: controls as read at the last grid point; read-outs as of it */
@@ -168,12 +168,13 @@ static void write_latency(const Shell *s)
 
 /* ---- The grid ---- */
 
+/* As of the last grid point of a run: what the ones before it brought is in that too. */
 static void publish(Shell *s, const Processor *processor)
 {
     const uint32_t version = processor_version(processor, s->dsp);
-    if (version == s->published)
+    if (s->points > 1 || version == s->published)
         return;
-    processor_get(processor, s->dsp, handover_draft(&s->handover));
+    processor_renew(processor, s->dsp, handover_draft(&s->handover));
     handover_publish(&s->handover);
     s->published = version;
 }

@@ -8,7 +8,7 @@
  * - bypass by `enabled`, faded, with the latency kept; bit-exact once the fade is over: then every finite sample
  * passes, and others are 0; the processor sleeps then (bypass.h), and its read-outs stand still;
  * - read-outs as of the last grid point of a run, rounded to their port's step, held within its range; the latency;
- * - LV2 State for what was learned, without a lock (handover.h). */
+ * - LV2 State for what was learned, as of the last grid point of a run, without a lock (handover.h). */
 #ifndef LINCTUS_SHELL_H
 #define LINCTUS_SHELL_H
 
