@@ -10,6 +10,7 @@
 
 #define COMPARE_FADE       0.03 /* s */
 #define RAISED_TIME        3.0  /* s */
+#define TOLD_TIME          0.05 /* s */
 #define VOICE_SOUNDS_UNDER 20.0 /* dB, under the middle of the loudest quarter: a voice sounds */
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
@@ -56,6 +57,8 @@ static size_t most_figures(void)
 static void reset_own(Chain *c)
 {
     c->learn = (LearnSwitch){0};
+    c->aimed = false;
+    c->due = 0;
     fade_restart(&c->compare);
     smooth_restart(&c->level);
     c->went = c->passed = 0.0;
@@ -149,6 +152,7 @@ static void restored(void *dsp)
             learned->restored(stage_of(c, s));
     }
     c->seen = versions(c);
+    c->aimed = false;
     sibilants_clear(&c->sibilants, !c->esses.memory.count && !c->esses.memory.fresh_count);
 }
 
@@ -173,9 +177,13 @@ static bool sounds(const Chain *c, double level)
     return f->known && level > f->loud - VOICE_SOUNDS_UNDER;
 }
 
-/* Against Tone as it is before anything was found. */
+/* Against Tone as it is before anything was found. Once a round is enough, for what it found stands until the next. */
 static void set_peaks(Chain *c)
 {
+    if (c->aimed && c->rounds == c->tone.even.rounds)
+        return;
+    c->aimed = true;
+    c->rounds = c->tone.even.rounds;
     ToneCurve plain = c->tone.even.curve;
     if (c->tone.params.cut_listening)
         plain.low_cut = LOW_CUT_UNKNOWN;
@@ -277,6 +285,17 @@ static double louder(const Chain *c)
     return c->ambience + (c->went > 0.0 ? power_to_db(c->passed / c->went) : 0.0);
 }
 
+static void count_version(Chain *c)
+{
+    const uint32_t learned = versions(c);
+    c->due -= c->due > 0;
+    if (learned == c->seen || (c->learning && c->due))
+        return;
+    ++c->version;
+    c->seen = learned;
+    c->due = (uint32_t)(TOLD_TIME * c->rate / DSP_CELL);
+}
+
 static void tick(void *dsp)
 {
     Chain *c = dsp;
@@ -287,9 +306,7 @@ static void tick(void *dsp)
         smooth_restart(&c->level);
     else
         smooth_to(&c->level, db_to_gain(louder(c)));
-    const uint32_t learned = versions(c);
-    c->version += learned != c->seen;
-    c->seen = learned;
+    count_version(c);
 }
 
 static void set(void *dsp, const void *wanted)
@@ -299,6 +316,7 @@ static void set(void *dsp, const void *wanted)
     for (uint32_t s = 0; s < STAGES; ++s)
         row[s].is->set(stage_of(c, s), (const char *)wanted + row[s].params);
     c->learning = p->trim.learn;
+    c->aimed = false;
     c->ambience = power_to_db(1.0 + (p->plate.wet > -60.0 ? db_to_power(p->plate.wet) : 0.0));
     if (learn_switch(&c->learn, c->learning))
         sibilants_clear(&c->sibilants, true);

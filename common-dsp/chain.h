@@ -20,6 +20,8 @@
 #include "tone.h"
 #include "trim.h"
 
+#include <stddef.h>
+
 typedef struct {
     TrimParams trim;
     ToneParams tone;
@@ -37,6 +39,8 @@ typedef struct {
     double raw_raised; /* dB, the one gain that makes the raw take as loud as the whole */
 } ChainReport;
 
+#define CHAIN_ALIGNED _Alignas(max_align_t)
+
 enum { CHAIN_BEHIND = 2 }; /* those behind a gain that moves, which have to know it: Compressor, Esses */
 
 typedef struct {
@@ -44,11 +48,12 @@ typedef struct {
     uint32_t channels, latency;
     bool learning, comparing;
 
-    Trim trim;
-    Tone tone;
-    Compressor compressor;
-    Esses esses;
-    Plate plate;
+    /* Each where it would lie if it were allocated by itself: vectors that cross a cache line take twice as long. */
+    CHAIN_ALIGNED Trim trim;
+    CHAIN_ALIGNED Tone tone;
+    CHAIN_ALIGNED Compressor compressor;
+    CHAIN_ALIGNED Esses esses;
+    CHAIN_ALIGNED Plate plate;
 
     /* dB, of the gain before each, where what was learned is counted from: what lies over it has been raised. None:
      * CHAIN_FROM_NONE. */
@@ -64,8 +69,12 @@ typedef struct {
     double ambience;           /* dB, that Plate adds to the voice's level */
     double went, passed, keep; /* into and out of Compressor's gain, some seconds of power; by how much */
 
-    float *figures;         /* on their way to and from the parts (learned.h) */
-    uint32_t version, seen; /* of all that is learned; the sum of the parts' versions that it was counted at */
+    float *figures; /* on their way to and from the parts (learned.h) */
+    /* Of all that is learned: it counts on at most every TOLD_TIME while learning, for all of it goes to the host then;
+     * the sum of the parts' versions that it was counted at, and cells until it may count on. */
+    uint32_t version, seen, due;
+    bool aimed; /* `peaks` know what Tone does to power, as of so many rounds (tone_even.h) */
+    uint32_t rounds;
 } Chain;
 
 #define CHAIN_FROM_NONE (-400.0)

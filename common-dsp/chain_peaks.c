@@ -1,6 +1,6 @@
 #include "chain_peaks.h"
 
-#include "inlined.h"
+#include "four_math.h"
 #include "units.h"
 
 #include <math.h>
@@ -96,21 +96,6 @@ void peaks_set(ChainPeaks *p, const ToneCurve *curve, const double power[SPECTRU
 
 /* ---- Listening ---- */
 
-/* Two at a time, and rounded at the end: neither moves a maximum. */
-static float highest(const double *x, uint32_t n, float at_least)
-{
-    double most[2] = {(double)at_least, 0.0};
-    uint32_t i = 0;
-    for (; i + 2 <= n; i += 2) {
-        UNROLLED
-        for (uint32_t k = 0; k < 2; ++k)
-            most[k] = most[k] > fabs(x[i + k]) ? most[k] : fabs(x[i + k]);
-    }
-    if (i < n)
-        most[0] = fmax(most[0], fabs(x[i]));
-    return (float)(most[0] > most[1] ? most[0] : most[1]);
-}
-
 void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
 {
     double sound[DSP_CHANNELS][DSP_CELL];
@@ -121,8 +106,11 @@ void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
         lanes_run_both(p->section, (SvfState *const[]){p->state[0], p->state[1]}, p->sections, x, n);
     else if (p->sections)
         lanes_run(p->section, p->state[0], p->sections, x[0], n);
-    for (uint32_t c = 0; c < p->channels; ++c)
-        p->cell = highest(x[c], n, p->cell);
+    for (uint32_t c = 0; c < p->channels; ++c) {
+        float y[DSP_CELL];
+        dsp_narrow(y, x[c], n);
+        p->cell = fmaxf(p->cell, four_largest(y, n));
+    }
 }
 
 /* The middle half of the loudest quarter. */

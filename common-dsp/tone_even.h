@@ -20,12 +20,13 @@ typedef struct {
 /* Zero it, but for `rate`, to reset. */
 typedef struct {
     double rate;
-    double found;   /* dB, in steps of 1/32; exactly 0 where nothing is heard or nothing is done */
-    double now;     /* dB, on its way there */
-    bool hurries;   /* down as quickly as a control moves the bands */
-    bool known;     /* found is that of `curve` and of the spectrum's `version` */
-    Work pace;      /* in steps */
-    uint32_t stage; /* of the round under way */
+    double found;    /* dB, in steps of 1/32; exactly 0 where nothing is heard or nothing is done */
+    double now;      /* dB, on its way there */
+    bool hurries;    /* down as quickly as a control moves the bands */
+    bool known;      /* found is that of `curve` and of the spectrum's `version` */
+    Work pace;       /* in steps */
+    uint32_t stage;  /* of the round under way */
+    uint32_t rounds; /* that have ended */
     uint32_t version;
     ToneCurve curve;
     Biquad section[TONE_EVEN_SECTIONS];

@@ -40,8 +40,14 @@ typedef struct {
     float real[SPECTRUM_PLACES], imaginary[SPECTRUM_PLACES];
 } SpectrumBands;
 
+#define SPECTRUM_ROW  (2 * SPECTRUM_PLACES) /* floats: the real parts, then the imaginary ones */
+#define SPECTRUM_LINE 16                    /* floats of a cache line */
+
 typedef struct {
-    SpectrumBands share[DSP_CELL]; /* of each of a cell's samples in the first stage's state at the cell's end */
+    /* Of each of a cell's samples in the first stage's state at the cell's end: a row a sample. They begin at a cache
+     * line, wherever this lies when it is made: else every second vector of eight would cross one. */
+    float share[DSP_CELL * SPECTRUM_ROW + SPECTRUM_LINE - 1];
+    uint32_t first_share;
     SpectrumBands whole,
         across; /* over a cell: what is left of a state, and what the first stage's adds to the second */
     SpectrumBands state[SPECTRUM_STAGES];
