@@ -8,10 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define COMPARE_FADE       0.03 /* s */
-#define RAISED_TIME        3.0  /* s */
-#define TOLD_TIME          0.05 /* s */
-#define VOICE_SOUNDS_UNDER 20.0 /* dB, under the middle of the loudest quarter: a voice sounds */
+#define COMPARE_FADE       0.03 /* s: cross-fade between the raw take and the whole */
+#define RAISED_TIME        3.0  /* s: time constant of the powers into and out of Compressor's gain */
+#define TOLD_TIME          0.05 /* s: while learning, between two versions of what is learned */
+#define VOICE_SOUNDS_UNDER 20.0 /* dB under the middle of the loudest quarter: down to here a voice sounds */
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
 
@@ -119,7 +119,7 @@ static void reset(void *dsp)
     reset_own(c);
 }
 
-/* By then what waits here is silent. */
+/* The delays here hold silence by then. */
 static bool pause(void *dsp)
 {
     Chain *c = dsp;
@@ -140,7 +140,7 @@ static uint32_t versions(const Chain *c)
     return sum;
 }
 
-/* As processor_put() tells each of them. */
+/* Does for each part what processor_put() does. */
 static void restored(void *dsp)
 {
     Chain *c = dsp;
@@ -156,7 +156,7 @@ static void restored(void *dsp)
     sibilants_clear(&c->sibilants, !c->esses.memory.count && !c->esses.memory.fresh_count);
 }
 
-/* dB, where the figures of one behind a gain that is bound for `goal` are counted from. */
+/* dB: the gain that a processor's learned levels refer to, where the gain before it is bound for `goal`. */
 static double counted_from(Chain *c, uint32_t which, double goal, double raised)
 {
     if (c->from[which] == CHAIN_FROM_NONE)
@@ -164,20 +164,21 @@ static double counted_from(Chain *c, uint32_t which, double goal, double raised)
     return c->from[which];
 }
 
-/* dB, where it is bound for. */
+/* dB: the makeup that Tone is bound for. */
 static double makeup_of_tone(const Chain *c)
 {
     return c->tone.params.even_loudness ? c->tone.even.found : 0.0;
 }
 
-/* Does a voice sound, as far as is known how loud it is? level: dB, of the detector. */
+/* Whether a voice sounds; false until Compressor knows how loud it is. level: dB, of the detector. */
 static bool sounds(const Chain *c, double level)
 {
     const CompressorFigures *f = &c->compressor.figures;
     return f->known && level > f->loud - VOICE_SOUNDS_UNDER;
 }
 
-/* Against Tone as it is before anything was found. Once a round is enough, for what it found stands until the next. */
+/* Compares with Tone as it is before it has found anything. Once a round of its loudness is enough: what that found
+ * stands until the next. */
 static void set_peaks(Chain *c)
 {
     if (c->aimed && c->rounds == c->tone.even.rounds)
@@ -203,7 +204,7 @@ static void tell_compressor(Chain *c)
     compressor_hear_through(&c->compressor, now - from, goal - from);
 }
 
-/* dB, where it is bound for. */
+/* dB: the makeup that Compressor is bound for. */
 static double makeup_of_compressor(const Chain *c)
 {
     const Compressor *comp = &c->compressor;
@@ -225,7 +226,7 @@ static void tell_esses(Chain *c)
     esses_hear_through(&c->esses, now - from, goal - from);
 }
 
-/* The curve that Compressor is bound for, as it counts levels. */
+/* The curve that Compressor is bound for, on the scale of its learned levels. */
 static Curve counted_curve(const Compressor *comp)
 {
     Curve curve = comp->wish.curve;
@@ -268,7 +269,7 @@ static void tick_row(Chain *c)
     plate.tick(&c->plate);
 }
 
-/* Before Compressor knows of a makeup: what it takes off the power of some seconds. */
+/* Until Compressor has found a makeup: follows what it takes off the power, over some seconds. */
 static void follow_compressor(Chain *c)
 {
     const double power = db_to_power(compressor_gain_level(&c->compressor.gain));
@@ -277,7 +278,7 @@ static void follow_compressor(Chain *c)
     c->passed = left + c->keep * (c->passed - left);
 }
 
-/* dB, by which the whole is louder than what comes out of Trim. */
+/* dB by which the whole is louder than Trim's output. */
 static double louder(const Chain *c)
 {
     if (c->compressor.figures.known)
@@ -325,10 +326,11 @@ static void set(void *dsp, const void *wanted)
 
 /* ---- The samples ---- */
 
-/* What a plug-in of its own would do to what comes in. */
+/* Removes damage, as the shell does for a plug-in of its own. */
 static void undamage(float *const *x, uint32_t channels, uint32_t n)
 {
     for (uint32_t ch = 0; ch < channels; ++ch)
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): as many channels and samples as came out of the stage */
         if (!damage_is_none(x[ch], n))
             damage_remove(x[ch], x[ch], n);
 }
@@ -342,7 +344,7 @@ static void keep_raw(Chain *c, const float *const *in, float *const *late, uint3
         delays_process(c->raw, c->channels, c->raw_late, in, late, n);
 }
 
-/* The raw take in the place of the whole, by its share. */
+/* Cross-fades between the whole and the raw take. */
 static void compare(Chain *c, const float *const *raw, uint32_t channels, float *const *out, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i) {

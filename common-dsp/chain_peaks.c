@@ -8,13 +8,13 @@
 
 _Static_assert((int)PEAKS_SECTIONS <= (int)LANES_SECTIONS, "lanes take them all");
 
-#define PEAK_HOLD         0.012  /* s, as the detector's */
-#define EARLIER_VOICE     4.0    /* s of voice: of what was known before */
-#define SETTLED_AFTER     8.0    /* s of voice: then it stays */
-#define UPDATE_TIME       0.1    /* s */
-#define LOWEST_HZ         45.0   /* Hz: no low cut that is found lies far below, */
-#define HIGHEST_HZ        6000.0 /* and no dip above */
-#define OTHER_CURVE_POWER 1.58   /* of power, 2 dB: the curve is another one */
+#define PEAK_HOLD         0.012  /* s: as Compressor's detector holds peaks */
+#define EARLIER_VOICE     4.0    /* s of voice: weight of the figure from before */
+#define SETTLED_AFTER     8.0    /* s of voice: after these the figure stays */
+#define UPDATE_TIME       0.1    /* s: from one working out of the figure to the next */
+#define LOWEST_HZ         45.0   /* Hz: no low cut that Tone finds lies far below this */
+#define HIGHEST_HZ        6000.0 /* Hz: no dip that Tone finds lies above this */
+#define OTHER_CURVE_POWER 1.58   /* power ratio, 2 dB: a larger change makes it another curve */
 
 static const TallyScale scale = {.low = -90.0, .step = 0.5, .bins = 200};
 
@@ -101,6 +101,7 @@ void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
     double sound[DSP_CHANNELS][DSP_CELL];
     double *const x[] = {sound[0], sound[1]};
     for (uint32_t c = 0; c < p->channels; ++c)
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): two channels at most */
         dsp_widen(x[c], in[c], n);
     if (p->channels == 2 && p->sections)
         lanes_run_both(p->section, (SvfState *const[]){p->state[0], p->state[1]}, p->sections, x, n);
@@ -113,7 +114,7 @@ void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
     }
 }
 
-/* The middle half of the loudest quarter. */
+/* dB: mean level of the middle half of the loudest quarter. */
 static double loud(const Tally *t, double total)
 {
     enum { POINTS = 5 };
