@@ -74,7 +74,7 @@ typedef struct {
     uint32_t rounds; /* as of so many rounds of its loudness */
 } Chain;
 
-#define CHAIN_FROM_NONE (-400.0)
+#define CHAIN_FROM_NONE (-400.0) /* dB: stands for a gain that is not known; no gain comes near it */
 
 /* Mono or stereo in, two channels out. */
 extern const Processor chain;

@@ -20,6 +20,7 @@
 typedef struct {
     FollowerRows heard[DSP_CHANNELS]; /* of each harmonic, beside the reference */
     FollowerRows hum[DSP_CHANNELS];   /* as it is */
+    FollowerRow voice[DSP_CHANNELS];  /* power of what a voice does to each */
     double phase;                     /* rad, of the fundamental's reference in the window's middle, beyond the
                                          nominal frequency's */
     double power;                     /* of the window */
