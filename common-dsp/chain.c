@@ -1,5 +1,6 @@
 #include "chain.h"
 
+#include "damage.h"
 #include "low_cut.h"
 #include "units.h"
 
@@ -9,6 +10,7 @@
 
 #define COMPARE_FADE       0.03 /* s: cross-fade between the raw take and the whole */
 #define RAISED_TIME        3.0  /* s: time constant of the powers into and out of Compressor's gain */
+#define TOLD_TIME          0.05 /* s: while learning, between two versions of what is learned */
 #define VOICE_SOUNDS_UNDER 20.0 /* dB under the middle of the loudest quarter: down to here a voice sounds */
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
@@ -55,6 +57,8 @@ static size_t most_figures(void)
 static void reset_own(Chain *c)
 {
     c->learn = (LearnSwitch){0};
+    c->aimed = false;
+    c->due = 0;
     fade_restart(&c->compare);
     smooth_restart(&c->level);
     c->went = c->passed = 0.0;
@@ -148,6 +152,7 @@ static void restored(void *dsp)
             learned->restored(stage_of(c, s));
     }
     c->seen = versions(c);
+    c->aimed = false;
     sibilants_clear(&c->sibilants, !c->esses.memory.count && !c->esses.memory.fresh_count);
 }
 
@@ -165,16 +170,21 @@ static double makeup_of_tone(const Chain *c)
     return c->tone.params.even_loudness ? c->tone.even.found : 0.0;
 }
 
-/* Whether a voice sounds; false until Compressor knows how loud it is. */
-static bool sounds(const Chain *c)
+/* Whether a voice sounds; false until Compressor knows how loud it is. level: dB, of the detector. */
+static bool sounds(const Chain *c, double level)
 {
     const CompressorFigures *f = &c->compressor.figures;
-    return f->known && compressor_gain_level(&c->compressor.gain) > f->loud - VOICE_SOUNDS_UNDER;
+    return f->known && level > f->loud - VOICE_SOUNDS_UNDER;
 }
 
-/* Compares with Tone as it is before it has found anything. */
+/* Compares with Tone as it is before it has found anything. Once a round of its loudness is enough: what that found
+ * stands until the next. */
 static void set_peaks(Chain *c)
 {
+    if (c->aimed && c->rounds == c->tone.even.rounds)
+        return;
+    c->aimed = true;
+    c->rounds = c->tone.even.rounds;
     ToneCurve plain = c->tone.even.curve;
     if (c->tone.params.cut_listening)
         plain.low_cut = LOW_CUT_UNKNOWN;
@@ -184,8 +194,8 @@ static void set_peaks(Chain *c)
 static void tell_compressor(Chain *c)
 {
     const ToneEven *even = &c->tone.even;
-    const double to_come = makeup_of_tone(c) - even->now;
-    peaks_tick(&c->peaks, compressor_gain_level(&c->compressor.gain) + to_come, gain_move_db(&c->trim.gain), sounds(c));
+    const double to_come = makeup_of_tone(c) - even->now, level = compressor_gain_level(&c->compressor.gain);
+    peaks_tick(&c->peaks, level + to_come, gain_move_db(&c->trim.gain), sounds(c, level));
     if (even->known && even->stage == 0)
         set_peaks(c);
     const double raised = peaks_raised(&c->peaks);
@@ -276,6 +286,17 @@ static double louder(const Chain *c)
     return c->ambience + (c->went > 0.0 ? power_to_db(c->passed / c->went) : 0.0);
 }
 
+static void count_version(Chain *c)
+{
+    const uint32_t learned = versions(c);
+    c->due -= c->due > 0;
+    if (learned == c->seen || (c->learning && c->due))
+        return;
+    ++c->version;
+    c->seen = learned;
+    c->due = (uint32_t)(TOLD_TIME * c->rate / DSP_CELL);
+}
+
 static void tick(void *dsp)
 {
     Chain *c = dsp;
@@ -286,9 +307,7 @@ static void tick(void *dsp)
         smooth_restart(&c->level);
     else
         smooth_to(&c->level, db_to_gain(louder(c)));
-    const uint32_t learned = versions(c);
-    c->version += learned != c->seen;
-    c->seen = learned;
+    count_version(c);
 }
 
 static void set(void *dsp, const void *wanted)
@@ -298,6 +317,7 @@ static void set(void *dsp, const void *wanted)
     for (uint32_t s = 0; s < STAGES; ++s)
         row[s].is->set(stage_of(c, s), (const char *)wanted + row[s].params);
     c->learning = p->trim.learn;
+    c->aimed = false;
     c->ambience = power_to_db(1.0 + (p->plate.wet > -60.0 ? db_to_power(p->plate.wet) : 0.0));
     if (learn_switch(&c->learn, c->learning))
         sibilants_clear(&c->sibilants, true);
@@ -310,8 +330,18 @@ static void set(void *dsp, const void *wanted)
 static void undamage(float *const *x, uint32_t channels, uint32_t n)
 {
     for (uint32_t ch = 0; ch < channels; ++ch)
-        for (uint32_t i = 0; i < n; ++i)
-            x[ch][i] = dsp_undamaged(x[ch][i]);
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): as many channels and samples as came out of the stage */
+        if (!damage_is_none(x[ch], n))
+            damage_remove(x[ch], x[ch], n);
+}
+
+/* Only kept, while nothing is compared. */
+static void keep_raw(Chain *c, const float *const *in, float *const *late, uint32_t n)
+{
+    if (fade_rests_at(&c->compare, false))
+        delays_write(c->raw, c->channels, in, n);
+    else
+        delays_process(c->raw, c->channels, c->raw_late, in, late, n);
 }
 
 /* Cross-fades between the whole and the raw take. */
@@ -332,11 +362,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     Chain *c = dsp;
     const uint32_t channels = c->channels;
     float sound[DSP_CHANNELS][DSP_CELL], late[DSP_CHANNELS][DSP_CELL];
-    float *const x[] = {sound[0], sound[1]};
-    const float *const y[] = {sound[0], sound[1]}, *const raw[] = {late[0], late[1]};
+    float *const x[] = {sound[0], sound[1]}, *const raw[] = {late[0], late[1]};
+    const float *const y[] = {sound[0], sound[1]};
     trim.cell(&c->trim, in, x, n);
-    for (uint32_t ch = 0; ch < channels; ++ch)
-        delay_process(&c->raw[ch], c->raw_late, sound[ch], late[ch], n);
+    keep_raw(c, y, raw, n);
     if (c->learning)
         peaks_process(&c->peaks, y, n);
     for (uint32_t s = TONE; s < PLATE; ++s) {
@@ -346,7 +375,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     undamage(x, channels, n);
     plate.cell(&c->plate, y, out, n);
     if (!fade_rests_at(&c->compare, false))
-        compare(c, raw, channels, out, n);
+        compare(c, (const float *const[]){raw[0], raw[1]}, channels, out, n);
 }
 
 static void report(const void *dsp, void *to)

@@ -18,6 +18,8 @@
 #include "tone.h"
 #include "trim.h"
 
+#include <stddef.h>
+
 typedef struct {
     TrimParams trim;
     ToneParams tone;
@@ -35,6 +37,8 @@ typedef struct {
     double raw_raised; /* dB: the gain that makes the raw take as loud as the whole */
 } ChainReport;
 
+#define CHAIN_ALIGNED _Alignas(max_align_t)
+
 enum { CHAIN_BEHIND = 2 }; /* processors that have to be told of a moving gain before them: Compressor, Esses */
 
 typedef struct {
@@ -42,11 +46,12 @@ typedef struct {
     uint32_t channels, latency;
     bool learning, comparing;
 
-    Trim trim;
-    Tone tone;
-    Compressor compressor;
-    Esses esses;
-    Plate plate;
+    /* Each where it would lie if it were allocated by itself: vectors that cross a cache line take twice as long. */
+    CHAIN_ALIGNED Trim trim;
+    CHAIN_ALIGNED Tone tone;
+    CHAIN_ALIGNED Compressor compressor;
+    CHAIN_ALIGNED Esses esses;
+    CHAIN_ALIGNED Plate plate;
 
     /* dB: the gain before each of these that its learned levels refer to. CHAIN_FROM_NONE: not known yet. */
     double from[CHAIN_BEHIND];
@@ -64,6 +69,9 @@ typedef struct {
 
     float *figures;         /* learned figures on their way to and from the parts (learned.h) */
     uint32_t version, seen; /* version of all that is learned; the parts' versions, summed, when it was counted */
+    uint32_t due;    /* cells until it may be counted again: while learning it seldom is, as all is written then */
+    bool aimed;      /* `peaks` were told what Tone does to power, */
+    uint32_t rounds; /* as of so many rounds of its loudness */
 } Chain;
 
 #define CHAIN_FROM_NONE (-400.0) /* dB: stands for a gain that is not known; no gain comes near it */

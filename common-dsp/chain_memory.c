@@ -64,11 +64,15 @@ enum { PIECES, BEFORE, FROM, PEAKS, FIELDS };
 static void write_memory(const void *memory, Learned *to);
 static void read_memory(void *memory, const Learned *from);
 
+static const LearnedSchema no_fields = {.fields = 0};
+
 static const LearnedPart parts[] = {
-    {&trim_schema, offsetof(Chain, trim.memory), 0},
-    {&tone_schema, offsetof(Chain, tone.memory), TONE_NOTES_FIELD},
-    {&compressor_schema, offsetof(Chain, compressor.memory), COMPRESSOR_KEPT_FIELDS},
-    {&esses_schema, offsetof(Chain, esses.memory), 0},
+    {&trim_schema, offsetof(Chain, trim.memory), 0, offsetof(Chain, trim.version), 0},
+    {&tone_schema, offsetof(Chain, tone.memory), TONE_NOTES_FIELD, offsetof(Chain, tone.memory.version), 0},
+    {&compressor_schema, offsetof(Chain, compressor.memory), COMPRESSOR_KEPT_FIELDS,
+     offsetof(Chain, compressor.memory.version), 1u << BEFORE},
+    {&esses_schema, offsetof(Chain, esses.memory), 0, offsetof(Chain, esses.version), 0},
+    {&no_fields, offsetof(Chain, tone.memory.notes), 0, offsetof(Chain, tone.memory.notes_version), 1u << PIECES},
 };
 
 const LearnedSchema chain_schema = {
@@ -83,6 +87,8 @@ const LearnedSchema chain_schema = {
     .part = parts,
     .room = offsetof(Chain, figures),
 };
+
+_Static_assert(sizeof parts / sizeof *parts <= LEARNED_PARTS, "room for all parts");
 
 /* The first field of Compressor's levels among all that Chain stores. */
 static uint32_t levels_field(void)
@@ -107,21 +113,33 @@ static void write_kept(const Chain *c, Learned *to)
     }
 }
 
-static void write_memory(const void *memory, Learned *to)
+static void write_pieces(const ResonanceMemory *notes, Learned *to)
 {
-    const Chain *c = memory;
-    const CompressorMemory *levels = &c->compressor.memory;
-    const bool kept = compressor_memory_in_force(levels) == &levels->kept;
-    const ResonanceMemory *notes = &c->tone.memory.notes;
-    float *piece = learned_field(&chain_schema, to, PIECES), *from = learned_field(&chain_schema, to, FROM);
+    float *piece = learned_field(&chain_schema, to, PIECES);
     to->count[PIECES] = notes->pieces ? notes->pieces * PIECE_FIGURES : 1; /* a single figure stands for no piece */
     piece[0] = 0.f;
     for (uint32_t i = 0; i < notes->pieces; ++i)
         write_piece(&notes->piece[i], piece + (size_t)i * PIECE_FIGURES);
+}
+
+static void write_levels(const Chain *c, Learned *to)
+{
+    const CompressorMemory *levels = &c->compressor.memory;
+    const bool kept = compressor_memory_in_force(levels) == &levels->kept;
     to->count[BEFORE] = 1;
     *learned_field(&chain_schema, to, BEFORE) = kept ? 1.f : 0.f;
     if (kept)
         write_kept(c, to);
+}
+
+static void write_memory(const void *memory, Learned *to)
+{
+    const Chain *c = memory;
+    float *from = learned_field(&chain_schema, to, FROM);
+    if (!(to->skipped >> PIECES & 1u))
+        write_pieces(&c->tone.memory.notes, to);
+    if (!(to->skipped >> BEFORE & 1u))
+        write_levels(c, to);
     to->count[PEAKS] = 1;
     *learned_field(&chain_schema, to, PEAKS) = (float)learned_round(dsp_clamp(peaks_raised(&c->peaks), -48.0, 48.0));
     to->count[FROM] = CHAIN_BEHIND;
@@ -135,6 +153,7 @@ static void read_memory(void *memory, const Learned *from)
     const float *piece = from->value + learned_at(&chain_schema, PIECES);
     const float *reference = from->value + learned_at(&chain_schema, FROM);
     c->tone.memory.notes.pieces = 0;
+    ++c->tone.memory.notes_version;
     peaks_known(&c->peaks, from->count[PEAKS] ? (double)from->value[learned_at(&chain_schema, PEAKS)] : 0.0);
     for (uint32_t i = 0; i < from->count[PIECES] / PIECE_FIGURES; ++i)
         read_piece(&c->tone.memory.notes, piece + (size_t)i * PIECE_FIGURES);

@@ -1,9 +1,12 @@
 #include "chain_peaks.h"
 
+#include "four_math.h"
 #include "units.h"
 
 #include <math.h>
 #include <string.h>
+
+_Static_assert((int)PEAKS_SECTIONS <= (int)LANES_SECTIONS, "lanes take them all");
 
 #define PEAK_HOLD         0.012  /* s: as Compressor's detector holds peaks */
 #define EARLIER_VOICE     4.0    /* s of voice: weight of the figure from before */
@@ -20,6 +23,10 @@ enum { FIRST, NOW };
 bool peaks_init(ChainPeaks *p, double rate, uint32_t channels)
 {
     *p = (ChainPeaks){.rate = rate, .channels = channels};
+    while (spectrum_hz(p->first) <= LOWEST_HZ)
+        ++p->first;
+    while (spectrum_hz(p->end) < HIGHEST_HZ)
+        ++p->end;
     peaks_known(p, 0.0);
     return peak_hold_init(&p->hold, (uint32_t)ceil(PEAK_HOLD * rate / DSP_CELL));
 }
@@ -62,13 +69,10 @@ static void design(ChainPeaks *p)
 
 static bool curve_changed(const ChainPeaks *p, const double power[SPECTRUM_BANDS])
 {
-    for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
-        const double hz = spectrum_hz(b), was = p->power[b];
-        if (hz > LOWEST_HZ && hz < HIGHEST_HZ &&
-            (power[b] > OTHER_CURVE_POWER * was || power[b] * OTHER_CURVE_POWER < was))
-            return true;
-    }
-    return false;
+    bool changed = false;
+    for (uint32_t b = p->first; b < p->end; ++b)
+        changed |= power[b] > OTHER_CURVE_POWER * p->power[b] || power[b] * OTHER_CURVE_POWER < p->power[b];
+    return changed;
 }
 
 static void start_curve(ChainPeaks *p, double raised)
@@ -94,13 +98,20 @@ void peaks_set(ChainPeaks *p, const ToneCurve *curve, const double power[SPECTRU
 
 void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
 {
+    double sound[DSP_CHANNELS][DSP_CELL];
+    double *const x[] = {sound[0], sound[1]};
     for (uint32_t c = 0; c < p->channels; ++c)
-        for (uint32_t i = 0; i < n; ++i) {
-            double x = (double)in[c][i];
-            for (uint32_t s = 0; s < p->sections; ++s)
-                x = svf_step(&p->section[s], &p->state[s][c], x);
-            p->cell = fmaxf(p->cell, fabsf((float)x));
-        }
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): two channels at most */
+        dsp_widen(x[c], in[c], n);
+    if (p->channels == 2 && p->sections)
+        lanes_run_both(p->section, (SvfState *const[]){p->state[0], p->state[1]}, p->sections, x, n);
+    else if (p->sections)
+        lanes_run(p->section, p->state[0], p->sections, x[0], n);
+    for (uint32_t c = 0; c < p->channels; ++c) {
+        float y[DSP_CELL];
+        dsp_narrow(y, x[c], n);
+        p->cell = fmaxf(p->cell, four_largest(y, n));
+    }
 }
 
 /* dB: mean level of the middle half of the loudest quarter. */
@@ -127,9 +138,9 @@ void peaks_tick(ChainPeaks *p, double out, double gain, bool counts)
 {
     const double in = gain_to_db((double)peak_hold_step(&p->hold, p->cell));
     p->cell = 0.f;
-    for (uint32_t s = 0; s < p->sections; ++s)
-        for (uint32_t c = 0; c < p->channels; ++c)
-            svf_hush(&p->state[s][c]);
+    for (uint32_t c = 0; c < p->channels; ++c)
+        for (uint32_t s = 0; s < p->sections; ++s)
+            svf_hush(&p->state[c][s]);
     if (counts && in > UNITS_DB_FLOOR) {
         tally_add(&p->read[FIRST], &scale, in - gain);
         tally_add(&p->read[NOW], &scale, out - gain);

@@ -11,11 +11,11 @@
 
 #include "design.h"
 #include "envelope.h"
-#include "sos.h"
+#include "lanes.h"
 #include "tally.h"
 #include "tone_even.h"
 
-enum { PEAKS_SECTIONS = DESIGN_BUTTERWORTH_MAX + 2 }; /* low cut; air; the detector's low cut */
+enum { PEAKS_SECTIONS = (DESIGN_BUTTERWORTH_MAX + 1) / 2 + 2 }; /* low cut; air; the detector's low cut */
 
 typedef struct {
     double rate;
@@ -23,7 +23,7 @@ typedef struct {
     ToneCurve curve;     /* the sections are designed for this curve */
     double detector_cut; /* Hz: the detector's low cut; the last section */
     Svf section[PEAKS_SECTIONS];
-    SvfState state[PEAKS_SECTIONS][DSP_CHANNELS];
+    SvfState state[DSP_CHANNELS][PEAKS_SECTIONS];
     float cell;    /* largest magnitude of the cell under way */
     PeakHold hold; /* of cells */
 
@@ -31,6 +31,7 @@ typedef struct {
     double found, before;         /* dB: the figure, and that of the curve before */
     uint32_t due;                 /* cells until it is worked out again */
     double power[SPECTRUM_BANDS]; /* what Tone does to the power in each band, as of the last change */
+    uint32_t first, end;          /* bands whose power may make it another curve: first up to end - 1 */
 } ChainPeaks;
 
 /* rate: Hz; channels: 1..DSP_CHANNELS. Allocates; false: no memory. */

@@ -13,6 +13,15 @@ static bool is_stored(const LearnedPart *part, uint32_t field)
     return !(part->without >> field & 1u);
 }
 
+/* How many fields of a part are stored. */
+static uint32_t fields_of_part(const LearnedPart *part)
+{
+    uint32_t fields = 0;
+    for (uint32_t f = 0; f < part->schema->fields; ++f)
+        fields += is_stored(part, f);
+    return fields;
+}
+
 /* A part's stored field number *skip. NULL if it has fewer; then *skip goes down by the number it has. */
 static const LearnedField *field_of_part(const LearnedPart *part, uint32_t *skip)
 {
@@ -26,8 +35,7 @@ uint32_t learned_fields(const LearnedSchema *schema)
 {
     uint32_t fields = schema->fields;
     for (uint32_t p = 0; p < schema->parts; ++p)
-        for (uint32_t f = 0; f < schema->part[p].schema->fields; ++f)
-            fields += is_stored(&schema->part[p], f);
+        fields += fields_of_part(&schema->part[p]);
     return fields;
 }
 
@@ -188,21 +196,24 @@ static void store_counts(const LearnedField *field, const void *memory, float *v
             value[i] = (float)(count_at(field, memory, i) * unit);
 }
 
+/* Of one that is not coded; returns how many figures there are. */
+static uint32_t get_field(const LearnedSchema *schema, const LearnedField *field, const void *memory, float *value)
+{
+    if (field->kind == LEARNED_FIGURE) {
+        *value = (float)*(const double *)place(field, memory);
+        return 1;
+    }
+    const uint32_t n = stored(schema, field, memory);
+    store_counts(field, memory, value, n);
+    return n;
+}
+
 static void get_fields(const LearnedSchema *schema, const void *memory, Learned *to)
 {
-    for (uint32_t f = 0; f < schema->fields; ++f) {
-        const LearnedField *field = &schema->field[f];
-        float *value = learned_field(schema, to, f);
-        if (to->skipped >> f & 1u)
-            continue;
-        if (field->kind == LEARNED_FIGURE) {
-            to->count[f] = 1;
-            *value = (float)*(const double *)place(field, memory);
-        } else if (field->kind != LEARNED_CODED) {
-            to->count[f] = stored(schema, field, memory);
-            store_counts(field, memory, value, to->count[f]);
-        }
-    }
+    float *value = to->value;
+    for (uint32_t f = 0; f < schema->fields; value += schema->field[f++].max)
+        if (schema->field[f].kind != LEARNED_CODED && !(to->skipped >> f & 1u))
+            to->count[f] = get_field(schema, &schema->field[f], memory, value);
     if (schema->write)
         schema->write(memory, to);
 }
@@ -214,32 +225,63 @@ static Learned on_the_way(const LearnedSchema *schema, const LearnedPart *part, 
                      .value = *(float *const *)(const void *)((const char *)memory + schema->room)};
 }
 
-/* Copies a part's stored fields to fields f and up of the whole; returns their number. */
-static uint32_t get_part(const LearnedPart *part, const void *memory, Learned *way, Learned *to, uint32_t f,
-                         float *value)
+/* Copies the stored fields of a part to fields f and up of the whole; coded ones from `way`. */
+static void get_part(const LearnedPart *part, const void *memory, const Learned *way, Learned *to, uint32_t f,
+                     float *value)
 {
-    const uint32_t first = f;
     const float *from = way->value;
-    get_fields(part->schema, (const char *)memory + part->at, way);
     for (uint32_t k = 0; k < part->schema->fields; from += part->schema->field[k++].max) {
+        const LearnedField *field = &part->schema->field[k];
         if (!is_stored(part, k))
             continue;
-        to->count[f] = way->count[k];
-        memcpy(value, from, way->count[k] * sizeof *value);
-        value += part->schema->field[k].max;
+        if (field->kind == LEARNED_CODED) {
+            to->count[f] = way->count[k];
+            memcpy(value, from, way->count[k] * sizeof *value);
+        } else {
+            to->count[f] = get_field(part->schema, field, memory, value);
+        }
+        value += field->max;
         ++f;
     }
-    return f - first;
+}
+
+static void renew_part(const LearnedSchema *schema, const LearnedPart *part, const void *memory, Learned *to,
+                       uint32_t f)
+{
+    const void *own = (const char *)memory + part->at;
+    Learned way = on_the_way(schema, part, memory);
+    if (part->schema->write)
+        part->schema->write(own, &way);
+    get_part(part, own, &way, to, f, learned_field(schema, to, f));
+}
+
+static uint32_t version_of(const LearnedPart *part, const void *memory)
+{
+    return *(const uint32_t *)(const void *)((const char *)memory + part->version);
+}
+
+void learned_renew(const LearnedSchema *schema, const void *memory, Learned *to)
+{
+    const uint32_t skipped = to->skipped;
+    uint32_t f = schema->fields;
+    for (uint32_t p = 0; p < schema->parts; f += fields_of_part(&schema->part[p++])) {
+        const LearnedPart *part = &schema->part[p];
+        const uint32_t version = version_of(part, memory);
+        if (to->dated && to->version[p] == version)
+            to->skipped |= part->with;
+        else
+            renew_part(schema, part, memory, to, f);
+        to->version[p] = version;
+    }
+    get_fields(schema, memory, to);
+    to->skipped = skipped;
+    to->dated = true;
 }
 
 void learned_get(const LearnedSchema *schema, const void *memory, Learned *to)
 {
-    uint32_t f = schema->fields;
-    for (uint32_t p = 0; p < schema->parts; ++p) {
-        Learned way = on_the_way(schema, &schema->part[p], memory);
-        f += get_part(&schema->part[p], memory, &way, to, f, learned_field(schema, to, f));
-    }
-    get_fields(schema, memory, to);
+    to->dated = false;
+    learned_renew(schema, memory, to);
 }
 
 static void take_counts(const LearnedField *field, void *memory, const float *value, uint32_t n)

@@ -16,6 +16,7 @@
 
 enum {
     LEARNED_FIELDS = 28,  /* most fields of a schema, including those of its parts */
+    LEARNED_PARTS = 5,    /* most parts of a schema */
     LEARNED_MOST = 16384, /* most figures of a schema, all fields together */
 };
 
@@ -48,11 +49,14 @@ typedef struct {
 typedef struct Learned Learned;
 typedef struct LearnedSchema LearnedSchema;
 
-/* A memory with its own schema that lies inside another memory. Parts have no parts of their own. */
+/* A memory with its own schema that lies inside another memory. Parts have no parts of their own. A part
+ * whose schema has no fields only tells when the fields in `with` change. */
 typedef struct {
     const LearnedSchema *schema;
     size_t at;        /* offset in the other memory, bytes */
     uint32_t without; /* a bit for each field: set, it is not stored, and a restore clears it */
+    size_t version;   /* offset in the other memory, bytes, of a uint32_t that changes whenever this part does */
+    uint32_t with;    /* a bit for each coded field of the other schema: set, it follows from this part alone */
 } LearnedPart;
 
 struct LearnedSchema {
@@ -67,9 +71,11 @@ struct LearnedSchema {
 };
 
 struct Learned {
-    uint32_t count[LEARNED_FIELDS]; /* figures of each field; 0: missing */
-    uint32_t skipped;               /* a bit for each field: set, learned_get() need not write its figures */
-    float *value;                   /* figures, each field's from learned_at() on; room for learned_room() of them */
+    uint32_t count[LEARNED_FIELDS];  /* figures of each field; 0: missing */
+    uint32_t skipped;                /* a bit for each field: set, learned_get() need not write its figures */
+    float *value;                    /* figures, each field's from learned_at() on; room for learned_room() of them */
+    uint32_t version[LEARNED_PARTS]; /* of each part when its figures were written */
+    bool dated;                      /* `version` holds: see learned_renew() */
 };
 
 /* The number of fields of the schema and its parts; and field f of them, f below that number. */
@@ -97,6 +103,10 @@ void learned_check(const LearnedSchema *schema, Learned *l);
 
 /* Stores all fields of the memory. `to`: from learned_init() with the same schema. */
 void learned_get(const LearnedSchema *schema, const void *memory, Learned *to);
+
+/* As learned_get(), but parts that have not changed since `to` was last got or renewed from this memory are left as
+ * they are. Whoever wrote anything else into `to` since then sets `dated` to false. */
+void learned_renew(const LearnedSchema *schema, const void *memory, Learned *to);
 
 /* Restores all fields of the memory. `from` has passed learned_check(). */
 void learned_put(const LearnedSchema *schema, void *memory, const Learned *from);

@@ -28,6 +28,11 @@ void processor_get(const Processor *p, const void *dsp, Learned *to)
     learned_get(p->learned.schema, (const char *)dsp + p->learned.memory, to);
 }
 
+void processor_renew(const Processor *p, const void *dsp, Learned *to)
+{
+    learned_renew(p->learned.schema, (const char *)dsp + p->learned.memory, to);
+}
+
 void processor_put(const Processor *p, void *dsp, const Learned *from)
 {
     learned_put(p->learned.schema, (char *)dsp + p->learned.memory, from);

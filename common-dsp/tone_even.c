@@ -97,6 +97,7 @@ static void step(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, cons
         spectrum_sum(heard, e->stage - SUMS, e->power, &e->sums);
     else
         conclude(e, heard);
+    e->rounds += e->stage == GAIN;
     e->stage = e->stage == GAIN ? DESIGN : e->stage + 1;
 }
 

@@ -21,12 +21,13 @@ typedef struct {
 /* Zero it, but for `rate`, to reset. */
 typedef struct {
     double rate;
-    double found;   /* dB, in steps of 1/32; exactly 0 where too little was heard or no band does anything */
-    double now;     /* dB, the gain on its way there */
-    bool hurries;   /* the gain may fall at once, as a control has moved */
-    bool known;     /* `curve` and `version` have been set */
-    Work pace;      /* counts steps */
-    uint32_t stage; /* of the round under way */
+    double found;    /* dB, in steps of 1/32; exactly 0 where too little was heard or no band does anything */
+    double now;      /* dB, the gain on its way there */
+    bool hurries;    /* the gain may fall at once, as a control has moved */
+    bool known;      /* `curve` and `version` have been set */
+    Work pace;       /* counts steps */
+    uint32_t stage;  /* of the round under way */
+    uint32_t rounds; /* that have ended */
     uint32_t version;
     ToneCurve curve;
     Biquad section[TONE_EVEN_SECTIONS];

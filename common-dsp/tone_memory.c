@@ -48,6 +48,7 @@ void tone_memory_start_afresh(ToneMemory *m)
     resonance_memory_clear(&m->notes);
     m->next = (VoiceSpectrum){0};
     m->afresh = m->spectrum.count > 0;
+    ++m->notes_version;
     ++m->version;
 }
 
@@ -68,6 +69,7 @@ void tone_memory_add_piece(ToneMemory *m, const PartialsPiece *piece)
 {
     resonance_memory_add(&m->notes, piece);
     follow_lowest_note(m);
+    ++m->notes_version;
     ++m->version;
 }
 
@@ -262,4 +264,5 @@ static void read_memory(void *memory, const Learned *learned)
     put_found(m, learned);
     put_lowest(m, learned);
     ++m->spectrum_version;
+    ++m->notes_version;
 }

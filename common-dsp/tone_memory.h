@@ -28,6 +28,7 @@ typedef struct {
 
     uint32_t version;          /* counts changes */
     uint32_t spectrum_version; /* of the spectrum in force */
+    uint32_t notes_version;    /* of the pieces of notes */
 } ToneMemory;
 
 /* How it is stored. States of older versions lack some fields: where there are only pieces, all of them are there and

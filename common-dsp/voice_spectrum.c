@@ -72,6 +72,19 @@ static void put(SpectrumBands *to, uint32_t band, double complex x)
     to->imaginary[band] = (float)cimag(x);
 }
 
+static uint32_t floats_to_line(const float *x)
+{
+    const uintptr_t line = SPECTRUM_LINE * sizeof *x;
+    return (uint32_t)((line - (uintptr_t)x % line) % line / sizeof *x);
+}
+
+static void put_share(SpectrumEar *e, uint32_t sample, uint32_t band, double complex x)
+{
+    float *row = e->share + e->first_share + (size_t)sample * SPECTRUM_ROW;
+    row[band] = (float)creal(x);
+    row[SPECTRUM_PLACES + band] = (float)cimag(x);
+}
+
 /* At each sample, in each stage, a state s becomes pole s + x. After n samples x[0..n-1] the first state is pole^n s1
  * plus the sum of pole^(n-1-t) x[t], the second pole^n s2 + n pole^n s1 plus the sum of (n-t) pole^(n-1-t) x[t]. */
 static void init_band(SpectrumEar *e, uint32_t band, double rate, uint32_t channels)
@@ -81,7 +94,7 @@ static void init_band(SpectrumEar *e, uint32_t band, double rate, uint32_t chann
     const double raised = cabs(1.0 - (double)e->raise / unit_circle(hz, rate));
     const double gain = weighting(hz, rate) * pow(1.0 - radius, SPECTRUM_STAGES) / raised;
     for (uint32_t t = 0; t < DSP_CELL; ++t)
-        put(&e->share[t], band, to_the(pole, DSP_CELL - 1 - t));
+        put_share(e, t, band, to_the(pole, DSP_CELL - 1 - t));
     put(&e->whole, band, to_the(pole, DSP_CELL));
     put(&e->across, band, DSP_CELL * to_the(pole, DSP_CELL));
     /* Half of a real sine's amplitude lies at positive frequencies: its mean square is twice the square read here. */
@@ -92,6 +105,7 @@ void spectrum_ear_init(SpectrumEar *e, double rate, uint32_t channels)
 {
     *e = (SpectrumEar){.raise = (float)exp(-2.0 * DSP_PI * RAISED_FROM / rate),
                        .hop_cells = (uint32_t)fmax(1.0, round(BLOCK_HOP * rate / DSP_CELL))};
+    e->first_share = floats_to_line(e->share);
     for (uint32_t band = 0; in_reach(band, rate); ++band)
         init_band(e, band, rate, channels);
 }
@@ -163,7 +177,7 @@ static void turn_all(SpectrumEar *e)
     for (uint32_t band = 0; band < SPECTRUM_BANDS; band += FOUR)
         turn(e, band);
     raise_treble(e, x, left_x);
-    rows_gather((const float *)e->share, sizeof *e->share / sizeof(float), DSP_CELL, x, left_x, (float *)&e->state[0],
+    rows_gather(e->share + e->first_share, SPECTRUM_ROW, DSP_CELL, x, left_x, (float *)&e->state[0],
                 (float *)&e->state[1]);
 }
 

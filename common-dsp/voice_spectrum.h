@@ -38,9 +38,17 @@ typedef struct {
     float real[SPECTRUM_PLACES], imaginary[SPECTRUM_PLACES];
 } SpectrumBands;
 
+enum {
+    SPECTRUM_ROW = 2 * SPECTRUM_PLACES, /* floats: the real parts, then the imaginary ones */
+    SPECTRUM_LINE = 16                  /* floats of a cache line */
+};
+
 typedef struct {
-    SpectrumBands share[DSP_CELL]; /* factor of each of a cell's samples in the first stage's state at the cell's end */
-    SpectrumBands whole, across;   /* over a cell: factor of a state, and of the first stage's state in the second's */
+    /* Factor of each of a cell's samples in the first stage's state at the cell's end: a row a sample. The rows begin
+     * at a cache line, wherever this lies when it is made: else every second vector of eight would cross one. */
+    float share[DSP_CELL * SPECTRUM_ROW + SPECTRUM_LINE - 1];
+    uint32_t first_share;        /* place of the first row */
+    SpectrumBands whole, across; /* over a cell: factor of a state, and of the first stage's state in the second's */
     SpectrumBands state[SPECTRUM_STAGES];
     float raise;              /* coefficient that raises the treble */
     float cell[1 + DSP_CELL]; /* the last sample of the previous cell, then this cell's so far */

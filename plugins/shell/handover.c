@@ -98,6 +98,7 @@ Learned *handover_blank(Handover *h)
         h->other = last;
     }
     h->learned_on = false;
+    h->copy[h->sent].dated = false;
     return &h->copy[h->sent];
 }
 

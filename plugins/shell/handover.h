@@ -44,7 +44,8 @@ void handover_done(Handover *h);
 /* What was restored, if run() has not taken it yet; else NULL. It does not change before the next call. */
 const Learned *handover_take(Handover *h);
 
-/* Where to write what is learned. Its old content means nothing. */
+/* Where to write what is learned. Its old content is of one moment, and dated (learned_renew()) where run() wrote it.
+ */
 Learned *handover_draft(Handover *h);
 
 /* The draft is complete: the next save reads it, unless run() has not yet taken the last restore. */

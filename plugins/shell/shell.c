@@ -33,7 +33,7 @@ typedef struct {
     Grid grid;
     bool begun;      /* the plug-in has got the controls since activate */
     bool unread;     /* the run under way has not come to a grid point yet */
-    uint32_t points; /* grid points left in this run; read-outs are as of the last */
+    uint32_t points; /* grid points left in this run; read-outs and what is learned are as of the last */
     bool direct;     /* this run writes straight into the host's memory */
 
     float control[SHELL_PORTS]; /* by port, as of the last grid point: controls as read, read-outs as reported */
@@ -168,12 +168,13 @@ static void write_latency(const Shell *s)
 
 /* ---- The grid ---- */
 
+/* As of the last grid point of a run: what the ones before it brought is in that too. */
 static void publish(Shell *s, const Processor *processor)
 {
     const uint32_t version = processor_version(processor, s->dsp);
-    if (version == s->published)
+    if (s->points > 1 || version == s->published)
         return;
-    processor_get(processor, s->dsp, handover_draft(&s->handover));
+    processor_renew(processor, s->dsp, handover_draft(&s->handover));
     handover_publish(&s->handover);
     s->published = version;
 }

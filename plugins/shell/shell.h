@@ -9,7 +9,7 @@
  *   become 0; the processor sleeps (bypass.h), and its read-outs stand still;
  * - read-outs: as of the last grid point of a run, rounded to their port's step, held within its range; and the
  * latency;
- * - LV2 State for what was learned, without a lock (handover.h). */
+ * - LV2 State for what was learned, as of the last grid point of a run, without a lock (handover.h). */
 #ifndef LINCTUS_SHELL_H
 #define LINCTUS_SHELL_H
 

@@ -73,6 +73,25 @@ static void nothing_is_known_at_first(void **unused)
     handover_done(&h);
 }
 
+/* A copy that a restore has written says no more of when run() wrote it. */
+static void what_is_restored_is_of_no_date(void **unused)
+{
+    (void)unused;
+    Handover h;
+    assert_true(handover_init(&h, &schema));
+    for (int again = 0; again < HANDOVER_COPIES; ++again) {
+        handover_draft(&h)->dated = true;
+        publish(&h, 1.f);
+        handover_read(&h);
+        Learned *blank = handover_blank(&h);
+        assert_false(blank->dated);
+        fill(blank, 2.f);
+        handover_send(&h);
+        assert_non_null(handover_take(&h));
+    }
+    handover_done(&h);
+}
+
 static void the_latest_published_is_read(void **unused)
 {
     (void)unused;
@@ -269,6 +288,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(nothing_is_known_at_first),
+        cmocka_unit_test(what_is_restored_is_of_no_date),
         cmocka_unit_test(the_latest_published_is_read),
         cmocka_unit_test(what_was_restored_is_read_until_more_is_learned),
         cmocka_unit_test(the_last_restore_replaces_the_one_before),

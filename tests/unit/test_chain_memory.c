@@ -123,6 +123,56 @@ static void nothing_put_is_nothing_known(void **state)
     play_done(&fresh);
 }
 
+/* Two copies by turns, as between run() and a save: each lacks what came since its own turn. */
+static void what_is_renewed_is_as_if_got_anew(void **state)
+{
+    (void)state;
+    enum { TURN = 1600, AFRESH = 60, PUT = 80 };
+    Player one;
+    Learned first = LEARNED_WITH_ROOM, copy[2] = {LEARNED_WITH_ROOM, LEARNED_WITH_ROOM}, whole = LEARNED_WITH_ROOM;
+    const ChainParams hold = starter_held(learning);
+    uint32_t pieces = 0;
+    teach(&one, TURN);
+    play_get(&one, &first);
+    for (uint32_t turn = 1; (turn + 1) * TURN <= take.frames; ++turn) {
+        if (turn == AFRESH || turn == AFRESH + 1)
+            play_set(&one, turn == AFRESH ? &hold : &learning);
+        if (turn == PUT)
+            play_put(&one, &first);
+        run(&one, turn * TURN, TURN);
+        processor_renew(&chain, one.dsp, &copy[turn % 2]);
+        play_get(&one, &whole);
+        assert_true(learned_same(&chain_schema, &copy[turn % 2], &whole));
+        const uint32_t now = ((const Chain *)one.dsp)->tone.memory.notes.pieces;
+        pieces = now > pieces ? now : pieces;
+    }
+    assert_true(pieces > 20);
+    play_done(&one);
+}
+
+/* What has not moved is not written again, but where something else was written meanwhile. */
+static void what_stands_is_left_alone(void **state)
+{
+    (void)state;
+    Player one;
+    Learned l = LEARNED_WITH_ROOM, whole = LEARNED_WITH_ROOM;
+    teach(&one, take.frames / 2);
+    play_get(&one, &whole);
+    processor_renew(&chain, one.dsp, &l);
+    const uint32_t fields = learned_fields(&chain_schema);
+    for (uint32_t f = 0; f < fields; ++f)
+        l.count[f] = 0;
+    processor_renew(&chain, one.dsp, &l);
+    for (uint32_t f = chain_schema.fields; f < fields; ++f)
+        assert_int_equal(l.count[f], 0);
+    assert_int_equal(l.count[0], 0); /* the pieces, */
+    assert_int_equal(l.count[1], 0); /* and whether the levels are from before */
+    l.dated = false;
+    processor_renew(&chain, one.dsp, &l);
+    assert_true(learned_same(&chain_schema, &l, &whole));
+    play_done(&one);
+}
+
 static void pieces_are_kept_in_sixteenths(void **state)
 {
     (void)state;
@@ -159,6 +209,8 @@ int main(void)
         cmocka_unit_test(it_comes_back_exactly),
         cmocka_unit_test(a_fresh_start_is_stored_by_what_is_in_force),
         cmocka_unit_test(nothing_put_is_nothing_known),
+        cmocka_unit_test(what_is_renewed_is_as_if_got_anew),
+        cmocka_unit_test(what_stands_is_left_alone),
         cmocka_unit_test(pieces_are_kept_in_sixteenths),
     };
     return cmocka_run_group_tests(tests, sing, hush);
