@@ -5,13 +5,20 @@
 #include <math.h>
 #include <string.h>
 
-#define DEAD_AFTER 0.01 /* s: longer than any zero crossing */
+#define DEAD_AFTER   0.01 /* s: longer than any zero crossing */
+#define WINDOW       0.1  /* s */
+#define KEPT         0.97 /* of the past, from one window to the next: it goes down by 1/e in 3 s */
+#define OPPOSITE     0.01 /* 20 dB under: polarity alone, and one microphone, bring two channels there */
+#define SOUNDED_MOST 10   /* windows: a second, before which nothing is turned over */
+
+enum { WEIGHED = 8 /* one sample in so many tells the power of all */ };
 
 void living_init(Living *l, double rate, uint32_t channels)
 {
     memset(l, 0, sizeof *l);
     l->channels = channels;
     l->patience = (uint32_t)(DEAD_AFTER * rate);
+    l->polarity.window = (uint32_t)(WINDOW * rate);
     living_reset(l);
 }
 
@@ -19,7 +26,50 @@ void living_reset(Living *l)
 {
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
         l->silent[c] = l->patience;
+    l->polarity = (LivingPolarity){.window = l->polarity.window, .left = l->polarity.window};
 }
+
+/* ---- Polarity ---- */
+
+static double forget(double past, double now)
+{
+    return KEPT * past + now;
+}
+
+static void end_window(LivingPolarity *p)
+{
+    const bool both = p->now.channel[0] > 0.0 && p->now.channel[1] > 0.0;
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        p->past.channel[c] = forget(p->past.channel[c], p->now.channel[c]);
+    p->past.mean = forget(p->past.mean, p->now.mean);
+    p->sounded += both && p->sounded < SOUNDED_MOST;
+    p->opposite = p->sounded == SOUNDED_MOST && p->past.mean < OPPOSITE * fmin(p->past.channel[0], p->past.channel[1]);
+    p->now = (LivingSums){0};
+    p->left = p->window;
+}
+
+/* n: up to the end of the window. */
+static void weigh(LivingPolarity *p, const float *a, const float *b, uint32_t n)
+{
+    for (uint32_t t = p->left % WEIGHED; t < n; t += WEIGHED) {
+        const double x = (double)a[t], y = (double)b[t], mean = 0.5 * (x + y);
+        p->now.channel[0] += x * x;
+        p->now.channel[1] += y * y;
+        p->now.mean += mean * mean;
+    }
+    p->left -= n;
+    if (!p->left)
+        end_window(p);
+}
+
+static const float *turned_over(Living *l, const float *x, uint32_t n)
+{
+    for (uint32_t t = 0; t < n; ++t)
+        l->turned[t] = -x[t];
+    return l->turned;
+}
+
+/* ---- Channels ---- */
 
 static bool dead(Living *l, uint32_t c, float x)
 {
@@ -43,10 +93,11 @@ static Kind kind_of(const Living *l, uint32_t c, const float *x, uint32_t n)
 static void sample_by_sample(Living *l, const float *const *in, const float *heard[DSP_CHANNELS], uint32_t n)
 {
     for (uint32_t t = 0; t < n; ++t) {
-        const float a = in[0][t], b = in[1][t];
+        const float a = in[0][t], b = l->polarity.opposite ? -in[1][t] : in[1][t];
         const bool dead_a = dead(l, 0, a), dead_b = dead(l, 1, b);
         l->sound[0][t] = dead_a ? b : a;
         l->sound[1][t] = dead_b ? a : b;
+        weigh(&l->polarity, in[0] + t, in[1] + t, 1);
     }
     heard[0] = l->sound[0];
     heard[1] = l->sound[1];
@@ -59,12 +110,14 @@ void living_process(Living *l, const float *const *in, const float *heard[DSP_CH
     if (l->channels == 1)
         return;
     const Kind kind[DSP_CHANNELS] = {kind_of(l, 0, in[0], n), kind_of(l, 1, in[1], n)};
-    if (kind[0] == MIXED || kind[1] == MIXED) {
+    if (kind[0] == MIXED || kind[1] == MIXED || l->polarity.left < n) {
         sample_by_sample(l, in, heard, n);
         return;
     }
+    const float *const sound[DSP_CHANNELS] = {in[0], l->polarity.opposite ? turned_over(l, in[1], n) : in[1]};
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c) {
-        heard[c] = in[kind[c] == DEAD ? 1 - c : c];
+        heard[c] = sound[kind[c] == DEAD ? 1 - c : c];
         l->silent[c] = kind[c] == DEAD ? l->patience : 0;
     }
+    weigh(&l->polarity, in[0], in[1], n);
 }
