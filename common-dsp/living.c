@@ -31,6 +31,11 @@ void living_reset(Living *l)
 
 /* ---- Polarity ---- */
 
+bool living_opposite(const LivingSums *sums)
+{
+    return sums->mean < OPPOSITE * fmin(sums->channel[0], sums->channel[1]);
+}
+
 static double forget(double past, double now)
 {
     return KEPT * past + now;
@@ -43,7 +48,7 @@ static void end_window(LivingPolarity *p)
         p->past.channel[c] = forget(p->past.channel[c], p->now.channel[c]);
     p->past.mean = forget(p->past.mean, p->now.mean);
     p->sounded += both && p->sounded < SOUNDED_MOST;
-    p->opposite = p->sounded == SOUNDED_MOST && p->past.mean < OPPOSITE * fmin(p->past.channel[0], p->past.channel[1]);
+    p->opposite = p->sounded == SOUNDED_MOST && living_opposite(&p->past);
     p->now = (LivingSums){0};
     p->left = p->window;
 }
@@ -51,12 +56,8 @@ static void end_window(LivingPolarity *p)
 /* n: up to the end of the window. */
 static void weigh(LivingPolarity *p, const float *a, const float *b, uint32_t n)
 {
-    for (uint32_t t = p->left % WEIGHED; t < n; t += WEIGHED) {
-        const double x = (double)a[t], y = (double)b[t], mean = 0.5 * (x + y);
-        p->now.channel[0] += x * x;
-        p->now.channel[1] += y * y;
-        p->now.mean += mean * mean;
-    }
+    for (uint32_t t = p->left % WEIGHED; t < n; t += WEIGHED)
+        living_add(&p->now, a[t], b[t]);
     p->left -= n;
     if (!p->left)
         end_window(p);

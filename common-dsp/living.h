@@ -16,10 +16,21 @@
 
 #include "dsp.h"
 
-/* Sums of squares of some of the samples. */
+/* Sums of squares. */
 typedef struct {
     double channel[DSP_CHANNELS], mean; /* of each, and of the mean of both */
 } LivingSums;
+
+static inline void living_add(LivingSums *sums, float a, float b)
+{
+    const double x = (double)a, y = (double)b, mean = 0.5 * (x + y);
+    sums->channel[0] += x * x;
+    sums->channel[1] += y * y;
+    sums->mean += mean * mean;
+}
+
+/* Do the channels cancel each other? Not where one of them is silent. */
+bool living_opposite(const LivingSums *sums);
 
 /* One window of 0.1 s after the other. */
 typedef struct {
