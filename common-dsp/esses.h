@@ -1,7 +1,8 @@
 /* Esses: turns down only the sibilants (s z sh zh ch jh) that stand out of this voice, in one band. One that stands
  * further above the upper end of this voice's usual range (esses_figures.h) than `catch_above` is caught: a bell
  * (centre, width) turns the band down by as much as is too much, at most by `most_cut`. Before five sibilants are known
- * nothing is cut. How they are heard, what is learned and how the centre is found: esses.md.
+ * nothing is cut, nor where listening is to place the band and has found no centre. How they are heard, what is learned
+ * and how the centre is found: esses.md.
  *
  * A sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the delay makes up for 5 ms of
  * both; it goes back with 20 ms, without a kink. Where nothing is caught the output is the input, 5 ms later, to the

@@ -18,6 +18,7 @@ typedef struct {
     uint32_t left;   /* steps until what a new sibilant changes is in force; 0: all is */
     Work pace;       /* of them */
 
+    bool sure;                      /* it lies where the hand put it, or at the centre found and not in its stead */
     double middle;                  /* log2 of Hz: middle of the band in force */
     double weight[SIBILANCE_BANDS]; /* 0..1: how much of each of the five lies in it */
     double upper;                   /* dB, the upper end of the usual range in it */

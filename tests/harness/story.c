@@ -182,14 +182,16 @@ static const Line lines[] = {
      "Esses heard how this voice says its s and cuts only what stands {catch_above} or more over that, because an s "
      "that belongs to the voice should stay as it is."},
     {PANEL_ESSES, WHY, STAGE, "esses", "voice !found_centre centre_set_by",
-     "Esses heard too few sibilants to know this voice's own, so it caught none, because what is not sure is left "
+     "Esses heard too few sibilants that it is sure of to know this voice's own, so it caught none, because what is "
+     "not sure is left "
      "alone."},
     {PANEL_ESSES, WHY, STAGE, "esses", "!voice", "Esses heard no voice, so there was nothing to catch."},
     {PANEL_ESSES, WHY, STAGE, "chain", "voice found_centre",
      "Chain heard how this voice says its s and cuts only what stands {catch_above} or more over that, because an s "
      "that belongs to the voice should stay as it is."},
     {PANEL_ESSES, WHY, STAGE, "chain", "voice !found_centre",
-     "Chain heard too few sibilants to know this voice's own, so it caught none, because what is not sure is left "
+     "Chain heard too few sibilants that it is sure of to know this voice's own, so it caught none, because what is "
+     "not sure is left "
      "alone."},
     {PANEL_ESSES, WHY, STAGE, "chain", "!voice", "Chain heard no voice, so there was nothing to catch."},
     {PANEL_ESSES, WHY, NONE, "", "", "No Esses was in this chain, or it found no sibilants of its own."},
