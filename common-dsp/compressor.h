@@ -4,8 +4,9 @@
  * the curve turns the middle of the loudest quarter of voiced frames down by what is wanted, or at -60 dB where that is
  * out of reach; the makeup found keeps the loudness of what went in, 0..40 dB. Both follow the controls on hold too.
  * With fewer than 20 voiced frames (1 s) the hand threshold holds or, when learning has begun afresh, what was known
- * before. The gain path is compressor_gain.h; what is learned and worked out: compressor_frames.h, compressor_memory.h,
- * compressor_figures.h; the method: compressor.md. A living channel stands in for a dead one (living.h). */
+ * before; on hold nothing is turned down then. The gain path is compressor_gain.h; what is learned and worked out:
+ * compressor_frames.h, compressor_memory.h, compressor_figures.h; the method: compressor.md. A living channel stands in
+ * for a dead one (living.h). */
 #ifndef LINCTUS_COMPRESSOR_H
 #define LINCTUS_COMPRESSOR_H
 

@@ -145,8 +145,12 @@ static const Line lines[] = {
      "Compressor heard where the voice is loud and set the threshold at {threshold_now}, for {wanted_reduction} of "
      "reduction at {ratio}, because then no word is lost and none jumps out."},
     {PANEL_EVENNESS, WHY, STAGE, "compressor", "listened threshold_set_by !usual_reduction",
-     "Compressor heard less than a second of voice, or was to turn nothing down: the threshold is at {threshold_now}."},
-    {PANEL_EVENNESS, WHY, STAGE, "compressor", "!listened",
+     "Compressor heard less than a second of voice, or was to turn nothing down, so it turned nothing down."},
+    {PANEL_EVENNESS, WHY, STAGE, "compressor", "!listened threshold_set_by !usual_reduction",
+     "Compressor was on hold from the start and had learned nothing, so it turned nothing down."},
+    {PANEL_EVENNESS, WHY, STAGE, "compressor", "!listened threshold_set_by usual_reduction",
+     "Compressor was on hold from the start, with the threshold at {threshold_now}, as it was learned."},
+    {PANEL_EVENNESS, WHY, STAGE, "compressor", "!listened !threshold_set_by",
      "Compressor was on hold from the start, with the threshold at {threshold_now}."},
     {PANEL_EVENNESS, WHY, STAGE, "compressor", "listened !threshold_set_by",
      "Compressor kept the threshold at {threshold_now}, by hand, because it was asked to."},
@@ -154,8 +158,10 @@ static const Line lines[] = {
      "Chain heard where the voice is loud and set the threshold at {threshold_now}, for {wanted_reduction} of "
      "reduction, because then no word is lost and none jumps out."},
     {PANEL_EVENNESS, WHY, STAGE, "chain", "listened !usual_reduction",
-     "Chain heard less than a second of voice, or was to turn nothing down: the threshold is at {threshold_now}."},
-    {PANEL_EVENNESS, WHY, STAGE, "chain", "!listened",
+     "Chain heard less than a second of voice, or was to turn nothing down, so it turned nothing down."},
+    {PANEL_EVENNESS, WHY, STAGE, "chain", "!listened !usual_reduction",
+     "Chain was on hold from the start and had learned nothing, so it turned nothing down."},
+    {PANEL_EVENNESS, WHY, STAGE, "chain", "!listened usual_reduction",
      "Chain was on hold from the start, with the threshold at {threshold_now}."},
     {PANEL_EVENNESS, WHY, NONE, "", "", "No Compressor was in this chain."},
 

@@ -919,7 +919,7 @@ static void too_quiet_and_too_short_are_told(void **state)
     assert_non_null(strstr(b->out, "Is in.wav usable? Too quiet for a verdict.\n"));
     save_singer(b, "short.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 1.6});
     run_well(b, "--stages compressor,esses short.wav -o out.wav");
-    assert_non_null(strstr(b->out, "by hand until a second of voice is heard, 2.5:1\n"));
+    assert_non_null(strstr(b->out, "nothing is turned down until a second of voice is heard, 2.5:1\n"));
     assert_non_null(strstr(b->out, "none is caught: too few were heard that last long enough to tell their centre, "));
     assert_null(strstr(b->out, "reduction where the voice is loud"));
 }
@@ -1328,7 +1328,7 @@ static void on_hold_nothing_is_found(void **state)
     save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_ALTO, .seed = 6, .seconds = 6});
     run_well(b, "--stages trim,compressor --set trim.learn=hold --set compressor.learn=hold in.wav -o out.wav");
     assert_non_null(strstr(b->out, "on hold from the start: nothing was learned"));
-    assert_non_null(strstr(b->out, "by hand as nothing was learned"));
+    assert_non_null(strstr(b->out, "nothing is turned down, as nothing was learned"));
     assert_null(strstr(b->out, "found for"));
     assert_null(strstr(b->out, "to bring the voice to"));
 }
