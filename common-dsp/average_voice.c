@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { FIRST = -12 /* thirds of an octave from 1 kHz */ };
+enum { FIRST_BAND = -12 /* centre of band 0, in thirds of an octave from 1 kHz: 62.5 Hz */ };
 
 static const double table[][AVERAGE_VOICE_BANDS] = {
     [AVERAGE_MEN] = {38.6, 43.5, 54.4, 57.7, 56.8, 58.2, 59.7, 60.0, 62.4, 62.6, 60.6, 55.7, 53.1,
@@ -15,7 +15,7 @@ static const double table[][AVERAGE_VOICE_BANDS] = {
 
 double average_voice_hz(int band)
 {
-    return 1000.0 * exp2((band + FIRST) / 3.0);
+    return 1000.0 * exp2((band + FIRST_BAND) / 3.0);
 }
 
 double average_voice_db(AverageVoice who, int band)

@@ -1,6 +1,6 @@
-/* Vectors of 8 floats (floats.h), where FLOATS is not set before, for a processor that has AVX2, up to where
- * avx2_to_here.h is included; a file includes both once. Standard headers come before. Where there is no such
- * processor, plain C that only tests call. */
+/* Begins code for CPUs with AVX2, which avx2_to_here.h ends: vectors (floats.h) of 8 floats, unless FLOATS is set
+ * before. A file includes each of the two once, after the standard headers. On other CPUs the same code compiles to
+ * plain C, which only tests call. */
 #ifndef FLOATS
 #define FLOATS 8
 #endif

@@ -1,4 +1,4 @@
-/* See avx2_from_here.h. */
+/* Ends what avx2_from_here.h began. */
 #if WIDE_AVX2 && defined __clang__
 #pragma clang attribute pop
 #endif

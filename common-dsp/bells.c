@@ -5,22 +5,22 @@
 #include <math.h>
 #include <string.h>
 
-#define LOWEST_BELL_HZ    160.0 /* Hz */
-#define STEPS_PER_OCTAVE  24.0  /* of an octave */
-#define SHAPE_DB          6.0
-#define EXPECTED_HEIGHT   6.5 /* dB: what is expected of a bell, */
-#define HEIGHT_SPREAD     2.0 /* and how far off that it may be */
-#define ENOUGH_HARMONICS  4.0 /* harmonics in a bin that counts */
-#define HARMONICS_CROSSED 6.0 /* harmonics within the half-power band of a bell of CROSSING_Q */
-#define CROSSING_Q        3.0
-#define LEAST_DISTANCE    0.33  /* octaves between two */
-#define LOG_ODDS_LIMIT    300.0 /* so that no likelihood is beyond a double */
+#define LOWEST_BELL_HZ    160.0 /* Hz: frequency of place 0 */
+#define STEPS_PER_OCTAVE  24.0  /* places in an octave */
+#define SHAPE_DB          6.0   /* dB: height of the bell whose shape stands for all */
+#define EXPECTED_HEIGHT   6.5   /* dB: mean of the prior on a bell's height */
+#define HEIGHT_SPREAD     2.0   /* dB: standard deviation of that prior */
+#define ENOUGH_HARMONICS  4.0   /* harmonics: a bin is used when it holds more */
+#define HARMONICS_CROSSED 6.0   /* harmonics: a place is tried when the half-power band of CROSSING_Q holds as many */
+#define CROSSING_Q        3.0   /* Q of that band */
+#define LEAST_DISTANCE    0.33  /* octaves: least distance between two bells */
+#define LOG_ODDS_LIMIT    300.0 /* natural logarithm: keeps every likelihood within a double */
 
-enum { REACH = 4 }; /* places to each side that one finding may lie in: 1/6 octave */
+enum { REACH = 4 }; /* places to each side that belong to the same bell: 1/6 octave */
 
-/* What a step takes: thousands of instructions, as callgrind counts them over a take of notes. */
+/* Cost of each step: thousands of instructions, as callgrind counts them over a take of notes. */
 #define PRIOR_COST(row) (0.2 + 0.42 * (row))
-#define ROW_COST(row)   (0.2 + 0.0035 * (row) * (row)) /* of the factor */
+#define ROW_COST(row)   (0.2 + 0.0035 * (row) * (row)) /* one row of the factor */
 #define TRY_COST        5.0
 #define CLOSED_COST     0.5
 #define CHOOSE_COST     20.0
@@ -36,7 +36,7 @@ double bells_q(uint32_t width)
     return 2.0 * exp2(0.5 * width);
 }
 
-/* Of a bell of 6 dB, per dB. */
+/* Level at `hz` of a bell of SHAPE_DB, in dB per dB of its height. */
 static double shape(double hz, double centre, double q)
 {
     const double x = hz / centre - centre / hz, gain = pow(10.0, SHAPE_DB / 40.0);
@@ -87,7 +87,7 @@ static double *covariance_row(BellSearch *s, uint32_t row)
     return s->covariance + (size_t)row * (row + 1) / 2;
 }
 
-/* The next of `n`, and with the last of them the next phase. */
+/* Goes on to the next of `n` steps; after the last, to the next phase. */
 static void step_on(BellSearch *s, uint32_t n, BellsPhase phase)
 {
     if (++s->at < n)
@@ -136,7 +136,7 @@ static void try_bell(BellSearch *s, uint32_t place, uint32_t width)
              LOG_ODDS_LIMIT);
 }
 
-/* A bell a step: where enough was heard, and nothing found yet. */
+/* One bell a step, at places where enough was heard and no bell was found yet. */
 static void step_try(BellSearch *s)
 {
     const uint32_t place = s->at / BELLS_WIDTHS, width = s->at % BELLS_WIDTHS;
@@ -164,7 +164,7 @@ static uint32_t reach_to(uint32_t place)
     return place + REACH < BELLS_PLACES ? place + REACH : BELLS_PLACES - 1;
 }
 
-/* The middle of the likeliest stretch; BELLS_PLACES: none is open. */
+/* The middle of the likeliest stretch of places; BELLS_PLACES: all are closed. */
 static uint32_t likeliest(const double like[BELLS_PLACES], const bool closed[BELLS_PLACES], double *sum)
 {
     uint32_t best = BELLS_PLACES;
@@ -181,7 +181,7 @@ static uint32_t likeliest(const double like[BELLS_PLACES], const bool closed[BEL
     return best;
 }
 
-/* Means over a stretch, by likelihood; the likeliest width. */
+/* The bell of a stretch: frequency and height are means weighted by likelihood, the width is the likeliest one. */
 static Bell mean_bell(const BellSearch *s, uint32_t middle, double sum, double *doubt)
 {
     double octave = 0.0, height = 0.0, most = -INFINITY;
@@ -222,7 +222,7 @@ static void step_choose(BellSearch *s)
     s->phase = BELLS_TAKE_OUT;
 }
 
-/* What was found is taken for known, as far as it is. */
+/* The bell found counts as known from here on, its height with the doubt that is left. */
 static void step_take_out(BellSearch *s)
 {
     s->cost = TAKE_OUT_COST;

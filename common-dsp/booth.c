@@ -9,14 +9,14 @@
 #include <string.h>
 
 #define HEAR_FADE           0.02 /* s: fade of hear_removed */
-#define LOUDNESS_HOP        0.1  /* s: from one block of the loudness to the next */
-#define LATELY_TIME         0.5  /* s */
-#define ROOM_FADE           0.5  /* s: the way from no room known to one turned down */
-#define MOST_FALLS          1000
-#define MAKEUP_STEPS_PER_DB 32.0 /* steps of a dB: the makeup rests while what is learned changes it by less */
-#define MOST_MAKEUP         9.0  /* dB at most */
+#define LOUDNESS_HOP        0.1  /* s: from one loudness block to the next */
+#define LATELY_TIME         0.5  /* s: time constant of the `down` read-out */
+#define ROOM_FADE           0.5  /* s: fade from no room known to a room that is turned down */
+#define MOST_FALLS          1000 /* most that the `falls` read-out shows */
+#define MAKEUP_STEPS_PER_DB 32.0 /* steps in a dB: the makeup ignores smaller changes of what is learned */
+#define MOST_MAKEUP         9.0  /* dB: most makeup */
 
-enum { PIECES = 8 }; /* of a spectrum: what lies between its analysis and its synthesis is done a piece a step */
+enum { PIECES = 8 }; /* pieces of a spectrum: between analysis and synthesis each step processes one */
 
 /* ---- From nothing to ready ---- */
 
@@ -41,7 +41,7 @@ static void find_makeup(Booth *b)
     b->stale = false;
 }
 
-/* What is known before the first sample holds at once; later it comes in gently. */
+/* What is known before the first sample applies at once; what is learned later fades in. */
 static void hold_at_once(Booth *b)
 {
     find_makeup(b);
@@ -76,7 +76,8 @@ static void reset(void *dsp)
     b->in = b->removed = b->in_lately = b->out_lately = 0.0;
 }
 
-/* By Parseval: the frame's power through its window, twice, as half of the bins are those of negative frequencies. */
+/* Factors by Parseval: the frame's power through its window, doubled because only half of all bins are here, the rest
+ * being those of negative frequencies. */
 static void make_weights(Booth *b)
 {
     const Biquad shelf = kweight_design(0, b->rate), pass = kweight_design(1, b->rate);
@@ -154,7 +155,7 @@ static void add_power(Booth *b, uint32_t from, uint32_t to)
     }
 }
 
-/* Leaves of the bins what is to be removed. */
+/* Turns each bin into the part of it that is removed. */
 static void keep_removed(Booth *b, uint32_t from, uint32_t to)
 {
     for (uint32_t c = 0; c < b->channels; ++c) {
@@ -173,8 +174,8 @@ static void remove_nothing(Booth *b, uint32_t from, uint32_t to)
         memset(b->stft.spectrum[c] + from, 0, (to - from) * sizeof(StftBin));
 }
 
-/* The gains as they would be if the whole of what is known were sure. Before anything is, there are none: what was
- * heard then would count as left alone, and the makeup be too little. */
+/* Counts each bin's energy under its gain as for a wholly sure room. Before any room is sure nothing is counted:
+ * what was heard then would count as left alone, and the makeup would be too little. */
 static void hear_loudness(Booth *b, uint32_t from, uint32_t to)
 {
     double *const energy = b->hop[b->hops % BOOTH_HOPS];
@@ -220,7 +221,7 @@ static void do_piece(Booth *b, uint32_t piece)
 
 /* ---- Learning ---- */
 
-#define DECAY_FACTOR 1.3 /* a fall as quick as the room's, by this factor, tells how much is late */
+#define DECAY_FACTOR 1.3 /* a fall tells how much is late if its decay time is within this factor of the room's */
 
 static void hear_fall(Booth *b, uint32_t band)
 {
@@ -238,7 +239,7 @@ static void hear_fall(Booth *b, uint32_t band)
     follow_room(b);
 }
 
-/* The block's hops are those of the ring. */
+/* A loudness block is the last BOOTH_HOPS hops, those in the ring. */
 static void hear_block(Booth *b)
 {
     double energy[BOOTH_GAINS] = {0};
@@ -268,7 +269,7 @@ static void learn_step(Booth *b, uint32_t step)
 
 /* ---- The grid ---- */
 
-/* Steps of a frame's work: the channels' analyses, the pieces, learning, the channels' syntheses. */
+/* Steps of a frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses. */
 enum { LEARNING = BOOTH_BANDS + 1 };
 
 static uint32_t steps_of(const Booth *b)
@@ -295,7 +296,7 @@ static void move_part(Booth *b)
     b->part = b->part < goal ? fminf(b->part + step, goal) : fmaxf(b->part - step, goal);
 }
 
-/* A new frame is there. */
+/* A new frame has come in. */
 static void begin_frame(Booth *b)
 {
     const double keep = one_pole(LATELY_TIME, b->rate / b->stft.hop);

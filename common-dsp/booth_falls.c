@@ -6,19 +6,24 @@
 #include <math.h>
 #include <string.h>
 
-#define RISE_DB          4.0 /* dB over the lowest: the fall is over */
-#define STILL_TIME       0.2 /* s */
-#define STARTS_UNDER_TOP 15.0
-#define ENDS_OVER_NOISE  6.0
-#define MOST_FITTED      25.0
-#define LEAST_SPAN       9.0      /* dB that are left to fit a line to, at least */
-#define NOISE_RISE       2.0      /* dB a second */
-#define SILENT_DB        (-110.0) /* a cut tells nothing */
-#define SLOWEST_DECAY    8.0      /* s */
-#define LEAST_LATE_RATIO 1e-3     /* late over early energy: what is looked for lies between these */
-#define MOST_LATE_RATIO  10.0
+#define RISE_DB          4.0      /* dB over the fall's lowest level: such a rise ends it */
+#define STILL_TIME       0.2      /* s without a new lowest level: ends the fall too */
+#define STARTS_UNDER_TOP 15.0     /* dB under the top: from here down the voice has stopped */
+#define ENDS_OVER_NOISE  6.0      /* dB over the noise: the fit ends here */
+#define MOST_FITTED      25.0     /* dB: most that a line is fitted to */
+#define LEAST_SPAN       9.0      /* dB: least that a line is fitted to */
+#define NOISE_RISE       2.0      /* dB/s: rise of the noise's estimate */
+#define SILENT_DB        (-110.0) /* dB: a frame under this is a cut, and what came before tells nothing */
+#define SLOWEST_DECAY    8.0      /* s: longest decay time that counts */
+#define LEAST_LATE_RATIO 1e-3     /* late over early energy: the search begins here */
+#define MOST_LATE_RATIO  10.0     /* late over early energy: and ends here */
 
-enum { SMOOTH = 3, POINTS = 12, MODELLED = 200, ROUNDS = 9 };
+enum {
+    SMOOTH = 3,     /* frames that a level is the mean of */
+    POINTS = 12,    /* frames of a fall that late sound is read from */
+    MODELLED = 200, /* frames that the model of late sound looks back */
+    ROUNDS = 9,     /* halvings of the search */
+};
 
 double booth_keep(double frame, double seconds)
 {
@@ -42,7 +47,7 @@ static double power_at(const BoothFalls *f, uint64_t frame)
     return (double)f->power[frame % BOOTH_HEARD];
 }
 
-/* Mean over SMOOTH frames around one. */
+/* dB: mean power of the SMOOTH frames around this one. */
 static double level_at(const BoothFalls *f, uint64_t frame)
 {
     double sum = 0.0;
@@ -51,7 +56,7 @@ static double level_at(const BoothFalls *f, uint64_t frame)
     return power_to_db(sum);
 }
 
-/* Of the fitted frames, less the noise. */
+/* s: decay time of a line through the fitted frames, less the noise. */
 static double fit(const BoothFalls *f)
 {
     const double noise = db_to_power(f->floor_db);
@@ -117,9 +122,9 @@ bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
 
 /* ---- How much is late ---- */
 
-/* What the model has as late power at frame `at`, of a room that keeps `keep` a frame and adds `feed`. From `stopped`
- * on there is nothing early: were what the model leaves there taken for it, that would become late sound in its turn,
- * and a small feed would do as well as the right one. */
+/* Late power at frame `at` by the model, in a room that keeps `keep` a frame and adds `feed`. From `stopped` on no
+ * sound counts as early: if what the model leaves over there did, it would become late sound in its turn, and a small
+ * feed would fit as well as the right one. */
 static double late_at(const BoothFalls *f, uint64_t at, double keep, double feed)
 {
     const uint64_t kept = at + 1 < MODELLED ? at + 1 : MODELLED, from = at + 1 - kept;

@@ -1,15 +1,14 @@
-/* How a room decays in one band, and how much late sound it adds, from the ends of words: fed with the band's power, a
- * frame of a short-time spectrum (stft.h) at a time.
+/* Falls: how a room decays in one band, and how much late sound it adds, from the ends of words. Fed with the band's
+ * power in each frame of a short-time spectrum (stft.h).
  *
- * Where a word ends and nothing follows, the level falls freely. A fall is taken from a top to where the level rises by
- * 4 dB or lies still for 0.2 s on the noise. It counts if it leaves 9 dB to fit, of at most 25 dB
- * between 15 dB under the top, where the voice itself is still stopping, and 6 dB over the noise. A straight line
- * through the levels (fall_line.h), after the noise was taken off, gives the decay time. The approach (blind estimates
- * from free decays) is that of R. Ratnam et al., JASA 114(5), 2003, from memory; the rules are this project's own, and
- * near those of decay.h, which Check uses on one band of its own.
+ * Decay time: where a word ends and nothing follows, the level falls freely. A fall goes from a top to where the level
+ * rises by 4 dB or lies still on the noise for 0.2 s. A straight line (fall_line.h) is fitted to its last 9 to 25 dB,
+ * less the noise, between 15 dB under the top, above which the voice itself is still stopping, and 6 dB over the noise.
+ * Blind estimates from free decays are due to R. Ratnam et al., JASA 114(5), 2003, from memory; the rules are this
+ * project's own, and near those of decay.h, which Check uses on one band of its own.
  *
- * How much late sound: from 15 dB under the top on, and the lag after that, there is nothing else. The model is that of
- * booth_late.h, and the figure is the one with which it gives the level there from all that was heard before. */
+ * Late sound: once the level lies 15 dB under the top and the lag has passed, nothing else sounds. The figure is the
+ * one with which the model of booth_late.h gives the level found there from all that was heard before. */
 #ifndef LINCTUS_BOOTH_FALLS_H
 #define LINCTUS_BOOTH_FALLS_H
 
@@ -21,27 +20,27 @@ enum { BOOTH_HEARD = 512 }; /* frames kept: 4 s or more */
 typedef struct {
     double frame;             /* s from one frame to the next */
     uint32_t lag;             /* frames after which a sound is late */
-    float power[BOOTH_HEARD]; /* a ring */
-    uint64_t heard;
-    double floor_db; /* the noise: the lowest level, rising slowly */
+    float power[BOOTH_HEARD]; /* mean squares, a ring */
+    uint64_t heard;           /* frames since the reset */
+    double floor_db;          /* the noise: the lowest level, rising slowly */
     double top_db, low_db;
-    uint64_t top, low;             /* frame numbers */
-    uint64_t stopped, first, last; /* of the last fall: when the voice was over; the frames that were fitted */
+    uint64_t top, low;             /* frame numbers of these two */
+    uint64_t stopped, first, last; /* of the last fall: frame in which the voice was over; frames that were fitted */
     double top_was;                /* dB: its top */
 } BoothFalls;
 
-/* frame: s; late_after: s from which on a sound is late. */
+/* frame: s, the hop; late_after: s after which a sound is late. Reset: nothing was heard. */
 void booth_falls_init(BoothFalls *f, double frame, double late_after);
 void booth_falls_reset(BoothFalls *f);
 
-/* The next frame's mean square in the band. True: a fall is over; its decay time in seconds, 8 at most. */
+/* The next frame. power: its mean square in the band. true: a fall is over, and *seconds is its decay time, 0..8 s. */
 bool booth_falls_hear(BoothFalls *f, double power, double *seconds);
 
-/* Late over early energy by the fall that was just over, if the room decays in this many seconds; 0: that fall was too
- * short to tell. */
+/* Late over early energy by the fall that booth_falls_hear() has just given, in a room with a decay time of `seconds`.
+ * 0: that fall was too short to tell. */
 double booth_falls_late(const BoothFalls *f, double seconds);
 
-/* Power that is left of a sound a frame later, of a room with this decay time. */
+/* Share of a sound's power that is left a frame later in a room with a decay time of `seconds`, over 0. frame: s. */
 double booth_keep(double frame, double seconds);
 
 #endif

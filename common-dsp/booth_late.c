@@ -8,20 +8,20 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define BAND_WIDTH         250.0  /* Hz, of a band; */
-#define BAND_SHARE         0.19   /* or this of its frequency */
-#define POWER_SMOOTHING    0.007  /* s: of the power that becomes late sound */
-#define PRIOR_TRUST        0.6    /* of the a priori ratio: the share of what the last frame gave, at */
-#define PRIOR_TRUST_RATE   95.0   /* frames a second */
-#define NOISE_RISE         2.0    /* dB a second: of the noise, */
-#define FIRST_NOISE_SHARE  1e-3f  /* which begins at so much of the first power: a held note may be what begins */
-#define SHORTER_FROM       1500.0 /* Hz: from here on up a decay is shorter, */
-#define SHORTER_PER_OCTAVE 0.74   /* by this for an octave, */
-#define SHORTER_OCTAVES    2.8    /* so many at most */
-#define PRESENT_OVER_LATE  5.0f   /* dB over the late sound: there is something else */
-#define ABSENT_GAIN        0.25f  /* gain where there is nothing else */
-#define LEAST_POWER        1e-12f
-#define SILENT_POWER       1e-18f
+#define BAND_WIDTH         250.0  /* Hz: least width of a band */
+#define BAND_SHARE         0.19   /* of the band's lower edge: its width where that is more */
+#define POWER_SMOOTHING    0.007  /* s: time constant of the power that becomes late sound */
+#define PRIOR_TRUST        0.6    /* weight of the last frame in the a priori ratio, at PRIOR_TRUST_RATE */
+#define PRIOR_TRUST_RATE   95.0   /* frames/s */
+#define NOISE_RISE         2.0    /* dB/s: rise of the noise's estimate */
+#define FIRST_NOISE_SHARE  1e-3f  /* of the first power: start of that estimate, as a take may begin with a held note */
+#define SHORTER_FROM       1500.0 /* Hz: decay times above this are held shorter */
+#define SHORTER_PER_OCTAVE 0.74   /* factor on them for each octave above */
+#define SHORTER_OCTAVES    2.8    /* octaves: most that this factor counts for */
+#define PRESENT_OVER_LATE  5.0f   /* dB over the late sound: from here on a band surely holds other sound */
+#define ABSENT_GAIN        0.25f  /* gain where a band holds late sound alone: -12 dB */
+#define LEAST_POWER        1e-12f /* keeps ratios finite; a band with less is digital silence */
+#define SILENT_POWER       1e-18f /* what has died away to less becomes 0 */
 
 bool booth_late_init(BoothLate *l, double rate, uint32_t size, uint32_t hop)
 {
@@ -67,7 +67,7 @@ static double middle_of_band(uint32_t band)
                                   : booth_band_low(band) * sqrt(2.0);
 }
 
-/* Between the middles of the bands along the logarithms of both; outside, the nearest. */
+/* s: interpolated between the middles of the bands, both axes logarithmic; outside, the nearest band's. */
 static double decay_found(const BoothRoom *room, double hz)
 {
     uint32_t b = 0;
@@ -118,7 +118,7 @@ void booth_late_next(BoothLate *l)
     l->now = (l->now + 1) % l->rows;
 }
 
-/* What there is of late sound in each bin now. Returns its sum. */
+/* Works out the late sound's power in each bin for this frame. Returns their sum. */
 static float move_late(BoothLate *l, uint32_t band)
 {
     const float keep = l->keep[band], feed = l->feed[band];
@@ -140,7 +140,7 @@ static float sum_of(const float *x, uint32_t n)
     return sum;
 }
 
-/* Down to the lowest power at once, nearly; up slowly. Digital silence is no noise. */
+/* The noise follows the band's power down within a few frames and rises slowly. Digital silence is no noise. */
 static float follow_noise(BoothLate *l, uint32_t band, float all)
 {
     float *noise = &l->noise[band];
@@ -161,7 +161,7 @@ static void keep_early(BoothLate *l, uint32_t band, const float *power, float sh
     }
 }
 
-/* Of all bins of a band whose power is `over` times that of the late sound. */
+/* Gain for all bins of a band together, whose power is `over` times that of the late sound. */
 static float together(float over)
 {
     const float present = fminf(10.f * log10f(fmaxf(over, 1.f)) / PRESENT_OVER_LATE, 1.f);

@@ -1,71 +1,53 @@
-/* By how much each bin of a spectrum (stft.h) is turned down so that a room's late sound goes, and the voice and its
- * early reflections stay.
+/* Late sound: the gain of each bin of a spectrum (stft.h) that turns a room's late sound down and keeps the voice and
+ * its early reflections.
  *
- * The late sound's power follows from what was heard before: it comes `from` seconds after the early sound and later,
- * and falls by 60 dB in the room's decay time. That is K. Lebart, J. Boucher, P. Denbigh, "A new method based on
- * spectral subtraction for speech dereverberation", Acta Acustica 87 (2001), with what E. Habets (2007; with S. Gannot
- * and I. Cohen, IEEE SPL 16 (2009)) added to it, how strong the direct sound is; both from memory. Here, in each bin,
+ * The late sound's power follows from what was heard before. In each bin
  *
  *     late[n] = keep late[n - 1] + feed early[n - lag],  early[n] = share power[n]
  *
- * where the share is what the late sound and a steady noise leave of the power of the bins around (bands of 250 Hz or a
- * fifth of their frequency): of a single bin, whose power sways, it would be too much. The noise is the lowest power,
- * rising slowly: it makes no late sound of its own, and is not turned down as if it did.
- *
- * A room's highs die away sooner. A fall hardly tells: there the voice itself stops no more quickly. So from 1.5 kHz up
- * a decay time is at most that of the middle, and a quarter less for each octave; how much is late in a band follows
- * from the middle's figure and both decay times. On voices for tuning that made the cepstral distance of the worst take
- * better by half a decibel. (That air and soft things take the highs first: H. Kuttruff, "Room Acoustics", from memory;
- * by how much is ours.)
- *
- * The gain is Wiener's, early over all power, with the ratio of the two by the decision-directed rule (Y. Ephraim, D.
- * Malah, IEEE TASSP 32 (1984), and P. Scalart, J. Filho, ICASSP 1996; from memory), with less smoothing than for a
- * noise, since late sound moves. On the voices that constants were set on, the log-spectral amplitude of noise_gain.h
- * took a tenth less of the late sound for the same loss of early sound, and the root of Wiener's gain was worse.
- *
- * Where the bins around hold hardly more than late sound, as in the gaps after words, all of them get up to 12 dB less:
- * that keeps single bins from standing out, which is what musical noise is. The idea of a gain that goes to the lowest
- * where no speech is likely is I. Cohen's (Signal Processing 81 (2001), from memory); the rule is ours. */
+ * where `share` is what late sound and a steady noise leave of the power in the bins around, bands of 250 Hz or a fifth
+ * of their frequency. The gain is Wiener's, early over all power; where the bins around hold hardly more than late
+ * sound, all of them get up to 12 dB less. Sources, the highs of a room, and what else was tried: booth.md. */
 #ifndef LINCTUS_BOOTH_LATE_H
 #define LINCTUS_BOOTH_LATE_H
 
 #include "booth_memory.h"
 
-enum { BOOTH_AROUND = 44 }; /* most bands of bins that are looked at together */
+enum { BOOTH_AROUND = 44 }; /* most bands; the bins of a band are judged together */
 
-#define BOOTH_LATEST 0.1 /* s: longest time after which a sound is late */
+#define BOOTH_LATEST 0.1 /* s: the longest `from` */
 
 typedef struct {
     double frame;                    /* s from one frame to the next */
     uint32_t bins, bands;            /* bands that have bins at this rate */
     uint32_t edge[BOOTH_AROUND + 1]; /* first bin of each band, and the end */
-    double hz[BOOTH_AROUND];         /* middle of each */
-    uint32_t lag;
+    double hz[BOOTH_AROUND];         /* middle of each band, Hz */
+    uint32_t lag;                    /* frames after which a sound is late */
     float keep[BOOTH_AROUND], feed[BOOTH_AROUND];
-    float noise[BOOTH_AROUND]; /* power: the steady noise's in all bins of the band; 0: nothing heard yet */
-    float rise;                /* of that, a frame, while the band lies over it */
-    float counts;
-    uint32_t rows, now;            /* of the ring: frames of the longest lag, and one more; place */
-    float trust;                   /* of the a priori ratio: the share of what the last frame gave */
-    float *memory;                 /* all that follow, for each bin: */
-    float *late, *smooth, *before; /* powers; the last frame's a priori ratio */
-    float *early;                  /* a ring of rows */
+    float noise[BOOTH_AROUND];     /* power of the steady noise in all bins of the band; 0: nothing heard yet */
+    float rise;                    /* factor on it, each frame, while the band lies over it */
+    float counts;                  /* factor on the late sound's power, as booth_late_room() was told */
+    uint32_t rows, now;            /* of the ring: frames of the longest lag, and one more; the row in use */
+    float trust;                   /* weight of the last frame in the a priori ratio */
+    float *memory;                 /* holds the four below, for each bin: */
+    float *late, *smooth, *before; /* powers, late and smoothed; the last frame's a priori ratio */
+    float *early;                  /* power, a ring of rows */
 } BoothLate;
 
-/* bins of a frame of `size` samples, every `hop` samples. Allocates; false: no memory. */
+/* For frames of `size` samples, one every `hop` samples. Allocates; false: no memory. Reset: nothing was heard. */
 bool booth_late_init(BoothLate *l, double rate, uint32_t size, uint32_t hop);
 void booth_late_done(BoothLate *l); /* safe on a zeroed one */
 void booth_late_reset(BoothLate *l);
 
-/* The room from now on. from: s after which a sound is late, 0.03..BOOTH_LATEST; counts: what is taken for the late
- * sound's power, over what is known. A room without decay times adds nothing. */
+/* The room from now on; one without decay times adds nothing. from: s after which a sound is late, 0.03..BOOTH_LATEST.
+ * counts: factor on the late sound's power that the room gives. */
 void booth_late_room(BoothLate *l, const BoothRoom *room, double from, double counts);
 
-/* A new frame. Then each band once: */
+/* Begins a frame. Then booth_late_gains() has to be called once for each band. */
 void booth_late_next(BoothLate *l);
 
-/* power: of the band's bins, over both channels. gain: of each, 0..1; exactly 1 where the room adds nothing.
- * They may not lie in one place. */
+/* power: of the band's bins, summed over the channels. gain: of each bin, 0..1; exactly 1 where the room adds nothing.
+ * The two may not overlap. */
 void booth_late_gains(BoothLate *l, uint32_t band, const float *power, float *gain);
 
 #endif

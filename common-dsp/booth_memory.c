@@ -5,23 +5,28 @@
 
 #include <math.h>
 
-#define QUICKEST_SHARE 0.25 /* of the falls */
-#define TYPICAL_SHARE  0.5
-#define DRY_DECAY      0.28 /* s: the slowest voices stop within that; */
-#define LIVE_DECAY     0.34 /* from here on it is a room */
+#define QUICKEST_SHARE 0.25 /* of the falls are quicker than the decay time that tells a room */
+#define TYPICAL_SHARE  0.5  /* of the falls are quicker than a band's decay time in the room */
+#define DRY_DECAY      0.28 /* s: up to here there is no room, as the slowest voices stop within that */
+#define LIVE_DECAY     0.34 /* s: from here on there surely is one */
 
-#define LOWER_SHARE         0.4  /* of the falls have no more late sound: slow ends of words only make it more */
-#define USUAL_DIRECT        3.0  /* dB: direct sound over what a room usually adds to a home take, and */
-#define USUAL_WEIGHT        15.0 /* falls: they count for as much as that */
-#define FARTHEST_FROM_USUAL 6.0  /* dB from that: farther off is another sound than this room's */
-#define SHORT_DECAY         0.35 /* s: decay time of a room that is hardly longer than a voice; late sound counts there for */
-#define SHORT_ROOM_DB       (-1.0) /* dB more than that, */
-#define LONG_DECAY          0.45
-#define LONG_ROOM_DB        2.0 /* and in such a room for that much more: set on the voices for tuning */
+#define LOWER_SHARE         0.4 /* of the falls hold less late sound than the figure, as slow ends of words add some */
+#define USUAL_DIRECT        3.0    /* dB: direct sound over all that the usual room adds, in a home take */
+#define USUAL_WEIGHT        15.0   /* falls: weight of the usual room against the falls heard */
+#define FARTHEST_FROM_USUAL 6.0    /* dB off the usual room: what is further off is another sound than a room's */
+#define SHORT_DECAY         0.35   /* s: decay time of a short room, hardly longer than a voice's */
+#define SHORT_ROOM_DB       (-1.0) /* dB added to the late sound there; set on the voices for tuning, as LONG_ROOM_DB */
+#define LONG_DECAY          0.45   /* s: decay time of a longer room */
+#define LONG_ROOM_DB        2.0    /* dB added to the late sound there */
 
-#define MOST_UNITS (65535u * 256u)
+#define MOST_UNITS (65535u * 256u) /* units of energy: most that a figure can store */
 
-enum { ENOUGH = 3, EVEN_ENOUGH = 20, BELOW_TOP = BOOTH_BANDS - 1, BANDS_ENOUGH = 2 };
+enum {
+    ENOUGH = 3,                  /* falls that make a figure */
+    EVEN_ENOUGH = 20,            /* blocks that make a makeup */
+    BELOW_TOP = BOOTH_BANDS - 1, /* bands below 4 kHz */
+    BANDS_ENOUGH = 2,            /* of them, that make the middle's decay time */
+};
 
 static const TallyScale decay_scale = {.low = -4.5, .step = 1.0 / 16.0, .bins = BOOTH_DECAY_BINS}; /* 0.044 to 8 s */
 static const TallyScale late_scale = {.low = -40.0, .step = 0.5, .bins = BOOTH_LATE_BINS};         /* to +10 dB */
@@ -45,7 +50,7 @@ double booth_band_low(uint32_t band)
     return band < BOOTH_BANDS ? low[band] : (double)INFINITY;
 }
 
-/* ---- Tallies that are shorter than tally.h's ---- */
+/* ---- Tallies with fewer bins than tally.h's ---- */
 
 static Tally whole(const uint32_t *count, uint32_t bins)
 {
@@ -63,7 +68,7 @@ static void add(uint32_t *count, const TallyScale *scale, double value)
         count[b] = t.count[b];
 }
 
-/* The value that `share` of them lie under; false: there are fewer than `enough`. */
+/* The value that `share` of those counted lie under; false: fewer than `enough` were counted. */
 static bool quantile(const uint32_t *count, const TallyScale *scale, double share, uint32_t enough, double *value)
 {
     const Tally t = whole(count, scale->bins);
@@ -113,7 +118,7 @@ double booth_memory_left(double decay)
     return db_to_power(-60.0 * BOOTH_LEARNED_FROM / decay);
 }
 
-/* Geometric mean of the bands below 4 kHz, by their quickest falls. */
+/* s: geometric mean over the bands below 4 kHz, each by its quickest quarter of falls. */
 static double middle_of(const BoothMemory *m)
 {
     double sum = 0.0;
@@ -126,14 +131,14 @@ static double middle_of(const BoothMemory *m)
     return n >= BANDS_ENOUGH ? exp(sum / n) : 0.0;
 }
 
-/* dB: late over early energy in a room that adds what rooms usually add. */
+/* dB: late over early energy in the usual room with this decay time. */
 static double usual_late(double decay)
 {
     const double late = booth_memory_left(decay);
     return power_to_db(late / (db_to_power(USUAL_DIRECT) + 1.0 - late));
 }
 
-/* All falls below the top in one row: a band has too few of them. */
+/* Pools the falls of all bands below 4 kHz, as one band has too few of them. */
 static uint32_t late_falls(const BoothMemory *m, uint32_t count[BOOTH_LATE_BINS])
 {
     uint32_t falls = 0;
@@ -210,7 +215,7 @@ bool booth_memory_block(BoothMemory *m, const double energy[BOOTH_GAINS])
     return true;
 }
 
-/* Of a column: its middle, but what is not turned down is exactly 1. */
+/* Gain that a column stands for: its middle, but exactly 1 for what is not turned down. */
 static double gain_of(uint32_t column)
 {
     return column == BOOTH_GAINS - 1 ? 1.0 : (column + 0.5) / (BOOTH_GAINS - 1);

@@ -1,20 +1,11 @@
 /* What Booth has learned of a room, and the figures that follow from it.
  *
- * In each of five bands: the decay times of the falls after words (booth_falls.h), and how much late sound there was in
- * them. Whether there is a room is told by what the quarter of falls is quickest with: a room cannot fall more quickly
- * than it does, a voice that dies away slowly only makes a fall slower. Dry takes fall in 0.1 to 0.2 s by that figure,
- * with 0.3 s and more in the slowest of their falls. Where there is one, its decay times are those of the middle falls.
+ * The room: in each of five bands, the decay times of the falls after words (booth_falls.h) and how much late sound
+ * they held. The quickest quarter of the falls decides whether there is a room; its decay times are medians; the late
+ * sound is one figure for all bands. The rules and their reasons: booth.md.
  *
- * How much late sound there is: the falls of a take tell it within 2 or 3 dB only, and too much is worse
- * than too little: it makes holes in the voice. So all falls are one row, the figure is one that four tenths
- * of them stay under, and it is drawn to what a room with that decay time adds where the direct sound is 3 dB over all
- * that the room adds: half-way where there are 15 falls, and never by more than 6 dB away. In short rooms it counts for
- * 1 dB less, in longer ones for up to 2 dB more. The rules are this project's own; on 64 takes of voices for tuning the
- * error's standard deviation is 1.9 dB, and it was 2.4 with the middle fall of each band and their mean.
- *
- * And for the loudness (even_loudness.h): blocks of 400 ms by their level, each with its K-weighted energy by the gain
- * that it would get if nothing held that from below, from when a room is known on. So what any such limit leaves of it
- * is known. */
+ * The loudness (even_loudness.h): once a room is known, blocks of 400 ms by their level, and their K-weighted energy by
+ * the gain that each bin would get without a lower limit. So the loudness is known for any such limit. */
 #ifndef LINCTUS_BOOTH_MEMORY_H
 #define LINCTUS_BOOTH_MEMORY_H
 
@@ -24,13 +15,13 @@
 
 enum {
     BOOTH_BANDS = 5,        /* 150 to 500 Hz, then an octave each, the last from 4 kHz to the top */
-    BOOTH_DECAY_BINS = 120, /* of log2 of seconds */
-    BOOTH_LATE_BINS = 100,  /* of dB */
+    BOOTH_DECAY_BINS = 120, /* bins of a tally of decay times, log2 of seconds */
+    BOOTH_LATE_BINS = 100,  /* bins of a tally of late over early energy, dB */
     BOOTH_GAINS = 17,       /* columns: gains from 0 to 1 in steps of 1/16; the last is 1 exactly */
-    BOOTH_UNITS = 1024,     /* of energy: a block in the middle of its row */
+    BOOTH_UNITS = 1024,     /* units of energy that a block in the middle of its row has */
 };
 
-/* Learned. */
+/* What is learned and stored: tallies of falls, by band; blocks by level; energy by level and gain. */
 typedef struct {
     uint32_t decay[BOOTH_BANDS][BOOTH_DECAY_BINS];
     uint32_t late[BOOTH_BANDS][BOOTH_LATE_BINS];
@@ -42,40 +33,41 @@ extern const LearnedSchema booth_schema;
 
 /* What is known of the room. */
 typedef struct {
-    double sure;   /* 0: nothing is done; 1: all of it */
-    double middle; /* s: decay time of the bands below 4 kHz, as one, by their quickest falls; 0: not known */
-    double decay[BOOTH_BANDS]; /* s, of middle falls; a band that is not known has its neighbour's; 0 where none is */
-    double late;               /* energy that comes 50 ms after a sound and later, over that which comes before */
+    double sure;   /* 0..1: share of the removal in use; 0: nothing is done */
+    double middle; /* s: decay time of the bands below 4 kHz as one, by their quickest quarter of falls; 0: not known */
+    double decay[BOOTH_BANDS]; /* s: median falls; an unknown band has its neighbour's; all 0: none is known */
+    double late;               /* energy that comes BOOTH_LEARNED_FROM after a sound or later, over that before */
 } BoothRoom;
 
-#define BOOTH_LEARNED_FROM 0.05 /* s: what `late` of a room speaks of */
+#define BOOTH_LEARNED_FROM 0.05 /* s after a sound: `late` of a room counts from here */
 
-/* Energy that is left of a room's sound from then on, over all of it; a room with this decay time in seconds, over 0.
- */
+/* Energy of a room's own sound after BOOTH_LEARNED_FROM, over all of it: 0..1. decay: the room's, s, over 0. */
 double booth_memory_left(double decay);
 
-/* Hz: where the band begins; the end of the last is infinite. band: 0..BOOTH_BANDS. */
+/* Lower end of a band, Hz; BOOTH_BANDS gives the last one's upper end, infinity. band: 0..BOOTH_BANDS. */
 double booth_band_low(uint32_t band);
 
-/* One more fall. seconds: its decay time, over 0. */
+/* Counts one more fall. seconds: its decay time, over 0. band: 0..BOOTH_BANDS - 1, here and below. */
 void booth_memory_decay(BoothMemory *m, uint32_t band, double seconds);
 
-/* s, by the quickest quarter of falls; 0: too few. */
+/* s: the decay time that a quarter of the band's falls are quicker than; 0: too few falls. */
 double booth_memory_decay_of(const BoothMemory *m, uint32_t band);
 
-/* Late over early energy, as a fall of about the room's own decay time gave it. Over 0. */
+/* Counts the late sound of a fall that is about as quick as the room's. late: over early energy, over 0. */
 void booth_memory_late(BoothMemory *m, uint32_t band, double late);
 
-/* Falls that the figures are from, of the band that has most. */
+/* Falls counted in the band that has most of them. */
 uint32_t booth_memory_falls(const BoothMemory *m);
 
+/* The room as known now; all 0 where too little was heard. */
 BoothRoom booth_memory_room(const BoothMemory *m);
 
-/* A block's K-weighted mean square by the gain that it would get: column g holds gains of g / 16 to (g + 1) / 16.
- * False: it was silence. */
+/* Counts a block. energy: its K-weighted mean square by the gain that it would get; column g is for gains of g / 16 to
+ * (g + 1) / 16. false: the block was silence and does not count. */
 bool booth_memory_block(BoothMemory *m, const double energy[BOOTH_GAINS]);
 
-/* dB that keep the loudness where gains are held from below at `lowest`; exactly 0 where nothing is turned down. */
+/* dB: the gain that keeps the loudness where no gain is under `lowest` (0..1, linear). Exactly 0 where nothing is
+ * turned down; 0 until enough blocks are known. */
 double booth_memory_makeup(const BoothMemory *m, double lowest);
 
 #endif

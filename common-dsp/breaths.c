@@ -2,15 +2,16 @@
 
 #include "units.h"
 
-#define BREATH_SHARE      0.6    /* of what lies over 350 Hz: less is an s or sh, or hiss */
-#define MOST_SLANT        4.0    /* times that one half, the duller or the brighter, may be stronger than the other */
-#define BREATH_OVER_FLOOR 6.0    /* dB */
-#define FLOOR_RISE        0.05   /* dB a frame */
-#define LOUD_KEEPS        0.9977 /* a frame: 1 dB a second */
-#define NEAR_LOUD         0.001  /* -30 dB: what is fainter disturbs nobody */
-#define SILENT_DB         (-140.0)
+/* Settled by trial on recorded voices (breaths.h). */
+#define BREATH_SHARE      0.6      /* least share of the power over 350 Hz: with less it is an s or sh, or hiss */
+#define MOST_SLANT        4.0      /* power ratio: most between the band's duller and its brighter half */
+#define BREATH_OVER_FLOOR 6.0      /* dB: least over the noise of the rest */
+#define FLOOR_RISE        0.05     /* dB a frame: rise of that noise's estimate */
+#define LOUD_KEEPS        0.9977   /* factor a frame on the loudest power: it falls by 1 dB a second */
+#define NEAR_LOUD         0.001    /* of the loudest power, -30 dB: fainter breaths disturb nobody */
+#define SILENT_DB         (-140.0) /* dB: lower levels count as this */
 
-enum { SHORTEST = 15, LONGEST = 120, GAP = 2 }; /* frames */
+enum { SHORTEST = 15, LONGEST = 120, GAP = 2 }; /* frames: a breath's length; a gap within one */
 
 static bool is_breath(const Breaths *b, const HearingFrame *f)
 {

@@ -22,7 +22,7 @@ uint32_t bridge_lag(const Bridge *b)
     return b->most + 1;
 }
 
-/* The hole that ends before this sample. */
+/* Fills the hole that ends before the sample `after`. */
 static void close_hole(Bridge *b, float after)
 {
     const float step = (after - b->before) / (float)(b->hole + 1);
@@ -44,14 +44,13 @@ static void hear(Bridge *b, float x)
     b->before = x;
 }
 
-/* No hole, and none near: so it is nearly always. */
+/* There is no hole, here or near, which is nearly always so. */
 static bool is_plain(const Bridge *b, const float *in, uint32_t n)
 {
     return n > 0 && b->hole == 0 && b->held > b->most && four_span(in, n).smallest > 0.f;
 }
 
-/* Changes places with what lies in the ring, at most a cell, as far as that goes without coming round; returns how many
- * did. */
+/* Swaps the next samples, at most a cell, with those in the ring up to the ring's end. Returns how many. */
 static uint32_t change_places(Bridge *b, const float *in, float *out, uint32_t n)
 {
     float next[DSP_CELL];

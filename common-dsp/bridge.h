@@ -1,25 +1,25 @@
-/* Bridge: what listens is not to hear the holes that damage leaves. A damaged sample has become 0 (dsp.h), which in the
- * middle of a vowel is a click: it lifts the weak harmonics of every window that it falls into. Here a hole, samples of
- * exactly 0 in a row for up to BRIDGE_SECONDS, becomes a straight line from the sample before it to the one after; a
- * longer one is silence and stays. All else passes to the bit.
+/* Bridge: fills the holes that damage leaves, so that analysis does not hear them. A damaged sample has become 0
+ * (dsp.h), which in the middle of a vowel is a click: it lifts the weak harmonics of every window that it falls into.
+ * A hole is a run of samples of exactly 0, up to BRIDGE_SECONDS long. It becomes a straight line from the sample before
+ * it to the one after. A longer run is silence and stays; all else passes to the bit.
  *
- * The line has to wait for its end: what comes out is bridge_lag() samples behind what went in, and the last ones never
- * come. For listening alone, never for what is put out. Method ours. */
+ * A line is known only when its end has come, so the output is bridge_lag() samples behind the input, and the last
+ * samples never come out. For listening alone, never for what is put out. The method is ours. */
 #ifndef LINCTUS_BRIDGE_H
 #define LINCTUS_BRIDGE_H
 
 #include "dsp.h"
 
-#define BRIDGE_SECONDS 0.001
+#define BRIDGE_SECONDS 0.001 /* s: the longest hole */
 
 enum { BRIDGE_RING = 385 }; /* samples: one more than the longest hole at DSP_RATE_MAX */
 
 typedef struct {
     float ring[BRIDGE_RING];
-    uint32_t most, at; /* the longest hole; where the next sample goes: what stands there comes out first */
+    uint32_t most, at; /* samples of the longest hole; place of the next sample, whose old content comes out first */
     uint32_t held;     /* samples in the ring */
     uint32_t hole;     /* samples of 0 up to now, at most one more than `most` */
-    float before;      /* the last sample that was none */
+    float before;      /* the last sample that was not 0 */
 } Bridge;
 
 /* Allocates nothing. rate: DSP_RATE_MIN..DSP_RATE_MAX */
@@ -28,11 +28,11 @@ void bridge_init(Bridge *b, double rate);
 /* Nothing was heard. */
 void bridge_reset(Bridge *b);
 
-/* Samples that it holds back. */
+/* Samples that the output is behind the input. */
 uint32_t bridge_lag(const Bridge *b);
 
-/* Takes the next n samples, any n, and puts out as many, but for the first ones after a reset: how many came out. in
- * and out may be the same. */
+/* Takes the next n samples, any n, and puts out as many, but fewer at first after a reset. Returns how many came out.
+ * in and out may be the same. */
 uint32_t bridge_process(Bridge *b, const float *in, float *out, uint32_t n);
 
 #endif

@@ -3,19 +3,19 @@
 #include "design.h"
 #include "units.h"
 
-#define POWER_TAU        0.03 /* s, each of two poles of a mean square */
-#define ANSWER_TAU       0.04 /* s, each of two poles of the answer */
-#define STARTS_OVER      3.0  /* dB over the average voice */
-#define FULL_OVER        6.0
-#define SILENT_POWER     1e-9
-#define LEAST_REST_SHARE 1e-3 /* of the whole: the least that counts as the rest */
+#define POWER_TAU        0.03 /* s: each of the two poles of a mean square */
+#define ANSWER_TAU       0.04 /* s: each of the two poles of the answer */
+#define STARTS_OVER      3.0  /* dB over the average voice: up to here the answer is 0 */
+#define FULL_OVER        6.0  /* dB over the average voice: from here on it is 1 */
+#define SILENT_POWER     1e-9 /* mean square, -90 dBFS: less is silence */
+#define LEAST_REST_SHARE 1e-3 /* of the whole power: least that counts as the rest, so that the ratio stays finite */
 
 static double ratio_db(double band, double whole)
 {
     return 10.0 * log10((band + 1e-30) / fmax(whole - band, LEAST_REST_SHARE * whole + 1e-30));
 }
 
-/* What the band-pass lets through of the average voice, over the rest. */
+/* dB: what the band-pass lets through of the average voice, over the rest of it. */
 static double usual_db(const BuildUp *b, double hz, double q)
 {
     double band = 0.0, whole = 0.0;

@@ -1,11 +1,11 @@
-/* Build-up: does a band stand out from the voice, now? So that a dip can rest while it does not.
+/* Build-up: how far a band stands out from the voice now, so that a dip can rest while it does not.
  *
- * What is compared is the power in the band with the power of all the rest: their ratio, in dB over the ratio that the
- * same band has in the average voice (D. Byrne et al., "An international comparison of long-term average speech
- * spectra", JASA 96, 1994, Table II, men and women together, seen second-hand). The level of the take does not
- * matter. Up to 3 dB over the average a band does not stand out (0), from 6 dB on it does (1), in between in
- * proportion. Both powers are means over about a tenth of a second, and the answer moves as slowly: it follows notes
- * and vowels, not periods and not vibrato. Silence (under -90 dBFS) does not stand out. */
+ * The figure is the ratio of the band's power to that of all the rest, in dB over the same ratio in the average voice
+ * (average_voice.h: D. Byrne et al., "An international comparison of long-term average speech spectra", JASA 96, 1994,
+ * Table II, men and women together, seen second-hand). The level of the take does not matter. Up to 3 dB over the
+ * average a band does not stand out (0), from 6 dB on it does (1), and in between it does in proportion. Both powers
+ * are means over about a tenth of a second, and the answer moves as slowly: it follows notes and vowels, but neither
+ * periods nor vibrato. Silence (under -90 dBFS) does not stand out. */
 #ifndef LINCTUS_BUILD_UP_H
 #define LINCTUS_BUILD_UP_H
 
@@ -16,11 +16,11 @@
 typedef struct {
     double rate, keep;
     double average_hz[AVERAGE_VOICE_BANDS], average[AVERAGE_VOICE_BANDS]; /* power of the average voice */
-    double hz, q, usual; /* of the band that is watched; dB of its ratio in the average voice */
+    double hz, q, usual; /* the band that is watched; its ratio in the average voice, dB */
     Svf filter;
     SvfState state;
     double band[2], whole[2]; /* mean squares: two poles each */
-    Smooth share;
+    Smooth share;             /* 0..1: the answer */
 } BuildUp;
 
 /* rate: DSP_RATE_MIN..DSP_RATE_MAX. Allocates nothing. */
@@ -29,10 +29,11 @@ void build_up_init(BuildUp *b, double rate);
 /* At rest, as if silence had gone before. */
 void build_up_reset(BuildUp *b);
 
-/* At a grid point: the band watched from now on, and how far it stands out: 0..1, exactly 0 at rest. */
+/* At a grid point: sets the band watched from now on, hz and Q, and returns how far it stands out: 0..1, exactly 0 at
+ * rest. */
 double build_up_tick(BuildUp *b, double hz, double q);
 
-/* The next n samples, any n. */
+/* Hears the next n samples, any n. */
 void build_up_process(BuildUp *b, const float *in, uint32_t n);
 
 #endif

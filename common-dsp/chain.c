@@ -7,9 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define COMPARE_FADE       0.03 /* s */
-#define RAISED_TIME        3.0  /* s */
-#define VOICE_SOUNDS_UNDER 20.0 /* dB, under the middle of the loudest quarter: a voice sounds */
+#define COMPARE_FADE       0.03 /* s: cross-fade between the raw take and the whole */
+#define RAISED_TIME        3.0  /* s: time constant of the powers into and out of Compressor's gain */
+#define VOICE_SOUNDS_UNDER 20.0 /* dB under the middle of the loudest quarter: down to here a voice sounds */
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
 
@@ -115,7 +115,7 @@ static void reset(void *dsp)
     reset_own(c);
 }
 
-/* By then what waits here is silent. */
+/* The delays here hold silence by then. */
 static bool pause(void *dsp)
 {
     Chain *c = dsp;
@@ -136,7 +136,7 @@ static uint32_t versions(const Chain *c)
     return sum;
 }
 
-/* As processor_put() tells each of them. */
+/* Does for each part what processor_put() does. */
 static void restored(void *dsp)
 {
     Chain *c = dsp;
@@ -151,7 +151,7 @@ static void restored(void *dsp)
     sibilants_clear(&c->sibilants, !c->esses.memory.count && !c->esses.memory.fresh_count);
 }
 
-/* dB, where the figures of one behind a gain that is bound for `goal` are counted from. */
+/* dB: the gain that a processor's learned levels refer to, where the gain before it is bound for `goal`. */
 static double counted_from(Chain *c, uint32_t which, double goal, double raised)
 {
     if (c->from[which] == CHAIN_FROM_NONE)
@@ -159,20 +159,20 @@ static double counted_from(Chain *c, uint32_t which, double goal, double raised)
     return c->from[which];
 }
 
-/* dB, where it is bound for. */
+/* dB: the makeup that Tone is bound for. */
 static double makeup_of_tone(const Chain *c)
 {
     return c->tone.params.even_loudness ? c->tone.even.found : 0.0;
 }
 
-/* Does a voice sound, as far as is known how loud it is? */
+/* Whether a voice sounds; false until Compressor knows how loud it is. */
 static bool sounds(const Chain *c)
 {
     const CompressorFigures *f = &c->compressor.figures;
     return f->known && compressor_gain_level(&c->compressor.gain) > f->loud - VOICE_SOUNDS_UNDER;
 }
 
-/* Against Tone as it is before anything was found. */
+/* Compares with Tone as it is before it has found anything. */
 static void set_peaks(Chain *c)
 {
     ToneCurve plain = c->tone.even.curve;
@@ -194,7 +194,7 @@ static void tell_compressor(Chain *c)
     compressor_hear_through(&c->compressor, now - from, goal - from);
 }
 
-/* dB, where it is bound for. */
+/* dB: the makeup that Compressor is bound for. */
 static double makeup_of_compressor(const Chain *c)
 {
     const Compressor *comp = &c->compressor;
@@ -216,7 +216,7 @@ static void tell_esses(Chain *c)
     esses_hear_through(&c->esses, now - from, goal - from);
 }
 
-/* The curve that Compressor is bound for, as it counts levels. */
+/* The curve that Compressor is bound for, on the scale of its learned levels. */
 static Curve counted_curve(const Compressor *comp)
 {
     Curve curve = comp->wish.curve;
@@ -259,7 +259,7 @@ static void tick_row(Chain *c)
     plate.tick(&c->plate);
 }
 
-/* Before Compressor knows of a makeup: what it takes off the power of some seconds. */
+/* Until Compressor has found a makeup: follows what it takes off the power, over some seconds. */
 static void follow_compressor(Chain *c)
 {
     const double power = db_to_power(compressor_gain_level(&c->compressor.gain));
@@ -268,7 +268,7 @@ static void follow_compressor(Chain *c)
     c->passed = left + c->keep * (c->passed - left);
 }
 
-/* dB, by which the whole is louder than what comes out of Trim. */
+/* dB by which the whole is louder than Trim's output. */
 static double louder(const Chain *c)
 {
     if (c->compressor.figures.known)
@@ -306,7 +306,7 @@ static void set(void *dsp, const void *wanted)
 
 /* ---- The samples ---- */
 
-/* What a plug-in of its own would do to what comes in. */
+/* Removes damage, as the shell does for a plug-in of its own. */
 static void undamage(float *const *x, uint32_t channels, uint32_t n)
 {
     for (uint32_t ch = 0; ch < channels; ++ch)
@@ -314,7 +314,7 @@ static void undamage(float *const *x, uint32_t channels, uint32_t n)
             x[ch][i] = dsp_undamaged(x[ch][i]);
 }
 
-/* The raw take in the place of the whole, by its share. */
+/* Cross-fades between the whole and the raw take. */
 static void compare(Chain *c, const float *const *raw, uint32_t channels, float *const *out, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i) {

@@ -1,13 +1,11 @@
 /* Chain: the starter chain in one piece: Trim, Tone, Compressor, Esses, Plate, in this order, each as it is by itself.
- * Here is the row and no more: what goes from one to the next, the comparison with the raw take, and what it takes to
- * learn all of it in one pass (chain.md). On hold, with the same parameters and learned figures, what comes out is what
- * comes out of the five in a row, to the bit.
+ * Here is only what joins them: what passes from one to the next, the comparison with the raw take, and learning all of
+ * them in one pass (chain.md). On hold, with the same parameters and learned figures, the output equals that of the
+ * five plug-ins in a row, to the bit.
  *
- * `compare` puts out the take as it comes out of Trim, as late and as loud as everything else: one gain and a ceiling,
- * nothing more has been done to it.
+ * `compare` puts out the raw take: Trim's output, with its gain and ceiling alone, as late and as loud as the whole.
  *
- * Plate stands on an insert: its dry sound is the voice itself. Latency: that of Trim, Compressor and Esses together.
- */
+ * Plate works as an insert: its dry sound is the voice itself. Latency: that of Trim, Compressor and Esses together. */
 #ifndef LINCTUS_CHAIN_H
 #define LINCTUS_CHAIN_H
 
@@ -34,10 +32,10 @@ typedef struct {
     ToneReport tone;
     CompressorReport compressor;
     EssesReport esses;
-    double raw_raised; /* dB, the one gain that makes the raw take as loud as the whole */
+    double raw_raised; /* dB: the gain that makes the raw take as loud as the whole */
 } ChainReport;
 
-enum { CHAIN_BEHIND = 2 }; /* those behind a gain that moves, which have to know it: Compressor, Esses */
+enum { CHAIN_BEHIND = 2 }; /* processors that have to be told of a moving gain before them: Compressor, Esses */
 
 typedef struct {
     double rate;
@@ -50,22 +48,22 @@ typedef struct {
     Esses esses;
     Plate plate;
 
-    /* dB, of the gain before each, where what was learned is counted from: what lies over it has been raised. None:
-     * CHAIN_FROM_NONE. */
+    /* dB: the gain before each of these that its learned levels refer to. CHAIN_FROM_NONE: not known yet. */
     double from[CHAIN_BEHIND];
     ChainPeaks peaks;
     ChainSibilants sibilants;
     LearnSwitch learn;
 
-    Delay raw[DSP_CHANNELS]; /* what comes out of Trim */
-    uint32_t raw_late;
+    Delay raw[DSP_CHANNELS]; /* Trim's output */
+    uint32_t raw_late;       /* samples that it is delayed by */
     Fade compare;
-    Smooth level;              /* linear: of the raw take, while it is heard */
-    double ambience;           /* dB, that Plate adds to the voice's level */
-    double went, passed, keep; /* into and out of Compressor's gain, some seconds of power; by how much */
+    Smooth level;        /* linear gain of the raw take, while it is heard */
+    double ambience;     /* dB that Plate adds to the voice's level */
+    double went, passed; /* mean power into and out of Compressor's gain over some seconds */
+    double keep;         /* what these two keep each cell, 0..1 */
 
-    float *figures;         /* on their way to and from the parts (learned.h) */
-    uint32_t version, seen; /* of all that is learned; the sum of the parts' versions that it was counted at */
+    float *figures;         /* learned figures on their way to and from the parts (learned.h) */
+    uint32_t version, seen; /* version of all that is learned; the parts' versions, summed, when it was counted */
 } Chain;
 
 #define CHAIN_FROM_NONE (-400.0)
@@ -73,12 +71,12 @@ typedef struct {
 /* Mono or stereo in, two channels out. */
 extern const Processor chain;
 
-/* How all of it is stored: as each processor stores its own, but for Tone's pieces of notes, whose levels are kept in
- * steps of 1/16 dB here, two in a figure, and for Compressor, of which the levels in force alone are stored: a fresh
- * start that has heard less than a second is forgotten. */
+/* How all of it is stored: as each processor stores its own, with two exceptions. The levels of Tone's pieces of notes
+ * are kept in steps of 1/16 dB, two in a figure. Of Compressor only the levels in force are stored, so a fresh start
+ * that has heard less than a second is forgotten. */
 extern const LearnedSchema chain_schema;
 
-/* Tone's newest piece of a note, in those steps. */
+/* Rounds the levels of Tone's newest piece of a note to those steps. */
 void chain_round_piece(ResonanceMemory *notes);
 
 #endif

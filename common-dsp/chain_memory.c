@@ -6,13 +6,13 @@
 /* ---- Tone's pieces, two levels in a figure ---- */
 
 enum {
-    LEVELS_IN = 4096,          /* levels that can be told apart, */
-    LEVELS_DB = 16,            /* so many a dB */
-    LEVELS_FROM = -240,        /* dB: no level */
-    PAIRS = PARTIALS_MOST / 2, /* in a piece */
-    PIECE_FIGURES = 1 + PAIRS,
+    LEVELS_IN = 4096,          /* codes of a level; 0: no level */
+    LEVELS_DB = 16,            /* codes in a dB */
+    LEVELS_FROM = -240,        /* dB of code 0 */
+    PAIRS = PARTIALS_MOST / 2, /* pairs of levels in a piece */
+    PIECE_FIGURES = 1 + PAIRS, /* figures in a piece: its frequency, then the pairs */
 };
-#define PAIR_UNIT (1.0 / 256.0) /* what is stored has steps of that (learned.h) */
+#define PAIR_UNIT (1.0 / 256.0) /* step of a stored figure (learned.h) */
 
 static uint32_t code_of(double db)
 {
@@ -31,7 +31,7 @@ void chain_round_piece(ResonanceMemory *notes)
         p->level[k] = level_of(code_of((double)p->level[k]));
 }
 
-/* Its levels were rounded when it came, so they are whole numbers of steps, and floats hold them exactly. */
+/* The levels were rounded when the piece came, so their codes are whole numbers, which floats hold exactly. */
 static void write_piece(const ResonancePiece *p, float *to)
 {
     float code[PARTIALS_MOST] = {0.f};
@@ -42,7 +42,7 @@ static void write_piece(const ResonancePiece *p, float *to)
         to[1 + k] = (float)PAIR_UNIT * (code[2 * k] * LEVELS_IN + code[2 * k + 1]);
 }
 
-/* Levels up to the first that is none. */
+/* Reads levels up to the first code of 0. A piece without levels or outside the range of pitch is dropped. */
 static void read_piece(ResonanceMemory *m, const float *from)
 {
     ResonancePiece p = {.hz = from[0]};
@@ -84,7 +84,7 @@ const LearnedSchema chain_schema = {
     .room = offsetof(Chain, figures),
 };
 
-/* The first of Compressor's fields, and how many are stored: its levels. */
+/* The first field of Compressor's levels among all that Chain stores. */
 static uint32_t levels_field(void)
 {
     uint32_t f = FIELDS;
@@ -94,7 +94,7 @@ static uint32_t levels_field(void)
     return f;
 }
 
-/* In the place of those being filled: the levels from before a fresh start, which are in force. */
+/* Stores the levels from before a fresh start, which are in force, in place of those being filled. */
 static void write_kept(const Chain *c, Learned *to)
 {
     enum { LEVEL_FIELDS = 3 };
@@ -114,7 +114,7 @@ static void write_memory(const void *memory, Learned *to)
     const bool kept = compressor_memory_in_force(levels) == &levels->kept;
     const ResonanceMemory *notes = &c->tone.memory.notes;
     float *piece = learned_field(&chain_schema, to, PIECES), *from = learned_field(&chain_schema, to, FROM);
-    to->count[PIECES] = notes->pieces ? notes->pieces * PIECE_FIGURES : 1; /* one figure: none */
+    to->count[PIECES] = notes->pieces ? notes->pieces * PIECE_FIGURES : 1; /* a single figure stands for no piece */
     piece[0] = 0.f;
     for (uint32_t i = 0; i < notes->pieces; ++i)
         write_piece(&notes->piece[i], piece + (size_t)i * PIECE_FIGURES);

@@ -5,13 +5,13 @@
 #include <math.h>
 #include <string.h>
 
-#define PEAK_HOLD         0.012  /* s, as the detector's */
-#define EARLIER_VOICE     4.0    /* s of voice: of what was known before */
-#define SETTLED_AFTER     8.0    /* s of voice: then it stays */
-#define UPDATE_TIME       0.1    /* s */
-#define LOWEST_HZ         45.0   /* Hz: no low cut that is found lies far below, */
-#define HIGHEST_HZ        6000.0 /* and no dip above */
-#define OTHER_CURVE_POWER 1.58   /* of power, 2 dB: the curve is another one */
+#define PEAK_HOLD         0.012  /* s: as Compressor's detector holds peaks */
+#define EARLIER_VOICE     4.0    /* s of voice: weight of the figure from before */
+#define SETTLED_AFTER     8.0    /* s of voice: after these the figure stays */
+#define UPDATE_TIME       0.1    /* s: from one working out of the figure to the next */
+#define LOWEST_HZ         45.0   /* Hz: no low cut that Tone finds lies far below this */
+#define HIGHEST_HZ        6000.0 /* Hz: no dip that Tone finds lies above this */
+#define OTHER_CURVE_POWER 1.58   /* power ratio, 2 dB: a larger change makes it another curve */
 
 static const TallyScale scale = {.low = -90.0, .step = 0.5, .bins = 200};
 
@@ -103,7 +103,7 @@ void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
         }
 }
 
-/* The middle half of the loudest quarter. */
+/* dB: mean level of the middle half of the loudest quarter. */
 static double loud(const Tally *t, double total)
 {
     enum { POINTS = 5 };

@@ -1,13 +1,11 @@
-/* How much higher or lower the peaks of a loud voice come out of Tone, as Compressor's detector reads them, than they
- * did before Tone had found anything. Its makeup keeps the loudness, but where a dip takes out a strong harmonic, or a
- * low cut turns the phase of a low one, the peaks move by up to a dB. What Compressor counted before has to be moved by
- * so much.
+/* How much Tone raises the peaks of a loud voice, as Compressor's detector reads them, against the time before Tone had
+ * found anything. Tone's makeup keeps the loudness, but where a dip takes out a strong harmonic, or a low cut turns the
+ * phase of a low one, the peaks move by up to a dB. What Compressor has counted before is moved by this figure.
  *
- * The take goes through Tone as it was at first as well, and what the detector reads of both is counted, cell by cell,
- * from when Tone's curve changes by 2 dB somewhere. What counts is by how much the middle of the loudest quarter of the
- * one lies over that of the other, as Compressor has it (levels.h). What was known before weighs as much as four
- * seconds of voice, and after eight it stays until the next change: what is counted under one curve is all counted
- * alike. Two channels: the higher one. */
+ * The take also goes through Tone as it was at first. Each time Tone's curve changes by 2 dB somewhere, the detector's
+ * readings of both are counted anew, cell by cell. The figure is the difference between the middles of their loudest
+ * quarters (levels.h). The figure from before weighs as much as 4 s of voice; after 8 s the new one stays until the
+ * next change, so that all that is counted under one curve is counted alike. Of two channels the higher one counts. */
 #ifndef LINCTUS_CHAIN_PEAKS_H
 #define LINCTUS_CHAIN_PEAKS_H
 
@@ -22,39 +20,39 @@ enum { PEAKS_SECTIONS = DESIGN_BUTTERWORTH_MAX + 2 }; /* low cut; air; the detec
 typedef struct {
     double rate;
     uint32_t channels, sections;
-    ToneCurve curve;     /* that the sections are of, */
-    double detector_cut; /* Hz */
+    ToneCurve curve;     /* the sections are designed for this curve */
+    double detector_cut; /* Hz: the detector's low cut; the last section */
     Svf section[PEAKS_SECTIONS];
     SvfState state[PEAKS_SECTIONS][DSP_CHANNELS];
-    float cell;    /* highest of the cell under way */
+    float cell;    /* largest magnitude of the cell under way */
     PeakHold hold; /* of cells */
 
-    Tally read[2];                /* of Tone as it was at first, of Tone; dB */
-    double found, before;         /* dB; of the curve before */
+    Tally read[2];                /* readings, dB: of Tone as it was at first, and of Tone now */
+    double found, before;         /* dB: the figure, and that of the curve before */
     uint32_t due;                 /* cells until it is worked out again */
-    double power[SPECTRUM_BANDS]; /* of the curve that these stand for */
+    double power[SPECTRUM_BANDS]; /* what Tone does to the power in each band, as of the last change */
 } ChainPeaks;
 
-/* Allocates. false: no memory. */
+/* rate: Hz; channels: 1..DSP_CHANNELS. Allocates; false: no memory. */
 bool peaks_init(ChainPeaks *p, double rate, uint32_t channels);
 void peaks_done(ChainPeaks *p);  /* safe on a zeroed struct */
-void peaks_reset(ChainPeaks *p); /* forgets the audio; the mean is what was known before */
+void peaks_reset(ChainPeaks *p); /* forgets the audio; the figure stays, as that from before */
 
-/* At a grid point: where Tone's bands were aimed at at first (its dips do not count), what they do to power in each
- * band now, and the detector's low cut. */
+/* At a grid point. curve: Tone's as it was at first, without its dips; power: factor that Tone has on the power in each
+ * band now; detector_cut: Hz, the detector's low cut. */
 void peaks_set(ChainPeaks *p, const ToneCurve *curve, const double power[SPECTRUM_BANDS], double detector_cut);
 
-/* Samples of one cell, as they go into Tone. */
+/* Hears n samples of one cell, as they go into Tone. */
 void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n);
 
-/* At a grid point on learn. out: dB, the detector's reading of what comes out of Tone, with the makeup that it is bound
- * for; gain: dB, the one before Tone; counts: a voice sounds. */
+/* At a grid point on learn. out: dB, the detector's reading of Tone's output, with the makeup that Tone is bound for;
+ * gain: dB, before Tone; counts: a voice sounds. */
 void peaks_tick(ChainPeaks *p, double out, double gain, bool counts);
 
-/* dB */
+/* dB by which Tone raises the peaks. */
 double peaks_raised(const ChainPeaks *p);
 
-/* Takes this, in dB, for all that is known. */
+/* Forgets all that was counted and takes `raised`, dB, for the figure. */
 void peaks_known(ChainPeaks *p, double raised);
 
 #endif

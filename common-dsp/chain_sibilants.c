@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#define THRESHOLD_MOVED 0.25 /* dB: so far the threshold moves before Esses is told */
+#define THRESHOLD_MOVED 0.25 /* dB: Esses is told anew when the threshold has moved by more */
 
 void sibilants_clear(ChainSibilants *s, bool all)
 {
@@ -19,7 +19,7 @@ void sibilants_reset(ChainSibilants *s)
     s->cells = 0;
 }
 
-/* What was read of one is kept until the next begins: that it has ended is known a little later. */
+/* The readings of a sibilant are kept until the next begins, as its end is known a little later. */
 static void follow(ChainSibilants *s, bool sounds, double read)
 {
     if (sounds && !s->began) {
@@ -33,7 +33,7 @@ static void follow(ChainSibilants *s, bool sounds, double read)
 
 /* ---- What Esses is told ---- */
 
-/* As it would come out with this curve. */
+/* dB: the levels at which this sibilant would come out with this curve. */
 static void level_with(const ChainSibilant *heard, const Curve *curve, double level[SIBILANCE_BANDS])
 {
     const double change = heard->reduced - curve_reduction(curve, heard->read);

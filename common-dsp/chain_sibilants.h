@@ -1,7 +1,7 @@
-/* The sibilants that a row of processors has heard since learning began, each with what Compressor read of it, so that
- * Esses knows them as they come out with the threshold of now, whatever it was when they sounded: at first it is not
- * known at all, and it moves most while little was heard. The first SIBILANTS_MOST are kept; those that follow are
- * noted as they come, and what moves from then on is left alone. */
+/* The sibilants that Chain has heard since learning began, each with Compressor's reading of it. With that Esses can
+ * know them as loud as they come out with Compressor's present threshold, whatever that was when they sounded: at first
+ * the threshold is not known at all, and it moves most while little was heard. The first SIBILANTS_MOST are kept; later
+ * ones are noted as they come, and from then on no move of the threshold changes what Esses knows. */
 #ifndef LINCTUS_CHAIN_SIBILANTS_H
 #define LINCTUS_CHAIN_SIBILANTS_H
 
@@ -11,9 +11,9 @@
 enum { SIBILANTS_MOST = 64 };
 
 typedef struct {
-    double level[SIBILANCE_BANDS]; /* dB, as Esses counts them */
-    double read, reduced;          /* dB: what the detector read on average, as Compressor counts it; what the curve of
-                                      then takes off that */
+    double level[SIBILANCE_BANDS]; /* dB, on the scale of Esses */
+    double read;                   /* dB: mean reading of Compressor's detector, on the scale of Compressor */
+    double reduced;                /* dB: what the curve in force at the time takes off that */
 } ChainSibilant;
 
 typedef struct {
@@ -21,25 +21,25 @@ typedef struct {
     uint32_t count; /* in the list */
     ChainSibilant heard[SIBILANTS_MOST];
 
-    double read; /* summed over the cells of the sibilant under way */
-    uint32_t cells;
-    bool began;
+    double read;    /* dB, summed over the cells of the sibilant under way */
+    uint32_t cells; /* of that sibilant */
+    bool began;     /* it is still sounding */
 
-    bool building; /* a memory for Esses, one sibilant a cell: */
-    uint32_t at;   /* so many are in it, */
-    Curve curve;   /* as this one lets them come out; the last one it was built for */
-    EssesMemory built;
+    bool building;     /* `built` is being made, one sibilant a cell */
+    uint32_t at;       /* sibilants in it so far */
+    Curve curve;       /* the curve it is made for, or was made for last */
+    EssesMemory built; /* a memory for Esses */
 } ChainSibilants;
 
-/* None is known: all: nor is Esses told of any. */
+/* Empties the list. all: Esses knows no sibilant either. */
 void sibilants_clear(ChainSibilants *s, bool all);
 
-/* The audio begins anew. */
+/* The audio begins anew; the list stays. */
 void sibilants_reset(ChainSibilants *s);
 
-/* At a grid point on learn, after Esses' own: hears of a sibilant that Esses passed over, and tells Esses what it has
- * to know. read: dB, of the detector; now: the curve in force; ahead: the one that Compressor is bound for, once that
- * is known. Both and `read` as Compressor counts levels. */
+/* At a grid point on learn, after that of Esses: takes a sibilant that Esses has passed over, and tells Esses what it
+ * has to know. read: dB, of Compressor's detector; now: the curve in force; ahead: the one that Compressor is bound
+ * for; known: there is such a one. Levels are on the scale of Compressor. */
 void sibilants_tick(ChainSibilants *s, Esses *to, double read, const Curve *now, const Curve *ahead, bool known);
 
 #endif

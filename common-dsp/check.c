@@ -4,10 +4,10 @@
 
 #include <string.h>
 
-/* Frames between the end of a block of voice and the frame that it is told with. */
+/* Frames from the end of a block of voice to the frame that brings its level. */
 enum { BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES };
 
-#define STEPS_A_CELL 0.5 /* of the figures: at 48 kHz the report follows within 32 ms */
+#define STEPS_A_CELL 0.5 /* steps of the figures in a cell: at 48 kHz the report follows within 32 ms */
 
 /* ---- Figures ---- */
 
@@ -22,16 +22,16 @@ static void step(Check *c)
     --c->rounds;
 }
 
-/* In steps, so that no cell has to walk all of the memory; nobody reads figures faster. */
+/* Works in steps, so that no cell has to walk all of the memory; nobody reads figures faster. */
 static void work_on(Check *c)
 {
     if (c->params.learn)
-        c->rounds = 2; /* what is half done, and a whole one after it */
+        c->rounds = 2; /* the round under way, and a whole one after it */
     for (work_grant(&c->pace, STEPS_A_CELL); c->rounds && work_next(&c->pace); work_did(&c->pace, 1.0))
         step(c);
 }
 
-/* The memory has changed as a whole. */
+/* All figures at once, for a memory that has changed as a whole. */
 static void work_out(Check *c)
 {
     c->step = c->rounds = 0;
@@ -59,7 +59,7 @@ static void reset_listening(Check *c)
     c->cell_clipped = 0;
 }
 
-/* Time goes on from where the memory stands. */
+/* The clock goes on from the time that the memory holds. */
 static void set_clock(Check *c)
 {
     c->began = fmax(check_memory_time(&c->memory, CHECK_NOW), 0.0);
@@ -75,7 +75,7 @@ static void reset(void *dsp)
     work_out(c);
 }
 
-/* Nobody listened on hold: what the listeners hold is of before. */
+/* On hold nobody listened, so what the listeners hold is old. */
 static void start_afresh(Check *c)
 {
     reset_listening(c);
@@ -130,7 +130,7 @@ static double seconds(const Check *c)
     return c->began + (double)c->cells * DSP_CELL / c->rate;
 }
 
-/* Between a frame's sound and its answer. */
+/* s from a frame's sound to its answer. */
 static double frame_lag(const Check *c)
 {
     return (c->hearing.listening.late + c->hearing.hop) / c->rate;
@@ -142,14 +142,14 @@ static void learn(Check *c, CheckTally which, double value)
     ++c->version;
 }
 
-/* A fault was heard, so long ago. */
+/* A fault was heard `ago` seconds ago. */
 static void date(Check *c, CheckFault fault, double ago)
 {
     if (check_memory_when(&c->memory, fault, seconds(c) - ago))
         ++c->version;
 }
 
-/* The same, where it is `level` dB that is more than so much against the voice's level. */
+/* The same, but only if `level` lies more than `over` over the voice's level, both in dB. */
 static void date_level(Check *c, CheckFault fault, double level, double over, double ago)
 {
     const double voice = c->report.voice_level;
@@ -204,7 +204,7 @@ static void learn_decay(Check *c, const DecayFound *fall)
         date(c, FAULT_ROOMY, frame_lag(c));
 }
 
-/* What lies half the limit off the voice's level, either way. */
+/* A phrase is uneven when its level is off the voice's by more than half the limit, either way. */
 static void learn_phrase(Check *c, double db)
 {
     learn(c, CHECK_PHRASES, db);
@@ -254,7 +254,7 @@ static void learn_loudness(Check *c)
         learn(c, CHECK_SHORT_TERM, short_term);
 }
 
-/* Lower than this a peak changes nothing; a hair under it, so that what was learned of it is not learned again. */
+/* A lower peak changes nothing. It is a hair under the peak learned, so that this is not learned again. */
 static float known_peak(const Check *c)
 {
     return (float)(0.99999 * db_to_gain(c->memory.peak));
@@ -293,7 +293,7 @@ static void hear_frame(Check *c, const HearingFrame *frame)
     learn_note(c, &note);
 }
 
-/* What the last cell brought. */
+/* Takes what the last cell brought. */
 static void listen(Check *c)
 {
     double value, hum[HUM_FAMILIES];

@@ -9,33 +9,34 @@
 
 #define NO_LEVEL UNITS_DB_FLOOR
 
-/* The figures of rests (those of hum: mains.c) were settled on 24 spoken takes of two minutes whose rests had been cut
- * out, and judged on seeds not looked at before (test_check.c), and once more, with clicks and breaths, on recorded
- * voices (test_check_voices.c); the others on the tests' singer, and how flat they lie was not noted. */
-#define QUIETEST_SHARE  0.05 /* share of the blocks of the rests */
-#define QUIETEST_SPREAD 3.0  /* dB over them that count */
-#define POP_OVER_VOICE  0.0  /* dB over the voice's level, over 20 ms */
-#define UNEVEN_SHARE    0.13 /* share of the phrases */
-#define ROOM_DRY_S      0.3  /* s; both: common practice, ours */
-#define ROOM_LIVE_S     0.5
-#define OUT_OF_TUNE     0.3  /* semitones */
-#define REST_HOP        0.04 /* s, from one block of a rest to the next (rests.h) */
-#define SILENT_HOP      0.01 /* s */
-#define CUT_OUT_TIMES   4.0  /* times as much digital silence: then what is left are ends of words */
-#define VOICE_HOP       0.1  /* s, from one block of voice to the next */
-#define LEAST_MINUTES   0.5  /* min: faults are not counted by the minute of less */
+/* The constants for rests (those for hum: mains.c) were settled on 24 spoken takes of two minutes with their rests cut
+ * out, and judged on seeds not looked at before (test_check.c). They were judged once more, with those for clicks and
+ * breaths, on recorded voices (test_check_voices.c). The others were settled on the tests' singer; how far each of them
+ * can move before a figure suffers was not noted. */
+#define QUIETEST_SHARE  0.05 /* of the blocks of the rests: the quietest ones, whose level the noise is read from */
+#define QUIETEST_SPREAD 3.0  /* dB over that level: blocks up to here count as noise */
+#define POP_OVER_VOICE  0.0  /* dB over the voice's level, measured over 20 ms: a louder burst is a pop */
+#define UNEVEN_SHARE    0.13 /* of the phrases: the softest and the loudest that `uneven` leaves out */
+#define ROOM_DRY_S      0.3  /* s: decay time under which a room is dry; common practice, ours */
+#define ROOM_LIVE_S     0.5  /* s: decay time from which on it is live; common practice, ours */
+#define OUT_OF_TUNE     0.3  /* semitones off: more is far out of tune */
+#define REST_HOP        0.04 /* s: from one block of a rest to the next (rests.h) */
+#define SILENT_HOP      0.01 /* s: length of a frame of digital silence */
+#define CUT_OUT_TIMES   4.0  /* times as much digital silence as rest: rests were cut out, ends of words are left */
+#define VOICE_HOP       0.1  /* s: from one block of voice to the next */
+#define LEAST_MINUTES   0.5  /* min: a shorter voice counts as this long where faults are counted by the minute */
 
-/* With fewer there is no figure. */
+/* With fewer of these there is no figure. */
 enum {
-    ENOUGH_BLOCKS = 10, /* of voice: a second */
-    ENOUGH_QUIET = 4,
-    ENOUGH_DECAYS = 3,
-    ENOUGH_PHRASES = 3,
-    ENOUGH_SUNG = 100, /* frames: a second */
-    ENOUGH_RESTS = 3,
-    ENOUGH_REST = 38, /* blocks of rests: 1.5 s */
-    ENOUGH_CLICKS = 5,
-    ENOUGH_BREATHS = 3,
+    ENOUGH_BLOCKS = 10, /* blocks of voice: a second */
+    ENOUGH_QUIET = 4,   /* quiet blocks of rests */
+    ENOUGH_DECAYS = 3,  /* free decays */
+    ENOUGH_PHRASES = 3, /* phrases */
+    ENOUGH_SUNG = 100,  /* frames: a second */
+    ENOUGH_RESTS = 3,   /* rests */
+    ENOUGH_REST = 38,   /* blocks of rests: 1.5 s; either of these two is enough */
+    ENOUGH_CLICKS = 5,  /* clicks that make a fault */
+    ENOUGH_BREATHS = 3, /* breaths that make a fault */
 };
 
 /* ---- Reading the tallies ---- */
@@ -50,7 +51,7 @@ static double count_from(const CheckMemory *m, CheckTally which, double value)
     return tally_from(&m->tally[which], &check_scale[which], value);
 }
 
-/* The value that so many lie under. */
+/* The value that `count` of those counted lie under. */
 static double value_at(const CheckMemory *m, CheckTally which, double count)
 {
     return tally_below(&m->tally[which], &check_scale[which], count);
@@ -76,19 +77,19 @@ static void find_level(const CheckMemory *m, CheckReport *r)
     r->voice_heard = VOICE_HOP * tally_total(&m->level, &level_memory_scale);
 }
 
-/* Blocks of the rests up to this level. */
+/* Blocks of the rests under this level. */
 static double blocks_under(const CheckMemory *m, double db)
 {
     return total(m, CHECK_NOISE) - count_from(m, CHECK_NOISE, db);
 }
 
-/* Blocks of the rests that are none of the voice. */
+/* Blocks of the rests that are far enough under the voice not to be voice. */
 static double quiet_rests(const CheckMemory *m, const CheckReport *r)
 {
     return blocks_under(m, r->voice_level > NO_LEVEL ? r->voice_level - MAINS_REST_UNDER : HUGE_VAL);
 }
 
-/* Where rests were cut out, the little that is left between digital silence and voice tells nothing. */
+/* Whether rests were cut out: then the little that is left between digital silence and voice tells nothing. */
 static bool cut_out(const CheckMemory *m, double seconds)
 {
     return m->more[CHECK_MORE_SILENT] * SILENT_HOP > CUT_OUT_TIMES * seconds;
@@ -145,7 +146,7 @@ static void find_pops(const CheckMemory *m, CheckReport *r)
     r->pops = r->voice_level > NO_LEVEL ? count_from(m, CHECK_BURSTS, r->voice_level + POP_OVER_VOICE) : 0.0;
 }
 
-/* Clicks, and breaths. */
+/* Finds clicks and breaths. */
 static void find_noises(const CheckMemory *m, CheckReport *r)
 {
     r->clicks = r->breaths = 0.0;
@@ -180,14 +181,14 @@ static void find_notes(const CheckMemory *m, CheckReport *r)
             voice_range_of(r->lowest, r->highest, value_at(m, CHECK_NOTES, 0.5 * total(m, CHECK_NOTES)), is_sung(m));
 }
 
-/* Semitones from the middle of a bin to the nearest that lies `offset` over one in tune: -0.5..0.5. */
+/* Semitones from the nearest note of a scale tuned `offset` semitones high to the middle of a bin: -0.5..0.5. */
 static double off_tune(uint32_t bin, double offset)
 {
     const double off = (bin + 0.5) * check_scale[CHECK_CENTS].step - offset;
     return off - round(off);
 }
 
-/* The mean round the semitone: that of unit vectors. */
+/* Circular mean over the semitone, as of unit vectors: -0.5..0.5 semitones. */
 static double mean_offset(const Tally *t)
 {
     double re = 0.0, im = 0.0;
@@ -217,8 +218,8 @@ static void find_tuning(const CheckMemory *m, CheckReport *r)
     }
 }
 
-/* By rank: of ten phrases the second from either end, of fewer than eight the first. The same phrases once more are the
- * same ranks. */
+/* By rank: of ten phrases the second from either end, of fewer than eight the first. Hearing the same phrases again
+ * leaves the figure as it is. */
 static void find_phrases(const CheckMemory *m, CheckReport *r)
 {
     const double phrases = total(m, CHECK_PHRASES), end = UNEVEN_SHARE * phrases;
@@ -228,14 +229,14 @@ static void find_phrases(const CheckMemory *m, CheckReport *r)
 
 /* ---- Loudness ---- */
 
-/* Gates of BS.1770: 10 LU under the mean of what passed -70. */
+/* Gates of BS.1770: -70 LUFS, then 10 LU under the mean of what passed that. */
 static void find_loudness(const CheckMemory *m, CheckReport *r)
 {
     const double all = mean_db(m, CHECK_MOMENTARY, LOUDNESS_LOW, HUGE_VAL);
     r->loudness = fmax(LOUDNESS_LOW, mean_db(m, CHECK_MOMENTARY, all - 10.0, HUGE_VAL));
 }
 
-/* EBU Tech 3342: 10th to 95th percentile of what passes 20 LU under the mean. */
+/* EBU Tech 3342: 10th to 95th percentile of what passes a gate 20 LU under the mean. */
 static void find_loudness_range(const CheckMemory *m, CheckReport *r)
 {
     const double gate = mean_db(m, CHECK_SHORT_TERM, LOUDNESS_LOW, HUGE_VAL) - 20.0;
@@ -271,14 +272,14 @@ double check_limit(CheckFault fault)
     return faults[fault].limit;
 }
 
-/* What comes so many times, by the minute of voice; 0: too few times. */
+/* `times` a minute of voice; 0: fewer than `enough`. */
 static double a_minute(const CheckMemory *m, double times, double enough)
 {
     const double minutes = VOICE_HOP / 60.0 * m->more[CHECK_MORE_BLOCKS];
     return times >= enough ? times / fmax(minutes, LEAST_MINUTES) : 0.0;
 }
 
-/* The noise without the hum, against the voice; NO_LEVEL: not known, or hum alone. */
+/* dB: the noise without the hum over the voice; NO_LEVEL or less: not known, or hum alone. */
 static double noise_to_voice(const CheckReport *r)
 {
     if (!(r->noise_floor > NO_LEVEL))

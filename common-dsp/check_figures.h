@@ -3,9 +3,9 @@
  *
  * Levels are plain RMS in dB (a full-scale sine reads -3.01) unless said otherwise.
  *
- * Faults: each is a figure past a limit; limits are common practice (ours), in one table in check_figures.c. The
- * verdict names the fault that lies furthest past its limit, counted in steps of that fault; clipping comes first, as
- * nothing mends it. Faults and verdict wait until CHECK_ENOUGH blocks of voice (about 3 s) were heard. */
+ * A fault is a figure past its limit. The limits are common practice (ours), in one table in check_figures.c. The
+ * verdict names the fault furthest past its limit, counted in that fault's steps; clipping comes first, as nothing
+ * mends it. Faults and verdict wait until CHECK_ENOUGH blocks of voice (about 3 s) were heard. */
 #ifndef LINCTUS_CHECK_FIGURES_H
 #define LINCTUS_CHECK_FIGURES_H
 
@@ -15,7 +15,7 @@
 
 enum {
     CHECK_ENOUGH = 30, /* blocks of voice, one every 100 ms */
-    CHECK_STEPS = 12,  /* of working a report out */
+    CHECK_STEPS = 12,  /* steps in which a report is worked out */
 };
 
 typedef enum {
@@ -54,55 +54,55 @@ typedef struct {
     double voice_level;     /* dB; UNITS_DB_FLOOR until a second of voice was heard */
     double peak;            /* dBTP, highest true peak; UNITS_DB_FLOOR: silence */
     double clipped;         /* samples (clipping.h), of all channels; counts to 65535 */
-    double noise_floor;     /* dB, 20 Hz and up, hum too: mean power of the quiet blocks of 80 ms in the rests, those
-                               within 3 dB of the level that one in twenty stays under; so breaths and a room's tail do
-                               not count. Of blocks 6 dB or more under the voice: louder ones are voice.
-                               UNITS_DB_FLOOR: too few rests to tell, that is fewer than three and less than 1.5 s of
-                               them, or hardly any beside those of digital silence */
-    double rest_heard;      /* s of such rests */
+    double noise_floor;     /* dB, from 20 Hz up, with hum: mean power of the quiet blocks of 80 ms in the rests. Quiet
+                               are those up to 3 dB over the level that one in twenty stays under, so breaths and a
+                               room's tail do not count; blocks less than 6 dB under the voice are voice and do not
+                               count either. UNITS_DB_FLOOR: too few rests to tell, that is fewer than three and less
+                               than 1.5 s of them, or hardly any beside digital silence */
+    double rest_heard;      /* s of rests, without blocks of voice */
     double signal_to_noise; /* dB: voice_level less noise_floor; 0: one of them is not known */
     double hum_hz;          /* 50 or 60; 0: no hum */
-    double hum_level; /* dB, RMS of its first ten harmonics: the middle one of the quiet windows (rests.h) in which
-                         a family stands out (hum.h). A hum is steady: three windows or more, and more than a third
-                         of all, lie within 3 dB of it, and it is no more than 3 dB louder than the middle block of
-                         the rests, nor more than 60 dB under the voice. UNITS_DB_FLOOR: no hum */
-    double decay;     /* s, T60 between 350 and 1400 Hz, from all free decays (decay.h), three or more; 0: fewer */
+    double hum_level; /* dB, RMS of the first ten harmonics: median over the quiet windows (rests.h) in which a family
+                         stands out (hum.h). A hum is steady: three windows or more, and more than a third of all, lie
+                         within 3 dB of it, and it is no more than 3 dB louder than the median block of the rests, nor
+                         more than 60 dB under the voice. UNITS_DB_FLOOR: no hum */
+    double decay;     /* s, T60 between 350 and 1400 Hz, from three or more free decays (decay.h); 0: fewer */
     CheckRoom room;   /* dry under 0.3 s, live from 0.5 s on */
-    double pops;      /* bursts of low sound (pops.h) that lie over the voice's level */
-    double clicks;    /* clicks.h, to 32 dB under the voice's level */
-    double breaths, breath_level; /* breaths.h, 3 to 18 dB under the voice's level; dB, the middle one of them,
-                                     UNITS_DB_FLOOR: none */
-    double lowest, highest;       /* MIDI notes: what 2 of 100 frames of notes held for 120 ms or more stay under, and
-                                     pass; 0: fewer than eight such frames */
+    double pops;      /* bursts of low sound (pops.h) over the voice's level */
+    double clicks;    /* clicks (clicks.h) no more than 32 dB under the voice's level */
+    double breaths;   /* breaths (breaths.h) 3 to 18 dB under the voice's level */
+    double breath_level;          /* dB, their median; UNITS_DB_FLOOR: none */
+    double lowest, highest;       /* MIDI notes: the 2nd and 98th percentile of frames in notes held for 120 ms or more;
+                                     0: fewer than eight such frames */
     double lowest_hz, highest_hz; /* the same, Hz; 0: none */
     VoiceRange range;
-    double tuning;      /* cents from A4 = 440 Hz, -50..50: the mean over what is sung (notes.h), round the semitone */
-    double out_of_tune; /* cents: the mean distance from equal temperament, once that is taken off; -1: less than a
-                           second was sung, and `tuning` is 0 */
-    double far_out;     /* share of what is sung that lies more than 30 cents off */
-    double uneven;      /* dB: from the level an eighth of the phrases stay under to that which an eighth pass; 0: fewer
+    double tuning;      /* cents from A4 = 440 Hz, -50..50: circular mean over what is sung (notes.h) */
+    double out_of_tune; /* cents: mean distance from equal temperament at that tuning; -1: less than a second was sung,
+                           and `tuning` is 0 */
+    double far_out;     /* 0..1: share of what is sung that lies more than 30 cents off */
+    double uneven;      /* dB: from the level that 13 % of the phrases stay under to the one that 13 % pass; 0: fewer
                            than three phrases */
     double loudness;    /* LUFS, integrated (BS.1770); LOUDNESS_LOW: none */
     double loudness_range; /* LU (EBU Tech 3342) */
     double voice_heard;    /* s */
     bool fault[CHECK_FAULTS];
-    double last[CHECK_FAULTS]; /* s since learning began: when the fault was last heard; -1: it is none */
+    double last[CHECK_FAULTS]; /* s since learning began: when the fault was last heard; -1: there is no such fault */
     CheckVerdict verdict;
 } CheckReport;
 
 /* Where a fault begins, in the unit of its figure (the table in check_figures.c). */
 double check_limit(CheckFault fault);
 
-#define CHECK_CLICK_UNDER  32.0 /* dB under the voice's level: fainter clicks do not count; */
-#define CHECK_BREATH_UNDER 18.0 /* breaths; */
-#define CHECK_BREATH_MOST  3.0  /* what is less than so much under it is a puff or a loud consonant, no breath */
+#define CHECK_CLICK_UNDER  32.0 /* dB under the voice's level: fainter clicks do not count */
+#define CHECK_BREATH_UNDER 18.0 /* dB under the voice's level: fainter breaths do not count */
+#define CHECK_BREATH_MOST  3.0  /* dB under the voice's level: what is louder is a puff or a consonant, no breath */
 
-/* Step 0..CHECK_STEPS - 1, in this order and on the same report; each needs what those before it found, and none walks
- * more than three tallies. After the last one `report` is whole. Any memory will do, also one that changes between the
- * steps: then a figure is that of the memory as its step saw it. */
+/* One step, 0..CHECK_STEPS - 1. They have to be done in order and on the same report, as each needs what those before
+ * it found; none walks more than three tallies. After the last one `report` is complete. The memory may change between
+ * steps: each figure is then that of the memory as its step saw it. */
 void check_figures_step(const CheckMemory *memory, uint32_t step, CheckReport *report);
 
-/* All steps. */
+/* All steps at once. */
 void check_figures(const CheckMemory *memory, CheckReport *report);
 
 #endif

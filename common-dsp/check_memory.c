@@ -7,8 +7,8 @@
 
 #include <math.h>
 
-/* The bins are narrower than what one take's figures differ by from the next's; the ends lie beyond what a take can
- * hold, but for a decay over 8 s and a phrase over +10 dB. */
+/* Bins are narrower than the differences between one take's figures and the next's. The ends of the scales lie beyond
+ * what a take can hold, but for a decay over 8 s and a phrase over +10 dB. */
 enum { DECAY_BINS = 120, BURST_BINS = 240, NOTE_BINS = 240, PHRASE_BINS = 400, LUFS_BINS = 400, CENT_BINS = 100 };
 
 const TallyScale check_scale[CHECK_TALLIES] = {

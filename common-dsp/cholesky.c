@@ -5,9 +5,9 @@
 #include <math.h>
 #include <stddef.h>
 
-#define LEAST_PIVOT 1e-9 /* of a pivot squared: a matrix that is singular but for rounding stays finite */
+#define LEAST_PIVOT 1e-9 /* least square of a pivot: keeps a matrix finite that is singular but for rounding */
 
-/* Sum of a[k] b[k], in four sums, so that no addition waits for the one before it. */
+/* Sum of a[k] b[k], in four partial sums, so that no addition waits for the one before it. */
 static double product(const double *a, const double *b, size_t n)
 {
     Two first = two_of(0.0, 0.0), second = first;

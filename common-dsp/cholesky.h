@@ -1,18 +1,18 @@
 /* Cholesky factors of small matrices, a row at a time, so that the work can be spread over grid points. Matrices are
- * square, `n` by `n`, row after row; only the lower half is read and written. */
+ * `n` by `n`, stored by rows; only the lower half is read and written. */
 #ifndef LINCTUS_CHOLESKY_H
 #define LINCTUS_CHOLESKY_H
 
 #include <stdint.h>
 
-/* Row `at` of the factor L of the matrix, in its place, and entry `at` of y in L y = right, in the place of right. The
- * rows before have been done. */
+/* Replaces row `at` of the matrix by that row of its factor L, and right[at] by entry `at` of y in L y = right. The
+ * rows before have to be done. */
 void cholesky_row(double *matrix, uint32_t n, uint32_t at, double *right);
 
-/* y in L y = x, in the place of x, for one more right side; and the sum of its squares. */
+/* Replaces x by y in L y = x, for another right side. Returns the sum of the squares of y. */
 double cholesky_forward(const double *factor, uint32_t n, double *x);
 
-/* z in L' z = y, in the place of y. */
+/* Replaces y by z in L' z = y. */
 void cholesky_back(const double *factor, uint32_t n, double *y);
 
 #endif

@@ -8,27 +8,27 @@
 #include <math.h>
 #include <string.h>
 
-#define SLOW_RATE_LEAST 32000.0 /* Hz: rates of twice as much and more are slowed down */
-#define SLOW_CORNER     14000.0
-#define SCALED_AT       3000.0
+#define SLOW_RATE_LEAST 32000.0 /* Hz: least rate after decimation, which begins at twice this */
+#define SLOW_CORNER     14000.0 /* Hz: corner of the low-pass before decimation */
+#define SCALED_AT       3000.0  /* Hz: a tone of this reads its own level in the difference */
 
 enum {
-    AWAY = 2, /* frames between the one in question and those its predictor is made of */
+    AWAY = 2, /* frames from the one in question to those its predictor is made of */
     LAGS = CLICKS_ORDER + 1,
     LAGS_STEPS = (LAGS + ROWS_PAIRS - 1) / ROWS_PAIRS,
-    STEPS = LAGS_STEPS + 1 + CLICKS_PIECES, /* of the work of a frame */
+    STEPS = LAGS_STEPS + 1 + CLICKS_PIECES, /* steps of a frame's work */
     EIGHT = 2 * FOUR,
     PIECE_ROOM = CLICKS_FRAME / CLICKS_PIECES + EIGHT,
-    NEIGHBOURS = 4, /* pieces */
-    BEFORE = 30,
-    GAP_BEFORE = 3,
-    AFTER = 35,
-    FIRST = (AWAY - 1) * CLICKS_PIECES, /* of the incoming pieces: the first that is worked on */
-    LONGEST_GAP = 64,                   /* samples: more are digital silence */
-    EDGES = 8,
+    NEIGHBOURS = 4,                     /* pieces to each side that may belong to the same click */
+    BEFORE = 30,                        /* pieces: how far back a click has to stand out */
+    GAP_BEFORE = 3,                     /* pieces right before the click that do not count there */
+    AFTER = 35,                         /* pieces: how far ahead a click has to stand out */
+    FIRST = (AWAY - 1) * CLICKS_PIECES, /* number of the incoming piece that is worked on first */
+    LONGEST_GAP = 64,                   /* samples: a longer gap is digital silence */
+    EDGES = 8,                          /* samples of a long gap that count as missing */
 };
 
-#define MISSING_TIMES 8.0 /* times the energy that is missing, and the predictor's gain: so much may be heard of it */
+#define MISSING_TIMES 8.0 /* error over the missing energy times the predictor's gain: up to here it is damage */
 
 void clicks_init(Clicks *c, double rate, uint32_t channels)
 {
@@ -69,7 +69,7 @@ static float past_at(const Clicks *c, uint64_t sample)
     return c->past[sample % CLICKS_PAST];
 }
 
-/* The window reaches half a frame beyond either end. */
+/* Windows the frame; the window reaches half a frame beyond either end. */
 static void shape(Clicks *c)
 {
     const uint64_t first = c->due * c->frame - c->frame / 2;
@@ -77,7 +77,7 @@ static void shape(Clicks *c)
         c->shaped[i] = c->window[i] * past_at(c, first + i);
 }
 
-/* The next lags; the last takes the places of those that are missing. */
+/* Works out the next lags, by fours; behind the last lag that one is worked out again and dropped. */
 static void some_alike(Clicks *c, uint32_t step)
 {
     const uint32_t first = step * ROWS_PAIRS, n = (2 * c->frame + ROWS_STEP - 1) / ROWS_STEP * ROWS_STEP;
@@ -91,7 +91,7 @@ static void some_alike(Clicks *c, uint32_t step)
         c->alike[c->due % CLICKS_KEPT][first + k] = (double)sum[k];
 }
 
-/* From what lies AWAY before and after the frame in question. */
+/* Makes the predictor from the frames AWAY before and after the frame in question. */
 static void predict(Clicks *c)
 {
     double alike[LAGS];
@@ -100,7 +100,7 @@ static void predict(Clicks *c)
     linear_prediction(alike, CLICKS_ORDER, c->predictor);
 }
 
-/* Eight samples of what the prediction leaves; x: the first of them, with those that it is made of before it. */
+/* Eight samples of the prediction error. x: the first of the samples, behind those that it is predicted from. */
 static INLINED void leave_eight(const float *a, const float *x, float *left)
 {
     Four one = four_all(0.f), next = four_all(0.f);
@@ -113,7 +113,7 @@ static INLINED void leave_eight(const float *a, const float *x, float *left)
     four_store(left + FOUR, next);
 }
 
-/* What the prediction leaves of a piece of the frame in question: its power. */
+/* Power of the prediction error over one piece of the frame in question. */
 static double left_of(const Clicks *c, uint32_t piece)
 {
     const uint32_t n = c->frame / CLICKS_PIECES;
@@ -188,7 +188,7 @@ static void step(Clicks *c)
         keep_piece(c, left_of(c, number - LAGS_STEPS - 1));
 }
 
-/* A frame is worked on when the next has ended, while the one after that comes in. */
+/* The work on a frame begins when the next frame has ended, and goes on while the one after that comes in. */
 static void keep_sample(Clicks *c, float x)
 {
     c->past[c->heard++ % CLICKS_PAST] = x - c->last;

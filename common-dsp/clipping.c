@@ -13,7 +13,7 @@ uint32_t clipping_count(Clipping *c, const float *in, uint32_t n)
         const float x = in[i];
         const bool flat = x == c->last && (x >= CLIPPING_FULL || x <= -CLIPPING_FULL);
         if (flat)
-            found += c->flat ? 1 : 2; /* the run's first sample is known now */
+            found += c->flat ? 1 : 2; /* with its second sample the run's first is known too */
         c->flat = flat;
         c->last = x;
     }

@@ -1,23 +1,22 @@
-/* Counts clipped samples: those that belong to a run of two or more equal samples at 0.999 of full scale or above. A
- * lone sample there is no proof: a take that was brought up to full scale has one. Either side; a take that was clipped
- * and raised counts too. */
+/* Counts clipped samples: runs of two or more equal samples of magnitude CLIPPING_FULL or more. A lone sample there
+ * proves nothing, as a take normalised to full scale has one. A take that was clipped and then raised counts too. */
 #ifndef LINCTUS_CLIPPING_H
 #define LINCTUS_CLIPPING_H
 
 #include "dsp.h"
 
-#define CLIPPING_FULL 0.999f
+#define CLIPPING_FULL 0.999f /* of full scale */
 
 /* One channel. Zero it to reset. */
 typedef struct {
-    float last;
-    bool flat; /* the last sample is known as clipped */
+    float last; /* the last sample */
+    bool flat;  /* it is known as clipped */
 } Clipping;
 
-/* Clipped samples that became known with these n: the first of a run is known with its second. */
+/* Hears n samples of a channel. Returns how many clipped ones became known: the first of a run with its second. */
 uint32_t clipping_count(Clipping *c, const float *in, uint32_t n);
 
-/* In its place where no sample reaches CLIPPING_FULL. last: of them. */
+/* Does the same as clipping_count() for samples none of which reaches CLIPPING_FULL. last: the last of them. */
 static inline void clipping_none(Clipping *c, float last)
 {
     *c = (Clipping){.last = last};

@@ -5,9 +5,9 @@
 #include <math.h>
 #include <string.h>
 
-#define STEPS_A_SECOND 1000.0 /* of the figures: a round takes 10 ms */
-#define SLEW           6.0    /* dB/s, of what is learned */
-#define SHOWN_MOVED    1.0    /* dB: the figure shown starts again when the threshold has moved by that */
+#define STEPS_A_SECOND 1000.0 /* steps/s of the figures: a round takes 10 ms */
+#define SLEW           6.0    /* dB/s: fastest that learning moves threshold and makeup */
+#define SHOWN_MOVED    1.0    /* dB: the usual reduction is measured anew when the threshold has moved by more */
 
 /* ---- Making and clearing ---- */
 
@@ -93,7 +93,7 @@ static CompressorWish wish_of(const CompressorParams *p)
                             .blend = p->blend / 100.0};
 }
 
-/* Nobody listened on hold: what the listeners hold is of before. */
+/* On hold nobody listened, so what the listeners hold is old. */
 static void start_afresh(Compressor *c)
 {
     reset_listening(c);
@@ -125,7 +125,7 @@ static void set(void *dsp, const void *wanted)
 
 /* ---- Listening ---- */
 
-/* The answer about a frame has come. */
+/* Whether a voice sounds in this frame is known now. */
 static void learn_frame(Compressor *c, const CompressorFrame *frame)
 {
     const LevelsFrame *block[LEVELS_BLOCK];
@@ -169,7 +169,8 @@ static bool same_wish(const CompressorWish *a, const CompressorWish *b)
            a->raised == b->raised;
 }
 
-/* Where what they follow from has changed, the round under way is finished and a whole one follows; then they stand. */
+/* When memory or controls have changed, the round under way is finished and a whole one follows; then the figures are
+ * up to date. */
 static void look_for_changes(Compressor *c)
 {
     if (c->worked.version == c->memory.version && same_wish(&c->worked.wish, &c->wish) &&
@@ -214,7 +215,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     compressor_gain_process(&c->gain, in, out, n);
 }
 
-/* On hold nobody measures: what the curve in force takes off the voice that was learned where that is loud. */
+/* dB. On hold nothing is measured: it is what the curve in force takes off the learned voice where that is loud. */
 static double usual_reduction(const Compressor *c)
 {
     const CompressorGain *g = &c->gain;
@@ -234,7 +235,7 @@ static void report(const void *dsp, void *to)
                                  .makeup_now = c->gain.makeup.value};
 }
 
-/* A release lasts longer than the silence before it. */
+/* A release may last longer than the silence before a pause, so it is ended here. */
 static bool pause(void *dsp)
 {
     Compressor *c = dsp;

@@ -1,12 +1,12 @@
 /* Compressor: evens out loud and quiet, by a threshold set by hand or found for a wanted reduction.
  *
- * Learning counts what the detector reads over everything heard since learning began. The threshold found lies where
- * the curve turns the middle of the loudest quarter of voiced frames down by what is wanted, or at -60 dB where that is
- * out of reach; the makeup found keeps the loudness of what went in, 0..40 dB. Both follow the controls on hold too.
- * With fewer than 20 voiced frames (1 s) the hand threshold holds or, when learning has begun afresh, what was known
- * before; on hold nothing is turned down then. The gain path is compressor_gain.h; what is learned and worked out:
- * compressor_frames.h, compressor_memory.h, compressor_figures.h; the method: compressor.md. A living channel stands in
- * for a dead one (living.h). */
+ * Learning counts the detector's readings of everything heard since learning began. The threshold found is the one at
+ * which the curve turns the middle of the loudest quarter of voiced frames down by the wanted reduction, or -60 dB
+ * where that is out of reach. The makeup found, 0..40 dB, keeps the loudness of the input. Both follow the controls, on
+ * hold too. With fewer than 20 voiced frames (1 s) the hand threshold applies or, after learning has begun afresh, what
+ * was known before; on hold nothing is turned down then. Gain path: compressor_gain.h. What is learned and worked out:
+ * compressor_frames.h, compressor_memory.h, compressor_figures.h. Method: compressor.md. A living channel stands in for
+ * a dead one (living.h). */
 #ifndef LINCTUS_COMPRESSOR_H
 #define LINCTUS_COMPRESSOR_H
 
@@ -20,7 +20,7 @@
 
 typedef struct {
     bool wanted;             /* true: the threshold is found for wanted_reduction; false: it is `threshold` */
-    double threshold;        /* dB, a steady sine counts as its peak level, -60..0 */
+    double threshold;        /* dB, -60..0; a steady sine counts with its peak level */
     double wanted_reduction; /* dB, 0..12: median over the loudest quarter of voiced 50 ms frames */
     bool learn;              /* true: keep learning how loud the voice is; false: hold that */
     double ratio;            /* 1..20 */
@@ -30,18 +30,18 @@ typedef struct {
     double look_ahead;       /* ms, 0..5; the latency is always 5 ms */
     double detector_low_cut; /* Hz, 20..300, 12 dB per octave, before the detector only */
     double makeup;           /* dB, -12..24: can make things loud; adds to what even_loudness finds */
-    bool even_loudness;      /* true: a makeup is found that keeps the loudness of what went in */
+    bool even_loudness;      /* true: a makeup is found that keeps the loudness of the input */
     double blend;            /* per cent of the compressed signal, 0..100; 0 is the delayed input, to the bit */
 } CompressorParams;
 
 typedef struct {
     double reduction;       /* dB, 0 or more, now, before blend */
-    double usual_reduction; /* dB, measured: median over the loudest quarter of voiced 50 ms frames, before blend, since
-                               the curve or its times last changed. Loudest: as the detector follows them. A change
-                               shows after 20 frames. On hold nobody measures: it is what the curve takes off the voice
-                               that was learned, at the middle of its loudest quarter; 0: nothing learned */
+    double usual_reduction; /* dB, before blend: median over the loudest quarter of voiced 50 ms frames since the curve
+                               or its times last changed, loudest as the detector follows them. A change shows after
+                               20 frames. On hold nothing is measured: it is then what the curve takes off the learned
+                               voice at the middle of its loudest quarter; 0: nothing learned */
     double threshold_now;   /* dB, in force */
-    double makeup_now;      /* dB, found and asked for together */
+    double makeup_now;      /* dB: the makeup found plus the control's */
 } CompressorReport;
 
 typedef struct {
@@ -55,30 +55,30 @@ typedef struct {
 
     /* Listening. */
     Listening listening;
-    double loudest; /* dB, that the detector has read since the reset, as it is counted */
-    bool behind;    /* a gain that moves (compressor_hear_through()); */
-    double before;  /* dB, that gain now */
+    double loudest; /* dB: highest reading of the detector since the reset, without the gain before it */
+    bool behind;    /* a moving gain lies before it (compressor_hear_through()) */
+    double before;  /* dB: that gain now */
     CompressorFrames frames;
     UsualReduction shown;
 
     /* Learned. */
     CompressorMemory memory;
     CompressorFigures figures;
-    Work pace; /* of the figures, in steps */
+    Work pace; /* spreads the figures' steps over the cells */
     struct {
         uint32_t version; /* of the memory */
         CompressorWish wish;
         double loud;
-    } worked;            /* what the figures' last steps went by */
-    uint32_t steps_left; /* until they have gone by it alone for a whole round; 0: they stand */
+    } worked;            /* what the last step of the figures used */
+    uint32_t steps_left; /* steps until a whole round has used that alone; 0: the figures are up to date */
 } Compressor;
 
 /* Latency: 5 ms, rounded to samples. */
 extern const Processor compressor;
 
-/* For a row of processors that learn at once: before a tick on learn, tells that what comes in has gone through a gain
- * that is still on its way, now at `now` and bound for `goal`, dB. What is heard is counted as it would be at 0 dB, and
- * the figures are those of a voice at `goal`. Where nobody tells, the gain is taken for steady. */
+/* For processors in a row that learn together, before a tick on learn: the input has gone through a gain that still
+ * moves, now at `now` and bound for `goal`, dB. What is heard is counted as it would be at 0 dB, and the figures are
+ * those of a voice at `goal`. Without this call that gain counts as steady. */
 void compressor_hear_through(Compressor *c, double now, double goal);
 
 #endif

@@ -6,16 +6,16 @@
 #include <stddef.h>
 #include <string.h>
 
-#define THRESHOLD_LOWEST (-60.0) /* dB, as the control's */
+#define THRESHOLD_LOWEST (-60.0) /* dB: the control's lowest value */
 #define MOST_MAKEUP      40.0    /* dB: more would lift the noise of a room to the voice */
-#define FIRST_OVER_VOICE 3.0     /* dB: how far the loudest lies over the voice, before anything is known */
+#define FIRST_OVER_VOICE 3.0     /* dB: loudest level over the voice, assumed until anything is known */
 
-/* Stages: four speeds' levels, the gains of the curve, the four speeds' energies, the makeup. */
+/* Stages of a round: the levels of four speeds, the gains of the curve, the energies of four speeds, the makeup. */
 enum { NEIGHBOURS = 4, GAINS = NEIGHBOURS, MAKEUP = GAINS + 1 + NEIGHBOURS };
 
 _Static_assert(MAKEUP + 1 == COMPRESSOR_FIGURES_STEPS, "the stages are the steps");
 
-/* dB, for the wanted reduction of a voice this loud. */
+/* dB: the threshold that gives the wanted reduction for a voice this loud. */
 static double threshold_for(const CompressorWish *wish, double loud)
 {
     return dsp_clamp(loud - curve_over(&wish->curve, wish->reduction), THRESHOLD_LOWEST, LEVELS_HIGH);
@@ -45,7 +45,7 @@ static void begin_round(CompressorFigures *f, const CompressorWish *wish)
     memset(&f->sums, 0, sizeof f->sums);
 }
 
-/* The first figure starts from where the hand threshold stands, so that nothing jumps. */
+/* The loudness starts at the value that gives the hand threshold, so that nothing jumps. */
 static void become_known(CompressorFigures *f, const CompressorWish *wish)
 {
     const double over = curve_over(&wish->curve, wish->reduction);
@@ -63,7 +63,7 @@ static void take_loud(CompressorFigures *f, const CompressorWish *wish)
     f->at_once = false;
 }
 
-/* The makeup is that of the threshold aimed at: it is on its way before the threshold is. */
+/* The gains are those of the threshold aimed at, so that the makeup moves before the threshold does. */
 static void work_out_gains(CompressorFigures *f, const CompressorWish *wish)
 {
     Curve curve = wish->curve;
@@ -115,14 +115,14 @@ void compressor_figures_start(CompressorFigures *f, const Levels *memory, const 
 
 void compressor_figures_replaced(CompressorFigures *f, bool enough)
 {
-    f->stage = 0; /* of what was there before */
+    f->stage = 0; /* the round under way read the old memory */
     f->at_once = true;
     f->known = f->known && enough;
     if (!f->known)
         f->found = 0.0;
 }
 
-/* The loudness moves slowly where it is in use; where it is not, it follows unheard. */
+/* The loudness moves slowly where the threshold follows it; where that is set by hand, it jumps unheard. */
 void compressor_figures_move(CompressorFigures *f, const CompressorWish *wish, double most)
 {
     f->loud = wish->wanted ? f->loud + dsp_clamp(f->loud_target - f->loud, -most, most) : f->loud_target;

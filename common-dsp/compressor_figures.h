@@ -1,7 +1,6 @@
-/* What Compressor works out of its memory, for the controls as they stand: how loud the voice is, the threshold that
- * gives the wanted reduction, and the makeup that keeps the loudness. The targets are a pure function of memory and
- * controls; they are worked out in small steps, round and round, and move slowly to new values. Method: compressor.md.
- */
+/* Compressor's figures, worked out from its memory for the controls as they stand: how loud the voice is, the threshold
+ * that gives the wanted reduction, and the makeup that keeps the loudness. Their targets are a pure function of memory
+ * and controls, worked out in small steps; the figures move to them slowly. Method: compressor.md. */
 #ifndef LINCTUS_COMPRESSOR_FIGURES_H
 #define LINCTUS_COMPRESSOR_FIGURES_H
 
@@ -12,23 +11,23 @@
 /* The controls that the figures depend on. */
 typedef struct {
     bool wanted;            /* true: the threshold is found for `reduction`; false: it is the curve's */
-    bool learning;          /* there may be figures soon: until then the curve's threshold holds */
+    bool learning;          /* there may be figures soon: until then the threshold of the curve applies */
     double reduction;       /* dB, 0..12 */
     Curve curve;            /* with the threshold set by hand */
     double attack, release; /* s */
     bool even_loudness;     /* the makeup found is in use */
-    double blend;           /* 0..1 of the compressed signal */
-    double raised;          /* dB, by which the voice comes in louder than the memory has it */
+    double blend;           /* 0..1: share of the compressed signal */
+    double raised;          /* dB by which the voice now comes in louder than it was counted */
 } CompressorWish;
 
 /* Zero it to reset. */
 typedef struct {
     bool known;         /* there are figures */
-    bool at_once;       /* the next figures hold at once, as right after a restore */
+    bool at_once;       /* the next figures apply at once, as right after a restore */
     double loud_target; /* dB: the middle of the loudest quarter of voiced frames */
-    double loud;        /* the same, as far as it has moved */
-    double found;       /* dB of makeup, 0..40 */
-    double makeup;      /* the same, as far as it has risen; 0 where it is not in use */
+    double loud;        /* dB: the same on its way there */
+    double found;       /* dB, 0..40: the makeup found */
+    double makeup;      /* dB: the same on its way there; 0 where it is not in use */
 
     /* The round under way. */
     uint32_t stage;
@@ -38,27 +37,26 @@ typedef struct {
     LevelsSums sums;
 } CompressorFigures;
 
-/* One small step; all of them are done in COMPRESSOR_FIGURES_STEPS. memory: NULL where nothing is in force; then
- * nothing happens, and the round begins anew. */
+/* One small step; COMPRESSOR_FIGURES_STEPS of them are a round. memory: NULL where too little is known; then nothing
+ * happens, and the round begins anew. */
 enum { COMPRESSOR_FIGURES_STEPS = 10 };
 void compressor_figures_step(CompressorFigures *f, const Levels *memory, const CompressorWish *wish);
 
-/* At the start everything holds from the first sample: all steps in one go, nothing moves. */
+/* For the start: does all steps at once, and the figures apply from the first sample. */
 void compressor_figures_start(CompressorFigures *f, const Levels *memory, const CompressorWish *wish);
 
-/* The memory was replaced; known: it holds enough. The next figures hold at once. */
+/* The memory was replaced. enough: the new one holds enough for figures. The next figures apply at once. */
 void compressor_figures_replaced(CompressorFigures *f, bool enough);
 
-/* A time has passed in which what is learned may move by `most` dB. */
+/* Moves the figures towards their targets, by `most` dB at most; the makeup falls at once. */
 void compressor_figures_move(CompressorFigures *f, const CompressorWish *wish, double most);
 
-/* dB, the threshold to use now: the one wished for at the loudness as far as it has moved, or the one set by hand. On
- * hold without figures it is LEVELS_HIGH, over every voice: nothing is turned down, as no makeup could keep the
- * loudness. */
+/* dB: the threshold to use now, that for `loud` and the wanted reduction, or the one set by hand. On hold without
+ * figures it is LEVELS_HIGH, over every voice: nothing is turned down, as no makeup could keep the loudness. */
 double compressor_figures_threshold(const CompressorFigures *f, const CompressorWish *wish);
 
-/* The curve that listening reckons with: the one that learning is on its way to, not yet the one in force. loudest: dB,
- * the most that the detector has read; it counts until there are figures. */
+/* The curve that listening uses: the one that learning is on its way to, not yet the one in force. loudest: dB, the
+ * detector's highest reading, which counts until there are figures. */
 Curve compressor_figures_curve_ahead(const CompressorFigures *f, const CompressorWish *wish, double loudest);
 
 #endif

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-#define FRAME_TIME 0.05 /* s */
+#define FRAME_TIME 0.05 /* s: length of a frame, before it is rounded to cells */
 
 _Static_assert(LISTENING_FRAMES / COMPRESSOR_PARTS + 2 + LEVELS_BLOCK <= COMPRESSOR_PENDING, "no frame is lost");
 
@@ -38,8 +38,8 @@ void compressor_frames_reset(CompressorFrames *f)
     memset(f->frame, 0, sizeof f->frame);
 }
 
-/* When the threshold moves, the reductions that are being followed move with it, so that they go on standing for the
- * same level. */
+/* When the threshold moves, the reductions in the followers move with it, so that they still stand for the same level.
+ */
 static double moved(double reduction, double by)
 {
     return reduction > 0.0 ? fmax(0.0, reduction + by) : 0.0;
@@ -53,7 +53,7 @@ static void move_all(CompressorFrames *f, double by)
     }
 }
 
-/* The reduction asked for now, as every speed would follow it. */
+/* Moves the follower of each speed towards the reduction that this level asks for. */
 static void follow(CompressorFrames *f, double level, const Curve *curve)
 {
     const double target = curve_reduction(curve, level);
@@ -80,9 +80,9 @@ static void add_cell(CompressorFrame *frame, const CompressorCell *cell, const F
     frame->reduction += cell->reduction;
 }
 
-/* The steady level that this curve turns down by `reduction`: what a detector with the same attack and release reads.
- * The gain is what is followed, not the level, so a silence before a word counts for where the curve begins and no
- * lower. Where nothing is turned down, the level itself. */
+/* dB: the steady level that this curve turns down by `reduction`, as a detector with the same attack and release reads
+ * it. With a reduction of 0 it is the level itself, but no more than where the curve begins; without a slope, the
+ * level. */
 static double level_of(const Curve *curve, double reduction, double level)
 {
     if (!(curve->slope > 0.0))

@@ -8,13 +8,13 @@
 #include <math.h>
 #include <string.h>
 
-#define LOOK_AHEAD  0.005 /* s */
-#define HOLD_TIME   0.012 /* s: the whole period of a note from 84 Hz up (compressor.md) */
-#define CONTROL_TAU 0.025 /* s, each pole of the smoothing of a control */
-#define CURVE_TAU   0.05  /* s, of the curve's: slower than the makeup falls, or a smaller wish would make a burst */
-#define DB_TO_LOG2  0.166096404744368f /* dB to the exponent of 2 */
-#define LOG2_TO_DB  6.02059991327962f
-#define LEAST_LEVEL 1e-10f /* what is under it reads as that: -200 dB */
+#define LOOK_AHEAD  0.005              /* s: the longest look-ahead, and the latency */
+#define HOLD_TIME   0.012              /* s: the whole period of a note from 84 Hz up (compressor.md) */
+#define CONTROL_TAU 0.025              /* s: each pole of the smoothing of a control */
+#define CURVE_TAU   0.05               /* s: the same of the curve; the makeup falls faster, so that nothing bursts */
+#define DB_TO_LOG2  0.166096404744368f /* log2(10) / 20: dB to the exponent of 2 */
+#define LOG2_TO_DB  6.02059991327962f  /* its inverse */
+#define LEAST_LEVEL 1e-10f             /* linear, -200 dB: lower levels read as this */
 
 /* ---- Making and clearing ---- */
 
@@ -139,7 +139,7 @@ double compressor_gain_level(const CompressorGain *g)
 
 /* ---- Audio: stage after stage, each over what the host wants of a cell ---- */
 
-/* Samples up to a multiple of four are reckoned with: those beyond n count for nothing. */
+/* Stages work on multiples of four samples: sets those beyond n to 0. */
 static void fill_up(float *x, uint32_t n)
 {
     for (; n % FOUR; ++n)
@@ -162,7 +162,7 @@ static void glide(Smooth *s, float *value, uint32_t n)
     fill_up(value, n);
 }
 
-/* Of two that mostly move together: neither waits for the other. */
+/* The next n values of two controls that mostly move together; so neither waits for the other. */
 static void glide_both(Smooth *a, float *value_a, Smooth *b, float *value_b, uint32_t n)
 {
     if (smooth_settled(a) || smooth_settled(b)) {
@@ -207,7 +207,7 @@ static void detect(CompressorGain *g, const float *const *in, float *held, uint3
     fill_up(held, n);
 }
 
-/* curve_reduction() (curve.h) without a branch: what lies in the knee and what lies over it. */
+/* curve_reduction() (curve.h) without a branch: the part within the knee plus the part above it. */
 static inline Four curve_at(Four level, Four threshold, Four slope, Four knee)
 {
     const Four nothing = four_all(0.f), half = four_mul(knee, four_all(0.5f)), over = four_sub(level, threshold);
@@ -230,7 +230,7 @@ static bool all_are(float value, const float *x, uint32_t n)
     return true;
 }
 
-/* dB that each held level is to be turned down by. rests: the curve does. */
+/* dB that the curve turns each held level down by. rests: the curve does not move. */
 static void ask(CompressorGain *g, const float *held, bool rests, const float *threshold, float *target, uint32_t n)
 {
     if (rests && all_are(g->held, held, n)) {
@@ -252,7 +252,7 @@ static void ask(CompressorGain *g, const float *held, bool rests, const float *t
     /* NOLINTEND(clang-analyzer-core.uninitialized.Assign) */
 }
 
-/* With attack and release. */
+/* Gives the reduction its attack and release. */
 static void follow(CompressorGain *g, const float *target, float *reduction, uint32_t n)
 {
     const uint32_t run = smooth_settled(&g->rise) && smooth_settled(&g->fall) ? n : 1;
@@ -260,7 +260,7 @@ static void follow(CompressorGain *g, const float *target, float *reduction, uin
         follower_run(&g->reduction, smooth_step(&g->rise), smooth_step(&g->fall), target + t, reduction + t, run);
 }
 
-/* The reduction for the samples that come out now; between two samples while the look-ahead moves. */
+/* The reduction for the samples that come out now, interpolated while the look-ahead moves. */
 static void wait(CompressorGain *g, const float *reduction, float *due, uint32_t n)
 {
     delay_write(&g->ahead, reduction, n);

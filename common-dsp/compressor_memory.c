@@ -2,13 +2,13 @@
 
 #include <stddef.h>
 
-#define FRAME_UNIT  (1.0 / LEVELS_PARTS)
-#define ENERGY_UNIT (1.0 / 256.0) /* what is stored has steps of that */
+#define FRAME_UNIT  (1.0 / LEVELS_PARTS) /* of a stored count of frames, frames */
+#define ENERGY_UNIT (1.0 / 256.0)        /* step of a stored energy */
 
 enum { LEVELS_ROOM = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES_ROOM = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };
-enum { FILLING = 1, KEPT }; /* groups */
+enum { FILLING = 1, KEPT }; /* groups of fields */
 
-/* Sessions from before the lowest eight rows of blocks were there. */
+/* Older sessions lack the lowest eight rows of blocks. */
 enum {
     OLD_ROWS = 25,
     OLD_BLOCKS = OLD_ROWS * LEVELS_STEP,
@@ -48,7 +48,7 @@ static void write_raised(const void *memory, Learned *to)
     *learned_field(&compressor_schema, to, RAISED) = (float)m->raised;
 }
 
-/* Sessions from before it was there: not raised. */
+/* Older sessions lack the field: not raised. */
 static void read_raised(void *memory, const Learned *from)
 {
     CompressorMemory *m = memory;
@@ -73,7 +73,7 @@ void compressor_memory_start_afresh(CompressorMemory *m)
     ++m->version;
 }
 
-/* What is kept counts only while what is being filled is not enough. */
+/* `kept` counts only while `filling` has not enough. */
 static void drop_kept(CompressorMemory *m)
 {
     if (m->kept.frames && (enough(&m->filling) || !enough(&m->kept)))

@@ -17,7 +17,7 @@ static inline double curve_slope(double ratio)
     return 1.0 - 1.0 / ratio;
 }
 
-/* What a steady level is turned down by, 0 or more. */
+/* dB, 0 or more: what a steady level is turned down by. */
 static inline double curve_reduction(const Curve *c, double level)
 {
     const double over = level - c->threshold;
@@ -29,8 +29,8 @@ static inline double curve_reduction(const Curve *c, double level)
     return c->slope * into * into / (2.0 * c->knee);
 }
 
-/* How far over the threshold a level has to lie to be turned down by `reduction`; INFINITY where the slope is 0.
- * A reduction of 0 gives where the knee begins. */
+/* dB over the threshold at which a level is turned down by `reduction`, 0 or more. A reduction of 0 gives the lower end
+ * of the knee; a slope of 0 gives INFINITY. */
 static inline double curve_over(const Curve *c, double reduction)
 {
     if (!(c->slope > 0.0))

@@ -6,7 +6,8 @@
 #define SIGN_BIT     0x80000000u
 #define DAMAGED_FROM 0x41800000u /* the bits of DSP_BROKEN; larger magnitudes, infinity and NaN lie above */
 
-/* The sign's bit is set where one of them is damaged. In whole numbers, which a compiler does several at a time. */
+/* Returns a word whose sign bit is set if one of the samples is damaged. Integer arithmetic, so that compilers take
+ * several samples at a time. */
 static inline uint32_t marks(const float *x, uint32_t n)
 {
     uint32_t marked = 0;

@@ -3,25 +3,26 @@
 #include "fall_line.h"
 #include "units.h"
 
-#define RISE_DB          4.0 /* dB over the lowest: the fall is over */
-#define LEAST_DEPTH      20.0
-#define STARTS_UNDER_TOP 12.0
-#define ENDS_OVER_NOISE  6.0
-#define MOST_FITTED      25.0
-#define LEAST_SPAN       8.0      /* dB that are left to fit a line to, at least */
-#define NOISE_RISE       0.02     /* dB a frame */
+/* How they were settled: decay.md. */
+#define RISE_DB          4.0      /* dB over the fall's lowest level: such a rise ends it */
+#define LEAST_DEPTH      20.0     /* dB from top to lowest level: least of a fall that counts */
+#define STARTS_UNDER_TOP 12.0     /* dB under the top: from here down the voice has stopped */
+#define ENDS_OVER_NOISE  6.0      /* dB over the noise: the fit ends here */
+#define MOST_FITTED      25.0     /* dB: most that a line is fitted to */
+#define LEAST_SPAN       8.0      /* dB: least that a line is fitted to */
+#define NOISE_RISE       0.02     /* dB a frame: rise of the noise's estimate */
 #define FRAME_TIME       0.01     /* s */
-#define SILENT_DB        (-140.0) /* what no level is taken to lie under */
-#define SLOWEST_T60      8.0
+#define SILENT_DB        (-140.0) /* dB: lower levels count as this */
+#define SLOWEST_T60      8.0      /* s: longest decay time that counts */
 
-enum { STILL = 20 };
+enum { STILL = 20 }; /* frames without a new lowest level: end a fall too */
 
 static double power_at(const Decay *d, uint64_t frame)
 {
     return (double)d->power[frame % DECAY_FRAMES];
 }
 
-/* Mean over DECAY_SMOOTH frames around one. */
+/* dB: mean power of the DECAY_SMOOTH frames around this one. */
 static double level_at(const Decay *d, uint64_t frame)
 {
     double sum = 0.0;
@@ -30,7 +31,7 @@ static double level_at(const Decay *d, uint64_t frame)
     return fmax(power_to_db(sum), SILENT_DB);
 }
 
-/* Of the frames from..to, less the noise. */
+/* The line through the frames from..to, less the noise. */
 static FallLine line_of(const Decay *d, uint64_t from, uint64_t to, double noise)
 {
     FallLine line = {0};
@@ -66,7 +67,7 @@ static DecayFound measure(const Decay *d)
 DecayFound decay_hear(Decay *d, const HearingFrame *frame)
 {
     DecayFound found = {0};
-    if (frame->silent) { /* a cut tells nothing */
+    if (frame->silent) { /* a cut: what came before tells nothing */
         d->heard = 0;
         return found;
     }

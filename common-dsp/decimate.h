@@ -1,5 +1,5 @@
-/* Keeps every so-many-th sample of a signal, after a sixth-order Butterworth low-pass. For listening, not for sound:
- * how much folds back is the caller's choice of the corner (36 dB per octave above it). */
+/* Decimation by a whole factor, after a sixth-order Butterworth low-pass. For analysis, not for what is put out: how
+ * much aliasing is left depends on the caller's corner (36 dB per octave above it). */
 #ifndef LINCTUS_DECIMATE_H
 #define LINCTUS_DECIMATE_H
 
@@ -14,21 +14,21 @@ typedef struct {
     double corner;
 } Decimator;
 
-/* factor: 1 or more. corner: Hz, -3 dB. */
+/* factor: 1 or more. corner: Hz, -3 dB. rate: Hz, before decimation. */
 void decimate_init(Decimator *d, uint32_t factor, double corner, double rate);
 
 /* As if silence had gone before. */
 void decimate_reset(Decimator *d);
 
-/* true with every factor-th sample: *out is then a sample of the slower signal. */
+/* Takes a sample. true, with every factor-th one: *out is the next sample of the slower signal. */
 bool decimate_step(Decimator *d, double x, double *out);
 
-/* The same for n samples (0..DSP_CELL), which are filtered in place; returns how many of the slower signal come out.
- * What has died away is left to decimate_hush(), at grid points. */
+/* The same for n samples (0..DSP_CELL), which are filtered in place. Returns how many samples of the slower signal were
+ * written to `out`. Unlike decimate_step() it leaves denormals to decimate_hush(), to be called at grid points. */
 uint32_t decimate_run(Decimator *d, double *x, uint32_t n, double *out);
 void decimate_hush(Decimator *d);
 
-/* What the low-pass does to the power at hz, as a factor, 0..1: the analog prototype's. */
+/* Factor that the low-pass has on the power at hz, 0..1, by the analog prototype. */
 double decimate_power(const Decimator *d, double hz);
 
 #endif

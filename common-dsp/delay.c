@@ -22,7 +22,7 @@ void delay_reset(Delay *d)
     d->at = 0;
 }
 
-/* Up to the end of the line, then on from its beginning: `first` of n. */
+/* Writes `first` of n samples up to the end of the line, the others from its beginning on; read_on() reads so. */
 static void write_on(float *line, uint32_t at, const float *in, uint32_t n, uint32_t first)
 {
     memcpy(line + at, in, first * sizeof *in);
@@ -63,7 +63,7 @@ void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t 
     }
 }
 
-/* A cell that lies in one piece where it is written and where it is read, as nearly all do. */
+/* Whether this is a whole cell that wraps neither where it is written nor where it is read, as is nearly always so. */
 static bool is_plain(const Delay *d, uint32_t from, uint32_t n)
 {
     return n == DSP_CELL && d->at + DSP_CELL < d->length && from + DSP_CELL <= d->length;

@@ -10,7 +10,7 @@ typedef struct {
     uint32_t at;     /* where the next sample goes */
 } Delay;
 
-/* Room for taps of 0..longest samples, behind a run of DSP_CELL too; all silent. Allocates; false: no memory. */
+/* Makes a silent line for taps of 0..longest samples, after a run of DSP_CELL too. Allocates; false: no memory. */
 bool delay_init(Delay *d, uint32_t longest);
 
 /* Safe on a zeroed struct. */
@@ -19,14 +19,14 @@ void delay_done(Delay *d);
 /* All samples silent. */
 void delay_reset(Delay *d);
 
-/* The next sample; what tap `longest` held goes. */
+/* Writes the next sample; the oldest one is lost. */
 static inline void delay_push(Delay *d, float x)
 {
     d->line[d->at] = x;
     d->at = d->at + 1 < d->length ? d->at + 1 : 0;
 }
 
-/* The place `by` before that of the next sample. by: at most the length. */
+/* The place `by` samples before that of the next one. by: at most the length. */
 static inline uint32_t delay_back(const Delay *d, uint32_t by)
 {
     return by <= d->at ? d->at - by : d->at + d->length - by;
@@ -38,17 +38,17 @@ static inline float delay_tap(const Delay *d, uint32_t ago)
     return d->line[delay_back(d, ago + 1)];
 }
 
-/* The next n samples, at most DSP_CELL. */
+/* Writes the next n samples, at most DSP_CELL. */
 void delay_write(Delay *d, const float *in, uint32_t n);
 
-/* The n samples up to delay_tap(d, ago), oldest first. n: at most DSP_CELL; ago: 0..longest. */
+/* Reads the n samples up to delay_tap(d, ago), oldest first. n: at most DSP_CELL; ago: 0..longest. */
 void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n);
 
-/* out = in, `by` samples later. out may be in. by 0 copies. */
+/* out = in, `by` samples later, 0..longest; 0 copies. n: any number. out may be in. */
 void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t n);
 
-/* The same, and delay_write(), for the lines of several channels, which are equally long and have always gone side by
- * side: where they stand is worked out once. n: at most DSP_CELL. */
+/* delay_process() and delay_write() for the lines of several channels at once. The lines have to be equally long and
+ * always written together. n: at most DSP_CELL. */
 void delays_process(Delay *d, uint32_t channels, uint32_t by, const float *const *in, float *const *out, uint32_t n);
 void delays_write(Delay *d, uint32_t channels, const float *const *in, uint32_t n);
 

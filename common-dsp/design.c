@@ -2,20 +2,9 @@
 
 #include <math.h>
 
-/* How the designs follow the analog curve up to the top of the band.
- *
- * The squared magnitude of an analog second-order section is a ratio of two quadratics in X = (f0/f)^2; that of a
- * digital one is a ratio of two quadratics in y = cot^2(w/2), w = 2 pi f / rate. Where X is put as a straight line in
- * y, one turns into the other with no change of degree. The bilinear transform is the line through the origin; its
- * warping is the distance between that line and the true X(y), which hardly bends: X(y) tends to
- * (pi f0/rate)^2 (y + 2/3) at low frequencies and meets (2 f0/rate)^2 at y = 0. A line with an offset therefore
- * meets the true curve at two chosen frequencies and stays near it everywhere else, Nyquist included. Such a line is
- * positive for every y, and so is what the analog quadratics make of it: the section can always be factored, and is
- * stable with its zeros inside the unit circle, wherever f0 lies.
- *
- * For bell and shelf two coefficients of the numerator are then moved so that the magnitude is exact at two
- * frequencies. A cut is the inverse of its boost. The factoring is that of M. Vicanek, "Matched Second Order Digital
- * Filters" (2016), with cot^2 in place of sin^2; the line is our own. */
+/* Squared magnitudes are ratios of two quadratics: of an analog section in X = (f0/f)^2, of a digital one in
+ * y = cot^2(w/2), w = 2 pi f / rate. A straight line X(y) turns the one into the other. Why, and which line: design.md.
+ */
 
 /* c[0] + c[1] u + c[2] u^2 */
 typedef struct {
@@ -49,7 +38,7 @@ typedef struct {
     double slope, offset;
 } Line;
 
-/* Exact at a and b, shares of the rate, a != b. f0 too is a share. */
+/* The line that is exact at the frequencies a and b, a != b. f0, a and b are shares of the rate. */
 static Line line_through(double f0, double a, double b)
 {
     const double ya = y_of(a), yb = y_of(b);
@@ -58,7 +47,7 @@ static Line line_through(double f0, double a, double b)
     return (Line){.slope = slope, .offset = xb - slope * yb};
 }
 
-/* Exact at a and, in the limit, towards 0 Hz: for filters whose skirt goes down to there. */
+/* The line that is exact at a and, in the limit, towards 0 Hz: for filters whose skirt goes down to there. */
 static Line line_from_dc(double f0, double a)
 {
     const double slope = (DSP_PI * f0) * (DSP_PI * f0);
@@ -77,8 +66,8 @@ static Power power_on(const Power *p, Line line)
     return (Power){.num = quad_on(&p->num, line), .den = quad_on(&p->den, line)};
 }
 
-/* Makes `digital` (in y) agree with `analog` (in X) at a and b, keeping its value at 0 Hz; leaves it as it is where
- * that would take a numerator that is negative somewhere. */
+/* Makes `digital` (in y) agree with `analog` (in X) at a and b, keeping its value at 0 Hz. Changes nothing where the
+ * numerator would become negative somewhere. */
 static void match_numerator(Power *digital, const Power *analog, double f0, double a, double b)
 {
     const double share[2] = {a, b};
@@ -96,7 +85,7 @@ static void match_numerator(Power *digital, const Power *analog, double f0, doub
     digital->num.c[1] = c1;
 }
 
-/* h s^2 + b s + l, s = (1 - 1/z)/(1 + 1/z), whose squared magnitude is q; as the section's three coefficients. */
+/* Finds h s^2 + b s + l, s = (1 - 1/z)/(1 + 1/z), with the squared magnitude q, as three coefficients of a section. */
 static void factor(const Quad *q, double c[3])
 {
     const double h = sqrt(q->c[0]), l = sqrt(q->c[2]);
@@ -119,7 +108,7 @@ static Power inverse(Power p)
     return (Power){.num = p.den, .den = p.num};
 }
 
-/* A section that does nothing, with the poles it would have: a glide from or to it moves no pole. */
+/* A section that does nothing, with the poles of b, so that a glide from or to it moves no pole. */
 static Biquad at_rest(Biquad b)
 {
     return (Biquad){.b0 = 1.0, .b1 = b.a1, .b2 = b.a2, .a1 = b.a1, .a2 = b.a2};
@@ -134,14 +123,14 @@ static Biquad finish(Power boost, double db)
     return db == 0.0 ? at_rest(b) : b;
 }
 
-/* Where the curves are made exact besides the filter's own frequency, as shares of the rate: found by search, for the
- * least error up to 18 kHz at 44.1 kHz. */
-static const double LINE_TOP = 0.42, LINE_MIDDLE = 0.35; /* the second point of the line */
-static const double MATCH_TOP = 0.39, MATCH_LOW = 0.2;   /* the second point of the numerator */
-static const double HIGH = 0.3;                          /* a filter above this has its second point below itself */
-static const double EDGE = 0.45;                         /* a filter's own point goes no further up */
+/* The curves are exact at the filter's own frequency and at a second point. These are shares of the rate, found by
+ * search for the least error up to 18 kHz at 44.1 kHz. */
+static const double LINE_TOP = 0.42, LINE_MIDDLE = 0.35; /* highest and lowest second point of the line */
+static const double MATCH_TOP = 0.39, MATCH_LOW = 0.2;   /* second point of the numerator: above or below the filter */
+static const double HIGH = 0.3;                          /* filters above this have it at MATCH_LOW */
+static const double EDGE = 0.45;                         /* filters above this are made exact here instead */
 
-/* The second point of the line: near the filter's own, never at it. */
+/* The second point of the line: near the filter's own frequency, never at it. */
 static double beside(double own)
 {
     return own > 0.4 ? own - 0.05 : dsp_clamp(own + 0.05, LINE_MIDDLE, LINE_TOP);
@@ -153,7 +142,7 @@ static double aside(double own)
     return own > HIGH ? MATCH_LOW : MATCH_TOP;
 }
 
-/* Of a filter that does most of its work at its own frequency. */
+/* The digital squared magnitude of a filter that does most of its work at its own frequency. */
 static Power follow(const Power *analog, double f0)
 {
     const double own = fmin(f0, EDGE);

@@ -1,9 +1,8 @@
 /* What every module of the library agrees on: the grid, the limits, the constants.
  *
- * The grid. Everything that does not run per sample (coefficients, learning, read-outs) runs once a
- * cell of DSP_CELL samples, counted from the last reset. Because the cells do not care how the
- * caller cuts its blocks, a processor gives the same bits for any division of the same audio.
- * processor.h says what a processor is, grid.h walks along the grid. */
+ * The grid: everything that does not run per sample (coefficients, learning, read-outs) runs once a cell, that is every
+ * DSP_CELL samples, counted from the last reset. As cells do not depend on how the host cuts its blocks, a processor
+ * gives the same bits for any division of the same audio. processor.h defines a processor; grid.h walks the grid. */
 #ifndef LINCTUS_DSP_H
 #define LINCTUS_DSP_H
 
@@ -11,9 +10,9 @@
 #include <stdint.h>
 #include <string.h>
 
-/* Under these flags a compiler takes it that no sample is NaN or infinite and leaves out what guards against them, or
- * reckons in an order of its own; and a library linked with most of them makes the host's denormals 0 by being loaded.
- * The Makefile refuses those that no macro tells of. */
+/* Under these flags a compiler assumes that no sample is NaN or infinite and drops the guards against them, or reorders
+ * arithmetic; and with most of them, loading the library sets the host to flush denormals to 0. The Makefile
+ * refuses the flags that define no macro. */
 #if defined __FAST_MATH__ || defined __RECIPROCAL_MATH__ || (defined __FINITE_MATH_ONLY__ && __FINITE_MATH_ONLY__)
 #error "Linctus has to tell NaN and infinity from sound: build it without -ffast-math, -Ofast, -ffinite-math-only."
 #endif
@@ -27,9 +26,9 @@ enum {
 #define DSP_RATE_MIN 8000.0   /* Hz, lowest sample rate */
 #define DSP_RATE_MAX 384000.0 /* Hz, highest sample rate */
 
-/* Damage. A sample that is not finite, or of magnitude DSP_BROKEN (+24 dBFS) or more, is no sound. Whoever calls a
- * processor has put every sample through dsp_undamaged() before: nothing in this library looks for damage. A sample of
- * silence moves no level that can be heard or learned, and leaves nothing that could ring. */
+/* Damage: a sample that is not finite, or of magnitude DSP_BROKEN (+24 dBFS) or more, is no sound. Whoever calls a
+ * processor puts every sample through dsp_undamaged() first, as no processor looks for damage. The 0 that damage
+ * becomes moves no level that can be heard or learned, and leaves nothing that could ring. */
 #define DSP_BROKEN 16.f
 
 /* The sample, or 0 where it is damaged. NaN fails the comparison too. */
@@ -38,11 +37,11 @@ static inline float dsp_undamaged(float x)
     return x > -DSP_BROKEN && x < DSP_BROKEN ? x : 0.f;
 }
 
-/* Digital silence: no sample reaches half a step of 24 bits. */
+/* Digital silence: all samples are smaller than this, half a step of 24 bits. */
 #define DSP_DIGITAL_SILENCE 0x1p-24f
 
-/* Recursive state below this is taken for silence, so that it never gets denormal: call dsp_hush()
- * on it at grid points. -400 dB: far below any float sample, far above a double's denormals. */
+/* Recursive state smaller than this counts as silence, so that it never gets denormal: call dsp_hush() on it at grid
+ * points. -400 dB: far below any float sample, far above a double's denormals. */
 #define DSP_SILENCE 1e-20
 
 static inline bool dsp_is_hushed(double state)
@@ -65,7 +64,7 @@ static inline double dsp_clamp(double x, double lo, double hi)
     return x < lo ? lo : x > hi ? hi : x;
 }
 
-/* n samples; a whole cell, which is the most frequent, without a call. They lie apart. */
+/* Copies n samples; a whole cell, the usual case, without a call. The two may not overlap. */
 static inline void dsp_copy(float *to, const float *from, uint32_t n)
 {
     if (n == DSP_CELL)
@@ -74,7 +73,8 @@ static inline void dsp_copy(float *to, const float *from, uint32_t n)
         memcpy(to, from, n * sizeof *to);
 }
 
-/* n samples for a recursion in double, and back; a whole cell at a count that the compiler knows. They lie apart. */
+/* Converts n samples to double, for a recursion, and back; a whole cell with a count that the compiler knows. The two
+ * may not overlap. */
 static inline void dsp_widen(double *restrict to, const float *restrict from, uint32_t n)
 {
     if (n == DSP_CELL)

@@ -63,7 +63,7 @@ static uint32_t next(const CellHold *h, uint32_t at)
     return at + 1 < h->cells ? at + 1 : 0;
 }
 
-/* From one cell up to the one under way. */
+/* The largest sample from the cell at `from` up to the one before the cell under way. */
 static float largest_since(const CellHold *h, uint32_t from)
 {
     float most = 0.f;
@@ -72,8 +72,9 @@ static float largest_since(const CellHold *h, uint32_t from)
     return most;
 }
 
-/* With t samples of this cell in the window, samples - t before it are: so many whole cells, and the end of one. The
- * oldest of the ring is the next one in it; what is left of it with each sample lies in a row with the one after it. */
+/* With t samples of this cell the window holds `samples` - t before it: whole cells, and the end of an older one. The
+ * ring's oldest cell is the next one in it. What is left of it in the window, by sample, goes on in memory with the
+ * cell after it. */
 static void begin_cell(CellHold *h)
 {
     const uint32_t rest = h->samples % DSP_CELL, oldest = next(h, h->at), second = next(h, oldest);
@@ -86,7 +87,7 @@ static void begin_cell(CellHold *h)
     h->so_far = 0.f;
 }
 
-/* The cell's samples become the largest of those from them on. The first cell stands behind the last once more. */
+/* Replaces each sample of the cell by the largest from it on. The first cell is stored again behind the last. */
 static void end_cell(CellHold *h)
 {
     float *cell = cell_of(h, h->at), largest = 0.f;
@@ -119,9 +120,9 @@ void cell_hold_run(CellHold *h, const float *x, float *held, uint32_t n)
         end_cell(h);
 }
 
-/* After n steps two poles a leave (1 + n (1 - a)) a^n of a step; n = seconds rate may lie between steps. With
- * a = exp(-z/n), that is 1/e where z = 1 + log(1 + n (1 - exp(-z/n))): solved by Newton's method, which from above
- * needs no more than these rounds for any n. */
+/* After n samples two poles a leave (1 + n (1 - a)) a^n of a jump; n = seconds rate need not be whole. With
+ * a = exp(-z/n), that is 1/e where z = 1 + log(1 + n (1 - exp(-z/n))). Newton's method, from above, solves this within
+ * these rounds for any n. */
 double follower_keep(double seconds, double rate)
 {
     const double n = seconds * rate;
@@ -137,7 +138,7 @@ double follower_keep(double seconds, double rate)
     return exp(-z / n);
 }
 
-/* One pole, towards x. */
+/* One step of a pole towards x. */
 static inline double pole(double value, double x, double rise, double fall, double from_rise, double from_fall)
 {
     return x > value ? from_rise * x + rise * value : from_fall * x + fall * value;

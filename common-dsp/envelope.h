@@ -4,23 +4,23 @@
 
 #include "dsp.h"
 
-/* The largest of the last samples, exactly: a tree of pairwise maxima, so that one sample costs at most
- * log2(length) comparisons, never a walk over the window. A window longer than half a period makes the reading of a
- * steady sine its peak, without ripple. */
+/* Peak hold: the exact maximum of the last `length` samples, by a tree of pairwise maxima, so that a sample costs at
+ * most log2(length) comparisons. With a window longer than half a period a steady sine reads its peak, without ripple.
+ */
 typedef struct {
     float *node;     /* node[1] is the largest of all; node[i] is the larger of node[2i] and node[2i + 1] */
     uint32_t leaves; /* power of two */
     uint32_t length; /* samples in the window */
-    uint32_t at;     /* where the next one goes */
+    uint32_t at;     /* leaf of the next sample */
 } PeakHold;
 
-/* A peak is held for `samples` samples after it came: the window is one longer. Allocates; false: no memory. */
+/* Holds a peak for `samples` samples after it came; the window is one longer. Allocates; false: no memory. */
 bool peak_hold_init(PeakHold *p, uint32_t samples);
 
 /* Safe on a zeroed struct. */
 void peak_hold_done(PeakHold *p);
 
-/* As if 0 had gone before. */
+/* As if zeros had gone before. */
 void peak_hold_reset(PeakHold *p);
 
 /* Takes x, 0 or more, and returns the largest in the window. */
@@ -40,40 +40,41 @@ static inline float peak_hold_step(PeakHold *p, float x)
     return node[1];
 }
 
-/* The same for runs of samples, cell by cell, at a handful of comparisons a sample whatever the window: the largest of
- * the cell under way so far, of whole cells before it, and of the end of the cell that the window cuts (after M. van
- * Herk, 1992, and J. Gil, M. Werman, 1993; from memory). */
+/* The same peak hold for runs of samples, cell by cell, at a handful of comparisons a sample whatever the window. Its
+ * maximum is that of three parts: the cell under way so far, the whole cells before it, and the end of the cell that
+ * the window cuts (after M. van Herk, 1992, and J. Gil, M. Werman, 1993; from memory). */
 typedef struct {
-    float *largest;         /* of a cell's sample and those after it, for each cell of the window; a ring of cells */
-    uint32_t samples;       /* that a peak is held */
-    uint32_t cells, at;     /* of the ring; where the cell under way goes */
-    uint32_t into;          /* its samples that lie behind */
+    float *largest;         /* a ring of cells; for each sample the largest of it and those after it in its cell */
+    uint32_t samples;       /* how long a peak is held */
+    uint32_t cells, at;     /* cells in the ring; place of the cell under way */
+    uint32_t into;          /* samples of that cell that have come */
     float so_far;           /* the largest of them */
-    float before[DSP_CELL]; /* the largest in the window before this cell, by sample */
+    float before[DSP_CELL]; /* by sample of that cell: the largest in the window before the cell */
 } CellHold;
 
-/* A peak is held for `samples` samples, DSP_CELL or more. Allocates; false: no memory. */
+/* Holds a peak for `samples` samples, DSP_CELL or more. Allocates; false: no memory. */
 bool cell_hold_init(CellHold *h, uint32_t samples);
 
 /* Safe on a zeroed struct. */
 void cell_hold_done(CellHold *h);
 
-/* As if 0 had gone before; the next sample is the first of a cell. */
+/* As if zeros had gone before; the next sample is the first of a cell. */
 void cell_hold_reset(CellHold *h);
 
-/* n samples, 0 or more each, that lie within one cell: by sample, the largest in the window. held may be x. */
+/* Takes n samples, each 0 or more, that lie within one cell; gives for each the largest in the window. held may be x.
+ */
 void cell_hold_run(CellHold *h, const float *x, float *held, uint32_t n);
 
-/* A follower: two equal one-poles in series, each with its own speed up and down (the branching smoother of
- * Giannoulis, Massberg, Reiss, JAES 60(6), 2012, twice over). Against one pole, its slope never jumps, so a gain that
- * follows it has no kinks; and attack and release are independent of each other: the release does not grow by the
- * attack, as it does in a decoupled pair. Zero it to reset. */
+/* Follower: two equal one-poles in series, each with its own speed up and down (the branching smoother of Giannoulis,
+ * Massberg, Reiss, JAES 60(6), 2012, twice over). Unlike that of one pole, its slope never jumps, so a gain that
+ * follows it has no kinks. Attack and release are independent: the release does not grow by the attack, as it does in a
+ * decoupled pair. Zero it to reset. */
 typedef struct {
     double first, value;
 } Follower;
 
-/* What each pole keeps a step, so that the follower covers 1 - 1/e (63 %) of a step in `seconds`, counted from the last
- * sample before the step (as exp(-1/(tau rate)) does for one pole). 0 seconds: 0. */
+/* Coefficient of each pole, 0..1, with which the follower covers 1 - 1/e (63 %) of a jump in `seconds`, counted from
+ * the last sample before the jump (as exp(-1/(tau rate)) does for one pole). rate: Hz. 0 seconds: 0. */
 double follower_keep(double seconds, double rate);
 
 /* Takes x and returns the follower's value. rise, fall: follower_keep() of the time up and the time down. */
@@ -84,8 +85,8 @@ static inline double follower_step(Follower *f, double rise, double fall, double
     return f->value;
 }
 
-/* The same for n samples; apart from it by rounding, as the new share is added to the old one, which a processor does
- * in fewer steps after each other. Where all is 0 it stays 0. value may be x. */
+/* The same for n samples, but for rounding: it adds a share of x to a share of the old value, which takes a CPU fewer
+ * operations in sequence. Where all is 0 it stays 0. value may be x. */
 void follower_run(Follower *f, double rise, double fall, const float *x, float *value, uint32_t n);
 
 #endif

@@ -6,15 +6,16 @@
 #include <math.h>
 #include <string.h>
 
-#define LOOK_AHEAD   0.005   /* s */
-#define ATTACK_TAU   0.001   /* s, each of the smoothing's two poles */
-#define RELEASE_TAU  0.02    /* s */
-#define CONTROL_TAU  0.02    /* s, each pole: how the band follows its controls */
-#define HEAR_FADE    0.03    /* s, of the cross-fade to what is taken out */
-#define CAUGHT_CUT   (-1.0)  /* dB: a sibilant cut by this, */
-#define CAUGHT_TIME  0.015   /* s: for so long, is called caught */
-#define NO_CUT       (-0.01) /* dB: a release ends here */
-#define LEAST_LESSON 0.06    /* s: what is shorter is a burst of t or k as often as an s */
+#define LOOK_AHEAD  0.005   /* s: the latency */
+#define ATTACK_TAU  0.001   /* s: each of the two poles that smooth the cut */
+#define RELEASE_TAU 0.02    /* s: time constant of the release */
+#define CONTROL_TAU 0.02    /* s: each of the two poles with which the band follows its controls */
+#define HEAR_FADE   0.03    /* s: cross-fade to what is taken out */
+#define CAUGHT_CUT  (-1.0)  /* dB: least cut of a sibilant that counts as caught */
+#define CAUGHT_TIME 0.015   /* s: least duration of that cut */
+#define NO_CUT      (-0.01) /* dB: a release ends here */
+#define LEAST_LESSON                                                                                                   \
+    0.06 /* s: shortest sibilant that is learned, as shorter ones are as often bursts of t or k (esses.md) */
 
 /* ---- Life ---- */
 
@@ -131,7 +132,7 @@ static void set(void *dsp, const void *wanted)
         esses_band_set(&e->band, &e->memory, params->centre, params->width, params->listening);
 }
 
-/* dB, 0 or less: what is too much of what sounds now. */
+/* dB, 0 or less: the cut that the sound of now asks for. */
 static double too_much(const Esses *e)
 {
     if (!e->sibilance.sounding || !e->band.known || !e->band.sure || !e->band.in_reach)
@@ -144,7 +145,8 @@ static double too_much(const Esses *e)
     return over > 0.0 ? fmax(-over, e->params.most_cut) : 0.0;
 }
 
-/* Down at once, back along an exponential: what follows is smoothed, so that neither starts with a kink. */
+/* The wanted cut goes down at once and back exponentially. It is smoothed afterwards, so that neither starts with a
+ * kink. */
 static void aim(Esses *e, double cut)
 {
     const double released = cut + (e->wanted - cut) * one_pole(RELEASE_TAU, e->rate / DSP_CELL);
@@ -224,7 +226,7 @@ static void tick(void *dsp)
     };
 }
 
-/* What is taken out fades in and out against what is left. late: the input, delayed; out holds it after the bell. */
+/* Cross-fades between what is left and what is taken out. late: the delayed input; out: the same after the bell. */
 static void put_out_taken(Esses *e, float late[][DSP_CELL], float *const *out, uint32_t n)
 {
     for (uint32_t t = 0; t < n; ++t) {

@@ -2,12 +2,12 @@
 
 #include <math.h>
 
-#define TOP_OF_RATE 0.45 /* of the rate: a bell above has nothing left to turn down */
-#define HALF_BAND   0.25 /* octaves: the five bands are half an octave wide */
+#define TOP_OF_RATE 0.45 /* of the rate: a bell that starts above has nothing left to turn down */
+#define HALF_BAND   0.25 /* octaves: half the width of each of the five bands */
 
-#define STEPS_A_CELL (1.0 / 32.0)
+#define STEPS_A_CELL (1.0 / 32.0) /* steps in a cell: one every 32 cells */
 
-enum { PLACE, CENTRE, FAINTEST, STEPS }; /* by how many are left after it */
+enum { PLACE, CENTRE, FAINTEST, STEPS }; /* the steps, last one first: each is the number of those left after it */
 
 static void find_faintest(EssesBand *b, const EssesMemory *m)
 {
@@ -57,7 +57,7 @@ void esses_band_added(EssesBand *b, const EssesMemory *m)
 {
     find_upper(b, m);
     b->left = STEPS;
-    b->pace = (Work){.due = STEPS_A_CELL - 1.0}; /* that was a step of this cell */
+    b->pace = (Work){.due = STEPS_A_CELL - 1.0}; /* find_upper() counts as this cell's step */
 }
 
 static void step(EssesBand *b, const EssesMemory *m, uint32_t left)

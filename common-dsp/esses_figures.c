@@ -5,25 +5,26 @@
 
 #include <math.h>
 
-/* As tried on the tests' singer and on synthetic speech: a wider group takes in the sh of a voice whose s is low; with
- * a smaller share a few t or f are taken for the s. How far they can move before that was not noted. */
-#define FAINT_UNDER_MEDIAN 6.0  /* dB under the median: fainter ones do not count */
-#define GROUP_WIDTH        0.35 /* octaves */
-#define GROUP_SHARE        0.25 /* of all that count: so many make a group */
-#define CENTRE_STEPS       24.0 /* an octave: finer than the width of any bell */
+/* Settled on the tests' singer and on synthetic speech: a wider group takes in the sh of a voice whose s is low; with a
+ * smaller share a few t or f are taken for the s. How far they can move before that was not noted. */
+#define FAINT_UNDER_MEDIAN 6.0  /* dB under the median density: fainter sibilants do not count */
+#define GROUP_WIDTH        0.35 /* octaves: width of a group */
+#define GROUP_SHARE        0.25 /* of all that count: least that make a group */
+#define CENTRE_STEPS       24.0 /* steps in an octave: finer than the width of any bell */
 
-/* As tried on recorded voices, spoken and sung (tests/voices.h, those for tuning): 6 to 9 dB come to the same. */
-#define WEAK_UNDER_MEDIAN 8.0  /* dB under the median in the band: an f or a breath, or hardly one */
-#define LOW_END_SHARE     0.1  /* of what is left lie under the lower end of the usual range */
-#define MIRRORED_SHARE    0.85 /* of the way from there to the middle lies over it, for most voices */
-#define LEAST_HALF_RANGE                                                                                               \
-    3.0 /* dB from the middle to an end: by half of that a level measured over 8 ms moves of itself */
+/* Settled on recorded voices, spoken and sung (tests/voices.h, those for tuning); 6 to 9 dB in place of 8 give the
+ * same. */
+#define WEAK_UNDER_MEDIAN                                                                                              \
+    8.0                      /* dB under the median in the band: fainter ones are an f, a breath or hardly a sibilant */
+#define LOW_END_SHARE    0.1 /* of the others lie under the lower end of the usual range */
+#define MIRRORED_SHARE   0.85 /* distance of the upper end from the median over that of the lower end, in most voices */
+#define LEAST_HALF_RANGE 3.0  /* dB from the median to the upper end: twice what a level over 8 ms varies of itself */
 
-/* What a quarter of a voice's sibilants and one more reach does not explode: some voices have two kinds of s, one of
- * them far louder. Levels are means; the loudest 15 ms, which are what is caught, lie 1 to 4 dB over theirs (tenths,
- * median 2.5, the same voices). */
-#define COMMON_SHARE 0.75
-#define COMMON_OVER  2.5 /* dB */
+/* A level that a quarter of a voice's sibilants and one more reach is no explosion: some voices have two kinds of s,
+ * one of them far louder. Levels are means. The loudest 15 ms, which are what is caught, lie 1 to 4 dB over the mean
+ * (10th and 90th percentile, median 2.5, the same voices). */
+#define COMMON_SHARE 0.75 /* of all sibilants lie under that level */
+#define COMMON_OVER  2.5  /* dB over that level: least of the upper end */
 
 /* ---- Medians of values that count more than once ---- */
 
@@ -52,7 +53,7 @@ static double sum_times(const Counted *x, uint32_t from, uint32_t to)
     return times;
 }
 
-/* Of sorted ones, from..to-1, at least one: the two values in the middle, which are mostly the same one. */
+/* The two middle values of from..to-1, sorted, at least one; mostly both are the same one. */
 static void find_middle(const Counted *x, uint32_t from, uint32_t to, double middle[2])
 {
     const double half = 0.5 * sum_times(x, from, to);
@@ -63,8 +64,8 @@ static void find_middle(const Counted *x, uint32_t from, uint32_t to, double mid
     middle[1] = passed > half || from + 1 == to ? x[from].value : x[from + 1].value;
 }
 
-/* Of sorted powers, from..to-1, at least one: the level that this share lies under, dB. Each stands in the middle of
- * what it counts for; between two the level goes evenly. */
+/* dB: the level that this share of the powers from..to-1 lie under, sorted, at least one. Each lies in the middle of
+ * what it counts for; in between the level is interpolated in dB. */
 static double level_at(const Counted *x, uint32_t from, uint32_t to, double share)
 {
     const double wanted = share * sum_times(x, from, to);
@@ -125,7 +126,7 @@ double esses_figures_faintest(const EssesMemory *m)
     return median(sorted, 0, m->count) - FAINT_UNDER_MEDIAN;
 }
 
-/* Where those are densest that are not too faint, sorted; returns how many. */
+/* Collects where each sibilant that is not too faint is densest, sorted. Returns how many. */
 static uint32_t sort_loud(const EssesMemory *m, double faintest, Counted *densest)
 {
     uint32_t loud = 0;
@@ -136,7 +137,7 @@ static uint32_t sort_loud(const EssesMemory *m, double faintest, Counted *denses
     return loud;
 }
 
-/* The highest group of sorted ones, from..to-1; all of them where no group is large enough. */
+/* Finds the highest group of the sorted values, from..to-1; all of them where no group is large enough. */
 static void find_group(const Counted *sorted, uint32_t n, uint32_t *from, uint32_t *to)
 {
     const double enough = GROUP_SHARE * sum_times(sorted, 0, n);

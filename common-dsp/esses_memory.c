@@ -6,9 +6,9 @@
 #include <math.h>
 #include <string.h>
 
-#define LEVEL_LOWEST  (-200.0) /* dB */
-#define LEVEL_HIGHEST 60.0
-#define MOST_COUNTED  16777216.f /* whole numbers up to here are exact: twenty weeks at one a second */
+#define LEVEL_LOWEST  (-200.0)   /* dB: range of a stored level */
+#define LEVEL_HIGHEST 60.0       /* dB */
+#define MOST_COUNTED  16777216.f /* sibilants: floats are exact up to here; twenty-seven weeks at one a second */
 
 enum { LEVELS, TIMES, FRESH, AFRESH, RAISED, FIELDS };
 
@@ -49,7 +49,7 @@ static void work_out(EssesKnown *k)
         k->power[b] = db_to_power((double)k->sibilant.level[b]);
 }
 
-/* Into the place after the last. */
+/* Puts it into the place after the last. */
 static void append(EssesMemory *m, const EssesSibilant *s)
 {
     EssesKnown *k = &m->known[m->count++];
@@ -71,8 +71,8 @@ static double distance_between(const EssesMemory *m, uint32_t a, uint32_t b)
     return squares;
 }
 
-/* `other` may be the nearest. Of two as near the first in the memory is, so that a restored memory goes on as the old
- * one would have. */
+/* Takes `other` for the nearest if it is nearer, or as near and earlier in the memory, so that a restored memory goes
+ * on as the stored one would have. */
 static void compare(EssesMemory *m, uint32_t place, uint32_t other)
 {
     EssesKnown *k = &m->known[place];
@@ -87,7 +87,7 @@ static void find_nearest(EssesMemory *m, uint32_t place)
 {
     EssesKnown *k = &m->known[place];
     k->distance = INFINITY;
-    for (uint32_t i = 0; i < m->count && k->distance > 0.0; ++i) /* many that are equal do not cost more */
+    for (uint32_t i = 0; i < m->count && k->distance > 0.0; ++i) /* an equal one ends the search */
         if (i != place)
             compare(m, place, i);
 }
@@ -98,9 +98,9 @@ void esses_memory_step(EssesMemory *m)
         find_nearest(m, m->compared++);
 }
 
-/* ---- Two become one ---- */
+/* ---- Joining two ---- */
 
-/* Their mean, in the place of `a`; the one at `b` is not touched. */
+/* Puts the mean of both in the place of `a`; the one at `b` is not touched. */
 static void join(EssesMemory *m, uint32_t a, uint32_t b)
 {
     EssesKnown *one = &m->known[a];
@@ -114,9 +114,9 @@ static void join(EssesMemory *m, uint32_t a, uint32_t b)
     work_out(one);
 }
 
-/* Two have become one at `joined`, and the newest sibilant has moved to `moved`, where the second of the two was. Where
- * `moved` is the end, the newest was that second one itself and is gone. Finds the nearest to the one at `place` again:
- * all are looked at only where its nearest was one of the two; no other has the newest for its nearest yet. */
+/* Finds the nearest to the one at `place` again, after two were joined at `joined` and the newest sibilant has moved to
+ * `moved`, where the second of them was. If `moved` is the end, that second one was the newest and is gone. All are
+ * compared only where the nearest was one of the two; the newest is nobody's nearest yet. */
 static void find_nearest_after_join(EssesMemory *m, uint32_t place, uint32_t joined, uint32_t moved)
 {
     const uint32_t nearest = m->known[place].nearest;
@@ -129,7 +129,7 @@ static void find_nearest_after_join(EssesMemory *m, uint32_t place, uint32_t joi
         compare(m, place, moved);
 }
 
-/* The two nearest to each other of all become one, in the place of the first. */
+/* Joins the two that are nearest to each other of all, in the place of the first. */
 static void join_two(EssesMemory *m)
 {
     uint32_t best = 0;
@@ -203,7 +203,7 @@ static void write_memory(const void *memory, Learned *l)
     *learned_field(&esses_schema, l, RAISED) = (float)m->raised;
 }
 
-/* Sibilants in a field: fewer than `enough`, or part of one, are none. */
+/* Number of sibilants in a field; 0 if there are fewer than `enough`, or only part of one. */
 static uint32_t sibilants_in(const Learned *l, uint32_t field, uint32_t enough)
 {
     const uint32_t count = l->count[field] / SIBILANCE_BANDS;

@@ -6,7 +6,7 @@
 #include <math.h>
 #include <stddef.h>
 
-#define RELATIVE_GATE 0.1 /* the gate 10 LU below the mean */
+#define RELATIVE_GATE 0.1 /* of the mean energy, -10 LU (BS.1770) */
 
 uint32_t even_fine(double level)
 {
@@ -29,8 +29,8 @@ static double mixed(double in, double cross, double out, double dry, double wet)
     return dry * dry * in + 2.0 * dry * wet * cross + wet * wet * out;
 }
 
-/* The share of 1 dB of blocks above the gate, if they lie evenly over it: from half a dB below it to half a dB above.
- */
+/* Share of the blocks of a 1 dB count that pass the gate, taken to spread evenly over half a dB to either side of
+ * `energy`. */
 static double passing(double energy, double least)
 {
     const double over = energy / least, edge = 1.1220184543019633;
@@ -39,11 +39,11 @@ static double passing(double energy, double least)
     return over * edge <= 1.0 ? 0.0 : 10.0 * log10(over) + 0.5;
 }
 
-/* The powers of the 1 dB steps of a row. */
+/* Power of each 1 dB step of a row, over that of the first. */
 static const double step_power[EVEN_STEP] = {1.0, 1.2589254117941673, 1.5848931924611136};
 
-/* Adds what of a row (`count`: its own blocks) passes the gate. A row's energy is shared out over its blocks by their
- * level. */
+/* Adds the part of a row that passes the gate, and returns its blocks. count: the row's own counts; its energy is
+ * shared out over them by level. */
 static double add_passing(const uint32_t *count, const EvenSums *s, uint32_t row, double mixed_energy, double least,
                           Means *m)
 {
@@ -65,7 +65,7 @@ static double add_passing(const uint32_t *count, const EvenSums *s, uint32_t row
     return blocks;
 }
 
-/* Gated by what comes out when `dry` of the input and `wet` of the processed signal are mixed. */
+/* Mean energies of the blocks that pass the gate of the mix of `dry` of the input and `wet` of the processed signal. */
 static Means gated(const uint32_t count[EVEN_FINE], const EvenSums *s, double dry, double wet)
 {
     double all[EVEN_ROWS], energy = 0.0, blocks = 0.0;
@@ -83,7 +83,7 @@ static Means gated(const uint32_t count[EVEN_FINE], const EvenSums *s, double dr
     return blocks > 0.0 ? (Means){m.in / blocks, m.cross / blocks, m.out / blocks} : (Means){0};
 }
 
-/* The gain on the processed signal for which the mix has the energy of what went in. */
+/* The linear gain on the processed signal with which the mix has the energy of the input. */
 static double balance(double went_in, const Means *m, double blend)
 {
     const double dry = 1.0 - blend;
@@ -95,7 +95,7 @@ static double balance(double went_in, const Means *m, double blend)
 
 double even_gain(const uint32_t blocks[EVEN_FINE], const EvenSums *sums, double blend)
 {
-    enum { ROUNDS = 3 }; /* what passes the gate depends on the gain: it has settled by then */
+    enum { ROUNDS = 3 }; /* what passes the gate depends on the gain, which has settled after these */
     const double went_in = gated(blocks, sums, 1.0, 0.0).in;
     double gain = 1.0;
     for (int i = 0; i < ROUNDS && went_in > 0.0; ++i) {

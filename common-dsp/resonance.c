@@ -7,22 +7,22 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define COST_A_SECOND     21e3        /* thousands of instructions, of the work: a finding takes up to ten seconds */
-#define READ_COST         1.5         /* thousands of instructions, of a piece */
-#define CROSS_COST        15.0        /* of a bell */
+#define COST_A_SECOND     21e3        /* thousands of instructions a second: a finding takes up to ten seconds */
+#define READ_COST         1.5         /* thousands of instructions to read a piece */
+#define CROSS_COST        15.0        /* thousands of instructions to count the notes that cross a bell */
 #define SAME_BELL         (1.0 / 6.0) /* octaves: a bell this near is the same one */
-#define HALF_TAKE_BONUS   1.5         /* half a take is less sure of the same bell */
+#define HALF_TAKE_BONUS   1.5         /* nepers: half a take is less sure of the same bell; resonance.md, "How sure" */
 #define BOOK_MISFIT_MOST  2.7         /* dB: a voice with less misfit keeps to the published vowels */
-#define HEIGHT_GIVEN_BACK 1.1         /* of its height: what the vowels of the fit took of it, in the median */
-#define ABSENT_LOG_ODDS   (-9.0)
+#define HEIGHT_GIVEN_BACK 1.1         /* times its height: makes up for what the fit took for vowels, in the median */
+#define ABSENT_LOG_ODDS   (-9.0)      /* nepers: odds of a bell that a half does not have */
 
-enum { NOTES = 4 }; /* different notes' harmonics that have to cross a bell */
+enum { NOTES = 4 }; /* a bell counts if harmonics of this many different notes cross it */
 
-/* Passes over all vowels: of the whole; of a half, from where the whole ended. In recorded voices more take more of a
- * low bell for vowels. */
+/* Passes of the fit, by kind of voice: for the whole memory, and for a half, which starts from where the whole ended.
+ * In recorded voices more passes take more of a low bell for vowels (figures: resonance.md, "Vowels"). */
 static const uint32_t passes[VOWELS_KINDS] = {6, 10}, half_passes[VOWELS_KINDS] = {3, 5};
 
-typedef enum { WHOLE, EVEN, ODD, PARTS } Part; /* those of even and of odd semitones */
+typedef enum { WHOLE, EVEN, ODD, PARTS } Part; /* all pieces; those on even semitones; those on odd ones */
 
 typedef enum { READ, FIT, SEARCH, CROSS, IDLE } Phase;
 
@@ -33,9 +33,9 @@ struct ResonanceWork {
     Part part;
     VowelKind kind;
     const ResonanceMemory *memory;
-    uint32_t pieces, thinned;         /* of the memory when the work began */
-    uint32_t at, even;                /* read so far; of them in EVEN */
-    uint32_t seen[RESONANCE_PITCHES]; /* harmonics that were heard of each semitone's notes, a bit each */
+    uint32_t pieces, thinned;         /* the memory's, when the work began */
+    uint32_t at, even;                /* pieces read so far; how many of them are in EVEN */
+    uint32_t seen[RESONANCE_PITCHES]; /* a bit for each harmonic heard, by half semitone of the note */
     FixedModel whole;                 /* where the halves start */
     Bells found[PARTS];
     uint32_t across[BELLS_MOST]; /* different notes whose harmonics cross each bell of the whole */
@@ -98,8 +98,8 @@ static void start_part(ResonanceWork *w, Part part)
     w->phase = FIT;
 }
 
-/* Even semitones to the front, odd ones to the back: halves that have notes and words alike from all of the take, and
- * that stay the same whatever order it is heard in. */
+/* Even semitones go to the front, odd ones to the back. So both halves have notes and words from all of the take, and
+ * stay the same in whatever order it is heard. */
 static void read_piece(ResonanceWork *w, const ResonancePiece *p)
 {
     const double note = 12.0 * log2((double)p->hz / PITCH_LOWEST) + 0.5;
@@ -111,7 +111,7 @@ static void read_piece(ResonanceWork *w, const ResonancePiece *p)
 static void step_read(ResonanceFinder *f)
 {
     ResonanceWork *const w = f->work;
-    if (w->memory->thinned != w->thinned) { /* thinned meanwhile: pieces have moved */
+    if (w->memory->thinned != w->thinned) { /* the memory was thinned meanwhile: its pieces have moved */
         resonance_start(f, w->memory);
         return;
     }
@@ -122,7 +122,7 @@ static void step_read(ResonanceFinder *f)
     start_part(w, WHOLE);
 }
 
-/* ---- The fit, and the search in it ---- */
+/* ---- The fit, and the search for bells in it ---- */
 
 static void step_fit(ResonanceWork *w)
 {
@@ -178,7 +178,7 @@ static double how_sure(const ResonanceWork *w, const Bell *bell)
     return fmin(bell->odds, halves + HALF_TAKE_BONUS);
 }
 
-/* Different notes' harmonics in the half-power band. */
+/* How many harmonics of different notes lie in the bell's half-power band. */
 static uint32_t notes_across(const ResonanceWork *w, const Bell *bell)
 {
     uint32_t count = 0;
@@ -200,7 +200,7 @@ static void step_cross(ResonanceWork *w)
         w->phase = IDLE;
 }
 
-/* Octaves between the half-gain points: 1/Q = 2 sinh(ln 2 / 2 octaves). */
+/* Octaves between the half-gain points, from 1/Q = 2 sinh(ln 2 / 2 octaves). */
 static double octaves(double q)
 {
     const double x = 0.5 / q;
@@ -226,7 +226,7 @@ static void conclude(const ResonanceWork *w, Resonances *found)
     }
 }
 
-/* Returns what it took. */
+/* Returns what it cost, in thousands of instructions. */
 static double step(ResonanceFinder *f)
 {
     ResonanceWork *const w = f->work;

@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-/* Half semitones from this note, which PITCH_LOWEST is. */
+/* MIDI note of PITCH_LOWEST, from which half semitones are counted. */
 #define LOWEST 34.5063726
 
 static const TallyScale scale = {LOWEST, 0.5, RESONANCE_PITCHES};

@@ -1,10 +1,10 @@
-/* What the finder of resonances remembers of a take: pieces of notes (partials.h), each with its pitch and the level in
- * dB of its harmonics, spread evenly over all that was heard; how long which note was held; and how long voice was
+/* What the finder of resonances remembers of a take: pieces of notes (partials.h) spread evenly over all that was
+ * heard, each with its pitch and its harmonics' levels in dB; how long each note was held; and for how long a voice was
  * heard.
  *
- * When RESONANCE_PIECES are there, every second one is dropped, and from then on only every second new one is kept, and
- * so on: the memory always holds all vowels of the take, between 350 and 700 pieces once it has been full. Pieces keep
- * their order, so that its first half is the earlier half of the take. */
+ * When the memory is full (RESONANCE_PIECES), every second piece is dropped, and from then on only every second new one
+ * is kept, and so on. So it always holds pieces from the whole take, 350 to 700 of them once it has been full. They
+ * keep their order: the first half is the earlier half of the take. */
 #ifndef LINCTUS_RESONANCE_MEMORY_H
 #define LINCTUS_RESONANCE_MEMORY_H
 
@@ -13,11 +13,11 @@
 
 enum {
     RESONANCE_PIECES = 700,
-    RESONANCE_PITCHES = 102, /* half semitones from 60 Hz */
+    RESONANCE_PITCHES = 102, /* half semitones from 60 Hz up */
 };
 
 typedef struct {
-    float hz; /* in steps of 1/256, as are the levels */
+    float hz; /* pitch, in steps of 1/256 Hz; the levels have steps of 1/256 dB */
     uint32_t count;
     float level[PARTIALS_MOST]; /* dB */
 } ResonancePiece;
@@ -25,19 +25,18 @@ typedef struct {
 typedef struct {
     ResonancePiece piece[RESONANCE_PIECES]; /* oldest first */
     uint32_t pieces;
-    uint32_t thinned, skipped; /* one of 2^thinned is kept; so many were dropped since the last one */
-    uint32_t frames;           /* of 20 ms in which voice was heard; stays at its most */
-    Tally held;                /* frames of 10 ms, by the note that they hold: RESONANCE_PITCHES bins */
+    uint32_t thinned, skipped; /* one piece of 2^thinned is kept; skipped: dropped since the last one kept */
+    uint32_t frames;           /* of 20 ms in which a voice was heard; stops at RESONANCE_FRAMES */
+    Tally held;                /* frames of 10 ms by the note held in them, in RESONANCE_PITCHES bins */
 } ResonanceMemory;
 
-#define RESONANCE_FRAME  0.02 /* s */
+#define RESONANCE_FRAME  0.02 /* s, of a frame in `frames` */
 #define RESONANCE_FRAMES 65535u
 
-/* Nothing was heard. Has to be called before anything else. */
+/* Empties the memory. Has to be called before anything else. */
 void resonance_memory_clear(ResonanceMemory *m);
 
-/* Counts one piece. When all places are taken every second piece goes, and every second new one is kept from then on:
- * what is kept stands evenly for all that was heard. */
+/* Takes in one piece, or skips it where the memory was thinned; its frames count either way. */
 void resonance_memory_add(ResonanceMemory *m, const PartialsPiece *piece);
 
 /* Counts the frames of a held note. */
@@ -46,7 +45,7 @@ void resonance_memory_hold(ResonanceMemory *m, const HeldFound *held);
 /* Seconds of voice heard, up to 1310. */
 double resonance_voice_heard(const ResonanceMemory *m);
 
-/* Hz; 0: too little was held. The lowest note that a low cut has to spare (held.h), to a quarter of a semitone. */
+/* The lowest note that a low cut has to spare (held.h), Hz, to a quarter of a semitone; 0: too little was held. */
 double resonance_lowest_note(const ResonanceMemory *m);
 
 #endif

@@ -10,7 +10,7 @@
 
 #include "rest_bands_walk_kernel.h"
 
-#define TOP_OF_RATE  0.35  /* of the rate: where the highest band begins at low rates */
+#define TOP_OF_RATE  0.35  /* of the rate: no band lies higher */
 #define SILENT_STATE 1e-15 /* -300 dB: far above a float's denormals */
 
 static const double hz[REST_BANDS] = {180.0, 700.0, 2200.0, 4500.0}, q[REST_BANDS] = {0.7, 0.67, 1.0, 0.71};
@@ -64,7 +64,7 @@ static Four walk_all(RestBands *r, const float *const *in, uint32_t at, uint32_t
     return r->channels == 2 && wide_avx2() ? rest_bands_walk_avx2(r, in, at, n) : rest_bands_walk_four(r, in, at, n);
 }
 
-/* In pieces that end with a sign. */
+/* Cut in pieces that end where a sign is taken. */
 void rest_bands_process(RestBands *r, const float *const *in, uint32_t n)
 {
     for (uint32_t t = 0, m; t < n; t += m) {

@@ -1,9 +1,9 @@
-/* How loud a sound is in four bands, moment by moment, at next to no cost: about 180 Hz, where a voice's lowest
- * partials lie; about 700 Hz and about 2.2 kHz, the duller and the brighter half of a breath; and above 4.5 kHz, where
- * s, f and t lie. The powers of both channels are summed, so that one channel against the other hides nothing.
+/* How loud a sound is in four bands, moment by moment, at next to no cost: around 180 Hz, where a voice's lowest
+ * partials lie; around 700 Hz and 2.2 kHz, the duller and the brighter half of a breath; and above 4.5 kHz, where s, f
+ * and t lie. The powers of both channels are summed, so that opposite polarity cancels nothing.
  *
- * The bands are band-passes of two poles and one high-pass, side by side (four.h), in float: what is faint stands
- * beside nothing loud for longer than they ring. */
+ * The filters are three band-passes and a high-pass of two poles each, side by side (four.h), in float: that is precise
+ * enough, since a faint sound shares its filter with a loud one only for as long as the filter rings. */
 #ifndef LINCTUS_REST_BANDS_H
 #define LINCTUS_REST_BANDS_H
 
@@ -13,31 +13,31 @@
 
 enum { REST_BANDS = FOUR };
 
-#define REST_BANDS_FAST 0.004 /* s: how power[] is smoothed, one pole */
+#define REST_BANDS_FAST 0.004 /* s: time constant of the one-pole that smooths power[] */
 
 typedef struct {
     uint32_t channels;
-    double rate, keep; /* of the smoothing, a cell */
+    double rate, keep; /* Hz; keep: coefficient of the smoothing, a cell */
     Four b0, b1, b2, a1, a2;
     Four s1[DSP_CHANNELS], s2[DSP_CHANNELS], energy[DSP_CHANNELS];
-    uint32_t n;            /* samples since the last tick */
-    uint32_t every, until; /* samples of one sign of the second band, and to the next */
+    uint32_t n;            /* samples since the last rest_bands_tick() */
+    uint32_t every, until; /* samples from one sign of the second band to the next, and left until then */
     Voicing signs;
-    double cell[REST_BANDS];  /* mean square of the last cell, a channel */
+    double cell[REST_BANDS];  /* mean square of the last cell, per channel */
     double power[REST_BANDS]; /* the same, smoothed */
 } RestBands;
 
-/* rate: DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. Reset: nothing was heard. */
+/* rate: Hz, DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. Reset: as if nothing had been heard. */
 void rest_bands_init(RestBands *r, double rate, uint32_t channels);
 void rest_bands_reset(RestBands *r);
 
-/* n samples of one cell. */
+/* n samples that lie within one cell. */
 void rest_bands_process(RestBands *r, const float *const *in, uint32_t n);
 
-/* Has what sounds in the second band a pitch? Not for every cell. */
+/* Does the sound in the second band have a pitch? Costs too much to be asked at every cell (voicing.h). */
 bool rest_bands_voiced(const RestBands *r);
 
-/* A grid point: what the last cell brought. */
+/* Call at each grid point: works out cell[] and power[] of the cell that has ended. */
 void rest_bands_tick(RestBands *r);
 
 #endif

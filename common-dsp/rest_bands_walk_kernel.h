@@ -5,13 +5,13 @@
 
 enum { ABREAST = FLOATS / FOUR }; /* channels in a vector, a four each */
 
-/* The same for each channel. */
+/* One four, repeated for each channel of the vector. */
 static INLINED Floats load_all(const Four *four)
 {
     return floats_load_fours((const float *)(const void *)four, 0);
 }
 
-/* From the first of the channels on. */
+/* One four for each channel of the vector, from the first on. */
 static INLINED Floats load(const Four *four)
 {
     return floats_load_fours((const float *)(const void *)four, sizeof *four);
@@ -22,7 +22,7 @@ static INLINED void store(Four *four, Floats v)
     floats_store_fours((float *)(void *)four, sizeof *four, v);
 }
 
-/* The channels of a vector, from number c on. */
+/* As many channels as a vector holds, from channel c on. */
 static INLINED Four walk(RestBands *r, uint32_t c, const float *const *in, uint32_t at, uint32_t n)
 {
     const Floats b0 = load_all(&r->b0), b1 = load_all(&r->b1), b2 = load_all(&r->b2);

@@ -5,25 +5,26 @@
 #include <string.h>
 
 #define FAINTEST_THRESHOLD 65.0  /* dB under the voice: no threshold lies lower */
-#define PHRASE_HOLD        0.12  /* s: a phrase goes on for so long after its last sound */
-#define SPECTRUM_TAU       0.012 /* s: how a breath's spectrum is smoothed, */
-#define LEVEL_TAU          0.03  /* s: and its level */
-#define BREATH_CLIMB       900.0 /* dB/s: a breath climbs no quicker, */
-#define LEFT_BEHIND        4.0   /* times (6 dB): what has left that so far behind is no breath, */
-#define CLIMB_FROM         42.0  /* dB under the voice: where climbing begins to count */
-#define OVER_BREATH        12.6  /* times (11 dB) the breath's own level: a phrase begins */
-#define UNLIKE_FOR         0.003 /* s for which a sound may be unlike a breath before it is none: it begins in noise */
-#define BREATH_BANDS_SHARE 0.55  /* of a breath lies in its two bands, without the lowest, at least */
-#define MOST_SLANT         5.0   /* times that one of them is stronger than the other, at most */
-#define LOW_BAND_MOST      0.5   /* times both: what the lowest band has at most */
-#define BREATH_OVER_VOICE  3.0   /* dB: no moment of a breath is so far over the voice */
-#define LONGEST_CONSONANT  0.25  /* s: no consonant is like a breath for so long */
-#define PITCH_EVERY        0.006 /* s: how often a pitch is looked for, */
-#define OVER_HUM           2.0   /* times the threshold: where it is that of what sounds and not of a hum */
-#define BREATH_GAP         0.06  /* s: a breath is over */
+#define PHRASE_HOLD        0.12  /* s that a phrase goes on after its last sound */
+#define SPECTRUM_TAU       0.012 /* s: time constant that smooths the spectrum a breath is told by */
+#define LEVEL_TAU          0.03  /* s: time constant that smooths a breath's level */
+#define BREATH_CLIMB       900.0 /* dB/s: no breath gets louder faster */
+#define LEFT_BEHIND        4.0   /* times (6 dB): what exceeds such a climb by this is no breath */
+#define CLIMB_FROM         42.0  /* dB under the voice: the climb is followed from this level up */
+#define OVER_BREATH        12.6  /* times (11 dB) the breath's own level in any band: a phrase begins */
+#define UNLIKE_FOR         0.003 /* s: a breath may look unlike one for this long, as it begins in noise */
+#define BREATH_BANDS_SHARE 0.55  /* of a breath's power above the lowest band lies in its two bands, at least */
+#define MOST_SLANT         5.0   /* times: one of those two bands is at most this much stronger than the other */
+#define LOW_BAND_MOST      0.5   /* times the power of both: the lowest band has at most this in a breath */
+#define BREATH_OVER_VOICE  3.0   /* dB over the voice: no moment of a breath is louder */
+#define LONGEST_CONSONANT  0.25  /* s: what looks like a breath for longer is no consonant */
+#define PITCH_EVERY        0.006 /* s between two looks for a pitch */
+#define OVER_HUM           2.0   /* times the second band's threshold: above it a pitch is not a hum's */
+#define BREATH_GAP         0.06  /* s without sound: a breath is over */
 
-/* How far the bands' own swings in a rest go beyond what is learned of them: the highest of ten looks at them, to
- * what is passed once in a million: chi-square of twice bandwidth times 8 ms, and 1 dB. */
+/* dB by which a band's noise in a rest may exceed what was learned of its swings. Learned is the highest of ten looks;
+ * this goes from there to what is passed once in a million, by a chi-square distribution of twice the bandwidth times 8
+ * ms degrees of freedom, plus 1 dB. */
 static const double beyond[REST_BANDS] = {7.0, 4.5, 3.5, 3.0};
 
 void rest_finder_init(RestFinder *f, double rate)
@@ -104,7 +105,7 @@ static RestKind in_rest(RestFinder *f, const double power[REST_BANDS], bool brea
     return f->since_sound >= BREATH_GAP ? REST_ROOM : f->kind;
 }
 
-/* A pitch is looked for where it would tell a voice from a breath, now and then. */
+/* Looks for a pitch every PITCH_EVERY, only where it decides between a voice and a breath. */
 static void look(RestFinder *f, const RestBands *bands, bool breath)
 {
     f->looked += f->cell;

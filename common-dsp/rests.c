@@ -2,8 +2,8 @@
 
 #include "units.h"
 
-#define LOUD_KEEPS 0.9977 /* a frame: 1 dB a second */
-#define TAIL_POWER 0.01   /* -20 dB: what a room leaves of a voice, which the pitch is still found in */
+#define LOUD_KEEPS 0.9977 /* factor of power a frame: falls by 1 dB a second */
+#define TAIL_POWER 0.01   /* times the loudest frame: in a room's tail, fainter than that, a pitch is still found */
 
 enum { /* frames */
        AFTER = 5,
@@ -13,7 +13,7 @@ enum { /* frames */
        SECOND = 100,
 };
 
-/* The block that ended BEFORE frames ago. */
+/* dB, of the block that ended BEFORE frames ago. */
 static double block_level(const Rests *r)
 {
     double sum = 0.0;

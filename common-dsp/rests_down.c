@@ -5,10 +5,10 @@
 #include <string.h>
 
 #define LOOK_AHEAD   0.015   /* s */
-#define GAIN_TAU     0.0012  /* s, each of the smoothing's two poles: 12 dB are within 0.5 dB after 6 ms */
-#define BREATH_SPEED 300.0   /* dB/s: the way into a breath */
+#define GAIN_TAU     0.0012  /* s, of each of two poles: a move of 12 dB is within 0.5 dB of its end after 6 ms */
+#define BREATH_SPEED 300.0   /* dB/s: how fast the gain moves into a breath, at least */
 #define MOST_AT_REST 65535.0 /* s */
-#define HEAR_FADE    0.03    /* s, of the cross-fade to what is taken away */
+#define HEAR_FADE    0.03    /* s, of the cross-fade to hearing what is taken away */
 
 /* ---- Life ---- */
 
@@ -88,7 +88,7 @@ static void changed(RestsDown *r)
     conclude(r);
 }
 
-/* Nobody listened for a voice on hold: what the listeners hold is of before. */
+/* On hold nothing listened for a voice: what the listeners still hold is out of date. */
 static void start_afresh(RestsDown *r)
 {
     reset_listening(r);
@@ -148,8 +148,7 @@ static double goal(const RestsDown *r, RestKind kind)
     return kind == REST_NONE ? 0.0 : kind == REST_BREATH ? -r->params.breath_down : -r->params.noise_down;
 }
 
-/* dB that one cell may move: up at once where a phrase begins; into a breath, and out of it, quicker than into a rest.
- */
+/* dB that the gain may move in one cell: any amount where a phrase begins; in a breath faster than in a rest. */
 static double most_move(const RestsDown *r, RestKind kind)
 {
     const double lower = fmax(r->params.noise_down, r->params.breath_down);
@@ -165,7 +164,7 @@ static void aim(RestsDown *r, RestKind kind)
     smooth_to(&r->down, r->wanted);
 }
 
-/* `next` is where the cell that has ended has led to. */
+/* `next` is the gain at the end of the cell that has passed. */
 static void move_gain(RestsDown *r)
 {
     r->gain = r->next;

@@ -6,7 +6,7 @@
 #define QUIETEST_SHARE  0.05 /* of the blocks */
 #define QUIETEST_SPREAD 3.0  /* dB */
 
-enum { NOISE_BINS = 300, BLOCK = 8, BEFORE = 9 }; /* frames of a block, and since its end: those of rests.h */
+enum { NOISE_BINS = 300, BLOCK = 8, BEFORE = 9 }; /* frames of a block, and frames since it ended: as in rests.c */
 
 static const TallyScale noise_scale = {.low = -140.0, .step = 0.5, .bins = NOISE_BINS};
 

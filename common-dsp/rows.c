@@ -5,7 +5,7 @@
 
 #include "rows_kernel.h"
 
-/* Of four sums each of every pair: lane p gets (s0 + s1) + (s2 + s3) of pair p. */
+/* Adds four of the eight sums of each pair: lane p gets (s0 + s1) + (s2 + s3) of pair p. */
 static Four add_four(float all[ROWS_PAIRS][ROWS_STEP], uint32_t from)
 {
     Four s[] = {four_load(all[0] + from), four_load(all[1] + from), four_load(all[2] + from), four_load(all[3] + from)};

@@ -1,11 +1,11 @@
-/* Inside rows.h: each function at both widths, of which rows.c takes the one that the machine has. */
+/* Behind rows.h: each function at both widths; rows.c takes the wider one where the machine has it. */
 #ifndef LINCTUS_ROWS_INSIDE_H
 #define LINCTUS_ROWS_INSIDE_H
 
 #include "rows.h"
 #include "wide.h"
 
-/* The eight sums of each pair. */
+/* rows_products() before its last additions: the eight sums of each pair. */
 typedef void RowsProducts(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
                           float sum[ROWS_PAIRS][ROWS_STEP]);
 typedef void RowsGather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a,
@@ -18,7 +18,7 @@ RowsProducts rows_products_four;
 RowsGather rows_gather_four;
 RowsSlide rows_slide_four;
 
-/* Where WIDE_AVX2; to be called where wide_avx2(). */
+/* Exist where WIDE_AVX2 is 1; call them only where wide_avx2() is true. */
 RowsProducts rows_products_avx2;
 RowsGather rows_gather_avx2;
 RowsSlide rows_slide_avx2;

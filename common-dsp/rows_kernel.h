@@ -1,12 +1,11 @@
 /* The loops of rows.h for vectors of FLOATS (floats.h), under the names ROWS_PRODUCTS, ROWS_GATHER and ROWS_SLIDE. No
- * guard: it is
- * the body of the files that include it. */
+ * include guard: it is the body of the files that include it. */
 #include "floats.h"
 #include "rows_inside.h"
 
 #include <stddef.h>
 
-/* Vectors: in a step; of a row that are worked on together, as far as it goes, and then. */
+/* Vectors in a step; vectors of a row that gather() takes together; and how many it takes of what is left over. */
 enum { IN_STEP = ROWS_STEP / FLOATS, AT_ONCE = 4, IN_BLOCK = ROWS_BLOCK / FLOATS };
 
 void ROWS_PRODUCTS(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
@@ -35,7 +34,7 @@ void ROWS_PRODUCTS(const float *const a[ROWS_PAIRS], const float *const b[ROWS_P
     }
 }
 
-/* vectors: so many of each row, a constant of at most AT_ONCE. */
+/* vectors: how many of each row, a compile-time constant of at most AT_ONCE. */
 static INLINED void gather(size_t vectors, const float *row, uint32_t width, uint32_t rows, const float *x,
                            const float *y, float *a, float *b)
 {
@@ -70,7 +69,7 @@ void ROWS_GATHER(const float *row, uint32_t width, uint32_t rows, const float *x
         gather(IN_BLOCK, row + i, width, rows, x, y, a + i, b + i);
 }
 
-/* filters: a constant. */
+/* filters: a compile-time constant, 1 or ROWS_FILTERS. */
 static INLINED void slide(uint32_t filters, const float *x, const float *tap, uint32_t taps, float (*sum)[ROWS_STEP])
 {
     Floats all[ROWS_FILTERS][IN_STEP];

@@ -10,31 +10,31 @@
 
 const double sibilance_hz[SIBILANCE_BANDS] = {2828.0, 4000.0, 5657.0, 8000.0, 11314.0};
 
-#define HIGH_FROM      3000.0             /* Hz */
-#define TOP_OF_RATE    0.45               /* of the rate: nothing is listened to above */
+#define HIGH_FROM      3000.0             /* Hz: lower edge of the high band */
+#define TOP_OF_RATE    0.45               /* of the rate: no filter listens above it */
 #define HALF_BAND_DOWN 0.8408964152537145 /* 2^(-1/4): from a band's middle to where it starts */
 
-#define SOUND_TAU    0.003 /* s, of smoothing, to tell what sounds */
-#define VOICE_TAU    0.02  /* s, the same for the level of the voice */
-#define LEVEL_TAU    0.008 /* s, of smoothing, to tell how loud it is */
+#define SOUND_TAU    0.003 /* s, smoothing of the powers that tell what sounds */
+#define VOICE_TAU    0.02  /* s, smoothing of the low band's power for the level of the voice */
+#define LEVEL_TAU    0.008 /* s, smoothing of the powers that tell how loud a sibilant is */
 #define CONFIRM_TIME 0.002 /* s of evidence before a sibilant is heard */
 #define HANG_TIME    0.012 /* s without evidence before it has ended */
-#define SETTLE_TIME  0.05  /* s from the start on */
-#define VOICE_FALL   4.0   /* dB/s while a voice sounds */
-#define VOICE_FADE   0.3   /* dB/s else */
-#define FLOOR_RISE   6.0   /* dB/s */
+#define SETTLE_TIME  0.05  /* s from the reset until the filters have settled */
+#define VOICE_FALL   4.0   /* dB/s: the voice's level falls, while a voice sounds */
+#define VOICE_FADE   0.3   /* dB/s: the voice's level falls, while none sounds */
+#define FLOOR_RISE   6.0   /* dB/s: the noise floor rises */
 
-#define FAINTEST_POWER 1e-20f /* reads as -200 dB, as less does */
-#define LOG2_TO_DB     3.01029995663981f
+#define FAINTEST_POWER 1e-20f            /* -200 dB: fainter powers read as this */
+#define LOG2_TO_DB     3.01029995663981f /* dB of a power, per 1 of its log2 */
 
-#define SILENT_STATE 1e-15f /* of a state: its square is far from a float's least */
+#define SILENT_STATE 1e-15f /* states below it become 0: their squares are still far above a float's least */
 
-/* dB, against the voice. */
-#define OPENS_OVER    6.0
-#define STAYS_OVER    (-9.0)
-#define FAINTEST_HIGH (-36.0) /* high band of a sibilant */
-#define OVER_FLOOR    9.0
-#define LOWEST_FLOOR  (-60.0)
+/* dB. Evidence: see evidence(); levels are against the voice. */
+#define OPENS_OVER    6.0     /* evidence from which a sibilant begins */
+#define STAYS_OVER    (-9.0)  /* evidence above which it goes on */
+#define FAINTEST_HIGH (-36.0) /* level of the high band in the faintest sibilant */
+#define OVER_FLOOR    9.0     /* the high band of a sibilant lies at least this far over the noise floor */
+#define LOWEST_FLOOR  (-60.0) /* no level counts as lower */
 
 static uint32_t cells(const Sibilance *s, double seconds)
 {
@@ -117,15 +117,15 @@ static void hush(Sibilance *s)
     s->steady = (float)dsp_hush((double)s->steady);
 }
 
-/* What is gathered is 1 / (1 - keep) times the power. */
+/* dB. `gathered` is 1 / (1 - keep) times the power. */
 static Four level_of(Four gathered, Four keep)
 {
     const Four power = four_mul(gathered, four_sub(four_all(1.f), keep));
     return four_mul(four_log2(four_max(power, four_all(FAINTEST_POWER))), four_all(LOG2_TO_DB));
 }
 
-/* `steady` is `low`, smoothed longer. The voice's level rises at once and falls slowly; a rest leaves it nearly where
- * it is, so that a breath after a long rest is still a breath. */
+/* dB; `steady` is `low`, smoothed longer. The voice's level rises at once and falls slowly. A rest leaves it nearly
+ * where it is, so that a breath after a long rest is still taken for a breath. */
 static void follow_voice(Sibilance *s, double steady, double low, double high)
 {
     const double cell = DSP_CELL / s->rate;
@@ -136,8 +136,8 @@ static void follow_voice(Sibilance *s, double steady, double low, double high)
         s->voice = fmax(s->voice, steady);
 }
 
-/* The floor falls at once and rises slowly. It waits for the filters to have settled, and lies no lower than matters.
- */
+/* The floor falls at once and rises slowly. It is not measured before the filters have settled, nor followed lower than
+ * where the faintest sibilant would need it. */
 static void follow_floor(Sibilance *s, double high)
 {
     if (s->settling > 0) {
@@ -153,7 +153,7 @@ static double above(double x, double limit)
     return x > limit ? x - limit : 0.0;
 }
 
-/* dB in favour of a sibilant. All levels against the voice. */
+/* dB in favour of a sibilant, from levels in dB against the voice: the regression of sibilance.h. */
 static double evidence(double low, double mid, double high)
 {
     return high - 0.5 * mid - 1.3 * above(low, -12.0) - 4.4 * above(low, -6.0) + 15.7;
@@ -194,7 +194,7 @@ static void work_out_levels(Sibilance *s)
         s->level[b] = power_to_db(s->sum[b] / s->cells);
 }
 
-/* Where the sibilant stands: true when it has just ended and was whole. */
+/* Follows the sibilant under way; true when it has just ended and was whole. */
 static bool follow_sibilant(Sibilance *s, bool before)
 {
     if (s->open) {
@@ -224,9 +224,10 @@ bool sibilance_tick(Sibilance *s)
     return follow_sibilant(s, before);
 }
 
-/* dB from a band's level to the density of the noise in it. Makes up for what the 3 kHz high-pass takes, and takes off
- * 1 dB a band, as each is wider than the one below. By width alone it would be 1.5 dB; but the noise of a sibilant
- * falls off far more steeply below its peak than above, and 1 dB meets the peaks of the tests' singer best. */
+/* dB, added to a band's level to give the density of the noise in it. Makes up for the loss in the 3 kHz high-pass, and
+ * takes off 1 dB more in each band, as each is wider than the one below. The width alone would ask for 1.5 dB; but a
+ * sibilant's noise falls off far more steeply below its peak than above, and 1 dB meets the peaks of the tests' singer
+ * best. */
 static const double density_of[SIBILANCE_BANDS] = {3.55, 0.19, -1.67, -2.91, -3.98};
 
 double sibilance_densest(const float *level, double *density)

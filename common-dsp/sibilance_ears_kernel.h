@@ -1,11 +1,11 @@
 /* sibilance_ears.h for vectors of FLOATS (floats.h), under the name SIBILANCE_EARS; with SIBILANCE_ONE for one channel,
- * which fills eight. No guard: it is the body of the files that include it. */
+ * whose filters fill a vector of eight. No include guard: it is the body of the files that include it. */
 #include "floats.h"
 #include "sibilance_ears.h"
 
 enum {
-    LOW = 0,  /* lanes of the four that hears flanks: the low band's, */
-    HIGH = 2, /* and the high one's */
+    LOW = 0,  /* the low band's lane in the vector of lower flanks */
+    HIGH = 2, /* the high band's lane in it */
 };
 
 /* ---- four_svf.h's step, as wide as the vectors ---- */
@@ -18,7 +18,7 @@ typedef struct {
     Floats first, second;
 } States;
 
-/* Fours of sections that lie so far apart; 0: the same in each. */
+/* Fours of sections, `apart` bytes from one to the next; 0: the same four in each half of a vector. */
 static INLINED Sections load_sections(const FourSections *c, size_t apart)
 {
     return (Sections){floats_load_fours(c->direct, apart),    floats_load_fours(c->by_first, apart),
@@ -51,7 +51,7 @@ static INLINED Floats step(const Sections *c, States *s, Floats x)
 
 #ifdef SIBILANCE_ONE
 
-/* One channel: a four hears the flanks, in both halves of a vector, and the halves of the next hear the upper ones. */
+/* One channel: both halves of a vector hold the four lower flanks; the next vector holds the eight upper filters. */
 void SIBILANCE_EARS(Sibilance *s, const float *const *in, uint32_t n)
 {
     const size_t next_sections = sizeof s->upper[0], next_states = sizeof s->state[0].upper[0];
@@ -76,7 +76,7 @@ void SIBILANCE_EARS(Sibilance *s, const float *const *in, uint32_t n)
 
 enum { ABREAST = FLOATS / FOUR }; /* channels in a vector, a four each */
 
-/* Of the channels of a vector, in registers. */
+/* Filter states of the channels in a vector, in registers. */
 typedef struct {
     States flank, upper[SIBILANCE_FOURS];
 } Ear;
@@ -94,12 +94,12 @@ static INLINED void store_ear(SibilanceState *to, const Ear *ear)
     store_states(&to->upper[1], sizeof *to, &ear->upper[1]);
 }
 
-/* By lane. */
+/* The power in each lane: the first four, and the rest. */
 typedef struct {
     Four first, rest;
 } Powers;
 
-/* The power that each lane lets through of this sample. */
+/* The power of this sample that each lane lets through, summed over the vector's channels. */
 static INLINED Powers hear(const Sections *flank, const Sections *upper, Ear *ear, Floats x)
 {
     const Floats over = step(flank, &ear->flank, x);

@@ -1,8 +1,8 @@
-/* Parameter smoothing: two equal one-poles in series (critically damped), so that neither the value nor its
- * slope ever jumps: a kink in a gain's slope is heard as a tick, a bend is not.
+/* Parameter smoothing: two equal one-poles in series (critically damped). Neither the value nor its slope ever jumps: a
+ * kink in a gain's slope is heard as a tick, a smooth bend is not.
  *
- * Step it once a sample, or once a cell with steps_per_second = rate / DSP_CELL. It lands on its target
- * exactly, after about 20 tau, so that "nothing to do" can be bit-transparent. */
+ * Step it once a sample, or once a cell with steps_per_second = rate / DSP_CELL. It lands exactly on its target, after
+ * about 20 tau, so that a gain at rest can be bit-transparent. */
 #ifndef LINCTUS_SMOOTH_H
 #define LINCTUS_SMOOTH_H
 
@@ -11,23 +11,23 @@
 
 typedef struct {
     double target, first, value;
-    double keep; /* one-pole coefficient */
+    double keep; /* one-pole coefficient, a step */
     bool holds;  /* a value was given since the last smooth_init or smooth_restart */
 } Smooth;
 
-/* tau: seconds of each of the two poles; 0: no smoothing. */
+/* steps_per_second: above 0. tau: s, time constant of each of the two poles; 0: no smoothing. */
 void smooth_init(Smooth *s, double steps_per_second, double tau);
 
-/* The next smooth_to() holds at once. */
+/* The next smooth_to() jumps to its target. */
 void smooth_restart(Smooth *s);
 
-/* Sets out for target; the first call after init or restart is there at once. */
+/* Sets out for target; the first call after init or restart jumps there. */
 void smooth_to(Smooth *s, double target);
 
-/* Is at value from now on, and stays there. */
+/* Jumps to value and rests there. */
 void smooth_jump(Smooth *s, double value);
 
-/* true: smooth_step() goes on returning the target, to the bit. */
+/* true: smooth_step() would keep returning the target, to the bit. */
 static inline bool smooth_settled(const Smooth *s)
 {
     return s->value == s->target && s->first == s->target;

@@ -74,7 +74,7 @@ bool sos_rests(const Sos *s)
 
 /* ---- The sections that work, in a row ---- */
 
-/* Where one moves, anew with every piece. */
+/* While any of them glides, this is done anew for every piece. */
 static void gather(Sos *s)
 {
     SosRow *w = &s->row;

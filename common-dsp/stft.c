@@ -8,9 +8,9 @@
 
 enum { QUARTERS = 4 };
 
-#define LONGEST_HOP 0.0117 /* s: a frame and a hop more are 47 ms */
+#define LONGEST_HOP 0.0117 /* s: keeps the latency, a frame and a hop, within 47 ms */
 
-/* The most cells of a hop, 2^k or 3 x 2^k, that are not longer than LONGEST_HOP. */
+/* The most cells, 2^k or 3 x 2^k, that a hop of at most LONGEST_HOP has. */
 static uint32_t cells_of_hop(double rate)
 {
     const double most = LONGEST_HOP * rate / DSP_CELL;
@@ -22,7 +22,7 @@ static uint32_t cells_of_hop(double rate)
     return threes <= most && threes > twos ? threes : twos;
 }
 
-/* One block for all of it: what lies where. The first channel's spectrum lies where the quarters were. */
+/* One block holds everything; this says where. The first channel's spectrum shares the quarters' place. */
 static bool share_out_memory(Stft *s)
 {
     const size_t size = s->size, longer = size + s->hop, spectrum = 2 * (size_t)s->bins;
@@ -42,7 +42,7 @@ static bool share_out_memory(Stft *s)
     return true;
 }
 
-/* Complex numbers side by side. */
+/* Complex number k of an array that has real and imaginary parts in turn. */
 static StftBin at(const float *x, size_t k)
 {
     return (StftBin){x[2 * k], x[2 * k + 1]};
@@ -54,7 +54,7 @@ static void store(float *x, size_t k, float re, float im)
     x[2 * k + 1] = im;
 }
 
-/* window: its first half, with the middle; turns: e^(-2 pi i k / size). */
+/* window: its first half and its middle sample; turns[k]: e^(-2 pi i k / size). */
 static void make_tables(Stft *s)
 {
     for (uint32_t k = 0; k < s->bins; ++k) {
@@ -100,7 +100,7 @@ uint32_t stft_latency(const Stft *s)
     return s->size + s->hop;
 }
 
-/* What came in during the hop, in the place of what went out late, goes to the end of what is heard. */
+/* During the hop, what came in was written where the late samples went out; it moves to the end of what is heard. */
 static void turn(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
@@ -147,20 +147,20 @@ static StftBin turn_by(const Stft *s, uint32_t k)
     return k < half ? turn : (StftBin){-turn.re, -turn.im};
 }
 
-/* The transform of every fourth complex number of the frame, from number p on. */
+/* Transforms every fourth complex number of the frame, from number p on. */
 static void transform_quarter(Stft *s, uint32_t p)
 {
     float *to = s->quarters + (size_t)p * (s->size / QUARTERS);
     kiss_fft_stride(s->kiss, (const kiss_fft_cpx *)(const void *)s->frame + p, (kiss_fft_cpx *)(void *)to, QUARTERS);
 }
 
-/* Number k of a quarter's transform, turned. */
+/* Number k of the transform of quarter p, times `by`. */
 static StftBin turned(const Stft *s, uint32_t p, uint32_t k, StftBin by)
 {
     return times(at(s->quarters, (size_t)p * (s->size / 2 / QUARTERS) + k), by);
 }
 
-/* The four, turned, become the frame's transform. */
+/* Joins the quarters' transforms, each times its turn, to the frame's transform. */
 static void join_quarters(Stft *s, uint32_t from, uint32_t to)
 {
     const uint32_t quarter = s->size / 2 / QUARTERS;
@@ -188,7 +188,7 @@ static void split_halves(Stft *s, StftBin *spectrum, uint32_t from, uint32_t to)
     }
 }
 
-/* And back, all of it twice as large, and conjugate: so the transform forward is the one back, and what it gives is
+/* The way back, twice as large and conjugate: so the forward transform serves as the inverse one, and its result is
  * conjugate again. */
 static void merge_halves(Stft *s, const StftBin *spectrum)
 {
@@ -224,7 +224,7 @@ void stft_analyse(Stft *s, uint32_t channel, uint32_t step)
         split_halves(s, s->spectrum[channel], step == first + 2 ? 0 : middle, step == first + 2 ? middle : s->bins);
 }
 
-/* The second sample of each pair has the other sign. */
+/* The frame is conjugate: the second sample of each pair has its sign turned back here. */
 static void add_to_what_goes_out(Stft *s, uint32_t channel)
 {
     float *put = s->put[channel] + s->hop;

@@ -1,11 +1,11 @@
 /* A second-order section: as it is designed (a biquad) and as it runs (a state-variable filter).
  *
- * It runs as the trapezoidal state-variable filter with the loop of its two integrators solved, which leaves a
- * recursion half as long. The states are the integrators' own: the section stays stable, and they stay meaningful,
- * while coefficients move, for each step at most keeps the sum of their squares, and so does any mixture of two.
- * Mapping from the biquad is exact, so the frequency response is the biquad's. Source of the structure: V. Zavalishin,
- * "The Art of VA Filter Design"; J. Laroche, "On the stability of time-varying recursive filters", JAES 55(6), 2007.
- * From memory: neither text was opened. */
+ * It runs as the trapezoidal state-variable filter with the loop of its two integrators solved, which halves the
+ * recursion. The states are those of the integrators. Without input no step, nor a mixture of two, raises the sum of
+ * their squares: so the section stays stable, and its states meaningful, while coefficients move. The mapping from the
+ * biquad is exact, and so is the frequency response. Source of the structure: V. Zavalishin, "The Art of VA Filter
+ * Design"; J. Laroche, "On the stability of time-varying recursive filters", JAES 55(6), 2007. From memory: neither
+ * text was opened. */
 #ifndef LINCTUS_SVF_H
 #define LINCTUS_SVF_H
 
@@ -16,9 +16,9 @@ typedef struct {
     double b0, b1, b2, a1, a2;
 } Biquad;
 
-extern const Biquad biquad_identity; /* returns its input */
+extern const Biquad biquad_identity; /* H = 1: returns its input */
 
-/* |H| at frequency hz, as a gain. */
+/* |H| as a gain factor at hz, 0..rate / 2. */
 double biquad_gain(const Biquad *b, double hz, double rate);
 
 /* v = x - s2; out = direct x + (by_first s1 + by_second s2); s1' = keep s1 + lift v; s2' = (s2 + lift s1) + rise v */
@@ -26,16 +26,17 @@ typedef struct {
     double direct, by_first, by_second, keep, lift, rise;
 } Svf;
 
-/* The same section in this form. */
+/* The same section in this form; exact within rounding. */
 Svf svf_from_biquad(const Biquad *b);
 
 /* A section with the same poles that returns its input. */
 Svf svf_flat(const Svf *c);
 
-/* Exact at way 0; at 1 within rounding. */
+/* The mixture at `way`, 0 (from) to 1 (goal): exact at 0, within rounding at 1. */
 Svf svf_between(const Svf *from, const Svf *goal, double way);
 
-/* It returns its input: b = 1, 0, 0 over a = 0, 0, or b = a. But for -0, which comes out as 0. */
+/* true: it returns its input, but for -0, which comes out as 0. So do the biquads with b = 1, 0, 0 and a = 0, 0, or
+ * with b = a. */
 static inline bool svf_is_flat(const Svf *c)
 {
     return c->direct == 1.0 && c->by_first == 0.0 && c->by_second == 0.0;
@@ -46,7 +47,7 @@ typedef struct {
     double s1, s2;
 } SvfState;
 
-/* One sample through one section. lanes.h does the same with several sections at a time. */
+/* One sample through one section; returns the output. lanes.h does the same with several sections at a time. */
 static inline double svf_step(const Svf *c, SvfState *s, double x)
 {
     const double v = x - s->s2;
@@ -57,7 +58,8 @@ static inline double svf_step(const Svf *c, SvfState *s, double x)
     return c->direct * x + held;
 }
 
-/* Nothing is written where nothing is too small: what reads both states at once would wait for it. */
+/* Sets states that have died away (dsp_is_hushed) to 0. Writes nothing otherwise, so that code which reads both states
+ * at once need not wait. */
 static inline void svf_hush(SvfState *s)
 {
     if (dsp_is_hushed(s->s1))

@@ -2,7 +2,7 @@
 
 #include "two.h"
 
-/* From what svf_step() makes of a state of 1 and of an impulse. */
+/* What svf_step() makes of a starting state and an impulse of x: SVF_BLOCK outputs, and the states after each. */
 static void answer(const Svf *section, SvfState s, double x, double out[SVF_BLOCK], double after[SVF_BLOCK][2])
 {
     for (uint32_t k = 0; k < SVF_BLOCK; ++k) {
@@ -24,11 +24,11 @@ void svf_block_of(SvfBlock *b, const Svf *section)
         memcpy(b->into[k], after[SVF_BLOCK - 1 - k], sizeof b->into[k]);
 }
 
-/* SvfBlock in registers, or near. */
+/* An SvfBlock, kept in registers as far as they go. */
 typedef struct {
-    Two first[2], second[2]; /* of outputs 0 and 1, of 2 and 3 */
-    Two own, one, two;       /* echoes 0 and 1 of a sample; none and 0; 1 and 2 */
-    Two three;               /* 2 and 3 */
+    Two first[2], second[2]; /* for outputs 0 and 1, for 2 and 3 */
+    Two own, one, two;       /* echoes 0 and 1 of a sample; nothing and echo 0; echoes 1 and 2 */
+    Two three;               /* echoes 2 and 3 */
     Two by_first, by_second, into[SVF_BLOCK];
 } Block;
 
@@ -69,7 +69,7 @@ static INLINED Two block(const Block *b, Two state, const double *x, float *out)
     return two_add(into, two_add(two_mul(b->by_first, s1), two_mul(b->by_second, s2)));
 }
 
-/* Of a block that is not full yet, samples that are to come count as 0: no output hears a later sample. */
+/* Runs a block that is not full yet. Samples still to come count as 0: no output depends on a later sample. */
 static Two fill(const Block *b, Two state, SvfBegun *begun, const float *in, float *out, uint32_t n)
 {
     float y[SVF_BLOCK];

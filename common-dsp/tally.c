@@ -21,13 +21,13 @@ static double middle(const TallyScale *scale, uint32_t bin)
     return scale->low + (bin + 0.5) * scale->step;
 }
 
-/* First bin of which the middle is at least `value`. */
+/* First bin whose middle is at least `value`. */
 static uint32_t first_from(const TallyScale *scale, double value)
 {
     return (uint32_t)dsp_clamp(ceil((value - scale->low) / scale->step - 0.5), 0.0, scale->bins);
 }
 
-/* First bin of which the middle is above `value`. */
+/* First bin whose middle is above `value`. */
 static uint32_t first_above(const TallyScale *scale, double value)
 {
     uint32_t b = first_from(scale, value);
@@ -59,7 +59,7 @@ double tally_below(const Tally *t, const TallyScale *scale, double count)
     return scale->low + (b + into) * scale->step;
 }
 
-/* Values in the bins from `first` on, and their mean. */
+/* Returns how many values lie in `width` bins from `first` on; *mean: their mean. */
 static double place(const Tally *t, const TallyScale *scale, uint32_t first, uint32_t width, double *mean)
 {
     double values = 0.0, sum = 0.0;
@@ -89,7 +89,7 @@ double tally_highest(const Tally *t, const TallyScale *scale, uint32_t width, do
     return 0.0;
 }
 
-/* Four bins beside each other, so that no power waits for the one before it. Counts lie far below 2^31. */
+/* Takes four bins at a time, so that no power waits for the one before it. Counts lie far below 2^31. */
 double tally_mean_db(const Tally *t, const TallyScale *scale, double from, double to)
 {
     enum { BESIDE = 4 };

@@ -7,9 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { ROOM = 2 * DSP_CELL }; /* samples, until what came before is moved back */
+enum { ROOM = 2 * DSP_CELL }; /* samples that fit in the line before its past is moved back to the front */
 
-#define SILENT_STATE 1e-20f /* far from a float's least, so that no product costs many times as much as others */
+#define SILENT_STATE 1e-20f /* far above a float's least: products with denormals would cost many times as much */
 
 static double sinc(double x)
 {
@@ -20,7 +20,7 @@ static void design(Thin *t, double share)
 {
     const double middle = 0.5 * (t->taps - 1.0);
     double sum = 0.0;
-    for (int round = 0; round < 2; ++round) /* the second with the sum that makes the gain 1 */
+    for (int round = 0; round < 2; ++round) /* the second round divides by the sum, which makes the gain 1 */
         for (uint32_t k = 0; k < t->taps; ++k) {
             const double window = 0.54 + 0.46 * cos(DSP_PI * (k - middle) / (middle + 1.0));
             const double tap = window * sinc(2.0 * share * (k - middle));
@@ -82,7 +82,7 @@ static INLINED void take_in(float *restrict to, const float *restrict in, uint32
         to[i] = hushed(in[i]);
 }
 
-/* Sums for the windows that begin at `at`, and from there every `factor` samples; so many. */
+/* Filter outputs for `count` windows: the first begins at `at`, the others follow every `factor` samples. */
 static void sums(const Thin *t, uint32_t at, uint32_t count, float *out)
 {
     const float *window[ROWS_PAIRS], *const taps[ROWS_PAIRS] = {t->tap, t->tap, t->tap, t->tap};

@@ -8,24 +8,24 @@
 #include <math.h>
 #include <string.h>
 
-#define PIECE_TIME     0.0005 /* s */
-#define CROSSING_TIMES 8.0    /* times: a gap that ends where the sound crosses 0 is louder inside */
-#define EDGE_TIMES     2.0    /* times the mean of what is around: a piece belongs to the tick */
-#define ONSET_DB       8.5    /* dB: what gets so much louder begins */
-#define BURST_STRICTER 8.0    /* dB: no burst before a sound stands out so much further */
-#define RING_SHARE     0.28   /* what is left of a tick's power a piece later: 11 dB a millisecond */
+#define PIECE_TIME     0.0005 /* s, of a piece */
+#define CROSSING_TIMES 8.0    /* times the energy missing: a gap that ends near a zero crossing is louder inside */
+#define EDGE_TIMES     2.0    /* times the mean error power around: a stronger piece belongs to the tick */
+#define ONSET_DB       8.5    /* dB: a sound that gets this much louder begins */
+#define BURST_STRICTER 8.0    /* dB that a tick before such a beginning stands out more: no consonant's burst does */
+#define RING_SHARE     0.28   /* share of a tick's power that rings on a piece later: 11 dB down a millisecond */
 
 enum {
     LAGS = TICK_ORDER + 1,
     LAG_STEPS = (LAGS + ROWS_PAIRS - 1) / ROWS_PAIRS,
-    STEPS = 1 + LAG_STEPS + 1 + TICK_PIECES, /* of a frame's work: the window, its autocorrelation, the predictor */
-    BACK = 2,                                /* frames: the predictor is that of the frame so far back */
-    GAP_BEFORE = 5,                          /* pieces that may be its own, before */
-    GAP_AFTER = 9,                           /* and after */
-    GAP = 5,                                 /* pieces that one with missing samples may be long */
-    AHEAD = 16,                              /* pieces: more than a cell has */
-    NEIGHBOURS = 6,                          /* pieces: it is the strongest of so many to either side */
-    LOUDEST = 10,                            /* pieces: so long is what is loudest before it, and after */
+    STEPS = 1 + LAG_STEPS + 1 + TICK_PIECES, /* of a frame's work: window, autocorrelation, predictor, errors */
+    BACK = 2,       /* frames: how far behind the newest whole frame the one being judged lies */
+    GAP_BEFORE = 5, /* pieces before the strongest that may belong to the tick and are not compared */
+    GAP_AFTER = 9,  /* the same after it */
+    GAP = 5,        /* pieces: longest gap of missing samples */
+    AHEAD = 16,     /* pieces that `missing` is cleared ahead: more than a cell has */
+    NEIGHBOURS = 6, /* pieces on either side, of which a tick's is the strongest */
+    LOUDEST = 10,   /* pieces (5 ms) over which loudness before and after is averaged */
 };
 
 void tick_finder_init(TickFinder *f, double rate)
@@ -54,7 +54,7 @@ void tick_finder_reset(TickFinder *f)
 
 /* ---- The predictor ---- */
 
-/* n samples from sample `first` on, which may lie before the beginning. */
+/* Copies n samples from number `first` on, which may lie before the reset. */
 static void past(const TickFinder *f, uint64_t first, uint32_t n, float *to)
 {
     const uint32_t at = (uint32_t)(first % TICK_PAST), room = TICK_PAST - at, some = n < room ? n : room;
@@ -62,7 +62,7 @@ static void past(const TickFinder *f, uint64_t first, uint32_t n, float *to)
     memcpy(to + some, f->past, (n - some) * sizeof *to);
 }
 
-/* The window over the last two whole frames. */
+/* Puts the window over the last two whole frames. */
 static void shape(TickFinder *f)
 {
     past(f, (f->frames - 2) * f->frame, 2 * f->frame, f->shaped);
@@ -82,7 +82,7 @@ static void correlate(TickFinder *f, uint32_t first)
         f->alike[f->frames % TICK_KEPT][first + k] = (double)sum[k];
 }
 
-/* From the windows that end with these two frames. */
+/* Makes the predictor from the two windows that end with these two frames. */
 static void predict(const TickFinder *f, uint64_t before, uint64_t after, double *a)
 {
     double alike[LAGS];
@@ -93,7 +93,7 @@ static void predict(const TickFinder *f, uint64_t before, uint64_t after, double
 
 /* ---- The error ---- */
 
-/* The power of what the prediction leaves of a piece. */
+/* Mean power of the prediction error in a piece. */
 static double left_of(const TickFinder *f, uint64_t piece, const double *predictor)
 {
     float x[TICK_PIECE + TICK_ORDER], a[LAGS];
@@ -131,8 +131,8 @@ static double mean(const double *error, uint64_t from, uint64_t to)
     return sum / (double)(to - from + 1);
 }
 
-/* The pieces that are the tick's, and one to either side; how strong it is in them. The error shows where it begins
- * better than how it dies away, as the predictor follows what rings: it is taken to ring for as long as ticks do. */
+/* Finds the tick's pieces, and one on either side, and how strong it is in each. The error shows a tick's beginning
+ * better than its end, since the predictor follows what rings: so it is taken to ring down at RING_SHARE. */
 static void bound(const double *error, uint64_t peak, uint32_t longest, Tick *t, uint64_t *first)
 {
     const double least = EDGE_TIMES * t->around;
@@ -183,7 +183,7 @@ double tick_rise(const double *power, uint64_t at)
 
 /* ---- Frames ---- */
 
-/* Does the error come of samples that are missing? A gap is known when it ends. */
+/* Does the error come from missing samples? A gap is only known when it has ended. */
 static bool is_damage(const TickFinder *f, uint64_t piece, double error)
 {
     double missing = 0.0;
@@ -193,7 +193,7 @@ static bool is_damage(const TickFinder *f, uint64_t piece, double error)
     return clicks_is_damage(error * f->piece, gain, missing);
 }
 
-/* Damage is no stronger than what was before it: so it is no tick, and hides none. */
+/* Damage is kept as no stronger than the piece before it: so it is no tick and hides none. */
 static void keep_error(TickFinder *f, uint64_t piece, double error)
 {
     const double before = at(f->error, piece - 1);
@@ -216,7 +216,7 @@ static bool judge(const TickFinder *f, double over, uint32_t longest, Tick *tick
     return true;
 }
 
-/* Frame number `frames` - 1 has ended; that which is BACK before it gets its predictor and errors. */
+/* Frame number `frames` - 1 has ended; the frame BACK before it gets its predictor and errors. */
 static bool work(TickFinder *f, uint32_t step, double over, uint32_t longest, Tick *tick)
 {
     const uint64_t back = f->frames - 1 - BACK;

@@ -5,17 +5,15 @@
 #include <math.h>
 #include <string.h>
 
-#define LOUDER                                                                                                         \
-    1e4 /* times: a tick is no white noise; where its spectrum is strongest it is so much stronger, at most */
-#define DRAWN_AMPLITUDE                                                                                                \
-    0.4                 /* of the amplitude that the error of the sound's own has, times the fourth root of the gain: */
-#define DRAWN_MOST  0.7 /* so much at most. The gain is some 2 in hiss, 5 to 200 in a voice */
-#define LEAST_PIVOT 1e-12 /* of a pivot: a matrix that is singular but for rounding stays finite */
-#define TINY        1e-30
+#define LOUDER          1e4   /* times (power): most that a tick's spectrum lies over white noise of its power */
+#define DRAWN_AMPLITUDE 0.4   /* times the fourth root of the predictor's gain: noise drawn, of the error's amplitude */
+#define DRAWN_MOST      0.7   /* of that amplitude, at most. The gain is some 2 in hiss, 5 to 200 in a voice */
+#define LEAST_PIVOT     1e-12 /* least value of a pivot: keeps a nearly singular matrix finite */
+#define TINY            1e-30 /* power: keeps a division by silence finite */
 
-enum { BACK = 8 }; /* unknowns that a step of the way back solves */
+enum { BACK = 8 }; /* unknowns solved by one step of the back substitution */
 
-/* The predictor of the sound from that of its difference. */
+/* Makes the predictor of the sound (b) from that of its difference (a). */
 static void whole_predictor(const double *a, double *b)
 {
     for (uint32_t k = 0; k <= TICK_TAPS; ++k)
@@ -31,7 +29,7 @@ static void with_itself(const double *b, double *alike)
     }
 }
 
-/* The power of what the predictor leaves of the samples from x on that lie beside the tick. */
+/* Mean power of the prediction error in the TICK_BESIDE samples from x on, beside the tick. */
 static double error_beside(const double *x, const double *b)
 {
     double sum = 0.0;
@@ -44,8 +42,8 @@ static double error_beside(const double *x, const double *b)
     return sum / (TICK_BESIDE - TICK_TAPS);
 }
 
-/* What is drawn goes by how loud this channel is on the quieter side. gain: by how much the predictor raises white
- * noise. */
+/* The noise drawn follows this channel's error on the quieter side. gain: power factor by which the predictor raises
+ * white noise. */
 static void take_in(TickRepair *r, uint32_t channel, const float *x, const double *b, double gain)
 {
     double *const to = r->x[channel];
@@ -74,7 +72,7 @@ void tick_repair_begin(TickRepair *r, const Tick *tick, const float *const *x, u
         take_in(r, c, x[c], b, gain);
 }
 
-/* What the equations have on the right: the error, through the predictor backwards. */
+/* Right-hand side of the equations: the prediction error, filtered by the predictor backwards. */
 static double right_side(const TickRepair *r, uint32_t channel, uint32_t at)
 {
     const double *const x = r->x[channel] + TICK_BESIDE + at;
@@ -84,7 +82,7 @@ static double right_side(const TickRepair *r, uint32_t channel, uint32_t at)
     return sum;
 }
 
-/* Column `to` of row `at` is no. TICK_TAPS - (at - to) of what is kept of it. */
+/* One row of the Cholesky factor. Its column `to` is kept as number TICK_TAPS - (at - to). */
 static void factor_row(TickRepair *r, uint32_t at)
 {
     double *const row = r->row[at];
@@ -110,7 +108,7 @@ static void forward(TickRepair *r, uint32_t channel, uint32_t at)
     y[at] = sum / r->row[at][TICK_TAPS];
 }
 
-/* Noise of power 1, the same for every tick. */
+/* White noise of power 1, sample `at`; the same for every tick. */
 static double draw(uint32_t at)
 {
     uint32_t bits = (at + 1) * 2654435761u;
@@ -141,7 +139,7 @@ static double roughness(const double *x, const double *tick, uint32_t n)
     return sum + (x[n] - last) * (x[n] - last);
 }
 
-/* NaN, which no sound makes, would be refused too. */
+/* Takes nothing out if the rest would not be smoother, nor if anything is NaN, which no sound makes. */
 static void judge(TickRepair *r, uint32_t channel)
 {
     const double *const x = r->x[channel] + TICK_BESIDE;

@@ -7,15 +7,15 @@
 
 #define SLOW_RATE   48000.0 /* Hz: higher rates are thinned out */
 #define SLOW_CORNER 0.45    /* of the slower rate */
-#define PIECE_MS    0.5     /* ms */
-#define HEAR_FADE   0.03    /* s, of the cross-fade to what is taken out */
-#define HOUR        3600.0  /* s */
+#define PIECE_MS    0.5     /* ms, of a piece (tick_finder.h) */
+#define HEAR_FADE   0.03    /* s, of the cross-fade to hearing what is taken out */
+#define HOUR        3600.0  /* s: last_ago counts no further */
 
 enum {
-    GAP = 4,                /* pieces without a sample, most: more are digital silence */
-    ENOUGH = 10,            /* blocks of voice */
-    WORK = 2 * TICK_PIECES, /* pieces in which a tick is worked out */
-    LATE = TICK_LATE + WORK + TICK_EARLY,
+    GAP = 4,                              /* pieces: longest gap of missing samples; a longer one is digital silence */
+    ENOUGH = 10,                          /* blocks of voice until its level is known */
+    WORK = 2 * TICK_PIECES,               /* pieces over which the work on a tick is spread */
+    LATE = TICK_LATE + WORK + TICK_EARLY, /* pieces of latency */
 };
 
 static const TallyScale tick_scale = {-100.0, 0.5, TICKS_LEVELS};
@@ -181,7 +181,7 @@ static void put(Ticks *t)
             g->tick[c][i] = (float)(share * t->repair.tick[c][i]);
 }
 
-/* It is worked out. */
+/* The tick is worked out: counts it, and takes it out if it is not too faint. */
 static void end(Ticks *t)
 {
     const double size = size_of(t);
@@ -212,7 +212,7 @@ static void piece_ended(Ticks *t)
 
 /* ---- Sound ---- */
 
-/* The slow sound of each channel; returns how many samples. */
+/* Brings each channel to the slower rate; returns how many samples came out. */
 static uint32_t slow_down(Ticks *t, const float *const *in, float slow[][DSP_CELL], uint32_t n)
 {
     uint32_t kept = n;
@@ -254,7 +254,7 @@ static void look(Ticks *t, float slow[][DSP_CELL], uint32_t n)
     }
 }
 
-/* What the tick adds to a sample of the fast sound. The low-pass that thinned it out puts it between its own. */
+/* What the tick adds to a sample at the full rate: the low-pass that thinned the sound out interpolates it. */
 static float tick_at(const Ticks *t, const TicksGoing *g, uint32_t channel, int64_t sample)
 {
     const int64_t factor = t->factor, ahead = factor > 1 ? THIN_TAPS - 1 : 0;
@@ -274,7 +274,7 @@ static bool is_near(const Ticks *t, const TicksGoing *g, int64_t from, uint32_t 
     return g->n && from + n + reach * t->factor > first && from < first + (int64_t)(g->n + reach) * t->factor;
 }
 
-/* The sum of the ticks in n samples from `from` on; false: there are none, and it is 0. */
+/* gone: the sum of the ticks in n samples from number `from` on; false: there are none, and it is 0. */
 static bool gather(const Ticks *t, int64_t from, float gone[][DSP_CELL], uint32_t n)
 {
     bool any = false;

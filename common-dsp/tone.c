@@ -6,16 +6,16 @@
 
 #include <string.h>
 
-static const double BAND_TAU = 0.02;    /* s, each of the smoother's two poles, stepped once a cell */
-static const double SLOPE_TAU = 0.0225; /* s, stepped once a cell */
-static const double GOAL_TAU = 0.25;    /* s, stepped once a cell: how findings move their dips */
-static const double CUT_SLEW = 0.25;    /* octaves/s: how a low cut that is set by listening moves, unheard */
-static const double NOWHERE = 8.0;      /* log2 of 256 Hz: where a dip waits for its first finding */
-static const double FADED = -0.02;      /* dB */
+static const double BAND_TAU = 0.02;    /* s, of each of the smoother's two poles; stepped once a cell */
+static const double SLOPE_TAU = 0.0225; /* s, the same for a change of the low cut's slope */
+static const double GOAL_TAU = 0.25;    /* s, the same where a finding moves its dip */
+static const double CUT_SLEW = 0.25;    /* octaves/s: a low cut set by listening moves no faster, unheard */
+static const double NOWHERE = 8.0;      /* log2 of Hz (256 Hz): where a dip waits for its first finding */
+static const double FADED = -0.02;      /* dB: a dip above this has faded out */
 
-#define LEAST_TAKEN_SHARE 0.6 /* of a resonance's height, that its dip takes out, where it is just sure enough; */
-#define MOST_TAKEN_SHARE  0.8 /* and where its odds are SURER_BY nepers more */
-#define SURER_BY          1.5
+#define LEAST_TAKEN_SHARE 0.6 /* of a resonance's height: what its dip takes out where it is just sure enough */
+#define MOST_TAKEN_SHARE  0.8 /* the same where its log odds are SURER_BY higher. Settled in resonance.md, "Dips" */
+#define SURER_BY          1.5 /* nepers */
 
 static const ToneParams off = {
     .low_cut = 100.0,
@@ -75,7 +75,7 @@ static void done(void *dsp)
     resonance_done(&t->finder);
 }
 
-/* The last target holds at once, and so will the next. */
+/* Jumps to the last target; the next one is jumped to as well. */
 static void restart(Smooth *s)
 {
     smooth_jump(s, s->target);
@@ -156,7 +156,7 @@ static void learn_block(Tone *t, double energy[SPECTRUM_BANDS])
     tone_memory_add_block(&t->memory, energy);
 }
 
-/* Nobody listened to the cell that lies behind, right after the switch from hold to learn. */
+/* Right after the switch from hold to learn, nothing has listened to the cell that has passed. */
 static void tick_listening(Tone *t)
 {
     const bool listened = t->listened;
@@ -183,8 +183,7 @@ static void restored(void *dsp)
     resonance_stop(&t->finder);
 }
 
-/* dB. The surer it is, the nearer the dip comes to all of it: heights are right on average, places and widths are
- * not. */
+/* The surer a finding is, the more of it is taken out: heights are right on average, places and widths are not. */
 double tone_dip_depth(const Resonance *r, double take_out)
 {
     const double share = LEAST_TAKEN_SHARE + (MOST_TAKEN_SHARE - LEAST_TAKEN_SHARE) *
@@ -274,7 +273,7 @@ static void follow_finding(ToneBand *goal, const Resonance *found, double take_o
     smooth_step(&goal->width);
 }
 
-/* log2 of Hz. Worked out anew only where what it follows from has changed. */
+/* log2 of Hz. Worked out again only where the order or the lowest note has changed. */
 static double goal_of_low_cut(Tone *t)
 {
     const uint32_t order = order_in_force(t);
@@ -285,7 +284,7 @@ static double goal_of_low_cut(Tone *t)
     return t->note.octave;
 }
 
-/* What listening finds moves the cut slowly, and from the start holds at once. */
+/* A low cut set by listening moves slowly, but after a reset jumps to its place. */
 static void aim_low_cut(Tone *t)
 {
     const double goal = goal_of_low_cut(t);
@@ -345,8 +344,8 @@ static void section_to(Tone *t, uint32_t section, const Svf *to)
         sos_glide_to(&t->filter, section, to);
 }
 
-/* The second-order section first where there is one of the first order, and a section that does nothing with the
- * other's poles: the nearer sections are to each other, the less moves when one turns into another. */
+/* Where there is a first-order section, the second-order one comes first; a section that does nothing has the other's
+ * poles. The more alike sections are, the less moves when one turns into another. */
 static void sections_of(ToneSlope slope, double hz, double rate, Svf *section)
 {
     Biquad b[DESIGN_BUTTERWORTH_MAX];
@@ -360,7 +359,7 @@ static void sections_of(ToneSlope slope, double hz, double rate, Svf *section)
     }
 }
 
-/* The mixture of two slopes' sections is a section that is as stable as they (svf.h). */
+/* A mixture of two slopes' sections is as stable as they are (svf.h). */
 static void mix_slopes(const Tone *t, double hz, Svf *mix)
 {
     double share = 0.0;
@@ -396,7 +395,7 @@ static void tick_low_cut(Tone *t)
         section_to(t, i, &mix[i]);
 }
 
-/* Worked out where it moves alone. */
+/* Hz; worked out again only where `octave` has moved. */
 static double hz_of(ToneHz *known, double octave)
 {
     if (!(known->hz > 0.0) || known->octave != octave)
@@ -404,8 +403,8 @@ static double hz_of(ToneHz *known, double octave)
     return known->hz;
 }
 
-/* A dip that works only when it builds up rests most of the time, and a band that is pointed out is lowered already:
- * neither counts. */
+/* Two things are left out: a dip that works only when it builds up, as it rests most of the time, and pointing out, as
+ * the whole is lowered for it already. */
 static ToneCurve curve_of(Tone *t)
 {
     const ToneParams *p = &t->params;
@@ -450,10 +449,10 @@ static void tick_band(Tone *t, uint32_t i)
     section_to(t, TONE_CUT_SECTIONS + i, &section);
 }
 
-/* A finding that jumps and one that sets out come within a few cells of each other. */
+/* Cells without movement until ticks do nothing: a dip may jump to a finding a few cells before it sets out. */
 enum { STILL = 8 };
 
-/* Nothing moves, and nobody listens. */
+/* true: nothing moves, and nothing listens. */
 static bool rests(Tone *t)
 {
     bool rest = !t->fresh && !t->params.learn && !t->listened && low_cut_settled(t) && smooth_settled(&t->whole) &&
@@ -504,7 +503,7 @@ static bool anybody_listens(const Tone *t)
     return any;
 }
 
-/* The finder hears no holes. */
+/* The finder of resonances hears the sound with its holes bridged. */
 static void hear_notes(Tone *t, const float *const *sound, uint32_t n)
 {
     float whole[DSP_CHANNELS][DSP_CELL], mean[DSP_CELL];
@@ -515,7 +514,7 @@ static void hear_notes(Tone *t, const float *const *sound, uint32_t n)
     partials_process(&t->partials, mean_of(bridged, t->channels, came, mean), came);
 }
 
-/* To the mean of the channels, a living one in the place of a dead one (living.h). */
+/* Listens to the mean of the channels; a living one stands in for a dead one (living.h). */
 static void listen(Tone *t, const float *const *in, uint32_t n)
 {
     const float *sound[DSP_CHANNELS];
@@ -535,7 +534,7 @@ static void listen(Tone *t, const float *const *in, uint32_t n)
 
 /* ---- The sound ---- */
 
-/* The gain of all of it: where a band is pointed out, and to keep the loudness. Exactly 1 where it does nothing. */
+/* Gain of the whole, by sample: for pointing out, and to keep the loudness. Exactly 1 where neither is on. */
 static void find_gain(Tone *t, double gain[DSP_CELL], uint32_t n)
 {
     Smooth even = t->even_gain; /* in registers: in memory each step would wait for it */

@@ -1,15 +1,16 @@
 /* Tone: takes out of a voice what clouds it, and lifts the air: a Butterworth low cut, three dips, a high shelf. Every
- * band follows its analog prototype up to the top of the band (design.h), moves smoothly in log-frequency, dB and
- * octaves, and is bypassed to the bit where its depth or lift is 0 and the low cut is off. No latency.
+ * band follows its analog prototype up to half the rate (design.h) and moves smoothly in log-frequency, dB and octaves.
+ * A dip or shelf at 0 dB, and a low cut that is off, pass the sound to the bit. No latency.
  *
- * Listening (tone.md): dips stand where resonances were found, the low cut where the lowest note allows it; nothing
- * sure, nothing done. Even loudness: one gain puts back what the bands take from the voice or add to it (tone_even.h),
- * so air_lift makes nothing louder. Exactly 1 where nothing is done.
+ * Listening (tone.md): dips stand where resonances were found, the low cut where the lowest note allows it; where
+ * nothing is sure nothing is done. Even loudness: one gain makes up for what the bands take from the voice or add to it
+ * (tone_even.h), so air_lift makes nothing louder. It is exactly 1 where no band does anything.
  *
- * A dip that works only when it builds up (build_up.h) is out, to the bit, while its band does not stand out.
+ * A dip that works only when it builds up (build_up.h) does nothing, to the bit, while its band does not stand out.
  *
- * Pointing out raises a band by TONE_POINT_DB in place of its depth or lift, and lowers the whole by as much and by the
- * dip's depth: at no frequency does it get louder than it was. When it ends, all else comes back up by those dB. */
+ * Pointing out raises a band to +TONE_POINT_DB in place of its depth or lift, and lowers the whole by as much and by
+ * the dip's depth: at no frequency does it get louder than it was. When it ends, everything else comes back up by those
+ * dB. */
 #ifndef LINCTUS_TONE_H
 #define LINCTUS_TONE_H
 
@@ -23,11 +24,11 @@
 #include "tone_even.h"
 #include "tone_memory.h"
 
-#define TONE_POINT_DB 12.0
+#define TONE_POINT_DB 12.0 /* dB */
 
 enum { TONE_AIR = TONE_DIPS, TONE_BANDS };
 
-/* Sections in the order in which the voice goes through them: the low cut, then the bands. */
+/* Sections, in the order of the signal path: the low cut, then the bands. */
 enum { TONE_CUT_SECTIONS = 2, TONE_SECTIONS = TONE_CUT_SECTIONS + TONE_BANDS };
 
 typedef enum { TONE_CUT_OFF, TONE_CUT_12, TONE_CUT_18, TONE_CUT_24, TONE_SLOPES } ToneSlope; /* dB per octave */
@@ -39,7 +40,7 @@ typedef struct {
     double freq;   /* Hz, 100..4000 */
     double depth;  /* dB, -12..0 */
     double width;  /* octaves between the half-gain points, 0.2..3 */
-    bool build_up; /* works only while its band stands out from the voice */
+    bool build_up; /* the dip works only while its band stands out from the voice (build_up.h) */
 } ToneDip;
 
 typedef struct {
@@ -49,11 +50,11 @@ typedef struct {
     double air_freq; /* Hz, 6000..16000: where the lift has half its dB */
     double air_lift; /* dB, 0..9 */
     TonePoint point_out;
-    bool learn;         /* true: keep listening; false: hold what was found. Hold -> learn starts afresh */
-    bool listening;     /* the dips' frequencies, depths and widths are those found; nothing found: no dip */
-    bool cut_listening; /* the low cut goes by the lowest note; none sure: LOW_CUT_UNKNOWN. The slope stays `slope` */
-    bool even_loudness; /* a gain is found that keeps the loudness of what went in */
-    double take_out;    /* dB, 0..12: the deepest dip of those found */
+    bool learn;     /* true: keep learning; false: hold what was found. Hold -> learn starts afresh */
+    bool listening; /* dips take the frequencies, depths and widths found, in place of `dip`; nothing found: no dip */
+    bool cut_listening; /* the low cut's frequency follows from the lowest note; LOW_CUT_UNKNOWN until that is sure */
+    bool even_loudness; /* a gain keeps the loudness of the input */
+    double take_out;    /* dB, 0..12: no dip set by listening is deeper */
 } ToneParams;
 
 typedef struct {
@@ -63,10 +64,10 @@ typedef struct {
         double width; /* octaves; 0: none */
         double sure;  /* natural logarithm of the odds, RESONANCE_SURE or more; 0: none */
     } found[TONE_DIPS];
-    double voice_heard; /* s, since learning began; up to 1310 */
+    double voice_heard; /* s of voice since learning began; up to 1310 */
     double lowest_note; /* Hz, once it is sure (TONE_NOTE_SURE); 0: not yet */
     double low_cut;     /* Hz: the one that suits this voice and the slope (low_cut.h); 0: no note is sure */
-    double makeup;      /* dB, now: what keeps the loudness */
+    double makeup;      /* dB, now: the gain that keeps the loudness */
 } ToneReport;
 
 typedef struct {
@@ -75,14 +76,14 @@ typedef struct {
     Smooth width; /* octaves; the air lift has none */
 } ToneBand;
 
-/* The low cut that a lowest note leads to. */
+/* The low cut that follows from a lowest note. */
 typedef struct {
     double lowest; /* Hz; 0: not sure */
     uint32_t order;
     double octave; /* log2 of the low cut in Hz */
 } ToneNote;
 
-/* A frequency as it was last worked out; hz 0: not yet. */
+/* A frequency as it was last worked out; hz is 0 before the first time. */
 typedef struct {
     double octave, hz; /* log2 of Hz, and Hz */
 } ToneHz;
@@ -91,47 +92,46 @@ typedef struct {
     double rate;
     uint32_t channels;
     ToneParams params;
-    double hand_octave[TONE_BANDS], cut_octave; /* log2 of the frequencies of the hand, in Hz */
-    bool fresh;                                 /* nothing has run since the last reset: settings hold at once */
-    uint32_t still; /* cells for which nothing has moved, on hold; once it is STILL, nothing will until it is told */
+    double hand_octave[TONE_BANDS], cut_octave; /* log2 of the frequencies set by hand, in Hz */
+    bool fresh;                                 /* nothing has run since the last reset: settings are jumped to */
+    uint32_t still; /* cells for which nothing has moved, on hold; from STILL on nothing will until a setting changes */
     Smooth low_cut; /* log2 of the frequency in Hz */
-    Smooth
-        share[TONE_SLOPES]; /* of each slope's sections in the low cut's: a change of slope turns one into the other */
+    Smooth share[TONE_SLOPES]; /* of each slope in the low cut, 0..1: a change of slope is a cross-fade */
     ToneBand band[TONE_BANDS];
     Sos filter;
     BuildUp build_up[TONE_DIPS];
     bool watched[TONE_DIPS];
-    Smooth whole;      /* dB: of all of it, while a band is pointed out */
-    double whole_gain; /* linear, where it has settled */
+    Smooth whole;      /* dB, of the whole sound, while a band is pointed out */
+    double whole_gain; /* the same as a factor */
 
     LearnSwitch learn;
     Living living;
-    Bridge bridge[DSP_CHANNELS]; /* of what the finder hears */
+    Bridge bridge[DSP_CHANNELS]; /* bridges holes in what the finder hears */
     Partials partials;
     ResonanceFinder finder;
     SpectrumEar ear;
     ToneMemory memory;
-    double before;            /* dB, a gain that what is heard has gone through (tone_hear_through()) */
-    bool listened;            /* to the cell that lies behind */
-    uint32_t heard, worked;   /* pieces heard since the reset, and when the finder set out */
-    ToneBand goal[TONE_DIPS]; /* where the findings lead their dips, slowly */
+    double before;            /* dB: gain that the input has already gone through (tone_hear_through()) */
+    bool listened;            /* to the cell that has passed */
+    uint32_t heard, worked;   /* pieces heard since the reset; the same when the finder last started */
+    ToneBand goal[TONE_DIPS]; /* where findings move their dips, slowly */
     ToneNote note;            /* what the low cut was last worked out for */
-    double cut_goal;          /* log2 of Hz: where the lowest note leads the low cut, slowly */
+    double cut_goal;          /* log2 of Hz: where the lowest note moves the low cut, slowly */
     ToneEven even;
-    ToneHz cut_hz, goal_hz[TONE_DIPS]; /* of low_cut and goal */
-    double even_db;                    /* for which even_gain was worked out */
-    Smooth even_gain;                  /* linear */
+    ToneHz cut_hz, goal_hz[TONE_DIPS]; /* the frequencies of low_cut and goal */
+    double even_db;                    /* dB: even_gain was worked out for this */
+    Smooth even_gain;                  /* a factor */
 } Tone;
 
 /* Starts with everything off. No latency. */
 extern const Processor tone;
 
-/* For a row of processors that learn at once: before a tick on learn, tells that what comes in has gone through a gain
- * that is still on its way, now at `now` dB. The spectrum of the voice's loudness is counted as it would be at 0 dB;
- * nothing else that is learned goes by a level. */
+/* For a chain of processors that learn at the same time. Call it before a tick on learn: the input has gone through a
+ * gain that is still moving, now at `now` dB. The spectrum of the voice's loudness is counted as it would be at 0 dB;
+ * nothing else that is learned depends on a level. */
 void tone_hear_through(Tone *t, double now);
 
-/* dB, -take_out..0: of the dip that a finding gets. */
+/* Depth of the dip that a finding gets: dB, -take_out..0. take_out: dB, 0..12. */
 double tone_dip_depth(const Resonance *r, double take_out);
 
 #endif

@@ -5,12 +5,12 @@
 #include <math.h>
 #include <string.h>
 
-#define STEPS_A_SECOND    3000.0 /* a second: a round takes 21 ms */
-#define MOST_GAIN         24.0   /* dB, either way */
-#define POINTS_A_BAND     3      /* of a band, over which a filter's power is averaged */
-#define GAIN_STEPS_PER_DB 32.0   /* steps of a dB: the gain rests while what is heard changes it by less */
+#define STEPS_A_SECOND    3000.0 /* steps of work a second: a round of all stages takes 21 ms */
+#define MOST_GAIN         24.0   /* dB, up or down */
+#define POINTS_A_BAND     3      /* frequencies in a band over which the filters' power is averaged */
+#define GAIN_STEPS_PER_DB 32.0   /* the gain is rounded to these, so that it rests while the voice changes it by less */
 
-/* Stages of a round: the filters; the power of each band; the sums of each row; the gain. */
+/* Stages of a round: design the filters; a band's power, each; a row's sums, each; the gain. */
 enum { DESIGN, POWERS, SUMS = POWERS + SPECTRUM_BANDS, GAIN = SUMS + EVEN_ROWS };
 
 static void design(ToneEven *e)
@@ -34,7 +34,7 @@ static double power_at(const ToneEven *e, double hz)
     return gain * gain;
 }
 
-/* Exactly 1 where nothing is done. */
+/* Mean power factor of the filters over a band; exactly 1 where there are none. */
 static double power_of(const ToneEven *e, uint32_t band)
 {
     double sum = 0.0;
@@ -54,7 +54,7 @@ static bool same(const ToneCurve *a, const ToneCurve *b)
     return same;
 }
 
-/* Where only what is heard has changed, the powers stay. */
+/* The powers stay where only the spectrum has changed. */
 static void begin(ToneEven *e, uint32_t version, const ToneCurve *curve)
 {
     if (!e->known || !same(curve, &e->curve)) {
@@ -81,7 +81,7 @@ static void conclude(ToneEven *e, const VoiceSpectrum *heard)
     e->found = dsp_clamp(round(GAIN_STEPS_PER_DB * gain) / GAIN_STEPS_PER_DB, -MOST_GAIN, MOST_GAIN);
 }
 
-/* What is found is that of this curve and spectrum. */
+/* true: `found` belongs to this curve and spectrum. */
 static bool stands(const ToneEven *e, uint32_t version, const ToneCurve *curve)
 {
     return e->stage == DESIGN && e->known && version == e->version && same(curve, &e->curve);
@@ -109,7 +109,7 @@ void tone_even_start(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, 
     e->now = on ? e->found : 0.0;
 }
 
-/* What is learned moves it slowly either way. */
+/* Learning moves the gain slowly, up or down; a control may make it fall at once. */
 static void move(ToneEven *e, double wished, bool settled)
 {
     const double most = EVEN_RISE * DSP_CELL / e->rate;

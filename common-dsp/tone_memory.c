@@ -4,18 +4,18 @@
 #include <stddef.h>
 #include <string.h>
 
-#define MOST_THINNED 16            /* a year of voice */
-#define NO_LEVEL     (-240.f)      /* dB: below any that is measured */
-#define UNIT         (1.0 / 256.0) /* of the spectrum's energies: what is stored has steps of that */
+#define MOST_THINNED 16            /* times that the pieces can have been thinned: stands for a year of voice */
+#define NO_LEVEL     (-240.f)      /* dB, stored for a harmonic that a piece does not have: below any measured level */
+#define UNIT         (1.0 / 256.0) /* step in which the spectrum's energies are stored */
 
 enum { NOTES, PITCHES, FOUND, SURE, THINNED, LOWEST, BLOCKS, ENERGIES, FIELDS };
 enum {
     NOTE_FIGURES = 1 + PARTIALS_MOST,
     FOUND_FIGURES = 1 + 3 * TONE_DIPS,
     THINNED_FIGURES = 3,
-    LOWEST_FIGURES = 2, /* the note; 1 while a fresh start has not heard enough for a spectrum */
+    LOWEST_FIGURES = 2, /* the lowest note; 1 while a fresh start has not heard enough for a spectrum, else 0 */
     ENERGY_FIGURES = EVEN_ROWS * SPECTRUM_BANDS,
-    SPECTRUM = 1, /* a group */
+    SPECTRUM = 1, /* number of the group of fields that hold the spectrum */
 };
 
 _Static_assert(1u << NOTES == TONE_NOTES_FIELD, "the field of the pieces");
@@ -94,7 +94,7 @@ void tone_memory_add_block(ToneMemory *m, const double energy[SPECTRUM_BANDS])
     ++m->version;
 }
 
-/* Places that keep their resonance, if it has moved a little; then those that are free. */
+/* First each resonance that has moved a little keeps its place; then the others fill the places that are free. */
 static void place_findings(ToneMemory *m, const Resonances *r)
 {
     bool placed[RESONANCE_MOST] = {false};
@@ -131,7 +131,7 @@ void tone_memory_conclude(ToneMemory *m, const Resonances *found)
 static void get_pieces(const ResonanceMemory *m, Learned *learned)
 {
     float *to = learned_field(&tone_schema, learned, NOTES);
-    learned->count[NOTES] = m->pieces ? m->pieces * NOTE_FIGURES : 1; /* one figure: none */
+    learned->count[NOTES] = m->pieces ? m->pieces * NOTE_FIGURES : 1; /* a single figure stands for no pieces */
     to[0] = 0.f;
     for (uint32_t i = 0; i < m->pieces; ++i, to += NOTE_FIGURES) {
         const ResonancePiece *from = &m->piece[i];
@@ -210,8 +210,8 @@ static Resonance sane(const float *figure, double sure)
     return ok ? r : (Resonance){0};
 }
 
-/* Sessions of before the memory was thinned have no such figures: all their pieces are there, and how long was heard is
- * known from the pitches, which were counted in frames of 20 ms. */
+/* States from versions that did not thin the memory lack these figures. All their pieces are there, and the time heard
+ * follows from their pitches, which were counted in frames of 20 ms. */
 static void put_thinned(ResonanceMemory *m, const float *thinned, bool there)
 {
     const uint32_t by = there ? (uint32_t)thinned[0] : 0;
@@ -242,7 +242,7 @@ static void put_found(ToneMemory *m, const Learned *learned)
     }
 }
 
-/* The spectrum's rows are there already. */
+/* The spectrum's rows were restored before. */
 static void put_lowest(ToneMemory *m, const Learned *learned)
 {
     const float *lowest = field_of(learned, LOWEST);

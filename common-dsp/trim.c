@@ -5,17 +5,16 @@
 
 #include <string.h>
 
-#define NO_LEVEL     UNITS_DB_FLOOR
-#define GAIN_LOWEST  (-24.0) /* dB, learned */
-#define GAIN_HIGHEST 30.0
-#define RISE_SPEED   6.0  /* dB/s */
-#define FALL_SPEED   24.0 /* dB/s: a quarter of a second for 6 dB; a drop of the level, not a gap */
-#define EASE_TIME    0.01 /* seconds, into a move and out of it */
-#define MOST_MOVE                                                                                                      \
-    1.02 /* of the gain in a cell, upwards: RISE_SPEED and FALL_SPEED together at DSP_RATE_MIN are 1.4 % */
-#define CEILING_MARGIN 0x1p-20 /* under the ceiling by this share, so that rounding does not pass it */
-#define CLIPPED_MOST   1000000
-#define WINDOW_LOW     (-24.0) /* dB */
+#define NO_LEVEL       UNITS_DB_FLOOR
+#define GAIN_LOWEST    (-24.0) /* dB, of the learned gain */
+#define GAIN_HIGHEST   30.0    /* dB, of the learned gain */
+#define RISE_SPEED     6.0     /* dB/s, at most */
+#define FALL_SPEED     24.0    /* dB/s, at most: 6 dB in a quarter of a second sound like a drop in level, not a gap */
+#define EASE_TIME      0.01    /* s, easing into a move and out of it */
+#define MOST_MOVE      1.02    /* times: no gain rises by more in a cell. Both speeds make 1.4 % at DSP_RATE_MIN */
+#define CEILING_MARGIN 0x1p-20 /* share of the ceiling kept free below it, so that rounding does not pass it */
+#define CLIPPED_MOST   1000000 /* samples: counting stops */
+#define WINDOW_LOW     (-24.0) /* dB, after the gain: limits of in_window */
 #define WINDOW_HIGH    (-12.0)
 
 static void hold_ceiling(Trim *t, double ceiling)
@@ -91,7 +90,7 @@ static void changed(Trim *t)
     conclude(t);
 }
 
-/* Nobody listened for a voice on hold: what the listeners hold is of before. */
+/* On hold nothing listened for a voice: what the listeners still hold is out of date. */
 static void start_afresh(Trim *t)
 {
     reset_listening(t);
@@ -115,7 +114,7 @@ static Figure learned_gain(const Trim *t)
     return (Figure){.gain = dsp_clamp(room, GAIN_LOWEST, wanted), .held_back = room < wanted};
 }
 
-/* The hand's part moves along beside the whole, to tell what lies before it. */
+/* The hand trim moves beside the whole gain, so that the part before it is known at every sample. */
 static void steer(Trim *t, double learned)
 {
     const double hand = t->params.hand_trim;
@@ -146,7 +145,7 @@ static void learn_cell(Trim *t)
         changed(t);
 }
 
-/* Grid point: takes in what the last cell brought. */
+/* At a grid point: takes in what the last cell brought. */
 static void tick(void *dsp)
 {
     Trim *t = dsp;
@@ -185,16 +184,17 @@ static void count_clips(Trim *t, uint32_t c, const float *in, uint32_t n)
         t->clipped = CLIPPED_MOST;
 }
 
-/* From a reading to its ratio to the ceiling, before the hand trim. The reading is late, but never by a cell: the
- * highest gain since then counts. */
+/* Factor from a reading of the input to its ratio to the ceiling, before the hand trim; pre: the gain there. The
+ * reading is late, by less than a cell: so the highest gain of this cell and the last counts. */
 static double to_ratio(Trim *t, double pre)
 {
     t->pre = pre > t->pre ? pre : t->pre;
     return (t->pre > t->pre_before ? t->pre : t->pre_before) * t->to_ceiling;
 }
 
-/* Up to here a peak need not be known exactly: it is under the ceiling, and tells nothing new: on learn of its cell, on
- * hold of all. ratio: to the ceiling, at most. sample: the highest one, known anyhow. */
+/* Amplitude up to which a peak need not be known exactly: it is under the ceiling, and no higher than a peak known
+ * already (on learn in its cell, on hold since the reset). ratio: factor to the ceiling, at most. sample: the highest
+ * sample, known anyway. */
 static float enough(const Trim *t, double ratio, float sample)
 {
     const float known = t->params.learn || sample > t->highest_peak ? sample : t->highest_peak;
@@ -202,7 +202,8 @@ static float enough(const Trim *t, double ratio, float sample)
     return free < (double)known ? (float)free : known;
 }
 
-/* On hold, where nothing can reach the ceiling, nor the highest peak so far, nor be clipped: nothing is to be seen. */
+/* true, only on hold: nothing here can reach the ceiling or the highest peak so far, or be clipped, so peaks are
+ * skipped. */
 static bool all_quiet(Trim *t, const float *const *in, double ratio, uint32_t n)
 {
     FourSpan span[DSP_CHANNELS] = {{0}};
@@ -219,7 +220,7 @@ static bool all_quiet(Trim *t, const float *const *in, double ratio, uint32_t n)
     return quiet;
 }
 
-/* peak: by sample, as true_peak_points() gives it. */
+/* peak: one reading a sample, as true_peak_points() gives it. */
 static void watch_peaks(Trim *t, const float *const *in, double ratio, float *peak, uint32_t n)
 {
     float sample = 0.f;
@@ -237,7 +238,7 @@ static void watch_peaks(Trim *t, const float *const *in, double ratio, float *pe
     t->cell_peak = highest > t->cell_peak ? highest : t->cell_peak;
 }
 
-/* What to_ratio() will at most give in this cell. */
+/* The most that to_ratio() can return in this cell. */
 static double most_ratio(const Trim *t)
 {
     const double now = t->gain.gain / t->hand.gain, before = t->pre > t->pre_before ? t->pre : t->pre_before;
@@ -274,7 +275,7 @@ static inline void multiply_all(const float *restrict in, double gain, float *re
         out[i] = (float)(in[i] * gain);
 }
 
-/* A whole cell is a number of samples that the compiler knows. */
+/* A whole cell has a number of samples that the compiler knows. */
 static void multiply(const float *in, double gain, float *out, uint32_t n)
 {
     if (n == DSP_CELL)
@@ -283,7 +284,7 @@ static void multiply(const float *in, double gain, float *out, uint32_t n)
         multiply_all(in, gain, out, n);
 }
 
-/* The same, to the bit, where no gain moves. */
+/* Does what amplify() does, to the bit, where no gain moves. */
 static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float *const *sound, float *const *out,
                             uint32_t n)
 {
@@ -304,7 +305,7 @@ static void amplify_at_rest(Trim *t, const float *const *in, float *peak, float 
     copy_out(t, sound, out, n);
 }
 
-/* All of a frame is read before any of it is written. */
+/* The whole input is read before any output is written: out may be in. */
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     Trim *t = dsp;

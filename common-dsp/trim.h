@@ -1,13 +1,13 @@
 /* Trim: measures the voice while it sounds and sets one steady gain that brings it to a target level, and keeps peaks
  * under a ceiling. How the gain and the ceiling were settled, with figures: trim.md.
  *
- * The gain is target - voice level, -24..30 dB, lowered where the voice's own peaks would pass the ceiling: the level
- * that TRIM_OWN_PEAKS of its frames stay under. It follows from what was learned alone. Until TRIM_ENOUGH blocks were
- * heard (about a second of voice) it is 0 dB, or after learning was started afresh, what it was. It rises by at most 6
- * dB/s, falls by at most 24 dB/s, along a smooth curve (gain_move.h). The hand trim comes on top.
+ * The gain is target - voice level, -24..30 dB, lowered where the voice's own peaks (the level that TRIM_OWN_PEAKS of
+ * its frames stay under) would pass the ceiling. It depends only on what was learned. Until TRIM_ENOUGH blocks were
+ * heard (about a second of voice) it is 0 dB, or after a fresh start what it was before. It rises by at most 6 dB/s,
+ * falls by at most 24 dB/s, along a smooth curve (gain_move.h). The hand trim comes on top.
  *
- * What passes the ceiling all the same is turned down for that moment (limiter.h), on learn and on hold. The ceiling is
- * for the true peak before the hand trim. No sample passes it.
+ * A peak that would still pass the ceiling is turned down for that moment (limiter.h), on learn and on hold. The
+ * ceiling holds for the true peak before the hand trim. No sample passes it.
  *
  * At 0 dB with no peak over the ceiling the output is the input its latency ago, to the bit. Two channels get the same
  * gain; the level is the mean of both, and where one is dead (living.h), that of the other. */
@@ -29,38 +29,38 @@ typedef struct {
 } TrimParams;
 
 typedef struct {
-    double voice_level; /* dB, plain RMS: of the voice that was learned, what the gain is made from, on hold too.
-                           UNITS_DB_FLOOR: nothing learned */
+    double voice_level; /* dB, plain RMS, as learned: the gain is made from it, on hold too. UNITS_DB_FLOOR: nothing
+                           learned */
     double gain;        /* dB, now */
     double peak;        /* dBTP: highest true peak of the input since the reset; UNITS_DB_FLOOR: silence */
     double
         clipped; /* clipped samples in the input since the reset, of all channels (clipping.h); counts to a million */
-    bool in_window;     /* that voice, after the gain, lies in -24..-12 dB */
+    bool in_window;     /* the learned voice level plus the gain lies in -24..-12 dB */
     bool held_back;     /* the voice's own peaks keep the learned gain below what the target asks for */
-    double turned_down; /* dB, 0 or more, now: what is taken off a peak that passes the ceiling */
+    double turned_down; /* dB, 0 or more, now: by how much a peak over the ceiling is turned down */
 } TrimReport;
 
 typedef struct {
     uint32_t channels;
     TrimParams params;
-    bool started; /* since the reset */
+    bool started; /* a gain was set since the reset */
     LearnSwitch learn;
 
     Listening listening;
     VoiceLevel voice;
     TruePeak true_peak;
-    float cell_peak; /* highest of the cell under way */
+    float cell_peak; /* highest true peak in the cell under way, an amplitude */
     Clipping clipping[DSP_CHANNELS];
 
     TrimMemory memory;
     uint32_t version;    /* of the memory */
-    TrimFigures learned; /* in force */
+    TrimFigures learned; /* the figures in force */
     double highest;      /* dBTP */
     float highest_peak;  /* the same as an amplitude */
 
-    GainMove gain, hand;    /* all of it; the hand's part */
-    double pre, pre_before; /* the rest, as a factor: the highest of the cell under way, and of the one before */
-    double to_ceiling;      /* from an amplitude to its ratio to the ceiling */
+    GainMove gain, hand;    /* the whole gain; the hand trim alone */
+    double pre, pre_before; /* factor, gain before the hand trim: highest in this cell, and in the last */
+    double to_ceiling;      /* factor from an amplitude to its ratio to the ceiling */
     Limiter limiter;
     uint32_t clipped;
     TrimReport report;

@@ -33,7 +33,7 @@ static double own_peak(const TrimMemory *m)
     return frames ? learned_round(tally_below(&m->peaks, &peak_scale, TRIM_OWN_PEAKS * frames)) : m->peak;
 }
 
-/* Rounded, because a fresh start stores them. */
+/* Rounded to what is stored, because a fresh start stores them. */
 TrimFigures trim_memory_figures(const TrimMemory *m)
 {
     if (!level_memory_has(&m->level, TRIM_ENOUGH))

@@ -7,15 +7,16 @@
 
 enum {
     PAST = TRUE_PEAK_TAPS - 1,
-    HERE = TRUE_PEAK_TAPS / 2 - 1,            /* where the sample stands in the taps of the points after it */
-    EIGHT = 2 * FOUR,                         /* samples whose points are reckoned at once */
-    REACH = (EIGHT + PAST + FOUR - 1) / FOUR, /* fours of samples that they are made from */
-    LINE = DSP_CELL - EIGHT + REACH * FOUR,   /* of the past and a cell, so that the last eight may reach beyond it */
+    HERE = TRUE_PEAK_TAPS / 2 - 1,            /* place of a sample in the taps of the points that follow it */
+    EIGHT = 2 * FOUR,                         /* samples whose points are worked out at once */
+    REACH = (EIGHT + PAST + FOUR - 1) / FOUR, /* vectors of four samples that those points are made from */
+    LINE =
+        DSP_CELL - EIGHT + REACH * FOUR, /* samples: the past, a cell, and as far as the last eight reach beyond it */
 };
 _Static_assert((int)EIGHT == ROWS_STEP && (int)TRUE_PEAK_MORE == ROWS_FILTERS, "rows.h has them so");
 
-#define KAISER_BETA 5.0
-#define ROUNDING    1e-5f /* of a sum of TRUE_PEAK_TAPS products, and more */
+#define KAISER_BETA 5.0   /* of the window; what it reaches: true_peak.h */
+#define ROUNDING    1e-5f /* share of a sum of TRUE_PEAK_TAPS products that rounding can add, and more */
 
 /* Not fmaxf: a compiler keeps this one in its vector registers. */
 static inline float higher(float a, float b)
@@ -54,7 +55,7 @@ static void design(float *tap, double share)
         tap[k] = (float)(h[k] / sum);
 }
 
-/* What the point reaches where every sample is as high as the highest, each with the sign of its tap. */
+/* The most that a point can reach, times the highest sample: each sample that high, with the sign of its tap. */
 static float most_of(const float *tap)
 {
     float sum = 0.f;
@@ -97,7 +98,7 @@ static void eight_points(const TruePeak *p, const float *line, float *here)
     }
 }
 
-/* Any of so many fours of samples? */
+/* Does the magnitude of any of 4 * fours samples exceed `limit`? */
 static bool any_above(float limit, const float *line, uint32_t fours)
 {
     Four most = four_all(0.f);
@@ -106,7 +107,7 @@ static bool any_above(float limit, const float *line, uint32_t fours)
     return four_bits(four_gather((FourBits){0}, four_sub(four_all(limit), most))) >> 31;
 }
 
-/* here[t]: the highest point after each of n samples, or 0 for eight of which none can lie above `enough`. */
+/* here[t]: the highest point after each of n samples; 0 where no point of its eight samples can lie above `enough`. */
 static void points(const TruePeak *p, const float *line, float enough, float *here, uint32_t n)
 {
     const float sample_enough = enough / p->most;
@@ -122,7 +123,7 @@ static void points(const TruePeak *p, const float *line, float enough, float *he
     }
 }
 
-/* The next sample: does any gap lie within reach of the point that is known with it? */
+/* Takes in the next sample, x. true: no gap lies within reach of the points that become known with it. */
 static bool is_whole(TruePeak *p, uint32_t c, float x)
 {
     const bool gap = x == 0.f ? p->zeros[c] > 0 : p->zeros[c] == 1 && p->sound[c] * x > 0.f;
@@ -132,7 +133,7 @@ static bool is_whole(TruePeak *p, uint32_t c, float x)
     return p->whole[c] == TRUE_PEAK_TAPS;
 }
 
-/* No gap, and none near: by far the most often. */
+/* true: no gap here or near. By far the most frequent case. */
 static bool all_whole(TruePeak *p, uint32_t c, const float *in, float smallest, uint32_t n)
 {
     if (p->whole[c] != TRUE_PEAK_TAPS || p->zeros[c] || !(smallest > 0.f))
@@ -141,7 +142,7 @@ static bool all_whole(TruePeak *p, uint32_t c, const float *in, float smallest, 
     return true;
 }
 
-/* sample: those that the points come after. */
+/* sample: those that the points in `here` follow. */
 static void take_points(TruePeak *p, uint32_t c, const float *in, const float *sample, const float *here, float *peak,
                         uint32_t n)
 {
@@ -158,7 +159,7 @@ static void take_points(TruePeak *p, uint32_t c, const float *in, const float *s
     }
 }
 
-/* The last PAST samples, the newest last. */
+/* Keeps the last PAST samples, the newest last. */
 static void keep_past(float *past, const float *in, uint32_t n)
 {
     if (n >= PAST) {

@@ -1,6 +1,6 @@
-/* Two doubles side by side: four.h for what needs the precision, with the same promise. gcc and clang make vector
- * instructions of them where the machine has some; any other compiler, or TWO_PLAIN defined, gets plain C that does the
- * same arithmetic in the same order, with the same bits (tests/unit/test_two.c).
+/* Two doubles side by side: as four.h, for what needs the precision. gcc and clang turn them into vector instructions
+ * where the machine has some. Any other compiler, or TWO_PLAIN, gets plain C with the same arithmetic in the same
+ * order, and so the same bits (tests/unit/test_two.c).
  *
  * Lanes are numbered as in memory, 0 the first. */
 #ifndef LINCTUS_TWO_H

@@ -1,5 +1,5 @@
-/* svf_step() of two sections side by side, in double. Each has an input of its own; lanes.h is for sections in a row.
- */
+/* svf_step() of two independent sections side by side, in double, each with an input of its own. For sections in series
+ * see lanes.h. */
 #ifndef LINCTUS_TWO_SVF_H
 #define LINCTUS_TWO_SVF_H
 
@@ -35,7 +35,7 @@ static inline void two_states_split(const TwoSvfState *from, SvfState *a, SvfSta
     *b = (SvfState){two_lane(from->first, 1), two_lane(from->second, 1)};
 }
 
-/* As svf_step() does. */
+/* One sample through each section, by the same arithmetic as svf_step(); returns both outputs. */
 static INLINED Two two_svf_step(const TwoSvf *c, TwoSvfState *s, Two x)
 {
     const Two v = two_sub(x, s->second);

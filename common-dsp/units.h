@@ -1,10 +1,10 @@
-/* Unit conversion. dB is 20 log10 of an amplitude unless a name says power. */
+/* Unit conversion. dB is 20 log10 of an amplitude, or 10 log10 where a name says power. */
 #ifndef LINCTUS_UNITS_H
 #define LINCTUS_UNITS_H
 
 #include <math.h>
 
-#define UNITS_DB_FLOOR (-200.0) /* what silence reads */
+#define UNITS_DB_FLOOR (-200.0) /* dB that silence reads */
 
 static inline double db_to_gain(double db)
 {
@@ -38,8 +38,8 @@ static inline double note_to_hz(double note)
     return 440.0 * exp2((note - 69.0) / 12.0);
 }
 
-/* Coefficient of a one-pole that covers 1 - 1/e of a step in tau seconds: y = c y + (1 - c) x.
- * Giannoulis, Massberg, Reiss, JAES 60(6), 2012. tau 0 gives 0: no smoothing. */
+/* Coefficient c of the one-pole y = c y + (1 - c) x that covers 1 - 1/e of a step in tau seconds; rate: samples a
+ * second. Giannoulis, Massberg, Reiss, JAES 60(6), 2012. tau 0 gives 0: no smoothing. */
 static inline double one_pole(double tau, double rate)
 {
     return tau > 0.0 ? exp(-1.0 / (tau * rate)) : 0.0;

@@ -5,7 +5,7 @@
 
 #include <string.h>
 
-#define BINS_PER_DB 8.0
+#define BINS_PER_DB 8.0 /* of the histogram of reductions */
 
 void usual_reduction_restart(UsualReduction *u, double threshold)
 {
@@ -20,7 +20,7 @@ void usual_reduction_add(UsualReduction *u, double reduction)
     ++u->count[(uint32_t)dsp_clamp(reduction * BINS_PER_DB + 0.5, 0.0, USUAL_REDUCTION_BINS - 1)];
     if (u->frames < LEVELS_ENOUGH)
         return;
-    double left = u->frames / 8.0; /* half of a quarter */
+    double left = u->frames / 8.0; /* half of a quarter: the median of the loudest quarter */
     uint32_t b = USUAL_REDUCTION_BINS - 1;
     while (b > 0 && u->count[b] < left)
         left -= u->count[b--];

@@ -4,37 +4,37 @@
 #include <string.h>
 
 enum {
-    WINDOW = VOICE_AHEAD + 1, /* a hum is heard in */
-    REPEAT_FRAMES = 13, /* 100 ms and half a pitch window on either side: until then `repeat` looks out of the window */
-    SURE = 30,          /* windows: a hum heard that often is not forgotten at once */
-    SHORTEST = 5,       /* frames of a stretch of pitch, */
-    STRONG_FRAMES = 3,  /* of which are clearly periodic */
+    WINDOW = VOICE_AHEAD + 1, /* frames in which a hum is looked for */
+    REPEAT_FRAMES = 13, /* 100 ms and half a pitch window: in earlier frames of the window, `repeat` looks beyond it */
+    SURE = 30,          /* windows in a row: a hum heard in that many is forgotten slowly */
+    SHORTEST = 5,       /* frames that a stretch of pitch has, at least */
+    STRONG_FRAMES = 3,  /* frames of it that are clearly periodic, at least */
 };
 
-#define STRONG_CLARITY 0.8 /* clarity */
+#define STRONG_CLARITY 0.8 /* clarity (pitch.h) from which a frame is clearly periodic */
 
-/* A window of hum. Set by trial over hums of 50, 60, 100 and 120 Hz in noise and breath, and over sung and spoken
+/* A window of hum. Settled by trial over hums of 50, 60, 100 and 120 Hz in noise and breath, and over sung and spoken
  * takes. */
-#define SAME_FAMILY     0.0112 /* public supply is 50 Hz +-1 % */
-#define HIGHEST_HUM     310.0  /* Hz, of a multiple a hum's pitch is found at */
-#define VOICED_SHARE    0.7    /* of the window's frames */
-#define STILL_CLEAN     0.0008 /* mean distance of pitch from its mean, as a share, */
-#define STILL_NOISY     0.018  /* and what noise adds to it */
-#define REPEATS_CLARITY 0.8    /* of its clarity */
-#define MIXED_TIMES     1.08   /* so much more alike after 100 ms than at any pitch */
-#define MIXED_CLARITY   0.6
+#define SAME_FAMILY     0.0112 /* share that a hum may lie off a multiple: the public supply keeps to 50 Hz +-1 % */
+#define HIGHEST_HUM     310.0  /* Hz: the pitch of a hum lies below this */
+#define VOICED_SHARE    0.7    /* of the window's frames that lie near a multiple, at least */
+#define STILL_CLEAN     0.0008 /* mean distance of the pitch from its mean, as a share, at most */
+#define STILL_NOISY     0.018  /* added to that, times the noise's share of the amplitude */
+#define REPEATS_CLARITY 0.8    /* times its clarity: a hum is at least this much alike after 100 ms */
+#define MIXED_TIMES     1.08   /* times its clarity: a mixture of both mains is at least this much alike after 100 ms */
+#define MIXED_CLARITY   0.6    /* likeness of a mixture after 100 ms, at least */
 
-/* What noise adds to any frame's distance, where there is more of it than 16 dB below the hum. */
-#define STRAYS_NOISY 0.07
-#define STRAYS_FROM  0.15
+/* How much farther noise lets a frame's pitch stray, where it lies less than 16 dB below the hum. */
+#define STRAYS_NOISY 0.07 /* of the pitch, per noise-to-hum amplitude above STRAYS_FROM */
+#define STRAYS_FROM  0.15 /* amplitude of the noise against the hum's */
 
-/* A frame of a hum that is known. */
-#define SAME_MAINS 0.008
-#define OVER_HUM   4.0 /* 6 dB */
+/* A frame belongs to a known hum: */
+#define SAME_MAINS 0.008 /* its pitch lies within this share of the hum's */
+#define OVER_HUM   4.0   /* its power is at most this many times the hum's (6 dB) */
 
-/* How fast the memory of a hum fades, dB per second. */
-#define DOUBT_FADE 1.0
-#define FADE_QUICK 22.0 /* until it is sure */
+/* How fast the memory of a hum fades, dB/s. */
+#define DOUBT_FADE 1.0  /* once it was heard in SURE windows */
+#define FADE_QUICK 22.0 /* before that */
 
 bool voice_init(Voice *v, double rate)
 {
@@ -68,7 +68,7 @@ uint32_t voice_lag(const Voice *v)
     return pitch_lag(&v->pitch) + VOICE_AHEAD * pitch_hop(&v->pitch);
 }
 
-/* The frame that many frames after (or before) the one in question. */
+/* The frame `away` frames after the one being judged, before it if negative. */
 static const PitchFrame *frame_at(const Voice *v, int away)
 {
     return &v->frame[(v->oldest + (uint32_t)(VOICE_BACK + away)) % VOICE_FRAMES];
@@ -81,19 +81,19 @@ static bool in_range(const PitchFrame *f)
 
 /* ---- Hum ---- */
 
-/* How far a pitch lies from the nearest multiple, as a share of it. */
+/* How far a pitch lies from the nearest multiple of the mains, as a share of that multiple. */
 static double deviation(double hz, double mains)
 {
     return hz / (mains * fmax(1, round(hz / mains))) - 1;
 }
 
-/* Noise in a periodic sound, as a share of its amplitude. */
+/* Amplitude of the noise in a periodic sound, as a share of the sound's. */
 static double noisiness(double clarity)
 {
     return sqrt(1 / fmax(clarity, 0.1) - 1);
 }
 
-/* How much further a frame's pitch may stray for the noise in it. */
+/* How much farther a frame's pitch may stray because of the noise in it, as a share. */
 static double noise_allowance(double clarity)
 {
     return STRAYS_NOISY * fmax(0, noisiness(clarity) - STRAYS_FROM);
@@ -117,7 +117,7 @@ static double median(double *x, uint32_t n)
     return x[n / 2];
 }
 
-/* Means over the window's frames whose `repeat` looks at the window alone. */
+/* Means over those frames of the window whose `repeat` does not look beyond it. */
 static void mean_likeness(const Voice *v, double *clarity, double *repeat)
 {
     *clarity = *repeat = 0;
@@ -128,7 +128,7 @@ static void mean_likeness(const Voice *v, double *clarity, double *repeat)
     }
 }
 
-/* Learns from the window that begins with the frame in question. */
+/* Learns a hum of these mains from the window that begins with the frame being judged. */
 static void hear_hum(Voice *v, double mains, double clarity)
 {
     double power[WINDOW], sum = 0, stray = 0;
@@ -191,7 +191,7 @@ static bool is_hum(const Voice *v, const PitchFrame *f)
 
 /* ---- Voice ---- */
 
-/* Counts on from the frame in question, one way, as long as the pitch lasts. */
+/* Counts frames from the one being judged in one direction (way: 1 or -1), for as long as the pitch lasts. */
 static void count_stretch(const Voice *v, int way, int *pitched, int *strong)
 {
     for (int i = 1; i <= VOICE_BACK && in_range(frame_at(v, i * way)); i++) {

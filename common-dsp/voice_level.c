@@ -6,14 +6,14 @@
 #include <string.h>
 
 enum {
-    BLOCK_HOPS = 4,
+    BLOCK_HOPS = 4, /* of 100 ms, in a block */
     BLOCK_FRAMES = BLOCK_HOPS * VOICE_LEVEL_FRAMES,
-    AROUND = BLOCK_HOPS + 2 * VOICE_LEVEL_NEAR, /* hops in which a voice has to sound */
-    THUMP = 3,                                  /* frames that a thump of under 20 ms can reach into */
+    AROUND = BLOCK_HOPS + 2 * VOICE_LEVEL_NEAR, /* hops of a block and around it, in which a voice has to sound */
+    THUMP = 3,                                  /* frames that a thump of under 20 ms can touch */
 };
-#define NEAR_SHARE    0.5  /* of a hop: a voice sounds near a block */
-#define HOP_SHARE     0.3  /* in a hop */
-#define RELATIVE_GATE 10.0 /* dB */
+#define NEAR_SHARE    0.5  /* of a hop's length: a voice has to sound this long in or near a block */
+#define HOP_SHARE     0.3  /* of a hop's length: a voice has to sound this long in a hop for its peaks to count */
+#define RELATIVE_GATE 10.0 /* dB under the mean level: quieter blocks do not count */
 
 static VoiceHop *hop_at(VoiceLevel *v, uint64_t number)
 {
@@ -33,7 +33,7 @@ static bool voice_near(VoiceLevel *v, uint32_t hop)
     return sounds_for(sounding, NEAR_SHARE, hop);
 }
 
-/* strongest: in order, the strongest first. */
+/* Sorts a power into the THUMP + 1 strongest, the strongest first. */
 static void keep_strongest(double *strongest, double power)
 {
     for (int i = 0; i <= THUMP; ++i)
@@ -44,7 +44,7 @@ static void keep_strongest(double *strongest, double power)
         }
 }
 
-/* What the frames hold, but for what stands out of them. */
+/* Sum of the frames' powers, with frames that stand out from the others limited. */
 static double without_thumps(const double *power)
 {
     double strongest[THUMP + 1] = {0}, sum = 0.0;

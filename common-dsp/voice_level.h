@@ -1,18 +1,10 @@
-/* The level of a voice: plain RMS of 400 ms blocks every 100 ms, only those near which a voice sounds, gated at -70 dB
- * and at 10 dB below the mean of what is left. (Gates as in ITU-R BS.1770, without its weighting.) Plain RMS: a
- * full-scale sine reads -3.01 dB. Of two channels, the mean of their powers counts. And the peaks of its frames.
+/* The level of a voice, and the peaks of its frames. The level is the plain RMS (a full-scale sine reads -3.01 dB) of
+ * 400 ms blocks every 100 ms near which a voice sounds, gated at -70 dB and at 10 dB below the mean of what is left; of
+ * two channels, the mean of their powers. The gates are those of ITU-R BS.1770, without its weighting.
  *
- * A block counts if a voice sounds for 50 ms or more inside it or within 0.3 s of it, so that the weak beginnings and
- * ends of words and their unvoiced sounds weigh as they do in a plain gated level: of 17 recorded speakers, 30 s each,
- * 16 are within 0.2 dB of it and one that creaks 0.41 dB under it. (With the blocks of which a quarter is voiced, words
- * with rests between them read up to 0.7 dB louder.) Where a room's noise lies less than 10 dB under the voice, a plain
- * level counts it and this one does not.
- *
- * A direct current is no sound, and some recordings have one that is stronger than their voice: the mean of a block's
- * samples is taken off.
- *
- * A thump of under 20 ms says nothing of the voice: what a frame has more than VOICE_LEVEL_STANDS_OUT over the fourth
- * strongest of its block does not count. */
+ * A block counts if a voice sounds for 50 ms or more inside it or within 0.3 s of it. DC is taken off. A thump of under
+ * 20 ms does not count: a frame's power is limited to VOICE_LEVEL_STANDS_OUT times that of the fourth strongest in its
+ * block. Reasons and figures: voice.md. */
 #ifndef LINCTUS_VOICE_LEVEL_H
 #define LINCTUS_VOICE_LEVEL_H
 
@@ -23,34 +15,34 @@
 
 enum {
     VOICE_LEVEL_FRAMES = 10, /* in a hop of 100 ms */
-    VOICE_LEVEL_HOPS = 16,   /* kept: the four of a block and those around it */
+    VOICE_LEVEL_HOPS = 16,   /* hops kept: the four of a block and those around it */
     VOICE_LEVEL_NEAR = 3,    /* hops to either side of a block in which a voice may sound */
 };
 
-#define VOICE_LEVEL_STANDS_OUT 3.0 /* times its power */
+#define VOICE_LEVEL_STANDS_OUT 3.0 /* times the power of the block's fourth strongest frame */
 
 typedef struct {
-    double power[VOICE_LEVEL_FRAMES]; /* summed over its samples */
+    double power[VOICE_LEVEL_FRAMES]; /* of each frame, summed over its samples */
     float peak[VOICE_LEVEL_FRAMES];
-    float sum[DSP_CHANNELS]; /* of its samples */
+    float sum[DSP_CHANNELS]; /* of the hop's samples, for the DC */
     uint32_t sounding;       /* cells in which a voice sounds */
 } VoiceHop;
 
 /* Zero it to reset. */
 typedef struct {
-    uint32_t frames; /* of the hop under way */
-    uint64_t hops;   /* whole ones */
+    uint32_t frames; /* so far in the hop under way */
+    uint64_t hops;   /* whole hops since the reset */
     VoiceHop ring[VOICE_LEVEL_HOPS];
 } VoiceLevel;
 
 typedef struct {
-    bool block;        /* one more counts: */
-    double db;         /* its level */
-    const float *peak; /* of VOICE_LEVEL_FRAMES frames, until the next call: a hop has ended in which a voice sounds for
-                          30 ms or more; else NULL */
+    bool block;        /* one more block counts */
+    double db;         /* the block's level, dB */
+    const float *peak; /* peaks of the VOICE_LEVEL_FRAMES frames of a hop that has ended, if a voice sounds in it for 30
+                          ms or more, else NULL; valid until the next call */
 } VoiceLevelFound;
 
-/* The next frame; hop: samples in 100 ms. */
+/* Takes in the next frame; hop: samples in 100 ms. */
 VoiceLevelFound voice_level_hear(VoiceLevel *v, const ListeningFrame *frame, uint32_t hop);
 
 /* ---- All levels found so far ---- */
@@ -63,16 +55,15 @@ enum {
     LEVEL_MEMORY_BINS = 94 * LEVEL_MEMORY_STEP,
 };
 
-/* How many blocks had which level, in steps of 1/4 dB. So a take of any length fits, every block of it has the same
- * weight, and both gates can be drawn again whenever the mean moves. Finer steps gain nothing: the levels of a voice
- * spread over many bins, and the mean is within 0.03 dB of that of the unrounded levels (0.125 dB for a tone that never
- * moves). */
+/* How many blocks had which level, in steps of 1/4 dB. A take of any length fits, all its blocks have the same weight,
+ * and both gates can be applied again whenever the mean moves. Finer steps gain nothing: a voice's levels spread over
+ * many bins, and the mean is within 0.03 dB of that of unrounded levels (0.125 dB for a steady tone). */
 extern const TallyScale level_memory_scale;
 
-/* Blocks under -70 dB are not taken. */
+/* Takes in a block's level, dB; one under -70 dB does not count. */
 void level_memory_add(Tally *m, double db);
 
-/* Were so many blocks taken? */
+/* true: at least this many blocks were taken in. */
 bool level_memory_has(const Tally *m, uint32_t blocks);
 
 /* The gated level in dB; UNITS_DB_FLOOR when it is empty. Looks at every bin: once a block, not once a sample. */

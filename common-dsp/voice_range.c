@@ -1,6 +1,6 @@
 #include "voice_range.h"
 
-#define SPOKEN_HIGHEST 52.0 /* MIDI */
+#define SPOKEN_HIGHEST 52.0 /* MIDI note E3: a spoken voice whose middle note is higher is a high one */
 
 static const struct {
     VoiceRange range;

@@ -9,13 +9,13 @@
 #include <math.h>
 #include <string.h>
 
-#define LOWEST_HZ    31.25 /* Hz, the middle of the first band */
-#define HALF_WIDTH   0.13  /* of its middle frequency, of one resonator: erred least on the voices it was set on */
-#define RAISED_FROM  500.0 /* Hz */
-#define BLOCK_HOP    0.1   /* s */
-#define TOP_OF_RATE  0.45  /* of the rate */
-#define MOST_BLOCKS  65535u
-#define SILENT_STATE 1e-15f
+#define LOWEST_HZ    31.25  /* Hz, middle of the first band */
+#define HALF_WIDTH   0.13   /* of its middle, half width of a resonator: had the least error on the tuning voices */
+#define RAISED_FROM  500.0  /* Hz: the treble is raised by 6 dB per octave above this */
+#define BLOCK_HOP    0.1    /* s from one block to the next */
+#define TOP_OF_RATE  0.45   /* of the rate: bands above it stay empty */
+#define MOST_BLOCKS  65535u /* of one level: then everything is halved */
+#define SILENT_STATE 1e-15f /* states below it become 0: far above a float's denormals */
 
 double spectrum_hz(uint32_t band)
 {
@@ -29,7 +29,7 @@ static double complex unit_circle(double hz, double rate)
     return cexp(I * 2.0 * DSP_PI * hz / rate);
 }
 
-/* Power of both resonators of a band at hz, 1 in its middle. */
+/* Power factor of both resonators of a band at hz; 1 in its middle. */
 static double band_power(uint32_t band, double hz, double rate)
 {
     const double middle = spectrum_hz(band), radius = exp(-2.0 * DSP_PI * HALF_WIDTH * middle / rate);
@@ -42,8 +42,8 @@ static bool in_reach(uint32_t band, double rate)
     return band < SPECTRUM_BANDS && spectrum_hz(band) < TOP_OF_RATE * rate;
 }
 
-/* What all bands together make of a sine, half way from the middle of a band to its edge: within 1.3 dB the same at any
- * frequency well inside. */
+/* Power that all bands together read for a sine half way from a band's middle to its edge; at any other frequency well
+ * inside it is the same within 1.3 dB. */
 static double overlap(double rate)
 {
     double sum = 0.0;
@@ -72,7 +72,7 @@ static void put(SpectrumBands *to, uint32_t band, double complex x)
     to->imaginary[band] = (float)cimag(x);
 }
 
-/* At each sample a state s turns into pole s + x, stage by stage: after n samples x[0..n-1] the first holds pole^n s1
+/* At each sample, in each stage, a state s becomes pole s + x. After n samples x[0..n-1] the first state is pole^n s1
  * plus the sum of pole^(n-1-t) x[t], the second pole^n s2 + n pole^n s1 plus the sum of (n-t) pole^(n-1-t) x[t]. */
 static void init_band(SpectrumEar *e, uint32_t band, double rate, uint32_t channels)
 {
@@ -84,7 +84,7 @@ static void init_band(SpectrumEar *e, uint32_t band, double rate, uint32_t chann
         put(&e->share[t], band, to_the(pole, DSP_CELL - 1 - t));
     put(&e->whole, band, to_the(pole, DSP_CELL));
     put(&e->across, band, DSP_CELL * to_the(pole, DSP_CELL));
-    /* A real sine is half in the positive frequencies: twice its square is its mean square. */
+    /* Half of a real sine's amplitude lies at positive frequencies: its mean square is twice the square read here. */
     e->weight[band] = 2.0 * channels * gain * gain / overlap(rate);
 }
 
@@ -111,7 +111,7 @@ void spectrum_ear_process(SpectrumEar *e, const float *x, uint32_t n)
     e->filled += m;
 }
 
-/* Complex numbers, four bands of them. */
+/* Complex numbers, one for each of four bands. */
 typedef struct {
     Four real, imaginary;
 } Turn;
@@ -138,7 +138,7 @@ static inline Turn times(Turn a, Turn b)
                   four_add(four_mul(a.real, b.imaginary), four_mul(a.imaginary, b.real))};
 }
 
-/* Four bands, a cell on without what is new. */
+/* Moves four bands' states on by a cell, without the cell's samples. */
 static void turn(SpectrumEar *e, uint32_t band)
 {
     const Turn whole = load(&e->whole, band), first = load(&e->state[0], band), second = load(&e->state[1], band);
@@ -146,7 +146,7 @@ static void turn(SpectrumEar *e, uint32_t band)
     store(&e->state[1], band, plus(times(whole, second), times(load(&e->across, band), first)));
 }
 
-/* x: the cell's samples; left_x: each times how many are left with it. */
+/* x: the cell's samples, treble raised; left_x: each times the number of samples left, itself included. */
 static void raise_treble(SpectrumEar *e, float x[DSP_CELL], float left_x[DSP_CELL])
 {
     for (int t = 0; t < DSP_CELL; ++t) {

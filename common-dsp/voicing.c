@@ -1,8 +1,8 @@
 #include "voicing.h"
 
-#define LEAST_RATE 4250.0 /* signs a second, at least */
-#define LOWEST_HZ  70.0   /* Hz: 121 signs at most */
-#define HIGHEST_HZ 1100.0
+#define LEAST_RATE 4250.0 /* signs a second, as long as the sound's rate allows */
+#define LOWEST_HZ  70.0   /* Hz, longest period compared: 121 signs at most */
+#define HIGHEST_HZ 1100.0 /* Hz, shortest period compared */
 
 enum { WORD = 64, SIGNS = VOICING_WINDOW * WORD, LEAST_SIGNS = 6 };
 
@@ -22,7 +22,7 @@ static uint32_t ones(uint64_t x)
     return (uint32_t)(x * 0x0101010101010101u >> 56);
 }
 
-/* Signs that differ from those of `lag` signs before. */
+/* How many signs of the window differ from those `lag` signs earlier. */
 static uint32_t differ(const Voicing *v, uint32_t lag)
 {
     const uint32_t word = lag / WORD, bit = lag % WORD;
@@ -34,7 +34,7 @@ static uint32_t differ(const Voicing *v, uint32_t lag)
     return sum;
 }
 
-/* Silence agrees with itself; so does what came before it. */
+/* true: one of the words is nearly all of one sign, as in silence, which would agree with itself. */
 static bool constant(const Voicing *v)
 {
     bool any = false;

@@ -1,17 +1,16 @@
-/* Has a sound a pitch, at once and at next to no cost? It looks at signs alone: one bit a sample of a slow signal, of
- * which the last 192 are compared with those of one period before, for every period of 70 to 1100 Hz. What is left of a
- * voice's period in its signs is far over what noise has by chance: of noise between 350 and 1400 Hz the best of all
- * periods agrees by less than VOICING_CHANCE.
+/* Does a sound have a pitch? Answers at once and at next to no cost, from signs alone: one bit a sample of a slow
+ * signal. The last 192 are compared with those one period earlier, for every period from 70 to 1100 Hz. A voice's signs
+ * agree far better than noise does by chance: for noise between 350 and 1400 Hz even the best period agrees by less
+ * than VOICING_CHANCE.
  *
- * Correlating signs in place of values is an old practice of signal processing; no text was opened. For an answer that
- * can be learned from, see voice.h.
- */
+ * Correlating signs in place of values is an old practice of signal processing; no text was opened. For an answer
+ * reliable enough to learn from, see voice.h. */
 #ifndef LINCTUS_VOICING_H
 #define LINCTUS_VOICING_H
 
 #include "dsp.h"
 
-enum { VOICING_WINDOW = 3, VOICING_WORDS = 5 }; /* words of 64 signs: that are compared, that are kept */
+enum { VOICING_WINDOW = 3, VOICING_WORDS = 5 }; /* words of 64 signs: compared; kept */
 
 #define VOICING_CHANCE 0.6 /* agreement, -1..1: more is a voice */
 
@@ -20,10 +19,10 @@ typedef struct {
     uint64_t sign[VOICING_WORDS]; /* the newest in the lowest bit of the first */
 } Voicing;
 
-/* Samples of the sound for one sign, a power of two: signs come at 4.2 to 8.5 kHz. */
+/* Samples from one sign to the next, a power of two: signs come at 4.2 to 8.5 kHz. rate: Hz, of the sound. */
 uint32_t voicing_every(double rate);
 
-/* The next sign. */
+/* Takes in the next sign. */
 static inline void voicing_push(Voicing *v, bool positive)
 {
     for (int i = VOICING_WORDS - 1; i > 0; --i)
@@ -31,9 +30,8 @@ static inline void voicing_push(Voicing *v, bool positive)
     v->sign[0] = v->sign[0] << 1 | positive;
 }
 
-/* How far the last signs agree with those of a period before, of the period for which they do so best; -1..1, and 0
- * while any of what is kept is silence. rate: of
- * the signs. Costs some thousand operations. */
+/* How well the last signs agree with those a period earlier, -1..1, for the period where they agree best; 0 while any
+ * of the signs kept are silence. rate: signs a second. Costs some thousand operations. */
 double voicing_agreement(const Voicing *v, double rate);
 
 #endif

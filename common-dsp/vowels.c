@@ -7,31 +7,32 @@
 #include <math.h>
 #include <string.h>
 
-#define FIRST_LOWEST      230.0 /* Hz */
-#define SECOND_LOWEST     720.0
-#define SECOND_WIDTH      100.0
-#define FORMANTS_APART    80.0    /* Hz; second formant over 1.2 times the first */
-#define FORMANT_SPREAD    0.09    /* nepers around a published vowel */
-#define UNDER_PITCH_PRICE 6.0f    /* nepers: price of a first formant under the pitch */
-#define UNDER_PITCH_FROM  0.95    /* of the pitch */
-#define UNKNOWN_VOWEL     1e-9    /* likelihood of a mouth opened for no vowel that needs it */
-#define EVEN_VOWELS       0.1     /* how firmly all vowels are held to be sung equally often */
-#define VOWEL_DOUBT       3.0     /* dB, of a vowel's harmonics */
-#define NEGLIGIBLE_NEPERS 15.f    /* nepers under the likeliest */
-#define IMPOSSIBLE_NEPERS (-1e4f) /* nepers */
-#define PADDING           (-1e9f)
+#define FIRST_LOWEST      230.0   /* Hz, lowest first formant of the grid */
+#define SECOND_LOWEST     720.0   /* Hz, lowest second formant of the grid */
+#define SECOND_WIDTH      100.0   /* Hz, bandwidth of the second formant */
+#define FORMANTS_APART    80.0    /* Hz: the second formant lies at least this far over 1.2 times the first */
+#define FORMANT_SPREAD    0.09    /* nepers of frequency, standard deviation around a published vowel's formant */
+#define UNDER_PITCH_PRICE 6.0f    /* nepers by which a first formant under the pitch is less likely */
+#define UNDER_PITCH_FROM  0.95    /* of the pitch: a first formant below this counts as under it */
+#define UNKNOWN_VOWEL     1e-9    /* likelihood of an opened mouth where no vowel needs it */
+#define EVEN_VOWELS       0.1     /* of the mean: added to each vowel's share, so that none is ruled out */
+#define VOWEL_DOUBT       3.0     /* dB, standard deviation of a harmonic's level from its vowel's */
+#define NEGLIGIBLE_NEPERS 15.f    /* nepers under the likeliest pair: the rest counts for nothing */
+#define IMPOSSIBLE_NEPERS (-1e4f) /* nepers, prior of a pair that nobody has */
+#define PADDING           (-1e9f) /* nepers, in the places that pad a row */
 
-#define DB_OF_LOG2     3.01029996f /* of a power */
-#define NEPERS_OF_LOG2 0.693147181f
+#define DB_OF_LOG2     3.01029996f  /* dB of a power, per 1 of its log2 */
+#define NEPERS_OF_LOG2 0.693147181f /* nepers per 1 of log2 */
 
 _Static_assert(PARTIALS_MOST % FOUR == 0 && VOWELS_ROW == 4 * FOUR, "rows are read four at a time");
 _Static_assert(VOWELS_LOOKS % FOUR == 0 && VOWELS_LOOKS > VOWELS_OPEN && VOWELS_OPEN % 2, "and tried in pairs");
 
-/* By kind. */
-static const double first_wide[VOWELS_KINDS] = {110.0, 80.0}; /* Hz */
-static const double stray[VOWELS_KINDS] = {0.1, 0.01};        /* likelihood of any pair that is not published */
+/* By kind of voice; settled in resonance.md, "Vowels". */
+static const double first_wide[VOWELS_KINDS] = {110.0, 80.0}; /* Hz, bandwidth of the first formant */
+static const double stray[VOWELS_KINDS] = {0.1, 0.01};        /* likelihood of a pair far from any published vowel */
 
-/* Peterson & Barney; the last three of each (hid, hood, heard) from memory. */
+/* First and second formant, Hz: Peterson & Barney; ten of men, then ten of women; the last three of each ten (hid,
+ * hood, heard) from memory. */
 static const double published[VOWELS][2] = {
     {270, 2290}, {530, 1840}, {660, 1720}, {730, 1090}, {570, 840},  {300, 870},  {640, 1190},
     {390, 1990}, {440, 1020}, {490, 1350}, {310, 2790}, {610, 2330}, {860, 2050}, {850, 1220},
@@ -51,7 +52,7 @@ double vowels_formant_db(double hz, double centre, double wide)
     return 10.0 * log10(unit * unit / (below * above));
 }
 
-/* The formants above the second, as a neutral tract has them. */
+/* dB, of the formants above the second, those of a neutral tract. */
 static double tract_db(double hz)
 {
     return vowels_formant_db(hz, 2650, 160) + vowels_formant_db(hz, 3600, 250);
@@ -67,13 +68,13 @@ static double second_hz(uint32_t j)
     return SECOND_LOWEST * exp2(j / 6.0);
 }
 
-/* The least that a second formant lies over the first. */
+/* Hz, the lowest second formant that goes with a first one. */
 static double least_second(double first)
 {
     return 1.2 * first + FORMANTS_APART;
 }
 
-/* By one formant: how near it is to a published one, as a likelihood. */
+/* Likelihood, 0..1, of a formant at hz where the published one is `there`. */
 static double nearness(double hz, double there)
 {
     const double away = log(hz / there) / FORMANT_SPREAD;
@@ -150,7 +151,7 @@ void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row)
         s->prior[row][j] = PADDING;
 }
 
-/* A pair goes to the published vowels by how well each explains it. */
+/* Shares each pair out among the published vowels by how well each explains it. */
 void vowels_share_row(VowelShares *s, const VowelTables *t, uint32_t row)
 {
     for (uint32_t j = 0; j < VOWELS_SECOND; ++j) {
@@ -178,7 +179,7 @@ static float sum_of(Four x)
     return (four_lane(x, 0) + four_lane(x, 1)) + (four_lane(x, 2) + four_lane(x, 3));
 }
 
-/* The mean of n harmonics, which are 0 beyond. */
+/* The mean of n harmonics; x is 0 beyond them. */
 static float mean_of(const float *x, uint32_t n)
 {
     Four sum = four_load(x);
@@ -200,7 +201,7 @@ static void look_at_levels(VowelLook *l, const VowelTables *t, const VowelPiece 
         l->rest[k] -= mean;
 }
 
-/* Four harmonics from the k-th on of all first formants: a table has them place by place. */
+/* Four harmonics, from the k-th on, of all first formants; the table is sorted by frequency. */
 static void look_at_first(VowelLook *l, const float *table, const VowelPiece *p, uint32_t k)
 {
     const Four there = four_load(l->there + k);
@@ -216,7 +217,7 @@ static void look_at_first(VowelLook *l, const float *table, const VowelPiece *p,
     }
 }
 
-/* The same of a formant at the pitch: vowels_formant_db(). */
+/* The same for a first formant at the pitch: vowels_formant_db(), four harmonics at a time. */
 static void look_at_open(VowelLook *l, VowelKind kind, const VowelPiece *p, uint32_t k)
 {
     const float pitch = p->hz, half = 0.5f * (float)first_wide[kind], number = (float)(p->lowest + k);
@@ -254,7 +255,7 @@ static void look_at_formants(VowelLook *l, VowelKind kind, const VowelTables *t,
     look_at_second(l, t, p);
 }
 
-/* The mouth opened until the first formant is where the pitch is: of all vowels whose own lies lower. */
+/* The mouth opened until the first formant lies at the pitch, for all vowels whose own lies lower. */
 static void look_at_open_mouth(VowelLook *l, const VowelShares *s, const VowelTables *t, double hz)
 {
     float lifted[VOWELS_SECOND] = {0};
@@ -271,7 +272,7 @@ static void look_at_open_mouth(VowelLook *l, const VowelShares *s, const VowelTa
     }
 }
 
-/* What is left of the levels with this first formant, their mean taken off; returns their squares. */
+/* left: the levels less this first formant, their mean taken off. Returns the sum of their squares. */
 static float leave(const VowelLook *l, uint32_t row, uint32_t n, float *left)
 {
     const float *const first = l->first[row];
@@ -286,7 +287,7 @@ static float leave(const VowelLook *l, uint32_t row, uint32_t n, float *left)
     return sum_of(squares);
 }
 
-/* Nepers, from the squares that are left of the levels. */
+/* Log likelihood, nepers, of a first formant with every second one, from the squares left of the levels. */
 static void judge(VowelLook *l, uint32_t row, float squares, const float *along, const float *prior, float price)
 {
     const Four doubt = four_all((float)(0.5 / (VOWEL_DOUBT * VOWEL_DOUBT))), all = four_all(squares),
@@ -300,7 +301,7 @@ static void judge(VowelLook *l, uint32_t row, float squares, const float *along,
     }
 }
 
-/* The priors of a mouth that was opened. */
+/* Priors, nepers, of an opened mouth. */
 static void judge_open(const VowelLook *l, float open[VOWELS_ROW])
 {
     const Four least = four_all((float)UNKNOWN_VOWEL), unit = four_all(NEPERS_OF_LOG2);
@@ -315,7 +316,7 @@ static float price_of(const VowelTables *t, uint32_t row, float hz)
     return row < VOWELS_FIRST && t->first_hz[row] < UNDER_PITCH_FROM * (double)hz ? UNDER_PITCH_PRICE : 0.f;
 }
 
-/* All vowels with two first formants. */
+/* Two first formants at a time. */
 void vowels_try(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *p)
 {
     float open[VOWELS_ROW], left[2][PARTIALS_MOST];
@@ -341,7 +342,7 @@ static bool any_above(float limit, Four x)
     return four_bits(four_gather((FourBits){0}, four_sub(four_all(limit), x))) >> 31;
 }
 
-/* From nepers over the likeliest; what is negligible counts for nothing. */
+/* From nepers (0 for the likeliest) to a likelihood; 0 where it is negligible. */
 static INLINED Four likelihood(Four nepers)
 {
     const FourBits under = four_bits_down(four_as_bits(four_add(nepers, four_all(NEGLIGIBLE_NEPERS))), 31);
@@ -350,7 +351,7 @@ static INLINED Four likelihood(Four nepers)
     return four_from_bits(four_bits_and(four_as_bits(likely), kept));
 }
 
-/* From nepers to shares of 1. */
+/* Turns nepers into shares that add up to 1. */
 static void share_likely(VowelLook *l)
 {
     Four most_in[VOWELS_FIRST + 1], most = four_all(PADDING), all = four_all(0.f);
@@ -396,7 +397,7 @@ static void count_vowels(VowelShares *s, const VowelLook *l)
     }
 }
 
-/* dB of all harmonics, by how likely each first formant is. */
+/* Adds the mean of the first formants, dB for each harmonic, weighted by their likelihood. */
 static void blend_first(const VowelLook *l, uint32_t n, float *vowel)
 {
     for (uint32_t r = 0; r < l->rows; ++r) {
@@ -409,7 +410,7 @@ static void blend_first(const VowelLook *l, uint32_t n, float *vowel)
     }
 }
 
-/* The same of the second. */
+/* The same for the second formants. */
 static void blend_second(const VowelLook *l, uint32_t n, float *vowel)
 {
     float second[VOWELS_ROW] = {0};

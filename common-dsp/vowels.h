@@ -1,6 +1,6 @@
-/* Which vowel a piece of a note is, as levels of its harmonics: two formants of any pair on a grid that people have,
- * each as likely as its nearness to a published vowel and its fit to the levels make it. The equations and the sources
- * stand in resonance.md ("Vowels"). */
+/* Which vowel a piece of a note is, as levels of its harmonics. A vowel is a pair of formants on a grid of those that
+ * people have; each pair's likelihood follows from its nearness to published vowels and its fit to the levels.
+ * Equations and sources: resonance.md ("Vowels"). */
 #ifndef LINCTUS_VOWELS_H
 #define LINCTUS_VOWELS_H
 
@@ -10,39 +10,39 @@
 #define CURVE_LOW 100.0 /* Hz: where the bins of every curve begin */
 
 enum {
-    CURVE_BINS = 52, /* twelfths of an octave */
+    CURVE_BINS = 52, /* of a curve, each a twelfth of an octave */
     CURVE_PER_OCTAVE = 12,
-    CURVE_FINE = 4 * CURVE_BINS,
-    VOWELS = 20,                /* published ones: ten of men, ten of women */
-    VOWELS_FIRST = 17,          /* first formants: eighths of an octave from 230 Hz */
-    VOWELS_SECOND = 13,         /* second formants: sixths of an octave from 720 Hz */
-    VOWELS_ROW = 16,            /* those, padded */
-    VOWELS_OPEN = VOWELS_FIRST, /* the row of a first formant that is where the pitch is: the mouth was opened */
-    VOWELS_LOOKS = 20,          /* rows, padded */
+    CURVE_FINE = 4 * CURVE_BINS, /* quarter bins, in which the tables are kept */
+    VOWELS = 20,                 /* published ones: ten of men, ten of women */
+    VOWELS_FIRST = 17,           /* first formants: eighths of an octave from 230 Hz */
+    VOWELS_SECOND = 13,          /* second formants: sixths of an octave from 720 Hz */
+    VOWELS_ROW = 16,             /* second formants, padded */
+    VOWELS_OPEN = VOWELS_FIRST,  /* row of a first formant that lies at the pitch: the mouth was opened */
+    VOWELS_LOOKS = 20,           /* rows of first formants, padded */
 };
 
-/* A piece's harmonics from CURVE_LOW on. */
+/* A piece's harmonics within the curve, from CURVE_LOW up. */
 typedef struct {
     float hz;
-    uint8_t count, lowest; /* harmonics; which of them is the lowest, 0 for the fundamental: no other is missing */
-    uint8_t fine[PARTIALS_MOST]; /* of CURVE_FINE: */
+    uint8_t count, lowest;       /* how many; number of the lowest, 0 for the fundamental. None is missing between */
+    uint8_t fine[PARTIALS_MOST]; /* where each lies, 0..CURVE_FINE - 1 */
     float level[PARTIALS_MOST];  /* dB */
-    float vowel[PARTIALS_MOST];  /* dB, but for a constant: the vowel as it is thought to be */
+    float vowel[PARTIALS_MOST];  /* dB, up to a constant: what the vowel is estimated to add */
 } VowelPiece;
 
-/* How voices keep to the published vowels: recorded ones loosely, and with wider formants. */
+/* How closely a voice keeps to the published vowels: recorded ones loosely, and with wider formants. */
 typedef enum { VOWELS_RECORDED, VOWELS_BY_THE_BOOK, VOWELS_KINDS } VowelKind;
 
 typedef struct {
-    /* dB; of the first formants VOWELS_FIRST at each place, which are read four at a time. */
+    /* dB at each place. Of first formants there are VOWELS_FIRST a place, read four at a time. */
     float first[VOWELS_KINDS][CURVE_FINE * VOWELS_FIRST + FOUR], second[CURVE_FINE][VOWELS_ROW], tract[CURVE_FINE];
-    /* Likelihood of each formant by itself, given the published vowel: that of a pair is their product. */
+    /* Likelihood of each formant by itself, given the published vowel; a pair's is their product. */
     float near_first[VOWELS][VOWELS_FIRST], near_second[VOWELS][VOWELS_SECOND];
     double first_hz[VOWELS_FIRST];
 } VowelTables;
 
-/* How often each published vowel is sung (1 on average), the likelihoods that follow from it, and what the pieces of a
- * pass were taken for. */
+/* How often each published vowel is sung (1 on average), the priors that follow from it, and which pairs and vowels the
+ * pieces of a pass were taken for. */
 typedef struct {
     VowelKind kind;
     double share[VOWELS];
@@ -51,52 +51,52 @@ typedef struct {
     double sung[VOWELS];
 } VowelShares;
 
-/* What is worked out of a piece on the way to its vowel. Beyond its harmonics there is 0. */
+/* What is worked out for a piece on the way to its vowel. Places beyond its harmonics hold 0. */
 typedef struct {
     float there[PARTIALS_MOST]; /* 1 where it has a harmonic */
-    float rest[PARTIALS_MOST];  /* levels less what is known, their mean taken off */
+    float rest[PARTIALS_MOST];  /* dB: levels less what is known, their mean taken off */
     float first[VOWELS_LOOKS][PARTIALS_MOST];
     float second[PARTIALS_MOST][VOWELS_ROW];
-    float second_squares[VOWELS_ROW];           /* of each second formant, its mean taken off */
+    float second_squares[VOWELS_ROW];           /* sum over the harmonics, of each second formant, its mean taken off */
     float likely[VOWELS_FIRST + 1][VOWELS_ROW]; /* nepers, then shares of 1 */
-    uint32_t rows, row[VOWELS_FIRST + 1];       /* those of which any has a share */
+    uint32_t rows, row[VOWELS_FIRST + 1];       /* the rows in which any pair has a share */
     float open_near[VOWELS][VOWELS_SECOND], open_likely[VOWELS_ROW];
 } VowelLook;
 
-/* The bin that a harmonic lies in. */
+/* The bin, 0..CURVE_BINS - 1, that a harmonic lies in; harmonic: 0..count - 1. */
 static inline uint32_t vowels_bin(const VowelPiece *p, uint32_t harmonic)
 {
     return p->fine[harmonic] / (CURVE_FINE / CURVE_BINS);
 }
 
-/* Hz in the middle of a bin of a curve, 0..CURVE_BINS - 1, or between two. */
+/* Hz in the middle of a bin of a curve, 0..CURVE_BINS - 1; fractions lie between two middles. */
 double curve_hz(double bin);
 
-/* One pole pair of a cascade, 0 dB at 0 Hz. */
+/* Level in dB at hz of one pole pair of a cascade, 0 dB at 0 Hz; centre, wide: Hz. */
 double vowels_formant_db(double hz, double centre, double wide);
 
 /* Once: makes the tables. */
 void vowels_tables(VowelTables *t);
 
-/* A piece as the passes want it; its vowel is not yet thought of. */
+/* Converts a piece for the passes; its vowel is not known yet. */
 void vowels_read(VowelPiece *to, const ResonancePiece *from);
 
-/* Before a pass: the priors of one first formant's pairs; of row 0 first. */
+/* Before a pass: works out the priors of one first formant's pairs. Row 0 comes first: it clears the counts. */
 void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row);
 
-/* A piece of two harmonics or more, in three steps. `known` (dB) is what of its levels is no vowel. */
+/* First of three steps for a piece of two harmonics or more. known: dB, the part of its levels that is no vowel. */
 void vowels_look(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece, const float *known);
 
-/* How likely each pair of formants is. */
+/* Second step: how likely each pair of formants is. */
 void vowels_try(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece);
 
-/* The mean over all vowels, weighed by how likely each is, goes to piece->vowel. */
+/* Third step: piece->vowel gets the mean over all vowels, weighted by their likelihood; counts them in *s. */
 void vowels_blend(VowelLook *l, VowelShares *s, const VowelTables *t, VowelPiece *piece);
 
-/* After a pass: one row of what was heard goes to the published vowels; row 0 first. */
+/* After a pass: shares one row of pairs out among the published vowels. Row 0 comes first. */
 void vowels_share_row(VowelShares *s, const VowelTables *t, uint32_t row);
 
-/* After all rows: the new shares. */
+/* After all rows: works out the new shares. */
 void vowels_share(VowelShares *s);
 
 #endif
