@@ -152,6 +152,7 @@ static void channels_that_agree_again_are_heard_as_they_are(void **state)
 /* Silence is no sound that could cancel, and does not make it forgotten at once. */
 static void silence_turns_nothing_over(void **state)
 {
+    enum { TURNED = 25 * WINDOW };
     (void)state;
     Living l;
     living_init(&l, RATE, 2);
@@ -162,8 +163,8 @@ static void silence_turns_nothing_over(void **state)
         wide[1][t] = -wide[0][t];
     living_reset(&l);
     hear_wide(0, LONG, DSP_CELL, &l);
-    assert_true(heard_wide[1][25 * WINDOW - 1] == wide[1][25 * WINDOW - 1]);
-    assert_true(heard_wide[1][25 * WINDOW] == -wide[1][25 * WINDOW]);
+    assert_true(heard_wide[1][TURNED - 1] == wide[1][TURNED - 1]);
+    assert_true(heard_wide[1][TURNED] == -wide[1][TURNED]);
 }
 
 /* The second, turned over, stands in for the first: both are heard alike, and their mean is not 0. */
