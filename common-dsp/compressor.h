@@ -4,9 +4,9 @@
  * which the curve turns the middle of the loudest quarter of voiced frames down by the wanted reduction, or -60 dB
  * where that is out of reach. The makeup found, 0..40 dB, keeps the loudness of the input. Both follow the controls, on
  * hold too. With fewer than 20 voiced frames (1 s) the hand threshold applies or, after learning has begun afresh, what
- * was known before. Gain path: compressor_gain.h. What is learned and worked out: compressor_frames.h,
- * compressor_memory.h, compressor_figures.h. Method: compressor.md. A living channel stands in for a dead one
- * (living.h). */
+ * was known before; on hold nothing is turned down then. Gain path: compressor_gain.h. What is learned and worked out:
+ * compressor_frames.h, compressor_memory.h, compressor_figures.h. Method: compressor.md. A living channel stands in for
+ * a dead one (living.h). */
 #ifndef LINCTUS_COMPRESSOR_H
 #define LINCTUS_COMPRESSOR_H
 

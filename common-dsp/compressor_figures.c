@@ -23,7 +23,9 @@ static double threshold_for(const CompressorWish *wish, double loud)
 
 double compressor_figures_threshold(const CompressorFigures *f, const CompressorWish *wish)
 {
-    return wish->wanted && f->known ? threshold_for(wish, f->loud) : wish->curve.threshold;
+    if (wish->wanted && f->known)
+        return threshold_for(wish, f->loud);
+    return wish->wanted && !wish->learning ? LEVELS_HIGH : wish->curve.threshold;
 }
 
 Curve compressor_figures_curve_ahead(const CompressorFigures *f, const CompressorWish *wish, double loudest)

@@ -134,7 +134,7 @@ static void set(void *dsp, const void *wanted)
 /* dB, 0 or less: the cut that the sound of now asks for. */
 static double too_much(const Esses *e)
 {
-    if (!e->sibilance.sounding || !e->band.known || !e->band.in_reach)
+    if (!e->sibilance.sounding || !e->band.known || !e->band.sure || !e->band.in_reach)
         return 0.0;
     double power[SIBILANCE_BANDS];
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)

@@ -1,6 +1,7 @@
 /* Esses: turns down only the sibilants (s z sh zh ch jh) that stand out from this voice, in one band. A sibilant more
  * than `catch_above` over the upper end of this voice's usual range (esses_figures.h) is caught: a bell (centre, width)
- * turns the band down by the excess, at most by `most_cut`. Until five sibilants are known nothing is cut. What is
+ * turns the band down by the excess, at most by `most_cut`. Until five sibilants are known nothing is cut, nor
+ * where listening is to place the band and has found no centre. What is
  * learned, and how the centre is found: esses.md. How sibilants are heard: sibilance.h.
  *
  * A sibilant is heard within 9 ms of a sudden start, the cut is there 3 ms later, and the latency makes up for 5 ms of

@@ -25,7 +25,8 @@ static void find_upper(EssesBand *b, const EssesMemory *m)
 static void place(EssesBand *b)
 {
     const double half = 0.5 * b->width;
-    b->middle = b->listening && b->found > 0.0 ? b->found : log2(b->centre);
+    b->sure = !b->listening || b->found > 0.0;
+    b->middle = b->listening && b->sure ? b->found : log2(b->centre);
     for (uint32_t k = 0; k < SIBILANCE_BANDS; ++k) {
         const double at = log2(sibilance_hz[k]);
         const double from = fmax(at - HALF_BAND, b->middle - half), to = fmin(at + HALF_BAND, b->middle + half);

@@ -18,6 +18,7 @@ typedef struct {
     uint32_t left;   /* steps until the centre takes in all sibilants; 0: it does */
     Work pace;       /* spreads these steps over the cells */
 
+    bool sure;                      /* it lies where the hand put it, or at the centre found and not in its stead */
     double middle;                  /* log2 of Hz: middle of the band in force */
     double weight[SIBILANCE_BANDS]; /* 0..1: how much of each of the five bands lies in it */
     double upper;                   /* dB: upper end of the usual range in it */

@@ -23,7 +23,8 @@ static const Advice advices[] = {
      "Come closer and take gain back; switch off what whirs; turn the deaf side of the microphone to the noise.",
      "Floor turns it down, by 10 dB or as floor.noise_down asks: --repair floor. Tone's low cut takes the rumble; a "
      "smaller compressor.wanted_reduction lifts the noise less."},
-    {"hum", "hum", "A hum of {hum_mains} mains lies at {hum_level}.",
+    {"hum", "hum",
+     "A hum of {hum_mains} mains lies at {hum_level}, {hum_level~voice_level} under the voice; 50 dB is the least.",
      "Look for a ground loop, or a cable beside a mains lead or a transformer; use balanced cables.",
      "Hum turns it down, its harmonics too, as far as it is sure of it, and no note with it: --repair hum."},
     {"roomy", "roomy", "The room takes {decay} to decay by 60 dB.",

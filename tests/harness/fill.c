@@ -89,7 +89,11 @@ static Wanted wanted_from(const char *text)
 
 static float reading_as(const Reading *r, char mark)
 {
-    return mark == '<' ? r->lowest : mark == '>' ? r->highest : mark == '&' ? r->total : r->last;
+    return mark == '<'   ? r->lowest
+           : mark == '>' ? r->highest
+           : mark == '&' ? r->total
+           : mark == '#' ? (float)r->rises
+                         : r->last;
 }
 
 const char *fill_origin(Origin origin)
@@ -100,6 +104,14 @@ const char *fill_origin(Origin origin)
                                        [ORIGIN_FITTED] = "as --like found",
                                        [ORIGIN_LEAD] = "from the lead's"};
     return text[origin];
+}
+
+/* What a figure is told from: a number, or what another port shows. */
+static float told_from(const Readings *r, const char *text)
+{
+    const Port *port;
+    const Reading *other = readings_of(r, text, &port);
+    return other ? other->last : strtof(text, NULL);
 }
 
 /* What stands between the braces; false: the plug-in has no such port. */
@@ -114,7 +126,7 @@ static bool expand(const Readings *r, const char *inside, char *text, size_t siz
     const Reading *reading = readings_of(r, w.symbol, &port);
     if (!reading)
         return false;
-    const float shown = reading_as(reading, w.mark), value = from ? fabsf(shown - strtof(from + 1, NULL)) : shown;
+    const float shown = reading_as(reading, w.mark), value = from ? fabsf(shown - told_from(r, from + 1)) : shown;
     if (sign == '=')
         snprintf(text, size, "%s", fill_origin(reading->origin));
     else if (w.mark == '#')

@@ -27,6 +27,7 @@ const char *fill_origin(Origin origin);
  *     {symbol&}   what it showed at the end of each take, added up
  *     {=symbol}   who set the control: fill_origin()
  *     {symbol~-24}  how far it lies from -24
+ *     {symbol~port} how far it lies from what that port shows
  *
  * A text that does not fit is cut. false: the plug-in lacks one of the ports. */
 bool fill_in(const Readings *r, const char *pattern, char *text, size_t size);

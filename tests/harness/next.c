@@ -35,6 +35,18 @@ static void add_sources(Next *n, const Report *r, const Options *o)
     retype_advise(add(n, text)->command, o);
 }
 
+static void add_opposite(Next *n, const Report *r, const Options *o)
+{
+    bool opposite = false;
+    for (uint32_t t = 0; t < r->takes; ++t)
+        opposite |= r->take[t].opposite;
+    if (opposite)
+        retype(
+            add(n, "The channels cancel each other: turn the polarity of one of them over, then type the same again:")
+                ->command,
+            o, (Change){.replace = true});
+}
+
 static void add_voiceless(Next *n, const Options *o)
 {
     NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
@@ -123,6 +135,7 @@ static void add_chain(Next *n, const Report *r, const Options *o)
 void next_make(Next *n, const Report *r, const Options *options)
 {
     n->steps = 0;
+    add_opposite(n, r, options);
     if (report_voiceless(r->check)) {
         add_voiceless(n, options);
         return;

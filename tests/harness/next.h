@@ -6,7 +6,7 @@
 #include "report.h"
 #include "retype.h"
 
-enum { NEXT_STEPS = 3 };
+enum { NEXT_STEPS = 4 };
 
 typedef struct {
     char what[512];

@@ -1,5 +1,6 @@
 #include "phrasing.h"
 
+#include "damage.h"
 #include "units.h"
 
 #include <math.h>
@@ -96,6 +97,8 @@ static bool note_clipped(Phrasing *p, const float *const *in, uint32_t n)
 
 static bool hear_block(Phrasing *p)
 {
+    for (uint32_t c = 0; c < p->block.channels; ++c)
+        damage_remove(p->block.channel[c], p->block.channel[c], STAGE_BLOCK);
     for (uint32_t at = 0; at < STAGE_BLOCK; at += DSP_CELL) {
         const float *in[DSP_CHANNELS] = {p->block.channel[0] + at, p->block.channel[1] + at};
         const HearingFrame *frame = hearing_frame(&p->hearing);

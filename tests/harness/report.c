@@ -263,6 +263,13 @@ static void print_take(const Take *t, FILE *to)
                 (double)t->promised / t->rate);
     if (t->not_finite)
         fprintf(to, "  %" PRIu64 " samples in it are not numbers; they were taken for silence.\n", t->not_finite);
+    if (t->damaged)
+        fprintf(to, "  %" PRIu64 " damaged samples in it, at +24 dBFS or over; they were taken for silence.\n",
+                t->damaged);
+    if (t->opposite)
+        fputs("  Its channels cancel each other: turn the polarity of one of them over. Each is heard for itself here, "
+              "and left as it came.\n",
+              to);
     if (t->voiceless)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }

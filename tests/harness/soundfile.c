@@ -110,6 +110,7 @@ uint32_t sound_read(SoundIn *s, float *const *out, uint32_t n)
             const float x = block[i * s->channels + c];
             s->not_finite += isfinite(x) ? 0 : 1;
             out[c][i] = isfinite(x) ? x : 0.f;
+            s->damaged += out[c][i] != dsp_undamaged(out[c][i]);
         }
     }
     s->frames += frames;

@@ -21,6 +21,7 @@ typedef struct {
     uint64_t promised;   /* frames, by the file's head; or SOUND_NO_END */
     uint64_t frames;     /* read so far */
     uint64_t not_finite; /* samples that were no numbers; they read as 0 */
+    uint64_t damaged;    /* samples that are damage to a plug-in (dsp.h); they read as they are */
     char format[64];     /* "24 bit", "32 bit float" ... as libsndfile names it */
 } SoundIn;
 

@@ -145,8 +145,12 @@ static const Line lines[] = {
      "Compressor heard where the voice is loud and set the threshold at {threshold_now}, for {wanted_reduction} of "
      "reduction at {ratio}, because then no word is lost and none jumps out."},
     {PANEL_EVENNESS, WHY, STAGE, "compressor", "listened threshold_set_by !usual_reduction",
-     "Compressor heard less than a second of voice, or was to turn nothing down: the threshold is at {threshold_now}."},
-    {PANEL_EVENNESS, WHY, STAGE, "compressor", "!listened",
+     "Compressor heard less than a second of voice, or was to turn nothing down, so it turned nothing down."},
+    {PANEL_EVENNESS, WHY, STAGE, "compressor", "!listened threshold_set_by !usual_reduction",
+     "Compressor was on hold from the start and had learned nothing, so it turned nothing down."},
+    {PANEL_EVENNESS, WHY, STAGE, "compressor", "!listened threshold_set_by usual_reduction",
+     "Compressor was on hold from the start, with the threshold at {threshold_now}, as it was learned."},
+    {PANEL_EVENNESS, WHY, STAGE, "compressor", "!listened !threshold_set_by",
      "Compressor was on hold from the start, with the threshold at {threshold_now}."},
     {PANEL_EVENNESS, WHY, STAGE, "compressor", "listened !threshold_set_by",
      "Compressor kept the threshold at {threshold_now}, by hand, because it was asked to."},
@@ -154,8 +158,10 @@ static const Line lines[] = {
      "Chain heard where the voice is loud and set the threshold at {threshold_now}, for {wanted_reduction} of "
      "reduction, because then no word is lost and none jumps out."},
     {PANEL_EVENNESS, WHY, STAGE, "chain", "listened !usual_reduction",
-     "Chain heard less than a second of voice, or was to turn nothing down: the threshold is at {threshold_now}."},
-    {PANEL_EVENNESS, WHY, STAGE, "chain", "!listened",
+     "Chain heard less than a second of voice, or was to turn nothing down, so it turned nothing down."},
+    {PANEL_EVENNESS, WHY, STAGE, "chain", "!listened !usual_reduction",
+     "Chain was on hold from the start and had learned nothing, so it turned nothing down."},
+    {PANEL_EVENNESS, WHY, STAGE, "chain", "!listened usual_reduction",
      "Chain was on hold from the start, with the threshold at {threshold_now}."},
     {PANEL_EVENNESS, WHY, NONE, "", "", "No Compressor was in this chain."},
 
@@ -163,25 +169,35 @@ static const Line lines[] = {
     {PANEL_ESSES, BEFORE, HEARD, "esses", "voice found_centre", "their centre at {found_centre}"},
     {PANEL_ESSES, BEFORE, HEARD, "chain", "voice found_centre", "sibilants, their centre at {found_centre}"},
     {PANEL_ESSES, BEFORE, NONE, "", "", "nothing that could be told"},
-    {PANEL_ESSES, AFTER, STAGE, "esses", "voice",
+    {PANEL_ESSES, AFTER, STAGE, "esses", "voice caught_share>0.5",
      "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
+    {PANEL_ESSES, AFTER, STAGE, "esses", "voice caught_share !caught_share>0.5",
+     "caught less than 1 % of the sibilants, cut them by {|cut<} at most"},
+    {PANEL_ESSES, AFTER, STAGE, "esses", "voice !caught_share heard#>1", "caught none of the {heard#} sibilants"},
+    {PANEL_ESSES, AFTER, STAGE, "esses", "voice !caught_share heard# !heard#>1", "the one sibilant was not caught"},
+    {PANEL_ESSES, AFTER, STAGE, "esses", "voice !caught_share !heard#", "no sibilants, so none was caught"},
     {PANEL_ESSES, AFTER, STAGE, "esses", "!voice", "cut by {|cut<} at most"},
-    {PANEL_ESSES, AFTER, STAGE, "chain", "voice",
+    {PANEL_ESSES, AFTER, STAGE, "chain", "voice caught_share>0.5",
      "caught {caught_share} of the sibilants, cut them by {|cut<} at most"},
+    {PANEL_ESSES, AFTER, STAGE, "chain", "voice caught_share !caught_share>0.5",
+     "caught less than 1 % of the sibilants, cut them by {|cut<} at most"},
+    {PANEL_ESSES, AFTER, STAGE, "chain", "voice !caught_share", "caught no sibilant"},
     {PANEL_ESSES, AFTER, STAGE, "chain", "!voice", "cut by {|cut<} at most"},
     {PANEL_ESSES, AFTER, NONE, "", "", "the same"},
     {PANEL_ESSES, WHY, STAGE, "esses", "voice found_centre",
      "Esses heard how this voice says its s and cuts only what stands {catch_above} or more over that, because an s "
      "that belongs to the voice should stay as it is."},
     {PANEL_ESSES, WHY, STAGE, "esses", "voice !found_centre centre_set_by",
-     "Esses heard too few sibilants to know this voice's own, so it caught none, because what is not sure is left "
+     "Esses heard too few sibilants that it is sure of to know this voice's own, so it caught none, because what is "
+     "not sure is left "
      "alone."},
     {PANEL_ESSES, WHY, STAGE, "esses", "!voice", "Esses heard no voice, so there was nothing to catch."},
     {PANEL_ESSES, WHY, STAGE, "chain", "voice found_centre",
      "Chain heard how this voice says its s and cuts only what stands {catch_above} or more over that, because an s "
      "that belongs to the voice should stay as it is."},
     {PANEL_ESSES, WHY, STAGE, "chain", "voice !found_centre",
-     "Chain heard too few sibilants to know this voice's own, so it caught none, because what is not sure is left "
+     "Chain heard too few sibilants that it is sure of to know this voice's own, so it caught none, because what is "
+     "not sure is left "
      "alone."},
     {PANEL_ESSES, WHY, STAGE, "chain", "!voice", "Chain heard no voice, so there was nothing to catch."},
     {PANEL_ESSES, WHY, NONE, "", "", "No Esses was in this chain, or it found no sibilants of its own."},

@@ -1,5 +1,6 @@
 #include "takes.h"
 
+#include "living.h"
 #include "names.h"
 #include "soundfile.h"
 #include "source.h"
@@ -100,17 +101,32 @@ static bool pass_piece(const Piece *piece, uint32_t n, const Sinks *to, Error *e
     return sinks_write(to, from, n, e);
 }
 
+static void add_squares(LivingSums *sums, const Piece *piece, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        living_add(sums, dsp_undamaged(piece->memory[0][i]), dsp_undamaged(piece->memory[1][i]));
+}
+
+static void note_read(Take *t, const SoundIn *s, const LivingSums *sums)
+{
+    t->frames = s->frames;
+    t->not_finite = s->not_finite;
+    t->damaged = s->damaged;
+    t->opposite = s->channels > 1 && living_opposite(sums);
+}
+
 static bool read_file(Take *t, SoundIn *s, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
 {
     Piece piece = {0};
+    LivingSums sums = {0};
     piece_init(&piece);
     for (uint32_t n = SOUND_BLOCK; n;) {
         n = sound_read(s, piece.channel, SOUND_BLOCK);
+        add_squares(&sums, &piece, n);
         if (!pass_piece(&piece, n, to, e) || !progress_add(p, n, doing, what, t->name, e))
             return false;
     }
-    t->frames = s->frames;
-    t->not_finite = s->not_finite;
+    note_read(t, s, &sums);
     return t->frames || error_set(e, ERROR_EMPTY, "%s: empty, not one sample can be read", t->path);
 }
 

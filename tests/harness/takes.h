@@ -16,7 +16,9 @@ typedef struct {
     uint32_t channels;
     char format[64];
     uint64_t frames, promised; /* read, and by the file's head (soundfile.h) */
-    uint64_t not_finite;       /* samples that were no numbers */
+    uint64_t not_finite;       /* samples that were no numbers, */
+    uint64_t damaged;          /* or far over full scale: damage to a plug-in (dsp.h) */
+    bool opposite;             /* its two channels cancel each other, as living.h has it, over the whole take */
     bool piped;                /* it came from a pipe: */
     int copy;                  /* a handle to what came */
     bool voiceless;            /* Check listened and heard no voice */

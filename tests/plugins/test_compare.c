@@ -793,6 +793,31 @@ static void odd_takes_are_told(void **state)
     expect_in(b->out, "cleanest: a.wav; new/a.wav clips");
 }
 
+/* Clipped samples in two seconds of this alone. */
+static uint32_t clipped_in(float level)
+{
+    Phrasing p;
+    Error e;
+    uint32_t clipped = 0;
+    float *x = every_floats(2 * SLOW);
+    for (uint32_t k = 0; k < 2 * SLOW; ++k)
+        x[k] = level;
+    assert_true(phrasing_start(&p, SLOW, 1, -18.0, &e));
+    assert_true(p.sink.write(&p.sink, (const float *const[]){x, NULL}, 2 * SLOW, &e) && p.sink.end(&p.sink, &e));
+    for (uint64_t k = 0; k < p.frames; ++k)
+        clipped += p.frame[k].clipped;
+    phrasing_free(&p);
+    free(x);
+    return clipped;
+}
+
+static void damage_is_no_clipping(void **state)
+{
+    (void)state;
+    assert_int_equal(clipped_in(1.f), 2 * SLOW);
+    assert_int_equal(clipped_in(DSP_BROKEN), 0);
+}
+
 static void wrong_lines_are_told(void **state)
 {
     static const struct {
@@ -882,6 +907,7 @@ int main(void)
         BENCH_TEST(rests_may_have_any_length),
         BENCH_TEST(strangers_are_told_alike_everywhere),
         BENCH_TEST(the_page_has_what_the_table_has),
+        cmocka_unit_test(damage_is_no_clipping),
         BENCH_TEST(odd_takes_are_told),
         BENCH_TEST(wrong_lines_are_told),
         BENCH_TEST(a_recorded_voice_is_cleaner_without_noise),

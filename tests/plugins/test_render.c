@@ -544,6 +544,54 @@ static void numbers_that_are_none_are_told(void **state)
     sound_free(&out);
 }
 
+/* Far over full scale is damage, and no clipping. */
+static void damage_is_told(void **state)
+{
+    Bench *b = *state;
+    Audio a = every_take(4 * RATE, RATE);
+    for (uint32_t k = 1000; k < 1007; ++k)
+        a.channel[0][k] = k % 2 ? DSP_BROKEN : -DSP_BROKEN;
+    a.channel[0][2000] = 0.99f * DSP_BROKEN;
+    save(b, "in.wav", WAV_FLOAT, RATE, 1, a.channel[0], a.n);
+    audio_free(&a);
+    run_well(b, "--float in.wav -o out.wav");
+    assert_non_null(strstr(b->out, "7 damaged samples in it, at +24 dBFS or over; they were taken for silence."));
+    assert_null(strstr(b->out, "clip"));
+}
+
+/* channel 1: channel 0 by this. */
+static void save_wide(const Bench *b, const char *name, float gain)
+{
+    Audio a = every_take(8 * RATE, RATE);
+    float *x = every_floats(2 * a.n);
+    for (uint32_t k = 0; k < a.n; ++k) {
+        x[2 * k] = a.channel[0][k];
+        x[2 * k + 1] = gain * a.channel[0][k];
+    }
+    save(b, name, WAV_FLOAT, RATE, 2, x, a.n);
+    free(x);
+    audio_free(&a);
+}
+
+static void channels_that_cancel_are_told_and_heard(void **state)
+{
+    Bench *b = *state;
+    static const char *const told[] = {"Its channels cancel each other", "1. The channels cancel each other"};
+    save_wide(b, "opposite.wav", -0.95f);
+    save_wide(b, "stereo.wav", -0.7f);
+    run_well(b, "--stages trim opposite.wav -o out.wav");
+    assert_int_equal(b->status, 0);
+    for (size_t i = 0; i < 2; ++i)
+        assert_non_null(strstr(b->out, told[i]));
+    assert_null(strstr(b->out, "no voice"));
+    Sound out = sound_load(b, "out.wav"); /* as it came, but for the gain */
+    for (uint32_t k = 0; k < out.n; ++k)
+        assert_true(fabsf(out.x[2 * k + 1] + 0.95f * out.x[2 * k]) < 1e-6f);
+    sound_free(&out);
+    run_well(b, "--stages trim stereo.wav -o out2.wav");
+    assert_null(strstr(b->out, "cancel"));
+}
+
 static void silence_is_no_error(void **state)
 {
     Bench *b = *state;
@@ -873,8 +921,8 @@ static void too_quiet_and_too_short_are_told(void **state)
     assert_non_null(strstr(b->out, "Is in.wav usable? Too quiet for a verdict.\n"));
     save_singer(b, "short.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 1.6});
     run_well(b, "--stages compressor,esses short.wav -o out.wav");
-    assert_non_null(strstr(b->out, "by hand until a second of voice is heard, 2.5:1\n"));
-    assert_non_null(strstr(b->out, "by hand, as too few were heard that last long enough to tell their centre\n"));
+    assert_non_null(strstr(b->out, "nothing is turned down until a second of voice is heard, 2.5:1\n"));
+    assert_non_null(strstr(b->out, "none is caught: too few were heard that last long enough to tell their centre, "));
     assert_null(strstr(b->out, "reduction where the voice is loud"));
 }
 
@@ -1282,7 +1330,7 @@ static void on_hold_nothing_is_found(void **state)
     save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_ALTO, .seed = 6, .seconds = 6});
     run_well(b, "--stages trim,compressor --set trim.learn=hold --set compressor.learn=hold in.wav -o out.wav");
     assert_non_null(strstr(b->out, "on hold from the start: nothing was learned"));
-    assert_non_null(strstr(b->out, "by hand as nothing was learned"));
+    assert_non_null(strstr(b->out, "nothing is turned down, as nothing was learned"));
     assert_null(strstr(b->out, "found for"));
     assert_null(strstr(b->out, "to bring the voice to"));
 }
@@ -1469,6 +1517,8 @@ int main(void)
         BENCH_TEST(takes_of_any_kind_go_together),
         BENCH_TEST(all_takes_or_none),
         BENCH_TEST(numbers_that_are_none_are_told),
+        BENCH_TEST(damage_is_told),
+        BENCH_TEST(channels_that_cancel_are_told_and_heard),
         BENCH_TEST(silence_is_no_error),
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),

@@ -362,8 +362,8 @@ static const Fault faults[] = {
     {"too_loud", "voice_level", -8.5, "the voice at -8.5 dB, 3.5 dB over the window;", "the voice at -8.5 dB, its"},
     {"clipped", "clipped_samples", 40.0, "clipped samples: 40\n", "clipped samples: 40\n"},
     {"noisy", "signal_to_noise", 31.5, "31.5 dB under the voice; 40 dB is the least\n", "31.5 dB under the voice\n"},
-    {"hum", "hum_mains", 50.0, "a hum of 50 Hz mains at 0.0 dB; 50 dB under the voice",
-     "a hum of 50 Hz mains at 0.0 dB\n"},
+    {"hum", "hum_mains", 50.0, "a hum of 50 Hz mains at 0.0 dB, 0.0 dB under the voice; 50 dB is the least\n",
+     "a hum of 50 Hz mains at 0.0 dB, 0.0 dB under the voice\n"},
     {"roomy", "decay", 0.7, "a decay time of 0.7 s, ", "a decay time of 0.7 s: "},
     {"popping", "pops", 3.0, "pops: 3; one is the most\n", "pops: 3\n"},
     {"clicking", "clicks", 12.0, "clicks: 12; eight in a minute", "clicks: 12\n"},
@@ -391,6 +391,61 @@ static void faults_are_marked(void **state)
         assert_null(strstr(mark + 1, "\n       ! "));
         const char *row = strstr(mark, f->marked);
         assert_true(row && row < strchr(mark + 1, '\n'));
+        shown_close(&s);
+    }
+}
+
+/* Of a voice that is not known, a hum lies nowhere. */
+static void a_hum_is_told_against_the_voice(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    Shown check = shown_open("check");
+    put(&check, "hum_mains", 60.0);
+    put(&check, "hum_level", -58.5);
+    put(&check, "voice_level", -20.25);
+    check_table(&check, text);
+    expect(text, "a hum of 60 Hz mains at -58.5 dB, 38.2 dB under the voice\n");
+    put(&check, "voice_level", -200.0);
+    check_table(&check, text);
+    expect(text, "a hum of 60 Hz mains at -58.5 dB\n");
+    shown_close(&check);
+}
+
+typedef struct {
+    const char *plugin;
+    double share;   /* %, that were caught, */
+    uint32_t heard; /* of so many */
+    const char *row;
+} Caught;
+
+static const Caught caughts[] = {
+    {"esses", 19.0, 18, "caught 19 % of the sibilants, cut them by 3.9 dB at most\n"},
+    {"esses", 0.4, 300, "caught less than 1 % of the sibilants, cut them by 3.9 dB at most\n"},
+    {"esses", 0.0, 18, "caught none of the 18 sibilants\n"},
+    {"esses", 0.0, 1, "the one sibilant was not caught\n"},
+    {"esses", 0.0, 0, "no sibilants, so none was caught\n"},
+    {"chain", 19.0, 0, "caught 19 % of the sibilants, cut them by 3.9 dB at most\n"},
+    {"chain", 0.0, 0, "caught no sibilant\n"},
+};
+
+/* One row says it, in the table and on the page. */
+static void what_was_caught_is_told(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    for (size_t k = 0; k < sizeof caughts / sizeof *caughts; ++k) {
+        const Caught *c = &caughts[k];
+        Shown s = shown_open(c->plugin);
+        put(&s, "enabled", 1.0);
+        put(&s, "caught_share", c->share);
+        s.ports.port[plugin_port(s.ports.plugin, "cut") - s.ports.plugin->port].lowest = -3.9f;
+        if (!strcmp(c->plugin, "esses"))
+            s.ports.port[plugin_port(s.ports.plugin, "heard") - s.ports.plugin->port].rises = c->heard;
+        stage_table(c->plugin, &s, NULL, text);
+        expect(text, c->row);
+        const char *row = strstr(text, c->row);
+        assert_null(strstr(row + strlen(c->row), "caught"));
         shown_close(&s);
     }
 }
@@ -487,6 +542,8 @@ int main(void)
         cmocka_unit_test(a_ceiling_is_told_in_round_figures),
         cmocka_unit_test(faults_are_marked),
         cmocka_unit_test(a_hum_is_told_against_the_take),
+        cmocka_unit_test(a_hum_is_told_against_the_voice),
+        cmocka_unit_test(what_was_caught_is_told),
         cmocka_unit_test(phrases_move_within_what_is_set),
         BENCH_TEST(a_level_that_is_none_says_why),
         BENCH_TEST(any_dip_is_kept_in_a_preset),

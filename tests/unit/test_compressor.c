@@ -891,6 +891,27 @@ static void until_a_voice_is_heard_the_hand_threshold_holds(void **state)
     free(x);
 }
 
+/* On hold with nothing learned, loud sound passes as it came. */
+static void on_hold_nothing_known_turns_nothing_down(void **state)
+{
+    enum { N = 48000, LATE = 48000 / 200 };
+    float *x = room(N), *y = room(N);
+    uint32_t seed = seeded(1);
+    (void)state;
+    for (uint32_t i = 0; i < N; ++i)
+        x[i] = 0.9f * noise(&seed);
+    CompressorParams p = starter_compressor;
+    p.learn = false;
+    Player *c = compressor_at(48000, 1, &p);
+    run(c, x, y, N);
+    assert_int_equal(play_latency(c), LATE);
+    for (uint32_t i = LATE; i < N; ++i)
+        assert_true(fabsf(y[i] - x[i - LATE]) < 1e-5f);
+    drop(c);
+    free(x);
+    free(y);
+}
+
 static void hold_holds(void **state)
 {
     SingerTake quiet = sung(&(SingerSpec){.voice = SINGER_TENOR, .seed = 1, .seconds = 6, .gain_db = -15});
@@ -1281,6 +1302,7 @@ int main(void)
         cmocka_unit_test(learning_never_jumps),
         cmocka_unit_test(a_smaller_wish_makes_no_burst),
         cmocka_unit_test(until_a_voice_is_heard_the_hand_threshold_holds),
+        cmocka_unit_test(on_hold_nothing_known_turns_nothing_down),
         cmocka_unit_test(hold_holds),
         cmocka_unit_test(a_restored_session_goes_on_exactly),
         cmocka_unit_test(a_fresh_start_is_restored_exactly),

@@ -16,6 +16,7 @@
 #include <cmocka.h>
 
 static const CompressorWish usual = {.wanted = true,
+                                     .learning = true,
                                      .reduction = 6.0,
                                      .curve = {-24.0, 0.6, 6.0},
                                      .attack = 0.001,
@@ -228,6 +229,13 @@ static void nothing_learned_leaves_the_hand_threshold(void **state)
     const CompressorFigures f = figures_of(m, &usual);
     assert_true(!f.known && f.makeup == 0.0 && f.stage == 0);
     assert_true(compressor_figures_threshold(&f, &usual) == -24.0);
+    CompressorWish hold = usual; /* on hold nothing is turned down, but by hand */
+    hold.learning = false;
+    hold.curve.threshold = compressor_figures_threshold(&f, &hold);
+    assert_true(curve_reduction(&hold.curve, 0.0) == 0.0);
+    hold.wanted = false;
+    hold.curve.threshold = -24.0;
+    assert_true(compressor_figures_threshold(&f, &hold) == -24.0);
     const Curve ahead = compressor_figures_curve_ahead(&f, &usual, -12.0); /* the loudest less 3 dB: turned down by 6 */
     assert_near(curve_reduction(&ahead, -15.0), 6.0, 1e-9);
     free(m);

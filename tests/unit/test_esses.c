@@ -1032,6 +1032,38 @@ static void by_listening_is_by_hand_at_what_was_found(void **state)
     free(take.x);
 }
 
+/* dB, the deepest of a take. */
+static double deepest_with(const EssesParams *params, const Spoken *take)
+{
+    Player e;
+    double *cut = room(take->n / DSP_CELL + 1, sizeof *cut);
+    assert_true(play_init(&e, &esses, take->rate, 1));
+    run_cells(&e, params, take->x, take->x, take->n, cut);
+    double deepest = 0.0;
+    for (uint32_t i = 0; i < take->n / DSP_CELL; ++i)
+        deepest = fmin(deepest, cut[i]);
+    play_done(&e);
+    free(cut);
+    return deepest;
+}
+
+/* Where listening is to place the band and could not, nothing is caught; by hand it is there. */
+static void catches_nothing_where_no_centre_is_sure(void **state)
+{
+    (void)state;
+    Spoken take;
+    EssesParams low = usual_params;
+    low.catch_above = -12.0;
+    low.centre = 3000.0;
+    low.listening = true;
+    if (!sibilants_say(&take, "kal"))
+        skip();
+    assert_true(take.rate == 8000.0 && deepest_with(&low, &take) == 0.0);
+    low.listening = false;
+    assert_true(deepest_with(&low, &take) < -1.0);
+    spoken_free(&take);
+}
+
 /* There a peak lies out of reach, and a figure would be a guess. */
 static void finds_nothing_at_8_khz(void **state)
 {
@@ -1440,6 +1472,7 @@ int main(void)
         cmocka_unit_test(finds_the_same_again_in_a_recording),
         cmocka_unit_test(by_listening_is_by_hand_at_what_was_found),
         cmocka_unit_test(finds_nothing_at_8_khz),
+        cmocka_unit_test(catches_nothing_where_no_centre_is_sure),
         cmocka_unit_test(until_five_the_hand_holds),
         cmocka_unit_test(what_was_found_comes_back_at_any_rate),
         cmocka_unit_test(switching_to_listening_makes_no_tick),
