@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+/* The method behind them: resonance.md ("Bells"). Heights of 5.5 to 7 dB, and spreads of 1.5 to 2.8 dB, do as well. */
 #define LOWEST_BELL_HZ    160.0 /* Hz: frequency of place 0 */
 #define STEPS_PER_OCTAVE  24.0  /* places in an octave */
 #define SHAPE_DB          6.0   /* dB: height of the bell whose shape stands for all */
@@ -21,8 +22,8 @@ enum { REACH = 4 }; /* places to each side that belong to the same bell: 1/6 oct
 /* Cost of each step: thousands of instructions, as callgrind counts them over a take of notes. */
 #define PRIOR_COST(row) (0.2 + 0.42 * (row))
 #define ROW_COST(row)   (0.2 + 0.0035 * (row) * (row)) /* one row of the factor */
-#define TRY_COST        5.0
-#define CLOSED_COST     0.5
+#define TRY_COST        5.0                            /* one bell at one place */
+#define CLOSED_COST     0.5                            /* the same at a closed place */
 #define CHOOSE_COST     20.0
 #define TAKE_OUT_COST   8.0
 

@@ -59,8 +59,7 @@ double bells_q(uint32_t width);
 /* Makes the table of shapes. Call it once, before the rest. */
 void bells_init(BellSearch *s);
 
-/* Begins a search for the `wanted` likeliest bells, 1..BELLS_MOST. Fewer are found where too few harmonics were heard.
- */
+/* Begins a search for the `wanted` likeliest bells, 1..BELLS_MOST. Fewer are found after too few harmonics. */
 void bells_start(BellSearch *s, const FixedCurve *curve, uint32_t wanted);
 
 /* One step of the search that bells_start() began. true: s->found is complete, and further calls do nothing. */

@@ -8,13 +8,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Set on voices for tuning (booth.md), but for the two powers at the end. */
 #define BAND_WIDTH         250.0  /* Hz: least width of a band */
-#define BAND_SHARE         0.19   /* of the band's lower edge: its width where that is more */
+#define BAND_SHARE         0.19   /* width of a band over its lower edge, where that is wider */
 #define POWER_SMOOTHING    0.007  /* s: time constant of the power that becomes late sound */
 #define PRIOR_TRUST        0.6    /* weight of the last frame in the a priori ratio, at PRIOR_TRUST_RATE */
 #define PRIOR_TRUST_RATE   95.0   /* frames/s */
 #define NOISE_RISE         2.0    /* dB/s: rise of the noise's estimate */
-#define FIRST_NOISE_SHARE  1e-3f  /* of the first power: start of that estimate, as a take may begin with a held note */
+#define FIRST_NOISE_SHARE  1e-3f  /* start of that estimate over the first power: a take may begin with a held note */
 #define SHORTER_FROM       1500.0 /* Hz: decay times above this are held shorter */
 #define SHORTER_PER_OCTAVE 0.74   /* factor on them for each octave above */
 #define SHORTER_OCTAVES    2.8    /* octaves: most that this factor counts for */

@@ -5,16 +5,16 @@
 
 #include <math.h>
 
-#define QUICKEST_SHARE 0.25 /* of the falls are quicker than the decay time that tells a room */
-#define TYPICAL_SHARE  0.5  /* of the falls are quicker than a band's decay time in the room */
+#define QUICKEST_SHARE 0.25 /* share of falls that are quicker than the decay time that tells a room from none */
+#define TYPICAL_SHARE  0.5  /* share of falls that are quicker than the room's decay time in a band */
 #define DRY_DECAY      0.28 /* s: up to here there is no room, as the slowest voices stop within that */
 #define LIVE_DECAY     0.34 /* s: from here on there surely is one */
 
-#define LOWER_SHARE         0.4 /* of the falls hold less late sound than the figure, as slow ends of words add some */
-#define USUAL_DIRECT        3.0    /* dB: direct sound over all that the usual room adds, in a home take */
-#define USUAL_WEIGHT        15.0   /* falls: weight of the usual room against the falls heard */
-#define FARTHEST_FROM_USUAL 6.0    /* dB off the usual room: what is further off is another sound than a room's */
-#define SHORT_DECAY         0.35   /* s: decay time of a short room, hardly longer than a voice's */
+#define LOWER_SHARE         0.4  /* share of falls with less late sound than the figure; slow ends of words add some */
+#define USUAL_DIRECT        3.0  /* dB: direct sound over all that the usual room adds, in a home take */
+#define USUAL_WEIGHT        15.0 /* falls: weight of the usual room against the falls heard */
+#define FARTHEST_FROM_USUAL 6.0  /* dB from the usual room: what is further off is another sound, and counts as this */
+#define SHORT_DECAY         0.35 /* s: decay time of a short room, hardly longer than a voice's */
 #define SHORT_ROOM_DB       (-1.0) /* dB added to the late sound there; set on the voices for tuning, as LONG_ROOM_DB */
 #define LONG_DECAY          0.45   /* s: decay time of a longer room */
 #define LONG_ROOM_DB        2.0    /* dB added to the late sound there */
@@ -25,7 +25,7 @@ enum {
     ENOUGH = 3,                  /* falls that make a figure */
     EVEN_ENOUGH = 20,            /* blocks that make a makeup */
     BELOW_TOP = BOOTH_BANDS - 1, /* bands below 4 kHz */
-    BANDS_ENOUGH = 2,            /* of them, that make the middle's decay time */
+    BANDS_ENOUGH = 2,            /* bands that make the decay time of the middle */
 };
 
 static const TallyScale decay_scale = {.low = -4.5, .step = 1.0 / 16.0, .bins = BOOTH_DECAY_BINS}; /* 0.044 to 8 s */

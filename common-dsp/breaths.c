@@ -8,7 +8,7 @@
 #define BREATH_OVER_FLOOR 6.0      /* dB: least over the noise of the rest */
 #define FLOOR_RISE        0.05     /* dB a frame: rise of that noise's estimate */
 #define LOUD_KEEPS        0.9977   /* factor a frame on the loudest power: it falls by 1 dB a second */
-#define NEAR_LOUD         0.001    /* of the loudest power, -30 dB: fainter breaths disturb nobody */
+#define NEAR_LOUD         0.001    /* least power of a breath over the loudest, -30 dB: fainter ones disturb nobody */
 #define SILENT_DB         (-140.0) /* dB: lower levels count as this */
 
 enum { SHORTEST = 15, LONGEST = 120, GAP = 2 }; /* frames: a breath's length; a gap within one */

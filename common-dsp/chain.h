@@ -66,7 +66,7 @@ typedef struct {
     uint32_t version, seen; /* version of all that is learned; the parts' versions, summed, when it was counted */
 } Chain;
 
-#define CHAIN_FROM_NONE (-400.0)
+#define CHAIN_FROM_NONE (-400.0) /* dB: stands for a gain that is not known; no gain comes near it */
 
 /* Mono or stereo in, two channels out. */
 extern const Processor chain;

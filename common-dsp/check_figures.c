@@ -13,10 +13,10 @@
  * out, and judged on seeds not looked at before (test_check.c). They were judged once more, with those for clicks and
  * breaths, on recorded voices (test_check_voices.c). The others were settled on the tests' singer; how far each of them
  * can move before a figure suffers was not noted. */
-#define QUIETEST_SHARE  0.05 /* of the blocks of the rests: the quietest ones, whose level the noise is read from */
+#define QUIETEST_SHARE  0.05 /* share of the blocks of the rests that lie under the level where the noise is read */
 #define QUIETEST_SPREAD 3.0  /* dB over that level: blocks up to here count as noise */
 #define POP_OVER_VOICE  0.0  /* dB over the voice's level, measured over 20 ms: a louder burst is a pop */
-#define UNEVEN_SHARE    0.13 /* of the phrases: the softest and the loudest that `uneven` leaves out */
+#define UNEVEN_SHARE    0.13 /* share of the phrases that `uneven` leaves out at either end */
 #define ROOM_DRY_S      0.3  /* s: decay time under which a room is dry; common practice, ours */
 #define ROOM_LIVE_S     0.5  /* s: decay time from which on it is live; common practice, ours */
 #define OUT_OF_TUNE     0.3  /* semitones off: more is far out of tune */

@@ -38,8 +38,7 @@ void compressor_frames_reset(CompressorFrames *f)
     memset(f->frame, 0, sizeof f->frame);
 }
 
-/* When the threshold moves, the reductions in the followers move with it, so that they still stand for the same level.
- */
+/* When the threshold moves, the reductions in the followers move with it, so they still stand for the same level. */
 static double moved(double reduction, double by)
 {
     return reduction > 0.0 ? fmax(0.0, reduction + by) : 0.0;

@@ -2,7 +2,7 @@
 
 #include <stddef.h>
 
-#define FRAME_UNIT  (1.0 / LEVELS_PARTS) /* of a stored count of frames, frames */
+#define FRAME_UNIT  (1.0 / LEVELS_PARTS) /* frames: step of a stored count of frames */
 #define ENERGY_UNIT (1.0 / 256.0)        /* step of a stored energy */
 
 enum { LEVELS_ROOM = LEVELS_SPEEDS * LEVELS_BINS, ENERGIES_ROOM = LEVELS_SPEEDS * LEVELS_ROWS * LEVELS_OVERS };

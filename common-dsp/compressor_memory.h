@@ -22,8 +22,7 @@ typedef struct {
 /* How it is stored. */
 extern const LearnedSchema compressor_schema;
 
-/* The levels in force: `filling` once it has LEVELS_ENOUGH voiced frames, until then `kept`. NULL: neither has enough.
- */
+/* The levels in force: `filling` once it has LEVELS_ENOUGH voiced frames, until then `kept`. NULL: neither has. */
 const Levels *compressor_memory_in_force(const CompressorMemory *m);
 
 /* Learning begins afresh: `filling` becomes `kept` if it has enough, and is emptied. */

@@ -21,7 +21,7 @@ typedef struct {
     bool voiced;               /* the top is voiced */
 } Decay;
 
-#define DECAY_SHARE 0.4 /* of all counted times lie under the room's decay time (decay.md) */
+#define DECAY_SHARE 0.4 /* share of all counted times that lie under the room's decay time (decay.md) */
 
 typedef struct {
     double t60;     /* s, 0..8 */

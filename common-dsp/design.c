@@ -3,8 +3,7 @@
 #include <math.h>
 
 /* Squared magnitudes are ratios of two quadratics: of an analog section in X = (f0/f)^2, of a digital one in
- * y = cot^2(w/2), w = 2 pi f / rate. A straight line X(y) turns the one into the other. Why, and which line: design.md.
- */
+ * y = cot^2(w/2), w = 2 pi f / rate. A straight line X(y) turns one into the other. Why, and which: design.md. */
 
 /* c[0] + c[1] u + c[2] u^2 */
 typedef struct {

@@ -1,10 +1,9 @@
 /* Filter design: second-order sections for the analog prototypes of the W3C "Audio EQ Cookbook" (Note, 2021) and for
  * Butterworth filters. Frequencies and rates in Hz, gains in dB; hz above 0.
  *
- * The magnitude follows the analog prototype up to the top of the band, without the cramping of the bilinear transform.
- * For the filters that the plug-ins use it is within 0.4 dB from 20 Hz to 18 kHz; all errors, and the method:
- * design.md. Magnitude alone is matched: the phase is that of a minimum-phase section, so sums of a section and its
- * input are not what they are in the analog world. */
+ * The magnitude follows the analog prototype up to the top of the band, without the cramping of the bilinear transform;
+ * design.md has the largest errors and the method. Magnitude alone is matched: the phase is that of a minimum-phase
+ * section, so sums of a section and its input are not what they are in the analog world. */
 #ifndef LINCTUS_DESIGN_H
 #define LINCTUS_DESIGN_H
 

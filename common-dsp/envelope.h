@@ -5,8 +5,7 @@
 #include "dsp.h"
 
 /* Peak hold: the exact maximum of the last `length` samples, by a tree of pairwise maxima, so that a sample costs at
- * most log2(length) comparisons. With a window longer than half a period a steady sine reads its peak, without ripple.
- */
+ * most log2(length) comparisons. With a window longer than half a period a steady sine reads its peak, no ripple. */
 typedef struct {
     float *node;     /* node[1] is the largest of all; node[i] is the larger of node[2i] and node[2i + 1] */
     uint32_t leaves; /* power of two */
@@ -61,8 +60,7 @@ void cell_hold_done(CellHold *h);
 /* As if zeros had gone before; the next sample is the first of a cell. */
 void cell_hold_reset(CellHold *h);
 
-/* Takes n samples, each 0 or more, that lie within one cell; gives for each the largest in the window. held may be x.
- */
+/* Takes n samples of one cell, each 0 or more, and gives for each the largest in the window. held may be x. */
 void cell_hold_run(CellHold *h, const float *x, float *held, uint32_t n);
 
 /* Follower: two equal one-poles in series, each with its own speed up and down (the branching smoother of Giannoulis,

@@ -6,16 +6,15 @@
 #include <math.h>
 #include <string.h>
 
-#define LOOK_AHEAD  0.005   /* s: the latency */
-#define ATTACK_TAU  0.001   /* s: each of the two poles that smooth the cut */
-#define RELEASE_TAU 0.02    /* s: time constant of the release */
-#define CONTROL_TAU 0.02    /* s: each of the two poles with which the band follows its controls */
-#define HEAR_FADE   0.03    /* s: cross-fade to what is taken out */
-#define CAUGHT_CUT  (-1.0)  /* dB: least cut of a sibilant that counts as caught */
-#define CAUGHT_TIME 0.015   /* s: least duration of that cut */
-#define NO_CUT      (-0.01) /* dB: a release ends here */
-#define LEAST_LESSON                                                                                                   \
-    0.06 /* s: shortest sibilant that is learned, as shorter ones are as often bursts of t or k (esses.md) */
+#define LOOK_AHEAD   0.005   /* s: the latency */
+#define ATTACK_TAU   0.001   /* s: each of the two poles that smooth the cut */
+#define RELEASE_TAU  0.02    /* s: time constant of the release */
+#define CONTROL_TAU  0.02    /* s: each of the two poles with which the band follows its controls */
+#define HEAR_FADE    0.03    /* s: cross-fade to what is taken out */
+#define CAUGHT_CUT   (-1.0)  /* dB: least cut of a sibilant that counts as caught */
+#define CAUGHT_TIME  0.015   /* s: least duration of that cut */
+#define NO_CUT       (-0.01) /* dB: a release ends here */
+#define LEAST_LESSON 0.06    /* s: shortest sibilant learned; shorter ones are as often bursts of t or k (esses.md) */
 
 /* ---- Life ---- */
 

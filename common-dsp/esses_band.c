@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-#define TOP_OF_RATE 0.45 /* of the rate: a bell that starts above has nothing left to turn down */
+#define TOP_OF_RATE 0.45 /* share of the rate: a bell that starts above has nothing left to turn down */
 #define HALF_BAND   0.25 /* octaves: half the width of each of the five bands */
 
 #define STEPS_A_CELL (1.0 / 32.0) /* steps in a cell: one every 32 cells */

@@ -9,21 +9,19 @@
  * smaller share a few t or f are taken for the s. How far they can move before that was not noted. */
 #define FAINT_UNDER_MEDIAN 6.0  /* dB under the median density: fainter sibilants do not count */
 #define GROUP_WIDTH        0.35 /* octaves: width of a group */
-#define GROUP_SHARE        0.25 /* of all that count: least that make a group */
+#define GROUP_SHARE        0.25 /* share of all that count: least of a group */
 #define CENTRE_STEPS       24.0 /* steps in an octave: finer than the width of any bell */
 
-/* Settled on recorded voices, spoken and sung (tests/voices.h, those for tuning); 6 to 9 dB in place of 8 give the
- * same. */
-#define WEAK_UNDER_MEDIAN                                                                                              \
-    8.0                      /* dB under the median in the band: fainter ones are an f, a breath or hardly a sibilant */
-#define LOW_END_SHARE    0.1 /* of the others lie under the lower end of the usual range */
-#define MIRRORED_SHARE   0.85 /* distance of the upper end from the median over that of the lower end, in most voices */
-#define LEAST_HALF_RANGE 3.0  /* dB from the median to the upper end: twice what a level over 8 ms varies of itself */
+/* Settled on recorded voices, spoken and sung (tests/voices.h, those for tuning); WEAK_UNDER_MEDIAN may be 6 to 9. */
+#define WEAK_UNDER_MEDIAN 8.0  /* dB under the median in the band: fainter ones are an f, a breath or the like */
+#define LOW_END_SHARE     0.1  /* share of the others that lie under the lower end of the usual range */
+#define MIRRORED_SHARE    0.85 /* distance from median to upper end, over that to the lower end, in most voices */
+#define LEAST_HALF_RANGE  3.0  /* dB from the median to the upper end: twice what a level over 8 ms varies of itself */
 
 /* A level that a quarter of a voice's sibilants and one more reach is no explosion: some voices have two kinds of s,
  * one of them far louder. Levels are means. The loudest 15 ms, which are what is caught, lie 1 to 4 dB over the mean
  * (10th and 90th percentile, median 2.5, the same voices). */
-#define COMMON_SHARE 0.75 /* of all sibilants lie under that level */
+#define COMMON_SHARE 0.75 /* share of all sibilants that lie under that level */
 #define COMMON_OVER  2.5  /* dB over that level: least of the upper end */
 
 /* ---- Medians of values that count more than once ---- */

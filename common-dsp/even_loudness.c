@@ -42,8 +42,8 @@ static double passing(double energy, double least)
 /* Power of each 1 dB step of a row, over that of the first. */
 static const double step_power[EVEN_STEP] = {1.0, 1.2589254117941673, 1.5848931924611136};
 
-/* Adds the part of a row that passes the gate, and returns its blocks. count: the row's own counts; its energy is
- * shared out over them by level. */
+/* Adds the part of a row that passes the gate and returns how many blocks that is. count: the row's own counts; its
+ * energy is shared out over them by level. */
 static double add_passing(const uint32_t *count, const EvenSums *s, uint32_t row, double mixed_energy, double least,
                           Means *m)
 {

@@ -5,18 +5,19 @@
 #include <stdbool.h>
 
 typedef struct {
-    double at, step; /* 0..1, and the way of one sample */
-    double target;   /* 0 or 1 */
-    bool holds;
+    double at, step; /* position along the curve, 0..1; how far it moves in one sample */
+    double target;   /* position it moves to: 0 or 1 */
+    bool holds;      /* a target was set since init or restart */
 } Fade;
 
-/* seconds: of the whole way from 0 to 1; at least a sample. Begins at 0, and the first fade_to() holds at once. */
+/* seconds: how long a fade from 0 to 1 takes; at least one sample. The weight starts at 0; the first fade_to() jumps.
+ */
 void fade_init(Fade *f, double rate, double seconds);
 
-/* The next fade_to() holds at once. */
+/* Makes the next fade_to() jump to its target. */
 void fade_restart(Fade *f);
 
-/* Fade towards 1 (true) or 0. Turning back half-way is fine. */
+/* Starts a fade towards 1 (on) or 0. It may be turned back half-way. */
 void fade_to(Fade *f, bool on);
 
 /* True when the weight is exactly `on` and stays there. */
@@ -25,13 +26,13 @@ static inline bool fade_rests_at(const Fade *f, bool on)
     return f->at == f->target && f->at == (on ? 1.0 : 0.0);
 }
 
-/* Where it goes, or is. */
+/* True when the fade's target is `on`, whether or not it has arrived. */
 static inline bool fade_goes_to(const Fade *f, bool on)
 {
     return f->target == (on ? 1.0 : 0.0);
 }
 
-/* The weight of this sample, 0..1; moves on by one. */
+/* Returns the weight of this sample, 0..1, and moves on by one sample. */
 double fade_step(Fade *f);
 
 #endif

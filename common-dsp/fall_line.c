@@ -18,7 +18,7 @@ void fall_line_add(FallLine *l, double seconds, double power)
     l->sum_yy += db * db;
 }
 
-/* Times their number squared: the variance of the times, and what times and levels have in common. */
+/* Variance of the times, and covariance of times and levels; both times the number of points squared. */
 static double spread_of(const FallLine *l)
 {
     return l->points * l->sum_tt - l->sum_t * l->sum_t;

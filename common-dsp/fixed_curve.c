@@ -5,22 +5,23 @@
 #include <math.h>
 #include <string.h>
 
-#define ROUNDS_A_PASS  2      /* of source and fixed curve, in each pass */
-#define HALF_WEIGHT_DB 2.5    /* dB, where a harmonic's weight has fallen to half */
-#define SMOOTHNESS     5.0    /* how smooth the fixed curve is while it is fitted */
-#define PULL_TO_ZERO   1.5    /* how firmly each of its bins is held at 0 */
-#define PULL_TO_SLOPE  2.0    /* how firmly the source is held at SOURCE_SLOPE */
+/* How these were settled: resonance.md, "The fit". */
+#define ROUNDS_A_PASS  2      /* fits of source and fixed curve in each pass */
+#define HALF_WEIGHT_DB 2.5    /* dB of error at which a harmonic counts half */
+#define SMOOTHNESS     5.0    /* weight of the fixed curve's second differences, against 1 for a harmonic */
+#define PULL_TO_ZERO   1.5    /* weight that holds each bin of the fixed curve at 0, likewise */
+#define PULL_TO_SLOPE  2.0    /* weight that holds the source at SOURCE_SLOPE without offsets, likewise */
 #define SOURCE_SLOPE   (-6.0) /* dB per octave */
 
-/* What a step takes: thousands of instructions, as callgrind counts them over a take of notes. */
-#define PRIOR_COST    4.0 /* of a first formant */
-#define LOOK_COST     4.0 /* of a piece, as are the next two */
-#define TRY_COST      6.0
-#define BLEND_COST    6.5
-#define SHARE_COST    3.5                            /* of a first formant */
-#define SUM_COST      1.5                            /* of a piece */
-#define ROW_COST(row) (0.2 + 0.0035 * (row) * (row)) /* of the normal equations */
-#define BACK_COST     18.0
+/* Cost of each step in thousands of instructions, as callgrind counts them over a take of notes. */
+#define PRIOR_COST    4.0                            /* one first formant */
+#define LOOK_COST     4.0                            /* one piece */
+#define TRY_COST      6.0                            /* one piece */
+#define BLEND_COST    6.5                            /* one piece */
+#define SHARE_COST    3.5                            /* one first formant */
+#define SUM_COST      1.5                            /* one piece */
+#define ROW_COST(row) (0.2 + 0.0035 * (row) * (row)) /* one row of the normal equations */
+#define BACK_COST     18.0                           /* back substitution */
 
 enum { SLOPE_AT = FIXED_SOURCE - 1 };
 
@@ -63,7 +64,7 @@ FixedCurve fixed_curve(const FixedFit *f)
     return c;
 }
 
-/* What is expected before anything is seen: a slope, and a curve that bends little. */
+/* Fills the normal equations with the prior: the source's usual slope, and a fixed curve that bends little. */
 static void clear_sums(FixedFit *f)
 {
     memset(f->normal, 0, sizeof f->normal);
@@ -97,7 +98,7 @@ void fixed_start(FixedFit *f, VowelKind kind, const FixedModel *from, uint32_t f
 
 /* ---- Vowels ---- */
 
-/* The next of `n`, and with the last of them the next phase, which begins at `next`. */
+/* Moves on to the next of `n` items; after the last, to `phase`, starting at item `next`. */
 static void step_on(FixedFit *f, uint32_t n, FitPhase phase, uint32_t next)
 {
     if (++f->at < n)
@@ -113,13 +114,14 @@ static void step_prior(FixedFit *f)
     step_on(f, VOWELS_FIRST, FIT_LOOK, f->first);
 }
 
-/* Octaves over 500 Hz of one harmonic. The bins' middles are near enough: the slope is fitted with the same. */
+/* Octaves of one harmonic above 500 Hz, from the middle of its bin: near enough, as the slope is fitted the same way.
+ */
 static double octave_of(const VowelPiece *p, uint32_t i)
 {
     return (p->fine[i] + 0.5) / (4 * CURVE_PER_OCTAVE) - log2(500.0 / CURVE_LOW);
 }
 
-/* Source and fixed curve at one harmonic, dB. */
+/* Level of one harmonic by source and fixed curve, without the vowel, dB. */
 static double known(const FixedFit *f, const VowelPiece *p, uint32_t i)
 {
     const uint32_t number = p->lowest + i;
@@ -127,7 +129,7 @@ static double known(const FixedFit *f, const VowelPiece *p, uint32_t i)
     return offset + f->source[SLOPE_AT] * octave_of(p, i) + f->fixed[vowels_bin(p, i)];
 }
 
-/* Pieces of fewer than two harmonics tell nothing. Half a take may have none at all. */
+/* Whether the current piece can be fitted: one of fewer than two harmonics cannot. Half a take may have no pieces. */
 static bool tells(const FixedFit *f)
 {
     return f->at < f->end && f->piece[f->at].count >= 2;

@@ -1,6 +1,6 @@
-/* FLOATS floats side by side, 4 or 8, for a file that is made once a width (wide.h) and says before which it is. gcc
- * and clang make vector instructions of them; any other compiler, or FLOATS_PLAIN defined, gets loops that do the same
- * arithmetic in the same order, with the same bits. four.h is for what is made once. */
+/* Vectors of FLOATS floats, 4 or 8, for a source that is compiled once for each width (wide.h). It defines FLOATS
+ * before it includes this. gcc and clang make vector instructions of them; any other compiler, or FLOATS_PLAIN defined,
+ * gets loops that do the same arithmetic in the same order, with the same bits. For one width only, see four.h. */
 #ifndef LINCTUS_FLOATS_H
 #define LINCTUS_FLOATS_H
 
@@ -35,7 +35,7 @@ static INLINED Floats floats_mul(Floats a, Floats b)
     return a * b;
 }
 
-/* The bits of every lane, or-ed into what was gathered before. */
+/* `bits` or-ed with the bits of x, lane by lane. */
 static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
 {
     return bits | (FloatsBits)x;
@@ -49,19 +49,19 @@ static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
 
 #if FLOATS == 8
 
-/* One value in each four. */
+/* a in all lanes of the lower four, b in all lanes of the upper. */
 static INLINED Floats floats_all_fours(float a, float b)
 {
     return (Floats){a, a, a, a, b, b, b, b};
 }
 
-/* The upper four becomes one of its lanes (0..3) in all. */
+/* Copies one lane of the upper four (0..3) to all four of them; the lower four stay. */
 #define floats_spread_upper(x, lane) FLOATS_PICK(x, x, 0, 1, 2, 3, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
 
-/* One lane of each four (0..3) in all of its lanes. */
+/* Copies one lane of each four (0..3) to all lanes of that four. */
 #define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
 
-/* Pairs of rows, pairs of pairs, then halves. */
+/* Transposes a square of FLOATS rows: pairs of rows, pairs of pairs, then halves. */
 static INLINED void floats_turn(Floats *x)
 {
     Floats y[FLOATS];
@@ -89,7 +89,7 @@ static INLINED void floats_turn(Floats *x)
 
 #define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane)
 
-/* Turns a square of FLOATS rows: lane j of row i goes to lane i of row j. */
+/* Transposes a square of FLOATS rows: lane j of row i goes to lane i of row j. */
 static INLINED void floats_turn(Floats *x)
 {
     const Floats ab = FLOATS_PICK(x[0], x[1], 0, 4, 1, 5), AB = FLOATS_PICK(x[0], x[1], 2, 6, 3, 7);
@@ -203,7 +203,7 @@ static INLINED float floats_lane(Floats x, int lane)
 #endif
 }
 
-/* x may lie anywhere. */
+/* FLOATS floats from x on; no alignment needed. */
 static INLINED Floats floats_load(const float *x)
 {
     Floats v;
@@ -216,7 +216,7 @@ static INLINED void floats_store(float *x, Floats v)
     memcpy(x, &v, sizeof v);
 }
 
-/* The fours of a vector, and back. Through memory a processor would wait for what it has just written in two halves. */
+/* A vector from its fours, and back. Done in registers: through memory, the load would wait for both stores. */
 #if FLOATS == 8 && !defined FLOATS_PLAIN && (defined __clang__ || __GNUC__ >= 12)
 
 static INLINED Floats floats_join(const Four *part)
@@ -246,7 +246,7 @@ static INLINED void floats_part(Floats x, Four *part)
 
 #endif
 
-/* Fours of floats that lie so many bytes apart, side by side; and back. */
+/* Loads a vector from fours of floats that lie `apart` bytes apart; and stores it so. */
 static INLINED Floats floats_load_fours(const float *x, size_t apart)
 {
     Four part[FLOATS / 4];
@@ -265,7 +265,7 @@ static INLINED void floats_store_fours(float *x, size_t apart, Floats v)
         memcpy((char *)x + f * apart, &part[f], sizeof part[f]);
 }
 
-/* The fours of a vector added up, from the first. */
+/* The sum of a vector's fours, added from the first on. */
 static INLINED Four floats_fold(Floats x)
 {
     Four part[FLOATS / 4];
@@ -277,7 +277,7 @@ static INLINED Four floats_fold(Floats x)
     return sum;
 }
 
-/* What floats_gather() gathered, of all lanes. */
+/* All lanes of what floats_gather() collected, or-ed together. */
 static INLINED uint32_t floats_bits(FloatsBits bits)
 {
     uint32_t lane[FLOATS], all = 0;
@@ -287,7 +287,7 @@ static INLINED uint32_t floats_bits(FloatsBits bits)
     return all;
 }
 
-/* Of one channel for each four in a vector: the sample at t, in all lanes of its four. */
+/* The sample at t of FLOATS / 4 channels, each in all four lanes of its own four. */
 static INLINED Floats floats_sample(const float *const *in, uint32_t t)
 {
 #if FLOATS == 8

@@ -44,7 +44,7 @@ static inline float four_lane(Four x, int lane)
     return x[lane];
 }
 
-/* The bits of every lane, or-ed into what was gathered before. */
+/* `bits` or-ed with the bits of x, lane by lane. */
 static inline FourBits four_gather(FourBits bits, Four x)
 {
     return bits | (FourBits)x;
@@ -56,7 +56,7 @@ static inline FourBits four_gather(FourBits bits, Four x)
 #define FOUR_PICK(a, b, i, j, k, l) __builtin_shuffle(a, b, (FourBits){i, j, k, l})
 #endif
 
-/* Turns a square of four rows of four: lane j of row i goes to lane i of row j. */
+/* Transposes four rows of four: lane j of row i goes to lane i of row j. */
 static inline void four_turn(Four *x)
 {
     const Four ab = FOUR_PICK(x[0], x[1], 0, 4, 1, 5), AB = FOUR_PICK(x[0], x[1], 2, 6, 3, 7);
@@ -128,7 +128,7 @@ static inline void four_turn(Four *x)
 
 #endif
 
-/* x may lie anywhere. */
+/* Four floats from x on; no alignment needed. */
 static inline Four four_load(const float *x)
 {
     Four v;
@@ -141,7 +141,7 @@ static inline void four_store(float *x, Four v)
     memcpy(x, &v, sizeof v);
 }
 
-/* What four_gather() gathered, of all lanes. */
+/* All lanes of what four_gather() collected, or-ed together. */
 static inline uint32_t four_bits(FourBits bits)
 {
     uint32_t lane[FOUR];

@@ -1,5 +1,5 @@
-/* Four floats side by side, beyond what four.h has: larger and smaller, quotient, and powers and logarithms of 2. The
- * same bits with vectors and without (tests/unit/test_four.c). No lane may be NaN. */
+/* More arithmetic on the vectors of four.h: maximum and minimum, quotient, powers and logarithms of 2. The same bits
+ * with vector instructions and without (tests/unit/test_four.c). No lane may be NaN. */
 #ifndef LINCTUS_FOUR_MATH_H
 #define LINCTUS_FOUR_MATH_H
 
@@ -63,7 +63,7 @@ static inline Four four_div(Four a, Four b)
 
 #if defined __SSE__
 
-/* b where they are equal. One instruction, which no compiler here makes of what stands below. */
+/* Lane by lane; b where they are equal. One instruction, which no compiler here makes of the portable form below. */
 static inline Four four_max(Four a, Four b)
 {
     return _mm_max_ps(a, b);
@@ -171,8 +171,8 @@ static inline Four four_abs(Four x)
     return four_from_bits(four_bits_and(four_as_bits(x), four_bits_all(0x7fffffff)));
 }
 
-/* Lanes of a magnitude below `least`, which is above 0, become 0. Without their signs, the bits of floats stand in the
- * order of their magnitudes. */
+/* Lanes of a magnitude below `least`, which is above 0, become 0. Works because the bits of floats without their signs,
+ * read as whole numbers, are in order of magnitude. */
 static inline Four four_hush(Four x, float least)
 {
     const FourBits under = four_bits_sub(four_as_bits(four_abs(x)), four_as_bits(four_all(least)));
@@ -186,13 +186,13 @@ static inline Four four_step(Four x, Four c, float d)
     return four_add(four_mul(x, c), four_all(d));
 }
 
-/* 2^x within 1.2e-7 of itself, and exact for whole x; x beyond -126..127 counts as that. The whole part goes into the
- * exponent; the rest, -1/2..1/2, through a polynomial of degree 6 that is 1 at 0: own
- * fit, (2^x - 1) / x at the roots of Chebyshev's polynomial; it is off by 5e-9, the rest is rounding. */
+/* 2^x with a relative error of 1.2e-7 at most, exact for whole x; x is held to -126..127. The whole part goes into the
+ * exponent, the rest, -1/2..1/2, through a polynomial of degree 6 that is 1 at 0. Its coefficients are our own fit of
+ * (2^x - 1) / x at the roots of a Chebyshev polynomial. It is off by 5e-9; the rest of the error is rounding. */
 static inline Four four_exp2(Four x)
 {
     const Four held = four_min(four_max(x, four_all(-126.f)), four_all(127.f));
-    const Four rounding = four_all(0x1.8p23f); /* added, it leaves the whole part in the last bits */
+    const Four rounding = four_all(0x1.8p23f); /* adding this leaves the whole part in the last bits */
     const Four shifted = four_add(held, rounding);
     const Four f = four_sub(held, four_sub(shifted, rounding));
     Four y = four_step(four_all(1.54531629e-4f), f, 1.33908634e-3f);
@@ -204,17 +204,17 @@ static inline Four four_exp2(Four x)
     return four_from_bits(four_bits_add(four_bits_up(four_as_bits(shifted), 23), four_as_bits(y)));
 }
 
-/* Logarithm to base 2, x from 2^-126 up, normal numbers: within 1.5e-7 of 1 or of the result, whichever is larger, and
- * exact for powers of 2. The exponent is taken off so that m = sqrt(1/2)..sqrt(2) is left, and s = (m - 1) / (m + 1)
+/* Logarithm to base 2 of normal numbers, x from 2^-126 up. Error at most 1.5e-7, or 1.5e-7 of the result if that is
+ * larger; exact for powers of 2. The exponent is split off to leave m = sqrt(1/2)..sqrt(2), and s = (m - 1) / (m + 1)
  * goes through the series of the inverse hyperbolic tangent, to s^9. */
 static inline Four four_log2(Four x)
 {
     const FourBits bits = four_as_bits(x), root = four_bits_all(0x3f3504f3);
     const FourBits over = four_bits_add(four_bits_sub(bits, root), four_bits_all(128u << 23));
-    const FourBits whole = four_bits_down(over, 23); /* 128 and the exponent */
+    const FourBits whole = four_bits_down(over, 23); /* 128 plus the exponent */
     const FourBits off = four_bits_up(four_bits_sub(whole, four_bits_all(128)), 23);
     const Four m = four_from_bits(four_bits_sub(bits, off)), one = four_all(1.f);
-    /* A small whole number in the last bits of 2^23 is that number on top of it. */
+    /* Or-ing a small whole number into the last bits of 2^23 adds it. */
     const Four e = four_sub(four_from_bits(four_bits_or(whole, four_bits_all(0x4b000000))), four_all(0x1p23f + 128.f));
     const Four s = four_div(four_sub(m, one), four_add(m, one)), ss = four_mul(s, s);
     Four y = four_step(four_all(0.320598898f), ss, 0.412198583f);
@@ -224,7 +224,7 @@ static inline Four four_log2(Four x)
     return four_add(e, four_mul(s, y));
 }
 
-/* The lane that is largest. */
+/* The largest of the lanes. */
 static inline float four_largest_lane(Four x)
 {
     float lane[FOUR];
@@ -233,7 +233,7 @@ static inline float four_largest_lane(Four x)
     return a > b ? a : b;
 }
 
-/* The lane that is smallest. */
+/* The smallest of the lanes. */
 static inline float four_smallest_lane(Four x)
 {
     return -four_largest_lane(four_sub(four_all(0.f), x));

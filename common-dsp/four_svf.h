@@ -1,12 +1,12 @@
-/* svf_step() of four sections side by side, in float: for what is worth that precision. Each has an input of its own;
- * lanes.h is for sections in a row. */
+/* svf_step() of four sections side by side, where single precision will do. Each has an input of its own; for sections
+ * in series see lanes.h. */
 #ifndef LINCTUS_FOUR_SVF_H
 #define LINCTUS_FOUR_SVF_H
 
 #include "four_math.h"
 #include "svf.h"
 
-/* Coefficients and states as they lie in memory, a lane each: see Svf. */
+/* Coefficients and states in memory, one lane for each section; for their meaning see Svf (svf.h). */
 typedef struct {
     float direct[FOUR], by_first[FOUR], by_second[FOUR], keep[FOUR], lift[FOUR], rise[FOUR];
 } FourSections;
@@ -15,6 +15,7 @@ typedef struct {
     float first[FOUR], second[FOUR];
 } FourStates;
 
+/* Sets the section of one lane, 0..3. */
 static inline void four_sections_put(FourSections *c, uint32_t lane, const Svf *section)
 {
     c->direct[lane] = (float)section->direct;
@@ -59,6 +60,7 @@ static inline void four_states_store(FourStates *to, const FourSvfState *s)
     four_store(to->second, s->second);
 }
 
+/* One sample of each section: the outputs for the inputs x. */
 static inline Four four_svf_step(const FourSvf *c, FourSvfState *s, Four x)
 {
     const Four v = four_sub(x, s->second);

@@ -7,7 +7,7 @@
 
 #define STEPS_PER_DB 16777216.0 /* 2^24: 60 dB fit in 30 bits */
 
-/* Downward, so that a limit given in dB holds. */
+/* Rounds down, so that the gain never exceeds a limit given in dB. */
 static int32_t to_steps(double db)
 {
     return (int32_t)floor(dsp_clamp(db, -60.0, 60.0) * STEPS_PER_DB);

@@ -1,42 +1,41 @@
-/* A gain that is moved so that nobody hears it move: upward slowly, downward quickly, never with a step, a kink or a
- * sudden bend.
+/* A gain that moves inaudibly: slowly up, quickly down, and never with a step, a kink or a sudden bend.
  *
- * A goal in dB is approached at most `rise` dB/s up and `fall` dB/s down; what comes out is that straight-edged path
- * through three running means (triple_mean.h). Levels are kept in whole steps of 2^-24 dB: a gain that rests is exactly
- * its goal, and 0 dB is exactly 1. */
+ * It approaches a goal in dB by at most `rise` dB/s up and `fall` dB/s down, and three running means (triple_mean.h)
+ * smooth that path. Levels are kept in whole steps of 2^-24 dB, so that a gain at rest is exactly its goal and 0 dB is
+ * exactly 1. */
 #ifndef LINCTUS_GAIN_MOVE_H
 #define LINCTUS_GAIN_MOVE_H
 
 #include "triple_mean.h"
 
 typedef struct {
-    int32_t goal, now, rise, fall; /* steps of 2^-24 dB; rise and fall a sample */
+    int32_t goal, now, rise, fall; /* steps of 2^-24 dB; rise and fall: steps per sample */
     TripleMean mean;
-    int64_t sum;     /* of the mean */
-    uint32_t moving; /* samples until everything rests */
-    double gain;     /* of the last sample */
+    int64_t sum;     /* output of the triple mean, before division by its weight */
+    uint32_t moving; /* samples until the gain is at rest */
+    double gain;     /* of the last sample, as a factor */
 } GainMove;
 
-/* rise, fall: dB/s, above 0. seconds: of the three means together; at most 3 * TRIPLE_MEAN_LONGEST samples. Rests at 0
- * dB. Allocates; false: no memory. */
+/* rise, fall: dB/s, above 0. seconds: length of the three means together, held to 3 * TRIPLE_MEAN_LONGEST samples.
+ * Starts at rest at 0 dB. Allocates; false: no memory. */
 bool gain_move_init(GainMove *m, double rate, double rise, double fall, double seconds);
 
 /* Safe on a zeroed struct. */
 void gain_move_done(GainMove *m);
 
-/* Rests at db from the next sample on. All levels: -60..60 dB. */
+/* Jumps to db, where the gain rests from the next sample on. All levels are held to -60..60 dB. */
 void gain_move_jump(GainMove *m, double db);
 
-/* Sets out for db, at `rise` or `fall`, from wherever it is. */
+/* Starts moving to db, at `rise` or `fall`, from where the gain is now. */
 void gain_move_to(GainMove *m, double db);
 
-/* dB, of the last sample. */
+/* The gain of the last sample, dB. */
 double gain_move_db(const GainMove *m);
 
-/* dB, where it is bound for. */
+/* The goal, dB. */
 double gain_move_goal(const GainMove *m);
 
-/* What gain_move_step() does while anything moves. */
+/* The part of gain_move_step() that runs while the gain moves; not for other callers. */
 void gain_move_advance(GainMove *m);
 
 /* The gain of this sample, as a factor. */

@@ -1,31 +1,31 @@
-/* The one walk along the grid (dsp.h). It cuts a block of any length at the grid points, wherever the blocks before it
- * ended, so that what is done at a grid point and what is done in between never depend on the caller's blocks. */
+/* The one walk along the grid (dsp.h). It cuts a block of any length at the grid points, wherever earlier blocks ended,
+ * so that nothing done at a grid point or in between depends on the caller's block sizes. */
 #ifndef LINCTUS_GRID_H
 #define LINCTUS_GRID_H
 
 #include "dsp.h"
 
-/* Where a walk stands. Zero: at a grid point, as after a reset. */
+/* The position of a walk. All zero: at a grid point, as after a reset. */
 typedef struct {
-    uint32_t into; /* samples of the cell under way that lie behind, 0..DSP_CELL - 1 */
+    uint32_t into; /* samples of the current cell that are done, 0..DSP_CELL - 1 */
 } Grid;
 
-/* What is done along the way; `with` is whatever was handed to grid_walk(). */
+/* What a walk calls; `with` is the pointer given to grid_walk(). */
 typedef struct {
-    void (*point)(void *with);                            /* a grid point, before the first sample of its cell */
-    void (*piece)(void *with, uint32_t from, uint32_t n); /* samples from..from + n - 1 of the block, n of 1..DSP_CELL:
-                                                             what the block has of one cell */
+    void (*point)(void *with);                            /* at a grid point, before the first sample of its cell */
+    void (*piece)(void *with, uint32_t from, uint32_t n); /* for the part of a cell that the block holds: its samples
+                                                             from..from + n - 1; n: 1..DSP_CELL */
 } GridSteps;
 
-/* Grid points that a block of n samples has. */
+/* The number of grid points in a block of n samples. */
 static inline uint32_t grid_points(const Grid *grid, uint32_t n)
 {
     const uint32_t before = grid->into ? DSP_CELL - grid->into : 0;
     return n > before ? (n - before - 1) / DSP_CELL + 1 : 0;
 }
 
-/* A block of n samples; 0 does nothing. A grid point comes with the first sample after it: a block that ends on one
- * leaves it to the next. Here, so that a caller's steps become part of the walk. */
+/* Walks through a block of n samples; 0 does nothing. A grid point is taken with the first sample after it: a block
+ * that ends on one leaves it to the next block. Inline, so that a caller's functions can be compiled into the walk. */
 static inline void grid_walk(Grid *grid, uint32_t n, const GridSteps *steps, void *with)
 {
     for (uint32_t at = 0; at < n;) {

@@ -7,17 +7,17 @@
 #include <math.h>
 #include <string.h>
 
-#define MIDDLE_RATE_LEAST 8000.0 /* Hz */
-#define MIDDLE_CORNER     2000.0
-#define SLOW_RATE_LEAST   3000.0
-#define SLOW_CORNER       1000.0
-#define SUBSONIC_HZ       20.0
-#define BAND_LOW          350.0
-#define BAND_HIGH         1400.0
-#define BOTTOM_HZ         100.0
-#define AIR_HIGH          3500.0
-#define BUTTERWORTH_Q     0.70710678118654752 /* Q */
-#define VOICE_WAIT        0.02                /* s: more than a cell, for which an answer waits */
+#define MIDDLE_RATE_LEAST 8000.0              /* Hz, lowest middle rate */
+#define MIDDLE_CORNER     2000.0              /* Hz, low-pass before the middle rate; BAND_HIGH lies under it */
+#define SLOW_RATE_LEAST   3000.0              /* Hz, lowest slow rate */
+#define SLOW_CORNER       1000.0              /* Hz, low-pass before the slow rate */
+#define SUBSONIC_HZ       20.0                /* Hz, high-pass of `power` */
+#define BAND_LOW          350.0               /* Hz, high-pass of `room`, `above` and `air` */
+#define BAND_HIGH         1400.0              /* Hz, low-pass of `room` and `dull` */
+#define BOTTOM_HZ         100.0               /* Hz, low-pass of `low` */
+#define AIR_HIGH          3500.0              /* Hz, low-pass of `air` */
+#define BUTTERWORTH_Q     0.70710678118654752 /* 1 / sqrt 2 */
+#define VOICE_WAIT        0.02                /* s, longer than a cell: an answer waits for the end of its cell */
 
 static Svf svf_of(Biquad b)
 {
@@ -53,7 +53,7 @@ bool hearing_init(Hearing *h, double rate, uint32_t channels)
     return true;
 }
 
-/* A window ends with a frame, which is answered late. */
+/* A window of hum ends with a frame, and frames are answered late: hum_init() is told how long to keep a window. */
 bool hearing_hear_hum(Hearing *h)
 {
     const double slow = h->rate / h->middle.factor / h->slow.factor;
@@ -135,7 +135,7 @@ static void hear_middle(Hearing *h, double x)
     hum_work(&h->hum);
 }
 
-/* Of samples from..from + n - 1; half: the half sum of the channels. */
+/* Adds samples from..from + n - 1 to the frame's bands. half: half the sum of the channels. */
 static void hear_bands(Hearing *h, const float *const *sound, const double *half, uint32_t from, uint32_t n)
 {
     const float *const left = sound[0] + from, *const right = sound[h->channels - 1] + from;
@@ -169,7 +169,7 @@ static void note_silence(Hearing *h, const float *const *sound, uint32_t from, u
         h->silent = h->silent && four_largest(sound[c] + from, n) < DSP_DIGITAL_SILENCE;
 }
 
-/* n samples that lie in one frame. */
+/* Takes in n samples, all of one frame. */
 static void hear_some(Hearing *h, const float *const *sound, double *half, uint32_t from, uint32_t n)
 {
     double middle[DSP_CELL];

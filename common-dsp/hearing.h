@@ -1,5 +1,5 @@
-/* What a take is judged by: the frames of listening.h, each with its levels in a few bands besides. Levels are mean
- * squares. Of two channels, `power` is the mean of both; all else is of their half sum. */
+/* The frames of listening.h, with the levels in a few bands that a take is judged by. Levels are mean squares. Of two
+ * channels, `power` is the mean of both; all other levels are of half their sum. */
 #ifndef LINCTUS_HEARING_H
 #define LINCTUS_HEARING_H
 
@@ -10,26 +10,26 @@
 #include <math.h>
 
 typedef struct {
-    double power;          /* 20 Hz and up; air and dull are heard a sample late */
+    double power;          /* 20 Hz and up */
     double room;           /* 350 to 1400 Hz, where a voice is strong and a room's decay is even */
     double low;            /* under 100 Hz, where a burst of breath on the microphone lies */
     double above;          /* 350 Hz and up */
-    double air;            /* 350 to 3500 Hz, where a breath that is drawn lies; */
-    double dull;           /* of it, what lies under 1400 Hz */
-    double hz;             /* pitch; 0: no voice sounds */
+    double air;            /* 350 to 3500 Hz, where the sound of breathing in lies; measured one sample late */
+    double dull;           /* 350 to 1400 Hz, the part of `air` under 1400 Hz; measured one sample late */
+    double hz;             /* pitch, Hz; 0: no voice sounds */
     bool silent;           /* digital silence: no sample reaches half a step of 24 bits */
     uint64_t end;          /* samples of the slow signal (hum.h) up to the frame's end; 0: no hum is heard */
-    VoiceLevelFound voice; /* with this frame */
+    VoiceLevelFound voice; /* what voice_level_hear() found with this frame */
 } HearingFrame;
 
-/* Mean square over 100 Hz: what is no pop and no rumble. Power and low are not measured over the same samples to the
- * bit, so where nearly all lies under 100 Hz their difference tells nothing; over 350 Hz it was measured by itself. */
+/* Mean square above 100 Hz, without pops and rumble: power - low, but at least `above`. power and low are not measured
+ * over quite the same samples, so where nearly all of the sound lies under 100 Hz their difference is meaningless. */
 static inline double hearing_over_low(const HearingFrame *frame)
 {
     return fmax(frame->power - frame->low, frame->above);
 }
 
-/* What is kept of a frame until it is answered. */
+/* What is kept of a frame until listening.h answers it; fields as in HearingFrame. */
 typedef struct {
     double power, room, low, above, air, dull;
     uint64_t end;
@@ -41,37 +41,39 @@ typedef struct {
     VoiceLevel voice;
     double rate;
     uint32_t channels;
-    double hop;                                /* samples in a frame, on average */
-    uint64_t heard, ends_at, filling, waiting; /* samples; where the frame under way ends; numbers of frames */
+    double hop;                /* samples in a frame, on average */
+    uint64_t heard, ends_at;   /* samples: heard since the reset; where the current frame ends */
+    uint64_t filling, waiting; /* numbers of frames: the current one; the first without an answer */
     HearingKept ring[LISTENING_FRAMES];
     HearingFrame answered;
-    bool silent; /* of the frame under way: so far, and sums of squares: */
-    double power[DSP_CHANNELS], above, air, dull, room, low;
+    bool silent;                                             /* the current frame is digitally silent so far */
+    double power[DSP_CHANNELS], above, air, dull, room, low; /* its sums of squares so far */
 
     Svf subsonic, breath[3]; /* high-pass, two low-passes */
     SvfState subsonic_state[DSP_CHANNELS], breath_state[3];
-    double above_before;    /* what the low-passes hear next */
-    Decimator middle, slow; /* to 8..16 kHz, from there to 3..6 kHz */
-    double per_frame;       /* samples of the middle rate */
+    double above_before;    /* the high-pass's last output, next input of the low-passes */
+    Decimator middle, slow; /* from the sample rate to 8..16 kHz; from there to 3..6 kHz */
+    double per_frame;       /* samples of the middle rate in a frame, on average */
     Svf band[2], bottom[2]; /* at the middle rate: high- and low-pass; two low-passes */
     SvfState band_state[2], bottom_state[2];
     bool hears_hum;
     Hum hum;
 } Hearing;
 
-/* Allocates. false: no memory, or rate or channels out of range. */
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates; false: no memory, or out of range. */
 bool hearing_init(Hearing *h, double rate, uint32_t channels);
 
-/* After init, for who calls hum_look(): hears a hum too. Allocates; false: no memory. */
+/* After init, for callers of hum_look(): makes it hear hum too. Allocates; false: no memory. */
 bool hearing_hear_hum(Hearing *h);
 void hearing_done(Hearing *h);  /* safe after an init that failed */
-void hearing_reset(Hearing *h); /* nothing was heard */
+void hearing_reset(Hearing *h); /* back to the state before the first sample */
 
-/* Call it before each cell: the frame that was answered since the last call, or NULL; at most one, as a cell is shorter
- * than a frame. */
+/* To be called before each cell. Returns the frame that was answered since the last call, valid until the next, or
+ * NULL. There is at most one, as a cell is shorter than a frame. */
 const HearingFrame *hearing_frame(Hearing *h);
 
-/* n: what is left of the cell or less. Returns the channels as they are heard (living.h), until the next call. */
+/* Takes in n samples, no more than are left of the cell. Returns the channels with a dead one replaced (living.h),
+ * valid until the next call. */
 const float *const *hearing_process(Hearing *h, const float *const *in, uint32_t n);
 
 #endif

@@ -1,10 +1,10 @@
-/* For loops that work in registers: what compilers leave alone unless they are told by name. */
+/* Unrolling and inlining for loops that work in registers, which compilers do only when told to. */
 #ifndef LINCTUS_INLINED_H
 #define LINCTUS_INLINED_H
 
-/* UNROLLED before a loop of at most eight rounds, so that an array that it walks can lie in registers: gcc's -O2 leaves
- * it rolled, in memory. INLINED in place of `inline`: the function becomes part of its caller however large it is, so
- * that what is constant there is constant in it. */
+/* UNROLLED goes before a loop of at most eight rounds, so that the array it walks can stay in registers; gcc's -O2
+ * would leave the loop rolled and the array in memory. INLINED takes the place of `inline`: the function is compiled
+ * into its caller however large it is, so that the caller's constants are constants inside it. */
 #if defined __clang__
 #define UNROLLED _Pragma("unroll")
 #define INLINED  inline __attribute__((always_inline))

@@ -8,7 +8,7 @@ enum { MOST = LANES_SECTIONS / 2 }; /* pairs */
 
 /* ---- A pair of sections ---- */
 
-/* As svf_between() does, of which `by` holds goal - from. */
+/* As svf_between() does; by: goal - from. */
 static INLINED TwoSvf pair_between(const TwoSvf *from, const TwoSvf *by, Two way)
 {
     return (TwoSvf){.direct = two_add(from->direct, two_mul(way, by->direct)),
@@ -29,7 +29,7 @@ static TwoSvf pair_less(const TwoSvf *a, const TwoSvf *b)
                     .rise = two_sub(a->rise, b->rise)};
 }
 
-/* An odd section is paired with one that returns its input. */
+/* The last of an odd number of sections is paired with one that returns its input. */
 static void pair_up(const Svf *section, uint32_t sections, TwoSvf *pair)
 {
     static const Svf through = {.direct = 1.0};
@@ -39,14 +39,14 @@ static void pair_up(const Svf *section, uint32_t sections, TwoSvf *pair)
 
 /* ---- All pairs at once ---- */
 
-/* What they work on; `way` where they move. */
+/* The pairs' states, next inputs and, while sections glide, positions from 0 to 1. */
 typedef struct {
     TwoSvfState state[MOST];
-    Two feed[MOST], way[MOST]; /* what goes into each at this step */
+    Two feed[MOST], way[MOST]; /* feed: inputs of this step */
 } Flight;
 
-/* A step of the pairs first..last of so many, each lane at a sample of its own; next: what the first of them gets at
- * the following step. Returns what the last one gives. */
+/* One step of pairs first..last out of `pairs`, each lane at its own sample. next: input of the first section at the
+ * next step. Returns the output of the last section. */
 static INLINED double advance(const TwoSvf *pair, const TwoSvf *by, int first, int last, int pairs, Flight *f,
                               double next)
 {
@@ -67,22 +67,22 @@ static INLINED double advance(const TwoSvf *pair, const TwoSvf *by, int first, i
     return carried;
 }
 
-/* Lane k joins in at its first sample; until then it has run on silence. */
+/* Loads lane k's state at its first sample; until then the lane ran on silence. */
 static INLINED void join(Flight *f, int k, const SvfState *state)
 {
     f->state[k / 2].first = two_put(f->state[k / 2].first, k % 2, state->s1);
     f->state[k / 2].second = two_put(f->state[k / 2].second, k % 2, state->s2);
 }
 
-/* Lane k has had its last sample. Its states are put down together, since they will be taken up together. */
+/* Stores lane k's state after its last sample: both numbers at once, as they will be loaded at once. */
 static INLINED void leave(const Flight *f, int k, SvfState *state)
 {
     const Two both = two_of(two_lane(f->state[k / 2].first, k % 2), two_lane(f->state[k / 2].second, k % 2));
     memcpy(state, &both, sizeof *state);
 }
 
-/* n samples, at least as many as lanes. state: of every lane. Pairs that no lane has joined yet, or that all have left,
- * are left out. */
+/* Runs n samples, at least as many as there are lanes, in place. state: one for every lane. Pairs in which no lane has
+ * begun yet, or both are done, are skipped. */
 static INLINED void fly(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight *f, SvfState *const *state, double *x,
                         uint32_t n)
 {
@@ -103,7 +103,7 @@ static INLINED void fly(const TwoSvf *pair, const TwoSvf *by, int pairs, Flight 
     }
 }
 
-/* Once for each number of pairs, so that what they work on stays in registers. */
+/* Compiled once for each number of pairs, so that the pairs' data stay in registers. */
 static INLINED void fly_pairs(const TwoSvf *pair, const TwoSvf *by, uint32_t pairs, Flight f, SvfState *const *state,
                               double *x, uint32_t n)
 {
@@ -117,7 +117,7 @@ static INLINED void fly_pairs(const TwoSvf *pair, const TwoSvf *by, uint32_t pai
 
 /* ---- Any number of samples ---- */
 
-/* What it works on is copied, so that it can stay in registers. */
+/* Section by section. Coefficients and state are copied, so that they can stay in registers. */
 static void one_by_one(const Svf *section, SvfState *state, uint32_t sections, double *x, uint32_t n)
 {
     for (uint32_t i = 0; i < sections; ++i) {
@@ -139,7 +139,7 @@ static void one_by_one_glide(const Svf *from, const Svf *goal, const double *way
         }
 }
 
-/* Of an odd number of sections the last pair's second lane too. */
+/* Runs the pairs; with an odd number of sections, the last pair's idle second lane too. */
 static INLINED void in_pairs(const TwoSvf *pair, const TwoSvf *by, Flight start, SvfState *state, uint32_t sections,
                              double *x, uint32_t n)
 {
@@ -174,7 +174,7 @@ void lanes_glide(const Svf *from, const Svf *goal, const double *way, SvfState *
     pair_up(goal, sections, by);
     for (uint32_t p = 0; p < (sections + 1) / 2; ++p)
         by[p] = pair_less(&by[p], &pair[p]);
-    /* A pair is left out until its first lane has its first sample; the second gets its own a step later. */
+    /* A pair is skipped until its first lane has a sample; its second lane gets its first sample one step later. */
     for (uint32_t i = 0; i < sections; ++i)
         start.way[i / 2] = two_put(start.way[i / 2], i % 2, way[i] - (i % 2) * (1.0 / DSP_CELL));
     in_pairs(pair, by, start, state, sections, x, n);
@@ -182,7 +182,7 @@ void lanes_glide(const Svf *from, const Svf *goal, const double *way, SvfState *
 
 /* ---- Two channels ---- */
 
-/* A sample of both goes through all sections before the next. */
+/* Each sample of both channels goes through all sections before the next one. */
 static INLINED void walk(const TwoSvf *section, const TwoSvf *by, int sections, Two *way, TwoSvfState *state,
                          double *const *x, uint32_t n)
 {
@@ -216,7 +216,7 @@ static INLINED void walk_sections(const TwoSvf *section, const TwoSvf *by, uint3
         walk(section, by, 6, way, state, x, n);
 }
 
-/* Where there are fewer sections, the rest return their input. */
+/* Puts each section into both lanes; unused sections return their input. */
 static void double_up(const Svf *section, uint32_t sections, TwoSvf *pair)
 {
     static const Svf through = {.direct = 1.0};

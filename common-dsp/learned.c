@@ -13,7 +13,7 @@ static bool is_stored(const LearnedPart *part, uint32_t field)
     return !(part->without >> field & 1u);
 }
 
-/* The stored field of a part after `skip` others; NULL: it has no more, and *skip is less by those it has. */
+/* A part's stored field number *skip. NULL if it has fewer; then *skip goes down by the number it has. */
 static const LearnedField *field_of_part(const LearnedPart *part, uint32_t *skip)
 {
     for (uint32_t f = 0; f < part->schema->fields; ++f)
@@ -106,7 +106,7 @@ static uint32_t count_at(const LearnedField *field, const void *memory, uint32_t
     return field->kind == LEARNED_COUNTS ? ((const uint16_t *)count)[i] : ((const uint32_t *)count)[i];
 }
 
-/* Eight at a time, those that are 0 at the end are left out. */
+/* n without the zeros at the end, dropped in whole groups of eight. */
 static uint32_t without_zeros(const uint32_t *count, uint32_t n)
 {
     enum { AT_ONCE = 8 };
@@ -120,7 +120,7 @@ static uint32_t without_zeros(const uint32_t *count, uint32_t n)
     return n;
 }
 
-/* Up to the last count that is not 0. */
+/* How many counts to store: up to the last that is not 0. */
 static uint32_t used(const LearnedField *field, const void *memory)
 {
     uint32_t n = field->kind == LEARNED_COUNTS ? field->max : without_zeros(place(field, memory), field->max);
@@ -143,7 +143,7 @@ static const LearnedField *leader(const LearnedSchema *schema, const LearnedFiel
     return first;
 }
 
-/* Counts of a field that are stored. */
+/* How many figures of a field are stored. */
 static uint32_t stored(const LearnedSchema *schema, const LearnedField *field, const void *memory)
 {
     if (field->kind == LEARNED_ROW)
@@ -152,7 +152,7 @@ static uint32_t stored(const LearnedSchema *schema, const LearnedField *field, c
     return n ? n : 1;
 }
 
-/* Are a row and those of its group there as they are stored, or as they were in older sessions? */
+/* Whether a row and all rows of its group are present in full, or (old) as older sessions stored them. */
 static bool row_is_there(const LearnedSchema *schema, const LearnedField *field, const Learned *from, bool old)
 {
     for (uint32_t f = 0; f < schema->fields; ++f) {
@@ -164,7 +164,7 @@ static bool row_is_there(const LearnedSchema *schema, const LearnedField *field,
     return true;
 }
 
-/* They lie far below 2^31, and signed numbers take one instruction. */
+/* Counts are far below 2^31, so they are converted as signed numbers, which takes one instruction. */
 static void store_row(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
 {
     enum { AT_ONCE = 8 };
@@ -207,14 +207,14 @@ static void get_fields(const LearnedSchema *schema, const void *memory, Learned 
         schema->write(memory, to);
 }
 
-/* A part's figures on their way: none is there yet. */
+/* An empty Learned in the buffer through which a part's figures pass. */
 static Learned on_the_way(const LearnedSchema *schema, const LearnedPart *part, const void *memory)
 {
     return (Learned){.skipped = part->without,
                      .value = *(float *const *)(const void *)((const char *)memory + schema->room)};
 }
 
-/* Field f of the whole on; returns how many there are. */
+/* Copies a part's stored fields to fields f and up of the whole; returns their number. */
 static uint32_t get_part(const LearnedPart *part, const void *memory, Learned *way, Learned *to, uint32_t f,
                          float *value)
 {
@@ -255,7 +255,7 @@ static void take_counts(const LearnedField *field, void *memory, const float *va
     }
 }
 
-/* What an older session has of a row, moved to where it belongs in a whole one: the last of each part. */
+/* Moves what an older session stored of a row to its place in the full row: the end of each part. */
 static void spread_old(const LearnedField *field, uint32_t *count)
 {
     const uint32_t parts = field->parts ? field->parts : 1, each = field->max / parts, had = field->old / parts;
@@ -290,7 +290,7 @@ static void put_fields(const LearnedSchema *schema, void *memory, const Learned 
     }
 }
 
-/* Field f of the whole on; returns how many there are. */
+/* Restores a part from fields f and up of the whole; returns their number. */
 static uint32_t put_part(const LearnedPart *part, void *memory, Learned *way, const Learned *from, uint32_t f,
                          const float *value)
 {

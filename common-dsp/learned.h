@@ -1,12 +1,12 @@
-/* What a processor has learned, as plain numbers that can be stored and come back exactly.
+/* What a processor has learned, as plain numbers that can be stored and restored exactly.
  *
- * A schema is a table of fields: the name of each, its limits, and how it lies in the processor's memory (a struct of
- * its own). Storing, restoring and emptying that memory follow from the table. A field that is not there has count 0,
- * and one outside its limits counts as not there. A Learned is the whole of what is known: put into a memory it
- * replaces everything, and a field that is not there becomes what it is before anything is learned.
+ * A schema is a table of fields: each one's name, its limits, and how it lies in the processor's memory (a struct of
+ * its own). Storing, restoring and clearing that memory follow from the table. A missing field has count 0, and a field
+ * outside its limits is treated as missing. A Learned is a complete state: putting it into a memory replaces
+ * everything, and missing fields are set to what they are before anything is learned.
  *
- * Hosts write numbers as text with eight decimals, so a processor keeps what it learns in steps of
- * 1/256 (learned_round): such a number, up to 65536, comes back to the bit. */
+ * Hosts write numbers as text with eight decimals, so processors keep what they learn in steps of 1/256
+ * (learned_round()). Such a number, up to 65536, is restored to the bit. */
 #ifndef LINCTUS_LEARNED_H
 #define LINCTUS_LEARNED_H
 
@@ -15,106 +15,105 @@
 #include <stdint.h>
 
 enum {
-    LEARNED_FIELDS = 28,  /* most fields of a schema, those of its parts among them */
-    LEARNED_MOST = 16384, /* most figures of all fields together */
+    LEARNED_FIELDS = 28,  /* most fields of a schema, including those of its parts */
+    LEARNED_MOST = 16384, /* most figures of a schema, all fields together */
 };
 
-/* What lies in the memory, and how it is stored. Before anything is learned counts are 0, a figure is its lower limit.
- */
+/* The type of a field in the memory, and how it is stored. Before anything is learned counts are 0 and a figure is at
+ * its lower limit. */
 typedef enum {
-    LEARNED_CODED,  /* what the schema's own write and read make of it */
+    LEARNED_CODED,  /* any type: converted by the schema's own write and read */
     LEARNED_FIGURE, /* a double */
-    LEARNED_COUNTS, /* uint16_t[max], of a tally (tally.h): up to the last that is not 0, but at least one; any number
-                       of them comes back */
-    LEARNED_ROW,    /* uint32_t[max]: all of them, or the field is not there */
+    LEARNED_COUNTS, /* uint16_t[max] of a tally (tally.h): stored up to the last that is not 0, at least one; any number
+                       of them can be restored, the rest become 0 */
+    LEARNED_ROW,    /* uint32_t[max]: all of them are stored, and fewer are not restored */
 } LearnedKind;
 
 typedef struct {
-    const char *name; /* [a-z_]+, unique among all plug-ins: the key it is stored under */
-    uint32_t max;     /* figures it may hold, 1 or more */
-    float lo, hi;     /* limits of every figure */
+    const char *name; /* key it is stored under: [a-z_]+, unique among all plug-ins */
+    uint32_t max;     /* most figures it can hold, 1 or more */
+    float lo, hi;     /* limits of every figure as stored */
     LearnedKind kind;
-    size_t at;      /* where it lies in the memory, bytes */
-    double unit;    /* a count is stored as so much: 1/256 or more; 0 stands for 1 */
-    uint32_t group; /* rows of one group, from 1 on, belong together: none is stored while the first of them is all 0,
-                       none is taken where one is missing. 0: a row by itself, always stored */
-    uint32_t parts, old; /* older sessions have `old` figures of a row, as its group has: the last ones of each of its
-                            `parts`. 0 and 0: one part, no other length */
+    size_t at;      /* offset in the memory, bytes */
+    double unit;    /* figure stored for a count of 1: 1/256 or more; 0 means 1 */
+    uint32_t group; /* rows with the same number, 1 or more, belong together: while the first of them is all 0 none is
+                       stored, and if one is missing none is restored. 0: a row by itself, always stored */
+    uint32_t parts, old; /* a row of `parts` equal parts, of which older sessions stored only the last figures of each,
+                            `old` in all, in every row of its group. 0 and 0: one part, no other length */
 } LearnedField;
 
-/* In a table: the kind of a field and the member of the memory that it is. */
+/* In a table of fields: the kind of a field, and the member of the memory it is stored from. */
 #define LEARNED_IN(type, member, as) .kind = (as), .at = offsetof(type, member)
 
 typedef struct Learned Learned;
 typedef struct LearnedSchema LearnedSchema;
 
-/* A memory with a schema of its own that lies in another one. Parts have no parts. */
+/* A memory with its own schema that lies inside another memory. Parts have no parts of their own. */
 typedef struct {
     const LearnedSchema *schema;
-    size_t at;        /* where it lies in the other memory, bytes */
-    uint32_t without; /* a bit a field: it is not stored, and restored it is as before anything is learned */
+    size_t at;        /* offset in the other memory, bytes */
+    uint32_t without; /* a bit for each field: set, it is not stored, and a restore clears it */
 } LearnedPart;
 
 struct LearnedSchema {
-    uint32_t fields; /* of its own */
+    uint32_t fields; /* its own, without those of its parts */
     LearnedField field[LEARNED_FIELDS];
-    void (*write)(const void *memory, Learned *to);  /* the coded fields alone, every count of them; NULL: there are */
-    void (*read)(void *memory, const Learned *from); /* none. Both after the parts */
+    void (*write)(const void *memory, Learned *to);  /* stores the coded fields with their counts, after the parts */
+    void (*read)(void *memory, const Learned *from); /* restores them, after the parts. Both NULL: no coded fields */
 
-    uint32_t parts; /* their fields follow, in order */
+    uint32_t parts; /* their fields follow the schema's own, in order */
     const LearnedPart *part;
-    size_t room; /* where in the memory a float * lies, to room for the figures of any of the parts */
+    size_t room; /* offset in the memory of a float *: a buffer with room for the figures of any one part */
 };
 
 struct Learned {
-    uint32_t count[LEARNED_FIELDS]; /* 0: not there */
-    uint32_t skipped;               /* a bit a field, for getting: it need not be written */
-    float *value;                   /* field by field, each at learned_at(); room for learned_room() figures */
+    uint32_t count[LEARNED_FIELDS]; /* figures of each field; 0: missing */
+    uint32_t skipped;               /* a bit for each field: set, learned_get() need not write its figures */
+    float *value;                   /* figures, each field's from learned_at() on; room for learned_room() of them */
 };
 
-/* How many fields the schema and its parts have; the f-th of them, f under that. */
+/* The number of fields of the schema and its parts; and field f of them, f below that number. */
 uint32_t learned_fields(const LearnedSchema *schema);
 const LearnedField *learned_field_at(const LearnedSchema *schema, uint32_t f);
 
-/* Where the field's figures start in `value`. */
+/* Index in `value` of the field's first figure. */
 uint32_t learned_at(const LearnedSchema *schema, uint32_t field);
 
-/* Figures of all fields together. */
+/* The most figures that all fields together can hold. */
 uint32_t learned_room(const LearnedSchema *schema);
 
-/* Nothing is there. Allocates; false: no memory, or a schema of no figures or of more than
- * LEARNED_MOST. */
+/* Makes it empty, all fields missing. Allocates; false: no memory, or a schema of no figures or over LEARNED_MOST. */
 bool learned_init(Learned *l, const LearnedSchema *schema);
 void learned_done(Learned *l); /* safe on a zeroed one */
 
-/* Figures of one field, for writing and reading. */
+/* The figures of one field, to write or read. */
 static inline float *learned_field(const LearnedSchema *schema, Learned *l, uint32_t field)
 {
     return l->value + learned_at(schema, field);
 }
 
-/* Takes out (count 0) every field that breaks its schema: too many figures, or one that is not finite or out of limits.
- */
+/* Removes (count 0) every field that breaks its schema: too many figures, or any not finite or outside the limits. */
 void learned_check(const LearnedSchema *schema, Learned *l);
 
-/* All that the memory holds. `to` has the room of the schema. */
+/* Stores all fields of the memory. `to`: from learned_init() with the same schema. */
 void learned_get(const LearnedSchema *schema, const void *memory, Learned *to);
 
-/* Replaces all that the memory holds in fields of the schema. `from` has passed learned_check(). */
+/* Restores all fields of the memory. `from` has passed learned_check(). */
 void learned_put(const LearnedSchema *schema, void *memory, const Learned *from);
 
-/* As before anything is learned: for a schema without coded fields. */
+/* Sets all fields to what they are before anything is learned. The schema has no coded fields. */
 void learned_clear(const LearnedSchema *schema, void *memory);
 
-/* To the nearest step of 1/256. */
+/* x to the nearest step of 1/256. */
 double learned_round(double x);
 
-/* A learn / hold switch: only hold -> learn while running starts afresh. Zero it on reset. */
+/* A learn / hold switch. Learning starts afresh only where it goes from hold to learn while running. Zero it on reset.
+ */
 typedef struct {
-    bool known, learning;
+    bool known, learning; /* a position was set since the reset; that position */
 } LearnSwitch;
 
-/* Takes the switch's new position; true when learning has to start afresh. */
+/* Sets the position; true when learning has to start afresh. */
 bool learn_switch(LearnSwitch *s, bool learning);
 
 #endif

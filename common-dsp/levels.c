@@ -11,8 +11,8 @@
 const double levels_attack[LEVELS_ATTACKS] = {0.001, 0.025, 0.1};
 const double levels_release[LEVELS_RELEASES] = {0.01, 0.1, 1.0};
 
-#define MOST_UNITS ((uint32_t)LEVELS_MOST * 256u)
-#define MOST_PARTS ((uint32_t)LEVELS_MOST * LEVELS_PARTS)
+#define MOST_UNITS ((uint32_t)LEVELS_MOST * 256u)         /* units of energy: at half of these all is halved */
+#define MOST_PARTS ((uint32_t)LEVELS_MOST * LEVELS_PARTS) /* parts of frames: at these all is halved */
 
 void levels_clear(Levels *l)
 {
@@ -25,7 +25,7 @@ static void halve_all(uint32_t *count, uint32_t n)
         count[i] = (count[i] + 1) / 2;
 }
 
-/* Proportions stay; what was heard so far weighs half from here on. */
+/* Halves all counts and energies: proportions stay, and what was heard so far weighs half from here on. */
 static void halve(Levels *l)
 {
     halve_all(l->blocks, LEVELS_FINE);
@@ -45,7 +45,7 @@ uint32_t levels_frames(const Levels *l)
     return parts / LEVELS_PARTS;
 }
 
-/* Shared out, a level counts for what it is wherever it lies between two bins. */
+/* Shares a frame between the two nearest bins, so that the mean level is kept. true: a bin is full. */
 static bool add_level(uint32_t count[LEVELS_BINS], double level)
 {
     const double at = (dsp_clamp(level, LEVELS_LOW, LEVELS_HIGH) - LEVELS_LOW) * 2.0;
@@ -65,7 +65,7 @@ void levels_add_voice(Levels *l, const LevelsFrame *frame)
         halve(l);
 }
 
-/* Shared out over the two nearest, so that the mean level is kept. */
+/* Shares energy between the two nearest columns, so that the mean level is kept. true: a column is full. */
 static bool add_energy(uint32_t *over, double level, double units)
 {
     const double at = dsp_clamp((level - LEVELS_OVER_LOW) / LEVELS_STEP, 0.0, LEVELS_OVERS - 1);
@@ -95,7 +95,7 @@ void levels_add_block(Levels *l, const LevelsFrame *const frame[LEVELS_BLOCK])
         halve(l);
 }
 
-/* Which of n times, in order, is the last one that does not lie above `time`, or the last but one. */
+/* Index of the last of n ascending times that is not above `time`; 0..n - 2, so that another time follows it. */
 static uint32_t below(const double *times, uint32_t n, double time)
 {
     uint32_t low = 0;
@@ -123,7 +123,8 @@ static double take(double *from, double wanted)
     return taken;
 }
 
-/* Sixteenths of all, from the loudest on: one is passed over, two are the middle half of the loudest quarter. */
+/* Counted from the loudest frame down: the first sixteenth of all frames is skipped, and the next two sixteenths are
+ * the middle half of the loudest quarter. */
 double levels_loud(const Levels *l, uint32_t speed)
 {
     double all = 0.0, sum = 0.0;

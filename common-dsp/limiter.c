@@ -5,9 +5,9 @@
 
 #include <string.h>
 
-#define ONE 16777216 /* steps of a gain of 1: as many as a float counts without rounding */
+#define ONE 16777216 /* 2^24, steps in a gain of 1: as far as a float counts without rounding */
 
-/* In a look-ahead of n samples, three means of this length. */
+/* Length of each of three means that fit into a look-ahead of n samples. */
 static uint32_t mean_length(double n)
 {
     return (uint32_t)fmax(1.0, floor(n / 3.0) + 1.0);
@@ -52,7 +52,7 @@ void limiter_reset(Limiter *l)
     l->gain = 1.0;
 }
 
-/* While it rests, all that is held is 0 already. */
+/* At rest everything that is held is 0 already. */
 void limiter_tick(Limiter *l)
 {
     if (!l->moving)
@@ -66,7 +66,7 @@ static int32_t larger(int32_t a, int32_t b)
     return a > b ? a : b;
 }
 
-/* What the gain has to come down by, rounded up: the ceiling is for the peak itself. */
+/* How far the gain has to come down, in steps, rounded up so that the peak itself stays under the ceiling. */
 static int32_t asked(float over)
 {
     return over > 1.f ? (int32_t)fmin(ceil(ONE * (1.0 - 1.0 / (double)over)), ONE - 1) : 0;

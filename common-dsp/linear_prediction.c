@@ -2,9 +2,9 @@
 
 #include <string.h>
 
-#define WHITE_NOISE_SHARE 1e-4 /* of the power */
+#define WHITE_NOISE_SHARE 1e-4 /* share of the power that is added to it as white noise, -40 dB */
 
-/* From order `at` - 1 to `at`; returns what it leaves of the power. */
+/* Raises a predictor from order `at` - 1 to `at`; left: power of its error before. Returns that after. */
 static double raise(const double *alike, uint32_t at, double left, double *a)
 {
     double sum = 0.0, next[LINEAR_PREDICTION_MOST + 1];

@@ -3,14 +3,14 @@
 #include <math.h>
 #include <string.h>
 
-#define LEVEL_HOP 0.1 /* s */
+#define LEVEL_HOP 0.1 /* s: ten frames */
 
 ListeningGrid listening_hops(double rate)
 {
     return (ListeningGrid){.samples = (uint32_t)(rate * LEVEL_HOP + 0.5), .frames = 10};
 }
 
-/* An answer that speaks of a cell comes at its end. */
+/* How late answers come. One that is about a whole cell comes at the end of a cell. */
 static void lay_answers(Listening *l)
 {
     const uint32_t lag = voice_lag(&l->voice);
@@ -65,7 +65,7 @@ static ListeningFrame *frame_at(Listening *l, uint64_t number)
 
 /* ---- Samples ---- */
 
-/* Sums go on in registers: in memory each would wait for the one before it to be stored. */
+/* Sums are kept in registers: in memory each would wait for the one before it to be stored. */
 static void add_power_of_one(ListeningFrame *frame, const float *x, uint32_t m)
 {
     double power = frame->power;
@@ -92,7 +92,7 @@ static void add_power_of_two(ListeningFrame *frame, const float *x, const float 
     frame->sum[1] = sum_y;
 }
 
-/* m samples that lie in one frame. */
+/* Adds m samples, all of one frame. */
 static void add_power(Listening *l, uint32_t from, uint32_t m)
 {
     ListeningFrame *frame = frame_at(l, l->filling);
@@ -120,7 +120,7 @@ static void begin_frame(Listening *l)
     l->filling_ends_at = listening_frame_end(l, l->filling);
 }
 
-/* Moves on by n samples, frame by frame. */
+/* Takes in n samples, frame by frame. */
 static void fill_frames(Listening *l, uint32_t n)
 {
     for (uint32_t from = 0; from < n;) {

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-#define DEAD_AFTER 0.01 /* s: longer than any zero crossing */
+#define DEAD_AFTER 0.01 /* s of digital silence: longer than any zero crossing */
 
 void living_init(Living *l, double rate, uint32_t channels)
 {
@@ -28,7 +28,7 @@ static bool dead(Living *l, uint32_t c, float x)
     return l->silent[c] == l->patience;
 }
 
-/* What most pieces are, from end to end; none of these alone. */
+/* A piece of a channel: it sounds throughout, it is dead throughout, or neither. Most pieces are not MIXED. */
 typedef enum { MIXED, SOUNDS, DEAD } Kind;
 
 static Kind kind_of(const Living *l, uint32_t c, const float *x, uint32_t n)

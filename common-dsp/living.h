@@ -1,10 +1,10 @@
-/* Living: what a processor that listens makes of a dead channel.
+/* Living: replaces a dead channel for processors that listen.
  *
- * A channel of two that is digitally silent (DSP_DIGITAL_SILENCE) for 10 ms is dead, as one is before its first sound.
- * For all that listens a living channel stands in for a dead one, until its next sound: so a take of which one channel
- * was never recorded, or died, has the level of the channel that lives, and not 3 dB less, and nothing that was learned
- * from it moves. Whoever mixes such a take will put the living channel on both sides. Where both are dead, both are
- * silent. What is put out is not touched. Method ours. */
+ * One of two channels is dead after 10 ms of digital silence (DSP_DIGITAL_SILENCE), and before its first sound. Until
+ * its next sound the living channel stands in for it, for listening only: so a take with a channel that was never
+ * recorded, or died, has the level of the living channel and not 3 dB less, and what was learned does not move. Whoever
+ * mixes such a take will put the living channel on both sides. Where both are dead, both are silent. The output is not
+ * touched. Method ours. */
 #ifndef LINCTUS_LIVING_H
 #define LINCTUS_LIVING_H
 
@@ -16,13 +16,14 @@ typedef struct {
     float sound[DSP_CHANNELS][DSP_CELL];
 } Living;
 
-/* Allocates nothing. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. */
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates nothing. */
 void living_init(Living *l, double rate, uint32_t channels);
 
 /* No channel has sounded yet. */
 void living_reset(Living *l);
 
-/* The next n samples as they are to be heard, until the next call; n: up to DSP_CELL. heard[channels..) is NULL. */
+/* Takes in n samples, up to DSP_CELL. heard: set to the channels to listen to, valid until the next call; with one
+ * channel heard[1] is NULL. */
 void living_process(Living *l, const float *const *in, const float *heard[DSP_CHANNELS], uint32_t n);
 
 #endif

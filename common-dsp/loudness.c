@@ -4,17 +4,16 @@
 
 #include <string.h>
 
-enum { BLOCK_HOPS = 4 };
+enum { BLOCK_HOPS = 4 }; /* hops of 100 ms in a block of 400 ms */
 
-/* The prototypes' figures are those that give the table of BS.1770 at 48 kHz; the exponent of the middle term was
- * solved from the same table (a plain second-order shelf would have 0.5). */
-#define SHELF_HZ       1681.974450955533
-#define SHELF_DB       3.999843853973347
+/* The analog prototypes, solved so that they give the table of BS.1770 at 48 kHz. */
+#define SHELF_HZ       1681.974450955533 /* Hz, midpoint of the shelf */
+#define SHELF_DB       3.999843853973347 /* dB at high frequencies */
 #define SHELF_Q        0.7071752369554196
-#define SHELF_EXPONENT 0.4996667741545403
-#define PASS_HZ        38.13547087602444
+#define SHELF_EXPONENT 0.4996667741545403 /* of the middle term; 0.5 in a plain second-order shelf */
+#define PASS_HZ        38.13547087602444  /* Hz, corner of the high-pass */
 #define PASS_Q         0.5003270373238773
-#define TABLE_RATE     48000.0
+#define TABLE_RATE     48000.0 /* Hz, rate of the table */
 
 static Biquad shelf(double rate)
 {
@@ -113,7 +112,7 @@ static double to_lufs(double energy)
     return -0.691 + power_to_db(energy);
 }
 
-/* Mean energy of the last n hops; 0 before there were as many. */
+/* Mean energy of the last n hops; 0 while fewer were heard. */
 static double mean_of_last(const LoudnessNow *l, uint32_t n)
 {
     double sum = 0.0;
@@ -137,7 +136,7 @@ static uint32_t least(uint32_t a, uint32_t b)
     return a < b ? a : b;
 }
 
-/* Up to the end of a hop or of a cell, at most n; returns how many. */
+/* Takes in samples up to the end of the hop or of a cell, at most n; returns how many. */
 static uint32_t take_piece(LoudnessNow *l, const float *const *in, uint32_t from, uint32_t n)
 {
     const uint32_t m = least(n, least(l->hop - l->at, DSP_CELL - l->at % DSP_CELL));
@@ -221,7 +220,7 @@ double loudness_short_term(const Loudness *l)
     return loudness_now_short_term(&l->now);
 }
 
-/* Mean energy of the bins from `first` on; 0 when they are empty. */
+/* Mean energy of the blocks in bins `first` and up; 0 when those are empty. */
 static double mean_from(const uint32_t *count, const double *sum, uint32_t first)
 {
     double blocks = 0.0, energy = 0.0;
@@ -232,7 +231,7 @@ static double mean_from(const uint32_t *count, const double *sum, uint32_t first
     return blocks > 0.0 ? energy / blocks : 0.0;
 }
 
-/* First bin above the relative gate, `under` LU below the mean of what passed the absolute one. */
+/* The first bin above the relative gate, `under` LU below the mean of all that passed the absolute gate. */
 static uint32_t gate(const uint32_t *count, const double *sum, double under)
 {
     const double level = to_lufs(mean_from(count, sum, 0)) - under;
@@ -245,7 +244,7 @@ double loudness_integrated(const Loudness *l)
     return fmax(to_lufs(mean_from(l->block_count, l->block_energy, first)), LOUDNESS_LOW);
 }
 
-/* Level below which `share` of the counts from `first` on lie. */
+/* The level that `share` of the counts from bin `first` up lie below. */
 static double percentile(const uint32_t *count, uint32_t first, double share)
 {
     double all = 0.0, below = 0.0;

@@ -3,33 +3,34 @@
 #include "units.h"
 
 #define NO_LEVEL            UNITS_DB_FLOOR
-#define STEADY_WITHIN       3.0 /* dB: a hum stays within this of its middle level, and of that of the rests it stands in */
-#define AUDIBLE_UNDER_VOICE 60.0 /* dB under the voice */
-#define WINDOWS_SHARE       0.3  /* of the windows have to lie there: else they are ends of notes */
-#define WINDOW_TIME         0.09 /* s, from one window to the next at least */
+#define STEADY_WITHIN       3.0  /* dB either side of a hum's median level; also most a hum can exceed its rests by */
+#define AUDIBLE_UNDER_VOICE 60.0 /* dB under the voice: a fainter hum is not reported */
+#define WINDOWS_SHARE       0.3  /* least share of windows within STEADY_WITHIN: fewer are ends of notes */
+#define WINDOW_TIME         0.09 /* s, least time from one window to the next */
 #define FRAME_TIME          0.01 /* s */
-#define CUT_OUT_TIMES       4.0  /* times as much digital silence: then what is left are ends of words */
-#define QUIET_STEP          0.25 /* dB */
-#define QUIET_NEAR          6.0  /* dB: a window that much louder than the quietest is looked at */
-#define QUIETER_BY          5.0  /* a new quietest, so much quieter than the one before, leaves that one behind */
+#define CUT_OUT_TIMES       4.0 /* ratio of digital silence to windows: over it, only ends of words are left of rests */
+#define QUIET_STEP          0.25 /* dB, step of the quietest window's level */
+#define QUIET_NEAR          6.0  /* dB over the quietest window: louder windows are not looked at */
+#define QUIETER_BY          5.0  /* dB under the quietest window so far: a quieter one empties both tallies */
 
-enum { ENOUGH = 3 }; /* windows */
+enum { ENOUGH = 3 }; /* windows, at least, in which a hum stands out */
 
 const TallyScale mains_scale = MAINS_SCALE;
 
-/* Windows in which it stands out. */
+/* The number of windows in which the hum stands out. */
 static double out_of(const Tally *t)
 {
     return t ? tally_from(t, &mains_scale, mains_scale.low + mains_scale.step) : 0.0;
 }
 
-/* The level of the middle one of those. */
+/* The median level of those windows, dB. */
 static double middle_of(const Tally *t)
 {
     return tally_below(t, &mains_scale, tally_total(t, &mains_scale) - 0.5 * out_of(t));
 }
 
-/* The middle one of the windows in which the family stands out. near: how many lie near it. */
+/* A family's level: the median of the windows in which it stands out, dB; NO_LEVEL: there are too few, or they do not
+ * agree. *near: how many lie within STEADY_WITHIN of it. */
 static double level_of(const MainsHeard *h, uint32_t family, double *near)
 {
     const Tally *t = h->family[family];

@@ -7,19 +7,19 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define HEAR_FADE    0.02   /* s: fade of hear_removed */
-#define LISTEN_EVERY 0.25   /* s between two listenings that the memory takes in */
-#define MOST_RISE    8.0    /* dB over what was learned, on hold */
-#define BROAD_FROM   4000.0 /* Hz: where a hiss of the voice lies, and no harmonic stands alone */
-#define LEAST_MARGIN 4.5f   /* 3 makes the kurtosis of what is left in rests half as high again */
-#define LATELY_TIME  0.5    /* s */
-#define NOISE_FADE   0.15   /* s: the way from a noise not known to one turned down */
+#define HEAR_FADE    0.02   /* s, cross-fade of hear_removed */
+#define LISTEN_EVERY 0.25   /* s between two readings of the noise that the memory takes in */
+#define MOST_RISE    8.0    /* dB that the noise may be over what was learned, on hold */
+#define BROAD_FROM   4000.0 /* Hz: from here on a voice hisses and no harmonic stands alone */
+#define LEAST_MARGIN 4.5f   /* see lowest_of(); with 3 the kurtosis of what is left in rests is half as high again */
+#define LATELY_TIME  0.5    /* s, time constant of the read-out `down` */
+#define NOISE_FADE   0.15   /* s in which a noise that has become known is turned down */
 
-enum { PIECES = 8 }; /* of a spectrum: what lies between its analysis and its synthesis is done a piece a step */
+enum { PIECES = 8 }; /* steps in which the bins of a spectrum are worked on, between its analysis and its synthesis */
 
 /* ---- From nothing to ready ---- */
 
-/* From what was learned, as if that were all that was ever heard. */
+/* Restarts the tracking from what was learned, as if nothing else had ever been heard. */
 static void start(NoiseFloor *f)
 {
     noise_track_start(&f->track, &f->memory);
@@ -31,7 +31,7 @@ static void start(NoiseFloor *f)
     }
 }
 
-/* What is known before the first sample holds at once; later it comes in gently. */
+/* Noise that is known before the first sample is turned down at once; otherwise NOISE_FADE applies. */
 static void hold_at_once(NoiseFloor *f)
 {
     for (uint32_t b = 0; b < f->track.bands; ++b)
@@ -122,7 +122,7 @@ static void listen(NoiseFloor *f, uint32_t band)
         noise_track_hear(&f->track, band, f->power + f->track.edge[band], f->params.learn ? INFINITY : f->most[band]);
 }
 
-/* Leaves of the bins what is to be removed. */
+/* Turns the bins into what is to be removed of them. */
 static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to, const float *gain)
 {
     for (uint32_t c = 0; c < f->channels; ++c) {
@@ -140,7 +140,7 @@ static void remove_nothing(NoiseFloor *f, uint32_t from, uint32_t to)
         memset(f->stft.spectrum[c] + from, 0, (to - from) * sizeof(StftBin));
 }
 
-/* On hold what was not learned counts for nothing. */
+/* Whether a band's noise may be turned down: on hold, only one that was learned. */
 static bool is_known(const NoiseFloor *f, uint32_t band)
 {
     return f->track.band[band].known && (f->params.learn || f->memory.level[band] != NOISE_NONE);
@@ -152,11 +152,12 @@ static float moved_part(NoiseFloor *f, uint32_t band)
     return f->part[band] = is_known(f, band) ? fminf(part + step, 1.f) : fmaxf(part - step, 0.f);
 }
 
-/* The lowest gain of a band, for what a band holds as a whole. The estimator takes each bin by itself, and a hiss of
- * many bins that hardly rise over the noise, as a soft s is, would lose energy: 1.4 dB where it lies 7 dB over it; so
- * would the thud under a word. So from BROAD_FROM on, and in the lowest band, where no harmonic stands either, a band
- * that rises as a whole keeps the power by which it does: spectral subtraction, of the band (S. Boll, IEEE TASSP 27
- * (1979), from memory). Noise alone hardly ever rises by LEAST_MARGIN over the root of its bins; twice that is sure. */
+/* The lowest gain of a band, from the power of the band as a whole. The estimator takes each bin by itself, so a hiss
+ * in which every bin hardly rises over the noise, such as a soft s, would lose energy: 1.4 dB where it is 7 dB over the
+ * noise; so would the thud under a word. So in bands from BROAD_FROM up, and in the lowest band, where there are no
+ * harmonics either, a band keeps the power by which it exceeds its noise: spectral subtraction, band by band (S. Boll,
+ * IEEE TASSP 27 (1979), from memory). Noise alone hardly ever rises by LEAST_MARGIN / sqrt(bins); twice that is sure.
+ */
 static float lowest_of(const NoiseFloor *f, uint32_t band)
 {
     const uint32_t from = f->track.edge[band], n = f->track.edge[band + 1] - from;
@@ -173,7 +174,7 @@ static float lowest_of(const NoiseFloor *f, uint32_t band)
     return fmaxf(f->lowest, sqrtf(sure * over / (1.f + over)));
 }
 
-/* The gains are needed here alone, and so they lie where the powers lay. */
+/* Turns one band down. Its gains overwrite its powers, which are not needed any more. */
 static void turn_down(NoiseFloor *f, uint32_t band)
 {
     const uint32_t first = f->track.edge[band], to = f->track.edge[band + 1];
@@ -202,7 +203,7 @@ static void do_piece(NoiseFloor *f, uint32_t piece)
     }
 }
 
-/* Steps of a frame's work: the channels' analyses, the pieces, the channels' syntheses. */
+/* The number of steps of a frame's work: the channels' analyses, the pieces, the channels' syntheses. */
 static uint32_t steps_of(const NoiseFloor *f)
 {
     return PIECES + 2 * STFT_STEPS * f->channels;
@@ -233,7 +234,8 @@ static void learn_now(NoiseFloor *f)
         }
 }
 
-/* Which channels are whole in the new frame, which are dead, and which are neither: then nothing is heard of it. */
+/* Which channels sound throughout the new frame, and which are silent throughout. If any is neither, the noise tracker
+ * skips the frame. */
 static void look_for_silence(NoiseFloor *f)
 {
     uint32_t whole = 0, dead = 0;
@@ -248,7 +250,7 @@ static void look_for_silence(NoiseFloor *f)
     f->scale = dead < f->channels ? (float)f->channels / (float)(f->channels - dead) : 1.f;
 }
 
-/* A new frame is there. */
+/* Begins the work of a new frame. */
 static void begin_frame(NoiseFloor *f)
 {
     look_for_silence(f);

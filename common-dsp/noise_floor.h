@@ -1,18 +1,17 @@
-/* Floor: turns a steady noise down, hiss or a fan's, under the voice and between its phrases alike, by the amount that
- * is asked for. It is called noise_floor here, since C has a floor() of its own.
+/* Floor: turns a steady noise (hiss, a fan) down by the amount asked for, under the voice and between phrases alike.
+ * Its files are called noise_floor, as C has a floor() of its own.
  *
- * From spectra of frames of 32 ms (stft.h) it follows the noise in every bin (noise_track.h): the mean power of frames
- * in which a band holds nothing else. What is removed is a spectrum too: each bin's share by the log-spectral amplitude
- * estimator, never more than asked for (noise_gain.h). It goes to audio, and the output is the input, delayed, minus
- * that. So where no noise is known, or 0 dB is asked for, the output is the input to the bit.
+ * In spectra of frames of 32 ms (stft.h) it follows the noise in every bin (noise_track.h): the mean power of frames in
+ * which a band holds nothing else. The log-spectral amplitude estimator gives each bin's share to remove, never more
+ * than asked for (noise_gain.h). These shares are turned into audio, and the output is the delayed input minus that. So
+ * where no noise is known, or 0 dB is asked for, the output is the input to the bit.
  *
- * What is learned is how much noise there is in each band (noise_memory.h): the noise is known from the first frame on.
- * On hold nothing is learned; a noise that drifts is followed all the same, to at most 8 dB over what was learned, so
- * that no long soft note can pass for noise. On hold with nothing learned it does nothing.
+ * What is learned is the noise in each band (noise_memory.h), so that it is known from the first frame on. On hold
+ * nothing is learned. A drifting noise is still followed, up to 8 dB over what was learned, so that no long soft note
+ * can pass for noise. On hold with nothing learned it does nothing.
  *
  * Both channels get the same gains, from their power together; a living channel stands in for one that is digitally
- * silent for a whole frame. Digital silence is no noise. It only ever turns down:
- * nothing here makes things loud. */
+ * silent for a whole frame. Digital silence is not noise. Nothing is ever turned up. */
 #ifndef LINCTUS_NOISE_FLOOR_H
 #define LINCTUS_NOISE_FLOOR_H
 
@@ -24,18 +23,18 @@
 #include "work.h"
 
 typedef struct {
-    double down_by;      /* dB, 0..15: what the noise is turned down by; 0: nothing is done */
-    double counts_up_to; /* dB over the noise found, -6..6: what is taken for the noise's power */
-    double works_from;   /* Hz, 20 or more: what lies lower, by up to a bin, is left alone; 20: nothing is */
-    bool learn;          /* keep learning the noise; false holds it. Hold -> learn starts afresh */
-    bool hear_removed;   /* puts out only what is taken away; silent where nothing is */
+    double down_by;      /* dB, 0..15: how far the noise is turned down; 0: not at all */
+    double counts_up_to; /* dB, -6..6: power that counts as noise, against the noise found */
+    double works_from;   /* Hz, 20 or more: lower frequencies are left alone, to within a bin; 20: none is */
+    bool learn;          /* true: keep learning the noise; false: hold it. Hold -> learn starts afresh */
+    bool hear_removed;   /* put out only what is removed */
 } NoiseFloorParams;
 
 typedef struct {
-    double noise;   /* dB, plain RMS: the noise as it is now, the mean of both channels; UNITS_DB_FLOOR: none known */
+    double noise;   /* the noise now, dB RMS, unweighted, mean of both channels; UNITS_DB_FLOOR: none known */
     double heard;   /* s of noise that it was learned from, up to 60 */
-    double down;    /* dB, 0 or less: output over input, of the last half second */
-    double removed; /* per cent of the energy, since the last reset */
+    double down;    /* level of the output against the input over the last half second, dB, 0 or less */
+    double removed; /* per cent of the energy that was removed since the last reset */
 } NoiseFloorReport;
 
 typedef struct {
@@ -44,33 +43,32 @@ typedef struct {
     NoiseFloorParams params;
     LearnSwitch learn;
     NoiseMemory memory;
-    uint32_t version;       /* of the memory */
-    uint32_t since_learned; /* hops */
+    uint32_t version;       /* counts changes of the memory */
+    uint32_t since_learned; /* hops since the memory took a reading */
 
     Stft stft;
     NoiseTrack track;
     NoiseGain gain;
-    float *power,
-        *before; /* for each bin: this frame's, while `stft` lends room for it; what noise_gain_bins() keeps */
-    float part[NOISE_BANDS]; /* 0..1, moving: 1 where the noise is known, so that it does not go or come at once */
-    float most[NOISE_BANDS]; /* power a Hz: what the noise of a band may come to on hold */
-    float lowest;            /* gain, for `down_by` */
-    float counts;            /* power, for `counts_up_to` */
-    uint32_t first;          /* bin, for `works_from` */
-    uint32_t step;           /* of a frame's work, the next */
-    Work pace;               /* all of them in a hop */
+    float *power, *before; /* by bin: powers of this frame, in a buffer lent by `stft`; what noise_gain_bins() keeps */
+    float part[NOISE_BANDS]; /* 0..1, fades to 1 where the noise is known, to 0 where it is not */
+    float most[NOISE_BANDS]; /* most that a band's noise can become on hold, power per Hz */
+    float lowest;            /* `down_by` as a gain */
+    float counts;            /* `counts_up_to` as a ratio of powers */
+    uint32_t first;          /* `works_from` as a bin */
+    uint32_t step;           /* next step of this frame's work */
+    Work pace;               /* spreads the steps over a hop */
     bool begun;              /* a grid point was reached since the reset */
-    bool works;              /* something of this frame's spectrum is removed */
-    bool listens;            /* the noise can be heard in this frame */
-    float scale;             /* of its power, so that a living channel counts for a dead one too */
+    bool works;              /* something is removed in this frame */
+    bool listens;            /* the noise can be tracked in this frame */
+    float scale;             /* of the frame's power, so that a living channel counts for a dead one too */
 
-    bool sounds[DSP_CHANNELS];     /* in this hop some sample was none of digital silence */
-    uint32_t silent[DSP_CHANNELS]; /* hops without a sound, the last ones, up to a frame's */
-    uint32_t gap[DSP_CHANNELS];    /* hops until no frame has a hop without a sound in it */
+    bool sounds[DSP_CHANNELS];     /* a sample of this hop was above digital silence */
+    uint32_t silent[DSP_CHANNELS]; /* hops in a row without a sound, up to those of a frame */
+    uint32_t gap[DSP_CHANNELS];    /* hops until a frame has no hop without a sound in it */
     Fade hear;
 
-    double in, removed;           /* energy, since the last reset */
-    double in_lately, out_lately; /* the same of the last half second, fading */
+    double in, removed;           /* energy of the input and of what was removed since the last reset */
+    double in_lately, out_lately; /* energy of input and output, decaying over half a second */
 } NoiseFloor;
 
 /* Latency: a frame and a hop, 42.7 ms at 48 kHz; 31 to 47 ms at any rate. */

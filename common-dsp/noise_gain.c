@@ -5,14 +5,14 @@
 #include <math.h>
 #include <string.h>
 
-#define PRIOR_TRUST      0.98  /* of the a priori ratio, at */
-#define PRIOR_TRUST_RATE 125.0 /* frames a second: Ephraim and Malah (1984), from memory */
-#define LEAST_PRIOR      0.03f /* or what the lowest gain needs: O. Cappe, IEEE TSAP 2 (1994), from memory */
-#define LOWEST_OCTAVE    (-11) /* octaves: log2 of where the table begins */
-#define EULER            0.57721566490153286
-#define SERIES_TERMS     80
+#define PRIOR_TRUST      0.98  /* weight of the last frame in the a priori ratio */
+#define PRIOR_TRUST_RATE 125.0 /* frames a second at which that holds: Ephraim and Malah (1984), from memory */
+#define LEAST_PRIOR      0.03f /* or lowest gain squared if less: O. Cappe, IEEE TSAP 2 (1994), from memory */
+#define LOWEST_OCTAVE    (-11) /* log2 of the table's first v */
+#define EULER            0.57721566490153286 /* Euler's constant */
+#define SERIES_TERMS     80                  /* terms of the series below */
 
-/* E1(x), x from 2^-11 to 16: its power series. Within 10^-9 up there, where terms of 10^6 cancel. */
+/* E1(x) by its power series, x from 2^-11 to 16. Within 10^-9 at 16, where terms of 10^6 cancel. */
 static double exponential_integral(double x)
 {
     double sum = -EULER - log(x), term = -1.0;
@@ -33,7 +33,7 @@ void noise_gain_init(NoiseGain *g, double frames)
     }
 }
 
-/* A float's exponent and the upper five bits of its fraction count the table's places. */
+/* The exponent of v and the upper five bits of its fraction are the index into the table. */
 float noise_gain_factor(const NoiseGain *g, float v)
 {
     uint32_t bits;

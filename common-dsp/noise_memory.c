@@ -5,9 +5,9 @@
 #include <math.h>
 #include <stddef.h>
 
-#define TOP_HZ     24000.0 /* Hz */
-#define MEL_CORNER 700.0   /* Hz: where the mel scale turns logarithmic (O'Shaughnessy 1987, from memory) */
-#define MOST_COUNT 65535   /* counts: 36 dB over full scale a Hz */
+#define TOP_HZ     24000.0 /* Hz, end of the last band */
+#define MEL_CORNER 700.0   /* Hz, where the mel scale turns logarithmic (O'Shaughnessy 1987, from memory) */
+#define MOST_COUNT 65535   /* highest level in steps of NOISE_STEP: +36 dB a Hz */
 
 enum { LEVEL, TIMES, FIELDS };
 

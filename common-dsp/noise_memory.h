@@ -6,30 +6,30 @@
 
 enum {
     NOISE_BANDS = 32,
-    NOISE_TIMES = 240, /* most listenings that a mean is of */
+    NOISE_TIMES = 240, /* most readings in a mean: after these the oldest fade */
 };
 
-#define NOISE_NONE   0           /* of a band: nothing known */
-#define NOISE_STEP   (1. / 256.) /* dB of a count */
-#define NOISE_LOWEST (-220.0)    /* dB: what a count of 0 would be */
+#define NOISE_NONE   0           /* level of a band of which nothing is known */
+#define NOISE_STEP   (1. / 256.) /* dB, step of a level */
+#define NOISE_LOWEST (-220.0)    /* dB, density that a level of 0 would be */
 
-/* Learned. A level counts steps over NOISE_LOWEST: the density, dB of power (full scale 1) a Hz. */
+/* What is learned. */
 typedef struct {
-    uint32_t level[NOISE_BANDS];
-    uint32_t times[NOISE_BANDS]; /* listenings that it is the mean of, up to NOISE_TIMES: then it forgets slowly */
+    uint32_t level[NOISE_BANDS]; /* density, power (full scale 1) per Hz, in steps of NOISE_STEP over NOISE_LOWEST */
+    uint32_t times[NOISE_BANDS]; /* readings that the level is the mean of, up to NOISE_TIMES */
 } NoiseMemory;
 
 /* How it is stored. */
 extern const LearnedSchema noise_schema;
 
-/* Hz: where band b ends and the next begins; even on the mel scale, 82 Hz wide at the lower end of the spectrum, 2.6
- * kHz at 24 kHz. The last band goes on to the top, whatever the rate. */
+/* Frequency at which band b ends and the next begins, Hz. Bands are equal on the mel scale: the lowest is 82 Hz wide,
+ * the one below 24 kHz 2.6 kHz wide. The last band extends to the top at any rate. */
 double noise_band_end(uint32_t b);
 
-/* One more listening, of a band in which the noise is known now. db: density; held within the range. */
+/* Adds a reading of a band. db: density of the noise, dB, held to the range of a level. */
 void noise_memory_add(NoiseMemory *m, uint32_t band, double db);
 
-/* dB; NOISE_LOWEST where nothing is known. */
+/* The learned density of a band, dB; NOISE_LOWEST where nothing is known. */
 double noise_memory_level(const NoiseMemory *m, uint32_t band);
 
 #endif

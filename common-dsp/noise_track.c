@@ -6,16 +6,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LEAST_POWER     1e-20f   /* power of a bin: it is divided by */
-#define POWER_SMOOTHING 0.05     /* s */
-#define LEAST_WINDOW    1.4      /* s */
-#define LEAST_RISE      1.0      /* dB a second */
-#define MEAN_LONGEST    0.5      /* s: how far back the mean of a bin goes, in frames of noise alone */
-#define ENOUGH_NOISE    0.15     /* s of noise alone before it is known */
-#define SILENT_DENSITY  (-172.0) /* dB of density: 28 dB under the noise of 16 bits */
-#define GATE_OVER       1.0f     /* a frame is noise alone while the band's power is below 1 + gate of the least, and */
-#define GATE_FEW_BINS   4.0f     /* more by this over the root of its bins: the power of few moves more */
-#define NO_NOISE_OVER   0.7f /* what was taken for noise lies this far over what the band came down to: it was none */
+#define LEAST_POWER     1e-20f   /* least power of a bin, as it is divided by */
+#define POWER_SMOOTHING 0.05     /* s, time constant of a band's power */
+#define LEAST_WINDOW    1.4      /* s, window of the least power */
+#define LEAST_RISE      1.0      /* dB a second, fastest rise of a band's level */
+#define MEAN_LONGEST    0.5      /* s of noise alone, most that a bin's mean goes back */
+#define ENOUGH_NOISE    0.15     /* s of noise alone before a band is known */
+#define SILENT_DENSITY  (-172.0) /* dB per Hz, less than this is silence: 28 dB under the noise of 16 bits */
+#define GATE_OVER       1.0f     /* the gate is 1 + GATE_OVER + GATE_FEW_BINS / sqrt(bins) times a band's level */
+#define GATE_FEW_BINS   4.0f     /* the second term is for bands of few bins, whose power varies more */
+#define NO_NOISE_OVER   0.7f     /* a mean of which this share is over the gate was not of noise */
 
 bool noise_track_init(NoiseTrack *t, double rate, uint32_t size, uint32_t hop)
 {
@@ -76,7 +76,7 @@ static uint32_t bins_of(const NoiseTrack *t, uint32_t band)
     return t->edge[band + 1] - t->edge[band];
 }
 
-/* The least of the window, once a whole one was heard; 0 before. */
+/* The least power in the window; 0 until a whole window was heard. */
 static float least_of(const NoiseBand *b)
 {
     if (b->parts < NOISE_PARTS)
@@ -98,7 +98,7 @@ static void watch_least(const NoiseTrack *t, NoiseBand *b)
         b->least[i] = b->least[i - 1];
 }
 
-/* Down at once, up slowly. */
+/* Moves the band's level to its least power: down at once, up slowly. */
 static void watch_level(const NoiseTrack *t, NoiseBand *b)
 {
     const float least = least_of(b), risen = b->level * t->rise;
@@ -106,7 +106,7 @@ static void watch_level(const NoiseTrack *t, NoiseBand *b)
         b->level = b->level > 0.f && least > risen ? risen : least;
 }
 
-/* A new mean begins where what was taken for noise was none. */
+/* Restarts the mean where the frames in it were louder than the noise turns out to be. */
 static void forget_what_was_louder(NoiseBand *b, float gate)
 {
     if (NO_NOISE_OVER * b->mean > gate)

@@ -2,12 +2,12 @@
 
 #include "units.h"
 
-#define STEADY_WITHIN 1.6
-#define SUNG_WITHIN   0.4
-#define LOUD_KEEPS    0.9977 /* a frame: 1 dB a second */
-#define NEAR_LOUD     6.3e-4 /* -32 dB */
+#define STEADY_WITHIN 1.6    /* semitones from lowest to highest pitch */
+#define SUNG_WITHIN   0.4    /* semitones from lowest to highest mean over NOTES_TURN */
+#define LOUD_KEEPS    0.9977 /* ratio of power a frame: the loudest frame fades by 1 dB a second */
+#define NEAR_LOUD     6.3e-4 /* ratio of power, -32 dB: fainter frames hold no note */
 
-/* Over the last frames of a ring: how far they stray, and their mean. */
+/* Distance from the lowest to the highest of the last frames of a ring, semitones; *mean: their mean. */
 static double spread(const Notes *n, const double *ring, uint32_t frames, double *mean)
 {
     double lo = HUGE_VAL, hi = -HUGE_VAL, sum = 0.0;
@@ -21,13 +21,13 @@ static double spread(const Notes *n, const double *ring, uint32_t frames, double
     return hi - lo;
 }
 
-/* Did the pitch, or its mean over `turn` frames, stay within so much for so many frames? */
+/* Whether the pitch, or its mean over `turn` frames, stayed within `within` semitones for `frames` frames. */
 static bool stays(const Notes *n, uint32_t frames, uint32_t turn, double within, double *mean)
 {
     return n->sounding >= frames && spread(n, turn > 1 ? n->mean : n->note, frames - turn + 1, mean) <= within;
 }
 
-/* Of the last `frames`, those that were not told yet. */
+/* How many of the last `frames` were not reported yet; *told: frames reported, brought up to date. */
 static uint32_t tell(const Notes *n, uint32_t frames, uint32_t *told)
 {
     const uint32_t from = n->sounding - frames > *told ? n->sounding - frames : *told;

@@ -9,23 +9,23 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define THIN_CORNER     2800.0 /* Hz: 0.1 dB down at PARTIALS_HIGHEST */
-#define THIN_ORDER      6      /* of a Butterworth low-pass */
-#define SECTIONS        3
-#define TAPS            24 /* of its response, for each sample that is thinned out: what follows is 110 dB under it */
-#define WINDOW_PERIODS  3.0
-#define SHORTEST_WINDOW 0.020 /* s of window */
-#define LONGEST_WINDOW  0.050
-#define FRAME_STRIDE    2     /* frames of voice from one measurement to the next */
-#define MOST_MEASURED   3     /* measurements of a piece */
-#define SAME_NOTE       1.0   /* semitones */
-#define TAIL_POWER      1e-3  /* of the power of the loudest frame lately: below, what sounds is a tail */
-#define LOUDEST_FALL    6.0   /* dB for each second of voice: how fast that falls */
-#define SILENT_POWER    1e-20 /* mean square, -200 dB */
+#define THIN_CORNER     2800.0 /* Hz, corner of the low-pass before decimation: 0.1 dB down at PARTIALS_HIGHEST */
+#define THIN_ORDER      6      /* order of that low-pass, a Butterworth */
+#define SECTIONS        3      /* second-order sections of that low-pass */
+#define TAPS            24     /* taps of its impulse response per decimated sample; the rest is 110 dB down */
+#define WINDOW_PERIODS  3.0    /* periods of the pitch in a window */
+#define SHORTEST_WINDOW 0.020  /* s */
+#define LONGEST_WINDOW  0.050  /* s */
+#define FRAME_STRIDE    2      /* frames of pitch.h from one measurement to the next */
+#define MOST_MEASURED   3      /* most measurements in a piece */
+#define SAME_NOTE       1.0    /* semitones, most that a frame may be off the mean pitch of its piece */
+#define TAIL_POWER      1e-3   /* ratio to the loudest frame's power, -30 dB: a fainter frame is a tail */
+#define LOUDEST_FALL    6.0    /* dB in each second of voice, fall of the loudest frame */
+#define SILENT_POWER    1e-20  /* mean square, -200 dB */
 
-enum { AT_ONCE = 4 }; /* sums of a Fourier sum */
+enum { AT_ONCE = 4 }; /* partial sums of a Fourier sum that are worked on at once */
 
-/* Its answer to an impulse, from the last tap on. */
+/* The low-pass's impulse response, last tap first. */
 static void low_pass(double *tap, uint32_t taps, double rate)
 {
     Biquad section[SECTIONS];
@@ -60,7 +60,7 @@ bool partials_init(Partials *p, double rate)
     const double stride = FRAME_STRIDE * pitch_hop(&p->voice.pitch) / rate;
     p->fade = pow(10.0, -0.1 * LOUDEST_FALL * stride);
     const uint32_t cells =
-        pitch_hop(&p->voice.pitch) * FRAME_STRIDE / DSP_CELL; /* between two measurements, at least */
+        pitch_hop(&p->voice.pitch) * FRAME_STRIDE / DSP_CELL; /* least number between two measurements */
     p->per_cell = (PARTIALS_MOST + cells - 2) / (cells - 1);
     p->past_size = voice_lag(&p->voice) / p->decimate + widest + 2 * DSP_CELL;
     p->past = calloc(p->past_size, sizeof *p->past);
@@ -129,8 +129,8 @@ static void add_frame(Partials *p)
     ++s->frames;
 }
 
-/* What rings on after a note, of a tract, a room or the filters, can be followed down to the last digit: how far would
- * depend on the level of the take. */
+/* Whether the frame is a tail, the ringing of a vocal tract, a room or the filters after a note. How far down a tail
+ * can be followed depends on the level of the take, so tails are left out. */
 static bool is_tail(Partials *p)
 {
     double power = 0.0;
@@ -140,7 +140,8 @@ static bool is_tail(Partials *p)
     return power < TAIL_POWER * p->loudest;
 }
 
-/* The frame just measured joins the piece, or starts the next, or is none. true: a piece is complete. */
+/* Adds the frame just measured to the piece, or starts the next piece with it, or drops it as a tail. true: a piece is
+ * complete. */
 static bool frame_ends(Partials *p, PartialsPiece *piece)
 {
     p->tail = is_tail(p);
@@ -153,14 +154,14 @@ static bool frame_ends(Partials *p, PartialsPiece *piece)
 
 /* ---- A frame ---- */
 
-/* The window of a frame whose middle is `ago` decimated samples back. */
+/* Takes the window of a frame whose middle is `ago` decimated samples back. */
 static void take_window(Partials *p, double hz, uint32_t ago)
 {
     const double wanted = dsp_clamp(WINDOW_PERIODS / hz, SHORTEST_WINDOW, LONGEST_WINDOW);
     p->window_size = (uint32_t)(wanted * p->rate);
     uint32_t at = (p->past_at + 2 * p->past_size - ago - p->window_size / 2) % p->past_size;
     const double step = 2.0 * DSP_PI / p->window_size, turn = 2.0 * cos(step);
-    double sum = 0.0, now = cos(0.5 * step), before = now; /* cosines, each made of the two before it */
+    double sum = 0.0, now = cos(0.5 * step), before = now; /* cosines by recurrence, each from the two before it */
     for (uint32_t i = 0; i < p->window_size; ++i) {
         const double weight = 0.5 - 0.5 * now, next = turn * now - before;
         before = now;
@@ -186,8 +187,7 @@ static void start_frame(Partials *p)
     p->measuring = true;
 }
 
-/* What every fourth sample adds to the Fourier sum, from four first samples on, by phasors that are turned from sample
- * to sample (Goertzel): two steps, as they stand at the end. Four that do not wait for each other. */
+/* Four Goertzel recursions, each over every fourth sample, so that none waits for another: their last two values. */
 typedef struct {
     double last[AT_ONCE], before[AT_ONCE];
 } Phasors;
@@ -208,7 +208,7 @@ static Phasors turn_phasors(const float *x, uint32_t n, double by)
                      {two_lane(a2, 0), two_lane(a2, 1), two_lane(b2, 0), two_lane(b2, 1)}};
 }
 
-/* dB, at one frequency. */
+/* Level of the windowed frame at one frequency, dB. */
 static double level_at(const Partials *p, double hz)
 {
     const double w = 2.0 * DSP_PI * hz / p->rate, turn_real = cos(AT_ONCE * w), turn_imaginary = sin(AT_ONCE * w);
@@ -235,7 +235,7 @@ static bool measure(Partials *p, PartialsPiece *piece)
     return frame_ends(p, piece);
 }
 
-/* The frame that is new: held, or none of a note. */
+/* Adds the new frame's pitch to the held notes; a frame without a voice, or in a tail, ends a note. */
 static void hear_note(Partials *p)
 {
     const bool sounds = voice_sounding(&p->voice);

@@ -4,8 +4,8 @@
 
 #include <string.h>
 
-#define GAIN_SPEED  3.0  /* dB/s */
-#define MOST_MAKEUP 12.0 /* dB, either way */
+#define GAIN_SPEED  3.0  /* dB/s, fastest move of the gain */
+#define MOST_MAKEUP 12.0 /* dB, largest makeup up or down */
 
 /* ---- Life ---- */
 
@@ -71,7 +71,7 @@ static void changed(Phrase *p)
     conclude(p);
 }
 
-/* Nobody listened for a voice on hold: what the listeners hold is of before. */
+/* Starts learning afresh. The listeners are reset too, as they heard nothing on hold. */
 static void start_afresh(Phrase *p)
 {
     reset_listening(p);
@@ -80,7 +80,7 @@ static void start_afresh(Phrase *p)
     changed(p);
 }
 
-/* The cell that has ended belongs to the frame in which it ends. */
+/* Adds the cell that has ended to the frame in which it ends. */
 static void fill_frame(Phrase *p)
 {
     PhraseFrame *f = &p->ring[p->filling % LISTENING_FRAMES];
@@ -137,14 +137,14 @@ static void figure_out(Phrase *p)
     p->stale = false;
 }
 
-/* dB that the phrase under way asks for; before the first, what one of the usual level does. */
+/* The gain that the current phrase calls for, dB; before the first phrase, 0: the gain of the usual level. */
 static double evening_now(const Phrase *p)
 {
     const bool known = p->evening.usual > UNITS_DB_FLOOR && p->level.slow > UNITS_DB_FLOOR;
     return known ? phrase_evening(&p->evening, p->level.slow) : 0.0;
 }
 
-/* Where the gain is after this cell. */
+/* Sets the gain's way through this cell. */
 static void move_gain(Phrase *p)
 {
     const double most = GAIN_SPEED * p->level.cell, goal = evening_now(p) + p->makeup;

@@ -4,17 +4,18 @@
 
 #include <string.h>
 
-#define FOLLOW_SPEED      3.33  /* dB/s */
-#define SOUND_UNDER_VOICE 30.0  /* dB under the voice: what is fainter is its room or a hum */
-#define LOUDEST_FALL      1.0   /* dB/s: the loudest moment */
-#define LOUDEST_OVER      6.0   /* dB: of it over the voice's level, while that is not known */
-#define PITCH_EVERY       0.01  /* s: how often a pitch is looked for */
-#define CONSONANT_TIME    0.25  /* s after a pitch: consonants */
-#define REST_TIME         0.3   /* s */
-#define LEVEL_WINDOW      5.0   /* s of voice that a level is the mean of, at most; */
-#define LOUD_JUMP         300.0 /* times (25 dB) the mean so far: that was no voice */
-#define LEAST_VOICE       0.03  /* at least */
+#define FOLLOW_SPEED      3.33 /* dB/s, fastest move of the slow level */
+#define SOUND_UNDER_VOICE 30.0 /* dB under the voice: anything fainter is its room, or hum */
+#define LOUDEST_FALL      1.0  /* dB/s, fall of the loudest moment */
+#define LOUDEST_OVER      6.0 /* dB, assumed excess of the loudest moment over the voice while its level is not known */
+#define PITCH_EVERY       0.01  /* s, how often a pitch is looked for */
+#define CONSONANT_TIME    0.25  /* s after a pitch in which sound may be a consonant */
+#define REST_TIME         0.3   /* s without voice that end a phrase */
+#define LEVEL_WINDOW      5.0   /* s of voice, most that a phrase's level is averaged over */
+#define LOUD_JUMP         300.0 /* ratio of power, 25 dB: after so large a jump the mean so far was not of voice */
+#define LEAST_VOICE       0.03  /* s of voice, least that gives a level */
 
+/* Weights of the bands' powers, about those of BS.1770. */
 static const double weight[REST_BANDS] = {0.8, 1.0, 2.2, 2.5};
 
 void phrase_level_init(PhraseLevel *p, double rate)
@@ -42,7 +43,7 @@ static double weighed(const double power[REST_BANDS])
     return sum;
 }
 
-/* Is a voice to be heard in this cell? power: smoothed. */
+/* Whether a voice sounds in this cell. power: smoothed. */
 static bool voice_sounds(PhraseLevel *p, const RestBands *bands, double power)
 {
     p->loud = fmax(power, p->loud * (1.0 - 0.23 * LOUDEST_FALL * p->cell));
@@ -59,7 +60,7 @@ static bool voice_sounds(PhraseLevel *p, const RestBands *bands, double power)
     return p->unvoiced < CONSONANT_TIME;
 }
 
-/* power: of the cell. */
+/* Adds a cell of this power to the phrase. */
 static void add(PhraseLevel *p, double power)
 {
     if (p->silent >= REST_TIME || power > LOUD_JUMP * p->mean)
@@ -70,7 +71,7 @@ static void add(PhraseLevel *p, double power)
     p->sounds = p->heard >= LEAST_VOICE;
 }
 
-/* While nothing is known of the voice, nothing is made of the slow level either. */
+/* Moves the slow level. Until the usual level is known it is the phrase's level, and no gain follows from it. */
 static void follow(PhraseLevel *p)
 {
     const double most = FOLLOW_SPEED * p->cell;

@@ -5,10 +5,10 @@
 
 #include <string.h>
 
-#define MOVED_SHARE 0.9 /* of how far off a phrase lies */
-#define MOST_UNITS  (65535u * 256u)
+#define MOVED_SHARE 0.9             /* share of a phrase's excess that is corrected */
+#define MOST_UNITS  (65535u * 256u) /* units of energy; at half of these all is halved */
 
-enum { LEVEL_BINS = 480 };
+enum { LEVEL_BINS = 480 }; /* of 0.25 dB, from -100 to 20 dB */
 
 static const TallyScale level_scale = {.low = -100.0, .step = 0.25, .bins = LEVEL_BINS};
 
@@ -44,7 +44,7 @@ static void halve(PhraseMemory *m)
             m->energy[row][o] = (m->energy[row][o] + 1) / 2;
 }
 
-/* Shared out over the two nearest, so that the mean level is kept. */
+/* Shares energy between the two nearest columns, so that the mean level is kept. true: a column is full. */
 static bool add_energy(uint32_t *over, double level, double units)
 {
     const double at = dsp_clamp((level - PHRASE_OVER_LOW) / EVEN_STEP, 0.0, PHRASE_OVERS - 1);
@@ -74,7 +74,7 @@ static bool add_block(PhraseMemory *m, const PhraseHearing *h)
     return true;
 }
 
-/* A block every hop, once a voice was heard. */
+/* Adds the frame, and with every hop a block, once a voice was heard. true: a block was added. */
 static bool hear_block(PhraseMemory *m, PhraseHearing *h, const PhraseFrame *frame)
 {
     if (!(frame->slow > UNITS_DB_FLOOR))

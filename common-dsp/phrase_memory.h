@@ -1,6 +1,6 @@
-/* What Phrase has learned: how loud this voice's phrases are (phrase_level.h), as a tally of their levels while a voice
- * sounds, and, to keep the loudness of the whole (even_loudness.h), blocks of 400 ms by their K-weighted level, each
- * with its energy by the slow level. From these and the controls alone follow the gains. */
+/* What Phrase has learned: a tally of the levels of this voice's phrases (phrase_level.h), one count for each voiced
+ * frame; and, to keep the loudness of the whole (even_loudness.h), blocks of 400 ms by K-weighted level, with their
+ * energy by the slow level. The gains follow from these and the controls alone. */
 #ifndef LINCTUS_PHRASE_MEMORY_H
 #define LINCTUS_PHRASE_MEMORY_H
 
@@ -9,61 +9,62 @@
 #include "tally.h"
 
 enum {
-    PHRASE_ENOUGH = 200,     /* frames of voice: with fewer there is no figure */
-    PHRASE_EVEN_ENOUGH = 20, /* blocks */
+    PHRASE_ENOUGH = 200,     /* voiced frames, at least, for a usual level */
+    PHRASE_EVEN_ENOUGH = 20, /* blocks, at least, for a makeup */
 
-    PHRASE_OVERS = 12,     /* columns of a row: by how much the slow level is more than the row's middle, every */
-    PHRASE_OVER_LOW = -18, /* EVEN_STEP dB from here */
-    PHRASE_UNITS = 1024,   /* of energy: a block in the middle of its row */
-    PHRASE_HOPS = 4,       /* of 100 ms in a block; */
-    PHRASE_HOP = 10,       /* frames in one */
+    PHRASE_OVERS = 12,     /* columns of a row, EVEN_STEP dB apart: slow level minus the level of the row's middle */
+    PHRASE_OVER_LOW = -18, /* dB, the first column */
+    PHRASE_UNITS = 1024,   /* units of energy in a block at the middle of its row */
+    PHRASE_HOPS = 4,       /* hops of 100 ms in a block */
+    PHRASE_HOP = 10,       /* frames in a hop */
 };
 
 /* A frame of 10 ms. */
 typedef struct {
-    double level, slow; /* dB, of phrase_level.h; level UNITS_DB_FLOOR: no voice sounded */
+    double level, slow; /* dB, from phrase_level.h; level UNITS_DB_FLOOR: no voice sounded */
     double energy;      /* mean square after K weighting, summed over the channels */
-    bool voiced;        /* as listening.h has found since */
+    bool voiced;        /* has a pitch, as listening.h found later */
 } PhraseFrame;
 
 typedef struct {
-    Tally levels; /* of phrases, one for each voiced frame */
-    uint32_t blocks[EVEN_FINE];
-    uint32_t energy[EVEN_ROWS][PHRASE_OVERS];
-    double kept_usual, kept_makeup; /* dB: from before the last fresh start; UNITS_DB_FLOOR: none */
+    Tally levels;                             /* levels of phrases, one count for each voiced frame */
+    uint32_t blocks[EVEN_FINE];               /* blocks by K-weighted level */
+    uint32_t energy[EVEN_ROWS][PHRASE_OVERS]; /* units of energy */
+    double kept_usual, kept_makeup;           /* dB, from before the last fresh start; UNITS_DB_FLOOR: none */
 } PhraseMemory;
 
-/* The blocks under way; zero it to reset. */
+/* The current block; zero it to reset. */
 typedef struct {
     uint32_t frames, hops;
-    double energy[PHRASE_HOPS], slow[PHRASE_HOPS]; /* sums over the frames of a hop; of energy times level */
+    double energy[PHRASE_HOPS], slow[PHRASE_HOPS]; /* sums over a hop's frames: of energy; of energy times slow level */
 } PhraseHearing;
 
 /* How phrases are to be evened. */
 typedef struct {
-    double usual;              /* dB, the level that needs nothing */
-    double within;             /* dB, 0 or more: so far apart they may stay */
-    double most_up, most_down; /* dB, 0 or more */
+    double usual;              /* dB, the level phrases are moved towards */
+    double within;             /* dB, 0 or more: range of levels in which phrases are left alone */
+    double most_up, most_down; /* dB, 0 or more: most that a phrase is raised or lowered */
 } PhraseEvening;
 
 /* How it is stored. */
 extern const LearnedSchema phrase_schema;
 
-/* dB, for a slow level: nine tenths of how far it lies outside, since what one phrase is moved too far the next begins
- * with; exactly 0 where it lies within. */
+/* The gain for a slow level, dB: nine tenths of the distance from the range `within`, as the next phrase begins at the
+ * gain of this one; exactly 0 inside the range. */
 double phrase_evening(const PhraseEvening *e, double slow);
 
-/* The next frame. true: something was learned. */
+/* Takes in the next frame. true: something was learned. */
 bool phrase_memory_hear(PhraseMemory *m, PhraseHearing *h, const PhraseFrame *frame);
 
-/* The middle of all levels, dB in steps of 1/256; UNITS_DB_FLOOR: not enough was heard. Looks at every bin. */
+/* The median of all levels, dB in steps of 1/256, or kept_usual while too few were heard; UNITS_DB_FLOOR: none. Reads
+ * every bin. */
 double phrase_memory_usual(const PhraseMemory *m);
 
-/* dB that keep the loudness of what went in; what was kept while too little was heard; 0 where nothing
- * is evened. */
+/* The makeup that keeps the loudness of the input, dB; kept_makeup while too little was heard; 0 where nothing is
+ * evened. */
 double phrase_memory_makeup(const PhraseMemory *m, const PhraseEvening *e);
 
-/* Empty, but that the usual level and this makeup are kept until enough is heard. */
+/* Empties the memory, but keeps its usual level and this makeup (dB) until enough is heard. */
 void phrase_memory_start_afresh(PhraseMemory *m, double makeup);
 
 #endif

@@ -5,11 +5,12 @@
 
 #include <math.h>
 
-#define PHRASE_MARGIN 0.04 /* s after and before a phrase, which go with it; of a short rest a fifth at most, */
-#define LEAVING_TIME  0.15 /* s for the way from one, two fifths, */
-#define COMING_TIME   0.08 /* s for the way to the next, and a fifth */
+/* How a rest is divided. In short rests each time is cut to the share given with it, so that all of them fit. */
+#define PHRASE_MARGIN 0.04 /* s at either end of a rest at the gain of the phrase beside it; a fifth at most */
+#define LEAVING_TIME  0.15 /* s for the gain to leave a phrase; two fifths of the rest at most */
+#define COMING_TIME   0.08 /* s for the gain to reach the next phrase; a fifth at most */
 
-enum { HOP = 10, BLOCK = 40 }; /* frames */
+enum { HOP = 10, BLOCK = 40 }; /* frames of 10 ms */
 
 /* ---- The level ---- */
 
@@ -18,7 +19,7 @@ static bool tells(const PhraseSpan *s)
     return s->voiced >= PHRASE_BRIEF;
 }
 
-/* Half of all that is sung lies no higher. */
+/* The median level of the phrases, weighted by their voiced time, dB. */
 static double middle(const PhraseSpan *span, uint32_t spans)
 {
     double all = 0.0, middle = INFINITY;
@@ -34,7 +35,7 @@ static double middle(const PhraseSpan *span, uint32_t spans)
     return middle;
 }
 
-/* How much of what is sung stays how far off this level. */
+/* Distance, dB, by which phrases miss this level after they are moved, times their voiced seconds, summed up. */
 static double left_over(const PhraseSpan *span, uint32_t spans, const PhraseEvening *e, double level)
 {
     double sum = 0.0;
@@ -46,7 +47,7 @@ static double left_over(const PhraseSpan *span, uint32_t spans, const PhraseEven
     return sum;
 }
 
-/* What is left over has its least between or at levels that just reach some phrase. */
+/* left_over() is least at levels that just reach some phrase, or between them; so those and the median are tried. */
 double phrase_ride_level(const PhraseSpan *span, uint32_t spans, const PhraseEvening *e)
 {
     uint32_t telling = 0;
@@ -84,7 +85,7 @@ static double apart(const PhraseSpan *a, const PhraseSpan *b)
     return a->from > b->to ? a->from - b->to : b->from - a->to;
 }
 
-/* The phrase whose level this one goes by. */
+/* The phrase whose gain this one gets: itself, or the nearest that is not brief. NULL: all are brief. */
 static const PhraseSpan *telling(const PhraseRide *r, uint32_t span)
 {
     const PhraseSpan *s = &r->span[span], *nearest = NULL;
@@ -102,13 +103,13 @@ double phrase_ride_gain(const PhraseRide *r, uint32_t span)
     return by && r->evening.usual > UNITS_DB_FLOOR ? evening_of(&r->evening, by) + r->makeup : 0.0;
 }
 
-/* 0 to 1, without a corner at either end. */
+/* Raised cosine from 0 at x <= 0 to 1 at x >= 1. */
 static double ease(double x)
 {
     return 0.5 - 0.5 * cos(DSP_PI * dsp_clamp(x, 0.0, 1.0));
 }
 
-/* How many phrases have begun by this time, their margin counted in. */
+/* How many phrases have begun by this time. */
 static uint32_t begun(const PhraseRide *r, double at)
 {
     uint32_t low = 0, high = r->spans;
@@ -122,8 +123,8 @@ static uint32_t begun(const PhraseRide *r, double at)
     return low;
 }
 
-/* In the rest before phrase `next`: the gain of the phrase before it, its own, and how it gets from one to the other.
- */
+/* The gain at a time in the rest before phrase `next`, dB: on its way from the phrase before, by the rest's own gain,
+ * to that of the next. */
 static double rest_at(const PhraseRide *r, uint32_t next, double at)
 {
     const double from = next ? r->span[next - 1].to : -INFINITY, to = next < r->spans ? r->span[next].from : INFINITY;

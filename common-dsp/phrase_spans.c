@@ -5,33 +5,41 @@
 
 #include <math.h>
 
-#define SOUND_UNDER_VOICE    30.0  /* dB under the voice, of the take or about it: fainter is no phrase, no consonant */
-#define SOUND_UNDER_OWN      20.0  /* dB under that of the seconds about it */
-#define LOUD_UNDER_VOICE     15.0  /* dB under the voice of the take: what is louder is one even without a pitch */
-#define FAINTEST_UNDER_VOICE 50.0  /* dB under the voice of the take: what is fainter sounds in no band */
-#define QUIETEST_SHARE       0.05  /* share of the frames that are the quietest */
-#define SILENT_POWER         1e-12 /* power */
-#define BREATH_BANDS_SHARE   0.55  /* of a breath lies in its two bands, without the lowest, at least */
-#define MOST_SLANT           5.0   /* times that one of them is stronger than the other, at most */
-#define LOW_BAND_MOST        0.5   /* times both: what the lowest band has at most */
+#define SOUND_UNDER_VOICE    30.0  /* dB under the voice of the take, or of the second about it: fainter is not voice */
+#define SOUND_UNDER_OWN      20.0  /* dB under the voice of the second before or after: fainter is decay of the voice */
+#define LOUD_UNDER_VOICE     15.0  /* dB under the voice of the take: louder sound is voice even without a pitch */
+#define FAINTEST_UNDER_VOICE 50.0  /* dB under the voice of the take: anything fainter in a band is silence */
+#define QUIETEST_SHARE       0.05  /* share of the frames that count as the quietest */
+#define SILENT_POWER         1e-12 /* power, -120 dB: anything less is digital silence */
+#define BREATH_BANDS_SHARE   0.55  /* least share of a breath's power, without the lowest band, in bands 1 and 2 */
+#define MOST_SLANT           5.0   /* largest ratio of powers between bands 1 and 2 of a breath, either way */
+#define LOW_BAND_MOST        0.5   /* largest ratio of a breath's power in the lowest band to bands 1 and 2 together */
 
-enum { ABOUT = 100, REST = 30, FRINGE = 25, BREATHY = 12, STOP = 12, STEP_IN = 2, APART = 5 }; /* frames */
+enum {               /* frames of 10 ms */
+       ABOUT = 100,  /* before and after a frame over which the voice's own level is taken */
+       REST = 30,    /* least quiet time between phrases */
+       FRINGE = 25,  /* most that a consonant reaches beyond the voice */
+       BREATHY = 12, /* most that a sound like a breath reaches beyond the voice */
+       STOP = 12,    /* longest gap before a final consonant */
+       STEP_IN = 2,  /* longest gap after a first consonant */
+       APART = 5,    /* least distance between two phrases */
+};
 
-/* How far a band's means of 30 ms swing over the quietest of them in steady noise, dB: the lowest band is the
- * narrowest, and swings most. */
+/* How far means over 30 ms of a band's steady noise rise above the quietest of them, dB. The lowest band is the
+ * narrowest, and varies most. */
 static const double swing[REST_BANDS] = {12.0, 9.0, 8.0, 8.0};
 
 static const TallyScale scale = {.low = -120.0, .step = 0.25, .bins = 512};
 
-/* The frames, and what is known of all of them. */
+/* The frames, and figures of all of them. */
 typedef struct {
     const TakeFrame *frame;
     uint32_t n;
-    double voice;             /* power, weighted: of the frames with a voice */
-    double sound[REST_BANDS]; /* power: more of it sounds */
+    double voice;             /* mean K-weighted power of the frames with a pitch; 0: none has one */
+    double sound[REST_BANDS]; /* power above which a band holds sound */
 } Heard;
 
-/* Mean of a band over three frames. */
+/* Mean power of a band over three frames. */
 static double band_at(const Heard *h, uint32_t i, int b)
 {
     double sum = 0.0;
@@ -41,7 +49,7 @@ static double band_at(const Heard *h, uint32_t i, int b)
     return sum / frames;
 }
 
-/* What one frame in twenty stays under, dB, but for those of digital silence. */
+/* The level of a band that QUIETEST_SHARE of its frames lie under, dB, frames of digital silence left out. */
 static double quietest(const Heard *h, int b)
 {
     Tally levels = {{0}};
@@ -52,7 +60,7 @@ static double quietest(const Heard *h, int b)
     return total ? tally_below(&levels, &scale, QUIETEST_SHARE * total) : scale.low;
 }
 
-/* Mean power of the frames with a voice in from..to; 0: there is none. */
+/* Mean power of those of frames from..to - 1 that have a pitch; 0: none has. */
 static double voice_in(const Heard *h, uint32_t from, uint32_t to)
 {
     double sum = 0.0;
@@ -75,7 +83,7 @@ static Heard know(const TakeFrame *frame, uint32_t n)
 
 /* ---- Frames ---- */
 
-/* The bands at a frame; true: no voice, fainter than one, and what lies where a breath does. */
+/* Sets the bands at a frame. true: it may be a breath: no pitch, fainter than the voice, and a breath's spectrum. */
 static bool bands_at(const Heard *h, uint32_t i, double band[REST_BANDS])
 {
     for (int b = 0; b < REST_BANDS; ++b)
@@ -98,13 +106,13 @@ static Kind kind_of(const Heard *h, uint32_t i)
     return !any ? QUIET : breath ? BREATH : SOUND;
 }
 
-/* Power of the voice before it or after it, whichever is less; 0: there is none. */
+/* Power of the voice in the second before a frame or after it, whichever is less; 0: one has no voice. */
 static double own_level(const Heard *h, uint32_t i)
 {
     return fmin(voice_in(h, i > ABOUT ? i - ABOUT : 0, i + 1), voice_in(h, i, h->n - i > ABOUT ? i + ABOUT : h->n));
 }
 
-/* A voice, no decay of one. */
+/* Whether a frame is voice, and not the decay of one. */
 static bool has_voice(const Heard *h, uint32_t i)
 {
     double band[REST_BANDS];
@@ -118,14 +126,14 @@ static bool has_voice(const Heard *h, uint32_t i)
 
 /* ---- Rests ---- */
 
-/* Does this frame, so far from a voice, belong to it? */
+/* Whether a frame `away` frames from a voice belongs to it. */
 static bool belongs(const Heard *h, uint32_t i, uint32_t away)
 {
     const Kind kind = kind_of(h, i);
     return kind == SOUND || (kind == BREATH && away < BREATHY);
 }
 
-/* The first frame of what leads up to a voice at `at`, no lower than `least`. */
+/* The first frame of the consonant before a voice that begins at `at`; not before frame `least`. */
 static uint32_t lead_in(const Heard *h, uint32_t at, uint32_t least)
 {
     uint32_t from = at;
@@ -135,7 +143,7 @@ static uint32_t lead_in(const Heard *h, uint32_t at, uint32_t least)
     return from;
 }
 
-/* One past the last frame of what a voice ends with, no higher than `most`. */
+/* One past the last frame of the consonant after a voice that ends before `at`; `most` at most. */
 static uint32_t lead_out(const Heard *h, uint32_t at, uint32_t most)
 {
     uint32_t to = at;
@@ -145,14 +153,15 @@ static uint32_t lead_out(const Heard *h, uint32_t at, uint32_t most)
     return to;
 }
 
-/* Of a frame without a voice: no consonant either. What has a pitch all the same is the decay of a voice, or a hum. */
+/* Whether a frame without voice is quiet, that is not a consonant either. A pitch in it is a voice's decay, or a hum.
+ */
 static bool is_quiet(const Heard *h, uint32_t i)
 {
     return kind_of(h, i) != SOUND || h->frame[i].hz > 0.f ||
            (double)h->frame[i].weighted < own_level(h, i) * db_to_power(-SOUND_UNDER_VOICE);
 }
 
-/* Between from and to there is no voice. */
+/* Whether frames from..to - 1, which hold no voice, are a rest. */
 static bool is_rest(const Heard *h, uint32_t from, uint32_t to)
 {
     const uint32_t begin = lead_out(h, from, to), end = lead_in(h, to, begin);
@@ -175,7 +184,8 @@ static PhraseSpan measured(const Heard *h, uint32_t from, uint32_t to)
     return (PhraseSpan){from * TAKE_FRAME, to * TAKE_FRAME, power_to_db(sum / (to - from)), voiced * TAKE_FRAME};
 }
 
-/* One past the last frame with a voice of the phrase that begins at `at`, and in *next where the one after it does. */
+/* One past the last voice of the phrase whose voice begins at frame `at`. *next: where that of the next phrase begins.
+ */
 static uint32_t phrase_end(const Heard *h, uint32_t at, uint32_t *next)
 {
     uint32_t end = at;

@@ -1,12 +1,13 @@
-/* Where the phrases of a take lie, and how loud each is, for who has heard all of it (take_frames.h).
+/* Where the phrases of a take are, and how loud each is, from the frames of the whole take (take_frames.h).
  *
- * A phrase is a stretch in which a voice sounds: told by its pitch, less than 30 dB under the voice of the whole take,
- * or by its level alone, less than 15; and less than 20 dB under the voice of the seconds about it, so that the room's
- * decay belongs to no phrase. Between two phrases it is quiet for 0.3 s on end: in no band sounds more than in the
- * take's quietest frames, or what sounds is a breath, told by where it lies (breaths.h) and fainter than the voice. So
- * a consonant makes no rest. To a phrase belong the consonants that it begins and ends with: what sounds up to 0.25 s
- * before and after (like a breath, up to 0.12 s), behind it with a stop of up to 0.12 s in between, that of a final t,
- * before it without.
+ * A phrase is a stretch of voice. A frame is voice if it has a pitch and is less than 30 dB under the voice of the
+ * take, or by its level alone if less than 15; and in either case less than 20 dB under the voice of the second before
+ * or that of the second after it, whichever is fainter, so that a room's decay is not part of a phrase. Phrases are
+ * separated by 0.3 s of quiet on end: no band louder than in the take's quietest frames, or a breath, recognised by its
+ * spectrum (breaths.h) and fainter than the voice. So a consonant does not make a rest. A phrase includes the
+ * consonants it begins and ends with: sounds up to 0.25 s before and after its voice (0.12 s if like a breath). There
+ * may be a gap of up to 0.12 s before those at its end, the stop of a final t, and of 0.02 s after those at its
+ * beginning.
  *
  * The rules are this project's own, settled by trial on the voices that constants may be set on (tests/voices.h). */
 #ifndef LINCTUS_PHRASE_SPANS_H
@@ -14,16 +15,16 @@
 
 #include "take_frames.h"
 
-#define PHRASE_BRIEF 0.2 /* s of voice: with less a phrase has no level that tells anything */
+#define PHRASE_BRIEF 0.2 /* s of voice: the level of a phrase with less is meaningless */
 
 typedef struct {
-    double from, to; /* s */
-    double level;    /* dB: mean of it, K-weighted */
-    double voiced;   /* s of it in which a voice sounds */
+    double from, to; /* s from the beginning of the take */
+    double level;    /* mean power, K-weighted, dB */
+    double voiced;   /* s of voice in it */
 } PhraseSpan;
 
-/* Finds them, in order, up to `most`, and returns how many there are. Two of them lie 0.05 s apart or more. n:
- * frames; 0 is fine. */
+/* Finds the phrases in n frames (0 or more), in order, `most` at most, and returns their number. They are 0.05 s or
+ * more apart. */
 uint32_t phrase_spans(const TakeFrame *frame, uint32_t n, PhraseSpan *span, uint32_t most);
 
 /* The most phrases that n frames can hold. */

@@ -2,13 +2,19 @@
 
 #include "units.h"
 
-#define UNDER_LOUDEST    20.0   /* dB */
-#define LOUD_OVER        6.0    /* dB */
-#define LOUD_KEEPS       0.9977 /* a frame: 1 dB a second */
-#define FLOOR_RISE       1.0023
-#define SOUND_OVER_NOISE 3.0 /* times: it has to be so far under what counts as sound */
+#define SOUND_UNDER_VOICE 20.0 /* dB under the voice: anything fainter is rest */
+#define LOUD_OVER         6.0  /* dB, assumed excess of the loudest frame over the voice while its level is not known */
+#define LOUD_KEEPS        0.9977 /* ratio of power a frame: the loudest frame fades by 1 dB a second */
+#define FLOOR_RISE        1.0023 /* ratio of power a frame: the faintest frame rises by 1 dB a second */
+#define SOUND_OVER_NOISE  3.0 /* ratio of power: sound needs no pitch where its least power is so far over the noise */
 
-enum { REST = 30, SHORTEST = 20, LEAST_VOICE = 10, LONGEST = 1500, TRAIL = 20 }; /* frames */
+enum {                   /* frames of 10 ms */
+       REST = 30,        /* least rest that ends a phrase */
+       SHORTEST = 20,    /* shortest phrase */
+       LEAST_VOICE = 10, /* least voiced frames in a phrase */
+       LONGEST = 1500,   /* after which a phrase is cut */
+       TRAIL = 20,       /* for which sound after a pitch counts, in loud noise */
+};
 
 static bool sounds(Phrases *p, const HearingFrame *frame, double power, double level)
 {
@@ -17,7 +23,7 @@ static bool sounds(Phrases *p, const HearingFrame *frame, double power, double l
         p->noise = p->noise > 0.0 ? fmin(power, p->noise * FLOOR_RISE) : power;
     p->unvoiced = frame->hz > 0.0 ? 0 : p->unvoiced + 1;
     const double voice = level > UNITS_DB_FLOOR ? level : power_to_db(p->loud) - LOUD_OVER;
-    const double least = db_to_power(voice - UNDER_LOUDEST);
+    const double least = db_to_power(voice - SOUND_UNDER_VOICE);
     return power >= least && (p->unvoiced < TRAIL || SOUND_OVER_NOISE * p->noise < least);
 }
 

@@ -1,7 +1,6 @@
-/* Phrases: what is sung or said between two rests of 0.3 s or more, and how loud each is: plain RMS above 100 Hz, so
- * that no pop has a part in it, from its first sound to its last. Sound is what lies less than 20 dB under the voice's
- * level, or, in noise that is louder than that, what has a voice in it or had one less than 0.2 s ago; all else is
- * rest. */
+/* Phrases: what is sung or said between two rests of 0.3 s or more, and the level of each: unweighted RMS from its
+ * first sound to its last, above 100 Hz so that pops have no part in it. A frame less than 20 dB under the voice's
+ * level is sound; in loud noise, only if it has a pitch or had one less than 0.2 s ago. Everything else is rest. */
 #ifndef LINCTUS_PHRASES_H
 #define LINCTUS_PHRASES_H
 
@@ -9,15 +8,15 @@
 
 /* Zero it to reset. */
 typedef struct {
-    uint32_t length, voiced, silent; /* frames to the last that sounds; of them voiced; since it */
-    uint32_t unvoiced;               /* frames since a voice sounded */
-    double power, since;             /* sums: to the last frame that sounds, since it */
-    double loud, noise;              /* power: the loudest frame, falling slowly; the faintest, rising slowly */
+    uint32_t length, voiced, silent; /* frames up to the last sound; how many are voiced; frames since the last sound */
+    uint32_t unvoiced;               /* frames since the last pitch */
+    double power, since;             /* sums of power: up to the last sound; since it */
+    double loud, noise;              /* power of the loudest frame, falling slowly; of the faintest, rising slowly */
 } Phrases;
 
-/* The next frame. level: the voice's, dB; UNITS_DB_FLOOR while it is not known: then 6 dB under the loudest frame of
- * the last seconds stands for it. True: a phrase of 0.2 s or more with 0.1 s of voice or more is over (one of 15 s or
- * more is taken in pieces), and *db is its level. */
+/* Takes in the next frame. level: the voice's, dB; UNITS_DB_FLOOR: not known, and 6 dB under the loudest frame of the
+ * last seconds is taken. true: a phrase of 0.2 s or more, with 0.1 s of voice or more, is over (one of 15 s is cut
+ * there), and *db is its level. */
 bool phrases_hear(Phrases *p, const HearingFrame *frame, double level, double *db);
 
 #endif

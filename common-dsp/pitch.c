@@ -9,28 +9,29 @@
 #include "rows.h"
 #include "two.h"
 
-/* What is looked at is a little wider than a voice's range, so that a hum at 50 Hz is told from a voice an octave up.
+/* The search range is a little wider than that of a voice, so that a hum at 50 Hz is not taken for a voice at 100 Hz.
  */
-#define SEARCH_LOWEST  45.0
-#define SEARCH_HIGHEST 1250.0
-#define TOP_HZ         2200.0 /* Hz, 6 dB down */
-#define TILT_HZ        150.0  /* Hz, first order */
-#define HOP_TIME       0.010  /* seconds; a window is PITCH_HOPS of them */
-#define FAR_LAG_TIME   0.100  /* five periods of 50 Hz, six of 60 Hz */
-#define FAR_SPREAD     0.0125
+#define SEARCH_LOWEST  45.0   /* Hz */
+#define SEARCH_HIGHEST 1250.0 /* Hz */
+#define TOP_HZ         2200.0 /* Hz, low-pass before decimation, 6 dB down */
+#define TILT_HZ        150.0  /* Hz, first-order high-pass */
+#define HOP_TIME       0.010  /* s from frame to frame; a window is PITCH_HOPS hops */
+#define FAR_LAG_TIME   0.100  /* s, lag of `repeat`: five periods of 50 Hz, six of 60 Hz */
+#define FAR_SPREAD     0.0125 /* share of FAR_LAG_TIME searched on either side of it */
 
 enum {
     MARGIN = 4,        /* lags on either side that interpolation reads */
-    MOST_STARTS = 400, /* of the windows around the centre: lags of up to 16 kHz / SEARCH_LOWEST */
+    MOST_STARTS = 400, /* most window positions around the centre: lags of up to 16 kHz / SEARCH_LOWEST */
 };
 
-#define WEAKEST_PEAK     0.30 /* a peak below is no candidate */
-#define UNVOICED_CLARITY 0.40 /* clarity that is worth as much as having no pitch */
-#define OCTAVE_PRICE     0.03 /* per octave down */
-#define JUMP_PRICE       0.35 /* per octave between frames */
-#define VOICING_PRICE    0.14 /* to or from "no pitch" */
+/* Limits of clarity, and prices of a path in units of clarity; our own (pitch.h). */
+#define WEAKEST_PEAK     0.30 /* clarity: a lower peak is not a candidate */
+#define UNVOICED_CLARITY 0.40 /* clarity of a pitch that costs as much as no pitch */
+#define OCTAVE_PRICE     0.03 /* per octave that a candidate is lower */
+#define JUMP_PRICE       0.35 /* per octave between successive frames */
+#define VOICING_PRICE    0.14 /* for a change to or from "no pitch" */
 
-/* 60 Hz to 2 kHz, where the harmonics of any voice lie; rumble and room noise, which mostly lie low, held down. */
+/* High-passes: 60 Hz on, where the harmonics of any voice lie; rumble and room noise, mostly low, are attenuated. */
 static void design_filter(Pitch *p)
 {
     const Biquad rumble = design_high_pass(PITCH_LOWEST, 0.70710678118654752, p->rate);
@@ -59,7 +60,7 @@ static void lay_windows(Pitch *p)
     p->far_starts = (PitchLags){.first = p->centre - far, .count = p->far.count};
 }
 
-/* Room for so many lags, cleared before each take. */
+/* An array with a float for each lag, all 0. */
 static float *room_for_lags(const Pitch *p)
 {
     return calloc(p->lags, sizeof(float));
@@ -137,7 +138,7 @@ uint32_t pitch_lag(const Pitch *p)
 
 /* ---- One frame ---- */
 
-/* Sum of the squares of n samples, a multiple of four; in four sums, so that none waits for the one before it. */
+/* Sum of the squares of n samples, a multiple of four; in four partial sums, so that no addition waits for another. */
 static double energy_of(const float *x, uint32_t n)
 {
     Two a = two_of(0, 0), b = a;
@@ -150,15 +151,15 @@ static double energy_of(const float *x, uint32_t n)
     return two_lane(all, 0) + two_lane(all, 1);
 }
 
-/* What a window's energy changes by when it begins a sample later. */
+/* Change of a window's energy when the window moves on by one sample. */
 static double change(const float *x, uint32_t window)
 {
     const double out = (double)x[0], in = (double)x[window];
     return in * in - out * out;
 }
 
-/* Of windows that begin at x and at each of the samples after it; count: rounded up to a multiple of four. Four at a
- * time, so that one addition in four waits for the one before it. */
+/* Energies of the `count` windows (rounded up to a multiple of four) that start at x and at each sample after it. Four
+ * at a time, so that only one addition in four waits for another. */
 static void weigh_windows(const float *x, uint32_t window, uint32_t count, double *energy)
 {
     double now = energy_of(x, window);
@@ -173,7 +174,7 @@ static void weigh_windows(const float *x, uint32_t window, uint32_t count, doubl
     }
 }
 
-/* Two windows that hold nothing have infinite energy: then they are alike by nothing. */
+/* Energy of two windows together. Where they are silent it is infinite, so that their likeness is 0. */
 static float both(const Pitch *p, double early, double late)
 {
     const double energy = early + late;
@@ -204,7 +205,7 @@ static void freeze(Pitch *p)
     p->lags_done = 0;
 }
 
-/* The newest hops of the two windows that are compared at a lag, which is among the far ones or beyond them. */
+/* The newest hops of the two windows compared at far lag i, held to the last one. */
 static void far_hops(const Pitch *p, const float *centre, uint32_t i, const float **early, const float **late)
 {
     const uint32_t at = i - p->near.count, most = p->far.count - 1;
@@ -212,7 +213,7 @@ static void far_hops(const Pitch *p, const float *centre, uint32_t i, const floa
     *late = centre;
 }
 
-/* The same of ROWS_PAIRS lags. */
+/* The newest hops of the windows compared at ROWS_PAIRS lags from i on. */
 static void newest_hops(const Pitch *p, uint32_t i, const float **early, const float **late)
 {
     const float *const centre = p->frame + p->centre + p->window - p->hop;
@@ -226,7 +227,7 @@ static void newest_hops(const Pitch *p, uint32_t i, const float **early, const f
         far_hops(p, centre, i + k, &early[k], &late[k]);
 }
 
-/* Four lags, from the products over the newest hop and those that are kept. */
+/* Likeness at four lags, from the products over the newest hop and those kept from earlier frames. */
 static void compare(Pitch *p, uint32_t i, Four newest)
 {
     const Four last = four_load(p->last + i), window = four_add(four_load(p->earlier + i), newest);
@@ -235,7 +236,7 @@ static void compare(Pitch *p, uint32_t i, Four newest)
     four_store(p->likeness + i, four_div(four_add(window, window), four_load(p->energy + i)));
 }
 
-/* ROWS_PAIRS of them. */
+/* Works on the next ROWS_PAIRS lags. */
 static void some_lags(Pitch *p)
 {
     const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
@@ -246,7 +247,7 @@ static void some_lags(Pitch *p)
     p->lags_done += ROWS_PAIRS;
 }
 
-/* Half way between y[0] and y[1]: the polynomial through eight points (Lagrange), exact where lags change slowly. */
+/* The value half way between y[0] and y[1], by Lagrange's polynomial through eight points. */
 static double between(const float *y)
 {
     static const double tap[MARGIN] = {1225.0 / 2048, -245.0 / 2048, 49.0 / 2048, -5.0 / 2048};
@@ -256,8 +257,8 @@ static double between(const float *y)
     return sum;
 }
 
-/* Where the top by a peak lies, in samples from y[0], and how high: the largest of the points half a sample apart, and
- * a parabola through it and its neighbours. */
+/* The top near a peak y[0]: *offset in samples from y[0], and *height. A parabola through the largest of the points
+ * half a sample apart and its neighbours. */
 static void refine(const float *y, double *offset, double *height)
 {
     const double point[5] = {(double)y[-1], between(y - 1), (double)y[0], between(y), (double)y[1]};
@@ -274,7 +275,7 @@ static bool is_peak(const float *y)
     return y[0] > y[-1] && y[0] >= y[1];
 }
 
-/* Keeps the cheapest in order; place 0 is "no pitch". */
+/* Inserts a candidate if it is among the best; candidates are kept in order, and number 0 is "no pitch". */
 static void offer(PitchColumn *column, PitchCandidate c)
 {
     uint32_t at = column->count;
@@ -387,7 +388,7 @@ static void finish_frame(Pitch *p)
 static void keep_sample(Pitch *p, float x)
 {
     p->frame[p->span + p->hop_at++] = x;
-    /* As many lags as keep in step with the hop. */
+    /* Spreads the lags evenly over the hop. */
     while (p->lags_done * p->hop < p->lags * p->hop_at)
         some_lags(p);
     if (p->hop_at < p->hop)
@@ -399,7 +400,7 @@ static void keep_sample(Pitch *p, float x)
         svf_hush(&p->state[i]);
 }
 
-/* With states in registers: in memory each sample would wait for the one before it. */
+/* Filters in place with states in registers: in memory each sample would wait for the store of the one before. */
 static void filter(Pitch *p, float *x, uint32_t n)
 {
     SvfState first = p->state[0], second = p->state[1];
@@ -409,7 +410,7 @@ static void filter(Pitch *p, float *x, uint32_t n)
     p->state[1] = second;
 }
 
-/* n: at most a cell, and no further than the end of the frame. */
+/* Takes in n samples, at most a cell, and no further than the end of the frame. */
 static void take(Pitch *p, const float *in, uint32_t n)
 {
     float x[DSP_CELL];

@@ -17,31 +17,30 @@
 #include "svf.h"
 #include "thin.h"
 
-#define PITCH_LOWEST  60.0   /* Hz, of a voice */
-#define PITCH_HIGHEST 1100.0 /* Hz */
+#define PITCH_LOWEST  60.0   /* Hz, lowest pitch of a voice */
+#define PITCH_HIGHEST 1100.0 /* Hz, highest pitch of a voice */
 #define PITCH_SILENCE 1e-16  /* mean square (-160 dBFS): below it a frame has no pitch */
 
 enum {
-    PITCH_SECTIONS = 2,
-    PITCH_CANDIDATES = 8, /* and one for "no pitch" */
-    PITCH_DELAY = 8,      /* frames a decision waits for what follows */
-    PITCH_HOPS = 3,       /* in a window */
+    PITCH_SECTIONS = 2,   /* high-passes before the search */
+    PITCH_CANDIDATES = 8, /* most candidates of a frame, besides "no pitch" */
+    PITCH_DELAY = 8,      /* frames that a decision waits for those that follow */
+    PITCH_HOPS = 3,       /* hops in a window */
 };
 
 typedef struct {
     double hz;      /* 45..1250; 0: no pitch */
-    double clarity; /* 0..1: how nearly periodic; at the pitch, or the highest found where there is none */
-    double level;   /* mean square of the band that was looked at */
-    double
-        repeat; /* 0..1: likeness with the sound 99 to 101 ms earlier, where both the 50 and the 60 Hz mains repeat */
+    double clarity; /* 0..1, 1: periodic; at the pitch, or the highest found where there is none */
+    double level;   /* mean square in the band searched */
+    double repeat;  /* 0..1, likeness to the sound 99 to 101 ms ago: mains of 50 and of 60 Hz both repeat then */
 } PitchFrame;
 
 typedef struct {
     double lag;    /* decimated samples; 0: no pitch */
-    float octave;  /* log2 of it */
+    float octave;  /* log2 of the lag */
     float clarity; /* as in PitchFrame */
-    float cost;    /* of the cheapest path that ends here */
-    uint32_t from; /* the candidate of the frame before on that path */
+    float cost;    /* cost of the cheapest path that ends here */
+    uint32_t from; /* that path's candidate in the frame before */
 } PitchCandidate;
 
 typedef struct {
@@ -51,32 +50,32 @@ typedef struct {
 } PitchColumn;
 
 typedef struct {
-    uint32_t first, count; /* decimated samples; a margin at either end serves interpolation alone */
+    uint32_t first, count; /* decimated samples; margins at both ends are for interpolation only */
 } PitchLags;
 
 typedef struct {
-    double rate;                    /* after decimation, Hz */
-    uint32_t decimate, hop, window; /* of PITCH_HOPS hops */
-    PitchLags near, far;            /* of pitch, of `repeat` */
-    uint32_t span;                  /* samples a frame looks at */
-    uint32_t centre; /* where the window starts whose middle is the frame's centre: both windows of lag 0 */
-    PitchLags near_starts, far_starts; /* samples at which the windows start: near lags compare two on either side of
-                                          the centre, far ones one before it with that of the centre */
+    double rate;                       /* after decimation, Hz */
+    uint32_t decimate, hop, window;    /* factor; decimated samples; likewise, PITCH_HOPS hops */
+    PitchLags near, far;               /* lags searched for a pitch; for `repeat` */
+    uint32_t span;                     /* decimated samples in a frame */
+    uint32_t centre;                   /* start of the window in the middle of the frame: both windows of lag 0 */
+    PitchLags near_starts, far_starts; /* starts of the windows. A near lag compares two on either side of the centre, a
+                                          far lag one before the centre with that at the centre */
 
     Thin thin;
-    Svf filter[PITCH_SECTIONS]; /* after that */
+    Svf filter[PITCH_SECTIONS]; /* applied to the decimated signal */
     SvfState state[PITCH_SECTIONS];
 
-    float *frame;    /* the last whole one, and behind its `span` samples those of the hop under way */
-    uint32_t hop_at; /* decimated samples since that was taken */
+    float *frame;    /* the last whole frame, `span` samples, followed by those of the current hop */
+    uint32_t hop_at; /* decimated samples of the current hop so far */
 
-    /* Per lag, near ones first; as many as are worked on at a time (rows.h) fill them up. All hops of a window but the
-     * newest were in the window of the frame before: their products are kept. */
+    /* By lag, near ones first, rounded up to a multiple of ROWS_PAIRS (rows.h). All hops of a window but the newest
+     * were in a window of the frame before, so their products are kept. */
     uint32_t lags;
-    float *energy;         /* of both windows of `frame` that are compared */
+    float *energy;         /* energy of the two windows compared */
     float *last, *earlier; /* products over the newest hop of the frame before; over that and the hop before it */
-    float *likeness;
-    double level; /* energy of the window at `centre` */
+    float *likeness;       /* n(lag) */
+    double level;          /* energy of the window at `centre` */
     uint32_t lags_done;
 
     PitchColumn column[PITCH_DELAY + 1];
@@ -84,12 +83,13 @@ typedef struct {
     PitchFrame out;
 } Pitch;
 
-/* Allocates. false: no memory or rate out of range. */
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX. Allocates; false: no memory, or rate out of range. */
 bool pitch_init(Pitch *p, double rate);
 void pitch_done(Pitch *p);  /* safe after an init that failed */
-void pitch_reset(Pitch *p); /* nothing was heard */
+void pitch_reset(Pitch *p); /* back to the state before the first sample */
 
-/* Takes samples up to the end of the current frame; returns how many. *ready: a new figure is there. */
+/* Takes in samples up to the end of the current frame, n at most; returns how many. *ready: whether there is a new
+ * figure. */
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready);
 
 /* The newest figure; all zero before the first. */
@@ -98,10 +98,10 @@ static inline const PitchFrame *pitch_frame(const Pitch *p)
     return &p->out;
 }
 
-/* Input samples between two frames: 10 ms, to ROWS_STEP (rows.h) decimated samples. */
+/* Input samples between two frames: 10 ms, to the nearest ROWS_STEP (rows.h) decimated samples. */
 uint32_t pitch_hop(const Pitch *p);
 
-/* Samples between a sound and the figure whose window it was the middle of. */
+/* Input samples from the middle of a frame's window to the figure for that frame. */
 uint32_t pitch_lag(const Pitch *p);
 
 #endif

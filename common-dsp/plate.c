@@ -11,16 +11,16 @@
 
 enum { OUTS = PLATE_OUTS, STEPS = PLATE_STEPS };
 
-enum { CLEARED = 1024 }; /* floats a cell, in a pause */
+enum { CLEARED = 1024 }; /* floats of the ring that one step of a pause clears */
 
-#define LN_1000     6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
-#define CONTROL_TAU 0.04              /* seconds, tau of the controls */
-#define DECAY_TAU   0.2               /* the same for decay and damping, see tick() */
-#define SILENT_DB   (-60.0)           /* this wet or dry level is silence */
+#define LN_1000     6.907755278982137 /* 60 dB as the natural logarithm of an amplitude ratio */
+#define CONTROL_TAU 0.04              /* s, time constant of the controls other than decay and damping */
+#define DECAY_TAU   0.2               /* s, time constant of decay and damping, see tick() */
+#define SILENT_DB   (-60.0)           /* dB, wet or dry level that is silence */
 
 /* ---- Making ---- */
 
-enum { LINE = 64 / sizeof(float) }; /* floats in a line of the processor's cache, where a cell is to begin */
+enum { LINE = 64 / sizeof(float) }; /* floats in a cache line; the ring is aligned to one */
 
 static size_t floats_needed(const Plate *p)
 {
@@ -80,7 +80,7 @@ static void done(void *dsp)
     *p = (Plate){0};
 }
 
-/* Besides the ring. */
+/* Clears all states but the ring. */
 static void clear_states(Plate *p)
 {
     memset(p->tank.state, 0, sizeof p->tank.state);
@@ -104,7 +104,8 @@ static void reset(void *dsp)
     p->fresh = true;
 }
 
-/* The tail that is left would be let out by whatever comes next. All of it at once would make one block dear. */
+/* Clears the ring, or what comes after the pause would be heard with the old tail. In steps, as clearing it all at once
+ * would cost one block too much. */
 static bool pause(void *dsp)
 {
     Plate *p = dsp;
@@ -137,8 +138,8 @@ static void set(void *dsp, const void *wanted)
 
 /* ---- Tuning ---- */
 
-/* An impulse of energy 1 on both inputs puts energy 1 into every line; it spreads over all of them, and each output
- * hears every line once. */
+/* The gain into the first chain assumes this: an impulse of energy 1 on both inputs puts energy 1 into every line, and
+ * each output hears every line once. */
 static void tune(const Plate *p, PlateTune *t)
 {
     const double decay = exp(p->decay.value), damping = exp(p->damping.value), low_cut = exp(p->low_cut.value);
@@ -168,7 +169,8 @@ static void move_tuning(Plate *p)
     tune(p, &p->goal);
 }
 
-/* Mid and side of two uncorrelated channels: the side by `width`, both so that a channel's power stays. */
+/* Width: scales the side signal of two uncorrelated channels, and both mid and side so that each channel keeps its
+ * power. */
 static void move_mix(Plate *p)
 {
     const double wet = smooth_step(&p->wet), width = smooth_step(&p->width);
@@ -183,7 +185,7 @@ static void move_mix(Plate *p)
 
 /* ---- Sound ---- */
 
-/* A value that goes from one to the other in a straight line over a cell; at rest it is `from` throughout. */
+/* Fills a cell with a straight line from `from` to `goal`. */
 static void glide(float from, float goal, float *out)
 {
     const float one = (goal - from) / DSP_CELL;
@@ -194,7 +196,7 @@ static void glide(float from, float goal, float *out)
         four_store(out + t, x);
 }
 
-/* What is too small to be heard is 0, so that nothing behind gets denormal (see plate_tank_feed()). */
+/* Scales a cell. A cell too faint to be heard becomes 0, so that nothing after it gets denormal (plate_tank_feed()). */
 static void amplify(const float *in, float from, float goal, float out[DSP_CELL])
 {
     const uint32_t magnitude = plate_loops()->amplify(in, from, goal, out) & 0x7fffffff;
@@ -202,7 +204,7 @@ static void amplify(const float *in, float from, float goal, float out[DSP_CELL]
         memset(out, 0, DSP_CELL * sizeof *out);
 }
 
-/* A cell. from, goal: the tuning at its ends. */
+/* Runs a cell through the low cut. from, goal: the tuning at the cell's ends. */
 static void cut_lows(const PlateTune *from, const PlateTune *goal, SvfState *state, const float *in, float *out)
 {
     const double first = 1.0 / DSP_CELL;
@@ -218,7 +220,7 @@ static void cut_lows(const PlateTune *from, const PlateTune *goal, SvfState *sta
     svf_hush(state);
 }
 
-/* What came in since the last grid point, through low cut and pre-delay into the tank. */
+/* Puts what came in since the last grid point through low cut and pre-delay into the tank. */
 static void feed(Plate *p, const PlateTune *from)
 {
     float x[DSP_CHANNELS][DSP_CELL];
@@ -242,7 +244,7 @@ static void hear(Plate *p, const PlateTune *from, float wet[OUTS][DSP_CELL])
     plate_chain_run(&p->out, &p->ring, from->out, p->goal.out, in, (float *const[]){wet[0], wet[1]});
 }
 
-/* Width and wet gain; and the dry gain for the samples that are to come. */
+/* Applies width and wet gain, and prepares the dry gain for the coming samples. */
 static void blend(Plate *p, float wet[OUTS][DSP_CELL])
 {
     const float from[] = {p->mix_from.same, p->mix_from.other}, goal[] = {p->mix_goal.same, p->mix_goal.other};
@@ -250,11 +252,11 @@ static void blend(Plate *p, float wet[OUTS][DSP_CELL])
     glide(p->mix_from.dry, p->mix_goal.dry, p->dry_gain);
 }
 
-/* A grid point: all of the wet sound is made here, a cell at a time, whatever pieces the host wants it in. Every tap is
- * at least a cell late, so what came in up to here is enough for the wet sound up to the next grid point.
+/* All of the wet sound is made here, a cell at a time, whatever pieces the host asks for. Every tap is at least a cell
+ * late, so the input up to this grid point is enough for the wet sound up to the next.
  *
- * Decay and damping move slowly beside the way through a line: a line holds sound fed at the old gain, and the taps let
- * it out at the new one. */
+ * Decay and damping move slowly compared to the delay of a line, as sound fed into it at the old gain comes out of the
+ * taps at the new one. */
 static void tick(void *dsp)
 {
     Plate *p = dsp;
@@ -273,7 +275,7 @@ static void tick(void *dsp)
     p->fresh = false;
 }
 
-/* The ready wet sound and the dry one. Where the wet one is silent, nothing is added: adding 0 would lose the sign of a
+/* Adds the wet sound to the dry. Where the wet sound is silent it is not added, as adding 0 would lose the sign of a
  * zero. */
 static inline void join(const float *restrict dry, const float *restrict gain, const float *restrict wet, bool silent,
                         float *restrict out, uint32_t n)
@@ -291,7 +293,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         dsp_copy(p->heard[c] + at, in[c], n);
     for (uint32_t o = 0; o < OUTS; ++o) {
         const float *dry = p->heard[o < p->in_channels ? o : 0] + at;
-        if (n == DSP_CELL && !silent) /* a number of samples that the compiler knows */
+        if (n == DSP_CELL && !silent) /* a count that the compiler knows */
             join(dry, p->dry_gain, p->ready[o], false, out[o], DSP_CELL);
         else
             join(dry, p->dry_gain + at, p->ready[o] + at, silent, out[o], n);

@@ -12,23 +12,24 @@
 
 enum {
     PLATE_STEPS = 7,
-    PLATE_STEPS_ROOM = (PLATE_STEPS + FOUR - 1) / FOUR * FOUR, /* whole fours */
+    PLATE_STEPS_ROOM = (PLATE_STEPS + FOUR - 1) / FOUR * FOUR, /* rounded up to whole vectors */
 };
 
 typedef struct {
     uint32_t delay[PLATE_STEPS];                             /* samples */
-    uint32_t next[PLATE_STEPS_ROOM], late[PLATE_STEPS_ROOM]; /* places in the ring: of the next cell, of what is due */
+    uint32_t next[PLATE_STEPS_ROOM], late[PLATE_STEPS_ROOM]; /* places in the ring: of the next cell; of the delayed */
 } PlateChain;
 
-/* Rounds the delays, at least 1 sample, and places them in the ring, whose memory is not given yet. */
+/* Adds the chain's delay lines to the ring, which has no memory yet. seconds: the delay of each step; rounded to whole
+ * samples, 1 or more. */
 void plate_chain_place(PlateChain *chain, PlateRing *ring, const double *seconds, double rate);
 
-/* y: the fade of each step. per_sample: logarithm of what a sample's delay leaves of an amplitude, below 0. Returns
- * what the chain leaves of a power, the steps' 1/sqrt 2 counted in. */
+/* Sets y[PLATE_STEPS], the fade of each step. per_sample: natural logarithm of the amplitude left after a delay of one
+ * sample, below 0. Returns the chain's gain of power, including 1/sqrt 2 of amplitude for each step. */
 double plate_chain_tune(const PlateChain *chain, double per_sample, float *y);
 
-/* A cell of both channels; out may be in. from, goal: y of each step at the cell's ends; the same pointer where it
- * rests. */
+/* Runs a cell of both channels; out may be in. from, goal: y of each step at the cell's beginning and end; the same
+ * pointer where the tuning rests. */
 void plate_chain_run(const PlateChain *chain, const PlateRing *ring, const float *from, const float *goal,
                      const float *const in[2], float *const out[2]);
 

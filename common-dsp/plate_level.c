@@ -4,9 +4,9 @@
 
 #include <math.h>
 
-#define LN_1000 6.907755278982137 /* 60 dB as a natural logarithm of an amplitude */
+#define LN_1000 6.907755278982137 /* 60 dB as the natural logarithm of an amplitude ratio */
 
-/* So that the last bits of a machine's pow() have no say in the sound. */
+/* x rounded to three digits, so that the sound does not depend on the last bits of a machine's pow(). */
 static double three_digits(double x)
 {
     double scale = 1.0;

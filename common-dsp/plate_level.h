@@ -1,4 +1,4 @@
-/* How loud the plate answers a voice: the wet level is held by scaling what goes into the tank. */
+/* How strongly the plate responds to a voice. The wet level is held by scaling the input of the tank accordingly. */
 #ifndef LINCTUS_PLATE_LEVEL_H
 #define LINCTUS_PLATE_LEVEL_H
 
@@ -6,15 +6,15 @@
 
 typedef struct {
     double rate;
-    double power[AVERAGE_VOICE_BANDS]; /* of speech, men's and women's together (Byrne et al. 1994), to three digits */
+    double power[AVERAGE_VOICE_BANDS]; /* of men's and women's speech together (Byrne et al. 1994), to three digits */
 } PlateLevel;
 
 /* Makes the table of powers. rate: DSP_RATE_MIN..DSP_RATE_MAX. */
 void plate_level_init(PlateLevel *level, double rate);
 
-/* Seconds: the energy of the answer to speech of energy 1, were the power at its start 1. The power falls exponentially
- * from the first moment, 60 dB in `decay` seconds and sooner from about `damping` Hz on, and the low cut takes its
- * share first: band by band. */
+/* Energy, in seconds, of a response to speech of energy 1 whose power starts at 1. The power falls exponentially from
+ * the start, by 60 dB in `decay` seconds (s) and faster from about `damping` (Hz) up; the low cut (Hz) comes first.
+ * Summed over the bands of speech. */
 double plate_level_seconds(const PlateLevel *level, double decay, double damping, double low_cut);
 
 #endif

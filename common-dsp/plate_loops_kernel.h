@@ -7,13 +7,13 @@
 enum {
     HALF = PLATE_HALF,
     LINES = 2 * HALF,
-    GROUPS = HALF / FLOATS,      /* vectors that hold a sample of each of eight lines, */
-    ROWS = LINES / FLOATS,       /* and of all */
+    GROUPS = HALF / FLOATS,      /* vectors that hold a sample of each of eight lines */
+    ROWS = LINES / FLOATS,       /* vectors that hold a sample of each line */
     FOURS = FLOATS / FOUR,       /* groups of four lines in a vector */
-    VECTORS = DSP_CELL / FLOATS, /* in a run */
+    VECTORS = DSP_CELL / FLOATS, /* vectors in a cell */
 };
 
-/* How much of the way lies behind at each sample of a cell, in steps. */
+/* Steps of a glide that are done at each sample of a cell. */
 static const float way[DSP_CELL] = {1,  2,  3,  4,  5,  6,  7,  8,  9,  10, 11, 12, 13, 14, 15, 16,
                                     17, 18, 19, 20, 21, 22, 23, 24, 25, 26, 27, 28, 29, 30, 31, 32};
 
@@ -40,7 +40,7 @@ static INLINED Floats part_of_way(Floats from, Floats goal)
     return floats_mul(floats_all(1.f / DSP_CELL), floats_sub(goal, from));
 }
 
-/* What each coefficient moves by in a sample. */
+/* The change of each coefficient in a sample. */
 static INLINED Losses losses_step(const Losses *from, const Losses *goal)
 {
     return (Losses){part_of_way(from->direct, goal->direct),       part_of_way(from->by_first, goal->by_first),
@@ -77,7 +77,7 @@ static INLINED void add_and_subtract(Floats *a, Floats *b)
     *a = sum;
 }
 
-/* Hadamard's matrix of eight: strides 1, 2 and 4. */
+/* Hadamard's matrix of eight, in stages of stride 1, 2 and 4. */
 static INLINED void mix_eight(Floats *x)
 {
     UNROLLED
@@ -91,7 +91,7 @@ static INLINED void mix_eight(Floats *x)
         add_and_subtract(&x[i], &x[i + 4]);
 }
 
-/* Samples of all lines side by side, a row a sample. */
+/* A cell of all lines: for each sample, a row with all lines side by side. */
 typedef Floats Lines[DSP_CELL][ROWS];
 
 static INLINED void gather_lines(const PlateRound *round, Lines x)
@@ -110,7 +110,7 @@ static INLINED void gather_lines(const PlateRound *round, Lines x)
         }
 }
 
-/* All lines at once, so that no recursion waits for itself alone. */
+/* Runs all lines through their losses at once, so that the recursions fill each other's waiting times. */
 static INLINED void lose(const PlateLoss *from, const PlateLoss *goal, bool moving, PlateLossState *state, Lines x)
 {
     Losses now[ROWS], step[ROWS];
@@ -140,7 +140,7 @@ static INLINED void lose(const PlateLoss *from, const PlateLoss *goal, bool movi
     }
 }
 
-/* As many samples as a vector holds of eight lines, a vector a line, mixed among themselves. */
+/* Mixes eight lines among themselves, FLOATS samples at a time. line: a vector for each line. */
 static INLINED void mix_half(Lines x, uint32_t t, uint32_t half, Floats *line)
 {
     UNROLLED
@@ -167,7 +167,7 @@ static INLINED void prepare_feed(const float *const in[2], float *fed)
     }
 }
 
-/* The matrix's last stage, and what is fed. */
+/* Does the matrix's last stage, adds the input, and stores the lines' next samples. */
 static INLINED FloatsBits mix_and_store(const PlateRound *round, const float *fed, Lines x, uint32_t t, FloatsBits bits)
 {
     const uint32_t *next = round->next, *feed = round->feed;
@@ -187,11 +187,11 @@ static INLINED FloatsBits mix_and_store(const PlateRound *round, const float *fe
     return bits;
 }
 
-/* Rows of time are turned into rows of lines for the recursions, in passes of their own: what is turned has not to wait
- * for what recurs. */
+/* Lines are transposed into rows for the recursions in separate passes, so that the transposition does not wait for the
+ * recursions. */
 static uint32_t circulate(const PlateRound *round, const PlateLoss *from, const PlateLoss *goal, PlateLossState *state)
 {
-    const PlateRound own = *round; /* what is stored may not lie there, for all that a compiler knows */
+    const PlateRound own = *round; /* a copy, or the compiler would have to assume that the stores change it */
     Lines x;
     float fed[PLATE_FEEDS * DSP_CELL];
     FloatsBits bits = {0};
@@ -245,7 +245,7 @@ static void shades(const PlateLoss *from, const PlateLoss *goal, PlateLossState 
 
 /* ---- Gains, taps and chains ---- */
 
-/* A value that is `from` before the cell, and moves by `one` a sample. */
+/* FLOATS values from sample t on of a line that is at `from` before the cell and moves by `one` a sample. */
 static INLINED Floats gliding(float from, float one, size_t t)
 {
     return floats_add(floats_all(from), floats_mul(floats_all(one), floats_load(way + t)));
@@ -286,14 +286,14 @@ static void add_up_taps(const float *slot, const uint32_t *run, const float *fro
         add_taps(slot, run, from, goal, true, taps, more, sum);
 }
 
-/* Of the cell that lies at the ring's first place, the copy behind its last. */
+/* Updates the copy behind the ring's end if this cell is the ring's first. */
 static INLINED void close_ring(const PlateRing *ring, const float *cell)
 {
     if (cell == ring->slot)
         ring_close(ring);
 }
 
-/* a stays in registers all the way; each step writes its b where the next one keeps it. */
+/* Runs a chain. Channel a stays in registers throughout; each step writes channel b to the next step's delay line. */
 static INLINED void double_echoes(const PlateRing *ring, const uint32_t *next, const uint32_t *late, const float *from,
                                   const float *goal, bool moving, const float *const in[2], float *const out[2])
 {

@@ -1,9 +1,10 @@
-/* The loss of a delay: a gain y at low frequencies, y^2 at the damping, y^3 far above. Four such filters side by side.
+/* The loss of a delay line: gain y at low frequencies, y^2 at the damping, y^3 far above. Four such filters side by
+ * side.
  *
- * It is the high shelf of the Audio EQ Cookbook with S = 1, its midpoint at the damping, times the broadband gain, so
- * that every mode dies as long as the lines' lengths say (Jot and Chaigne 1991, from memory). In state-space form (the
- * trapezoidal state-variable filter with its loop solved) the recursion is half as long, and at 0 Hz the gain is exact
- * in float at every rate: plate.md. */
+ * It is the high shelf of the Audio EQ Cookbook with S = 1 and its midpoint at the damping, times a broadband gain. In
+ * dB the loss is nearly in proportion to the line's length, so that all modes near one frequency decay alike (Jot and
+ * Chaigne 1991, from memory). As a trapezoidal state-variable filter with its loop solved, its recursion is half as
+ * long, and at 0 Hz the gain is exact in float at every rate: plate.md. */
 #ifndef LINCTUS_PLATE_LOSS_H
 #define LINCTUS_PLATE_LOSS_H
 
@@ -12,7 +13,7 @@
 typedef FourSections PlateLoss;
 typedef FourStates PlateLossState;
 
-/* Filter `lane` of the four: y of 0..1, all of it times `scale`. warped: tan(pi damping / rate). */
+/* Tunes filter `lane` (0..3). y: 0..1; scale: factor on the whole output; warped: tan(pi damping / rate). */
 void plate_loss_tune(PlateLoss *loss, uint32_t lane, double y, double warped, double scale);
 
 /* States too small to be heard become 0, so that none gets denormal. */
@@ -28,7 +29,7 @@ static inline Four loss_part(const float *from, const float *goal, Four part)
     return four_mul(part, four_sub(four_load(goal), four_load(from)));
 }
 
-/* What each coefficient moves by in a sample of a cell, from the one tuning to the other. */
+/* The change of each coefficient in a sample, from one tuning to the other. part: 1 / number of samples. */
 static inline Loss loss_step(const PlateLoss *from, const PlateLoss *goal, float part)
 {
     const Four all = four_all(part);

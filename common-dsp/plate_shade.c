@@ -7,7 +7,7 @@ void plate_shade_reset(PlateShade *shade)
     *shade = (PlateShade){0};
 }
 
-/* Of the near taps on average, and of the far ones from there. */
+/* The shade of all taps has the near ones' average loss; the far ones' shade adds the rest of theirs. */
 void plate_shade_tune(const PlateTank *tank, double per_sample, double warped, PlateLoss *tune)
 {
     const double near = plate_tank_mean_loss(tank, per_sample, 0);
@@ -18,7 +18,7 @@ void plate_shade_tune(const PlateTank *tank, double per_sample, double warped, P
     }
 }
 
-/* The far taps run a cell ahead and wait, so that no lane waits for another. */
+/* The far taps are shaded a cell ahead and kept, so that all four lanes run at once. */
 void plate_shade_run(PlateShade *shade, const PlateLoss *from, const PlateLoss *goal,
                      float taps[2 * PLATE_OUTS][DSP_CELL], float out[PLATE_OUTS][DSP_CELL])
 {

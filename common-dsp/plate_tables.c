@@ -20,10 +20,10 @@ uint32_t plate_tables_seed(double rate)
     return chosen[nearest].seed;
 }
 
-/* ---- Drawing: sums and products alone, so that no machine's pow() has a say ---- */
+/* ---- Drawing: by sums and products only, so that the result is the same on every machine ---- */
 
-/* 0..1, 24 bits: a counter whose steps are mixed (Steele, Lea, Flood, "Fast splittable pseudorandom number generators",
- * 2014; from memory). */
+/* A random number in 0..1 of 24 bits: a counter, its bits mixed (Steele, Lea, Flood, "Fast splittable pseudorandom
+ * number generators", 2014; from memory). */
 static double uniform(uint64_t *state)
 {
     *state += 0x9e3779b97f4a7c15u;
@@ -33,7 +33,7 @@ static double uniform(uint64_t *state)
     return (double)((z ^ (z >> 31)) >> 40) / 16777216.0;
 }
 
-/* One number out of each of n equal parts of 0..1, in any order. */
+/* Draws one number from each of n equal parts of 0..1, in random order. */
 static void draw_strata(double *x, uint32_t n, uint64_t *state)
 {
     for (uint32_t i = 0; i < n; ++i) {
@@ -43,7 +43,7 @@ static void draw_strata(double *x, uint32_t n, uint64_t *state)
     }
 }
 
-/* Evenly over the frequencies of an octave. */
+/* Draws the lines' delays over an octave, evenly in 1 / delay. */
 static void draw_lines(double *seconds, uint64_t *state)
 {
     draw_strata(seconds, LINES, state);
@@ -51,7 +51,8 @@ static void draw_lines(double *seconds, uint64_t *state)
         seconds[l] = 0.15 / (2.0 - seconds[l]);
 }
 
-/* Each step out of a part of its own: they begin at `shortest` seconds and get longer by `ratio`. */
+/* Draws the delay of each step from a range of its own: the first begins at `shortest` seconds, and each next range is
+ * longer by `ratio`. */
 static void draw_steps(double *seconds, double shortest, double ratio, uint64_t *state)
 {
     for (uint32_t s = 0; s < STEPS; ++s, shortest *= ratio)

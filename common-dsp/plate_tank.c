@@ -16,7 +16,7 @@ static bool is_prime(uint32_t n)
     return n % 2 == 1;
 }
 
-/* The delay in samples: a prime that none of the `before` earlier lines has, so that all are mutually prime. */
+/* A delay of about `samples`: a prime that none of the `before` earlier lines has, so that all are mutually prime. */
 static uint32_t next_prime(double samples, const uint32_t *taken, uint32_t before)
 {
     uint32_t n = (uint32_t)lround(samples);
@@ -29,7 +29,7 @@ static uint32_t next_prime(double samples, const uint32_t *taken, uint32_t befor
     }
 }
 
-/* A tap is at least a cell late: what it hears is known when its cell begins. */
+/* Places the taps. Each is at least a cell late, so that its sound is known when the cell begins. */
 static void choose_taps(PlateTank *tank, const PlateTables *tables)
 {
     for (uint32_t o = 0; o < PLATE_OUTS; ++o)
@@ -45,7 +45,7 @@ static void choose_taps(PlateTank *tank, const PlateTables *tables)
         }
 }
 
-/* An output's taps are counted from the near ones on. */
+/* The line of an output's tap number `tap`; near taps come first. */
 static uint32_t line_of_tap(const PlateTank *tank, uint32_t out, uint32_t tap)
 {
     const uint32_t near = tank->fields[out][0];
@@ -83,8 +83,8 @@ double plate_tank_seconds(const PlateTank *tank, double rate)
 
 /* ---- Tuning ---- */
 
-/* The lines' losses hold the matrix's 1/4. A tap's gain is that of its place: so the level falls exponentially from the
- * first moment. The taps' gains hold the 1/sqrt 2 of each step of the chain after them. */
+/* The lines' losses include the matrix's factor 1/4. A tap's gain is that of its place, so that the level falls
+ * exponentially from the start; it includes 1/sqrt 2 for each step of the chain after the taps. */
 void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double per_sample, double warped,
                      PlateTankTune *tune)
 {
@@ -116,7 +116,7 @@ void plate_tank_hush(PlateTank *tank)
 
 /* ---- Sound ---- */
 
-/* Rarely: some sample is so small that it might get denormal, or so large that it might have to be held. */
+/* Rarely needed: clears the lines' new cells where they are silent, else holds their samples to DSP_BROKEN. */
 static void tame(const PlateRing *ring, const uint32_t *next, bool silent)
 {
     for (uint32_t l = 0; l < LINES; ++l) {
@@ -128,9 +128,9 @@ static void tame(const PlateRing *ring, const uint32_t *next, bool silent)
     }
 }
 
-/* As every line's cell is the sum, with one sign or the other, of the same sixteen, all are about equally loud: they
- * are looked at together. Or-ed together, the bits of numbers below 2 have the highest bit of the exponent clear, and
- * those of numbers below 2^-63 the next one too. */
+/* Every line's cell is the sum of the same sixteen with different signs, so all are about equally loud and are checked
+ * together, by their or-ed bits: if all are below 2 the highest bit of the exponent is clear, and if all are below
+ * 2^-63 the next one is too. */
 void plate_tank_feed(PlateTank *tank, const PlateRing *ring, const PlateTankTune *from, const PlateTankTune *goal,
                      const float *a, const float *b)
 {

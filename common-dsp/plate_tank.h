@@ -1,8 +1,8 @@
-/* The tank: 16 delay lines, each with its loss, fed back through an orthogonal matrix (Hadamard's), so that nothing but
- * the losses takes energy out. Their delays are different primes: no two lines have an echo in common, and their sum is
- * the number of modes a hertz (Schroeder 1962, from memory).
+/* The tank: 16 delay lines, each with its loss, fed back through an orthogonal matrix (Hadamard's), so that energy
+ * leaves through the losses only. Their delays are different primes, so that the lines share no echoes. The sum of the
+ * delays in seconds is the number of modes per hertz (Schroeder 1962, from memory).
  *
- * All work is done in whole cells. Each output listens to every line at one place. */
+ * All work is done in whole cells. Each output taps every line at one place. */
 #ifndef LINCTUS_PLATE_TANK_H
 #define LINCTUS_PLATE_TANK_H
 
@@ -13,13 +13,13 @@
 
 enum {
     PLATE_GROUPS = PLATE_LINES / FOUR,
-    PLATE_FIELDS = 2, /* near and far: taps before and after half the latest one */
+    PLATE_FIELDS = 2, /* near and far taps: those before and after half the delay of the latest tap */
 };
 
-/* What follows from decay and damping. */
+/* Coefficients that follow from decay and damping. */
 typedef struct {
     PlateLoss loss[PLATE_GROUPS];
-    float gain[PLATE_OUTS][PLATE_LINES]; /* of the taps, from the near ones on */
+    float gain[PLATE_OUTS][PLATE_LINES]; /* gains of the taps, near ones first */
 } PlateTankTune;
 
 typedef struct {
@@ -29,37 +29,38 @@ typedef struct {
     uint8_t field[PLATE_OUTS][PLATE_FIELDS][PLATE_LINES], fields[PLATE_OUTS][PLATE_FIELDS]; /* lines, and how many */
     PlateLossState state[PLATE_GROUPS];
 
-    /* Places in the ring: of each line's next cell, of what is due of it, and of the taps, an output's near ones first,
+    /* Places in the ring: of each line's next cell; of its delayed cell; and of each output's taps, near ones first,
      * the far ones a cell ahead. */
     uint32_t next[PLATE_LINES], late[PLATE_LINES], tap[PLATE_OUTS][PLATE_LINES];
-    uint32_t feed[PLATE_LINES]; /* see PLATE_FEEDS */
+    uint32_t feed[PLATE_LINES]; /* see PlateRound (plate_loops.h) */
 } PlateTank;
 
-/* Places the lines in the ring, whose memory is not given yet. */
+/* Chooses lines and taps from the tables, and adds the lines to the ring, which has no memory yet. */
 void plate_tank_place(PlateTank *tank, PlateRing *ring, const PlateTables *tables, double rate);
 
-/* per_sample: logarithm of what a sample's delay leaves of an amplitude, below 0. warped: tan(pi damping / rate). */
+/* per_sample: natural logarithm of the amplitude left after a delay of one sample, below 0. warped: tan(pi damping /
+ * rate). */
 void plate_tank_tune(const PlateTank *tank, const PlateTables *tables, double per_sample, double warped,
                      PlateTankTune *tune);
 
-/* A cell that is fed, once around: even lines take a, odd ones b. Samples beyond DSP_BROKEN are held there, which no
- * sound reaches. from, goal: the tuning at both ends of the cell; the same twice where it rests. */
+/* Feeds in a cell and runs it once around: even lines take a, odd ones b. Samples are held to +-DSP_BROKEN, which no
+ * sound reaches. from, goal: the tuning at the cell's beginning and end; the same pointer where it rests. */
 void plate_tank_feed(PlateTank *tank, const PlateRing *ring, const PlateTankTune *from, const PlateTankTune *goal,
                      const float *a, const float *b);
 
-/* After that, the sums of each output's taps: far ones for the cell after the next, then near ones for the next, each
- * late enough to be known by then; `more` is added to the near ones. */
+/* To be called after that: adds up each output's taps. sum: two rows of far taps for the cell after the next, then two
+ * of near taps for the next cell, with `more` added. */
 void plate_tank_hear(const PlateTank *tank, const PlateRing *ring, const PlateTankTune *from, const PlateTankTune *goal,
                      float more[PLATE_OUTS][DSP_CELL], float sum[2 * PLATE_OUTS][DSP_CELL]);
 
-/* The one y of a loss that, far above the damping, takes from a field's taps together what their own would: there a
- * loss takes y^2 more of the amplitude than at low frequencies, y^4 of the energy. */
+/* The y of one loss that, far above the damping, takes as much energy from all taps of a field (0: near, 1: far) as
+ * their own losses would. There a loss takes y^2 of the amplitude, y^4 of the energy, more than at low frequencies. */
 double plate_tank_mean_loss(const PlateTank *tank, double per_sample, uint32_t field);
 
-/* Once a cell. */
+/* To be called once a cell: states too small to be heard become 0. */
 void plate_tank_hush(PlateTank *tank);
 
-/* The length of all lines together, s: what the density of modes follows from. */
+/* Length of all lines together, s, which is also the number of modes per hertz. */
 double plate_tank_seconds(const PlateTank *tank, double rate);
 
 #endif

@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-#define WAIT_FADE 0.03 /* seconds from one pre-delay to the next */
+#define WAIT_FADE 0.03 /* s, cross-fade from one pre-delay to the next */
 
 void plate_wait_init(PlateWait *wait, PlateRing *ring, double rate, uint32_t channels)
 {
@@ -12,7 +12,7 @@ void plate_wait_init(PlateWait *wait, PlateRing *ring, double rate, uint32_t cha
     fade_init(&wait->fade, rate, WAIT_FADE);
 }
 
-/* One cross-fade at a time; a wish that comes meanwhile is next. */
+/* There is one cross-fade at a time; a new wish waits for its end. */
 void plate_wait_move(PlateWait *wait, bool at_once)
 {
     if (at_once) {

@@ -6,32 +6,32 @@
 #include <math.h>
 #include <string.h>
 
-#define LOOK_AHEAD       0.014               /* s */
-#define ATTACK_TAU       0.0015              /* s, each of the smoothing's two poles */
-#define BELL_TAU         0.02                /* s, each pole: how the bell follows their controls */
-#define HEAR_FADE        0.03                /* s, of the cross-fade to what is taken out */
-#define EAR_RATE_LEAST   5000.0              /* Hz, at least: the rate at which it listens */
-#define BOTTOM_HZ        100.0               /* Hz */
-#define TOP_HZ           250.0               /* Hz */
-#define BUTTERWORTH_Q    0.70710678118654752 /* Q */
-#define EAR_RISE_TAU     0.002               /* s: how the ear's powers rise */
-#define EAR_FALL_TAU     0.025               /* s: and fall */
-#define SINE_PEAK_DB     3.0                 /* dB: the ear hears a sine's peaks, a level over 20 ms does not */
-#define BOTTOM_OVER_TOP  10.0                /* dB: the bottom lies so far over the top */
-#define EARLY_UNDER      8.0                 /* dB: or so much fainter, */
-#define CLEARLY_OVER_TOP 18.0                /* dB: where it lies so far over the top */
-#define STILL_OVER       3.0                 /* dB: and goes on to */
-#define OVER_UNDER       14.0                /* dB under what counts: it is over, */
-#define OVER_FOR         0.015               /* s: for so long */
-#define LONGEST_POP      0.18                /* s: no pop lasts longer */
-#define HUM_CLIMB        60.0                /* dB/s: a hum or a rumble may climb so quickly; */
-#define BURST_RISE       10.0                /* times (10 dB) as strong: a burst rises out of it */
-#define SETTLE_TIME      0.1                 /* s: what sounds when it begins to listen goes on */
-#define CLIMB_FROM       1e-12               /* power that it climbs from */
-#define FOOT_HZ          35.0                /* Hz: half the cut, at the bottom */
+#define LOOK_AHEAD      0.014               /* s */
+#define ATTACK_TAU      0.0015              /* s, time constant of each of two poles: how the cut moves */
+#define BELL_TAU        0.02                /* s, time constant of each of two poles: how the bell follows `up_to` */
+#define HEAR_FADE       0.03                /* s, cross-fade of hear_removed */
+#define EAR_RATE_LEAST  5000.0              /* Hz, lowest rate at which the ear works */
+#define BOTTOM_HZ       100.0               /* Hz, low-pass of the ear's bottom */
+#define TOP_HZ          250.0               /* Hz, high-pass of the ear's top */
+#define BUTTERWORTH_Q   0.70710678118654752 /* 1 / sqrt 2 */
+#define EAR_RISE_TAU    0.002               /* s, time constant of rising powers */
+#define EAR_FALL_TAU    0.025               /* s, time constant of falling powers */
+#define SINE_PEAK_DB    3.0                 /* dB: the ear follows a sine's peaks, a level over 20 ms its RMS */
+#define BOTTOM_OVER_TOP 10.0                /* dB of the bottom over the top, at which a pop is caught */
+#define EARLY_UNDER     8.0                 /* dB under `from`, at which a rising pop is caught already */
+#define EARLY_OVER_TOP  18.0                /* dB of the bottom over the top that this takes */
+#define LASTS_OVER_TOP  3.0                 /* dB of the bottom over the top, under which a pop ends */
+#define LASTS_UNDER     14.0                /* dB under `from`, under which a pop ends */
+#define ENDS_AFTER      0.015               /* s for which either has to hold */
+#define LONGEST_POP     0.18                /* s: no pop lasts longer */
+#define HUM_CLIMB       60.0                /* dB/s, fastest rise of a hum or a rumble */
+#define BURST_RISE      10.0                /* ratio of power, 10 dB, by which a burst exceeds steady sound */
+#define SETTLE_TIME     0.1                 /* s after the start in which all sound counts as steady */
+#define CLIMB_FROM      1e-12               /* power, least from which steady sound rises */
+#define FOOT_HZ         35.0                /* Hz, lower frequency at which the bell has half the cut */
 
 enum {
-    ENOUGH = 10,                                        /* blocks of voice */
+    ENOUGH = 10,                                        /* blocks of voice, at least, for a level */
     BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES, /* frames between a block's end and its answer */
 };
 
@@ -130,7 +130,7 @@ static void start_afresh(PopTaming *p)
     conclude(p);
 }
 
-/* A block of voice, without what pops add to it. */
+/* Learns the level of a block of voice, less what pops add to it. */
 static void learn_level(PopTaming *p, double db)
 {
     level_memory_add(&p->memory.voice, db - pops_raise(&p->finder, BLOCK_LATE));
@@ -227,7 +227,7 @@ static void set(void *dsp, const void *wanted)
 
 /* ---- The cut ---- */
 
-/* Out of what went on before? */
+/* Whether the bottom rises out of the steady sound. */
 static bool rises_now(PopTaming *p)
 {
     p->steady = p->settling ? p->ear.low : fmin(p->ear.low, fmax(p->steady, CLIMB_FROM) * p->climb);
@@ -235,7 +235,8 @@ static bool rises_now(PopTaming *p)
     return p->ear.low > BURST_RISE * p->steady;
 }
 
-/* Begins where the bottom alone is as loud as a voice; ends where it has died away, or where a voice sounds above. */
+/* Watches for pops. One begins when the bottom is as loud as `from` says and far over the top, and ends when it has
+ * died away or a voice sounds above it. */
 static void watch(PopTaming *p)
 {
     const double low = power_to_db(p->ear.low), high = power_to_db(p->ear.high);
@@ -243,12 +244,12 @@ static void watch(PopTaming *p)
     const bool known = p->level > UNITS_DB_FLOOR, before = p->catching;
     const double seconds = DSP_CELL / p->rate;
     const bool rises = rises_now(p);
-    const bool begins = known && (rises || p->lasting) &&
-                        ((low >= from && low >= high + BOTTOM_OVER_TOP) ||
-                         (low >= from - EARLY_UNDER && low >= high + CLEARLY_OVER_TOP));
-    const bool goes_on = known && low >= from - OVER_UNDER && low >= high + STILL_OVER;
+    const bool begins =
+        known && (rises || p->lasting) &&
+        ((low >= from && low >= high + BOTTOM_OVER_TOP) || (low >= from - EARLY_UNDER && low >= high + EARLY_OVER_TOP));
+    const bool goes_on = known && low >= from - LASTS_UNDER && low >= high + LASTS_OVER_TOP;
     p->over = begins || goes_on ? 0 : p->over + 1;
-    p->lasting = begins || (p->lasting && p->over * seconds < OVER_FOR) ? p->lasting + 1 : 0;
+    p->lasting = begins || (p->lasting && p->over * seconds < ENDS_AFTER) ? p->lasting + 1 : 0;
     p->catching = p->lasting > 0 && p->lasting * seconds < LONGEST_POP;
     if (p->catching && !before && p->report.caught < TALLY_MOST)
         ++p->report.caught;
@@ -280,7 +281,7 @@ static void tick(void *dsp)
     sos_hush(&p->bell);
 }
 
-/* `late`: the input, delayed; `cut`: the same after the bell, or as it is where that rests. */
+/* late: the delayed input; cut: the same after the bell, or unchanged where that rests. */
 static void put_out(PopTaming *p, float late[][DSP_CELL], float cut[][DSP_CELL], float *const *out, uint32_t channels,
                     uint32_t n)
 {
@@ -294,7 +295,7 @@ static void put_out(PopTaming *p, float late[][DSP_CELL], float cut[][DSP_CELL],
     }
 }
 
-/* n samples of one cell. Either output may be either input. */
+/* Processes n samples of one cell. Either output may be either input. */
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     PopTaming *p = dsp;

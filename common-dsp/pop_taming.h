@@ -1,19 +1,18 @@
-/* Pops: turns down the bursts of air that a p or b blows onto the microphone, and only those.
+/* Pops: turns down the bursts of air that a p or b blows onto the microphone, and only those. Method ours.
  *
- * What counts as a pop: sound under 100 Hz that is as loud as the voice (`from` dB against its level, over 20 ms), and
- * at that moment 10 dB louder than all that sounds above 250 Hz. So it is caught on its rise too, when it is 8 dB
- * fainter, if it lies 18 dB over all above. A sung or spoken note, however low, has more above: its own harmonics. A
- * hum that goes on when the voice above it ends is none: a burst rises by 10 dB out of what went on. What
- * stays so for longer than 0.18 s is none either (a rumble, a bump) and is let go; and as soon as a voice sounds above
- * it, it is over. The delay lets the cut come before the burst. While it learns, the pops of the take are counted as
- * Check counts them (pops.h), which looks a quarter of a second ahead and so can count, but not catch.
+ * A pop is sound under 100 Hz as loud as the voice (`from` dB against its level, over 20 ms) and 10 dB louder than all
+ * sound above 250 Hz. It is caught on its rise, when still 8 dB fainter, if it is 18 dB over all sound above. Sung and
+ * spoken notes, however low, have harmonics and so more sound above. A hum that goes on when the voice above it ends is
+ * not a pop, as a burst rises by 10 dB out of steady sound. Nor is anything longer than 0.18 s (a rumble, a bump),
+ * which is let go. A pop is over as soon as a voice sounds above it. While it learns, the take's pops are counted as
+ * Check counts them (pops.h), which looks a quarter of a second ahead and so can count pops but not catch them.
  *
- * How it is turned down: by a bell, `down` dB deep, that reaches half of that at 35 Hz and at `up_to`. It moves without
- * a kink and starts from rest. Where nothing is caught the output is the input, 14 ms later, to the bit.
+ * The cut is a bell (design.h), `down` dB deep, half of that at 35 Hz and at `up_to`. It starts from rest and moves
+ * without a kink; the delay of 14 ms lets it come before the burst. Where nothing is caught the output is the delayed
+ * input to the bit.
  *
- * What is learned: the voice's level (voice_level.h) and the levels of bursts. Until a second of voice was heard
- * nothing is caught. On hold it catches by the level that was learned. A living channel stands in for a dead one
- * (living.h). It only ever turns down: nothing here makes things loud. Method ours; the bell is that of design.h. */
+ * It learns the voice's level (voice_level.h) and the levels of bursts. Nothing is caught until a second of voice was
+ * heard; on hold the learned level is used. A living channel stands in for a dead one (living.h). It never turns up. */
 #ifndef LINCTUS_POP_TAMING_H
 #define LINCTUS_POP_TAMING_H
 
@@ -26,34 +25,34 @@
 #include "sos.h"
 
 typedef struct {
-    bool learn;        /* keep learning the voice's level; false holds it. Hold -> learn starts afresh */
-    double down;       /* dB, 0..30: by how much a pop goes down */
-    double from;       /* dB against the voice's level, -12..12: from so loud on, under 100 Hz, it is one */
-    double up_to;      /* Hz, 100..300: nothing above is turned down, but for a slope */
-    bool hear_removed; /* puts out only what is taken out */
+    bool learn;        /* true: keep learning the voice's level; false: hold it. Hold -> learn starts afresh */
+    double down;       /* dB, 0..30: depth of the cut */
+    double from;       /* dB against the voice's level, -12..12: least level of a pop under 100 Hz */
+    double up_to;      /* Hz, 100..300: upper end of the cut, where it is half as deep */
+    bool hear_removed; /* put out only what is removed */
 } PopTamingParams;
 
 typedef struct {
-    double voice_level; /* dB, learned; UNITS_DB_FLOOR: less than a second of voice was heard */
-    double found;       /* pops that the take had while it learned; counts to 65535 */
-    double cut;         /* dB, now, 0 or less */
-    double caught;      /* pops turned down since the last reset or fresh start; counts to 65535 */
+    double voice_level; /* the learned level, dB; UNITS_DB_FLOOR: less than a second of voice was heard */
+    double found;       /* pops in the take while it learned; up to 65535 */
+    double cut;         /* the cut now, dB, 0 or less */
+    double caught;      /* pops turned down since the last reset or fresh start; up to 65535 */
 } PopTamingReport;
 
-enum { POP_TAMING_BURSTS = 240 };
+enum { POP_TAMING_BURSTS = 240 }; /* bins of the tally of bursts */
 
 typedef struct {
     Tally voice, bursts; /* levels, dB */
 } PopMemory;
 
-/* Of the sound at a few kHz: what the voice's bottom and its upper part are at this moment. */
+/* Measures the power below 100 Hz and above 250 Hz, at a reduced rate of a few kHz. */
 typedef struct {
-    uint32_t group, into; /* samples to one; of the one under way */
-    float sum;
+    uint32_t group, into; /* samples averaged into one; how many of the current one are in */
+    float sum;            /* of those */
     Svf bottom[2], top;
     SvfState bottom_state[2], top_state;
-    double keep_up, keep_down; /* of a step */
-    double low, high;          /* powers */
+    double keep_up, keep_down; /* one-pole coefficients for rising and for falling power */
+    double low, high;          /* the powers */
 } PopEar;
 
 typedef struct {
@@ -62,21 +61,21 @@ typedef struct {
     PopTamingParams params;
     LearnSwitch learn;
     PopMemory memory;
-    uint32_t version; /* of the memory */
-    double level;     /* dB, of the voice */
+    uint32_t version; /* counts changes of the memory */
+    double level;     /* the voice's level, dB; UNITS_DB_FLOOR: not known */
 
     Hearing hearing;
     Pops finder;
     Living living;
     PopEar ear;
 
-    double steady;     /* power of the bottom: follows up no quicker than a hum comes, */
-    double climb;      /* times a cell */
-    uint32_t settling; /* cells until it tells what rises */
-    uint32_t lasting;  /* cells that it sounds like a pop */
-    bool catching;     /* one is being turned down */
-    uint32_t over;     /* cells since it fell */
-    Smooth cut, top;   /* dB; log2 of Hz. Stepped once a cell */
+    double steady;     /* power of the steady sound at the bottom; rises no faster than a hum does */
+    double climb;      /* largest ratio by which `steady` rises in a cell */
+    uint32_t settling; /* cells until rises are looked for */
+    uint32_t lasting;  /* cells since the current pop began; 0: there is none */
+    bool catching;     /* a pop is being turned down */
+    uint32_t over;     /* cells since it last sounded like a pop */
+    Smooth cut, top;   /* depth, dB; upper end, log2 of Hz. Stepped once a cell */
     bool at_rest;      /* the bell does nothing in this cell */
     Sos bell;
     Fade hear;

@@ -4,14 +4,14 @@
 
 #include <string.h>
 
-#define POP_OVER_BEFORE 10.0 /* dB */
-#define POP_OVER_AFTER  6.0
+#define POP_OVER_BEFORE 10.0 /* dB, least rise of a burst over the faintest frame before it */
+#define POP_OVER_AFTER  6.0  /* dB, least fall of a burst to the mean after it */
 
-enum {              /* frames */
+enum {              /* frames of 10 ms */
        LENGTH = 14, /* after which a pop has died away */
-       RISE = 4,
-       BLOCK = 40, /* of voice */
-       LEAST = 8,  /* of a block, that a pop has to leave */
+       RISE = 4,    /* from a pop's beginning to its highest frame */
+       BLOCK = 40,  /* in a block of voice */
+       LEAST = 8,   /* of a block, least that have to be free of pops */
 };
 
 static double low_at(const Pops *p, uint64_t frame)
@@ -35,7 +35,7 @@ static bool near_voice(const Pops *p, uint64_t at)
     return false;
 }
 
-/* It comes out of less and goes back to less. */
+/* Whether the level rises to this frame and falls after it as a burst does. */
 static bool is_burst(const Pops *p, uint64_t at)
 {
     double before = HUGE_VAL, after = 0.0;
@@ -63,10 +63,10 @@ bool pops_hear(Pops *p, const HearingFrame *frame, double *db)
     return found;
 }
 
-/* Marks the frames of a block, the first of them number `first`, that a burst lies over. */
+/* Marks the frames of a block, from number `first` on, that a burst of power `least` or more covers. */
 static void mark_bursts(const Pops *p, uint64_t first, double least, bool marked[BLOCK])
 {
-    for (uint32_t i = 0; i < BLOCK + RISE + LENGTH; ++i) { /* a burst that began before it, or rises at its end */
+    for (uint32_t i = 0; i < BLOCK + RISE + LENGTH; ++i) { /* bursts that end in the block or begin in it */
         const uint64_t at = first + i - LENGTH;
         if (!p->burst[at % POPS_FRAMES] || low_at(p, at) < least)
             continue;

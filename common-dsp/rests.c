@@ -5,12 +5,12 @@
 #define LOUD_KEEPS 0.9977 /* factor of power a frame: falls by 1 dB a second */
 #define TAIL_POWER 0.01   /* times the loudest frame: in a room's tail, fainter than that, a pitch is still found */
 
-enum { /* frames */
-       AFTER = 5,
-       BLOCK = 8,
-       BEFORE = 9,
-       BLOCK_EVERY = 4,
-       SECOND = 100,
+enum {                  /* frames of 10 ms */
+       AFTER = 5,       /* from a voice to the first block, at least */
+       BLOCK = 8,       /* in a block */
+       BEFORE = 9,      /* from a block to the next voice, at least */
+       BLOCK_EVERY = 4, /* from one block to the next */
+       SECOND = 100,    /* in a second */
 };
 
 /* dB, of the block that ended BEFORE frames ago. */

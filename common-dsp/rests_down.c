@@ -4,10 +4,10 @@
 
 #include <string.h>
 
-#define LOOK_AHEAD   0.015   /* s */
+#define LOOK_AHEAD   0.015   /* s of latency: 8 ms to come up in, and the time to find that a phrase begins */
 #define GAIN_TAU     0.0012  /* s, of each of two poles: a move of 12 dB is within 0.5 dB of its end after 6 ms */
 #define BREATH_SPEED 300.0   /* dB/s: how fast the gain moves into a breath, at least */
-#define MOST_AT_REST 65535.0 /* s */
+#define MOST_AT_REST 65535.0 /* s: at_rest counts no further */
 #define HEAR_FADE    0.03    /* s, of the cross-fade to hearing what is taken away */
 
 /* ---- Life ---- */

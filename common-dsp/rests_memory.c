@@ -3,8 +3,8 @@
 #include "units.h"
 
 /* The room alone, as Check finds it (check_figures.h): blocks that are within a few dB of the quietest. */
-#define QUIETEST_SHARE  0.05 /* of the blocks */
-#define QUIETEST_SPREAD 3.0  /* dB */
+#define QUIETEST_SHARE  0.05 /* of the blocks lies under the level that counts as the quietest */
+#define QUIETEST_SPREAD 3.0  /* dB over that level: louder blocks do not count */
 
 enum { NOISE_BINS = 300, BLOCK = 8, BEFORE = 9 }; /* frames of a block, and frames since it ended: as in rests.c */
 
@@ -30,7 +30,7 @@ const LearnedSchema rests_schema = {
               KEPT("rests_kept_bright", kept_swing[2]), KEPT("rests_kept_high", kept_swing[3])},
 };
 
-/* The block that ended BEFORE frames ago. */
+/* Counts the block that ended BEFORE frames ago: its level, and how high each band swings in it. */
 static void add_block(RestsMemory *m, const RestsHearing *h, double db)
 {
     tally_add(&m->noise, &noise_scale, db);

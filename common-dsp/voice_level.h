@@ -11,10 +11,10 @@
 #include "listening.h"
 #include "tally.h"
 
-/* ---- Which blocks count: a fold over frames on the grid of listening_hops(), with their power ---- */
+/* ---- Which blocks count: frame by frame, on the grid of listening_hops(), with their power ---- */
 
 enum {
-    VOICE_LEVEL_FRAMES = 10, /* in a hop of 100 ms */
+    VOICE_LEVEL_FRAMES = 10, /* frames in a hop of 100 ms */
     VOICE_LEVEL_HOPS = 16,   /* hops kept: the four of a block and those around it */
     VOICE_LEVEL_NEAR = 3,    /* hops to either side of a block in which a voice may sound */
 };
@@ -23,9 +23,9 @@ enum {
 
 typedef struct {
     double power[VOICE_LEVEL_FRAMES]; /* of each frame, summed over its samples */
-    float peak[VOICE_LEVEL_FRAMES];
-    float sum[DSP_CHANNELS]; /* of the hop's samples, for the DC */
-    uint32_t sounding;       /* cells in which a voice sounds */
+    float peak[VOICE_LEVEL_FRAMES];   /* of each frame, an amplitude */
+    float sum[DSP_CHANNELS];          /* of the hop's samples, for the DC */
+    uint32_t sounding;                /* cells in which a voice sounds */
 } VoiceHop;
 
 /* Zero it to reset. */

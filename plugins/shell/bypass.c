@@ -40,7 +40,7 @@ void bypass_to(Bypass *b, bool on, bool passes)
     fade_to(&b->heard, on || b->always_runs);
 }
 
-/* It hears first, and is heard when it has settled. */
+/* Switches on: the processor hears its input first, and its output fades in when it has settled. */
 static void come(Bypass *b)
 {
     if (!fade_goes_to(&b->heard, true)) {
@@ -68,7 +68,7 @@ static bool all_rest(const Bypass *b)
 void bypass_point(Bypass *b, bool ready)
 {
     if (b->on && b->piece == BYPASS_NOTHING && rests(&b->passing_gain))
-        return; /* so it was, and nothing else can have begun to move */
+        return; /* it stays on, and nothing else can have begun to move */
     if (!b->on)
         leave(b);
     else if (!b->asleep || ready)

@@ -4,7 +4,7 @@
 
 _Static_assert(ATOMIC_INT_LOCK_FREE == 2, "run() must not lock");
 
-/* A word that both sides exchange: index of a copy, FRESH until the other side has it, number of a restore. */
+/* Bits of the word that both sides exchange: a copy's index; FRESH, until the other side has it; a restore's number. */
 enum { INDEX = 3, FRESH = 4, NUMBER = 8 };
 
 static unsigned word_of(unsigned index, unsigned number)
@@ -38,7 +38,7 @@ void handover_done(Handover *h)
 
 /* ---- Audio thread ---- */
 
-/* Whoever takes FRESH out of the word has it, the other side then has not. */
+/* Takes FRESH out of the word. If the word returned has FRESH, its copy is the caller's; else the other side has it. */
 static unsigned claim(atomic_uint *word)
 {
     return atomic_fetch_and_explicit(word, ~(unsigned)FRESH, memory_order_acq_rel);
@@ -50,7 +50,7 @@ const Learned *handover_take(Handover *h)
         return NULL;
     const unsigned offer = claim(&h->offered);
     if (!(offer & FRESH))
-        return NULL; /* withdrawn just now: another follows */
+        return NULL; /* a restore has just withdrawn it and will send another */
     h->goes_on_from = number_of(offer);
     return &h->copy[offer & INDEX];
 }
@@ -73,7 +73,7 @@ static bool is_there(Handover *h, unsigned index)
     return h->copy[index].value || learned_init(&h->copy[index], h->schema);
 }
 
-/* What carries the last restore's number was published after run() took it, so `other` is free for the exchange. */
+/* A copy with the last restore's number was published after run() took that restore, so `other` is free to swap. */
 const Learned *handover_read(Handover *h)
 {
     const unsigned word = atomic_load_explicit(&h->published, memory_order_acquire);
@@ -86,7 +86,7 @@ const Learned *handover_read(Handover *h)
     return &h->copy[h->learned_on ? h->other : h->sent];
 }
 
-/* What is withdrawn was sent, so it is there. */
+/* A withdrawn copy was sent before, so its memory is there. */
 Learned *handover_blank(Handover *h)
 {
     if (!is_there(h, h->other))
@@ -103,6 +103,6 @@ Learned *handover_blank(Handover *h)
 
 void handover_send(Handover *h)
 {
-    h->restores = number_of(word_of(0, h->restores + 1)); /* comes round to 0 after half a thousand million */
+    h->restores = number_of(word_of(0, h->restores + 1)); /* wraps to 0 after 5e8 restores */
     atomic_store_explicit(&h->offered, word_of(h->sent, h->restores), memory_order_release);
 }

@@ -1,18 +1,17 @@
-/* Hands what is learned between run() and the host's save and restore, which may come at any time, from another thread.
+/* Hands what is learned from run() to the host's save, and from restore to run(); the host may call from another thread
+ * at any time. No side waits or retries: each step is one atomic exchange.
  *
- * No side ever waits for the other or tries again: each step is one atomic exchange. There are four copies. Two belong
- * to the host: what it restored last, and the other, for the next restore or for reading; their memory comes when they
- * are first needed, as a save or a restore may allocate. Of the remaining two run() fills one while the other holds
- * what it published last.
+ * There are four copies. The host has two, allocated when first needed: the one restored last, and another for the next
+ * restore or for reading. run() fills the third; the fourth holds what it published last.
  *
- * - Out (run -> save): run() swaps the copy it filled for the one published before; save swaps its own for it.
- * - In (restore -> run): restore offers a copy and run() takes the offer; it may read that copy until it takes the
- * next. A restore first withdraws the last offer. Where that was still there, its copy can be written anew: run() never
- *   saw it. Where it was taken, run() has let go of the host's other copy.
+ * - Out: run() swaps the copy it filled for the one published before. Save swaps the host's other copy for that.
+ * - In: restore offers a copy, and run() may read it from taking the offer to taking the next. A restore first
+ * withdraws the last offer. If it was still there, run() never saw that copy, which can be written anew. If it was
+ * taken, run() has let go of the host's other copy.
  *
- * Restores are numbered, and what run() publishes carries the number of the restore that it goes on from. Until it
- * carries the number of the last one, a save gives what was restored. run() publishes only what was learned after a
- * restore, so until then a save gives exactly what was restored, whatever run() is doing. */
+ * Restores are numbered, and what run() publishes carries the number of the restore it goes on from. run() publishes
+ * only what was learned after a restore; until that has the number of the last restore, a save gives exactly what was
+ * restored. */
 #ifndef LINCTUS_HANDOVER_H
 #define LINCTUS_HANDOVER_H
 
@@ -24,17 +23,17 @@ enum { HANDOVER_COPIES = 4 };
 
 typedef struct {
     const LearnedSchema *schema;
-    Learned copy[HANDOVER_COPIES]; /* of the host's, value is NULL until it is needed */
-    /* Each a copy's index, whether the other side has yet to see it, and the number of a restore. */
+    Learned copy[HANDOVER_COPIES]; /* `value` of the host's two is NULL until they are needed */
+    /* Each holds a copy's index, whether the other side has still to see it, and the number of a restore. */
     atomic_uint published, offered;
 
-    unsigned draft, goes_on_from; /* run()'s: the copy it fills, and the number of the restore it took last */
+    unsigned draft, goes_on_from; /* used by run() alone: the copy it fills; number of the restore it took last */
 
-    unsigned sent, other, restores; /* the host's: its two copies, and the number of the last restore */
+    unsigned sent, other, restores; /* used by the host alone: its two copies; number of the last restore */
     bool learned_on;                /* `other` was published after the last restore */
 } Handover;
 
-/* Nothing is known. Allocates what run() needs; false: no memory. */
+/* Nothing is known. schema: of what is learned; it has to outlive h. Allocates what run() needs; false: no memory. */
 bool handover_init(Handover *h, const LearnedSchema *schema);
 
 /* Safe on a zeroed one. */
@@ -42,26 +41,26 @@ void handover_done(Handover *h);
 
 /* ---- Audio thread ---- */
 
-/* What a restore left, or NULL. It stays as it is until the next call. */
+/* What was restored, if run() has not taken it yet; else NULL. It does not change before the next call. */
 const Learned *handover_take(Handover *h);
 
-/* Where to write what is learned; whatever is in it is old. */
+/* Where to write what is learned. Its old content means nothing. */
 Learned *handover_draft(Handover *h);
 
-/* The draft, complete now, is what the next save reads, unless a restore came that was not yet taken. */
+/* The draft is complete: the next save reads it, unless run() has not yet taken the last restore. */
 void handover_publish(Handover *h);
 
-/* ---- Host's thread: save and restore, never at once ---- */
+/* ---- Host's thread: save and restore, never both at once ---- */
 
-/* The latest known: published since the last restore, or else restored. All counts 0 when nothing is known. It stays
- * as it is until the next call of these three. Allocates; NULL: no memory. */
+/* The latest that is known: published since the last restore, or else restored. All counts are 0 when nothing is known.
+ * It does not change before the next call of one of these three. Allocates; NULL: no memory. */
 const Learned *handover_read(Handover *h);
 
-/* Where to write what is restored (whatever is in it is old); then send it, which has to follow: what was restored
+/* Where to write what is restored; its old content means nothing. handover_send() has to follow, as what was restored
  * before is given up. Allocates; NULL: no memory, and nothing has changed. */
 Learned *handover_blank(Handover *h);
 
-/* The blank, complete now, is what handover_take() finds next, and what a save reads until then. */
+/* The blank is complete: handover_take() finds it next, and a save reads it until run() has published what follows. */
 void handover_send(Handover *h);
 
 #endif

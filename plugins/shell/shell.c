@@ -18,35 +18,35 @@ typedef struct {
     int enabled_port; /* -1: none */
 
     uint32_t n_controls, n_meters;    /* ports: first all controls, then the read-outs */
-    const float *wanted[SHELL_PORTS]; /* of each control: where the host has its value, or the default's place */
+    const float *wanted[SHELL_PORTS]; /* of each control: the host's value, or the default */
     float *meter[SHELL_PORTS];        /* of each read-out: where the host wants it, or `nowhere` */
-    float raw[SHELL_PORTS];           /* by port: a control as the host had it, a read-out as it was reported */
-    float shown[SHELL_PORTS];         /* of each read-out, as the host gets it */
-    uint32_t latency_meter;           /* which of them it is; n_meters: none */
-    uint32_t joints;                  /* read-outs that the host wants straight behind the one before */
+    float raw[SHELL_PORTS];           /* by port: a control's value from the host; a read-out as reported */
+    float shown[SHELL_PORTS];         /* of each read-out: the value for the host */
+    uint32_t latency_meter;           /* number of the read-out `latency`; n_meters: none */
+    uint32_t joints;                  /* read-outs that lie right behind the one before in the host's memory */
     float nowhere;
 
     const float *audio_in[DSP_CHANNELS];
     float *audio_out[DSP_CHANNELS];
-    uintptr_t apart; /* frames of a run whose outputs may be written while its inputs are read */
+    uintptr_t apart; /* frames: a run up to this long may write its outputs before all inputs are read */
 
     Grid grid;
-    bool begun;      /* the controls were handed on since activate */
+    bool begun;      /* the plug-in has got the controls since activate */
     bool unread;     /* the run under way has not come to a grid point yet */
-    uint32_t points; /* grid points left in it: read-outs are as of the last */
-    bool direct;     /* it goes straight into the host's memory */
+    uint32_t points; /* grid points left in this run; read-outs are as of the last */
+    bool direct;     /* this run writes straight into the host's memory */
 
-    float control[SHELL_PORTS]; /* by port: controls as read at the last grid point; read-outs as of it */
+    float control[SHELL_PORTS]; /* by port, as of the last grid point: controls as read, read-outs as reported */
 
     Bypass bypass;
     bool paused;   /* the processor has nothing left to clear before it sleeps */
-    bool untold;   /* read-outs have changed though it sleeps, or has no news */
-    uint32_t news; /* the processor's, as of the last report */
+    bool untold;   /* read-outs may have changed though the processor sleeps or counts no news */
+    uint32_t news; /* the processor's count at the last report */
     Delay dry[DSP_CHANNELS];
 
     StateKeys keys;
     Handover handover;
-    uint32_t published; /* version of what is learned that the host's side knows of */
+    uint32_t published; /* version of what is learned that was handed to the host's side last */
 } Shell;
 
 static int find_port(const char *symbol)
@@ -74,7 +74,7 @@ static uint32_t bits_of(float x)
     return bits;
 }
 
-/* NaN is the same as itself. */
+/* Equal to the bit, so that NaN equals itself. */
 static bool same_bits(float a, float b)
 {
     return bits_of(a) == bits_of(b);
@@ -85,7 +85,7 @@ static inline uint32_t differ(const Shell *s, uint32_t k)
     return bits_of(*s->wanted[k]) ^ bits_of(s->raw[k]);
 }
 
-/* What is most frequent, at little cost: by fours (list_ports()). */
+/* Whether no control has moved, the usual case. Compares four at a time (list_ports()). */
 static bool all_stand_still(const Shell *s)
 {
     uint32_t moved = 0;
@@ -94,7 +94,7 @@ static bool all_stand_still(const Shell *s)
     return !moved;
 }
 
-/* Whether it has moved. */
+/* Reads a control; true: it has moved. */
 static bool read_control(Shell *s, uint32_t p)
 {
     const float before = s->control[p];
@@ -103,7 +103,7 @@ static bool read_control(Shell *s, uint32_t p)
     return s->control[p] != before;
 }
 
-/* Whether one has moved. A host sets them between two runs: the first grid point of a run reads them. */
+/* Reads all controls; true: one has moved. Hosts set them between runs, so only a run's first grid point reads them. */
 static bool read_controls(Shell *s)
 {
     if (!s->unread)
@@ -125,8 +125,8 @@ static void hand_on_controls(Shell *s)
     s->begun = s->untold = true;
 }
 
-/* A person reads no more of it, and a host shows all digits that there are. A host draws a read-out by its port's
- * range; a true peak between samples near the limit lies past it. */
+/* Rounds a read-out to its step, as a host shows all digits that there are, and holds it within its port's range, by
+ * which a host draws it: a true peak between samples may lie past that. */
 static float rounded(const ShellPort *port, float exact)
 {
     const float value = (float)(rint((double)exact / port->step) * port->step);
@@ -144,8 +144,8 @@ static void round_meters(Shell *s)
     }
 }
 
-/* Every one in every run: a host may have other memory for them by now, or have written there. At once where it has all
- * in a row, else by fours (list_ports()). */
+/* Writes every read-out in every run, as the host may have written there itself: at once where they lie in a row in its
+ * memory, else four at a time (list_ports()). */
 static void write_meters(const Shell *s)
 {
     if (s->joints + 1 == s->n_meters) {
@@ -190,7 +190,7 @@ static void exchange_learned(Shell *s, const Processor *processor)
     s->published = processor_version(processor, s->dsp);
 }
 
-/* A processor that does not count its news may have some at any grid point. */
+/* Whether read-outs may have changed: always so for a processor that does not count its news. */
 static bool has_news(Shell *s, const Processor *processor)
 {
     if (!processor->news)
@@ -200,7 +200,7 @@ static bool has_news(Shell *s, const Processor *processor)
     return s->news != before;
 }
 
-/* Asleep only where something is new. */
+/* Reports at the last grid point of a run, but only if something may have changed. */
 static void report(Shell *s, const Processor *processor)
 {
     if (--s->points || (!s->untold && (s->bypass.asleep || !has_news(s, processor))))
@@ -245,7 +245,7 @@ static const float *input(const Shell *s, uint32_t c, uint32_t at)
     return s->audio_in[c] ? s->audio_in[c] + at : silence;
 }
 
-/* What passes by, as it comes in; the outputs may be the same memory as the inputs. */
+/* Copies the input, delayed by the latency, for the bypass: the outputs may be the same memory as the inputs. */
 static void read_dry(Shell *s, uint32_t c, const float *in, float *dry, uint32_t n)
 {
     if (damage_is_none(in, n))
@@ -256,7 +256,7 @@ static void read_dry(Shell *s, uint32_t c, const float *in, float *dry, uint32_t
         delay_process(&s->dry[c], s->latency, dry, dry, n);
 }
 
-/* Only kept, for when something is to pass by. */
+/* Keeps the input in the delay lines, for when it is to be bypassed. */
 static void keep_dry(Shell *s, const float *const *in, bool damaged, uint32_t n)
 {
     float finite[DSP_CHANNELS][DSP_CELL];
@@ -276,7 +276,7 @@ static void write_audio(const Shell *s, uint32_t at, uint32_t n, float audio[][D
             dsp_copy(s->audio_out[o] + at, audio[o < channels ? o : channels - 1], n);
 }
 
-/* Nothing fades: from the host's memory into the host's memory, where that may be done. */
+/* Nothing fades: reads the host's memory, and writes to it directly where that is safe. */
 static void process_alone(Shell *s, uint32_t at, uint32_t n)
 {
     const float *in[DSP_CHANNELS] = {NULL};
@@ -367,7 +367,8 @@ static uintptr_t fewer(uintptr_t a, uintptr_t b)
     return a < b ? a : b;
 }
 
-/* Every output is there, and an input's own memory or apart from all else. */
+/* Frames that a run may have to be written directly: each output has to be an input's own memory, or lie that far from
+ * all other buffers. 0: an output is not connected. */
 static uintptr_t frames_apart(const Shell *s)
 {
     uintptr_t frames = UINTPTR_MAX;
@@ -434,7 +435,7 @@ void shell_cleanup(LV2_Handle handle)
     free(s);
 }
 
-/* Clears the history; touches no port and keeps what was learned. */
+/* Clears the history, touches no port and keeps what was learned. */
 void shell_activate(LV2_Handle handle)
 {
     Shell *s = handle;
@@ -446,7 +447,7 @@ void shell_activate(LV2_Handle handle)
         delay_reset(&s->dry[c]);
 }
 
-/* The one read-out that the processor does not report. */
+/* Finds `latency`, the one read-out that the processor does not report. */
 static void list_latency(Shell *s)
 {
     const int port = find_port("latency");
@@ -455,8 +456,8 @@ static void list_latency(Shell *s)
         s->control[port] = (float)s->latency;
 }
 
-/* They are gone through by fours: behind the last control come some that never move, behind the last read-out some that
- * lead nowhere. */
+/* Ports are gone through four at a time, so behind the last control there are some that never move, and behind the last
+ * read-out some that lead nowhere. */
 static void list_ports(Shell *s)
 {
     for (uint32_t p = 0; p < SHELL_PORTS; ++p) {

@@ -35,7 +35,7 @@ static LV2_State_Status write_figure(const StateKeys *keys, LV2_URID key, float 
     return store(handle, key, &value, sizeof value, keys->type_float, LV2_STATE_IS_POD | LV2_STATE_IS_PORTABLE);
 }
 
-/* As an atom:Vector's body: its head, then the figures. */
+/* Stores a field as the body of an atom:Vector: its head, then the figures. */
 static LV2_State_Status write_memory(const StateKeys *keys, LV2_URID key, const float *value, uint32_t count,
                                      LV2_State_Store_Function store, LV2_State_Handle handle)
 {
@@ -69,8 +69,8 @@ LV2_State_Status state_write(const StateKeys *keys, const LearnedSchema *schema,
     return status;
 }
 
-/* Figures of one stored value; 0 when it is not there or not what it should be. A vector's child type is not looked at:
- * a host that stores raw bytes brings back another session's number. */
+/* Reads a stored field and returns how many figures it has; 0: it is missing or not as it should be. A vector's child
+ * type is not checked: a host that stores raw bytes brings back the number of another session. */
 static uint32_t read_field(const StateKeys *keys, LV2_URID key, uint32_t max, float *value,
                            LV2_State_Retrieve_Function retrieve, LV2_State_Handle handle)
 {
@@ -103,7 +103,7 @@ static bool is_stored(LV2_URID key, LV2_State_Retrieve_Function retrieve, LV2_St
     return retrieve(handle, key, &size, &type, &flags) != NULL;
 }
 
-/* A version that is there and whole decides; else any key does. */
+/* A valid version decides; without one, any key of ours makes it a state. */
 bool state_is_there(const StateKeys *keys, const LearnedSchema *schema, LV2_State_Retrieve_Function retrieve,
                     LV2_State_Handle handle)
 {

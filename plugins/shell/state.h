@@ -1,10 +1,10 @@
-/* LV2 State for what was learned: one key a field, urn:linctus:state#NAME, an atom:Float where the field is one figure,
- * else an atom:Vector of atom:Float; and urn:linctus:state#version. All POD and portable.
+/* LV2 State for what was learned: a key for each field, urn:linctus:state#NAME, holding an atom:Float if the field is
+ * one figure, else an atom:Vector of atom:Float; and urn:linctus:state#version. All are POD and portable.
  *
- * A stored state is all that is known: a key that is missing, of another type or length, or holds a figure out of its
- * limits stands for a field of which nothing is known. Nothing at all is known where there is the version alone.
- * A state of a later version, or one without a single key of ours (a preset of controls), is no state: it is passed
- * over whole, and what was known stays. */
+ * A stored state replaces all that is known. A key that is missing, has another type or length, or holds a figure
+ * outside its limits restores as an empty field; with the version alone all fields are empty. A state of a later
+ * version, or one without any key of ours (a preset of controls), does not count as a state: it is ignored, and what
+ * was known stays. */
 #ifndef LINCTUS_STATE_H
 #define LINCTUS_STATE_H
 
@@ -19,18 +19,19 @@ typedef struct {
     LV2_URID field[LEARNED_FIELDS];
 } StateKeys;
 
-/* map may be NULL. */
+/* Maps the keys of the schema's fields. map: the host's; NULL: it has none, and no state can be stored. */
 void state_keys_init(StateKeys *keys, const LearnedSchema *schema, const LV2_URID_Map *map);
 
-/* An error where the host maps no URIs, memory is short or its store fails. */
+/* Stores `from`. LV2_STATE_ERR_NO_FEATURE: the host maps no URIs; LV2_STATE_ERR_UNKNOWN: no memory; else the result of
+ * its `store`. */
 LV2_State_Status state_write(const StateKeys *keys, const LearnedSchema *schema, const Learned *from,
                              LV2_State_Store_Function store, LV2_State_Handle handle);
 
-/* Whether there is a state to read. */
+/* true: there is a state that counts, to be read with state_read(). */
 bool state_is_there(const StateKeys *keys, const LearnedSchema *schema, LV2_State_Retrieve_Function retrieve,
                     LV2_State_Handle handle);
 
-/* Leaves in `to` the fields that were found whole, and no others. */
+/* Reads the stored fields into `to`; those that are not complete and valid become empty. */
 void state_read(const StateKeys *keys, const LearnedSchema *schema, Learned *to, LV2_State_Retrieve_Function retrieve,
                 LV2_State_Handle handle);
 

@@ -814,8 +814,10 @@ static void resonances_are_told(void **state)
     save_singer(b, "in.wav", &spec);
     run_well(b, "--advise in.wav");
     line_after(b->out, "\n  found          Box: ", line, sizeof line);
-    figure_at_most("Suite", "--advise: a resonance at 360 Hz is told off by",
-                   semitones(strtod(line, NULL), spec.boxy[0].hz), 0.9, "semitones", "ours; required: 2");
+    figure_at_most(
+        "Suite", "--advise: a resonance at 360 Hz is told off by", semitones(strtod(line, NULL), spec.boxy[0].hz), 0.3,
+        "semitones",
+        "ours; required: 2; wide: told in whole Hz, this one happens to be met; test_resonance has how far others lie");
     assert_non_null(strstr(line, " % sure; worth a dip of 5.0 dB")); /* Tone's default; 60 to 80 % of 8 */
     assert_non_null(strstr(b->out, "\n  at the source  Sing the line again"));
     assert_non_null(strstr(b->out, "\n                 Box: away from walls"));

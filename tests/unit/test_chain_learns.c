@@ -33,8 +33,8 @@ static const struct {
     const char *what, *unit;
     double limit;
 } kind[FIGURES] = {{"Trim's gain", "dB", 0.01},
-                   {"low cut", "%", 1.0},
-                   {"dips", "%", 3.0},
+                   {"low cut", "%", 0.4},
+                   {"dips", "%", 2.0},
                    {"dips' depth", "dB", 0.4},
                    {"Tone's makeup", "dB", 0.5},
                    {"threshold", "dB", 0.5},
