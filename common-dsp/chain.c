@@ -10,7 +10,6 @@
 
 #define COMPARE_FADE       0.03 /* s: cross-fade between the raw take and the whole */
 #define RAISED_TIME        3.0  /* s: time constant of the powers into and out of Compressor's gain */
-#define TOLD_TIME          0.05 /* s: while learning, between two versions of what is learned */
 #define VOICE_SOUNDS_UNDER 20.0 /* dB under the middle of the loudest quarter: down to here a voice sounds */
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
@@ -58,7 +57,6 @@ static void reset_own(Chain *c)
 {
     c->learn = (LearnSwitch){0};
     c->aimed = false;
-    c->due = 0;
     fade_restart(&c->compare);
     smooth_restart(&c->level);
     c->went = c->passed = 0.0;
@@ -289,12 +287,10 @@ static double louder(const Chain *c)
 static void count_version(Chain *c)
 {
     const uint32_t learned = versions(c);
-    c->due -= c->due > 0;
-    if (learned == c->seen || (c->learning && c->due))
+    if (learned == c->seen)
         return;
     ++c->version;
     c->seen = learned;
-    c->due = (uint32_t)(TOLD_TIME * c->rate / DSP_CELL);
 }
 
 static void tick(void *dsp)

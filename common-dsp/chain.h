@@ -69,9 +69,8 @@ typedef struct {
 
     float *figures;         /* learned figures on their way to and from the parts (learned.h) */
     uint32_t version, seen; /* version of all that is learned; the parts' versions, summed, when it was counted */
-    uint32_t due;    /* cells until it may be counted again: while learning it seldom is, as all is written then */
-    bool aimed;      /* `peaks` were told what Tone does to power, */
-    uint32_t rounds; /* as of so many rounds of its loudness */
+    bool aimed;             /* `peaks` were told what Tone does to power, */
+    uint32_t rounds;        /* as of so many rounds of its loudness */
 } Chain;
 
 #define CHAIN_FROM_NONE (-400.0) /* dB: stands for a gain that is not known; no gain comes near it */
