@@ -564,7 +564,7 @@ static void save_wide(const Bench *b, const char *name, float gain)
 {
     Audio a = every_take(8 * RATE, RATE);
     float *x = every_floats(2 * a.n);
-    for (uint32_t k = 0; k < a.n; ++k) {
+    for (size_t k = 0; k < a.n; ++k) {
         x[2 * k] = a.channel[0][k];
         x[2 * k + 1] = gain * a.channel[0][k];
     }
@@ -585,7 +585,7 @@ static void channels_that_cancel_are_told_and_heard(void **state)
         assert_non_null(strstr(b->out, told[i]));
     assert_null(strstr(b->out, "no voice"));
     Sound out = sound_load(b, "out.wav"); /* as it came, but for the gain */
-    for (uint32_t k = 0; k < out.n; ++k)
+    for (size_t k = 0; k < out.n; ++k)
         assert_true(fabsf(out.x[2 * k + 1] + 0.95f * out.x[2 * k]) < 1e-6f);
     sound_free(&out);
     run_well(b, "--stages trim stereo.wav -o out2.wav");
