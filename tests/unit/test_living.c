@@ -115,7 +115,7 @@ static uint32_t turned_from(void)
 static void a_channel_of_opposite_polarity_is_heard_turned_over(void **state)
 {
     (void)state;
-    static const uint32_t pieces[] = {1, 7, 50, DSP_CELL};
+    static const uint32_t pieces[] = {1, 7, 31, DSP_CELL};
     static const struct {
         float gain, apart;
         bool opposite;
