@@ -21,25 +21,11 @@ typedef struct {
     float sum, placed, energy, left;
 } Stretch;
 
-static Stretch stretch_plain(const HumFollower *f, const FollowerChannel *c)
-{
-    Stretch s = {0.f, 0.f, 0.f, 0.f};
-    for (uint32_t i = 0; i < f->stride; ++i) {
-        const float x = c->in[i], rest = x - c->out[i];
-        s.sum += x;
-        s.placed += x * (float)i;
-        s.energy += x * x;
-        s.left += rest * rest;
-    }
-    return s;
-}
-
+/* Where there are fewer than four samples to a point, those behind them in `in` and `out` are 0. */
 static Stretch stretch_of(const HumFollower *f, const FollowerChannel *c)
 {
     static const float first[FOUR] = {0.f, 1.f, 2.f, 3.f};
     Four sum = four_all(0.f), placed = sum, energy = sum, left = sum, place = four_load(first);
-    if (f->stride < FOUR)
-        return stretch_plain(f, c);
     for (uint32_t i = 0; i < f->stride; i += FOUR) {
         const Four x = four_load(c->in + i), rest = four_sub(x, four_load(c->out + i));
         sum = four_add(sum, x);
