@@ -153,7 +153,6 @@ static void read_memory(void *memory, const Learned *from)
     const float *piece = from->value + learned_at(&chain_schema, PIECES);
     const float *reference = from->value + learned_at(&chain_schema, FROM);
     c->tone.memory.notes.pieces = 0;
-    ++c->tone.memory.notes_version;
     peaks_known(&c->peaks, from->count[PEAKS] ? (double)from->value[learned_at(&chain_schema, PEAKS)] : 0.0);
     for (uint32_t i = 0; i < from->count[PIECES] / PIECE_FIGURES; ++i)
         read_piece(&c->tone.memory.notes, piece + (size_t)i * PIECE_FIGURES);

@@ -123,11 +123,18 @@ static void nothing_put_is_nothing_known(void **state)
     play_done(&fresh);
 }
 
+static void assert_renewed(const Player *p, Learned *copy, Learned *whole)
+{
+    processor_renew(&chain, p->dsp, copy);
+    play_get(p, whole);
+    assert_true(learned_same(&chain_schema, copy, whole));
+}
+
 /* Two copies by turns, as between run() and a save: each lacks what came since its own turn. */
 static void what_is_renewed_is_as_if_got_anew(void **state)
 {
     (void)state;
-    enum { TURN = 1600, AFRESH = 60, PUT = 80 };
+    enum { TURN = 1600, AFRESH = 60, PUT = 55 };
     Player one;
     Learned first = LEARNED_WITH_ROOM, copy[2] = {LEARNED_WITH_ROOM, LEARNED_WITH_ROOM}, whole = LEARNED_WITH_ROOM;
     const ChainParams hold = starter_held(learning);
@@ -137,12 +144,13 @@ static void what_is_renewed_is_as_if_got_anew(void **state)
     for (uint32_t turn = 1; (turn + 1) * TURN <= take.frames; ++turn) {
         if (turn == AFRESH || turn == AFRESH + 1)
             play_set(&one, turn == AFRESH ? &hold : &learning);
-        if (turn == PUT)
+        if (turn == PUT) {
+            assert_renewed(&one, &copy[turn % 2], &whole);
             play_put(&one, &first);
+            assert_renewed(&one, &copy[turn % 2], &whole);
+        }
         run(&one, turn * TURN, TURN);
-        processor_renew(&chain, one.dsp, &copy[turn % 2]);
-        play_get(&one, &whole);
-        assert_true(learned_same(&chain_schema, &copy[turn % 2], &whole));
+        assert_renewed(&one, &copy[turn % 2], &whole);
         const uint32_t now = ((const Chain *)one.dsp)->tone.memory.notes.pieces;
         pieces = now > pieces ? now : pieces;
     }
