@@ -7,7 +7,7 @@ jobs=${JOBS:-$(nproc 2>/dev/null || echo 2)}
 # shellcheck disable=SC2046
 set -- $(git ls-files '*.c' 2>/dev/null || find common-dsp plugins tests -name '*.c')
 includes="-Icommon-dsp -Iplugins/shell -I$build/gen -Itests -Itests/harness -Itests/singer"
-flags="-std=c11 -D_POSIX_C_SOURCE=200809L $includes $(pkg-config --cflags lv2 kissfft-float lilv-0 sndfile | tr -d '\n')"
+flags="-std=c11 -D_POSIX_C_SOURCE=200809L $includes $(pkg-config --cflags lv2 lilv-0 sndfile | tr -d '\n')"
 status=0
 
 say() { # NAME EXIT-STATUS
