@@ -6,14 +6,6 @@
 #include <string.h>
 
 static const double BAND_TAU = 0.02; /* s, of each of the smoother's two poles; stepped once a cell */
-static const double GOAL_TAU = 0.25; /* s, the same where a finding moves its dip */
-static const double NOWHERE = 8.0;   /* log2 of Hz (256 Hz): where a dip waits for its first finding */
-static const double FADED = -0.02;   /* dB: a dip above this has faded out */
-
-#define LEAST_TAKEN_SHARE 0.6 /* of a resonance's height: what its dip takes out where it is just sure enough */
-#define MOST_TAKEN_SHARE  0.8 /* the same where its log odds are SURER_BY higher. Settled in resonance.md, "Dips" */
-#define SURER_BY          1.5 /* nepers */
-
 static const ToneParams off = {
     .low_cut = 100.0,
     .dip = {{250.0, 0.0, 1.0, false}, {400.0, 0.0, 1.0, false}, {800.0, 0.0, 1.0, false}},
@@ -42,16 +34,11 @@ static bool init(void *dsp, double rate, uint32_t channels)
     spectrum_ear_init(&t->ear, rate, channels);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         build_up_init(&t->build_up[i], rate);
-        smooth_init(&t->goal[i].octave, rate / DSP_CELL, GOAL_TAU);
-        smooth_init(&t->goal[i].db, rate / DSP_CELL, GOAL_TAU);
-        smooth_init(&t->goal[i].width, rate / DSP_CELL, GOAL_TAU);
+        tone_band_init(&t->goal[i], rate, TONE_GOAL_TAU);
     }
     tone_cut_init(&t->cut, rate);
-    for (uint32_t i = 0; i < TONE_BANDS; ++i) {
-        smooth_init(&t->band[i].octave, rate / DSP_CELL, BAND_TAU);
-        smooth_init(&t->band[i].db, rate / DSP_CELL, BAND_TAU);
-        smooth_init(&t->band[i].width, rate / DSP_CELL, BAND_TAU);
-    }
+    for (uint32_t i = 0; i < TONE_BANDS; ++i)
+        tone_band_init(&t->band[i], rate, BAND_TAU);
     sos_init(&t->filter, TONE_SECTIONS, channels);
     set(t, &off);
     reset(t);
@@ -63,13 +50,6 @@ static void done(void *dsp)
     Tone *t = dsp;
     partials_done(&t->partials);
     resonance_done(&t->finder);
-}
-
-static void restart_band(ToneBand *band)
-{
-    smooth_restart_at_target(&band->octave);
-    smooth_restart_at_target(&band->db);
-    smooth_restart_at_target(&band->width);
 }
 
 static void hear_nothing(Tone *t)
@@ -89,10 +69,10 @@ static void reset(void *dsp)
     living_reset(&t->living);
     tone_cut_restart(&t->cut);
     for (uint32_t i = 0; i < TONE_BANDS; ++i)
-        restart_band(&t->band[i]);
+        tone_band_restart(&t->band[i]);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         build_up_reset(&t->build_up[i]);
-        restart_band(&t->goal[i]);
+        tone_band_restart(&t->goal[i]);
     }
     smooth_restart_at_target(&t->whole);
     smooth_restart(&t->even_gain);
@@ -164,14 +144,6 @@ static void restored(void *dsp)
     resonance_stop(&t->finder);
 }
 
-/* The surer a finding is, the more of it is taken out: heights are right on average, places and widths are not. */
-double tone_dip_depth(const Resonance *r, double take_out)
-{
-    const double share = LEAST_TAKEN_SHARE + (MOST_TAKEN_SHARE - LEAST_TAKEN_SHARE) *
-                                                 dsp_clamp((r->sure - RESONANCE_SURE) / SURER_BY, 0.0, 1.0);
-    return -fmin(share * r->height, take_out);
-}
-
 static void report(const void *dsp, void *to)
 {
     const Tone *t = dsp;
@@ -179,7 +151,7 @@ static void report(const void *dsp, void *to)
     ToneReport *report = to;
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         report->found[i].freq = m->found[i].hz;
-        report->found[i].depth = tone_dip_depth(&m->found[i], t->params.take_out);
+        report->found[i].depth = tone_band_depth(&m->found[i], t->params.take_out);
         report->found[i].width = m->found[i].width;
         report->found[i].sure = m->found[i].sure;
     }
@@ -208,39 +180,6 @@ static void set(void *dsp, const void *wanted)
     tone_even_hurry(&t->even);
 }
 
-static void band_to(ToneBand *band, double octave, double db, double width)
-{
-    smooth_to(&band->octave, octave);
-    smooth_to(&band->db, db);
-    smooth_to(&band->width, width);
-}
-
-static bool band_settled(const ToneBand *band)
-{
-    return smooth_settled(&band->octave) && smooth_settled(&band->db) && smooth_settled(&band->width);
-}
-
-static void follow_finding(ToneBand *goal, const Resonance *found, double take_out)
-{
-    const bool any = found->hz > 0.0;
-    if (!any && goal->octave.holds && band_settled(goal) && goal->db.target == 0.0)
-        return; /* nothing was found, and nothing is left of what was */
-    const double octave = any ? log2(found->hz) : goal->octave.holds ? goal->octave.target : NOWHERE;
-    const double width = any ? found->width : goal->octave.holds ? goal->width.target : 1.0;
-    const double depth = tone_dip_depth(found, take_out);
-    if (!goal->octave.holds || goal->db.value > FADED) {
-        smooth_jump(&goal->octave, octave);
-        smooth_jump(&goal->width, width);
-    }
-    if (fabs(octave - goal->octave.target) > TONE_FAR)
-        smooth_to(&goal->db, 0.0);
-    else
-        band_to(goal, octave, depth, width);
-    smooth_step(&goal->octave);
-    smooth_step(&goal->db);
-    smooth_step(&goal->width);
-}
-
 static double when_it_builds_up(Tone *t, uint32_t i, bool wanted)
 {
     const ToneBand *band = &t->band[i];
@@ -255,7 +194,7 @@ static void aim_dip(Tone *t, uint32_t i)
     const ToneParams *p = &t->params;
     const ToneDip *hand = &p->dip[i];
     ToneBand *goal = &t->goal[i];
-    follow_finding(goal, &t->memory.found[i], p->take_out);
+    tone_band_follow(goal, &t->memory.found[i], p->take_out);
     const bool found = p->listening;
     double depth = found ? goal->db.value : hand->depth;
     const double octave = found ? goal->octave.value : t->hand_octave[i];
@@ -280,7 +219,7 @@ static void aim(Tone *t)
     const bool air = t->params.point_out == TONE_POINT_AIR;
     if (air)
         smooth_to(&t->whole, -TONE_POINT_DB);
-    band_to(&t->band[TONE_AIR], t->hand_octave[TONE_AIR], air ? TONE_POINT_DB : t->params.air_lift, 1.0);
+    tone_band_to(&t->band[TONE_AIR], t->hand_octave[TONE_AIR], air ? TONE_POINT_DB : t->params.air_lift, 1.0);
 }
 
 /* After a reset there is nothing to glide from. */
@@ -346,7 +285,7 @@ static void tick_even(Tone *t)
 static void tick_band(Tone *t, uint32_t i)
 {
     ToneBand *band = &t->band[i];
-    if (!t->fresh && band_settled(band))
+    if (!t->fresh && tone_band_settled(band))
         return;
     const double hz = exp2(smooth_step(&band->octave));
     const double db = smooth_step(&band->db);
@@ -365,9 +304,9 @@ static bool rests(Tone *t)
     bool rest = !t->fresh && !t->params.learn && !t->listened && tone_cut_settled(&t->cut) &&
                 smooth_settled(&t->whole) && smooth_settled(&t->even_gain);
     for (uint32_t i = 0; i < TONE_BANDS; ++i)
-        rest = rest && band_settled(&t->band[i]);
+        rest = rest && tone_band_settled(&t->band[i]);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
-        rest = rest && !t->watched[i] && band_settled(&t->goal[i]);
+        rest = rest && !t->watched[i] && tone_band_settled(&t->goal[i]);
     const ToneCurve curve = curve_of(t);
     return rest && t->cut.goal == t->cut.note.octave &&
            tone_even_rests(&t->even, t->memory.spectrum_version, &curve, t->params.even_loudness);

@@ -21,6 +21,7 @@
 #include "processor.h"
 #include "smooth.h"
 #include "sos.h"
+#include "tone_band.h"
 #include "tone_cut.h"
 #include "tone_even.h"
 #include "tone_memory.h"
@@ -69,12 +70,6 @@ typedef struct {
     double makeup;      /* dB, now: the gain that keeps the loudness */
 } ToneReport;
 
-typedef struct {
-    Smooth octave; /* log2 of the frequency in Hz */
-    Smooth db;
-    Smooth width; /* octaves; the air lift has none */
-} ToneBand;
-
 /* A frequency as it was last worked out; hz is 0 before the first time. */
 typedef struct {
     double octave, hz; /* log2 of Hz, and Hz */
@@ -119,8 +114,5 @@ extern const Processor tone;
  * gain that is still moving, now at `now` dB. The spectrum of the voice's loudness is counted as it would be at 0 dB;
  * nothing else that is learned depends on a level. */
 void tone_hear_through(Tone *t, double now);
-
-/* Depth of the dip that a finding gets: dB, -take_out..0. take_out: dB, 0..12. */
-double tone_dip_depth(const Resonance *r, double take_out);
 
 #endif

@@ -471,11 +471,11 @@ static void dips_are_part_of_the_height(void **state)
 {
     (void)state;
     const double sure = RESONANCE_SURE;
-    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure}, 12) + 3.6) < 1e-9);
-    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure + 0.75}, 12) + 4.2) < 1e-9);
-    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure + 9}, 12) + 4.8) < 1e-9);
-    assert_true(tone_dip_depth(&(Resonance){500, 6, 1, sure + 9}, 3) == -3.0);
-    assert_true(tone_dip_depth(&(Resonance){0}, 3) == 0.0);
+    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure}, 12) + 3.6) < 1e-9);
+    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure + 0.75}, 12) + 4.2) < 1e-9);
+    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure + 9}, 12) + 4.8) < 1e-9);
+    assert_true(tone_band_depth(&(Resonance){500, 6, 1, sure + 9}, 3) == -3.0);
+    assert_true(tone_band_depth(&(Resonance){0}, 3) == 0.0);
 }
 
 static void nonsense_is_left_out(void **state)
