@@ -210,16 +210,6 @@ void loudness_process(Loudness *l, const float *const *in, uint32_t n)
     }
 }
 
-double loudness_momentary(const Loudness *l)
-{
-    return loudness_now_momentary(&l->now);
-}
-
-double loudness_short_term(const Loudness *l)
-{
-    return loudness_now_short_term(&l->now);
-}
-
 /* Mean energy of the blocks in bins `first` and up; 0 when those are empty. */
 static double mean_from(const uint32_t *count, const double *sum, uint32_t first)
 {

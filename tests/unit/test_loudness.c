@@ -118,8 +118,8 @@ static void reset_is_a_fresh_start(void **state)
     loudness_process(fresh, (const float *[]){x}, n);
     assert_true(loudness_integrated(used) == loudness_integrated(fresh));
     assert_true(loudness_range(used) == loudness_range(fresh));
-    assert_true(loudness_momentary(used) == loudness_momentary(fresh));
-    assert_true(loudness_short_term(used) == loudness_short_term(fresh));
+    assert_true(loudness_now_momentary(&used->now) == loudness_now_momentary(&fresh->now));
+    assert_true(loudness_now_short_term(&used->now) == loudness_now_short_term(&fresh->now));
     free(used);
     free(fresh);
     free(x);
@@ -133,8 +133,8 @@ static void silence_reads_the_floor(void **state)
     assert_non_null(l);
     loudness_init(l, 48000.0, 1);
     for (int second = 0; second < 5; ++second) {
-        assert_true(loudness_momentary(l) == LOUDNESS_LOW);
-        assert_true(loudness_short_term(l) == LOUDNESS_LOW);
+        assert_true(loudness_now_momentary(&l->now) == LOUDNESS_LOW);
+        assert_true(loudness_now_short_term(&l->now) == LOUDNESS_LOW);
         assert_true(loudness_integrated(l) == LOUDNESS_LOW);
         assert_true(loudness_range(l) == 0.0);
         loudness_process(l, (const float *[]){zero}, 48000);
