@@ -70,16 +70,16 @@ typedef struct {
     double block_energy[LOUDNESS_BINS], short_energy[LOUDNESS_BINS];
 } Loudness;
 
-/* rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates nothing. */
+/* A fresh one, whatever it was. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates nothing. */
 void loudness_init(Loudness *l, double rate, uint32_t channels);
-void loudness_reset(Loudness *l); /* back to the state before the first sample */
 
 /* Takes in n finite samples of each channel; any n. */
 void loudness_process(Loudness *l, const float *const *in, uint32_t n);
 
-/* Integrated loudness, LUFS, and loudness range, LU, of everything since the reset; LOUDNESS_LOW and 0 while nothing
- * passes the gates. They walk the whole memory: not for every sample. The range is that from the 10th to the 95th
- * percentile of short-term values, taken every 100 ms, above -70 LUFS and above 20 LU below their mean (EBU Tech 3342).
+/* Integrated loudness, LUFS, and loudness range, LU, of everything since loudness_init(); LOUDNESS_LOW and 0 while
+ * nothing passes the gates. They walk the whole memory: not for every sample. The range is that from the 10th to the
+ * 95th percentile of short-term values, taken every 100 ms, above -70 LUFS and above 20 LU below their mean (EBU Tech
+ * 3342).
  */
 double loudness_integrated(const Loudness *l);
 double loudness_range(const Loudness *l);

@@ -155,7 +155,7 @@ static double peak_reading(int i, double rate)
         const double w = edge < fade ? (double)edge / fade : 1.0;
         const float x = (float)(w * peaks[i].amplitude *
                                 sin(2.0 * DSP_PI * t / peaks[i].divisor + peaks[i].degrees * DSP_PI / 180.0));
-        highest = fmaxf(highest, true_peak_process(&p, 0, &x, 1));
+        highest = fmaxf(highest, true_peak_above(&p, 0, &x, 0.f, 1));
     }
     return gain_to_db(highest);
 }
