@@ -43,10 +43,11 @@ const LearnedField *learned_field_at(const LearnedSchema *schema, uint32_t f)
 {
     if (f < schema->fields)
         return &schema->field[f];
-    const LearnedField *field = NULL;
     f -= schema->fields;
-    for (uint32_t p = 0; p < schema->parts && !field; ++p)
-        field = field_of_part(&schema->part[p], &f);
+    const LearnedPart *part = schema->part;
+    const LearnedField *field = field_of_part(part, &f);
+    while (!field)
+        field = field_of_part(++part, &f);
     return field;
 }
 

@@ -1,7 +1,7 @@
 #include "tone_band.h"
 
-#define NOWHERE 8.0   /* log2 of Hz (256 Hz): where a dip waits for its first finding */
-#define FADED   -0.02 /* dB: a dip above this has faded out */
+#define NOWHERE 8.0     /* log2 of Hz (256 Hz): where a dip waits for its first finding */
+#define FADED   (-0.02) /* dB: a dip above this has faded out */
 
 #define LEAST_TAKEN_SHARE 0.6 /* of a resonance's height: what its dip takes out where it is just sure enough */
 #define MOST_TAKEN_SHARE  0.8 /* the same where its log odds are SURER_BY higher. Settled in resonance.md, "Dips" */
