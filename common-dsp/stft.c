@@ -65,8 +65,7 @@ void stft_done(Stft *s)
 void stft_reset(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memset(s->heard[c], 0, ((size_t)s->size + s->hop) * sizeof(float));
-        memset(s->put[c], 0, s->size * sizeof(float));
+        memset(s->heard[c], 0, (2 * (size_t)s->size + s->hop) * sizeof(float)); /* `put` lies behind it */
         s->made[c] = false;
     }
     s->cell = s->cells - 1;

@@ -160,7 +160,7 @@ static void begin(Ticks *t)
     float x[DSP_CHANNELS][TICK_REPAIR_MOST + 2 * TICK_BESIDE];
     for (uint32_t c = 0; c < t->channels; ++c)
         for (uint32_t i = 0; i < t->tick.n + 2 * TICK_BESIDE; ++i)
-            x[c][i] = t->past[c * TICK_PAST + (t->tick.from - TICK_BESIDE + i) % TICK_PAST];
+            x[c][i] = t->past[(size_t)c * TICK_PAST + (t->tick.from - TICK_BESIDE + i) % TICK_PAST];
     tick_repair_begin(&t->repair, &t->tick, (const float *const[]){x[0], x[1]}, t->channels);
     t->due = WORK;
 }
@@ -247,7 +247,7 @@ static void look(Ticks *t, float slow[][DSP_CELL], uint32_t n)
     for (uint32_t i = 0; i < n; ++i) {
         half[i] = t->channels > 1 ? 0.5f * (alive[0][i] + alive[1][i]) : alive[0][i];
         for (uint32_t c = 0; c < t->channels; ++c)
-            t->past[c * TICK_PAST + (t->finder.heard + i) % TICK_PAST] = slow[c][i];
+            t->past[(size_t)c * TICK_PAST + (t->finder.heard + i) % TICK_PAST] = slow[c][i];
     }
     for (uint32_t i = 0, some; i < n; i += some) {
         const uint32_t left = t->finder.piece - (uint32_t)(t->finder.heard % t->finder.piece);
