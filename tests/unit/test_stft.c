@@ -101,6 +101,41 @@ static void what_is_left_alone_comes_back(void **state)
     figure_at_most("Stft", "latency, 8 to 384 kHz, at most", longest, 50.0, "ms", "requirement");
 }
 
+/* The largest sample of the next hops in which silence comes in and nobody works on frames. */
+static float left_in(Stft *s, uint32_t hops)
+{
+    static const float silence[DSP_CELL];
+    float most = 0.f;
+    for (uint32_t cell = 0; cell < hops * s->cells; ++cell) {
+        float late[DSP_CHANNELS][DSP_CELL], out[DSP_CHANNELS][DSP_CELL];
+        stft_tick(s);
+        stft_process(s, (const float *const[]){silence, silence}, late, out, DSP_CELL);
+        for (uint32_t c = 0; c < s->channels; ++c)
+            for (uint32_t t = 0; t < DSP_CELL; ++t)
+                most = fmaxf(most, fabsf(out[c][t]));
+    }
+    return most;
+}
+
+/* A frame that was put together sounds for as long as it is, once; after a reset not at all. */
+static void every_frame_sounds_once(void **state)
+{
+    (void)state;
+    Stft s;
+    assert_true(stft_init(&s, 48000.0, 2));
+    Sound sound = noise_of(2 * s.size);
+    run(&s, &sound, 0);
+    stft_reset(&s);
+    assert_true(left_in(&s, 8) == 0.f);
+    run(&s, &sound, 0);
+    assert_true(left_in(&s, 1) > 0.01f);
+    assert_true(left_in(&s, 1) > 0.01f);
+    left_in(&s, 1);
+    assert_true(left_in(&s, 4) == 0.f);
+    drop(&sound);
+    stft_done(&s);
+}
+
 /* Any rate: factors that the transform has loops for, 2 cells or more, within the latency allowed. */
 static void every_rate_has_a_frame(void **state)
 {
@@ -178,9 +213,8 @@ static void noise_has_the_power_that_is_said(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(what_is_left_alone_comes_back),
-        cmocka_unit_test(every_rate_has_a_frame),
-        cmocka_unit_test(a_spectrum_is_the_plain_sum),
+        cmocka_unit_test(what_is_left_alone_comes_back),    cmocka_unit_test(every_frame_sounds_once),
+        cmocka_unit_test(every_rate_has_a_frame),           cmocka_unit_test(a_spectrum_is_the_plain_sum),
         cmocka_unit_test(noise_has_the_power_that_is_said),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
