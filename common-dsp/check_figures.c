@@ -35,14 +35,9 @@ enum {
 
 /* ---- Level, noise, hum ---- */
 
-static bool enough_voice(const CheckMemory *m, uint32_t blocks)
-{
-    return level_memory_has(&m->level, blocks);
-}
-
 static void find_level(const CheckMemory *m, CheckReport *r)
 {
-    r->voice_level = enough_voice(m, ENOUGH_BLOCKS) ? level_memory_level(&m->level) : NO_LEVEL;
+    r->voice_level = level_memory_has(&m->level, ENOUGH_BLOCKS) ? level_memory_level(&m->level) : NO_LEVEL;
     r->peak = m->peak;
     r->clipped = m->counter[CHECK_COUNT_CLIPPED];
     r->voice_heard = CHECK_VOICE_HOP * tally_total(&m->level, &level_memory_scale);
