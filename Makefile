@@ -187,12 +187,12 @@ $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_
 	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 # The shell by itself, round a processor of the test's own.
-$(BUILD)/tests/plugins/test_shell: $(BUILD)/obj/plugins/shell/shell.o $(BUILD)/obj/plugins/shell/bypass.o
+$(BUILD)/tests/plugins/test_shell: $(patsubst %,$(BUILD)/obj/plugins/shell/%.o,shell ports audio bypass)
 
 # The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
 THREADS ?= $(BUILD)/tests/threads/test_handover_races
-HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c
-$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h \
+HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c common-dsp/learned_store.c
+$(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h common-dsp/learned_store.h \
 		$(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
