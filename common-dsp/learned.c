@@ -114,10 +114,11 @@ static uint32_t count_at(const LearnedField *field, const void *memory, uint32_t
     return field->kind == LEARNED_COUNTS ? ((const uint16_t *)count)[i] : ((const uint32_t *)count)[i];
 }
 
-/* n without the zeros at the end, dropped in whole groups of eight. */
+enum { AT_ONCE = 8 };
+
+/* n without the zeros at the end, dropped in whole groups. */
 static uint32_t without_zeros(const uint32_t *count, uint32_t n)
 {
-    enum { AT_ONCE = 8 };
     for (uint32_t any = 0; n >= AT_ONCE; n -= AT_ONCE) {
         UNROLLED
         for (uint32_t k = 1; k <= AT_ONCE; ++k)
@@ -172,17 +173,34 @@ static bool row_is_there(const LearnedSchema *schema, const LearnedField *field,
     return true;
 }
 
-/* Counts are far below 2^31, so they are converted as signed numbers, which takes one instruction. */
-static void store_row(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
+/* n: a multiple of AT_ONCE. Counts are far below 2^31, so they are converted as signed numbers, which takes one
+ * instruction. */
+static INLINED void store_plain(const uint32_t *restrict count, float *restrict value, uint32_t n)
 {
-    enum { AT_ONCE = 8 };
-    uint32_t i = 0;
-    for (; i + AT_ONCE <= n; i += AT_ONCE) {
+    for (uint32_t i = 0; i < n; i += AT_ONCE) {
+        UNROLLED
+        for (uint32_t k = 0; k < AT_ONCE; ++k)
+            value[i + k] = (float)(int32_t)count[i + k];
+    }
+}
+
+static INLINED void store_scaled(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; i += AT_ONCE) {
         UNROLLED
         for (uint32_t k = 0; k < AT_ONCE; ++k)
             value[i + k] = (float)((int32_t)count[i + k] * unit);
     }
-    for (; i < n; ++i)
+}
+
+static void store_row(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
+{
+    const uint32_t most = n / AT_ONCE * AT_ONCE;
+    if (unit == 1.0)
+        store_plain(count, value, most);
+    else
+        store_scaled(count, unit, value, most);
+    for (uint32_t i = most; i < n; ++i)
         value[i] = (float)((int32_t)count[i] * unit);
 }
 

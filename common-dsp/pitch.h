@@ -69,9 +69,9 @@ typedef struct {
     float *frame;    /* the last whole frame, `span` samples, followed by those of the current hop */
     uint32_t hop_at; /* decimated samples of the current hop so far */
 
-    /* By lag, near ones first, rounded up to a multiple of ROWS_PAIRS (rows.h). All hops of a window but the newest
-     * were in a window of the frame before, so their products are kept. */
-    uint32_t lags;
+    /* By lag, near ones first, both rounded up to a multiple of ROWS_PAIRS (rows.h). All hops of a window but the
+     * newest were in a window of the frame before, so their products are kept. */
+    uint32_t lags, far_at;
     float *energy;         /* energy of the two windows compared */
     float *last, *earlier; /* products over the newest hop of the frame before; over that and the hop before it */
     float *likeness;       /* n(lag) */

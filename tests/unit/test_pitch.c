@@ -536,7 +536,7 @@ static void lags_are_those_of_the_frame(void **state)
             check_lag(&p, i, early, early + lag);
         }
         for (uint32_t i = 0; i < p.far.count; ++i)
-            check_lag(&p, p.near.count + i, p.centre - p.far.first - i, p.centre);
+            check_lag(&p, p.far_at + i, p.centre - p.far.first - i, p.centre);
         pitch_done(&p);
     }
 }
