@@ -129,10 +129,23 @@ static uint32_t without_zeros(const uint32_t *count, uint32_t n)
     return n;
 }
 
+/* The same for counts of 16 bits, in groups of four, which are read as one number. */
+static uint32_t without_short_zeros(const uint16_t *count, uint32_t n)
+{
+    enum { BESIDE = 4 };
+    for (uint64_t four; n >= BESIDE; n -= BESIDE) {
+        memcpy(&four, count + n - BESIDE, sizeof four);
+        if (four)
+            break;
+    }
+    return n;
+}
+
 /* How many counts to store: up to the last that is not 0. */
 static uint32_t used(const LearnedField *field, const void *memory)
 {
-    uint32_t n = field->kind == LEARNED_COUNTS ? field->max : without_zeros(place(field, memory), field->max);
+    uint32_t n = field->kind == LEARNED_COUNTS ? without_short_zeros(place(field, memory), field->max)
+                                               : without_zeros(place(field, memory), field->max);
     while (n && !count_at(field, memory, n - 1))
         --n;
     return n;
@@ -204,11 +217,20 @@ static void store_row(const uint32_t *restrict count, double unit, float *restri
         value[i] = (float)((int32_t)count[i] * unit);
 }
 
+/* Of 16 bits, unscaled. */
+static void store_short(const uint16_t *restrict count, float *restrict value, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        value[i] = (float)count[i];
+}
+
 static void store_counts(const LearnedField *field, const void *memory, float *value, uint32_t n)
 {
     const double unit = unit_of(field);
     if (field->kind == LEARNED_ROW)
         store_row(place(field, memory), unit, value, n);
+    else if (field->kind == LEARNED_COUNTS && unit == 1.0)
+        store_short(place(field, memory), value, n);
     else
         for (uint32_t i = 0; i < n; ++i)
             value[i] = (float)(count_at(field, memory, i) * unit);

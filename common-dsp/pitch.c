@@ -115,6 +115,23 @@ void pitch_done(Pitch *p)
     *p = (Pitch){0};
 }
 
+static PitchColumn *next_column(Pitch *p)
+{
+    return &p->column[(p->newest + 1) % (PITCH_DELAY + 1)];
+}
+
+/* Its lags have still to be worked on. */
+static void begin_frame(Pitch *p)
+{
+    PitchColumn *column = next_column(p);
+    column->count = 1;
+    column->candidate[0] = (PitchCandidate){.cost = (float)(1 - UNVOICED_CLARITY)};
+    column->clarity = 0;
+    p->lags_done = 0;
+    p->next_peak = MARGIN;
+    p->weighed = false;
+}
+
 void pitch_reset(Pitch *p)
 {
     thin_reset(&p->thin);
@@ -125,9 +142,10 @@ void pitch_reset(Pitch *p)
     memset(p->earlier, 0, p->lags * sizeof *p->earlier);
     p->level = 0;
     memset(p->column, 0, sizeof p->column);
-    p->hop_at = p->lags_done = p->newest = 0;
+    p->hop_at = p->newest = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
         p->column[i].count = 1; /* no pitch, at no cost */
+    begin_frame(p);
     p->out = (PitchFrame){0};
 }
 
@@ -214,13 +232,6 @@ static void weigh(Pitch *p)
     weigh_windows(p->frame + far.first, p->window, far.count, energy);
     for (uint32_t i = 0; i < far.count; ++i)
         p->energy[p->far_at + i] = both(energy[far.count - 1 - i], p->level, silence);
-}
-
-static void freeze(Pitch *p)
-{
-    memmove(p->frame, p->frame + p->hop, p->span * sizeof *p->frame);
-    weigh(p);
-    p->lags_done = 0;
 }
 
 /* Products over the newest hops of the two windows compared, at near lags from `from` on, up to `to` or to the last
@@ -313,22 +324,27 @@ static void offer(PitchColumn *column, PitchCandidate c)
     column->candidate[at] = c;
 }
 
-static void find_candidates(const Pitch *p, PitchColumn *column)
+/* Likeness at a near lag, by its number: is it a candidate? */
+static void look(const Pitch *p, uint32_t i, PitchColumn *column)
 {
-    column->count = 1;
-    column->candidate[0] = (PitchCandidate){.cost = (float)(1 - UNVOICED_CLARITY)};
-    column->clarity = 0;
-    for (uint32_t i = MARGIN; i + MARGIN < p->near.count; i++) {
-        const float *y = p->likeness + i;
-        if (*y < (float)WEAKEST_PEAK || !is_peak(y))
-            continue;
-        double offset, clarity;
-        refine(y, &offset, &clarity);
-        const double lag = p->near.first + i + offset, octave = log2(lag);
-        const double cost = 1 - clarity + OCTAVE_PRICE * (octave - log2(p->rate / SEARCH_HIGHEST));
-        column->clarity = fmax(column->clarity, clarity);
-        offer(column, (PitchCandidate){lag, (float)octave, (float)clarity, (float)cost, 0});
-    }
+    const float *y = p->likeness + i;
+    if (*y < (float)WEAKEST_PEAK || !is_peak(y))
+        return;
+    double offset, clarity;
+    refine(y, &offset, &clarity);
+    const double lag = p->near.first + i + offset, octave = log2(lag);
+    const double cost = 1 - clarity + OCTAVE_PRICE * (octave - log2(p->rate / SEARCH_HIGHEST));
+    column->clarity = fmax(column->clarity, clarity);
+    offer(column, (PitchCandidate){lag, (float)octave, (float)clarity, (float)cost, 0});
+}
+
+/* Among the near lags that are done, as far as interpolation reaches. */
+static void find_candidates(Pitch *p)
+{
+    const uint32_t done = p->lags_done < p->near.count ? p->lags_done : p->near.count;
+    PitchColumn *column = next_column(p);
+    for (; p->next_peak + MARGIN < done; p->next_peak++)
+        look(p, p->next_peak, column);
 }
 
 static double find_repeat(const Pitch *p)
@@ -394,9 +410,8 @@ static void decide(Pitch *p)
 static void finish_frame(Pitch *p)
 {
     const PitchColumn *before = &p->column[p->newest];
+    PitchColumn *now = next_column(p);
     p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
-    PitchColumn *now = &p->column[p->newest];
-    find_candidates(p, now);
     now->level = p->level / p->window;
     now->repeat = find_repeat(p);
     extend_paths(before, now);
@@ -409,9 +424,29 @@ static void end_frame(Pitch *p)
 {
     p->hop_at = 0;
     finish_frame(p);
-    freeze(p);
+    memmove(p->frame, p->frame + p->hop, p->span * sizeof *p->frame);
+    begin_frame(p);
     for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
         svf_hush(&p->state[i]);
+}
+
+/* How many lags are to be done by now: none in the first quarter of the hop, then as many in every part. */
+static uint32_t lags_due(const Pitch *p)
+{
+    const uint32_t first = p->hop / 4, at = p->hop_at > first ? p->hop_at - first : 0, rest = p->hop - first;
+    return in_fours((p->lags * at + rest - 1) / rest);
+}
+
+/* The work on the last whole frame. Its windows are weighed when an eighth of the hop has passed, in one go: not in the
+ * cell in which the frame before it was finished, nor in the next. */
+static void work(Pitch *p)
+{
+    if (!p->weighed && 8 * p->hop_at >= p->hop) {
+        weigh(p);
+        p->weighed = true;
+    }
+    lags_up_to(p, lags_due(p));
+    find_candidates(p);
 }
 
 /* Filters in place with states in registers: in memory each sample would wait for the store of the one before. */
@@ -424,15 +459,14 @@ static void filter(Pitch *p, float *x, uint32_t n)
     p->state[1] = second;
 }
 
-/* Takes in n samples, at most a cell, and no further than the end of the frame. The lags are spread evenly over the
- * hop. */
+/* Takes in n samples, at most a cell, and no further than the end of the frame. */
 static void take(Pitch *p, const float *in, uint32_t n)
 {
     float *const x = p->frame + p->span + p->hop_at;
     const uint32_t kept = thin_run(&p->thin, in, n, x);
     filter(p, x, kept);
     p->hop_at += kept;
-    lags_up_to(p, in_fours((p->lags * p->hop_at + p->hop - 1) / p->hop));
+    work(p);
     if (p->hop_at == p->hop)
         end_frame(p);
 }

@@ -8,7 +8,8 @@
  * text was opened. The prices are this project's own.
  *
  * It works on the signal between 60 Hz and 2 kHz, falling gently below 150 Hz against rumble, decimated to between 8
- * and 16 kHz. The work of a frame is spread over the samples of the next one. Every decision is a ratio: a change of
+ * and 16 kHz. The work of a frame is spread over the samples of the next one, its lags over the last three quarters of
+ * them. Every decision is a ratio: a change of
  * level by a power of two changes no bit of hz and clarity, down to PITCH_SILENCE. */
 #ifndef LINCTUS_PITCH_H
 #define LINCTUS_PITCH_H
@@ -77,6 +78,8 @@ typedef struct {
     float *likeness;       /* n(lag) */
     double level;          /* energy of the window at `centre` */
     uint32_t lags_done;
+    uint32_t next_peak; /* the first near lag that nobody has looked at, by its number */
+    bool weighed;       /* `energy` and `level` are those of this frame */
 
     PitchColumn column[PITCH_DELAY + 1];
     uint32_t newest;
