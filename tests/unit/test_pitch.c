@@ -486,6 +486,29 @@ static void work_is_spread_evenly(void **state)
     }
 }
 
+/* At 48 kHz a hop is 15 cells: in one a frame ends, in the second after it windows are weighed, then lags begin. Peaks
+ * are looked for as far as the lags have got. */
+static void what_takes_long_lies_in_cells_apart(void **state)
+{
+    (void)state;
+    enum { CELLS = 15, HOPS = 20 };
+    Pitch p;
+    float x[DSP_CELL];
+    bool ready = false;
+    assert_true(pitch_init(&p, 48000));
+    for (uint32_t cell = 1; cell <= CELLS * HOPS; ++cell) {
+        for (uint32_t t = 0; t < DSP_CELL; ++t)
+            x[t] = sinf(0.03f * (float)(cell * DSP_CELL + t));
+        assert_int_equal(pitch_process(&p, x, DSP_CELL, &ready), DSP_CELL);
+        const uint32_t at = cell % CELLS, done = p.lags_done < p.near.count ? p.lags_done : p.near.count;
+        assert_true(ready == (at == 0));
+        assert_true(p.weighed == (at >= 2));
+        assert_true((p.lags_done > 0) == (at >= 4));
+        assert_int_equal(p.path.looked_at, done > 2 * PITCH_MARGIN ? done - PITCH_MARGIN : PITCH_MARGIN);
+    }
+    pitch_done(&p);
+}
+
 static void odd_rates_are_refused(void **state)
 {
     (void)state;
@@ -558,6 +581,7 @@ int main(void)
         cmocka_unit_test(reset_is_a_fresh_start),
         cmocka_unit_test(a_gap_does_not_last),
         cmocka_unit_test(work_is_spread_evenly),
+        cmocka_unit_test(what_takes_long_lies_in_cells_apart),
         cmocka_unit_test(odd_rates_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
