@@ -54,6 +54,7 @@ typedef struct {
     double *work;                     /* rows of one number a block */
     FollowerRows shape[DSP_CHANNELS]; /* over all rests */
     FollowerRow noise[DSP_CHANNELS];  /* how far the rests usually are from it: power */
+    FollowerRow trust[DSP_CHANNELS];  /* 1 / power of the noise that its loudness tells of, before it is known */
     bool settled;
 } HumTrack;
 

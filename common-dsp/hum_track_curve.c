@@ -108,9 +108,9 @@ static double agreement(const HumTrack *t, const HumTrackBlock *block)
     for (uint32_t c = 0; c < t->take.channels; ++c)
         for (uint32_t k = 0; k < TRACK_FEW; ++k) {
             const Pair x = pair_at(&block->heard[c], k), a = pair_at(&t->shape[c], k);
-            const double own = sqrt(pair_power(a));
-            sum += pair_against(x, a).re / sqrt(pair_power(x) + 1e-30);
-            all += own;
+            const double worth = 1.0 / sqrt((double)t->noise[c][k]);
+            sum += worth * pair_against(x, a).re / sqrt(pair_power(x) + 1e-30);
+            all += worth * sqrt(pair_power(a));
         }
     return sum / all;
 }

@@ -172,6 +172,28 @@ static void noise_over_it_does_not_bend_it(void **state)
     }
 }
 
+/* In rests too. The other harmonics tell. */
+static void rumble_hides_no_hum(void **state)
+{
+    (void)state;
+    Take t = humming(MADE, 50.0, 0.01, db_to_gain(LEVEL), 5);
+    float *const hiss = floats(t.n);
+    double first = 0.0, second = 0.0;
+    add_hiss((Recording){hiss, t.n, RATE}, db_to_gain(LEVEL + 24.0), (Random){2, 1});
+    for (uint32_t i = 0; i < t.n; ++i) {
+        const double keep = 1.0 - 2.0 * DSP_PI * 50.0 / RATE;
+        first = (double)hiss[i] + keep * (first - (double)hiss[i]);
+        second = first + keep * (second - first);
+        t.in[i] += (float)second;
+    }
+    free(hiss);
+    add_notes(&t, db_to_gain(LEVEL + 25.0));
+    find(&t, RATE, 0, LEVEL);
+    assert_true(t.track.settled);
+    figure_at_least("Hum", "of a whole take, rumble about its fundamental: down by", down(&t), 12.0, "dB", "ours");
+    drop(&t);
+}
+
 static void channels_share_the_curve(void **state)
 {
     (void)state;
@@ -330,15 +352,11 @@ static void under_voices_it_drifts(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_hum_alone_is_known),
-        cmocka_unit_test(notes_on_a_harmonic_do_not_bend_it),
-        cmocka_unit_test(noise_over_it_does_not_bend_it),
-        cmocka_unit_test(channels_share_the_curve),
-        cmocka_unit_test(nothing_over_up_to_is_put_out),
-        cmocka_unit_test(silence_stays_silent),
-        cmocka_unit_test(any_rate_will_do),
-        cmocka_unit_test(what_is_no_hum_is_not_settled),
-        cmocka_unit_test(under_voices_it_stands_still),
+        cmocka_unit_test(a_hum_alone_is_known),           cmocka_unit_test(notes_on_a_harmonic_do_not_bend_it),
+        cmocka_unit_test(noise_over_it_does_not_bend_it), cmocka_unit_test(rumble_hides_no_hum),
+        cmocka_unit_test(channels_share_the_curve),       cmocka_unit_test(nothing_over_up_to_is_put_out),
+        cmocka_unit_test(silence_stays_silent),           cmocka_unit_test(any_rate_will_do),
+        cmocka_unit_test(what_is_no_hum_is_not_settled),  cmocka_unit_test(under_voices_it_stands_still),
         cmocka_unit_test(under_voices_it_drifts),
     };
     voices_fade_joints();
