@@ -136,6 +136,53 @@ static void every_frame_sounds_once(void **state)
     stft_done(&s);
 }
 
+/* Both channels' bins are small whole numbers, other ones each. */
+static void fill_spectrum(Stft *s)
+{
+    for (uint32_t c = 0; c < s->channels; ++c)
+        for (uint32_t k = 0; k < s->bins; ++k) {
+            s->re[c][k] = (float)(1 + k % 7 + c);
+            s->im[c][k] = (float)(2 + k % 5 + 3 * c);
+        }
+}
+
+static float energy_at(const Stft *s, uint32_t k)
+{
+    float sum = 0.f;
+    for (uint32_t c = 0; c < s->channels; ++c)
+        sum += s->re[c][k] * s->re[c][k] + s->im[c][k] * s->im[c][k];
+    return sum;
+}
+
+/* Power, scaling and silence reach all bins of a range, of any length, and no others. */
+static void ranges_of_bins(void **state)
+{
+    (void)state;
+    Stft s;
+    assert_true(stft_init(&s, 48000.0, 2));
+    const float gain[40] = {[5] = 2.f, 3.f, 4.f, 5.f, 6.f, 7.f, 8.f, 9.f, 10.f, 11.f, 12.f, 13.f};
+    for (uint32_t to = 5; to < 17; ++to) {
+        fill_spectrum(&s);
+        float power[40], energy[40];
+        for (uint32_t k = 0; k < 40; ++k) {
+            power[k] = -1.f;
+            energy[k] = energy_at(&s, k);
+        }
+        stft_power(&s, 0.5f, 5, to, power);
+        stft_scale(&s, gain, 5, to);
+        for (uint32_t k = 0; k < 40; ++k) {
+            const bool in = k >= 5 && k < to;
+            assert_true(power[k] == (in ? 0.5f * energy[k] : -1.f));
+            assert_true(s.re[1][k] == (float)(2 + k % 7) * (in ? gain[k] : 1.f));
+            assert_true(energy_at(&s, k) == energy[k] * (in ? gain[k] * gain[k] : 1.f));
+        }
+        stft_silence(&s, 5, to);
+        for (uint32_t k = 0; k < 40; ++k)
+            assert_true(energy_at(&s, k) == (k >= 5 && k < to ? 0.f : energy[k]));
+    }
+    stft_done(&s);
+}
+
 /* Any rate: factors that the transform has loops for, 2 cells or more, within the latency allowed. */
 static void every_rate_has_a_frame(void **state)
 {
@@ -213,8 +260,11 @@ static void noise_has_the_power_that_is_said(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(what_is_left_alone_comes_back),    cmocka_unit_test(every_frame_sounds_once),
-        cmocka_unit_test(every_rate_has_a_frame),           cmocka_unit_test(a_spectrum_is_the_plain_sum),
+        cmocka_unit_test(what_is_left_alone_comes_back),
+        cmocka_unit_test(every_frame_sounds_once),
+        cmocka_unit_test(ranges_of_bins),
+        cmocka_unit_test(every_rate_has_a_frame),
+        cmocka_unit_test(a_spectrum_is_the_plain_sum),
         cmocka_unit_test(noise_has_the_power_that_is_said),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
