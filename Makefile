@@ -55,10 +55,19 @@ all: bundle rendering ##       build the complete bundle, build/linctus.lv2, and
 DSP_LIB := $(BUILD)/libcommon-dsp.a
 DSP_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard common-dsp/*.c)))
 
+# The library of Fourier transforms: only what uses fourier.c links it. KISSFFT="-Ipath path/libkissfft-float.a" takes another
+# build of it, a static one too.
+KISSFFT       ?= $(shell $(PKG) --cflags --libs kissfft-float 2>/dev/null)
+KISSFFT_LIBS  := -Wl,--as-needed $(filter-out -I% -D%,$(KISSFFT)) -Wl,--no-as-needed
+FLAGS_fourier := $(filter -I% -D%,$(KISSFFT))
+ifeq ($(strip $(KISSFFT)),)
+$(BUILD)/obj/common-dsp/fourier.o: ; $(error Linctus needs kissfft: on Debian the package libkissfft-dev)
+endif
+
 $(BUILD)/obj/common-dsp/%.o: common-dsp/%.c $(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  CC    $@"
-	$(Q)$(COMPILE) -Icommon-dsp -c -o $@ $<
+	$(Q)$(COMPILE) -Icommon-dsp $(FLAGS_$(*F)) -c -o $@ $<
 
 $(DSP_LIB): $(DSP_OBJ) $(BUILD)/stamps/archive
 	$(SAY) "  AR    $@"
@@ -97,7 +106,7 @@ $(BUILD)/obj/plugins/$(1)/$(1).o: $(BUILD)/gen/$(1)-ports.h
 $(BUNDLE)/$(1).$$(SO): $(BUILD)/obj/plugins/$(1)/$(1).o $(SHELL_OBJ) $(DSP_LIB) $(BUILD)/stamps/link
 	@mkdir -p $$(@D)
 	$(SAY) "  LINK  $$@"
-	$(Q)$$(LINK) -shared $(AT_LOAD) -o $$@ $$(OBJECTS) -lm
+	$(Q)$$(LINK) -shared $(AT_LOAD) -o $$@ $$(OBJECTS) $(KISSFFT_LIBS) -lm
 endef
 $(foreach p,$(PLUGINS),$(eval $(call PLUGIN_RULES,$(p))))
 
@@ -169,13 +178,13 @@ $(addprefix $(BUILD)/obj/tests/,published/test_bs1770.o plugins/test_deliver.o p
 $(DSP_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lcmocka -lm $(LIBS_$(@F))
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(SNDFILE) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 $(HOST_TESTS): $(BUILD)/tests/%: $(BUILD)/obj/tests/%.o $(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) \
 		$(BUILD)/obj/tests/fuzz/drive.o $(BUILD)/obj/tests/fuzz/broken.o $(BUILD)/obj/plugins/shell/handover.o $(BUILD)/obj/plugins/shell/state.o $(DSP_LIB)
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lcmocka -lm $(LIBS_$(@F))
+	$(Q)$(LINK) -pthread -o $@ $(OBJECTS) $(HARNESS) -lcmocka $(KISSFFT_LIBS) -lm $(LIBS_$(@F))
 
 # The shell by itself, round a processor of the test's own.
 $(BUILD)/tests/plugins/test_shell: $(patsubst %,$(BUILD)/obj/plugins/shell/%.o,shell ports audio bypass)
@@ -348,7 +357,7 @@ $(BUILD)/bench: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/*.
 $(BUILD)/beside: $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard tests/bench/beside/*.c)) tests/bench/measure.c tests/bench/work.c) \
 		$(SUPPORT_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(DSP_LIB)
 	$(SAY) "  LINK  $@"
-	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lcmocka -lm
+	$(Q)$(LINK) -o $@ $(OBJECTS) $(HARNESS) -lcmocka $(KISSFFT_LIBS) -lm
 
 hosts: bundle $(HOST_TOOLS) ##     run every plug-in in real hosts and compare the audio
 	@JOBS=$(JOBS) tests/hosts/run.sh $(BUILD)
@@ -444,9 +453,9 @@ help: ##      this list
 # list of what is put together. It is written where that has changed, or where this Makefile has, and what such commands
 # make depends on it. So another CC= or CFLAGS= builds anew what it has a part in, and so does a source file that came
 # or went.
-STAMP_compile := $(COMPILE) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
+STAMP_compile := $(COMPILE) $(KISSFFT) $(LV2) $(TEST_CFLAGS) $(EBUR128_LIBS)
 STAMP_archive := $(AR) $(DSP_OBJ)
-STAMP_link    := $(LINK) $(HARNESS) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
+STAMP_link    := $(LINK) $(KISSFFT) $(HARNESS) $(EBUR128_LIBS) $(JACK) $(LOAD_LIBS) \
 	$(SHELL_OBJ) $(SINGER_OBJ) $(HARNESS_OBJ) $(SUPPORT_OBJ)
 STAMP_turtle  := $(AWK) $(SO) $(PLUGINS) $(PRESETS)
 differ         = $(subst x$(1),,x$(2))$(subst x$(2),,x$(1))

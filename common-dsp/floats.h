@@ -61,25 +61,6 @@ static INLINED Floats floats_fold_two(Floats a, Floats b)
     return FLOATS_PICK(a, b, 0, 1, 2, 3, 8, 9, 10, 11) + FLOATS_PICK(a, b, 4, 5, 6, 7, 12, 13, 14, 15);
 }
 
-/* Lanes in reverse order. */
-static INLINED Floats floats_backwards(Floats x)
-{
-    return FLOATS_PICK(x, x, 7, 6, 5, 4, 3, 2, 1, 0);
-}
-
-/* Transposes the squares that four rows' fours make, each by itself. */
-static INLINED void floats_turn_fours(Floats *x)
-{
-    const Floats ab = FLOATS_PICK(x[0], x[1], 0, 8, 1, 9, 4, 12, 5, 13);
-    const Floats AB = FLOATS_PICK(x[0], x[1], 2, 10, 3, 11, 6, 14, 7, 15);
-    const Floats cd = FLOATS_PICK(x[2], x[3], 0, 8, 1, 9, 4, 12, 5, 13);
-    const Floats CD = FLOATS_PICK(x[2], x[3], 2, 10, 3, 11, 6, 14, 7, 15);
-    x[0] = FLOATS_PICK(ab, cd, 0, 1, 8, 9, 4, 5, 12, 13);
-    x[1] = FLOATS_PICK(ab, cd, 2, 3, 10, 11, 6, 7, 14, 15);
-    x[2] = FLOATS_PICK(AB, CD, 0, 1, 8, 9, 4, 5, 12, 13);
-    x[3] = FLOATS_PICK(AB, CD, 2, 3, 10, 11, 6, 7, 14, 15);
-}
-
 /* Copies one lane of the upper four (0..3) to all four of them; the lower four stay. */
 #define floats_spread_upper(x, lane) FLOATS_PICK(x, x, 0, 1, 2, 3, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
 
@@ -134,22 +115,6 @@ static INLINED void floats_turn(Floats *x)
     x[1] = FLOATS_PICK(ab, cd, 2, 3, 6, 7);
     x[2] = FLOATS_PICK(AB, CD, 0, 1, 4, 5);
     x[3] = FLOATS_PICK(AB, CD, 2, 3, 6, 7);
-}
-
-static INLINED Floats floats_backwards(Floats x)
-{
-    return FLOATS_PICK(x, x, 3, 2, 1, 0);
-}
-
-static INLINED void floats_turn_fours(Floats *x)
-{
-    floats_turn(x);
-}
-
-static INLINED Floats floats_all_fours(float a, float b)
-{
-    (void)b;
-    return (Floats){a, a, a, a};
 }
 
 #endif
@@ -258,27 +223,6 @@ static INLINED Floats floats_fold_two(Floats a, Floats b)
     return sum;
 }
 #endif
-
-static INLINED void floats_turn_fours(Floats *x)
-{
-    for (int f = 0; f < FLOATS; f += 4)
-        for (int i = 0; i < 4; ++i)
-            for (int j = 0; j < i; ++j) {
-                const float held = x[i].lane[f + j];
-                x[i].lane[f + j] = x[j].lane[f + i];
-                x[j].lane[f + i] = held;
-            }
-}
-
-static INLINED Floats floats_backwards(Floats x)
-{
-    for (int i = 0; i < FLOATS / 2; ++i) {
-        const float held = x.lane[i];
-        x.lane[i] = x.lane[FLOATS - 1 - i];
-        x.lane[FLOATS - 1 - i] = held;
-    }
-    return x;
-}
 
 static INLINED Floats floats_all(float x)
 {

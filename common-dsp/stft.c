@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { SPARE = 3 }; /* floats after a spectrum's parts: the next begins on a vector */
+enum { SPARE = 3 }; /* floats after a row of numbers' parts, so that the next begins on a vector */
 
 #define LONGEST_HOP 0.0117 /* s: keeps the latency, a frame and a hop, within 47 ms */
 
@@ -26,11 +26,11 @@ static uint32_t cells_of_hop(double rate)
 static bool share_out_memory(Stft *s)
 {
     const size_t size = s->size, longer = size + s->hop, part = s->bins + SPARE;
-    s->memory = calloc(size + part + s->channels * (longer + size + 2 * part), sizeof *s->memory);
+    s->memory = calloc(3 * part + s->channels * (longer + size + 2 * part), sizeof *s->memory);
     if (!s->memory)
         return false;
     s->frame = s->memory;
-    s->window = s->frame + size;
+    s->window = s->frame + 2 * part;
     float *next = s->window + part;
     for (uint32_t c = 0; c < s->channels; ++c, next += longer + size + 2 * part) {
         s->heard[c] = next;
@@ -127,14 +127,6 @@ void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float
 
 /* ---- A frame's work, in steps ---- */
 
-/* Eight samples through eight figures of the window, into four even and four odd ones. */
-static void take_apart(float *even, float *odd, const float *x, Four first, Four last)
-{
-    const Four a = four_mul(four_load(x), first), b = four_mul(four_load(x + FOUR), last);
-    four_store(even, four_evens(a, b));
-    four_store(odd, four_odds(a, b));
-}
-
 /* Four figures of the window's second half, from sample half + t on. */
 static Four window_back(const Stft *s, uint32_t t)
 {
@@ -145,26 +137,31 @@ static void look_through_window(Stft *s, uint32_t channel)
 {
     const uint32_t half = s->size / 2;
     const float *heard = s->heard[channel] + s->hop;
-    float *even = s->frame, *odd = s->frame + half;
-    for (uint32_t t = 0; t < half; t += 2 * FOUR) {
-        const uint32_t first = t / 2, last = (half + t) / 2;
-        take_apart(even + first, odd + first, heard + t, four_load(s->window + t), four_load(s->window + t + FOUR));
-        take_apart(even + last, odd + last, heard + half + t, window_back(s, t), window_back(s, t + FOUR));
+    for (uint32_t t = 0; t < half; t += FOUR) {
+        four_store(s->frame + t, four_mul(four_load(heard + t), four_load(s->window + t)));
+        four_store(s->frame + half + t, four_mul(four_load(heard + half + t), window_back(s, t)));
     }
 }
 
+/* The imaginary parts in `frame`, where it holds them apart from the real ones. */
+static float *parts_behind(const Stft *s)
+{
+    return s->frame + s->bins + SPARE;
+}
+
+/* The quarters' transforms lie where the spectrum will. */
 void stft_analyse(Stft *s, uint32_t channel, uint32_t step)
 {
-    const uint32_t joined = 1 + FOURIER_STEPS;
-    float *even = s->frame, *odd = s->frame + s->size / 2, *re = s->re[channel], *im = s->im[channel];
+    const uint32_t joined = 1 + FOURIER_QUARTERS;
+    float *re = s->re[channel], *im = s->im[channel];
     if (step == 0)
         look_through_window(s, channel);
     else if (step < joined)
-        fourier_pass(&s->fourier, step - 1, even, odd);
+        fourier_quarter(&s->fourier, step - 1, s->frame, re);
     else if (step == joined)
-        fourier_join(&s->fourier, even, odd, re, im);
+        fourier_join(&s->fourier, re, s->frame, parts_behind(s));
     else
-        fourier_split(&s->fourier, step - joined - 1, re, im);
+        fourier_split(&s->fourier, step - joined - 1, s->frame, parts_behind(s), re, im);
 }
 
 static void add_power(const float *re, const float *im, float scale, uint32_t n, float *power)
@@ -225,7 +222,7 @@ static void make_sound(Stft *s, uint32_t channel)
     const uint32_t half = s->size / 2;
     const float scale = 2.f / (float)(STFT_OVERLAP * s->size);
     const Four by = four_all(scale), turned = four_all(-scale);
-    const float *even = s->frame, *odd = s->frame + half;
+    const float *even = s->frame, *odd = parts_behind(s);
     float *to = s->re[channel];
     for (uint32_t t = 0; t < half; t += 2 * FOUR) {
         const uint32_t first = t / 2, last = (half + t) / 2;
@@ -239,14 +236,14 @@ static void make_sound(Stft *s, uint32_t channel)
 
 void stft_synthesise(Stft *s, uint32_t channel, uint32_t step)
 {
-    const uint32_t merged = 2, joined = merged + FOURIER_STEPS;
-    float *even = s->frame, *odd = s->frame + s->size / 2, *re = s->re[channel], *im = s->im[channel];
+    const uint32_t merged = 2, joined = merged + FOURIER_QUARTERS;
+    float *re = s->re[channel];
     if (step < merged)
-        fourier_merge(&s->fourier, step, re, im);
+        fourier_merge(&s->fourier, step, re, s->im[channel], s->frame);
     else if (step < joined)
-        fourier_pass(&s->fourier, step - merged, re, im);
+        fourier_quarter(&s->fourier, step - merged, s->frame, re);
     else if (step == joined)
-        fourier_join(&s->fourier, re, im, even, odd);
+        fourier_join(&s->fourier, re, s->frame, parts_behind(s));
     else
         make_sound(s, channel);
 }

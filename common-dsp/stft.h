@@ -27,8 +27,8 @@ typedef struct {
     uint32_t at;              /* number of the next sample in the hop */
     float *memory;            /* the block that holds all arrays below */
     float *window;            /* its first half and its middle sample */
-    float *frame; /* `size` floats: even samples of a frame, then the odd ones. From a hop's last analysis to
-                     its first synthesis the caller may use it */
+    float *frame; /* `size` floats and some: what a transform works on. From a hop's last analysis to its first
+                     synthesis the caller may use it */
     float *heard[DSP_CHANNELS]; /* hop + size samples: those that go out late during this hop, each replaced by the one
                                    that comes in; then the frame */
     float *put[DSP_CHANNELS];   /* `size` samples: output of this hop, and what frames have added after it so far */

@@ -1,4 +1,4 @@
-/* Wider vectors, where the machine has them: rows.h, fourier.h, plate_loops.h and others are compiled twice from one
+/* Wider vectors, where the machine has them: rows.h, plate_loops.h and sibilance_ears.h are compiled twice from one
  * source, for vectors of four floats and of eight (floats.h). Which one runs depends on the processor found when the
  * program was loaded. Both give the same bits, and so does plain C.
  *

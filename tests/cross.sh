@@ -83,6 +83,24 @@ cmocka_built() { # NAME COMPILER
     ar rcs "$cross/cmocka-$1/libcmocka.a" "$apt/cmocka.o" && rm -rf "$apt"
 }
 
+# The library of transforms for any machine but this one is compiled too, from Debian's source, one file: a static one, so that
+# nothing is needed beside a plug-in there. KISSFFT for make then stands in $kissfft.
+kissfft_built() { # NAME COMPILER AR
+    local room=$cross/kissfft-$1 apt=$cross/apt-kissfft
+    kissfft="-I$cross/kissfft-source $room/libkissfft-float.a"
+    [ -e "$room/libkissfft-float.a" ] && return
+    if [ ! -e "$cross/kissfft-source/kiss_fft.c" ]; then
+        mkdir -p "$cross/kissfft-source" && source_room "$apt" || return
+        (cd "$apt" && export APT_CONFIG=$apt/conf && { apt-get update -qq; apt-get source -qq --download-only kissfft; } &&
+            tar -xf kissfft_*.orig.tar.?z && cp "$(echo kissfft-*)"/*kiss_fft* "$cross/kissfft-source") >"$cross/kissfft.log" 2>&1 || return
+        rm -rf "$apt"
+    fi
+    mkdir -p "$room"
+    $2 -O2 -fPIC -Dkiss_fft_scalar=float -I"$cross/kissfft-source" -c -o "$room/kiss_fft.o" "$cross/kissfft-source/kiss_fft.c" >>"$cross/kissfft.log" 2>&1 || return
+    "$3" rcs "$room/libkissfft-float.a" "$room/kiss_fft.o"
+}
+no_kissfft() { sum 0 0 1 "$1: Debian's source of kissfft could not be had or compiled for it ($cross/kissfft.log)"; }
+
 # build NAME GOALS VARIABLE=VALUE... : false, after a line, where that fails.
 build() {
     local name=$1 goals=$2
@@ -168,7 +186,8 @@ without=(LV2= SNDFILE= TEST_CFLAGS= EBUR128_LIBS= SPOKEN=tests/cross/spoken.c)
 # ---- another C library ----
 musl() {
     has musl-gcc || { sum 0 0 1 "musl: musl-gcc is not installed"; return; }
-    local settings=(CC=musl-gcc WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-musl" "$dl")
+    kissfft_built musl musl-gcc ar || { no_kissfft musl; return; }
+    local settings=(CC=musl-gcc KISSFFT="$kissfft" WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-musl" "$dl")
     build musl "bundle $cross/musl/load" "${settings[@]}" || return
     plays musl so
     cmocka_built musl musl-gcc || { sum 0 0 1 "musl: unit tests: no libcmocka for it ($cross/apt-musl/log)"; return; }
@@ -180,7 +199,8 @@ wanted musl && musl
 foreign() { # NAME TRIPLET DEBIAN-ARCHITECTURE QEMU FLAGS [FLAGS-OF-TESTS]
     local name=$1 triplet=$2 root=/usr/$2 runner loader how
     has "$triplet-gcc" || { sum 0 0 1 "$name: $triplet-gcc is not installed"; return; }
-    local settings=(CC="$triplet-gcc $5" AR="$triplet-ar" WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-$3" "$dl")
+    kissfft_built "$name" "$triplet-gcc $5" "$triplet-ar" || { no_kissfft "$name"; return; }
+    local settings=(CC="$triplet-gcc $5" KISSFFT="$kissfft" AR="$triplet-ar" WERROR=-Werror "${without[@]}" CPPFLAGS="-I$cross/include" LDFLAGS="-L$cross/cmocka-$3" "$dl")
     build "$name" "bundle $cross/$name/load" "${settings[@]}" || return
     loader=$(find "$root/lib" -maxdepth 1 \( -name 'ld-linux*' -o -name 'ld64.so.*' \) | head -n 1)
     local libraries=$root/lib:$cross/cmocka-$3
@@ -210,8 +230,9 @@ wanted armhf && foreign armhf arm-linux-gnueabihf armhf qemu-arm ""
 windows() {
     local triplet=x86_64-w64-mingw32 wine
     has $triplet-gcc || { sum 0 0 1 "windows: $triplet-gcc is not installed"; return; }
+    kissfft_built windows $triplet-gcc $triplet-ar || { no_kissfft windows; return; }
     # libgcc goes into the DLL: no other file is needed beside it. Warnings are let pass: its isfinite() of a double gives one.
-    build windows "bundle $cross/windows/load" CC=$triplet-gcc AR=$triplet-ar SO=dll LV2= CPPFLAGS="-I$cross/include" \
+    build windows "bundle $cross/windows/load" CC=$triplet-gcc KISSFFT="$kissfft" AR=$triplet-ar SO=dll LV2= CPPFLAGS="-I$cross/include" \
         LDFLAGS=-static-libgcc TEST_CFLAGS= SNDFILE= LOAD_LIBS= || return
     sum "$(find "$cross/windows/linctus.lv2" -name '*.dll' | wc -l)" 0 0 "windows: DLLs link"
     wine=$(PATH=$PATH:/usr/lib/wine command -v wine64) || { sum 0 0 1 "windows: wine64 is not installed"; return; }

@@ -9,7 +9,7 @@
 # anybody else through sudo, and it says so first.
 set -eu
 
-demo="build-essential pkg-config mawk lv2-dev liblilv-dev libsndfile1-dev libsoxr-dev"
+demo="build-essential pkg-config mawk lv2-dev libkissfft-dev liblilv-dev libsndfile1-dev libsoxr-dev"
 # The validators; the test framework; an independent loudness meter; a browser for the report; recorded and spoken voices.
 tests="lilv-utils sordi libcmocka-dev libebur128-dev chromium flite espeak-ng supercollider-common pocketsphinx-testdata binutils
     ktuberling-data fillets-ng-data-nl asterisk-core-sounds-it-g722 praat ffmpeg"

@@ -44,7 +44,7 @@ echo "sudo $*" >>"${CALLS:?}"
 UID_NOW=0 exec "$@"
 END
 
-demo="build-essential pkg-config mawk lv2-dev liblilv-dev libsndfile1-dev libsoxr-dev"
+demo="build-essential pkg-config mawk lv2-dev libkissfft-dev liblilv-dev libsndfile1-dev libsoxr-dev"
 everything() { sed -n 's/^[a-z]*="\(.*\)/\1/p; s/^    \([a-z].*\)/\1/p' tests/packages.sh | tr -d '"' | tr ' ' '\n' | sort -u; }
 : >"$room/nothing"
 everything | sed 's/$/ amd64 installed/' >"$room/all"
