@@ -128,11 +128,11 @@ void fourier_join(const Fourier *f, const float *quarters, float *re, float *im)
 
 /* The transform z of pairs of samples is that of the even ones plus i times that of the odd ones; both of these are
  * conjugate at half - k to what they are at k. */
-void fourier_split(const Fourier *f, uint32_t step, const float *z_re, const float *z_im, float *re, float *im)
+void fourier_split(const Fourier *f, const float *z_re, const float *z_im, float *re, float *im)
 {
-    const uint32_t half = f->half, middle = half / 2, to = (step + 1) * f->quarter;
+    const uint32_t half = f->half, middle = half / 2;
     const Four by = four_all(0.5f);
-    for (uint32_t k = step * f->quarter; k < to; k += FOUR) {
+    for (uint32_t k = 0; k < middle; k += FOUR) {
         const uint32_t mirror = half - k - (FOUR - 1);
         const Complexes z = load(z_re, z_im, k), y = backwards(load(z_re, z_im, mirror));
         const Complexes even = {four_mul(by, four_add(z.re, y.re)), four_mul(by, four_sub(z.im, y.im))};
@@ -148,10 +148,10 @@ void fourier_split(const Fourier *f, uint32_t step, const float *z_re, const flo
 
 /* Twice as large and conjugate: so the forward transform serves as the inverse one, and its result is conjugate
  * again. */
-void fourier_merge(const Fourier *f, uint32_t step, const float *re, const float *im, float *to)
+void fourier_merge(const Fourier *f, const float *re, const float *im, float *to)
 {
-    const uint32_t half = f->half, middle = half / 2, end = (step + 1) * f->quarter;
-    for (uint32_t k = step * f->quarter; k < end; k += FOUR) {
+    const uint32_t half = f->half, middle = half / 2;
+    for (uint32_t k = 0; k < middle; k += FOUR) {
         const uint32_t mirror = half - k - (FOUR - 1);
         const Complexes x = load(re, im, k), y = backwards(load(re, im, mirror));
         const Complexes even = {four_add(x.re, y.re), four_sub(x.im, y.im)};

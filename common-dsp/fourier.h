@@ -1,8 +1,9 @@
-/* The discrete Fourier transform of a row of real samples, in steps that cost about the same. kissfft transforms every
- * fourth of the complex numbers that two samples each make, four times; the rest is done here. Method: stft.md.
+/* The discrete Fourier transform of a row of real samples, in steps. kissfft transforms every fourth of the complex
+ * numbers that two samples each make, four times, which takes nearly all of the time; the rest is done here. Method:
+ * stft.md.
  *
- *     forward:  fourier_quarter() 0..3, fourier_join(), fourier_split() 0..1
- *     back:     fourier_merge() 0..1, fourier_quarter() 0..3, fourier_join()
+ *     forward:  fourier_quarter() 0..3, fourier_join(), fourier_split()
+ *     back:     fourier_merge(), fourier_quarter() 0..3, fourier_join()
  *
  * Samples and quarters are complex numbers as kissfft has them, real and imaginary parts in turn; all else has its real
  * and its imaginary parts in an array each. */
@@ -34,10 +35,10 @@ void fourier_quarter(const Fourier *f, uint32_t p, const float *from, float *to)
 void fourier_join(const Fourier *f, const float *quarters, float *re, float *im);
 
 /* From that, z, to the spectrum of the samples: half + 1 numbers, number k at k / size of the rate. */
-void fourier_split(const Fourier *f, uint32_t step, const float *z_re, const float *z_im, float *re, float *im);
+void fourier_split(const Fourier *f, const float *z_re, const float *z_im, float *re, float *im);
 
 /* From a spectrum to the numbers that, transformed, make the samples: 2 j is re[j] / size, 2 j + 1 is -im[j] / size.
  * `to`: half numbers, and room for one more. */
-void fourier_merge(const Fourier *f, uint32_t step, const float *re, const float *im, float *to);
+void fourier_merge(const Fourier *f, const float *re, const float *im, float *to);
 
 #endif

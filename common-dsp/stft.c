@@ -152,16 +152,14 @@ static float *parts_behind(const Stft *s)
 /* The quarters' transforms lie where the spectrum will. */
 void stft_analyse(Stft *s, uint32_t channel, uint32_t step)
 {
-    const uint32_t joined = 1 + FOURIER_QUARTERS;
-    float *re = s->re[channel], *im = s->im[channel];
+    float *re = s->re[channel];
     if (step == 0)
         look_through_window(s, channel);
-    else if (step < joined)
-        fourier_quarter(&s->fourier, step - 1, s->frame, re);
-    else if (step == joined)
-        fourier_join(&s->fourier, re, s->frame, parts_behind(s));
-    else
-        fourier_split(&s->fourier, step - joined - 1, s->frame, parts_behind(s), re, im);
+    fourier_quarter(&s->fourier, step, s->frame, re);
+    if (step < STFT_STEPS - 1)
+        return;
+    fourier_join(&s->fourier, re, s->frame, parts_behind(s));
+    fourier_split(&s->fourier, s->frame, parts_behind(s), re, s->im[channel]);
 }
 
 static void add_power(const float *re, const float *im, float scale, uint32_t n, float *power)
@@ -236,14 +234,12 @@ static void make_sound(Stft *s, uint32_t channel)
 
 void stft_synthesise(Stft *s, uint32_t channel, uint32_t step)
 {
-    const uint32_t merged = 2, joined = merged + FOURIER_QUARTERS;
     float *re = s->re[channel];
-    if (step < merged)
-        fourier_merge(&s->fourier, step, re, s->im[channel], s->frame);
-    else if (step < joined)
-        fourier_quarter(&s->fourier, step - merged, s->frame, re);
-    else if (step == joined)
-        fourier_join(&s->fourier, re, s->frame, parts_behind(s));
-    else
-        make_sound(s, channel);
+    if (step == 0)
+        fourier_merge(&s->fourier, re, s->im[channel], s->frame);
+    fourier_quarter(&s->fourier, step, s->frame, re);
+    if (step < STFT_STEPS - 1)
+        return;
+    fourier_join(&s->fourier, re, s->frame, parts_behind(s));
+    make_sound(s, channel);
 }

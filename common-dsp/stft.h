@@ -16,8 +16,8 @@
 #include "fourier.h"
 
 enum {
-    STFT_OVERLAP = 3, /* frames over each sample */
-    STFT_STEPS = 8,   /* steps of an analysis, and of a synthesis */
+    STFT_OVERLAP = 3,              /* frames over each sample */
+    STFT_STEPS = FOURIER_QUARTERS, /* steps of an analysis, and of a synthesis */
 };
 
 typedef struct {

@@ -49,15 +49,13 @@ static void spectrum_of(const Fourier *f, const Row *sound, Parts *spectrum)
 {
     static Parts z;
     transform(f, sound, &z);
-    fourier_split(f, 0, z.re, z.im, spectrum->re, spectrum->im);
-    fourier_split(f, 1, z.re, z.im, spectrum->re, spectrum->im);
+    fourier_split(f, z.re, z.im, spectrum->re, spectrum->im);
 }
 
 static void sound_of(const Fourier *f, const Parts *spectrum, Parts *sound)
 {
     static Row merged;
-    fourier_merge(f, 0, spectrum->re, spectrum->im, merged.x);
-    fourier_merge(f, 1, spectrum->re, spectrum->im, merged.x);
+    fourier_merge(f, spectrum->re, spectrum->im, merged.x);
     transform(f, &merged, sound);
 }
 
