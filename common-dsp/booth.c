@@ -16,7 +16,11 @@
 #define MAKEUP_STEPS_PER_DB 32.0 /* steps in a dB: the makeup ignores smaller changes of what is learned */
 #define MOST_MAKEUP         9.0  /* dB: most makeup */
 
-enum { PIECES = 8 }; /* pieces of a spectrum: between analysis and synthesis each step processes one */
+enum {
+    PIECES = 8,     /* pieces of a spectrum: between analysis and synthesis each step processes one */
+    SOUND_COST = 3, /* a step of a transform, or a piece, takes about so many times as long as one of learning, of which
+                       most have nothing to do */
+};
 
 /* ---- From nothing to ready ---- */
 
@@ -264,13 +268,14 @@ static void learn_step(Booth *b, uint32_t step)
 
 /* ---- The grid ---- */
 
-/* Steps of a frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses. */
-static uint32_t steps_of(const Booth *b)
+/* A frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses. */
+static uint32_t work_of(const Booth *b)
 {
-    return PIECES + LEARNING + 2 * STFT_STEPS * b->channels;
+    return SOUND_COST * (PIECES + 2 * STFT_STEPS * b->channels) + LEARNING;
 }
 
-static void do_step(Booth *b, uint32_t step)
+/* Returns what it takes, in units of work_of(). */
+static uint32_t do_step(Booth *b, uint32_t step)
 {
     const uint32_t transforms = STFT_STEPS * b->channels, learning = transforms + PIECES, last = learning + LEARNING;
     if (step < transforms)
@@ -281,6 +286,7 @@ static void do_step(Booth *b, uint32_t step)
         learn_step(b, step - learning);
     else if (b->works)
         stft_synthesise(&b->stft, (step - last) / STFT_STEPS, (step - last) % STFT_STEPS);
+    return step >= learning && step < last ? 1 : SOUND_COST;
 }
 
 static void move_part(Booth *b)
@@ -317,8 +323,8 @@ static void tick(void *dsp)
     if (stft_tick(&b->stft) == 0)
         begin_frame(b);
     move_makeup(b);
-    for (work_grant(&b->pace, steps_of(b)); work_next(&b->pace); work_did(&b->pace, b->stft.cells))
-        do_step(b, b->step++);
+    for (work_grant(&b->pace, work_of(b)); work_next(&b->pace);)
+        work_did(&b->pace, b->stft.cells * do_step(b, b->step++));
 }
 
 static void put_out(Booth *b, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
