@@ -114,8 +114,8 @@ static void there_and_back(void **state)
         spectrum_of(&f, &sound, &spectrum);
         sound_of(&f, &spectrum, &back);
         for (uint32_t j = 0; j < sizes[i] / 2; ++j) {
-            worst = fmax(worst, fabs((double)(back.re[j] / (float)sizes[i] - sound.x[2 * j])));
-            worst = fmax(worst, fabs((double)(-back.im[j] / (float)sizes[i] - sound.x[2 * j + 1])));
+            worst = fmax(worst, fabs((double)(back.re[j] / (float)sizes[i] - sound.x[2 * (size_t)j])));
+            worst = fmax(worst, fabs((double)(-back.im[j] / (float)sizes[i] - sound.x[2 * (size_t)j + 1])));
         }
         fourier_done(&f);
     }
