@@ -9,14 +9,15 @@
 #include <math.h>
 #include <string.h>
 
-#define LOWEST_HZ    31.25  /* Hz, middle of the first band */
-#define HALF_WIDTH   0.13   /* of its middle, half width of a resonator: had the least error on the tuning voices */
-#define RAISED_FROM  500.0  /* Hz: the treble is raised by 6 dB per octave above this */
-#define BLOCK_HOP    0.1    /* s from one block to the next */
-#define TOP_OF_RATE  0.45   /* of the rate: bands above it stay empty */
-#define MOST_BLOCKS  65535u /* of one level: then everything is halved */
-#define SILENT_STATE 1e-15f /* states below it become 0; no band falls from here to a float's denormals in HUSH_EVERY  \
-                             */
+#define LOWEST_HZ   31.25  /* Hz, middle of the first band */
+#define HALF_WIDTH  0.13   /* of its middle, half width of a resonator: had the least error on the tuning voices */
+#define RAISED_FROM 500.0  /* Hz: the treble is raised by 6 dB per octave above this */
+#define BLOCK_HOP   0.1    /* s from one block to the next */
+#define TOP_OF_RATE 0.45   /* of the rate: bands above it stay empty */
+#define MOST_BLOCKS 65535u /* of one level: then everything is halved */
+
+/* States below it become 0; no band falls from here to a float's denormals in HUSH_EVERY. */
+#define SILENT_STATE 1e-15f
 
 enum { HUSH_EVERY = 4 }; /* cells */
 
