@@ -55,6 +55,8 @@ typedef struct {
 
     /* dB: the gain before each of these that its learned levels refer to. CHAIN_FROM_NONE: not known yet. */
     double from[CHAIN_BEHIND];
+    uint64_t voice;      /* whether Trim hears a voice: now in the lowest bit, a cell ago in the next ... */
+    uint32_t voice_late; /* cells that Trim's output is late */
     ChainPeaks peaks;
     ChainSibilants sibilants;
     LearnSwitch learn;

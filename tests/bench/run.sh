@@ -44,6 +44,7 @@ for round in $(seq "$rounds"); do
         -f null -
     "$build/bench" race "$bundle" "$room/take.wav" | awk -F '|' '{ print $1 ", " $3 "|" $6 }' >>"$room/race.txt"
 done
+"$build/bench" pair "$bundle" "$room/take.wav" >"$room/pair.txt"
 "$build/bench" rows "$bundle" "$room/take.wav" "$room/take96.wav" >"$room/rows.txt"
 "$build/bench" blocks "$bundle" "$room/take.wav" >"$room/blocks.txt"
 "$build/bench" memory "$bundle" "$room/take.wav" >"$room/memory.txt"
@@ -58,6 +59,6 @@ fi
 touch "$room/counts.txt"
 
 awk -v machine="$(uname -m), $(awk -F ': ' '/^model name/ { print $2; exit }' /proc/cpuinfo), $("${CC:-cc}" -dumpversion 2>/dev/null | sed 's/^/compiler /')" \
-    -f tests/bench/table.awk "$room/race.txt" "$room/rows.txt" "$room/counts.txt" "$room/blocks.txt" "$room/memory.txt" \
+    -f tests/bench/table.awk "$room/race.txt" "$room/pair.txt" "$room/rows.txt" "$room/counts.txt" "$room/blocks.txt" "$room/memory.txt" \
     >"$build/bench.txt"
 cat "$build/bench.txt"
