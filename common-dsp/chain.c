@@ -443,8 +443,10 @@ typedef float ChainSound[DSP_CHANNELS][DSP_CELL];
 
 /* Between two stages. */
 typedef struct {
+    CHAIN_ALIGNED ChainSound trimmed[CHAIN_ROW];
+    CHAIN_ALIGNED ChainSound behind[CHAIN_ROW]; /* Tone, where Trim's output is needed once more */
+    ChainSound *sound;                          /* from Tone on: the one or the other */
     ChainPoint point[CHAIN_ROW];
-    ChainSound trimmed[CHAIN_ROW], sound[CHAIN_ROW];
 } ChainCells;
 
 static void trim_cells(Chain *c, ChainCells *r, const float *const *in, uint32_t cells)
@@ -500,6 +502,7 @@ static void plate_cells(Chain *c, ChainCells *r, float *const *out, uint32_t cel
 static void some_cells(Chain *c, const float *const *in, float *const *out, uint32_t cells)
 {
     ChainCells r;
+    r.sound = c->learning ? r.behind : r.trimmed;
     trim_cells(c, &r, in, cells);
     tone_cells(c, &r, cells);
     compressor_cells(c, &r, cells);

@@ -37,16 +37,16 @@ typedef struct {
     double raw_raised; /* dB: the gain that makes the raw take as loud as the whole */
 } ChainReport;
 
-#define CHAIN_ALIGNED _Alignas(max_align_t)
+#define CHAIN_ALIGNED _Alignas(PROCESSOR_LINE)
 
 enum { CHAIN_BEHIND = 2 }; /* processors that have to be told of a moving gain before them: Compressor, Esses */
 
 typedef struct {
     double rate;
     uint32_t channels, latency;
-    bool learning, comparing;
+    bool learning;
 
-    /* Each where it would lie if it were allocated by itself: vectors that cross a cache line take twice as long. */
+    /* Each where it would lie if it were allocated by itself (processor_alloc()). */
     CHAIN_ALIGNED Trim trim;
     CHAIN_ALIGNED Tone tone;
     CHAIN_ALIGNED Compressor compressor;

@@ -73,6 +73,13 @@ typedef struct {
  * channels (1..DSP_CHANNELS) out of range. p->done() has to be called in any case. */
 bool processor_init(const Processor *p, void *dsp, double rate, uint32_t channels);
 
+enum { PROCESSOR_LINE = 64 }; /* bytes of a cache line: vectors that cross one take twice as long */
+
+/* Zeroed memory for its struct, from a cache line's beginning on; NULL: none. To be given back by processor_free(), for
+ * which NULL is fine. */
+void *processor_alloc(const Processor *p);
+void processor_free(void *dsp);
+
 /* The counter of changes of the report. p->news is not 0. */
 uint32_t processor_news(const Processor *p, const void *dsp);
 

@@ -1,10 +1,8 @@
 #include "play.h"
 
-#include <stdlib.h>
-
 bool play_init(Player *p, const Processor *kind, double rate, uint32_t channels)
 {
-    *p = (Player){.kind = kind, .dsp = malloc(kind->size), .ins = channels};
+    *p = (Player){.kind = kind, .dsp = processor_alloc(kind), .ins = channels};
     p->outs = kind->outs ? kind->outs : channels;
     return p->dsp && processor_init(kind, p->dsp, rate, channels);
 }
@@ -13,7 +11,7 @@ void play_done(Player *p)
 {
     if (p->dsp)
         p->kind->done(p->dsp);
-    free(p->dsp);
+    processor_free(p->dsp);
     p->dsp = NULL;
 }
 
