@@ -9,7 +9,7 @@
 _Static_assert((int)PEAKS_SECTIONS <= (int)LANES_SECTIONS, "lanes take them all");
 
 #define PEAK_HOLD         0.012  /* s: as Compressor's detector holds peaks */
-#define EARLIER_VOICE     4.0    /* s of voice: weight of the figure from before */
+#define EARLIER_VOICE     4.0    /* s of voice: weight of the figure from before, at first */
 #define SETTLED_AFTER     8.0    /* s of voice: after these the figure stays */
 #define UPDATE_TIME       0.1    /* s: from one working out of the figure to the next */
 #define LOWEST_HZ         45.0   /* Hz: no low cut that Tone finds lies far below this */
@@ -140,7 +140,8 @@ static double loud(const Tally *t, double total)
 
 static void conclude(ChainPeaks *p)
 {
-    const double total = tally_total(&p->read[FIRST], &scale), weight = EARLIER_VOICE * p->rate / DSP_CELL;
+    const double second = p->rate / DSP_CELL, total = tally_total(&p->read[FIRST], &scale);
+    const double weight = EARLIER_VOICE * second * (1.0 - total / (SETTLED_AFTER * second));
     p->due = (uint32_t)(UPDATE_TIME * p->rate / DSP_CELL);
     p->settled = total > SETTLED_AFTER * p->rate / DSP_CELL;
     if (total < 1.0 || p->settled)

@@ -4,8 +4,9 @@
  *
  * The take also goes through Tone as it was at first. Each time Tone's curve changes by 2 dB somewhere, the detector's
  * readings of both are counted anew, cell by cell. The figure is the difference between the middles of their loudest
- * quarters (levels.h). The figure from before weighs as much as 4 s of voice; after 8 s the new one stays until the
- * next change, so that all that is counted under one curve is counted alike. Of two channels the higher one counts. */
+ * quarters (levels.h). The figure from before weighs as much as 4 s of voice at first, and evenly less until the
+ * new one has 8 s: that one stays, by itself, until the next change, so that all that is counted under one curve is
+ * counted alike. Of two channels the higher one counts. */
 #ifndef LINCTUS_CHAIN_PEAKS_H
 #define LINCTUS_CHAIN_PEAKS_H
 
