@@ -694,6 +694,35 @@ static void a_cut_off_file_of_any_kind_is_told(void **state)
     prepare(b, "head -c 4 out.wav | grep -q RIFF");
 }
 
+/* By what its encoder noted at the head; without that nobody can know. */
+static void a_cut_off_mp3_is_told(void **state)
+{
+    Bench *b = *state;
+    static const int rate[] = {44100, 22050};
+    for (int k = 0; k < 4; ++k) {
+        const int channels = 1 + k % 2;
+        save_take(b, "in.mp3", SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, rate[k / 2], channels, 4.0, -6.0);
+        run_well(b, "--advise in.mp3");
+        assert_null(strstr(b->out, "breaks off"));
+        prepare(b, "truncate -s $(($(stat -c %s in.mp3) / 2)) in.mp3");
+        run_well(b, "--advise in.mp3");
+        const char *told = strstr(b->out, "  The file breaks off: ");
+        assert_non_null(told);
+        assert_non_null(strstr(told, " of 4.0 s are there.\n"));
+        prepare(b, "{ printf 'ID3\\004\\000\\000\\000\\000\\000\\005hello'; cat in.mp3; } >tagged.mp3");
+        run_well(b, "--advise tagged.mp3");
+        assert_non_null(strstr(b->out, " of 4.0 s are there.\n"));
+        prepare(b, "sed -i 's/Xing/Xxxx/; s/Info/Xxxx/' in.mp3");
+        run_well(b, "--advise in.mp3");
+        assert_null(strstr(b->out, "breaks off"));
+    }
+    /* The other kind of header, in the place of the first: 345 frames of 576 samples at 22050 Hz make 9 s. */
+    prepare(b, "{ printf VBRI | dd of=in.mp3 bs=1 seek=36 conv=notrunc; printf '\\000\\000\\001\\131' | "
+               "dd of=in.mp3 bs=1 seek=50 conv=notrunc; } 2>.err; rm .err");
+    run_well(b, "--advise in.mp3");
+    assert_non_null(strstr(b->out, " of 9.0 s are there.\n"));
+}
+
 /* ---- The settings ---- */
 
 static void settings_come_after_the_voice(void **state)
@@ -1526,6 +1555,7 @@ int main(void)
         BENCH_TEST(clipping_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(a_cut_off_file_of_any_kind_is_told),
+        BENCH_TEST(a_cut_off_mp3_is_told),
         BENCH_TEST(settings_come_after_the_voice),
         BENCH_TEST(names_and_units_are_typed_as_they_are_read),
         BENCH_TEST(the_voice_is_heard),
