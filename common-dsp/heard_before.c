@@ -27,12 +27,9 @@ static void begin_stretch(HeardBefore *h, uint64_t at)
 
 void heard_before_reset(HeardBefore *h)
 {
-    h->above = false;
+    h->above = h->again = false;
     h->pausing = true;
-    h->again = false;
-    h->recent = 0;
     h->repeats = 0;
-    begin_stretch(h, h->heard);
 }
 
 /* Mixes the bits so that each depends on all: the last step of MurmurHash3 (A. Appleby, public domain; its constants
@@ -105,7 +102,7 @@ static void end_stretch(HeardBefore *h, HeardStretches *known, uint64_t end)
     begin_stretch(h, end);
 }
 
-/* `recent` forgets what is more than eight crossings back: its bits have moved out. */
+/* `recent` forgets what is more than eight crossings back, the least that a stretch has: its bits have moved out. */
 static void cross(HeardBefore *h, HeardStretches *known, uint64_t at)
 {
     const uint32_t since = (uint32_t)(at - h->last);
@@ -123,7 +120,6 @@ static void look_for_pause(HeardBefore *h, HeardStretches *known, uint64_t now)
         return;
     end_stretch(h, known, h->last + h->pause);
     h->pausing = true;
-    h->recent = 0;
 }
 
 static void rise(HeardBefore *h, HeardStretches *known, uint64_t at)

@@ -70,6 +70,7 @@ static void what_is_new_is_new(void **state)
     float *x = noise(60 * RATE, 1);
     assert_true(share(&e, x, 60 * RATE, 1.0, 0) == 0.0);
     assert_int_equal(e.known.thinned, 0);
+    assert_int_equal(e.h.remembered, e.known.count);
     free(x);
 }
 
@@ -118,6 +119,8 @@ static void a_whole_song_is_known_again(void **state)
     assert_true(share(&e, x, n, 1.0, 0) == 0.0);
     assert_int_equal(e.known.thinned, 2);
     assert_true(e.known.count <= HEARD_BEFORE_KEPT);
+    for (uint32_t i = 0; i < e.known.count; ++i)
+        assert_int_equal(e.known.hash[i] % 4, 0);
     figure_at_least("Heard before", "a song of six minutes: of its second time known again",
                     100.0 * share(&e, x, n, 1.0, 0), 99.0, "%", "our own");
     free(x);
@@ -146,11 +149,11 @@ static void find_crossings(Crossings *c, const float *x, uint32_t n)
             c->at[c->count++] = i;
 }
 
-/* Is there a cut at crossing k, by the eight distances up to it, the first of which follows `from`? */
-static bool cuts_here(const Crossings *c, uint32_t k, uint32_t from)
+/* Is there a cut at crossing k, by the eight distances up to it? */
+static bool cuts_here(const Crossings *c, uint32_t k)
 {
     uint32_t hash = 0;
-    for (uint32_t j = k >= from + 8 ? k - 7 : from + 1; j <= k; ++j)
+    for (uint32_t j = k >= 8 ? k - 7 : 1; j <= k; ++j)
         hash = 16 * hash ^ mixed(c->at[j] - c->at[j - 1]);
     return mixed(hash) / 4294967296.0 < 6.0 * (c->at[k] - c->at[k - 1]) / RATE;
 }
@@ -158,7 +161,7 @@ static bool cuts_here(const Crossings *c, uint32_t k, uint32_t from)
 /* Hashes of all stretches of eight crossings or more; returns how many. */
 static uint32_t reckon(const Crossings *c, uint32_t *hash)
 {
-    uint32_t found = 0, sum = 0, crossings = 0, from = 0, began = c->at[0];
+    uint32_t found = 0, sum = 0, crossings = 0, began = c->at[0];
     for (uint32_t k = 1; k < c->count; ++k) {
         const uint32_t since = c->at[k] - c->at[k - 1];
         const bool pause = since > RATE / 20;
@@ -166,14 +169,13 @@ static uint32_t reckon(const Crossings *c, uint32_t *hash)
             sum = mixed(sum + since);
             ++crossings;
         }
-        const bool cut = pause || cuts_here(c, k, from) || c->at[k] - began >= RATE * 3 / 10;
+        const bool cut = pause || cuts_here(c, k) || c->at[k] - began >= RATE * 3 / 10;
         if (cut && crossings >= 8)
             hash[found++] = sum & 0xffffffu;
         if (!cut || (crossings < 8 && !pause))
             continue;
         sum = crossings = 0;
         began = c->at[k];
-        from = pause ? k : from;
     }
     return found;
 }
@@ -255,6 +257,52 @@ static void an_answer_lies_on_its_sound(void **state)
     free(other);
 }
 
+/* 0.45 s that came before, after 0.4 s that did not, a little over a pause apart. */
+static void what_is_new_before_it_stays_new(void **state)
+{
+    (void)state;
+    Ear e = ear();
+    const uint32_t rest = RATE * 6 / 100;
+    float *x = noise(2 * RATE, 12), *silence = calloc(rest, sizeof *silence), *other = noise(RATE, 13);
+    share(&e, x, 2 * RATE, 1.0, 0);
+    share(&e, silence, rest, 1.0, 0);
+    share(&e, other, RATE * 2 / 5, 1.0, 0);
+    share(&e, silence, rest, 1.0, 0);
+    share(&e, x, RATE * 45 / 100, 1.0, 0);
+    share(&e, silence, rest, 1.0, 0);
+    assert_true(heard_before_at(&e.h, RATE * 48 / 100));
+    assert_false(heard_before_at(&e.h, RATE * 60 / 100));
+    free(x);
+    free(silence);
+    free(other);
+}
+
+/* As one that has heard nothing but knows as much, though the last stretch came before and goes on. */
+static void a_reset_breaks_off(void **state)
+{
+    (void)state;
+    Ear a = ear(), b = ear();
+    float *x = noise(4 * RATE, 14), *other = noise(2 * RATE, 15), high[RATE / 100];
+    for (uint32_t i = 0; i < RATE / 100; ++i)
+        high[i] = 1.f;
+    a.known.thinned = 3;
+    for (int pass = 0; pass < 2; ++pass)
+        share(&a, x, 4 * RATE, 1.0, 0);
+    heard_before_process(&a.h, &a.known, high, RATE / 100);
+    assert_true(a.h.again && a.h.above && !a.h.pausing);
+    heard_before_reset(&a.h);
+    b.known = a.known;
+    other[0] = 1.f;
+    for (uint32_t at = 0; at < 2 * RATE; at += CELL) {
+        heard_before_process(&a.h, &a.known, other + at, CELL);
+        heard_before_process(&b.h, &b.known, other + at, CELL);
+        assert_true(heard_before_at(&a.h, CELL) == heard_before_at(&b.h, CELL) && a.h.again == b.h.again);
+        assert_int_equal(a.h.stretch, b.h.stretch);
+    }
+    free(x);
+    free(other);
+}
+
 static void nothing_is_written_past_the_end(void **state)
 {
     (void)state;
@@ -263,7 +311,7 @@ static void nothing_is_written_past_the_end(void **state)
     float *x = noise(20 * RATE, 11);
     share(&e, x, 20 * RATE, 1.0, 0);
     assert_int_equal(e.known.count, HEARD_BEFORE_KEPT);
-    assert_true(e.known.thinned > 3);
+    assert_true(e.known.thinned > 3 && e.known.thinned < HEARD_BEFORE_MOST_THINNED);
     free(x);
 }
 
@@ -273,7 +321,8 @@ int main(void)
         cmocka_unit_test(what_is_new_is_new),          cmocka_unit_test(a_loop_is_known_again),
         cmocka_unit_test(rests_may_be_longer),         cmocka_unit_test(a_whole_song_is_known_again),
         cmocka_unit_test(stretches_are_as_reckoned),   cmocka_unit_test(it_matters_not_how_it_is_cut),
-        cmocka_unit_test(an_answer_lies_on_its_sound), cmocka_unit_test(nothing_is_written_past_the_end),
+        cmocka_unit_test(an_answer_lies_on_its_sound), cmocka_unit_test(what_is_new_before_it_stays_new),
+        cmocka_unit_test(a_reset_breaks_off),          cmocka_unit_test(nothing_is_written_past_the_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
