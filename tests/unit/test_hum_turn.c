@@ -23,12 +23,13 @@
 typedef struct {
     HumTurn turn;
     double true_phase, phase;
+    double true_speed, speed; /* rad/s, in the step before the last */
     uint32_t seed;
 } Both;
 
 static Both begun(void)
 {
-    Both b = {.seed = seeded(3)};
+    Both b = {.true_speed = 2.0 * DSP_PI * HZ, .speed = 2.0 * DSP_PI * HZ, .seed = seeded(3)};
     turn_begin(&b.turn, HZ);
     return b;
 }
@@ -44,12 +45,17 @@ static double noise(Both *b)
     return NOISE * sum;
 }
 
-/* hz off; worth: of a measurement, in parts of what it is really worth. Returns how far the phase is off then. */
+/* hz off; worth: of a measurement, in parts of what it is really worth. It tells of one and a half steps ago. Returns
+ * how far the phase is off then. */
 static double go_on(Both *b, double off, double worth)
 {
-    b->true_phase += 2.0 * DSP_PI * (HZ + off) * BLOCK;
-    b->phase += b->turn.speed * BLOCK;
-    const double ahead = b->true_phase - b->phase + noise(b);
+    const double true_speed = 2.0 * DSP_PI * (HZ + off), speed = b->turn.speed;
+    b->true_phase += true_speed * BLOCK;
+    b->phase += speed * BLOCK;
+    const double back = BLOCK * (true_speed - speed + 0.5 * (b->true_speed - b->speed));
+    const double ahead = b->true_phase - b->phase - back + noise(b);
+    b->true_speed = true_speed;
+    b->speed = speed;
     b->phase += turn_step(&b->turn, BLOCK, ahead, worth / (NOISE * NOISE), false);
     return b->true_phase - b->phase;
 }
