@@ -1,0 +1,67 @@
+#include "standstill.h"
+
+#include "bridge.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#define HEARD 0.6 /* s of a silence: longer than what voice.h looks ahead and a piece of partials.h together */
+
+bool standstill_init(Standstill *s, double rate, uint32_t frame)
+{
+    *s = (Standstill){.ring = calloc(frame, sizeof *s->ring),
+                      .frame = frame,
+                      .least = (uint32_t)(BRIDGE_SECONDS * rate),
+                      .most = frame * (uint32_t)ceil(HEARD * rate / frame)};
+    standstill_reset(s);
+    return s->ring != NULL;
+}
+
+void standstill_done(Standstill *s)
+{
+    free(s->ring);
+    s->ring = NULL;
+}
+
+void standstill_reset(Standstill *s)
+{
+    s->at = s->held = 0;
+    s->zeros = s->most;
+}
+
+/* Takes the end of the silence out of the ring, where all of it still is that was no whole frame. */
+static void sound_again(Standstill *s)
+{
+    const uint32_t odd = s->zeros > s->least ? s->zeros % s->frame : 0;
+    s->held -= odd;
+    s->at = s->at >= odd ? s->at - odd : s->at + s->frame - odd;
+    s->zeros = 0;
+}
+
+/* true: *out is the sample of a frame ago. */
+static bool wait(Standstill *s, float x, float *out)
+{
+    float *const place = &s->ring[s->at];
+    const bool full = s->held == s->frame;
+    *out = full ? *place : *out;
+    *place = x;
+    s->at = s->at + 1 < s->frame ? s->at + 1 : 0;
+    s->held += !full;
+    return full;
+}
+
+uint32_t standstill_process(Standstill *s, const float *in, float *out, uint32_t n)
+{
+    uint32_t came = 0;
+    for (uint32_t i = 0; i < n; ++i) {
+        const float x = in[i];
+        if (x == 0.f && s->zeros == s->most)
+            continue;
+        if (x == 0.f)
+            ++s->zeros;
+        else if (s->zeros)
+            sound_again(s);
+        came += wait(s, x, &out[came]);
+    }
+    return came;
+}
