@@ -30,7 +30,7 @@ static PitchFrame next(PitchPath *p, double lag, double height, double other, do
     add_peak(likeness, lag, height);
     add_peak(likeness, other, other_height);
     likeness[NEAR + FAR / 2] = 0.5f;
-    return pitch_path_add(p, &(PitchLikeness){likeness, {FIRST, NEAR}, {700, FAR}, 0.25});
+    return pitch_path_add(p, &(PitchLikeness){likeness, likeness + NEAR, {FIRST, NEAR}, {700, FAR}, 0.25});
 }
 
 static void a_peak_is_the_pitch_after_the_delay(void **state)
