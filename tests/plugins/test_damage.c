@@ -288,7 +288,9 @@ static void tell_rates(const Row *r, const char *how, const Harm *h, bool learni
 {
     char what[200];
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: plays in which a %s comes sooner or later", r->name, how,
-             has(r, "taken_now") ? "finding or a hum" : "finding");
+             !has(r, "taken_now") ? "finding"
+             : finds(r)           ? "finding or a hum"
+                                  : "hum");
     if (turns_up(r, learning))
         figure_at_most("Damage", what, 100.0 * h->sooner / h->plays, 25.0, "%",
                        "our own limit; required: 0; wide: one of four plays, with other seeds");
