@@ -19,8 +19,6 @@
 #define LONG_DECAY          0.45   /* s: decay time of a longer room */
 #define LONG_ROOM_DB        2.0    /* dB added to the late sound there */
 
-#define MOST_UNITS (65535u * 256u) /* units of energy: most that a figure can store */
-
 enum {
     ENOUGH = 3,                  /* falls that make a figure */
     EVEN_ENOUGH = 20,            /* blocks that make a makeup */
@@ -189,11 +187,9 @@ BoothRoom booth_memory_room(const BoothMemory *m)
 
 static void halve(BoothMemory *m)
 {
-    for (uint32_t i = 0; i < EVEN_FINE; ++i)
-        m->blocks[i] = (m->blocks[i] + 1) / 2;
+    even_halve(m->blocks, EVEN_FINE);
     for (uint32_t row = 0; row < EVEN_ROWS; ++row)
-        for (uint32_t g = 0; g < BOOTH_GAINS; ++g)
-            m->energy[row][g] = (m->energy[row][g] + 1) / 2;
+        even_halve(m->energy[row], BOOTH_GAINS);
 }
 
 bool booth_memory_block(BoothMemory *m, const double energy[BOOTH_GAINS])
@@ -207,8 +203,8 @@ bool booth_memory_block(BoothMemory *m, const double energy[BOOTH_GAINS])
     const double unit = db_to_power(even_row_level(row)) / BOOTH_UNITS;
     bool full = ++m->blocks[fine] >= TALLY_MOST;
     for (uint32_t g = 0; g < BOOTH_GAINS; ++g) {
-        m->energy[row][g] += (uint32_t)(fmin(energy[g] / unit, MOST_UNITS / 4.0) + 0.5);
-        full |= m->energy[row][g] > MOST_UNITS / 2;
+        m->energy[row][g] += (uint32_t)(fmin(energy[g] / unit, EVEN_MOST_UNITS / 4.0) + 0.5);
+        full |= m->energy[row][g] > EVEN_MOST_UNITS / 2;
     }
     if (full)
         halve(m);

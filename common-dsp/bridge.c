@@ -17,11 +17,6 @@ void bridge_reset(Bridge *b)
     b->before = 0.f;
 }
 
-uint32_t bridge_lag(const Bridge *b)
-{
-    return b->most + 1;
-}
-
 /* Fills the hole that ends before the sample `after`. */
 static void close_hole(Bridge *b, float after)
 {

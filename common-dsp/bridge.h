@@ -3,8 +3,8 @@
  * A hole is a run of samples of exactly 0, up to BRIDGE_SECONDS long. It becomes a straight line from the sample before
  * it to the one after. A longer run is silence and stays; all else passes to the bit.
  *
- * A line is known only when its end has come, so the output is bridge_lag() samples behind the input, and the last
- * samples never come out. For listening alone, never for what is put out. The method is ours. */
+ * A line is known only when its end has come, so the output is the longest hole and one sample behind the input, and
+ * the last samples never come out. For listening alone, never for what is put out. The method is ours. */
 #ifndef LINCTUS_BRIDGE_H
 #define LINCTUS_BRIDGE_H
 
@@ -27,9 +27,6 @@ void bridge_init(Bridge *b, double rate);
 
 /* Nothing was heard. */
 void bridge_reset(Bridge *b);
-
-/* Samples that the output is behind the input. */
-uint32_t bridge_lag(const Bridge *b);
 
 /* Takes the next n samples, any n, and puts out as many, but fewer at first after a reset. Returns how many came out.
  * in and out may be the same. */

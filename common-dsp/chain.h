@@ -44,7 +44,7 @@ enum { CHAIN_BEHIND = 2 }; /* processors that have to be told of a moving gain b
 typedef struct {
     double rate;
     uint32_t channels, latency;
-    bool learning, comparing;
+    bool learning;
 
     /* Each where it would lie if it were allocated by itself: vectors that cross a cache line take twice as long. */
     CHAIN_ALIGNED Trim trim;

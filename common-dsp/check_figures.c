@@ -1,5 +1,6 @@
 #include "check_figures.h"
 
+#include "check_faults.h"
 #include "decay.h"
 #include "held.h"
 #include "loudness.h"
@@ -18,13 +19,10 @@
 #define POP_OVER_VOICE  0.0  /* dB over the voice's level, measured over 20 ms: a louder burst is a pop */
 #define UNEVEN_SHARE    0.13 /* share of the phrases that `uneven` leaves out at either end */
 #define ROOM_DRY_S      0.3  /* s: decay time under which a room is dry; common practice, ours */
-#define ROOM_LIVE_S     0.5  /* s: decay time from which on it is live; common practice, ours */
 #define OUT_OF_TUNE     0.3  /* semitones off: more is far out of tune */
 #define REST_HOP        0.04 /* s: from one block of a rest to the next (rests.h) */
 #define SILENT_HOP      0.01 /* s: length of a frame of digital silence */
 #define CUT_OUT_TIMES   4.0  /* times as much digital silence as rest: rests were cut out, ends of words are left */
-#define VOICE_HOP       0.1  /* s: from one block of voice to the next */
-#define LEAST_MINUTES   0.5  /* min: a shorter voice counts as this long where faults are counted by the minute */
 
 /* With fewer of these there is no figure. */
 enum {
@@ -35,8 +33,6 @@ enum {
     ENOUGH_SUNG = 100,  /* frames: a second */
     ENOUGH_RESTS = 3,   /* rests */
     ENOUGH_REST = 38,   /* blocks of rests: 1.5 s; either of these two is enough */
-    ENOUGH_CLICKS = 5,  /* clicks that make a fault */
-    ENOUGH_BREATHS = 3, /* breaths that make a fault */
 };
 
 /* ---- Reading the tallies ---- */
@@ -74,7 +70,7 @@ static void find_level(const CheckMemory *m, CheckReport *r)
     r->voice_level = enough_voice(m, ENOUGH_BLOCKS) ? level_memory_level(&m->level) : NO_LEVEL;
     r->peak = m->peak;
     r->clipped = m->counter[CHECK_COUNT_CLIPPED];
-    r->voice_heard = VOICE_HOP * tally_total(&m->level, &level_memory_scale);
+    r->voice_heard = CHECK_VOICE_HOP * tally_total(&m->level, &level_memory_scale);
 }
 
 /* Blocks of the rests under this level. */
@@ -131,7 +127,7 @@ static CheckRoom room_of(double decay)
 {
     if (!(decay > 0.0))
         return ROOM_UNKNOWN;
-    return decay < ROOM_DRY_S ? ROOM_DRY : decay < ROOM_LIVE_S ? ROOM_IN_BETWEEN : ROOM_LIVE;
+    return decay < ROOM_DRY_S ? ROOM_DRY : decay < CHECK_LIVE_ROOM ? ROOM_IN_BETWEEN : ROOM_LIVE;
 }
 
 static void find_room(const CheckMemory *m, CheckReport *r)
@@ -247,80 +243,11 @@ static void find_loudness_range(const CheckMemory *m, CheckReport *r)
             value_at(m, CHECK_SHORT_TERM, all - 0.05 * passed) - value_at(m, CHECK_SHORT_TERM, all - 0.9 * passed);
 }
 
-/* ---- Faults ---- */
-
-/* Common practice (ours). A figure past `limit` is a fault; each further `step` counts once towards the verdict, so
- * that faults in different units can be compared. */
-static const struct {
-    CheckVerdict verdict;
-    double limit, step;
-} faults[CHECK_FAULTS] = {
-    [FAULT_TOO_QUIET] = {VERDICT_LEVEL, 24.0, 6.0},    /* dB of voice level under full scale */
-    [FAULT_TOO_LOUD] = {VERDICT_LEVEL, -12.0, 3.0},    /* dB of voice level */
-    [FAULT_CLIPPED] = {VERDICT_CLIPPED, 3.0, 0.01},    /* samples; the small step puts it first */
-    [FAULT_NOISY] = {VERDICT_NOISY, -40.0, 5.0},       /* dB of the noise, less the hum, to the voice */
-    [FAULT_HUM] = {VERDICT_HUM, -50.0, 5.0},           /* dB of the hum to the voice */
-    [FAULT_ROOMY] = {VERDICT_ROOMY, ROOM_LIVE_S, 0.2}, /* s */
-    [FAULT_POPPING] = {VERDICT_POPPING, 1.0, 2.0},     /* pops */
-    [FAULT_UNEVEN] = {VERDICT_UNEVEN, 8.0, 3.0},       /* dB */
-    [FAULT_CLICKING] = {VERDICT_CLICKING, 8.0, 6.0},   /* a minute */
-    [FAULT_BREATHY] = {VERDICT_BREATHY, 4.0, 4.0},     /* a minute */
-};
-
-double check_limit(CheckFault fault)
-{
-    return faults[fault].limit;
-}
-
-/* `times` a minute of voice; 0: fewer than `enough`. */
-static double a_minute(const CheckMemory *m, double times, double enough)
-{
-    const double minutes = VOICE_HOP / 60.0 * m->more[CHECK_MORE_BLOCKS];
-    return times >= enough ? times / fmax(minutes, LEAST_MINUTES) : 0.0;
-}
-
-/* dB: the noise without the hum over the voice; NO_LEVEL or less: not known, or hum alone. */
-static double noise_to_voice(const CheckReport *r)
-{
-    if (!(r->noise_floor > NO_LEVEL))
-        return NO_LEVEL;
-    const double hum = r->hum_level > NO_LEVEL ? db_to_power(r->hum_level) : 0.0;
-    return power_to_db(db_to_power(r->noise_floor) - hum) - r->voice_level;
-}
-
-static void find_faults(const CheckMemory *m, CheckReport *r)
-{
-    const double figure[CHECK_FAULTS] = {
-        [FAULT_TOO_QUIET] = -r->voice_level,
-        [FAULT_TOO_LOUD] = r->voice_level,
-        [FAULT_CLIPPED] = r->clipped,
-        [FAULT_NOISY] = noise_to_voice(r),
-        [FAULT_HUM] = r->hum_level > NO_LEVEL ? r->hum_level - r->voice_level : NO_LEVEL,
-        [FAULT_ROOMY] = r->decay,
-        [FAULT_POPPING] = r->pops,
-        [FAULT_UNEVEN] = r->uneven,
-        [FAULT_CLICKING] = a_minute(m, r->clicks, ENOUGH_CLICKS),
-        [FAULT_BREATHY] = a_minute(m, r->breaths, ENOUGH_BREATHS),
-    };
-    const bool enough = enough_voice(m, CHECK_ENOUGH);
-    double worst = 0.0;
-    r->verdict = enough ? VERDICT_READY : VERDICT_LISTENING;
-    for (uint32_t f = 0; f < CHECK_FAULTS; ++f) {
-        const double past = (figure[f] - faults[f].limit) / faults[f].step;
-        r->fault[f] = enough && past > 0.0;
-        r->last[f] = r->fault[f] ? check_memory_time(m, f) : -1.0;
-        if (!r->fault[f] || past <= worst)
-            continue;
-        worst = past;
-        r->verdict = faults[f].verdict;
-    }
-}
-
 /* ---- The steps ---- */
 
 static void (*const find[CHECK_STEPS])(const CheckMemory *, CheckReport *) = {
     find_level, find_noise,  find_hum,     find_room,     find_pops,           find_noises,
-    find_notes, find_tuning, find_phrases, find_loudness, find_loudness_range, find_faults,
+    find_notes, find_tuning, find_phrases, find_loudness, find_loudness_range, check_faults_find,
 };
 
 void check_figures_step(const CheckMemory *memory, uint32_t step, CheckReport *report)

@@ -3,7 +3,7 @@
  *
  * Levels are plain RMS in dB (a full-scale sine reads -3.01) unless said otherwise.
  *
- * A fault is a figure past its limit. The limits are common practice (ours), in one table in check_figures.c. The
+ * A fault is a figure past its limit. The limits are common practice (ours), in one table in check_faults.c. The
  * verdict names the fault furthest past its limit, counted in that fault's steps; clipping comes first, as nothing
  * mends it. Faults and verdict wait until CHECK_ENOUGH blocks of voice (about 3 s) were heard. */
 #ifndef LINCTUS_CHECK_FIGURES_H
@@ -90,9 +90,8 @@ typedef struct {
     CheckVerdict verdict;
 } CheckReport;
 
-/* Where a fault begins, in the unit of its figure (the table in check_figures.c). */
-double check_limit(CheckFault fault);
-
+#define CHECK_VOICE_HOP    0.1  /* s: from one block of voice to the next */
+#define CHECK_LIVE_ROOM    0.5  /* s: decay time from which on a room is live; common practice, ours */
 #define CHECK_CLICK_UNDER  32.0 /* dB under the voice's level: fainter clicks do not count */
 #define CHECK_BREATH_UNDER 18.0 /* dB under the voice's level: fainter breaths do not count */
 #define CHECK_BREATH_MOST  3.0  /* dB under the voice's level: what is louder is a puff or a consonant, no breath */

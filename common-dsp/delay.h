@@ -19,20 +19,13 @@ void delay_done(Delay *d);
 /* All samples silent. */
 void delay_reset(Delay *d);
 
-/* Writes the next sample; the oldest one is lost. */
-static inline void delay_push(Delay *d, float x)
-{
-    d->line[d->at] = x;
-    d->at = d->at + 1 < d->length ? d->at + 1 : 0;
-}
-
 /* The place `by` samples before that of the next one. by: at most the length. */
 static inline uint32_t delay_back(const Delay *d, uint32_t by)
 {
     return by <= d->at ? d->at - by : d->at + d->length - by;
 }
 
-/* The sample pushed `ago` pushes before the last one: 0 is the last. ago: 0..longest, and less than DSP_CELL more. */
+/* The sample written `ago` samples before the last one: 0 is the last. ago: 0..longest, and less than DSP_CELL more. */
 static inline float delay_tap(const Delay *d, uint32_t ago)
 {
     return d->line[delay_back(d, ago + 1)];

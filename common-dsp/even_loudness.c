@@ -19,6 +19,22 @@ double even_row_level(uint32_t row)
     return EVEN_ROW_LOW + (double)(row * EVEN_STEP);
 }
 
+void even_halve(uint32_t *units, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        units[i] = (units[i] + 1) / 2;
+}
+
+bool even_share(uint32_t *column, uint32_t columns, double at, double units)
+{
+    const double place = dsp_clamp(at, 0.0, columns - 1);
+    const uint32_t low = (uint32_t)fmin(place, columns - 2);
+    const double all = floor(units + 0.5), above = floor(all * (place - low) + 0.5);
+    column[low] += (uint32_t)(all - above);
+    column[low + 1] += (uint32_t)above;
+    return column[low] > EVEN_MOST_UNITS / 2 || column[low + 1] > EVEN_MOST_UNITS / 2;
+}
+
 /* Means over the rows that pass the gate. */
 typedef struct {
     double in, cross, out;

@@ -9,6 +9,7 @@
 #ifndef LINCTUS_EVEN_LOUDNESS_H
 #define LINCTUS_EVEN_LOUDNESS_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 enum {
@@ -20,9 +21,10 @@ enum {
 
 /* Mean square, 10^(-82.5/10): fainter blocks are silence. The standard's absolute gate, -70 LUFS, would drop the rests
  * of a quiet take and keep those of a loud one, though both have to get the same gain. */
-#define EVEN_ABSOLUTE 5.6e-9
-#define EVEN_RISE     6.0   /* dB/s: fastest rise of the gain */
-#define EVEN_GLIDE    0.012 /* s: each of the two poles that the gain is smoothed with */
+#define EVEN_ABSOLUTE   5.6e-9
+#define EVEN_MOST_UNITS (65535u * 256u) /* units of energy, the most that a figure can store */
+#define EVEN_RISE       6.0             /* dB/s: fastest rise of the gain */
+#define EVEN_GLIDE      0.012           /* s: each of the two poles that the gain is smoothed with */
 
 /* Energies of each row: of the input, times the gain, times its square. */
 typedef struct {
@@ -35,6 +37,14 @@ uint32_t even_fine(double level);
 
 /* dB: middle of a row. */
 double even_row_level(uint32_t row);
+
+/* Halves n counts of blocks, or energies: proportions stay, and what was heard so far weighs half from here on. What is
+ * above 0 stays so. */
+void even_halve(uint32_t *units, uint32_t n);
+
+/* Shares energy, in units, between the two columns nearest to `at` (a place among them, held within 0..columns - 1), so
+ * that its mean place is kept. true: a column is over half of EVEN_MOST_UNITS, and all have to be halved. */
+bool even_share(uint32_t *column, uint32_t columns, double at, double units);
 
 /* dB: gain on the processed signal, of which `blend` (0..1) is mixed with 1 - blend of the input. 0 while nothing was
  * heard, and exactly 0 where all three sums are equal. */

@@ -146,21 +146,21 @@ static void step_look(FixedFit *f)
     }
     for (uint32_t i = 0; i < p->count; ++i)
         is_known[i] = (float)known(f, p, i);
-    vowels_look(&f->look, &f->shares, &f->tables, p, is_known);
+    vowel_look(&f->look, &f->shares, &f->tables, p, is_known);
     f->phase = FIT_TRY;
 }
 
 static void step_try(FixedFit *f)
 {
     f->cost = TRY_COST;
-    vowels_try(&f->look, &f->shares, &f->tables, &f->piece[f->at]);
+    vowel_look_try(&f->look, &f->shares, &f->tables, &f->piece[f->at]);
     f->phase = FIT_BLEND;
 }
 
 static void step_blend(FixedFit *f)
 {
     f->cost = BLEND_COST;
-    vowels_blend(&f->look, &f->shares, &f->tables, &f->piece[f->at]);
+    vowel_blend(&f->look, &f->shares, &f->tables, &f->piece[f->at]);
     f->phase = FIT_LOOK;
     step_on(f, f->end, FIT_SHARES, 0);
 }

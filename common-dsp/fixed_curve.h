@@ -6,7 +6,7 @@
 #ifndef LINCTUS_FIXED_CURVE_H
 #define LINCTUS_FIXED_CURVE_H
 
-#include "vowels.h"
+#include "vowel_blend.h"
 
 enum {
     FIXED_SOURCE = 4, /* the source's unknowns: offsets of the first three harmonics, dB; slope, dB per octave */

@@ -233,6 +233,12 @@ static inline float four_largest_lane(Four x)
     return a > b ? a : b;
 }
 
+/* The sum of the lanes, of the first two and the last two first. */
+static inline float four_sum(Four x)
+{
+    return (four_lane(x, 0) + four_lane(x, 1)) + (four_lane(x, 2) + four_lane(x, 3));
+}
+
 /* The smallest of the lanes. */
 static inline float four_smallest_lane(Four x)
 {

@@ -11,7 +11,6 @@
 const double levels_attack[LEVELS_ATTACKS] = {0.001, 0.025, 0.1};
 const double levels_release[LEVELS_RELEASES] = {0.01, 0.1, 1.0};
 
-#define MOST_UNITS ((uint32_t)LEVELS_MOST * 256u)         /* units of energy: at half of these all is halved */
 #define MOST_PARTS ((uint32_t)LEVELS_MOST * LEVELS_PARTS) /* parts of frames: at these all is halved */
 
 void levels_clear(Levels *l)
@@ -19,20 +18,14 @@ void levels_clear(Levels *l)
     memset(l, 0, sizeof *l);
 }
 
-static void halve_all(uint32_t *count, uint32_t n)
-{
-    for (uint32_t i = 0; i < n; ++i)
-        count[i] = (count[i] + 1) / 2;
-}
-
 /* Halves all counts and energies: proportions stay, and what was heard so far weighs half from here on. */
 static void halve(Levels *l)
 {
-    halve_all(l->blocks, LEVELS_FINE);
+    even_halve(l->blocks, LEVELS_FINE);
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s) {
-        halve_all(l->count[s], LEVELS_BINS);
+        even_halve(l->count[s], LEVELS_BINS);
         for (uint32_t row = 0; row < LEVELS_ROWS; ++row)
-            halve_all(l->energy[s][row], LEVELS_OVERS);
+            even_halve(l->energy[s][row], LEVELS_OVERS);
     }
     l->frames = levels_frames(l);
 }
@@ -65,17 +58,6 @@ void levels_add_voice(Levels *l, const LevelsFrame *frame)
         halve(l);
 }
 
-/* Shares energy between the two nearest columns, so that the mean level is kept. true: a column is full. */
-static bool add_energy(uint32_t *over, double level, double units)
-{
-    const double at = dsp_clamp((level - LEVELS_OVER_LOW) / LEVELS_STEP, 0.0, LEVELS_OVERS - 1);
-    const uint32_t low = (uint32_t)fmin(at, LEVELS_OVERS - 2);
-    const double all = floor(units + 0.5), above = floor(all * (at - low) + 0.5);
-    over[low] += (uint32_t)(all - above);
-    over[low + 1] += (uint32_t)above;
-    return over[low] > MOST_UNITS / 2 || over[low + 1] > MOST_UNITS / 2;
-}
-
 void levels_add_block(Levels *l, const LevelsFrame *const frame[LEVELS_BLOCK])
 {
     double energy = 0.0;
@@ -88,8 +70,9 @@ void levels_add_block(Levels *l, const LevelsFrame *const frame[LEVELS_BLOCK])
     bool full = ++l->blocks[fine] >= LEVELS_MOST;
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
         for (uint32_t i = 0; i < LEVELS_BLOCK; ++i) {
-            const double over = frame[i]->weighed[s] - even_row_level(row);
-            full |= add_energy(l->energy[s][row], over, fmin(frame[i]->energy / unit, MOST_UNITS / 32.0));
+            const double over = (frame[i]->weighed[s] - even_row_level(row) - LEVELS_OVER_LOW) / LEVELS_STEP;
+            full |= even_share(l->energy[s][row], LEVELS_OVERS, over,
+                               fmin(frame[i]->energy / unit, EVEN_MOST_UNITS / 32.0));
         }
     if (full)
         halve(l);

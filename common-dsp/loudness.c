@@ -174,15 +174,6 @@ void loudness_init(Loudness *l, double rate, uint32_t channels)
     loudness_now_init(&l->now, rate, channels);
 }
 
-void loudness_reset(Loudness *l)
-{
-    loudness_now_reset(&l->now);
-    memset(l->block_count, 0, sizeof l->block_count);
-    memset(l->block_energy, 0, sizeof l->block_energy);
-    memset(l->short_count, 0, sizeof l->short_count);
-    memset(l->short_energy, 0, sizeof l->short_energy);
-}
-
 static void remember(uint32_t *count, double *sum, double energy)
 {
     const double level = to_lufs(energy);
@@ -208,16 +199,6 @@ void loudness_process(Loudness *l, const float *const *in, uint32_t n)
         if (l->now.at == 0)
             remember_hop(l);
     }
-}
-
-double loudness_momentary(const Loudness *l)
-{
-    return loudness_now_momentary(&l->now);
-}
-
-double loudness_short_term(const Loudness *l)
-{
-    return loudness_now_short_term(&l->now);
 }
 
 /* Mean energy of the blocks in bins `first` and up; 0 when those are empty. */

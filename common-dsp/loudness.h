@@ -62,28 +62,24 @@ void loudness_now_process(LoudnessNow *l, const float *const *in, uint32_t n);
 double loudness_now_momentary(const LoudnessNow *l);
 double loudness_now_short_term(const LoudnessNow *l);
 
-/* A full meter. Blocks are kept as counts by level, each bin with its energy: hours fit in the same memory, the means
- * are exact, and only the gates are rounded, to 0.05 LU. */
+/* A full meter; momentary and short-term loudness are those of `now`. Blocks are kept as counts by level, each bin with
+ * its energy: hours fit in the same memory, the means are exact, and only the gates are rounded, to 0.05 LU. */
 typedef struct {
     LoudnessNow now;
     uint32_t block_count[LOUDNESS_BINS], short_count[LOUDNESS_BINS];
     double block_energy[LOUDNESS_BINS], short_energy[LOUDNESS_BINS];
 } Loudness;
 
-/* rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates nothing. */
+/* A fresh one, whatever it was. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates nothing. */
 void loudness_init(Loudness *l, double rate, uint32_t channels);
-void loudness_reset(Loudness *l); /* back to the state before the first sample */
 
 /* Takes in n finite samples of each channel; any n. */
 void loudness_process(Loudness *l, const float *const *in, uint32_t n);
 
-/* As loudness_now_momentary() and loudness_now_short_term(). */
-double loudness_momentary(const Loudness *l);
-double loudness_short_term(const Loudness *l);
-
-/* Integrated loudness, LUFS, and loudness range, LU, of everything since the reset; LOUDNESS_LOW and 0 while nothing
- * passes the gates. They walk the whole memory: not for every sample. The range is that from the 10th to the 95th
- * percentile of short-term values, taken every 100 ms, above -70 LUFS and above 20 LU below their mean (EBU Tech 3342).
+/* Integrated loudness, LUFS, and loudness range, LU, of everything since loudness_init(); LOUDNESS_LOW and 0 while
+ * nothing passes the gates. They walk the whole memory: not for every sample. The range is that from the 10th to the
+ * 95th percentile of short-term values, taken every 100 ms, above -70 LUFS and above 20 LU below their mean (EBU Tech
+ * 3342).
  */
 double loudness_integrated(const Loudness *l);
 double loudness_range(const Loudness *l);

@@ -5,8 +5,7 @@
 
 #include <string.h>
 
-#define MOVED_SHARE 0.9             /* share of a phrase's excess that is corrected */
-#define MOST_UNITS  (65535u * 256u) /* units of energy; at half of these all is halved */
+#define MOVED_SHARE 0.9 /* share of a phrase's excess that is corrected */
 
 enum { LEVEL_BINS = 480 }; /* of 0.25 dB, from -100 to 20 dB */
 
@@ -37,22 +36,9 @@ double phrase_evening(const PhraseEvening *e, double slow)
 
 static void halve(PhraseMemory *m)
 {
-    for (uint32_t i = 0; i < EVEN_FINE; ++i)
-        m->blocks[i] = (m->blocks[i] + 1) / 2;
+    even_halve(m->blocks, EVEN_FINE);
     for (uint32_t row = 0; row < EVEN_ROWS; ++row)
-        for (uint32_t o = 0; o < PHRASE_OVERS; ++o)
-            m->energy[row][o] = (m->energy[row][o] + 1) / 2;
-}
-
-/* Shares energy between the two nearest columns, so that the mean level is kept. true: a column is full. */
-static bool add_energy(uint32_t *over, double level, double units)
-{
-    const double at = dsp_clamp((level - PHRASE_OVER_LOW) / EVEN_STEP, 0.0, PHRASE_OVERS - 1);
-    const uint32_t low = (uint32_t)fmin(at, PHRASE_OVERS - 2);
-    const double all = floor(units + 0.5), above = floor(all * (at - low) + 0.5);
-    over[low] += (uint32_t)(all - above);
-    over[low + 1] += (uint32_t)above;
-    return over[low] > MOST_UNITS / 2 || over[low + 1] > MOST_UNITS / 2;
+        even_halve(m->energy[row], PHRASE_OVERS);
 }
 
 static bool add_block(PhraseMemory *m, const PhraseHearing *h)
@@ -67,8 +53,9 @@ static bool add_block(PhraseMemory *m, const PhraseHearing *h)
     bool full = ++m->blocks[fine] >= 65535;
     for (uint32_t i = 0; i < PHRASE_HOPS; ++i)
         if (h->energy[i] > 0.0)
-            full |= add_energy(m->energy[row], h->slow[i] / h->energy[i] - middle,
-                               fmin(h->energy[i] / unit, MOST_UNITS / 32.0));
+            full |= even_share(m->energy[row], PHRASE_OVERS,
+                               (h->slow[i] / h->energy[i] - middle - PHRASE_OVER_LOW) / EVEN_STEP,
+                               fmin(h->energy[i] / unit, EVEN_MOST_UNITS / 32.0));
     if (full)
         halve(m);
     return true;

@@ -7,29 +7,16 @@
 #include "design.h"
 #include "four_math.h"
 #include "rows.h"
-#include "two.h"
+#include "sliding_energy.h"
 
-/* The search range is a little wider than that of a voice, so that a hum at 50 Hz is not taken for a voice at 100 Hz.
- */
-#define SEARCH_LOWEST  45.0   /* Hz */
-#define SEARCH_HIGHEST 1250.0 /* Hz */
-#define TOP_HZ         2200.0 /* Hz, low-pass before decimation, 6 dB down */
-#define TILT_HZ        150.0  /* Hz, first-order high-pass */
-#define HOP_TIME       0.010  /* s from frame to frame; a window is PITCH_HOPS hops */
-#define FAR_LAG_TIME   0.100  /* s, lag of `repeat`: five periods of 50 Hz, six of 60 Hz */
-#define FAR_SPREAD     0.0125 /* share of FAR_LAG_TIME searched on either side of it */
+#define SEARCH_LOWEST 45.0   /* Hz, lower than any voice: see PITCH_SEARCH_HIGHEST */
+#define TOP_HZ        2200.0 /* Hz, low-pass before decimation, 6 dB down */
+#define TILT_HZ       150.0  /* Hz, first-order high-pass */
+#define HOP_TIME      0.010  /* s from frame to frame; a window is PITCH_HOPS hops */
+#define FAR_LAG_TIME  0.100  /* s, lag of `repeat`: five periods of 50 Hz, six of 60 Hz */
+#define FAR_SPREAD    0.0125 /* share of FAR_LAG_TIME searched on either side of it */
 
-enum {
-    MARGIN = 4,        /* lags on either side that interpolation reads */
-    MOST_STARTS = 400, /* most window positions around the centre: lags of up to 16 kHz / SEARCH_LOWEST */
-};
-
-/* Limits of clarity, and prices of a path in units of clarity; our own (pitch.h). */
-#define WEAKEST_PEAK     0.30 /* clarity: a lower peak is not a candidate */
-#define UNVOICED_CLARITY 0.40 /* clarity of a pitch that costs as much as no pitch */
-#define OCTAVE_PRICE     0.03 /* per octave that a candidate is lower */
-#define JUMP_PRICE       0.35 /* per octave between successive frames */
-#define VOICING_PRICE    0.14 /* for a change to or from "no pitch" */
+enum { MOST_STARTS = 400 }; /* most window positions around the centre: lags of up to 16 kHz / SEARCH_LOWEST */
 
 /* High-passes: 60 Hz on, where the harmonics of any voice lie; rumble and room noise, mostly low, are attenuated. */
 static void design_filter(Pitch *p)
@@ -42,8 +29,8 @@ static void design_filter(Pitch *p)
 
 static PitchLags lag_range(double shortest, double longest)
 {
-    const uint32_t first = (uint32_t)shortest - MARGIN;
-    return (PitchLags){.first = first, .count = (uint32_t)ceil(longest) + MARGIN - first + 1};
+    const uint32_t first = (uint32_t)shortest - PITCH_MARGIN;
+    return (PitchLags){.first = first, .count = (uint32_t)ceil(longest) + PITCH_MARGIN - first + 1};
 }
 
 static uint32_t last_lag(PitchLags lags)
@@ -86,10 +73,11 @@ bool pitch_init(Pitch *p, double rate)
     p->rate = rate / p->decimate;
     p->hop = (uint32_t)lround(HOP_TIME * p->rate / ROWS_STEP) * ROWS_STEP;
     p->window = PITCH_HOPS * p->hop;
-    p->near = lag_range(p->rate / SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
+    p->near = lag_range(p->rate / PITCH_SEARCH_HIGHEST - 1, p->rate / SEARCH_LOWEST + 1);
     p->far = lag_range(p->rate * FAR_LAG_TIME * (1 - FAR_SPREAD), p->rate * FAR_LAG_TIME * (1 + FAR_SPREAD));
     lay_windows(p);
     design_filter(p);
+    pitch_path_init(&p->path, p->rate);
     if (!allocate(p) || !thin_init(&p->thin, p->decimate, TOP_HZ, rate)) {
         pitch_done(p);
         return false;
@@ -118,10 +106,8 @@ void pitch_reset(Pitch *p)
     memset(p->last, 0, p->lags * sizeof *p->last);
     memset(p->earlier, 0, p->lags * sizeof *p->earlier);
     p->level = 0;
-    memset(p->column, 0, sizeof p->column);
-    p->hop_at = p->lags_done = p->newest = 0;
-    for (uint32_t i = 0; i <= PITCH_DELAY; i++)
-        p->column[i].count = 1; /* no pitch, at no cost */
+    p->hop_at = p->lags_done = 0;
+    pitch_path_reset(&p->path);
     p->out = (PitchFrame){0};
 }
 
@@ -138,42 +124,6 @@ uint32_t pitch_lag(const Pitch *p)
 
 /* ---- One frame ---- */
 
-/* Sum of the squares of n samples, a multiple of four; in four partial sums, so that no addition waits for another. */
-static double energy_of(const float *x, uint32_t n)
-{
-    Two a = two_of(0, 0), b = a;
-    for (size_t i = 0; i < n; i += 4) {
-        const Two early = two_of((double)x[i], (double)x[i + 1]), late = two_of((double)x[i + 2], (double)x[i + 3]);
-        a = two_add(a, two_mul(early, early));
-        b = two_add(b, two_mul(late, late));
-    }
-    const Two all = two_add(a, b);
-    return two_lane(all, 0) + two_lane(all, 1);
-}
-
-/* Change of a window's energy when the window moves on by one sample. */
-static double change(const float *x, uint32_t window)
-{
-    const double out = (double)x[0], in = (double)x[window];
-    return in * in - out * out;
-}
-
-/* Energies of the `count` windows (rounded up to a multiple of four) that start at x and at each sample after it. Four
- * at a time, so that only one addition in four waits for another. */
-static void weigh_windows(const float *x, uint32_t window, uint32_t count, double *energy)
-{
-    double now = energy_of(x, window);
-    for (size_t i = 0; i < count; i += 4, x += 4) {
-        const double a = change(x, window), ab = a + change(x + 1, window);
-        const double c = change(x + 2, window), cd = c + change(x + 3, window);
-        energy[i] = now;
-        energy[i + 1] = now + a;
-        energy[i + 2] = now + ab;
-        energy[i + 3] = now + (ab + c);
-        now += ab + cd;
-    }
-}
-
 /* Energy of two windows together. Where they are silent it is infinite, so that their likeness is 0. */
 static float both(const Pitch *p, double early, double late)
 {
@@ -185,7 +135,7 @@ static void weigh(Pitch *p)
 {
     double energy[MOST_STARTS];
     const PitchLags near = p->near_starts, far = p->far_starts;
-    weigh_windows(p->frame + near.first, p->window, near.count, energy);
+    sliding_energy(p->frame + near.first, p->window, near.count, energy);
     const double *const centre = energy + (p->centre - near.first);
     p->level = *centre;
     for (uint32_t i = 0; i < p->near.count; ++i) {
@@ -193,7 +143,7 @@ static void weigh(Pitch *p)
         const double *const early = centre - lag / 2;
         p->energy[i] = both(p, early[0], early[lag]);
     }
-    weigh_windows(p->frame + far.first, p->window, far.count, energy);
+    sliding_energy(p->frame + far.first, p->window, far.count, energy);
     for (uint32_t i = 0; i < far.count; ++i)
         p->energy[p->near.count + i] = both(p, energy[far.count - 1 - i], p->level);
 }
@@ -247,140 +197,11 @@ static void some_lags(Pitch *p)
     p->lags_done += ROWS_PAIRS;
 }
 
-/* The value half way between y[0] and y[1], by Lagrange's polynomial through eight points. */
-static double between(const float *y)
-{
-    static const double tap[MARGIN] = {1225.0 / 2048, -245.0 / 2048, 49.0 / 2048, -5.0 / 2048};
-    double sum = 0;
-    for (int k = 0; k < MARGIN; k++)
-        sum += tap[k] * ((double)y[-k] + (double)y[1 + k]);
-    return sum;
-}
-
-/* The top near a peak y[0]: *offset in samples from y[0], and *height. A parabola through the largest of the points
- * half a sample apart and its neighbours. */
-static void refine(const float *y, double *offset, double *height)
-{
-    const double point[5] = {(double)y[-1], between(y - 1), (double)y[0], between(y), (double)y[1]};
-    const int top = point[1] > point[2] && point[1] >= point[3] ? 1 : point[3] > point[2] ? 3 : 2;
-    const double a = point[top - 1], b = point[top], c = point[top + 1];
-    const double bend = a - 2 * b + c;
-    const double at = bend < 0 ? 0.5 * (a - c) / bend : 0;
-    *offset = 0.5 * (top - 2 + at);
-    *height = fmin(1, b - 0.25 * (a - c) * at);
-}
-
-static bool is_peak(const float *y)
-{
-    return y[0] > y[-1] && y[0] >= y[1];
-}
-
-/* Inserts a candidate if it is among the best; candidates are kept in order, and number 0 is "no pitch". */
-static void offer(PitchColumn *column, PitchCandidate c)
-{
-    uint32_t at = column->count;
-    if (at > PITCH_CANDIDATES) {
-        if (c.cost >= column->candidate[PITCH_CANDIDATES].cost)
-            return;
-        at = PITCH_CANDIDATES;
-    } else {
-        column->count++;
-    }
-    for (; at > 1 && column->candidate[at - 1].cost > c.cost; at--)
-        column->candidate[at] = column->candidate[at - 1];
-    column->candidate[at] = c;
-}
-
-static void find_candidates(const Pitch *p, PitchColumn *column)
-{
-    column->count = 1;
-    column->candidate[0] = (PitchCandidate){.cost = (float)(1 - UNVOICED_CLARITY)};
-    column->clarity = 0;
-    for (uint32_t i = MARGIN; i + MARGIN < p->near.count; i++) {
-        const float *y = p->likeness + i;
-        if (*y < (float)WEAKEST_PEAK || !is_peak(y))
-            continue;
-        double offset, clarity;
-        refine(y, &offset, &clarity);
-        const double lag = p->near.first + i + offset, octave = log2(lag);
-        const double cost = 1 - clarity + OCTAVE_PRICE * (octave - log2(p->rate / SEARCH_HIGHEST));
-        column->clarity = fmax(column->clarity, clarity);
-        offer(column, (PitchCandidate){lag, (float)octave, (float)clarity, (float)cost, 0});
-    }
-}
-
-static double find_repeat(const Pitch *p)
-{
-    double best = 0;
-    for (uint32_t i = MARGIN; i + MARGIN < p->far.count; i++) {
-        const float *y = p->likeness + p->near.count + i;
-        double offset, height = 0;
-        if (is_peak(y))
-            refine(y, &offset, &height);
-        best = fmax(best, height);
-    }
-    return best;
-}
-
-static float transition(const PitchCandidate *a, const PitchCandidate *b)
-{
-    if (a->lag <= 0 || b->lag <= 0)
-        return (a->lag <= 0) == (b->lag <= 0) ? 0 : (float)VOICING_PRICE;
-    return (float)JUMP_PRICE * fabsf(a->octave - b->octave);
-}
-
-static void extend_paths(const PitchColumn *before, PitchColumn *now)
-{
-    float cheapest = HUGE_VALF;
-    for (uint32_t i = 0; i < now->count; i++) {
-        PitchCandidate *c = &now->candidate[i];
-        float best = HUGE_VALF;
-        for (uint32_t j = 0; j < before->count; j++) {
-            const float cost = before->candidate[j].cost + transition(&before->candidate[j], c);
-            if (cost < best) {
-                best = cost;
-                c->from = j;
-            }
-        }
-        c->cost += best;
-        cheapest = c->cost < cheapest ? c->cost : cheapest;
-    }
-    for (uint32_t i = 0; i < now->count; i++)
-        now->candidate[i].cost -= cheapest; /* so that costs do not grow without end */
-}
-
-static void decide(Pitch *p)
-{
-    const PitchColumn *column = &p->column[p->newest];
-    uint32_t on = 0;
-    for (uint32_t i = 1; i < column->count; i++)
-        if (column->candidate[i].cost < column->candidate[on].cost)
-            on = i;
-    uint32_t at = p->newest;
-    for (uint32_t back = 0; back < PITCH_DELAY; back++) {
-        on = p->column[at].candidate[on].from;
-        at = (at + PITCH_DELAY) % (PITCH_DELAY + 1);
-    }
-    column = &p->column[at];
-    const PitchCandidate *c = &column->candidate[on];
-    p->out = (PitchFrame){.hz = c->lag > 0 ? p->rate / c->lag : 0,
-                          .clarity = c->lag > 0 ? (double)c->clarity : column->clarity,
-                          .level = column->level,
-                          .repeat = column->repeat};
-}
-
 static void finish_frame(Pitch *p)
 {
     while (p->lags_done < p->lags)
         some_lags(p);
-    const PitchColumn *before = &p->column[p->newest];
-    p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
-    PitchColumn *now = &p->column[p->newest];
-    find_candidates(p, now);
-    now->level = p->level / p->window;
-    now->repeat = find_repeat(p);
-    extend_paths(before, now);
-    decide(p);
+    p->out = pitch_path_add(&p->path, &(PitchLikeness){p->likeness, p->near, p->far, p->level / p->window});
 }
 
 /* ---- Samples ---- */

@@ -1,11 +1,8 @@
 /* Pitch tracking, 60 to 1100 Hz, one figure every 10 ms.
  *
  * Method: the normalised square difference function n(lag) = 2 sum a b / (sum a^2 + sum b^2) of P. McLeod and G.
- * Wyvill, "A smarter way to find pitch", ICMC 2005, over two equal windows that lie lag apart around the frame's
- * centre; its peaks are candidates, and the path through the candidates of successive frames that costs least (an
- * octave, a jump and a change between voiced and unvoiced each have a price) is found by dynamic programming, after P.
- * Boersma, "Accurate short-term analysis of the fundamental frequency", IFA Proceedings 17, 1993. From memory: neither
- * text was opened. The prices are this project's own.
+ * Wyvill, "A smarter way to find pitch", ICMC 2005 (from memory: the text was not opened), over two equal windows that
+ * lie lag apart around the frame's centre. Which of its peaks is the pitch: pitch_path.h.
  *
  * It works on the signal between 60 Hz and 2 kHz, falling gently below 150 Hz against rumble, decimated to between 8
  * and 16 kHz. The work of a frame is spread over the samples of the next one. Every decision is a ratio: a change of
@@ -14,6 +11,7 @@
 #define LINCTUS_PITCH_H
 
 #include "dsp.h"
+#include "pitch_path.h"
 #include "svf.h"
 #include "thin.h"
 
@@ -22,36 +20,9 @@
 #define PITCH_SILENCE 1e-16  /* mean square (-160 dBFS): below it a frame has no pitch */
 
 enum {
-    PITCH_SECTIONS = 2,   /* high-passes before the search */
-    PITCH_CANDIDATES = 8, /* most candidates of a frame, besides "no pitch" */
-    PITCH_DELAY = 8,      /* frames that a decision waits for those that follow */
-    PITCH_HOPS = 3,       /* hops in a window */
+    PITCH_SECTIONS = 2, /* high-passes before the search */
+    PITCH_HOPS = 3,     /* hops in a window */
 };
-
-typedef struct {
-    double hz;      /* 45..1250; 0: no pitch */
-    double clarity; /* 0..1, 1: periodic; at the pitch, or the highest found where there is none */
-    double level;   /* mean square in the band searched */
-    double repeat;  /* 0..1, likeness to the sound 99 to 101 ms ago: mains of 50 and of 60 Hz both repeat then */
-} PitchFrame;
-
-typedef struct {
-    double lag;    /* decimated samples; 0: no pitch */
-    float octave;  /* log2 of the lag */
-    float clarity; /* as in PitchFrame */
-    float cost;    /* cost of the cheapest path that ends here */
-    uint32_t from; /* that path's candidate in the frame before */
-} PitchCandidate;
-
-typedef struct {
-    uint32_t count;
-    PitchCandidate candidate[PITCH_CANDIDATES + 1];
-    double clarity, level, repeat;
-} PitchColumn;
-
-typedef struct {
-    uint32_t first, count; /* decimated samples; margins at both ends are for interpolation only */
-} PitchLags;
 
 typedef struct {
     double rate;                       /* after decimation, Hz */
@@ -78,8 +49,7 @@ typedef struct {
     double level;          /* energy of the window at `centre` */
     uint32_t lags_done;
 
-    PitchColumn column[PITCH_DELAY + 1];
-    uint32_t newest;
+    PitchPath path;
     PitchFrame out;
 } Pitch;
 

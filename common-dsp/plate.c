@@ -97,10 +97,8 @@ static void reset(void *dsp)
     p->ring.at = 0;
     clear_states(p);
     Smooth *const all[] = {&p->decay, &p->damping, &p->low_cut, &p->wet, &p->dry, &p->width, NULL};
-    for (Smooth *const *s = all; *s; ++s) {
-        smooth_jump(*s, (*s)->target);
-        smooth_restart(*s);
-    }
+    for (Smooth *const *s = all; *s; ++s)
+        smooth_restart_at_target(*s);
     p->fresh = true;
 }
 

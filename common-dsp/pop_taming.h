@@ -1,11 +1,9 @@
 /* Pops: turns down the bursts of air that a p or b blows onto the microphone, and only those. Method ours.
  *
- * A pop is sound under 100 Hz as loud as the voice (`from` dB against its level, over 20 ms) and 10 dB louder than all
- * sound above 250 Hz. It is caught on its rise, when still 8 dB fainter, if it is 18 dB over all sound above. Sung and
- * spoken notes, however low, have harmonics and so more sound above. A hum that goes on when the voice above it ends is
- * not a pop, as a burst rises by 10 dB out of steady sound. Nor is anything longer than 0.18 s (a rumble, a bump),
- * which is let go. A pop is over as soon as a voice sounds above it. While it learns, the take's pops are counted as
- * Check counts them (pops.h), which looks a quarter of a second ahead and so can count pops but not catch them.
+ * A pop is sound under 100 Hz as loud as the voice (`from` dB against its level, over 20 ms), far louder than all sound
+ * above 250 Hz, that rises out of steady sound; how it is caught and let go: pop_watch.h. While it learns, the take's
+ * pops are counted as Check counts them (pops.h), which looks a quarter of a second ahead and so can count pops but not
+ * catch them.
  *
  * The cut is a bell (design.h), `down` dB deep, half of that at 35 Hz and at `up_to`. It starts from rest and moves
  * without a kink; the delay of 14 ms lets it come before the burst. Where nothing is caught the output is the delayed
@@ -19,6 +17,7 @@
 #include "delay.h"
 #include "fade.h"
 #include "living.h"
+#include "pop_watch.h"
 #include "pops.h"
 #include "processor.h"
 #include "smooth.h"
@@ -45,16 +44,6 @@ typedef struct {
     Tally voice, bursts; /* levels, dB */
 } PopMemory;
 
-/* Measures the power below 100 Hz and above 250 Hz, at a reduced rate of a few kHz. */
-typedef struct {
-    uint32_t group, into; /* samples averaged into one; how many of the current one are in */
-    float sum;            /* of those */
-    Svf bottom[2], top;
-    SvfState bottom_state[2], top_state;
-    double keep_up, keep_down; /* one-pole coefficients for rising and for falling power */
-    double low, high;          /* the powers */
-} PopEar;
-
 typedef struct {
     double rate;
     uint32_t channels, latency;
@@ -67,16 +56,10 @@ typedef struct {
     Hearing hearing;
     Pops finder;
     Living living;
-    PopEar ear;
+    PopWatch watch;
 
-    double steady;     /* power of the steady sound at the bottom; rises no faster than a hum does */
-    double climb;      /* largest ratio by which `steady` rises in a cell */
-    uint32_t settling; /* cells until rises are looked for */
-    uint32_t lasting;  /* cells since the current pop began; 0: there is none */
-    bool catching;     /* a pop is being turned down */
-    uint32_t over;     /* cells since it last sounded like a pop */
-    Smooth cut, top;   /* depth, dB; upper end, log2 of Hz. Stepped once a cell */
-    bool at_rest;      /* the bell does nothing in this cell */
+    Smooth cut, top; /* depth, dB; upper end, log2 of Hz. Stepped once a cell */
+    bool at_rest;    /* the bell does nothing in this cell */
     Sos bell;
     Fade hear;
     Delay delay[DSP_CHANNELS];

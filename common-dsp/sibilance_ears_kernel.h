@@ -1,6 +1,6 @@
 /* sibilance_ears.h for vectors of FLOATS (floats.h), under the name SIBILANCE_EARS; with SIBILANCE_ONE for one channel,
  * whose filters fill a vector of eight. No include guard: it is the body of the files that include it. */
-#include "floats.h"
+#include "floats_svf.h"
 #include "sibilance_ears.h"
 
 enum {
@@ -8,66 +8,26 @@ enum {
     HIGH = 2, /* the high band's lane in it */
 };
 
-/* ---- four_svf.h's step, as wide as the vectors ---- */
-
-typedef struct {
-    Floats direct, by_first, by_second, keep, lift, rise;
-} Sections;
-
-typedef struct {
-    Floats first, second;
-} States;
-
-/* Fours of sections, `apart` bytes from one to the next; 0: the same four in each half of a vector. */
-static INLINED Sections load_sections(const FourSections *c, size_t apart)
-{
-    return (Sections){floats_load_fours(c->direct, apart),    floats_load_fours(c->by_first, apart),
-                      floats_load_fours(c->by_second, apart), floats_load_fours(c->keep, apart),
-                      floats_load_fours(c->lift, apart),      floats_load_fours(c->rise, apart)};
-}
-
-static INLINED States load_states(const FourStates *s, size_t apart)
-{
-    return (States){floats_load_fours(s->first, apart), floats_load_fours(s->second, apart)};
-}
-
-static INLINED void store_states(FourStates *to, size_t apart, const States *s)
-{
-    floats_store_fours(to->first, apart, s->first);
-    floats_store_fours(to->second, apart, s->second);
-}
-
-static INLINED Floats step(const Sections *c, States *s, Floats x)
-{
-    const Floats v = floats_sub(x, s->second);
-    const Floats held = floats_add(floats_mul(c->by_first, s->first), floats_mul(c->by_second, s->second));
-    const Floats rising = floats_add(s->second, floats_mul(c->lift, s->first));
-    s->first = floats_add(floats_mul(c->keep, s->first), floats_mul(c->lift, v));
-    s->second = floats_add(rising, floats_mul(c->rise, v));
-    return floats_add(floats_mul(c->direct, x), held);
-}
-
-/* ---- Ears ---- */
-
 #ifdef SIBILANCE_ONE
 
 /* One channel: both halves of a vector hold the four lower flanks; the next vector holds the eight upper filters. */
 void SIBILANCE_EARS(Sibilance *s, const float *const *in, uint32_t n)
 {
     const size_t next_sections = sizeof s->upper[0], next_states = sizeof s->state[0].upper[0];
-    const Sections flank = load_sections(&s->flank, 0), upper = load_sections(s->upper, next_sections);
-    States low = load_states(&s->state[0].flank, 0), high = load_states(s->state[0].upper, next_states);
+    const FloatsSvf flank = floats_svf_load(&s->flank, 0), upper = floats_svf_load(s->upper, next_sections);
+    FloatsSvfState low = floats_states_load(&s->state[0].flank, 0),
+                   high = floats_states_load(s->state[0].upper, next_states);
     const Floats keep = floats_load(s->keep);
     Floats gathered = floats_load(s->gathered);
     float steady = s->steady;
     for (uint32_t t = 0; t < n; ++t) {
-        const Floats over = step(&flank, &low, floats_all(in[0][t]));
-        const Floats y = step(&upper, &high, floats_spread_upper(over, HIGH)), power = floats_mul(y, y);
+        const Floats over = floats_svf_step(&flank, &low, floats_all(in[0][t]));
+        const Floats y = floats_svf_step(&upper, &high, floats_spread_upper(over, HIGH)), power = floats_mul(y, y);
         gathered = floats_add(floats_mul(keep, gathered), power);
         steady = s->steady_keep * steady + floats_lane(power, LOW);
     }
-    store_states(&s->state[0].flank, 0, &low);
-    store_states(s->state[0].upper, next_states, &high);
+    floats_states_store(&s->state[0].flank, 0, &low);
+    floats_states_store(s->state[0].upper, next_states, &high);
     floats_store(s->gathered, gathered);
     s->steady = steady;
 }
@@ -78,20 +38,20 @@ enum { ABREAST = FLOATS / FOUR }; /* channels in a vector, a four each */
 
 /* Filter states of the channels in a vector, in registers. */
 typedef struct {
-    States flank, upper[SIBILANCE_FOURS];
+    FloatsSvfState flank, upper[SIBILANCE_FOURS];
 } Ear;
 
 static INLINED Ear load_ear(const SibilanceState *s)
 {
-    return (Ear){load_states(&s->flank, sizeof *s),
-                 {load_states(&s->upper[0], sizeof *s), load_states(&s->upper[1], sizeof *s)}};
+    return (Ear){floats_states_load(&s->flank, sizeof *s),
+                 {floats_states_load(&s->upper[0], sizeof *s), floats_states_load(&s->upper[1], sizeof *s)}};
 }
 
 static INLINED void store_ear(SibilanceState *to, const Ear *ear)
 {
-    store_states(&to->flank, sizeof *to, &ear->flank);
-    store_states(&to->upper[0], sizeof *to, &ear->upper[0]);
-    store_states(&to->upper[1], sizeof *to, &ear->upper[1]);
+    floats_states_store(&to->flank, sizeof *to, &ear->flank);
+    floats_states_store(&to->upper[0], sizeof *to, &ear->upper[0]);
+    floats_states_store(&to->upper[1], sizeof *to, &ear->upper[1]);
 }
 
 /* The power in each lane: the first four, and the rest. */
@@ -100,18 +60,18 @@ typedef struct {
 } Powers;
 
 /* The power of this sample that each lane lets through, summed over the vector's channels. */
-static INLINED Powers hear(const Sections *flank, const Sections *upper, Ear *ear, Floats x)
+static INLINED Powers hear(const FloatsSvf *flank, const FloatsSvf *upper, Ear *ear, Floats x)
 {
-    const Floats over = step(flank, &ear->flank, x);
-    const Floats first = step(&upper[0], &ear->upper[0], over);
-    const Floats rest = step(&upper[1], &ear->upper[1], floats_spread(over, HIGH));
+    const Floats over = floats_svf_step(flank, &ear->flank, x);
+    const Floats first = floats_svf_step(&upper[0], &ear->upper[0], over);
+    const Floats rest = floats_svf_step(&upper[1], &ear->upper[1], floats_spread(over, HIGH));
     return (Powers){floats_fold(floats_mul(first, first)), floats_fold(floats_mul(rest, rest))};
 }
 
 static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t channels, uint32_t n)
 {
-    const Sections flank = load_sections(&s->flank, 0);
-    const Sections upper[SIBILANCE_FOURS] = {load_sections(&s->upper[0], 0), load_sections(&s->upper[1], 0)};
+    const FloatsSvf flank = floats_svf_load(&s->flank, 0);
+    const FloatsSvf upper[SIBILANCE_FOURS] = {floats_svf_load(&s->upper[0], 0), floats_svf_load(&s->upper[1], 0)};
     const Four keep[] = {four_load(s->keep), four_load(s->keep + FOUR)};
     Four gathered[] = {four_load(s->gathered), four_load(s->gathered + FOUR)};
     Ear ear[DSP_CHANNELS];

@@ -18,6 +18,12 @@ void smooth_jump(Smooth *s, double value)
     s->holds = true;
 }
 
+void smooth_restart_at_target(Smooth *s)
+{
+    smooth_jump(s, s->target);
+    smooth_restart(s);
+}
+
 void smooth_to(Smooth *s, double target)
 {
     if (s->holds)

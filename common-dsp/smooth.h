@@ -21,6 +21,9 @@ void smooth_init(Smooth *s, double steps_per_second, double tau);
 /* The next smooth_to() jumps to its target. */
 void smooth_restart(Smooth *s);
 
+/* Jumps to its target; the next smooth_to() jumps too. */
+void smooth_restart_at_target(Smooth *s);
+
 /* Sets out for target; the first call after init or restart jumps there. */
 void smooth_to(Smooth *s, double target);
 

@@ -64,14 +64,6 @@ static bool rests(const Sos *s, uint32_t section)
     return svf_is_flat(&s->now[section]) && svf_is_flat(&s->goal[section]);
 }
 
-bool sos_rests(const Sos *s)
-{
-    for (uint32_t i = 0; i < s->sections; ++i)
-        if (!rests(s, i))
-            return false;
-    return true;
-}
-
 /* ---- The sections that work, in a row ---- */
 
 /* While any of them glides, this is done anew for every piece. */

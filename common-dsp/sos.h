@@ -47,9 +47,6 @@ void sos_glide_to(Sos *s, uint32_t section, const Svf *to);
 /* Call once a cell: sets states that have died away to 0 (dsp_hush). */
 void sos_hush(Sos *s);
 
-/* true: every section rests as the identity, and sos_run() would change nothing. */
-bool sos_rests(const Sos *s);
-
 /* n samples of every channel, in place; any n. A sample of -0 may become 0 where not every section rests. */
 void sos_run(Sos *s, double *const *x, uint32_t n);
 

@@ -59,36 +59,6 @@ double tally_below(const Tally *t, const TallyScale *scale, double count)
     return scale->low + (b + into) * scale->step;
 }
 
-/* Returns how many values lie in `width` bins from `first` on; *mean: their mean. */
-static double place(const Tally *t, const TallyScale *scale, uint32_t first, uint32_t width, double *mean)
-{
-    double values = 0.0, sum = 0.0;
-    for (uint32_t b = first; b < first + width; ++b) {
-        values += t->count[b];
-        sum += t->count[b] * middle(scale, b);
-    }
-    *mean = values > 0.0 ? sum / values : 0.0;
-    return values;
-}
-
-double tally_lowest(const Tally *t, const TallyScale *scale, uint32_t width, double least)
-{
-    double mean;
-    for (uint32_t b = 0; b + width <= scale->bins; ++b)
-        if (place(t, scale, b, width, &mean) >= least)
-            return mean;
-    return 0.0;
-}
-
-double tally_highest(const Tally *t, const TallyScale *scale, uint32_t width, double least)
-{
-    double mean;
-    for (uint32_t b = scale->bins - width + 1; b > 0; --b)
-        if (place(t, scale, b - 1, width, &mean) >= least)
-            return mean;
-    return 0.0;
-}
-
 /* Takes four bins at a time, so that no power waits for the one before it. Counts lie far below 2^31. */
 double tally_mean_db(const Tally *t, const TallyScale *scale, double from, double to)
 {

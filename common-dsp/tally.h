@@ -31,11 +31,6 @@ uint32_t tally_total(const Tally *t, const TallyScale *scale);
  * not for an empty tally. */
 double tally_below(const Tally *t, const TallyScale *scale, double count);
 
-/* The lowest and the highest place where at least `least` values lie within `width` bins: the mean of those values; 0
- * when there is no such place. */
-double tally_lowest(const Tally *t, const TallyScale *scale, uint32_t width, double least);
-double tally_highest(const Tally *t, const TallyScale *scale, uint32_t width, double least);
-
 /* For values in dB: the level of the mean power of those in bins whose middle lies in from..to; UNITS_DB_FLOOR when
  * there are none. */
 double tally_mean_db(const Tally *t, const TallyScale *scale, double from, double to);

@@ -1,33 +1,17 @@
 #include "tone.h"
 
 #include "design.h"
-#include "low_cut.h"
 #include "units.h"
 
 #include <string.h>
 
-static const double BAND_TAU = 0.02;    /* s, of each of the smoother's two poles; stepped once a cell */
-static const double SLOPE_TAU = 0.0225; /* s, the same for a change of the low cut's slope */
-static const double GOAL_TAU = 0.25;    /* s, the same where a finding moves its dip */
-static const double CUT_SLEW = 0.25;    /* octaves/s: a low cut set by listening moves no faster, unheard */
-static const double NOWHERE = 8.0;      /* log2 of Hz (256 Hz): where a dip waits for its first finding */
-static const double FADED = -0.02;      /* dB: a dip above this has faded out */
-
-#define LEAST_TAKEN_SHARE 0.6 /* of a resonance's height: what its dip takes out where it is just sure enough */
-#define MOST_TAKEN_SHARE  0.8 /* the same where its log odds are SURER_BY higher. Settled in resonance.md, "Dips" */
-#define SURER_BY          1.5 /* nepers */
-
+static const double BAND_TAU = 0.02; /* s, of each of the smoother's two poles; stepped once a cell */
 static const ToneParams off = {
     .low_cut = 100.0,
     .dip = {{250.0, 0.0, 1.0, false}, {400.0, 0.0, 1.0, false}, {800.0, 0.0, 1.0, false}},
     .air_freq = 12000.0,
     .take_out = 5.0,
 };
-
-static uint32_t cut_order(ToneSlope slope)
-{
-    return slope + 1; /* 12, 18, 24 dB per octave */
-}
 
 static void done(void *dsp);
 static void reset(void *dsp);
@@ -50,18 +34,11 @@ static bool init(void *dsp, double rate, uint32_t channels)
     spectrum_ear_init(&t->ear, rate, channels);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         build_up_init(&t->build_up[i], rate);
-        smooth_init(&t->goal[i].octave, rate / DSP_CELL, GOAL_TAU);
-        smooth_init(&t->goal[i].db, rate / DSP_CELL, GOAL_TAU);
-        smooth_init(&t->goal[i].width, rate / DSP_CELL, GOAL_TAU);
+        tone_band_init(&t->goal[i], rate, TONE_GOAL_TAU);
     }
-    smooth_init(&t->low_cut, rate / DSP_CELL, BAND_TAU);
-    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
-        smooth_init(&t->share[i], rate / DSP_CELL, SLOPE_TAU);
-    for (uint32_t i = 0; i < TONE_BANDS; ++i) {
-        smooth_init(&t->band[i].octave, rate / DSP_CELL, BAND_TAU);
-        smooth_init(&t->band[i].db, rate / DSP_CELL, BAND_TAU);
-        smooth_init(&t->band[i].width, rate / DSP_CELL, BAND_TAU);
-    }
+    tone_cut_init(&t->cut, rate);
+    for (uint32_t i = 0; i < TONE_BANDS; ++i)
+        tone_band_init(&t->band[i], rate, BAND_TAU);
     sos_init(&t->filter, TONE_SECTIONS, channels);
     set(t, &off);
     reset(t);
@@ -73,20 +50,6 @@ static void done(void *dsp)
     Tone *t = dsp;
     partials_done(&t->partials);
     resonance_done(&t->finder);
-}
-
-/* Jumps to the last target; the next one is jumped to as well. */
-static void restart(Smooth *s)
-{
-    smooth_jump(s, s->target);
-    smooth_restart(s);
-}
-
-static void restart_band(ToneBand *band)
-{
-    restart(&band->octave);
-    restart(&band->db);
-    restart(&band->width);
 }
 
 static void hear_nothing(Tone *t)
@@ -104,16 +67,14 @@ static void reset(void *dsp)
     t->fresh = true;
     t->still = 0;
     living_reset(&t->living);
-    restart(&t->low_cut);
-    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
-        restart(&t->share[i]);
+    tone_cut_restart(&t->cut);
     for (uint32_t i = 0; i < TONE_BANDS; ++i)
-        restart_band(&t->band[i]);
+        tone_band_restart(&t->band[i]);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         build_up_reset(&t->build_up[i]);
-        restart_band(&t->goal[i]);
+        tone_band_restart(&t->goal[i]);
     }
-    restart(&t->whole);
+    smooth_restart_at_target(&t->whole);
     smooth_restart(&t->even_gain);
     t->even = (ToneEven){.rate = t->rate};
     sos_reset(&t->filter);
@@ -183,25 +144,6 @@ static void restored(void *dsp)
     resonance_stop(&t->finder);
 }
 
-/* The surer a finding is, the more of it is taken out: heights are right on average, places and widths are not. */
-double tone_dip_depth(const Resonance *r, double take_out)
-{
-    const double share = LEAST_TAKEN_SHARE + (MOST_TAKEN_SHARE - LEAST_TAKEN_SHARE) *
-                                                 dsp_clamp((r->sure - RESONANCE_SURE) / SURER_BY, 0.0, 1.0);
-    return -fmin(share * r->height, take_out);
-}
-
-static uint32_t order_in_force(const Tone *t)
-{
-    return cut_order(t->params.slope == TONE_CUT_OFF ? TONE_CUT_12 : t->params.slope);
-}
-
-/* Hz; 0: no note is sure. */
-static double found_low_cut(const Tone *t)
-{
-    return low_cut_for(t->memory.lowest_note, order_in_force(t));
-}
-
 static void report(const void *dsp, void *to)
 {
     const Tone *t = dsp;
@@ -209,13 +151,13 @@ static void report(const void *dsp, void *to)
     ToneReport *report = to;
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         report->found[i].freq = m->found[i].hz;
-        report->found[i].depth = tone_dip_depth(&m->found[i], t->params.take_out);
+        report->found[i].depth = tone_band_depth(&m->found[i], t->params.take_out);
         report->found[i].width = m->found[i].width;
         report->found[i].sure = m->found[i].sure;
     }
     report->voice_heard = resonance_voice_heard(&m->notes);
     report->lowest_note = m->lowest_note;
-    report->low_cut = found_low_cut(t);
+    report->low_cut = tone_cut_found(m->lowest_note, t->params.slope);
     report->makeup = t->even.now;
 }
 
@@ -227,70 +169,15 @@ static void set(void *dsp, const void *wanted)
     const ToneParams *p = wanted;
     t->params = *p;
     t->still = 0;
-    t->cut_octave = log2(p->low_cut);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         t->hand_octave[i] = log2(p->dip[i].freq);
     t->hand_octave[TONE_AIR] = log2(p->air_freq);
-    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
-        smooth_to(&t->share[i], p->slope == i ? 1.0 : 0.0);
+    tone_cut_set(&t->cut, p->slope, p->low_cut);
     if (learn_switch(&t->learn, p->learn))
         start_afresh(t);
     if (!p->learn)
         resonance_stop(&t->finder);
     tone_even_hurry(&t->even);
-}
-
-static void band_to(ToneBand *band, double octave, double db, double width)
-{
-    smooth_to(&band->octave, octave);
-    smooth_to(&band->db, db);
-    smooth_to(&band->width, width);
-}
-
-static bool band_settled(const ToneBand *band)
-{
-    return smooth_settled(&band->octave) && smooth_settled(&band->db) && smooth_settled(&band->width);
-}
-
-static void follow_finding(ToneBand *goal, const Resonance *found, double take_out)
-{
-    const bool any = found->hz > 0.0;
-    if (!any && goal->octave.holds && band_settled(goal) && goal->db.target == 0.0)
-        return; /* nothing was found, and nothing is left of what was */
-    const double octave = any ? log2(found->hz) : goal->octave.holds ? goal->octave.target : NOWHERE;
-    const double width = any ? found->width : goal->octave.holds ? goal->width.target : 1.0;
-    const double depth = tone_dip_depth(found, take_out);
-    if (!goal->octave.holds || goal->db.value > FADED) {
-        smooth_jump(&goal->octave, octave);
-        smooth_jump(&goal->width, width);
-    }
-    if (fabs(octave - goal->octave.target) > TONE_FAR)
-        smooth_to(&goal->db, 0.0);
-    else
-        band_to(goal, octave, depth, width);
-    smooth_step(&goal->octave);
-    smooth_step(&goal->db);
-    smooth_step(&goal->width);
-}
-
-/* log2 of Hz. Worked out again only where the order or the lowest note has changed. */
-static double goal_of_low_cut(Tone *t)
-{
-    const uint32_t order = order_in_force(t);
-    if (t->note.order != order || t->note.lowest != t->memory.lowest_note) {
-        const double found = found_low_cut(t);
-        t->note = (ToneNote){t->memory.lowest_note, order, log2(found > 0.0 ? found : LOW_CUT_UNKNOWN)};
-    }
-    return t->note.octave;
-}
-
-/* A low cut set by listening moves slowly, but after a reset jumps to its place. */
-static void aim_low_cut(Tone *t)
-{
-    const double goal = goal_of_low_cut(t);
-    const double most = CUT_SLEW * DSP_CELL / t->rate;
-    t->cut_goal = t->fresh ? goal : t->cut_goal + dsp_clamp(goal - t->cut_goal, -most, most);
-    smooth_to(&t->low_cut, t->params.cut_listening ? t->cut_goal : t->cut_octave);
 }
 
 static double when_it_builds_up(Tone *t, uint32_t i, bool wanted)
@@ -307,7 +194,7 @@ static void aim_dip(Tone *t, uint32_t i)
     const ToneParams *p = &t->params;
     const ToneDip *hand = &p->dip[i];
     ToneBand *goal = &t->goal[i];
-    follow_finding(goal, &t->memory.found[i], p->take_out);
+    tone_band_follow(goal, &t->memory.found[i], p->take_out);
     const bool found = p->listening;
     double depth = found ? goal->db.value : hand->depth;
     const double octave = found ? goal->octave.value : t->hand_octave[i];
@@ -326,13 +213,13 @@ static void aim(Tone *t)
 {
     if (t->params.point_out == TONE_POINT_NONE)
         smooth_to(&t->whole, 0.0);
-    aim_low_cut(t);
+    tone_cut_aim(&t->cut, t->memory.lowest_note, t->params.cut_listening, t->fresh);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         aim_dip(t, i);
     const bool air = t->params.point_out == TONE_POINT_AIR;
     if (air)
         smooth_to(&t->whole, -TONE_POINT_DB);
-    band_to(&t->band[TONE_AIR], t->hand_octave[TONE_AIR], air ? TONE_POINT_DB : t->params.air_lift, 1.0);
+    tone_band_to(&t->band[TONE_AIR], t->hand_octave[TONE_AIR], air ? TONE_POINT_DB : t->params.air_lift, 1.0);
 }
 
 /* After a reset there is nothing to glide from. */
@@ -344,53 +231,12 @@ static void section_to(Tone *t, uint32_t section, const Svf *to)
         sos_glide_to(&t->filter, section, to);
 }
 
-/* Where there is a first-order section, the second-order one comes first; a section that does nothing has the other's
- * poles. The more alike sections are, the less moves when one turns into another. */
-static void sections_of(ToneSlope slope, double hz, double rate, Svf *section)
-{
-    Biquad b[DESIGN_BUTTERWORTH_MAX];
-    const uint32_t order = cut_order(slope == TONE_CUT_OFF ? TONE_CUT_12 : slope);
-    const uint32_t sections = design_butterworth_high_pass(order, hz, rate, b);
-    const bool swap = order % 2;
-    for (uint32_t i = 0; i < TONE_CUT_SECTIONS; ++i) {
-        section[i] = svf_from_biquad(&b[i < sections ? (swap ? sections - 1 - i : i) : 0]);
-        if (slope == TONE_CUT_OFF || i >= sections)
-            section[i] = svf_flat(&section[i]);
-    }
-}
-
-/* A mixture of two slopes' sections is as stable as they are (svf.h). */
-static void mix_slopes(const Tone *t, double hz, Svf *mix)
-{
-    double share = 0.0;
-    for (ToneSlope slope = TONE_CUT_OFF; slope < TONE_SLOPES; ++slope) {
-        Svf own[TONE_CUT_SECTIONS];
-        if (t->share[slope].value == 0.0)
-            continue;
-        sections_of(slope, hz, t->rate, own);
-        share += t->share[slope].value;
-        for (uint32_t i = 0; i < TONE_CUT_SECTIONS; ++i)
-            mix[i] =
-                share == t->share[slope].value ? own[i] : svf_between(&mix[i], &own[i], t->share[slope].value / share);
-    }
-}
-
-static bool low_cut_settled(const Tone *t)
-{
-    bool settled = smooth_settled(&t->low_cut);
-    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
-        settled = settled && smooth_settled(&t->share[i]);
-    return settled;
-}
-
 static void tick_low_cut(Tone *t)
 {
-    if (!t->fresh && low_cut_settled(t))
+    if (!t->fresh && tone_cut_settled(&t->cut))
         return;
     Svf mix[TONE_CUT_SECTIONS];
-    for (uint32_t i = 0; i < TONE_SLOPES; ++i)
-        smooth_step(&t->share[i]);
-    mix_slopes(t, exp2(smooth_step(&t->low_cut)), mix);
+    tone_cut_step(&t->cut, mix);
     for (uint32_t i = 0; i < TONE_CUT_SECTIONS; ++i)
         section_to(t, i, &mix[i]);
 }
@@ -408,8 +254,8 @@ static double hz_of(ToneHz *known, double octave)
 static ToneCurve curve_of(Tone *t)
 {
     const ToneParams *p = &t->params;
-    ToneCurve c = {.order = p->slope == TONE_CUT_OFF ? 0.0 : cut_order(p->slope),
-                   .low_cut = hz_of(&t->cut_hz, t->low_cut.target),
+    ToneCurve c = {.order = p->slope == TONE_CUT_OFF ? 0.0 : tone_cut_order(p->slope),
+                   .low_cut = hz_of(&t->cut_hz, t->cut.octave.target),
                    .air_hz = p->air_freq,
                    .air_db = p->air_lift};
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
@@ -439,7 +285,7 @@ static void tick_even(Tone *t)
 static void tick_band(Tone *t, uint32_t i)
 {
     ToneBand *band = &t->band[i];
-    if (!t->fresh && band_settled(band))
+    if (!t->fresh && tone_band_settled(band))
         return;
     const double hz = exp2(smooth_step(&band->octave));
     const double db = smooth_step(&band->db);
@@ -455,14 +301,14 @@ enum { STILL = 8 };
 /* true: nothing moves, and nothing listens. */
 static bool rests(Tone *t)
 {
-    bool rest = !t->fresh && !t->params.learn && !t->listened && low_cut_settled(t) && smooth_settled(&t->whole) &&
-                smooth_settled(&t->even_gain);
+    bool rest = !t->fresh && !t->params.learn && !t->listened && tone_cut_settled(&t->cut) &&
+                smooth_settled(&t->whole) && smooth_settled(&t->even_gain);
     for (uint32_t i = 0; i < TONE_BANDS; ++i)
-        rest = rest && band_settled(&t->band[i]);
+        rest = rest && tone_band_settled(&t->band[i]);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
-        rest = rest && !t->watched[i] && band_settled(&t->goal[i]);
+        rest = rest && !t->watched[i] && tone_band_settled(&t->goal[i]);
     const ToneCurve curve = curve_of(t);
-    return rest && t->cut_goal == t->note.octave &&
+    return rest && t->cut.goal == t->cut.note.octave &&
            tone_even_rests(&t->even, t->memory.spectrum_version, &curve, t->params.even_loudness);
 }
 

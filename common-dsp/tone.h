@@ -21,6 +21,8 @@
 #include "processor.h"
 #include "smooth.h"
 #include "sos.h"
+#include "tone_band.h"
+#include "tone_cut.h"
 #include "tone_even.h"
 #include "tone_memory.h"
 
@@ -29,9 +31,7 @@
 enum { TONE_AIR = TONE_DIPS, TONE_BANDS };
 
 /* Sections, in the order of the signal path: the low cut, then the bands. */
-enum { TONE_CUT_SECTIONS = 2, TONE_SECTIONS = TONE_CUT_SECTIONS + TONE_BANDS };
-
-typedef enum { TONE_CUT_OFF, TONE_CUT_12, TONE_CUT_18, TONE_CUT_24, TONE_SLOPES } ToneSlope; /* dB per octave */
+enum { TONE_SECTIONS = TONE_CUT_SECTIONS + TONE_BANDS };
 
 /* A band's choice of TonePoint is its index + 1. */
 typedef enum { TONE_POINT_NONE, TONE_POINT_DIP_1, TONE_POINT_DIP_2, TONE_POINT_DIP_3, TONE_POINT_AIR } TonePoint;
@@ -70,19 +70,6 @@ typedef struct {
     double makeup;      /* dB, now: the gain that keeps the loudness */
 } ToneReport;
 
-typedef struct {
-    Smooth octave; /* log2 of the frequency in Hz */
-    Smooth db;
-    Smooth width; /* octaves; the air lift has none */
-} ToneBand;
-
-/* The low cut that follows from a lowest note. */
-typedef struct {
-    double lowest; /* Hz; 0: not sure */
-    uint32_t order;
-    double octave; /* log2 of the low cut in Hz */
-} ToneNote;
-
 /* A frequency as it was last worked out; hz is 0 before the first time. */
 typedef struct {
     double octave, hz; /* log2 of Hz, and Hz */
@@ -92,11 +79,10 @@ typedef struct {
     double rate;
     uint32_t channels;
     ToneParams params;
-    double hand_octave[TONE_BANDS], cut_octave; /* log2 of the frequencies set by hand, in Hz */
-    bool fresh;                                 /* nothing has run since the last reset: settings are jumped to */
+    double hand_octave[TONE_BANDS]; /* log2 of the frequencies set by hand, in Hz */
+    bool fresh;                     /* nothing has run since the last reset: settings are jumped to */
     uint32_t still; /* cells for which nothing has moved, on hold; from STILL on nothing will until a setting changes */
-    Smooth low_cut; /* log2 of the frequency in Hz */
-    Smooth share[TONE_SLOPES]; /* of each slope in the low cut, 0..1: a change of slope is a cross-fade */
+    ToneCut cut;
     ToneBand band[TONE_BANDS];
     Sos filter;
     BuildUp build_up[TONE_DIPS];
@@ -115,10 +101,8 @@ typedef struct {
     bool listened;            /* to the cell that has passed */
     uint32_t heard, worked;   /* pieces heard since the reset; the same when the finder last started */
     ToneBand goal[TONE_DIPS]; /* where findings move their dips, slowly */
-    ToneNote note;            /* what the low cut was last worked out for */
-    double cut_goal;          /* log2 of Hz: where the lowest note moves the low cut, slowly */
     ToneEven even;
-    ToneHz cut_hz, goal_hz[TONE_DIPS]; /* the frequencies of low_cut and goal */
+    ToneHz cut_hz, goal_hz[TONE_DIPS]; /* the frequencies of cut and goal */
     double even_db;                    /* dB: even_gain was worked out for this */
     Smooth even_gain;                  /* a factor */
 } Tone;
@@ -130,8 +114,5 @@ extern const Processor tone;
  * gain that is still moving, now at `now` dB. The spectrum of the voice's loudness is counted as it would be at 0 dB;
  * nothing else that is learned depends on a level. */
 void tone_hear_through(Tone *t, double now);
-
-/* Depth of the dip that a finding gets: dB, -take_out..0. take_out: dB, 0..12. */
-double tone_dip_depth(const Resonance *r, double take_out);
 
 #endif

@@ -222,8 +222,3 @@ float true_peak_above(TruePeak *p, uint32_t channel, const float *in, float know
     }
     return known;
 }
-
-float true_peak_process(TruePeak *p, uint32_t channel, const float *in, uint32_t n)
-{
-    return true_peak_above(p, channel, in, 0.f, n);
-}

@@ -227,11 +227,9 @@ bool spectrum_ear_tick(SpectrumEar *e, double energy[SPECTRUM_BANDS])
 
 static void halve(VoiceSpectrum *s)
 {
-    for (uint32_t i = 0; i < EVEN_FINE; ++i)
-        s->blocks[i] = (s->blocks[i] + 1) / 2;
+    even_halve(s->blocks, EVEN_FINE);
     for (uint32_t row = 0; row < EVEN_ROWS; ++row)
-        for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
-            s->energy[row][b] = (s->energy[row][b] + 1) / 2;
+        even_halve(s->energy[row], SPECTRUM_BANDS);
     spectrum_recount(s);
 }
 

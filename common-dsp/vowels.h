@@ -1,13 +1,15 @@
-/* Which vowel a piece of a note is, as levels of its harmonics. A vowel is a pair of formants on a grid of those that
- * people have; each pair's likelihood follows from its nearness to published vowels and its fit to the levels.
- * Equations and sources: resonance.md ("Vowels"). */
+/* Vowels as pairs of formants on a grid of those that people have, how near each pair lies to published vowels, and how
+ * often each of those is sung. Which one a piece of a note is: vowel_look.h, vowel_blend.h. Equations and sources:
+ * resonance.md ("The fit"). */
 #ifndef LINCTUS_VOWELS_H
 #define LINCTUS_VOWELS_H
 
 #include "four.h"
 #include "resonance_memory.h"
 
-#define CURVE_LOW 100.0 /* Hz: where the bins of every curve begin */
+#define CURVE_LOW      100.0   /* Hz: where the bins of every curve begin */
+#define VOWELS_UNKNOWN 1e-9    /* likelihood of an opened mouth where no vowel needs it */
+#define VOWELS_PADDING (-1e9f) /* nepers, in the places that pad a row */
 
 enum {
     CURVE_BINS = 52, /* of a curve, each a twelfth of an octave */
@@ -51,18 +53,6 @@ typedef struct {
     double sung[VOWELS];
 } VowelShares;
 
-/* What is worked out for a piece on the way to its vowel. Places beyond its harmonics hold 0. */
-typedef struct {
-    float there[PARTIALS_MOST]; /* 1 where it has a harmonic */
-    float rest[PARTIALS_MOST];  /* dB: levels less what is known, their mean taken off */
-    float first[VOWELS_LOOKS][PARTIALS_MOST];
-    float second[PARTIALS_MOST][VOWELS_ROW];
-    float second_squares[VOWELS_ROW];           /* sum over the harmonics, of each second formant, its mean taken off */
-    float likely[VOWELS_FIRST + 1][VOWELS_ROW]; /* nepers, then shares of 1 */
-    uint32_t rows, row[VOWELS_FIRST + 1];       /* the rows in which any pair has a share */
-    float open_near[VOWELS][VOWELS_SECOND], open_likely[VOWELS_ROW];
-} VowelLook;
-
 /* The bin, 0..CURVE_BINS - 1, that a harmonic lies in; harmonic: 0..count - 1. */
 static inline uint32_t vowels_bin(const VowelPiece *p, uint32_t harmonic)
 {
@@ -75,6 +65,9 @@ double curve_hz(double bin);
 /* Level in dB at hz of one pole pair of a cascade, 0 dB at 0 Hz; centre, wide: Hz. */
 double vowels_formant_db(double hz, double centre, double wide);
 
+/* Hz, bandwidth of the first formant. */
+double vowels_first_width(VowelKind kind);
+
 /* Once: makes the tables. */
 void vowels_tables(VowelTables *t);
 
@@ -84,14 +77,11 @@ void vowels_read(VowelPiece *to, const ResonancePiece *from);
 /* Before a pass: works out the priors of one first formant's pairs. Row 0 comes first: it clears the counts. */
 void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row);
 
-/* First of three steps for a piece of two harmonics or more. known: dB, the part of its levels that is no vowel. */
-void vowels_look(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece, const float *known);
-
-/* Second step: how likely each pair of formants is. */
-void vowels_try(VowelLook *l, const VowelShares *s, const VowelTables *t, const VowelPiece *piece);
-
-/* Third step: piece->vowel gets the mean over all vowels, weighted by their likelihood; counts them in *s. */
-void vowels_blend(VowelLook *l, VowelShares *s, const VowelTables *t, VowelPiece *piece);
+/* For a mouth that is opened until the first formant lies at the pitch hz, of all vowels whose own lies lower: near
+ * gets how likely each second formant is for each of them, times how often it is sung; likely the sums over the vowels.
+ */
+void vowels_open_mouth(const VowelShares *s, const VowelTables *t, double hz, float near[VOWELS][VOWELS_SECOND],
+                       float likely[VOWELS_ROW]);
 
 /* After a pass: shares one row of pairs out among the published vowels. Row 0 comes first. */
 void vowels_share_row(VowelShares *s, const VowelTables *t, uint32_t row);

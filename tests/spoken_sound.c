@@ -46,40 +46,76 @@ static double kaiser(double x)
     return x * x < 1 ? bessel_i0(9 * sqrt(1 - x * x)) / bessel_i0(9) : 0;
 }
 
-enum { KERNEL_STEPS = 512 };
+/* A sinc under the window, in steps of 1/512 of a sample from its middle on. Row p holds the points p steps after each
+ * whole sample, so that those which weigh an output's neighbours lie side by side. */
+enum { STEPS = 512 };
+
+typedef struct {
+    int half; /* samples to each side */
+    double *point;
+} Kernel;
+
+static double kernel_at(int step, double cutoff, int half)
+{
+    const double pi = 3.14159265358979323846, t = (double)step / STEPS;
+    const double sinc = step ? sin(2 * pi * cutoff * t) / (pi * t) : 2 * cutoff;
+    return sinc * kaiser(t / half);
+}
+
+/* `narrower`: the output's rate over the input's, 1 at most. */
+static Kernel kernel_make(double narrower)
+{
+    Kernel k = {.half = (int)ceil(5.8 / (0.05 * narrower) / 2)};
+    const size_t row = (size_t)k.half + 1;
+    k.point = malloc(sizeof *k.point * row * (STEPS + 1));
+    assert_non_null(k.point);
+    for (int m = 0; m <= k.half; ++m)
+        for (int p = 0; p <= STEPS; ++p)
+            k.point[(size_t)p * row + (size_t)m] = kernel_at(m * STEPS + p, 0.475 * narrower, k.half);
+    return k;
+}
+
+/* The n samples from x on, `way` apart, weighed as those that lie `off` samples (0..1) and more from the middle. Four
+ * sums: one alone would wait for itself. */
+static double weighed(const Kernel *k, double off, const float *x, long way, long n)
+{
+    const int p = (int)(off * STEPS);
+    const double f = off * STEPS - p;
+    const double *a = k->point + (size_t)p * ((size_t)k->half + 1), *b = a + k->half + 1;
+    double sum[4] = {0};
+    long m = 0;
+    for (; m + 4 <= n; m += 4)
+        for (long lane = 0; lane < 4; ++lane)
+            sum[lane] += (double)x[way * (m + lane)] * (a[m + lane] + f * (b[m + lane] - a[m + lane]));
+    for (; m < n; ++m)
+        sum[0] += (double)x[way * m] * (a[m] + f * (b[m] - a[m]));
+    return (sum[0] + sum[1]) + (sum[2] + sum[3]);
+}
+
+static long least(long a, long b)
+{
+    return a < b ? a : b;
+}
+
+static float between(const Kernel *k, const Spoken *s, double at)
+{
+    const long centre = (long)floor(at), after = (long)s->n - 1 - centre;
+    const double off = at - (double)centre;
+    const double before = weighed(k, off, s->x + centre, -1, least(k->half, centre + 1));
+    return (float)(before + (after > 0 ? weighed(k, 1.0 - off, s->x + centre + 1, 1, least(k->half, after)) : 0.0));
+}
 
 void spoken_resample(Spoken *s, double rate)
 {
-    const double pi = 3.14159265358979323846;
     if (rate == s->rate)
         return;
-    const double cutoff = 0.475 * fmin(1, rate / s->rate); /* cycles per sample of the input */
-    const int half = (int)ceil(5.8 / (0.05 * fmin(1, rate / s->rate)) / 2);
-    const int points = (half + 1) * KERNEL_STEPS;
-    double *kernel = malloc(sizeof(double) * (size_t)(points + 2));
-    assert_non_null(kernel);
-    for (int i = 0; i < points + 2; i++) {
-        const double t = (double)i / KERNEL_STEPS;
-        const double sinc = i ? sin(2 * pi * cutoff * t) / (pi * t) : 2 * cutoff;
-        kernel[i] = sinc * kaiser(t / half);
-    }
+    const Kernel k = kernel_make(fmin(1, rate / s->rate));
     const uint32_t n = (uint32_t)floor(s->n * rate / s->rate);
     float *y = malloc(sizeof(float) * (n ? n : 1));
     assert_non_null(y);
-    for (uint32_t i = 0; i < n; i++) {
-        const double at = i * s->rate / rate;
-        const long centre = (long)floor(at);
-        double sum = 0;
-        for (long j = centre - half + 1; j <= centre + half; j++) {
-            if (j < 0 || j >= (long)s->n)
-                continue;
-            const double t = fabs(at - (double)j) * KERNEL_STEPS;
-            const int k = (int)t;
-            sum += s->x[j] * (kernel[k] + (t - k) * (kernel[k + 1] - kernel[k]));
-        }
-        y[i] = (float)sum;
-    }
-    free(kernel);
+    for (uint32_t i = 0; i < n; i++)
+        y[i] = between(&k, s, i * s->rate / rate);
+    free(k.point);
     free(s->x);
     s->x = y;
     s->n = n;

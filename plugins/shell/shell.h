@@ -19,7 +19,7 @@
 
 enum {
     SHELL_VARIANTS = 2, /* mono, stereo: index of the LV2 descriptor */
-    SHELL_PORTS = 56,   /* most control ports, read-outs included; a multiple of 4 (list_ports()) */
+    SHELL_PORTS = 56,   /* most control ports, read-outs included; a multiple of 4 (ports_init()) */
 };
 
 typedef enum { SHELL_CONTROL, SHELL_METER } ShellPortKind;

@@ -1,6 +1,6 @@
 #include "compare.h"
 
-#include "check_figures.h"
+#include "check_faults.h"
 #include "units.h"
 
 #include <math.h>
@@ -10,7 +10,7 @@
 
 /* ---- What counts for how much: common practice, ours ----
  *
- * A point is a step of Check's verdict (check_figures.c): 5 dB of noise, 6 dB too quiet, 3 dB too loud; a pop, half a
+ * A point is a step of Check's verdict (check_faults.c): 5 dB of noise, 6 dB too quiet, 3 dB too loud; a pop, half a
  * step there, is one here, as one phrase has it. What is clipped nothing mends: it outweighs all else. Noise 60 dB
  * under a phrase is lost in any mix, and 10 cents off pass for in tune (both from memory). */
 #define CLIPPED_POINTS 100.0
@@ -25,11 +25,11 @@
 
 double compare_points(const PhrasingFigures *f, CompareKind kind)
 {
-    const double quietest = -check_limit(FAULT_TOO_QUIET), loudest = check_limit(FAULT_TOO_LOUD);
+    const double quietest = -check_faults_limit(FAULT_TOO_QUIET), loudest = check_faults_limit(FAULT_TOO_LOUD);
     const bool known = f->level < PHRASING_UNKNOWN;
     switch (kind) {
     case COMPARE_CLIPPING:
-        return f->clipped > check_limit(FAULT_CLIPPED) ? CLIPPED_POINTS + f->clipped : 0.0;
+        return f->clipped > check_faults_limit(FAULT_CLIPPED) ? CLIPPED_POINTS + f->clipped : 0.0;
     case COMPARE_POPS:
         return POP_POINTS * f->pops;
     case COMPARE_NOISE:
@@ -265,7 +265,7 @@ static CompareKind worst(const CompareCell *cell, const CompareCell *best)
 static void say_fault(char text[COMPARE_TEXT], const char *name, const CompareCell *cell, const CompareCell *best)
 {
     const PhrasingFigures *f = &cell->figures, *g = &best->figures;
-    const double quietest = -check_limit(FAULT_TOO_QUIET), loudest = check_limit(FAULT_TOO_LOUD);
+    const double quietest = -check_faults_limit(FAULT_TOO_QUIET), loudest = check_faults_limit(FAULT_TOO_LOUD);
     switch (worst(cell, best)) {
     case COMPARE_CLIPPING:
         say(text, "; %s clips", name);

@@ -34,8 +34,9 @@ static bool make_room(HumWhole *w, size_t more)
     return true;
 }
 
-static bool hear_block(HumWholeHearing *h)
+static bool hear_block(void *hearing)
 {
+    HumWholeHearing *const h = hearing;
     HumWhole *const w = h->whole;
     const uint32_t more = STAGE_BLOCK / h->points[0].stride;
     if (!make_room(w, more))
@@ -50,12 +51,7 @@ static bool hear_block(HumWholeHearing *h)
 static bool hear_write(Sink *s, const float *const *in, uint32_t n, Error *e)
 {
     HumWholeHearing *const h = (HumWholeHearing *)s;
-    for (uint32_t done = 0; done < n;) {
-        done += block_fill(&h->block, in, done, n - done);
-        if (h->block.filled == STAGE_BLOCK && !hear_block(h))
-            return no_memory(e);
-    }
-    return true;
+    return block_write(&h->block, in, n, hear_block, h) || no_memory(e);
 }
 
 /* Without the points of the silence behind the take. */

@@ -37,8 +37,9 @@ static bool keep(Ride *r, const TakeFrame *frame)
     return true;
 }
 
-static bool hear_block(RideHearing *h)
+static bool hear_block(void *hearing)
 {
+    RideHearing *const h = hearing;
     TakeFrame frame;
     for (uint32_t at = 0; at < STAGE_BLOCK; at += DSP_CELL) {
         const float *in[DSP_CHANNELS] = {h->block.channel[0] + at, h->block.channel[1] + at};
@@ -54,12 +55,7 @@ static bool hear_write(Sink *s, const float *const *in, uint32_t n, Error *e)
 {
     RideHearing *h = (RideHearing *)s;
     h->taken += n;
-    for (uint32_t done = 0; done < n;) {
-        done += block_fill(&h->block, in, done, n - done);
-        if (h->block.filled == STAGE_BLOCK && !hear_block(h))
-            return no_memory(e);
-    }
-    return true;
+    return block_write(&h->block, in, n, hear_block, h) || no_memory(e);
 }
 
 /* Without the frames of the silence. */

@@ -39,6 +39,16 @@ uint32_t block_fill(Block *b, const float *const *in, uint32_t from, uint32_t n)
     return taken;
 }
 
+bool block_write(Block *b, const float *const *in, uint32_t n, bool (*full)(void *), void *of)
+{
+    for (uint32_t done = 0; done < n;) {
+        done += block_fill(b, in, done, n - done);
+        if (b->filled == STAGE_BLOCK && !full(of))
+            return false;
+    }
+    return true;
+}
+
 void block_pad(Block *b)
 {
     for (uint32_t c = 0; c < b->channels; ++c)

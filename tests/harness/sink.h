@@ -49,6 +49,10 @@ uint32_t block_fill(Block *b, const float *const *in, uint32_t from, uint32_t n)
 /* Silence in what is not filled. b->filled stays. */
 void block_pad(Block *b);
 
+/* Takes in all n frames and calls full(of) whenever the block is, which has to empty it; false as soon as that gives
+ * false. */
+bool block_write(Block *b, const float *const *in, uint32_t n, bool (*full)(void *), void *of);
+
 /* The block as what is only read. */
 const float *const *block_audio(const Block *b);
 

@@ -136,10 +136,7 @@ static inline double every_noise(uint32_t *seed)
     return (double)*seed / 2147483648.0 - 1.0;
 }
 
-/* Something for a vocal plug-in to work on, cheap at any rate: notes of 0.35 s with vibrato and falling harmonics,
- * louder and softer, a burst of s-like noise before each, short rests. Channel 1 is channel 0 a little softer, with
- * noise of its own. */
-static inline Audio every_take(uint32_t n, double rate)
+static inline Audio every_take_made(uint32_t n, double rate)
 {
     static const double hz[] = {147.0, 196.0, 165.0, 220.0}, gain[] = {0.25, 0.5, 0.35, 0.8};
     Audio a = audio_new(n);
@@ -161,6 +158,30 @@ static inline Audio every_take(uint32_t n, double rate)
         a.channel[1][k] = (float)(0.8 * x + 1e-3 * own);
     }
     return a;
+}
+
+enum { EVERY_RATES = 16 };
+
+/* Something for a vocal plug-in to work on: notes of 0.35 s with vibrato and falling harmonics, louder and softer, a
+ * burst of s-like noise before each, short rests. Channel 1 is channel 0 a little softer, with noise of its own. A
+ * shorter take is the beginning of a longer one: of each rate the longest so far is kept, as making it costs more than
+ * what most plug-ins do with it. */
+static inline Audio every_take(uint32_t n, double rate)
+{
+    static struct {
+        double rate;
+        Audio take;
+    } made[EVERY_RATES];
+    uint32_t r = 0;
+    while (r < EVERY_RATES - 1 && made[r].rate > 0.0 && made[r].rate != rate)
+        ++r;
+    if (made[r].rate != rate || made[r].take.n < n) {
+        audio_free(&made[r].take);
+        made[r].rate = rate;
+        made[r].take = every_take_made(n, rate);
+    }
+    const Audio beginning = {.n = n, .channel = {made[r].take.channel[0], made[r].take.channel[1]}};
+    return audio_copy(&beginning);
 }
 
 /* Every control somewhere else than at its default: a way along its range, choices at their last, toggles on. The

@@ -183,7 +183,7 @@ static double peak_of(const float *x, const Chain *c)
     TruePeak p;
     true_peak_init(&p, c->rate);
     const float silence[TRUE_PEAK_LAG] = {0};
-    const float peak = true_peak_process(&p, 0, x, c->n), last = true_peak_process(&p, 0, silence, TRUE_PEAK_LAG);
+    const float peak = true_peak_above(&p, 0, x, 0.f, c->n), last = true_peak_above(&p, 0, silence, 0.f, TRUE_PEAK_LAG);
     return gain_to_db(fmaxf(peak, last));
 }
 

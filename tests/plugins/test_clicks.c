@@ -4,7 +4,7 @@
  *
  * A walk is one run of a sine with a change every fifth of a second. Its period is no multiple of the sine's, nor of
  * the plug-ins' grid, so that the changes meet both at other places each time. */
-#include "every.h"
+#include "stored.h"
 
 #include "click.h"
 #include "figure.h"
@@ -33,10 +33,10 @@ typedef struct {
 typedef struct Walk Walk;
 struct Walk {
     const Case *c;
-    const char *learned; /* restored before the start; NULL: nothing */
-    double along;        /* controls moved so far along their ranges; negative: at their defaults */
-    uint32_t changes;    /* the 0th is where it starts */
-    uint32_t steps;      /* times STEP from change to change; each is looked at */
+    Stored *learned;  /* restored before the start; NULL: nothing */
+    double along;     /* controls moved so far along their ranges; negative: at their defaults */
+    uint32_t changes; /* the 0th is where it starts */
+    uint32_t steps;   /* times STEP from change to change; each is looked at */
     void (*make)(Instance *i, const Walk *w, uint32_t k);
     void (*name)(const Walk *w, uint32_t k, char *text, size_t room);
     const void *of;
@@ -44,10 +44,15 @@ struct Walk {
 
 /* ---- Walking ---- */
 
-/* It fades in: a reverb would still give back the snap of a sine that sets in at once. */
+/* It fades in: a reverb would still give back the snap of a sine that sets in at once. The longest so far is kept: the
+ * caller frees nothing. */
 static Audio sine(uint32_t n)
 {
-    Audio a = audio_new(n);
+    static Audio a;
+    if (a.n >= n)
+        return a;
+    audio_free(&a);
+    a = audio_new(n);
     for (uint32_t k = 0; k < n; ++k) {
         const float fade = k < FADE_IN ? (float)(0.5 - 0.5 * cos(3.14159265358979 * k / FADE_IN)) : 1.f;
         a.channel[0][k] = fade * click_sine(k, RATE, AMPLITUDE);
@@ -56,18 +61,11 @@ static Audio sine(uint32_t n)
     return a;
 }
 
-static void restore(Instance *i, const char *state)
-{
-    Error e;
-    if (!instance_restore(i, state, false, &e))
-        fail_msg("%s", e.text);
-}
-
 static Instance *start(const Walk *w, uint32_t at)
 {
     Instance *i = every_new(w->c, RATE, INSTANCE_PLAIN);
     if (w->learned)
-        restore(i, w->learned);
+        restore_raw(w->c, i, w->learned);
     if (w->along >= 0.0)
         every_move_controls(i, w->along);
     w->make(i, w, at);
@@ -118,7 +116,7 @@ static void judge(const Walk *w, const Audio *out, uint32_t k, uint32_t from, Wo
 static void walk(const Walk *w, Worst *worst)
 {
     const uint32_t step = w->steps * STEP, n = SETTLE + (w->changes - 1) * step;
-    Audio in = sine(n), out = audio_new(n);
+    const Audio in = sine(n), out = audio_new(n);
     Instance *i = start(w, 0);
     uint32_t at = 0;
     for (uint32_t k = 1; k < w->changes; ++k) {
@@ -132,7 +130,6 @@ static void walk(const Walk *w, Worst *worst)
         for (uint32_t from = 0; from + LOOK <= step; from += w->steps > 1 ? LOOK : step)
             judge(w, &out, k, SETTLE + (k - 1) * step + from, worst);
     instance_free(i);
-    audio_free(&in);
     audio_free(&out);
 }
 
@@ -147,46 +144,50 @@ static void conclude(const Case *c, const char *changes, const Worst *worst)
 
 /* ---- Takes to have learned from ---- */
 
-/* What an instance knows after a take; to be freed. */
-static char *taught_by(const Case *c, const SingerSpec *spec)
+/* What an instance knows after a take, which is sung for the first plug-in and kept; to be freed. */
+static Stored *taught_by(const Case *c, const SingerSpec *spec, SingerTake *take)
 {
-    SingerTake take;
-    assert_true(singer_sing(spec, &take));
-    Audio in = {.n = take.frames, .channel = {take.audio, take.audio}};
+    if (!take->frames)
+        assert_true(singer_sing(spec, take));
+    Audio in = {.n = take->frames, .channel = {take->audio, take->audio}};
     Instance *i = every_new(c, TEACH_RATE, INSTANCE_PLAIN);
     instance_activate(i);
     Audio out = audio_through(i, &in);
-    Error e;
-    char *text = instance_save(i, &e);
-    if (!text)
-        fail_msg("%s", e.text);
+    Stored *s = malloc(sizeof *s);
+    assert_non_null(s);
+    save_raw(c, i, s);
     instance_free(i);
     audio_free(&out);
-    singer_free(&take);
-    return text;
+    return s;
 }
 
 /* Two takes that have nothing in common. */
-static char *taught_by_a_quiet_one(const Case *c)
+static Stored *taught_by_a_quiet_one(const Case *c)
 {
-    return taught_by(c, &(SingerSpec){.voice = SINGER_MEZZO,
-                                      .seed = 5,
-                                      .rate = TEACH_RATE,
-                                      .seconds = TEACH_SECONDS,
-                                      .gain_db = -24.0,
-                                      .boxy = {{350.0, 12.0, 3.0}, {900.0, 12.0, 4.0}},
-                                      .esses_db = 12.0});
+    static SingerTake take;
+    return taught_by(c,
+                     &(SingerSpec){.voice = SINGER_MEZZO,
+                                   .seed = 5,
+                                   .rate = TEACH_RATE,
+                                   .seconds = TEACH_SECONDS,
+                                   .gain_db = -24.0,
+                                   .boxy = {{350.0, 12.0, 3.0}, {900.0, 12.0, 4.0}},
+                                   .esses_db = 12.0},
+                     &take);
 }
 
-static char *taught_by_a_loud_one(const Case *c)
+static Stored *taught_by_a_loud_one(const Case *c)
 {
-    return taught_by(c, &(SingerSpec){.voice = SINGER_BASS,
-                                      .seed = 9,
-                                      .rate = TEACH_RATE,
-                                      .seconds = TEACH_SECONDS,
-                                      .gain_db = 12.0,
-                                      .boxy = {{210.0, 14.0, 4.0}, {530.0, 10.0, 4.0}},
-                                      .sibilant_hz = 4800.0});
+    static SingerTake take;
+    return taught_by(c,
+                     &(SingerSpec){.voice = SINGER_BASS,
+                                   .seed = 9,
+                                   .rate = TEACH_RATE,
+                                   .seconds = TEACH_SECONDS,
+                                   .gain_db = 12.0,
+                                   .boxy = {{210.0, 14.0, 4.0}, {530.0, 10.0, 4.0}},
+                                   .sibilant_hz = 4800.0},
+                     &take);
 }
 
 /* ---- Controls ---- */
@@ -238,7 +239,7 @@ static void name_port(const Walk *w, uint32_t k, char *text, size_t room)
     snprintf(text, room, "%s from %g to %g", way->port->symbol, (double)way->value[k - 1], (double)way->value[k]);
 }
 
-static void walk_ports(const Case *c, double along, const char *learned, Worst *worst)
+static void walk_ports(const Case *c, double along, Stored *learned, Worst *worst)
 {
     for (uint32_t p = 0; p < c->plugin->ports; ++p) {
         if (c->plugin->port[p].kind != PORT_CONTROL)
@@ -248,7 +249,7 @@ static void walk_ports(const Case *c, double along, const char *learned, Worst *
     }
 }
 
-static void controls(const Case *c, const char *learned)
+static void controls(const Case *c, Stored *learned)
 {
     static const double along[] = {0.7, -1.0, 0.3};
     /* The stereo variant runs the same code: fewer walks tell whether it runs it right. */
@@ -271,12 +272,23 @@ static uint32_t preset_at(const Plugin *plugin, uint32_t k)
     return k % 2 == 0 ? first : first + 1 + pair;
 }
 
+/* A preset's values are read once. */
 static void load_preset(Instance *i, const Walk *w, uint32_t k)
 {
-    const Plugin *plugin = w->c->plugin;
+    const PresetContent *preset = (const PresetContent *)w->of + preset_at(w->c->plugin, k);
+    for (uint32_t v = 0; v < preset->values; ++v)
+        instance_set(i, preset->value[v].symbol, preset->value[v].value);
+}
+
+static PresetContent *all_presets(const Case *c)
+{
+    PresetContent *all = calloc(c->plugin->presets, sizeof *all);
+    assert_non_null(all);
     Error e;
-    if (!instance_preset(i, plugin->preset[preset_at(plugin, k)].uri, &e))
-        fail_msg("%s", e.text);
+    for (uint32_t p = 0; p < c->plugin->presets; ++p)
+        if (!host_preset_read(c->host, &c->plugin->preset[p], &all[p], &e))
+            fail_msg("%s", e.text);
+    return all;
 }
 
 static void name_preset(const Walk *w, uint32_t k, char *text, size_t room)
@@ -286,14 +298,16 @@ static void name_preset(const Walk *w, uint32_t k, char *text, size_t room)
              plugin->preset[preset_at(plugin, k - 1)].label);
 }
 
-static void presets(const Case *c, const char *learned)
+static void presets(const Case *c, Stored *learned)
 {
     if (c->plugin->presets < 2)
         return;
     const uint32_t pairs = c->plugin->presets * (c->plugin->presets - 1) / 2;
+    PresetContent *all = all_presets(c);
     Worst worst = {.margin = 1000.0};
-    walk(&(Walk){c, learned, -1.0, 2 * pairs, 1, load_preset, name_preset, NULL}, &worst);
-    walk(&(Walk){c, learned, 0.7, 2 * pairs, 1, load_preset, name_preset, NULL}, &worst);
+    walk(&(Walk){c, learned, -1.0, 2 * pairs, 1, load_preset, name_preset, all}, &worst);
+    walk(&(Walk){c, learned, 0.7, 2 * pairs, 1, load_preset, name_preset, all}, &worst);
+    free(all);
     conclude(c, "change of preset", &worst);
 }
 
@@ -303,8 +317,8 @@ enum { RESTORES = 7 };
 
 static void restore_another(Instance *i, const Walk *w, uint32_t k)
 {
-    const char *const *states = w->of;
-    restore(i, states[k % 2]);
+    Stored *const *states = w->of;
+    restore_raw(w->c, i, states[k % 2]);
 }
 
 static void name_restore(const Walk *w, uint32_t k, char *text, size_t room)
@@ -313,10 +327,10 @@ static void name_restore(const Walk *w, uint32_t k, char *text, size_t room)
     snprintf(text, room, "restore %u", k);
 }
 
-static void sessions(const Case *c, const char *quiet, const char *loud)
+static void sessions(const Case *c, Stored *quiet, Stored *loud)
 {
     static const double along[] = {-1.0, 0.3, 0.7};
-    const char *const quiet_first[] = {quiet, loud}, *const loud_first[] = {loud, quiet};
+    Stored *const quiet_first[] = {quiet, loud}, *const loud_first[] = {loud, quiet};
     Worst worst = {.margin = 1000.0};
     for (int a = 0; a < 3; ++a) {
         walk(&(Walk){c, NULL, along[a], RESTORES, 1, restore_another, name_restore, quiet_first}, &worst);
@@ -342,7 +356,7 @@ static void name_switch(const Walk *w, uint32_t k, char *text, size_t room)
 }
 
 /* Off for a second, so that the processor sleeps, and on for as long; all of that second is looked at. */
-static void sleep_and_wake(const Case *c, const char *learned)
+static void sleep_and_wake(const Case *c, Stored *learned)
 {
     static const double along[] = {-1.0, 0.3, 0.7};
     Worst worst = {.margin = 1000.0};
@@ -369,7 +383,7 @@ static bool learns(const Plugin *plugin)
 static void nothing_clicks_with_a_voice_known(void **state)
 {
     const Case *c = *state;
-    char *quiet = taught_by_a_quiet_one(c), *loud = taught_by_a_loud_one(c);
+    Stored *quiet = taught_by_a_quiet_one(c), *loud = taught_by_a_loud_one(c);
     controls(c, quiet);
     presets(c, quiet);
     sleep_and_wake(c, quiet);

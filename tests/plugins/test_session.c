@@ -1,7 +1,6 @@
 /* What every plug-in that learns owes a session: what was learned is saved, comes back to the digit, and survives
  * whatever a damaged or foreign session holds. test_state.c looks at the same from inside the shell. */
-#include "every.h"
-#include "learned.h"
+#include "stored.h"
 
 #include <lv2/atom/atom.h>
 #include <sys/stat.h>
@@ -221,53 +220,6 @@ static void hold_learns_nothing(void **state)
 
 /* ---- Damage ---- */
 
-enum { ITEMS = LEARNED_FIELDS + 1 }; /* and the version */
-
-/* A state as the plug-in stores it, and hands out again. */
-typedef struct {
-    struct {
-        uint32_t key, type, flags;
-        size_t size;
-        char value[32768];
-    } item[ITEMS];
-    int items;
-} Stored;
-
-static LV2_State_Status store_item(LV2_State_Handle handle, uint32_t key, const void *value, size_t size, uint32_t type,
-                                   uint32_t flags)
-{
-    Stored *s = handle;
-    assert_true(s->items < ITEMS && size <= sizeof s->item->value);
-    s->item[s->items].key = key;
-    s->item[s->items].type = type;
-    s->item[s->items].flags = flags;
-    s->item[s->items].size = size;
-    memcpy(s->item[s->items++].value, value, size);
-    return LV2_STATE_SUCCESS;
-}
-
-static const void *retrieve_item(LV2_State_Handle handle, uint32_t key, size_t *size, uint32_t *type, uint32_t *flags)
-{
-    const Stored *s = handle;
-    for (int k = 0; k < s->items; ++k) {
-        if (s->item[k].key != key)
-            continue;
-        *size = s->item[k].size;
-        *type = s->item[k].type;
-        *flags = s->item[k].flags;
-        return s->item[k].value;
-    }
-    return NULL;
-}
-
-static void save_raw(const Case *c, Instance *i, Stored *s)
-{
-    memset(s, 0, sizeof *s);
-    assert_int_equal(
-        instance_state(i)->save(instance_handle(i), store_item, s, LV2_STATE_IS_POD, host_features(c->host)),
-        LV2_STATE_SUCCESS);
-}
-
 static bool same_state(const Stored *a, const Stored *b)
 {
     bool same = a->items == b->items;
@@ -324,13 +276,6 @@ static void damage_item(const Case *c, Stored *s, int k, Damage damage)
         memcpy(last, &absurd, sizeof absurd);
         break;
     }
-}
-
-static void restore_raw(const Case *c, Instance *i, const Stored *s)
-{
-    Stored copy = *s;
-    assert_int_equal(instance_state(i)->restore(instance_handle(i), retrieve_item, &copy, 0, host_features(c->host)),
-                     LV2_STATE_SUCCESS);
 }
 
 static bool is_version(const Case *c, const Stored *s, int k)

@@ -137,8 +137,8 @@ static double against(double rate, uint32_t channels)
     ebur128_loudness_momentary(e, &m);
     ebur128_loudness_shortterm(e, &s);
     ebur128_loudness_global(e, &i);
-    double worst = fabs(loudness_momentary(l) - m);
-    worst = fmax(worst, fabs(loudness_short_term(l) - s));
+    double worst = fabs(loudness_now_momentary(&l->now) - m);
+    worst = fmax(worst, fabs(loudness_now_short_term(&l->now) - s));
     worst = fmax(worst, fabs(loudness_integrated(l) - i));
     ebur128_destroy(&e);
     free(l);

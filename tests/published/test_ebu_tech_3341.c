@@ -78,8 +78,8 @@ static void steady_tones(void **state)
     Loudness *l = meter();
     for (int i = 0; i < 2; ++i) {
         play(l, &steady[i], 48000.0, NULL, NULL);
-        expect(&steady[i], "momentary", loudness_momentary(l), steady[i].tone[0].db);
-        expect(&steady[i], "short-term", loudness_short_term(l), steady[i].tone[0].db);
+        expect(&steady[i], "momentary", loudness_now_momentary(&l->now), steady[i].tone[0].db);
+        expect(&steady[i], "short-term", loudness_now_short_term(&l->now), steady[i].tone[0].db);
         expect(&steady[i], "integrated", loudness_integrated(l), steady[i].tone[0].db);
     }
     free(l);
@@ -98,7 +98,7 @@ static void gated_integrated(void **state)
 
 typedef struct {
     double from;
-    double (*read)(const Loudness *);
+    double (*read)(const LoudnessNow *);
     double lo, hi;
 } Span;
 
@@ -107,8 +107,8 @@ static void follow(const Loudness *l, double seconds, void *data)
     Span *s = data;
     if (seconds < s->from - 1e-6)
         return;
-    s->lo = fmin(s->lo, s->read(l));
-    s->hi = fmax(s->hi, s->read(l));
+    s->lo = fmin(s->lo, s->read(&l->now));
+    s->hi = fmax(s->hi, s->read(&l->now));
 }
 
 static void constant_short_term(void **state)
@@ -116,7 +116,7 @@ static void constant_short_term(void **state)
     (void)state;
     static const Case c = {9, {{1.34, -20}, {1.66, -30}}, 5};
     Loudness *l = meter();
-    Span s = {3.0, loudness_short_term, 0.0, -100.0};
+    Span s = {3.0, loudness_now_short_term, 0.0, -100.0};
     play(l, &c, 48000.0, follow, &s);
     expect(&c, "short-term, lowest after 3 s", s.lo, -23.0);
     expect(&c, "short-term, highest after 3 s", s.hi, -23.0);
@@ -128,7 +128,7 @@ static void constant_momentary(void **state)
     (void)state;
     static const Case c = {12, {{0.18, -20}, {0.22, -30}}, 25};
     Loudness *l = meter();
-    Span s = {1.0, loudness_momentary, 0.0, -100.0};
+    Span s = {1.0, loudness_now_momentary, 0.0, -100.0};
     play(l, &c, 48000.0, follow, &s);
     expect(&c, "momentary, lowest after 1 s", s.lo, -23.0);
     expect(&c, "momentary, highest after 1 s", s.hi, -23.0);
@@ -155,7 +155,7 @@ static double peak_reading(int i, double rate)
         const double w = edge < fade ? (double)edge / fade : 1.0;
         const float x = (float)(w * peaks[i].amplitude *
                                 sin(2.0 * DSP_PI * t / peaks[i].divisor + peaks[i].degrees * DSP_PI / 180.0));
-        highest = fmaxf(highest, true_peak_process(&p, 0, &x, 1));
+        highest = fmaxf(highest, true_peak_above(&p, 0, &x, 0.f, 1));
     }
     return gain_to_db(highest);
 }

@@ -61,12 +61,13 @@ static bool room_init(Room *r, double rate, double t60)
 
 static float early_echoes(Room *r, float x)
 {
-    const size_t length = r->length[LINES];
-    r->ring[LINES][r->at[LINES]] = x;
+    const size_t length = r->length[LINES], at = r->at[LINES];
+    const float *ring = r->ring[LINES];
+    r->ring[LINES][at] = x;
     float sum = 0;
     for (int i = 0; i < EARLY; i++)
-        sum += early_gain[i] * r->ring[LINES][(r->at[LINES] + length - r->early[i]) % length];
-    r->at[LINES] = (r->at[LINES] + 1) % length;
+        sum += early_gain[i] * ring[at >= r->early[i] ? at - r->early[i] : at + length - r->early[i]];
+    r->at[LINES] = at + 1 == length ? 0 : at + 1;
     return sum;
 }
 
@@ -84,20 +85,31 @@ static void mix(float v[LINES])
         v[i] *= 0.25f;
 }
 
+/* What is so faint costs a hundred times as much to reckon with. */
+static float hushed(float x)
+{
+    return fabsf(x) < 1e-20f ? 0.f : x;
+}
+
+/* In loops that the compiler makes vectors of: the rings alone lie here and there. */
 static float room_next(Room *r, float x)
 {
     const float early = early_echoes(r, x);
     float v[LINES], sum = 0;
+    for (int i = 0; i < LINES; i++)
+        v[i] = r->ring[i][r->at[i]];
     for (int i = 0; i < LINES; i++) {
-        r->low[i] += (1.f - r->dull[i]) * (r->ring[i][r->at[i]] - r->low[i]);
+        r->low[i] += (1.f - r->dull[i]) * (v[i] - r->low[i]);
         v[i] = r->keep[i] * r->low[i];
-        sum += i & 1 ? -v[i] : v[i];
+        r->low[i] = hushed(r->low[i]);
     }
+    for (int i = 0; i < LINES; i++)
+        sum += i & 1 ? -v[i] : v[i];
     mix(v);
+    for (int i = 0; i < LINES; i++)
+        v[i] = hushed(v[i] + early);
     for (int i = 0; i < LINES; i++) {
-        const float y = v[i] + early;
-        r->ring[i][r->at[i]] = fabsf(y) < 1e-20f ? 0.f : y;
-        r->low[i] = fabsf(r->low[i]) < 1e-20f ? 0.f : r->low[i];
+        r->ring[i][r->at[i]] = v[i];
         r->at[i] = r->at[i] + 1 == r->length[i] ? 0 : r->at[i] + 1;
     }
     return early + sum * 0.35f;

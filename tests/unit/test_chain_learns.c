@@ -113,7 +113,7 @@ static Found found_in(const Trim *a, const Tone *b, const Compressor *c, const E
                .sibilants = d->memory.count};
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         f.dip[i].hz = b->memory.found[i].hz;
-        f.dip[i].db = tone_dip_depth(&b->memory.found[i], 5.0);
+        f.dip[i].db = tone_band_depth(&b->memory.found[i], 5.0);
     }
     return f;
 }

@@ -26,7 +26,7 @@ static void every_delay_up_to_the_longest_is_exact(void **state)
             assert_true(delay_init(&d, longest[l]));
             assert_true(d.length >= longest[l] + DSP_CELL && d.length < longest[l] + 2 * DSP_CELL);
             for (uint32_t i = 0; i < LONG; ++i) {
-                delay_push(&d, sample(i));
+                delay_write(&d, (const float[]){sample(i)}, 1);
                 assert_true(delay_tap(&d, by) == (i >= by ? sample(i - by) : 0.f));
             }
             delay_done(&d);
@@ -39,7 +39,7 @@ static void the_longest_tap_is_there_too(void **state)
     Delay d;
     assert_true(delay_init(&d, 1024));
     for (uint32_t i = 0; i < LONG; ++i)
-        delay_push(&d, sample(i));
+        delay_write(&d, (const float[]){sample(i)}, 1);
     assert_true(delay_tap(&d, 1024) == sample(LONG - 1 - 1024));
     delay_done(&d);
 }
@@ -61,7 +61,7 @@ static void a_run_is_its_samples(void **state)
                 assert_true(out[i] == (at + i >= ago ? sample(at + i - ago) : 0.f));
         }
         for (uint32_t i = 0; i < n; ++i)
-            delay_push(&single, in[i]);
+            delay_write(&single, (const float[]){in[i]}, 1);
         assert_true(delay_tap(&run, 96) == delay_tap(&single, 96));
     }
     delay_done(&run);
@@ -97,7 +97,7 @@ static void a_reset_is_silent(void **state)
     Delay d;
     assert_true(delay_init(&d, 100));
     for (uint32_t i = 0; i < LONG; ++i)
-        delay_push(&d, sample(i));
+        delay_write(&d, (const float[]){sample(i)}, 1);
     delay_reset(&d);
     for (uint32_t by = 0; by <= 100; ++by)
         assert_true(delay_tap(&d, by) == 0.f);

@@ -97,7 +97,7 @@ static double off_clean(double hz, const VoicesBell *bell, uint32_t bells, const
     for (uint32_t i = 0; i < bells; ++i)
         db += analog_bell(hz, bell[i].hz, bell[i].db, bell[i].q);
     for (uint32_t i = 0; i < dips->count; ++i)
-        db += analog_bell(hz, dips->at[i].hz, tone_dip_depth(&dips->at[i], TAKE_OUT), design_q(dips->at[i].width));
+        db += analog_bell(hz, dips->at[i].hz, tone_band_depth(&dips->at[i], TAKE_OUT), design_q(dips->at[i].width));
     return db;
 }
 

@@ -50,16 +50,6 @@ static void ends_take_what_lies_beyond(void **state)
     assert_int_equal(t.count[scale.bins - 1], 1);
 }
 
-static void places_need_enough_values(void **state)
-{
-    (void)state;
-    /* a slip at -40, three values at -10, two at 0, three at 30.1 and 30.9, a slip at 45 */
-    const Tally t = of((const double[]){-40, -10, -10, -10, 0, 0, 30.1, 30.1, 30.9, 45}, 10);
-    assert_true(fabs(tally_lowest(&t, &scale, 2, 3.0) + 9.75) < 1e-9);
-    assert_true(fabs(tally_highest(&t, &scale, 2, 3.0) - (30.25 * 2 + 30.75) / 3) < 1e-9);
-    assert_true(tally_lowest(&t, &scale, 2, 4.0) == 0.0 && tally_highest(&t, &scale, 2, 4.0) == 0.0);
-}
-
 static void mean_of_levels_is_that_of_their_powers(void **state)
 {
     (void)state;
@@ -90,7 +80,6 @@ int main(void)
         cmocka_unit_test(percentiles_are_those_of_the_values),
         cmocka_unit_test(gaps_are_passed_over),
         cmocka_unit_test(ends_take_what_lies_beyond),
-        cmocka_unit_test(places_need_enough_values),
         cmocka_unit_test(mean_of_levels_is_that_of_their_powers),
         cmocka_unit_test(a_full_bin_halves_all),
     };

@@ -194,7 +194,7 @@ static void the_low_cut_suits_the_lowest_note(void **state)
         char what[80];
         snprintf(what, sizeof what, "%s, lowest note %.1f Hz: low cut found", singer_voice_name(voice), take.lowest_hz);
         figure_note("Tone", what, r.low_cut, "Hz");
-        assert_true(fabs(exp2(inside(t)->low_cut.value) - r.low_cut) < 0.1);
+        assert_true(fabs(exp2(inside(t)->cut.octave.value) - r.low_cut) < 0.1);
         worst = fmax(worst, cut_loss(r.low_cut, take.lowest_hz, 3));
         far = fmax(far, r.low_cut < LOW_CUT_MOST ? -cut_loss(r.low_cut, take.lowest_hz, 3) + 1.0 : 0.0);
         free(y);
@@ -234,7 +234,7 @@ static void the_low_cut_waits_and_moves_slowly(void **state)
         mono(t, take.audio + at, y, 160);
         ToneReport r;
         play_report(t, &r);
-        const double now = inside(t)->low_cut.value;
+        const double now = inside(t)->cut.octave.value;
         if (r.voice_heard < TONE_NOTE_SURE)
             assert_true(fabs(exp2(now) - LOW_CUT_UNKNOWN) < 1e-9);
         fastest = fmax(fastest, fabs(now - last));
@@ -266,7 +266,7 @@ static void the_low_cut_glides_without_a_click(void **state)
     mono(t, x, x, at);
     inside(t)->memory.lowest_note = 200.0;
     mono(t, x + at, x + at, n - at);
-    assert_true(exp2(inside(t)->low_cut.value) > 64.0);
+    assert_true(exp2(inside(t)->cut.octave.value) > 64.0);
     figure_at_most("Tone", "the low cut glides: click", click_level(x, n, at, rate, 0.5), -80, "dB",
                    "ours; required: -60");
     drop(t);
@@ -471,11 +471,11 @@ static void dips_are_part_of_the_height(void **state)
 {
     (void)state;
     const double sure = RESONANCE_SURE;
-    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure}, 12) + 3.6) < 1e-9);
-    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure + 0.75}, 12) + 4.2) < 1e-9);
-    assert_true(fabs(tone_dip_depth(&(Resonance){500, 6, 1, sure + 9}, 12) + 4.8) < 1e-9);
-    assert_true(tone_dip_depth(&(Resonance){500, 6, 1, sure + 9}, 3) == -3.0);
-    assert_true(tone_dip_depth(&(Resonance){0}, 3) == 0.0);
+    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure}, 12) + 3.6) < 1e-9);
+    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure + 0.75}, 12) + 4.2) < 1e-9);
+    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure + 9}, 12) + 4.8) < 1e-9);
+    assert_true(tone_band_depth(&(Resonance){500, 6, 1, sure + 9}, 3) == -3.0);
+    assert_true(tone_band_depth(&(Resonance){0}, 3) == 0.0);
 }
 
 static void nonsense_is_left_out(void **state)

@@ -31,7 +31,7 @@ static double reading(double rate, double f, double phase)
     sine(x, f, phase);
     TruePeak p;
     true_peak_init(&p, rate);
-    return gain_to_db(true_peak_process(&p, 0, x, LENGTH));
+    return gain_to_db(true_peak_above(&p, 0, x, 0.f, LENGTH));
 }
 
 typedef struct {
@@ -99,8 +99,8 @@ static void steady_signal_reads_exactly(void **state)
         x[t] = 0.25f;
     TruePeak p;
     true_peak_init(&p, 48000.0);
-    true_peak_process(&p, 0, x, 500);
-    assert_float_equal(true_peak_process(&p, 0, x + 500, 500), 0.25, 1e-6);
+    true_peak_above(&p, 0, x, 0.f, 500);
+    assert_float_equal(true_peak_above(&p, 0, x + 500, 0.f, 500), 0.25, 1e-6);
     for (uint32_t i = 0; i < p.between; ++i) { /* the points between the samples too */
         double gain = 0.0;
         for (int k = 0; k < TRUE_PEAK_TAPS; ++k)
@@ -119,10 +119,10 @@ static void blocks_do_not_matter(void **state)
         TruePeak a, b;
         true_peak_init(&a, 48000.0);
         true_peak_init(&b, 48000.0);
-        float whole = true_peak_process(&a, 1, x, LENGTH), cuts = 0.f;
+        float whole = true_peak_above(&a, 1, x, 0.f, LENGTH), cuts = 0.f;
         for (uint32_t at = 0, i = 0; at < LENGTH; ++i) {
             const uint32_t m = cut[i % 6] < LENGTH - at ? cut[i % 6] : LENGTH - at;
-            cuts = fmaxf(cuts, true_peak_process(&b, 1, x + at, m));
+            cuts = fmaxf(cuts, true_peak_above(&b, 1, x + at, 0.f, m));
             at += m;
         }
         assert_true(whole == cuts);
@@ -135,10 +135,10 @@ static void reading_comes_after_the_lag(void **state)
     TruePeak p;
     true_peak_init(&p, 48000.0);
     const float one = 1.f, zero = 0.f;
-    float got = true_peak_process(&p, 0, &one, 1);
+    float got = true_peak_above(&p, 0, &one, 0.f, 1);
     uint32_t late = 0;
     for (; got < 1.f && late < 100; ++late)
-        got = true_peak_process(&p, 0, &zero, 1);
+        got = true_peak_above(&p, 0, &zero, 0.f, 1);
     assert_int_equal(late, TRUE_PEAK_LAG);
 }
 
@@ -152,7 +152,7 @@ static void gaps_are_no_peaks(void **state)
         static float x[4000];
         for (int t = 0; t < 4000; ++t)
             x[t] = t % 97 >= 97 - length ? 0.f : 0.1f * (float)sin(0.05 * t + 0.01);
-        const float got = true_peak_process(&p, 0, x, 4000);
+        const float got = true_peak_above(&p, 0, x, 0.f, 4000);
         assert_true(got <= 0.1006f); /* 0.05 dB */
         assert_true(got >= 0.0999f);
     }
@@ -171,7 +171,7 @@ static void a_peak_counts_whichever_way_it_points(void **state)
         x[down][LENGTH / 2] = down ? -0.8f : 0.8f;
         TruePeak p;
         true_peak_init(&p, 48000);
-        read[down] = true_peak_process(&p, 0, x[down], LENGTH);
+        read[down] = true_peak_above(&p, 0, x[down], 0.f, LENGTH);
     }
     assert_true(read[0] >= 0.8f && read[0] == read[1]);
 }
@@ -185,10 +185,10 @@ static void zero_crossings_are_no_gaps(void **state)
     static float x[400];
     for (int t = 0; t < 400; ++t)
         x[t] = t % 2 ? 0.f : t % 4 ? -0.5f : 0.5f;
-    true_peak_process(&p, 0, x, 400);
+    true_peak_above(&p, 0, x, 0.f, 400);
     for (int t = 0; t < 400; ++t)
         x[t] = t % 3 == 0 ? 0.f : t % 3 == 1 ? 0.5f : -0.5f;
-    assert_true(true_peak_process(&p, 0, x, 400) > 0.55f);
+    assert_true(true_peak_above(&p, 0, x, 0.f, 400) > 0.55f);
 }
 
 /* Sound with peaks, gaps, single zeros and silence. */
@@ -268,11 +268,11 @@ static void channels_are_apart_and_reset_clears(void **state)
     static float loud[64], quiet[64];
     for (int t = 0; t < 64; ++t)
         loud[t] = 0.9f;
-    true_peak_process(&p, 0, loud, 64);
-    assert_true(true_peak_process(&p, 1, quiet, 64) == 0.f);
+    true_peak_above(&p, 0, loud, 0.f, 64);
+    assert_true(true_peak_above(&p, 1, quiet, 0.f, 64) == 0.f);
     true_peak_reset(&p);
-    assert_true(true_peak_process(&p, 0, quiet, 64) == 0.f);
-    assert_true(true_peak_process(&p, 0, loud, 0) == 0.f);
+    assert_true(true_peak_above(&p, 0, quiet, 0.f, 64) == 0.f);
+    assert_true(true_peak_above(&p, 0, loud, 0.f, 0) == 0.f);
 }
 
 /* What is known already is all that comes back where nothing lies above it, whatever is left out on the way. */
@@ -285,13 +285,13 @@ static void what_lies_above_is_exact(void **state)
     true_peak_init(&q, 48000.0);
     for (uint32_t i = 0; i < LENGTH; ++i)
         x[i] = (float)(0.5 * sin(2.0 * i + 0.3) * (i < LENGTH / 2 ? 0.1 : 1.0));
-    const float highest = true_peak_process(&p, 0, x, LENGTH);
+    const float highest = true_peak_above(&p, 0, x, 0.f, LENGTH);
     assert_true(highest > 0.4f);
     true_peak_reset(&p);
     assert_true(true_peak_above(&p, 0, x, 0.3f, LENGTH) == highest);
     assert_true(true_peak_above(&q, 0, x, 0.6f, LENGTH) == 0.6f);
-    const float more = true_peak_process(&p, 0, x, 64); /* either has the same past */
-    assert_true(true_peak_process(&q, 0, x, 64) == more);
+    const float more = true_peak_above(&p, 0, x, 0.f, 64); /* either has the same past */
+    assert_true(true_peak_above(&q, 0, x, 0.f, 64) == more);
 }
 
 int main(void)

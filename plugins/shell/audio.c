@@ -1,0 +1,175 @@
+#include "audio.h"
+
+#include "damage.h"
+
+/* ---- Life ---- */
+
+bool audio_init(Audio *a, const ShellVariant *variant, void *dsp, uint32_t latency, Bypass *bypass)
+{
+    a->variant = variant;
+    a->dsp = dsp;
+    a->latency = latency;
+    a->bypass = bypass;
+    for (uint32_t c = 0; c < variant->ins; ++c)
+        if (!delay_init(&a->dry[c], latency))
+            return false;
+    return true;
+}
+
+void audio_done(Audio *a)
+{
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        delay_done(&a->dry[c]);
+}
+
+void audio_reset(Audio *a)
+{
+    for (uint32_t c = 0; c < a->variant->ins; ++c)
+        delay_reset(&a->dry[c]);
+}
+
+/* ---- Connections ---- */
+
+static uintptr_t frames_between(const float *a, const float *b)
+{
+    const uintptr_t from = (uintptr_t)a, to = (uintptr_t)b;
+    return (from < to ? to - from : from - to) / sizeof *a;
+}
+
+static uintptr_t fewer(uintptr_t one, uintptr_t other)
+{
+    return one < other ? one : other;
+}
+
+/* Frames that a run may have to be written directly: each output has to be an input's own memory, or lie that far from
+ * all other buffers. 0: an output is not connected. */
+static uintptr_t frames_apart(const Audio *a)
+{
+    uintptr_t frames = UINTPTR_MAX;
+    for (uint32_t o = 0; o < a->variant->outs; ++o) {
+        const float *out = a->out[o];
+        for (uint32_t c = 0; c < a->variant->ins; ++c)
+            if (a->in[c] && out != a->in[c])
+                frames = fewer(frames, frames_between(out, a->in[c]));
+        for (uint32_t other = 0; other < o; ++other)
+            frames = fewer(frames, frames_between(out, a->out[other]));
+        frames = out ? frames : 0;
+    }
+    return frames;
+}
+
+void audio_connect(Audio *a, uint32_t port, float *data)
+{
+    if (port < a->variant->ins)
+        a->in[port] = data;
+    else if (port - a->variant->ins < a->variant->outs)
+        a->out[port - a->variant->ins] = data;
+    a->apart = frames_apart(a);
+}
+
+void audio_begin(Audio *a, uint32_t n)
+{
+    a->direct = n <= a->apart;
+}
+
+/* ---- A piece ---- */
+
+static const float *input(const Audio *a, uint32_t c, uint32_t at)
+{
+    static const float silence[DSP_CELL];
+    return a->in[c] ? a->in[c] + at : silence;
+}
+
+/* Copies the input, delayed by the latency, for the bypass: the outputs may be the same memory as the inputs. */
+static void read_dry(Audio *a, uint32_t c, const float *in, float *dry, uint32_t n)
+{
+    if (damage_is_none(in, n))
+        dsp_copy(dry, in, n);
+    else
+        damage_keep_finite(in, dry, n);
+    if (a->latency)
+        delay_process(&a->dry[c], a->latency, dry, dry, n);
+}
+
+/* Keeps the input in the delay lines, for when it is to be bypassed. */
+static void keep_dry(Audio *a, const float *const *in, bool damaged, uint32_t n)
+{
+    float finite[DSP_CHANNELS][DSP_CELL];
+    if (!damaged) {
+        delays_write(a->dry, a->variant->ins, in, n);
+        return;
+    }
+    for (uint32_t c = 0; c < a->variant->ins; ++c)
+        damage_keep_finite(in[c], finite[c], n);
+    delays_write(a->dry, a->variant->ins, (const float *const[]){finite[0], finite[1]}, n);
+}
+
+static void write_audio(const Audio *a, uint32_t at, uint32_t n, float audio[][DSP_CELL], uint32_t channels)
+{
+    for (uint32_t o = 0; o < a->variant->outs; ++o)
+        if (a->out[o])
+            dsp_copy(a->out[o] + at, audio[o < channels ? o : channels - 1], n);
+}
+
+/* Nothing fades: reads the host's memory, and writes to it directly where that is safe. */
+static void process_alone(Audio *a, uint32_t at, uint32_t n)
+{
+    const float *in[DSP_CHANNELS] = {NULL};
+    float clean[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    float *out[DSP_CHANNELS] = {wet[0], wet[1]};
+    bool damaged = false;
+    for (uint32_t c = 0; c < a->variant->ins; ++c) {
+        in[c] = input(a, c, at);
+        damaged = !damage_is_none(in[c], n) || damaged;
+    }
+    if (a->latency)
+        keep_dry(a, in, damaged, n);
+    for (uint32_t c = 0; c < a->variant->ins && damaged; ++c) {
+        damage_remove(in[c], clean[c], n);
+        in[c] = clean[c];
+    }
+    for (uint32_t o = 0; o < a->variant->outs && a->direct; ++o)
+        out[o] = a->out[o] + at;
+    shell_plugin.processor->cell(a->dsp, in, out, n);
+    if (!a->direct)
+        write_audio(a, at, n, wet, a->variant->outs);
+}
+
+static void process_and_mix(Audio *a, uint32_t at, uint32_t n)
+{
+    const uint32_t ins = a->variant->ins, outs = a->variant->outs;
+    float clean[DSP_CHANNELS][DSP_CELL], dry[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < ins; ++c) {
+        damage_remove(input(a, c, at), clean[c], n);
+        read_dry(a, c, input(a, c, at), dry[c], n);
+    }
+    bypass_hear(a->bypass, clean, ins, n);
+    shell_plugin.processor->cell(a->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]},
+                                 n);
+    bypass_mix(a->bypass, dry, ins, wet, outs, n);
+    write_audio(a, at, n, wet, outs);
+}
+
+static void pass_by(Audio *a, uint32_t at, uint32_t n)
+{
+    float dry[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < a->variant->ins; ++c)
+        read_dry(a, c, input(a, c, at), dry[c], n);
+    bypass_pass(a->bypass, dry, a->variant->ins, n);
+    write_audio(a, at, n, dry, a->variant->ins);
+}
+
+void audio_run(Audio *a, uint32_t at, uint32_t n)
+{
+    switch (a->bypass->piece) {
+    case BYPASS_NOTHING:
+        process_alone(a, at, n);
+        break;
+    case BYPASS_MIX:
+        process_and_mix(a, at, n);
+        break;
+    case BYPASS_ASLEEP:
+        pass_by(a, at, n);
+        break;
+    }
+}
