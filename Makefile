@@ -328,7 +328,8 @@ endurance: bundle $(BUILD)/tests/plugins/test_endurance ## the whole chain for H
 	LINCTUS_BUILD=$(BUILD) LINCTUS_HOURS=$(HOURS) $(BUILD)/tests/plugins/test_endurance
 
 bench: bundle $(BUILD)/bench $(BUILD)/beside $(BUILD)/singer $(BUILD)/render ##     CPU time and instructions of every plug-in, beside general tools: build/bench.txt
-	@tests/bench/run.sh $(BUILD)
+	+@$(MAKE) BUILD=$(BUILD)/narrow CPPFLAGS="$(CPPFLAGS) -DWIDE_OFF" bundle
+	@tests/bench/run.sh $(BUILD) $(BUILD)/narrow
 	@tests/bench/beside.sh $(BUILD)
 
 bench-page: ## write the tables of the last make bench into tests/BENCH.md

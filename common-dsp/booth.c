@@ -20,12 +20,24 @@ enum { PIECES = 8 }; /* pieces of a spectrum: between analysis and synthesis eac
 
 /* ---- From nothing to ready ---- */
 
-static void follow_room(Booth *b)
+/* What the memory tells of the room, and what follows from it: two steps, as each of them takes long. */
+static void know_room(Booth *b)
 {
     b->known = booth_memory_room(&b->memory);
     b->falls = fmin(booth_memory_falls(&b->memory), MOST_FALLS);
+}
+
+static void use_room(Booth *b)
+{
     booth_late_room(&b->late, &b->known, b->params.from, db_to_power(b->params.counts_up_to));
     b->stale = true;
+    b->fell = false;
+}
+
+static void follow_room(Booth *b)
+{
+    know_room(b);
+    use_room(b);
 }
 
 static bool is_sure(const Booth *b)
@@ -236,7 +248,7 @@ static void hear_fall(Booth *b, uint32_t band)
             booth_memory_late(&b->memory, band, late);
     }
     ++b->version;
-    follow_room(b);
+    b->fell = true;
 }
 
 /* A loudness block is the last BOOTH_HOPS hops, those in the ring. */
@@ -257,21 +269,23 @@ static void hear_block(Booth *b)
     }
 }
 
+enum { KNOW_ROOM = BOOTH_BANDS, USE_ROOM, HEAR_BLOCK, LEARNING }; /* steps; the first ones are each band's falls */
+
 static void learn_step(Booth *b, uint32_t step)
 {
-    if (!b->params.learn)
-        return;
-    if (step < BOOTH_BANDS)
+    if (step == KNOW_ROOM && b->fell)
+        know_room(b);
+    else if (step == USE_ROOM && b->fell)
+        use_room(b);
+    else if (step < BOOTH_BANDS && b->params.learn)
         hear_fall(b, step);
-    else
+    else if (step == HEAR_BLOCK && b->params.learn)
         hear_block(b);
 }
 
 /* ---- The grid ---- */
 
 /* Steps of a frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses. */
-enum { LEARNING = BOOTH_BANDS + 1 };
-
 static uint32_t steps_of(const Booth *b)
 {
     return PIECES + LEARNING + 2 * STFT_STEPS * b->channels;

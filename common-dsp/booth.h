@@ -72,6 +72,7 @@ typedef struct {
     bool begun;    /* a grid point was reached since the reset */
     bool works;    /* something of this frame's spectrum is removed */
     bool stale;    /* the makeup has to be found again */
+    bool fell;     /* a fall was counted, which the room does not know of yet */
     double wished; /* dB: the makeup's goal */
     double now;    /* dB: the makeup on its way there */
     Smooth makeup; /* linear gain */

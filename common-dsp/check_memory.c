@@ -141,3 +141,25 @@ bool check_memory_peak(CheckMemory *m, double peak, uint32_t clipped)
     add_to(&m->counter[CHECK_COUNT_CLIPPED], clipped);
     return true;
 }
+
+/* ---- Reading the tallies ---- */
+
+double check_memory_total(const CheckMemory *m, CheckTally which)
+{
+    return tally_total(&m->tally[which], &check_scale[which]);
+}
+
+double check_memory_from(const CheckMemory *m, CheckTally which, double value)
+{
+    return tally_from(&m->tally[which], &check_scale[which], value);
+}
+
+double check_memory_below(const CheckMemory *m, CheckTally which, double count)
+{
+    return tally_below(&m->tally[which], &check_scale[which], count);
+}
+
+double check_memory_mean_db(const CheckMemory *m, CheckTally which, double from, double to)
+{
+    return tally_mean_db(&m->tally[which], &check_scale[which], from, to);
+}

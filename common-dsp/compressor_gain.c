@@ -146,8 +146,15 @@ static void fill_up(float *x, uint32_t n)
         x[n] = 0.f;
 }
 
+/* n is spelt out, so that the compiler takes several at once. */
+static void narrow(const double value[DSP_CELL], float to[DSP_CELL])
+{
+    for (uint32_t t = 0; t < DSP_CELL; ++t)
+        to[t] = (float)value[t];
+}
+
 /* A control's next n values. */
-static void glide(Smooth *s, float *value, uint32_t n)
+static void glide(Smooth *s, float value[DSP_CELL], uint32_t n)
 {
     const Four rest = four_all((float)s->value);
     if (smooth_settled(s)) {
@@ -155,30 +162,23 @@ static void glide(Smooth *s, float *value, uint32_t n)
             four_store(value + t, rest);
         return;
     }
-    Smooth own = *s; /* in registers: in memory each step would wait for it */
-    for (uint32_t t = 0; t < n; ++t)
-        value[t] = (float)smooth_step(&own);
-    *s = own;
-    fill_up(value, n);
+    double way[DSP_CELL] = {0.0};
+    smooth_run(s, way, n);
+    narrow(way, value);
 }
 
-/* The next n values of two controls that mostly move together; so neither waits for the other. */
-static void glide_both(Smooth *a, float *value_a, Smooth *b, float *value_b, uint32_t n)
+/* The next n values of two controls that mostly move together. */
+static void glide_both(Smooth *a, float value_a[DSP_CELL], Smooth *b, float value_b[DSP_CELL], uint32_t n)
 {
     if (smooth_settled(a) || smooth_settled(b)) {
         glide(a, value_a, n);
         glide(b, value_b, n);
         return;
     }
-    Smooth own_a = *a, own_b = *b;
-    for (uint32_t t = 0; t < n; ++t) {
-        value_a[t] = (float)smooth_step(&own_a);
-        value_b[t] = (float)smooth_step(&own_b);
-    }
-    *a = own_a;
-    *b = own_b;
-    fill_up(value_a, n);
-    fill_up(value_b, n);
+    double way_a[DSP_CELL] = {0.0}, way_b[DSP_CELL] = {0.0};
+    smooth_run_both(a, way_a, b, way_b, n);
+    narrow(way_a, value_a);
+    narrow(way_b, value_b);
 }
 
 static void cut_low(CompressorGain *g, const float *const *in, float *const *out, uint32_t n)

@@ -95,7 +95,8 @@ static Means gated(const uint32_t count[EVEN_FINE], const EvenSums *s, double dr
     Means m = {0};
     blocks = 0.0;
     for (uint32_t row = 0; row < EVEN_ROWS && least > 0.0; ++row)
-        blocks += add_passing(&count[(size_t)row * EVEN_STEP], s, row, all[row], least, &m);
+        if (all[row] > 0.0) /* in most rows nothing was heard */
+            blocks += add_passing(&count[(size_t)row * EVEN_STEP], s, row, all[row], least, &m);
     return blocks > 0.0 ? (Means){m.in / blocks, m.cross / blocks, m.out / blocks} : (Means){0};
 }
 

@@ -61,6 +61,12 @@ static INLINED Floats floats_all_fours(float a, float b)
 /* Copies one lane of each four (0..3) to all lanes of that four. */
 #define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
 
+/* In each four: a0 + a1, a2 + a3, b0 + b1, b2 + b3. */
+static INLINED Floats floats_add_pairs(Floats a, Floats b)
+{
+    return FLOATS_PICK(a, b, 0, 2, 8, 10, 4, 6, 12, 14) + FLOATS_PICK(a, b, 1, 3, 9, 11, 5, 7, 13, 15);
+}
+
 /* Transposes a square of FLOATS rows: pairs of rows, pairs of pairs, then halves. */
 static INLINED void floats_turn(Floats *x)
 {
@@ -88,6 +94,11 @@ static INLINED void floats_turn(Floats *x)
 #else
 
 #define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane)
+
+static INLINED Floats floats_add_pairs(Floats a, Floats b)
+{
+    return FLOATS_PICK(a, b, 0, 2, 4, 6) + FLOATS_PICK(a, b, 1, 3, 5, 7);
+}
 
 /* Transposes a square of FLOATS rows: lane j of row i goes to lane i of row j. */
 static INLINED void floats_turn(Floats *x)
@@ -155,6 +166,17 @@ static INLINED Floats floats_spread_upper(Floats x, int lane)
         if (i % 4 != lane)
             x.lane[i] = x.lane[FLOATS - 4 + lane];
     return x;
+}
+
+static INLINED Floats floats_add_pairs(Floats a, Floats b)
+{
+    Floats sum;
+    for (int i = 0; i < FLOATS; i += 4)
+        for (int k = 0; k < 2; ++k) {
+            sum.lane[i + k] = a.lane[i + 2 * k] + a.lane[i + 2 * k + 1];
+            sum.lane[i + k + 2] = b.lane[i + 2 * k] + b.lane[i + 2 * k + 1];
+        }
+    return sum;
 }
 
 static INLINED Floats floats_all_fours(float a, float b)

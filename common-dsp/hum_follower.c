@@ -14,13 +14,16 @@
 
 /* All of these, and those of its parts, were set by trial over the voices for tuning, with hums of 50 and 60 Hz that
  * stand still or swing by 1 % in 23 s, 20 to 40 dB under the voice. */
-#define LONG_REST_BLOCKS 75  /* one rest of so many is as good as two that prove the hum */
-#define UNKNOWN_OPENING  0.5 /* s: nothing is sure before, */
-#define KNOWN_OPENING    0.1 /* s: but a hum that is known */
-#define SURE_DOUBT       0.1 /* doubt, of a harmonic's power: from less on it is sure, */
-#define UNSURE_DOUBT     0.3 /* from more on no more */
-#define SURE_POWER       0.6 /* of all power: so much of it has to be sure, */
-#define SURE_POWER_LEAST 0.3 /* and so much to remain so */
+#define LONG_REST_BLOCKS 75   /* one rest of so many is as good as two that prove the hum */
+#define UNKNOWN_OPENING  0.5  /* s: nothing is sure before, */
+#define KNOWN_OPENING    0.1  /* s: but a hum that is known */
+#define SURE_DOUBT       0.1  /* doubt, of a harmonic's power: from less on it is sure, */
+#define UNSURE_DOUBT     0.3  /* from more on no more */
+#define SURE_POWER       0.6  /* of all power: so much of it has to be sure, */
+#define SURE_POWER_LEAST 0.3  /* and so much to remain so */
+#define OTHER_SHARE      .05  /* of its power lies what is heard off on the mean: it is another hum */
+#define AGREED_REACH     2.0  /* times what is not known of the phase: further ahead than that, */
+#define AGREED_LEAST     0.01 /* rad, and this, nothing is taken to be at first */
 
 /* ---- Life ---- */
 
@@ -107,6 +110,66 @@ static void judge(HumFollower *f)
               sure > (f->sure ? SURE_POWER_LEAST : SURE_POWER) * all;
 }
 
+typedef FollowerDifference Differences[DSP_CHANNELS][FOLLOWER_HARMONICS];
+
+/* What all harmonics say of the fundamental, if it is ahead by `agreed` radians. */
+static FollowerMove move_if(const HumFollower *f, double agreed, Differences now)
+{
+    FollowerMove m = {0.0, 0.0};
+    FollowerRows turned;
+    follower_harmonics(agreed, &turned);
+    for (uint32_t c = 0; c < f->channels; ++c)
+        for (uint32_t k = 0; k < f->harmonics; ++k) {
+            follower_weigh_now(&f->channel[c], k, &turned, &now[c][k]);
+            if (follower_in_reach(f, k))
+                follower_hear_move(&m, &f->channel[c], k, &now[c][k]);
+        }
+    return m;
+}
+
+/* What most say is no voice's doing; that tells what each is worth; and then all of them tell it better. */
+static FollowerMove heard_move(const HumFollower *f, Differences now)
+{
+    const double doubt = f->turn.phase_doubt, most = AGREED_REACH * sqrt(doubt) + AGREED_LEAST;
+    const FollowerMove first = move_if(f, dsp_clamp(follower_most_agree(f, now), -most, most), now);
+    return move_if(f, first.moved * doubt / (first.worth * doubt + 1.0), now);
+}
+
+/* The fundamental moves, and each harmonic. */
+static void move(HumFollower *f)
+{
+    Differences now = {{{.power = 0.0}}};
+    for (uint32_t c = 0; c < f->channels; ++c)
+        for (uint32_t k = 0; k < f->harmonics; ++k)
+            now[c][k] = follower_difference_now(&f->channel[c], f->block, k);
+    const FollowerMove m = heard_move(f, now);
+    const double ahead = m.worth > 0.0 ? m.moved / m.worth : 0.0;
+    const double moved = turn_step(&f->turn, follower_block_seconds(f), ahead, m.worth, f->quiet);
+    for (uint32_t c = 0; c < f->channels; ++c)
+        for (uint32_t k = 0; k < f->harmonics; ++k) {
+            FollowerChannel *const ch = &f->channel[c];
+            FollowerDifference d = follower_difference(ch, f->block, k);
+            follower_weigh(f, ch, k, &d);
+            follower_move_harmonic(f, ch, k, &d, moved);
+            ch->stirred[k] = (float)now[c][k].apart;
+            if (f->quiet)
+                follower_follow_usual(f, ch, k, &d);
+        }
+}
+
+/* A hum that is made up otherwise than the one that was known is learned as if none had been known. */
+static void hear_other(HumFollower *f)
+{
+    double off = 0.0, all = 0.0;
+    for (uint32_t c = 0; c < f->channels; ++c)
+        for (uint32_t k = 0; k < f->harmonics; ++k) {
+            const FollowerChannel *const ch = &f->channel[c];
+            off += (double)ch->off.re[k] * (double)ch->off.re[k] + (double)ch->off.im[k] * (double)ch->off.im[k];
+            all += follower_power(ch, k);
+        }
+    f->known = f->known && off < OTHER_SHARE * all;
+}
+
 static void learn_block(HumFollower *f)
 {
     if (f->known && !f->aligned) {
@@ -116,29 +179,8 @@ static void learn_block(HumFollower *f)
     }
     follower_hear_proof(f);
     follower_hear_loss(f);
-    const uint32_t channels = f->channels, harmonics = f->harmonics;
-    FollowerDifference d[DSP_CHANNELS][FOLLOWER_HARMONICS] = {{{.power = 0.0}}};
-    FollowerMove m = {0.0, 0.0};
-    for (uint32_t c = 0; c < channels; ++c)
-        for (uint32_t k = 0; k < harmonics; ++k) {
-            d[c][k] = follower_difference(&f->channel[c], f->block, k);
-            follower_split(&f->channel[c], k, &d[c][k]);
-        }
-    const double agreed = follower_most_agree(f, d);
-    for (uint32_t c = 0; c < channels; ++c)
-        for (uint32_t k = 0; k < harmonics; ++k) {
-            follower_weigh(f, &f->channel[c], k, agreed, &d[c][k]);
-            if (follower_in_reach(f, k))
-                follower_hear_move(&m, &f->channel[c], k, &d[c][k]);
-        }
-    const double ahead = m.worth > 0.0 ? m.moved / m.worth : 0.0;
-    const double moved = turn_step(&f->turn, follower_block_seconds(f), ahead, m.worth, f->quiet);
-    for (uint32_t c = 0; c < channels; ++c)
-        for (uint32_t k = 0; k < harmonics; ++k)
-            follower_move_harmonic(f, &f->channel[c], k, &d[c][k], moved);
-    for (uint32_t c = 0; f->quiet && c < channels; ++c)
-        for (uint32_t k = 0; k < harmonics; ++k)
-            follower_follow_usual(f, &f->channel[c], k, &d[c][k]);
+    move(f);
+    hear_other(f);
     judge(f);
 }
 

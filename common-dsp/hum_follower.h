@@ -39,9 +39,10 @@ typedef struct {
     FollowerRows sum[3], left[2];        /* of the block under way, by 1, u, u squared; what the two before it left */
     FollowerRows heard[FOLLOWER_BLOCKS]; /* of those before it */
     FollowerRows hum;                    /* as it is now */
-    FollowerRow usual, stirred;          /* power: by how much what is heard differs, usually in rests and lately under
-                                            a voice; */
+    FollowerRow usual, stirred;          /* power: by how much what is heard differs, usually in rests; and by how much
+                                            in the last block from what the harmonics agreed on; */
     FollowerRow doubt;                   /* variance of `hum` */
+    FollowerRows off;                    /* how far what is heard in rests is from it on the mean */
     bool sure[FOLLOWER_HARMONICS];
     uint32_t odd[FOLLOWER_HARMONICS];     /* blocks in rests that were further off than is to be expected, in a row */
     FollowerRows put, glide;              /* what is put out at the next point; what a point adds */

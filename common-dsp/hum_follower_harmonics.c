@@ -17,10 +17,12 @@
 #define WINDOW_OVERLAP  4.0 /* so many measurements share their blocks */
 
 /* How far a harmonic usually differs from what is followed. */
-#define FIRST_NOISE       1e-3 /* of the power of all, at first */
-#define NOISE_FALL        0.05 /* a block */
-#define VOICE_TIME        0.01 /* s: how long a voice on it is remembered */
-#define VOICE_NOISE_SHARE 0.5  /* of a measurement's difference is its noise: the windows overlap less than in rests */
+#define FIRST_NOISE   1e-3  /* of the power of all, at first */
+#define NOISE_FALL    0.05  /* a block */
+#define OFF_FALL      0.02f /* the same, of how far it is off on the mean */
+#define STIRRED_SHARE 0.3   /* of what stood apart in the block before: there is as much noise at least */
+#define NOW_NOISE     2.0   /* times: what three blocks alone hold of it, beside a whole window */
+#define NOW_OVERLAP   2.0   /* so many of these share their blocks */
 
 /* sin^2 in the middle of each block; the sum is 1. */
 static const double hann[FOLLOWER_BLOCKS] = {0.038196601, 0.261803399, 0.4, 0.261803399, 0.038196601};
@@ -75,6 +77,14 @@ void follower_hear_block(HumFollower *f, FollowerChannel *c)
     memset(c->sum, 0, sizeof c->sum);
 }
 
+static FollowerDifference difference(const FollowerChannel *c, uint32_t k, double re, double im)
+{
+    FollowerDifference d = {
+        .heard_re = re, .heard_im = im, .re = re - (double)c->hum.re[k], .im = im - (double)c->hum.im[k]};
+    d.power = d.re * d.re + d.im * d.im;
+    return d;
+}
+
 FollowerDifference follower_difference(const FollowerChannel *c, uint32_t newest, uint32_t k)
 {
     double re = 0.0, im = 0.0;
@@ -83,22 +93,19 @@ FollowerDifference follower_difference(const FollowerChannel *c, uint32_t newest
         re += hann[i] * (double)heard->re[k];
         im += hann[i] * (double)heard->im[k];
     }
-    FollowerDifference d = {
-        .heard_re = re, .heard_im = im, .re = re - (double)c->hum.re[k], .im = im - (double)c->hum.im[k]};
-    d.power = d.re * d.re + d.im * d.im;
-    return d;
+    return difference(c, k, re, im);
 }
 
-static double amplitude(const FollowerChannel *c, uint32_t k)
+FollowerDifference follower_difference_now(const FollowerChannel *c, uint32_t newest, uint32_t k)
 {
-    return sqrt(follower_power(c, k));
+    const FollowerRows *heard = &c->heard[newest % FOLLOWER_BLOCKS];
+    return difference(c, k, (double)heard->re[k], (double)heard->im[k]);
 }
 
-void follower_split(const FollowerChannel *c, uint32_t k, FollowerDifference *d)
+/* How far it has turned on, times the harmonic's power. */
+static double turned_on(const FollowerChannel *c, uint32_t k, const FollowerDifference *d)
 {
-    const double re = (double)c->hum.re[k], im = (double)c->hum.im[k], by = 1.0 / fmax(amplitude(c, k), 1e-15);
-    d->along = by * (d->re * re + d->im * im);
-    d->across = by * (d->re * im - d->im * re);
+    return d->re * (double)c->hum.im[k] - d->im * (double)c->hum.re[k];
 }
 
 void follower_follow_usual(const HumFollower *f, FollowerChannel *c, uint32_t k, const FollowerDifference *d)
@@ -106,24 +113,31 @@ void follower_follow_usual(const HumFollower *f, FollowerChannel *c, uint32_t k,
     const double prior = f->most * f->most, usual = (double)c->usual[k];
     const double power = fmin(d->power, OUTLIER_RATIO * ((double)c->doubt[k] + usual));
     c->usual[k] = (float)fmax(usual + NOISE_FALL * (power - usual), 1e-7 * prior);
+    c->off.re[k] += OFF_FALL * ((float)d->re - c->off.re[k]);
+    c->off.im[k] += OFF_FALL * ((float)d->im - c->off.im[k]);
 }
 
-void follower_weigh(const HumFollower *f, FollowerChannel *c, uint32_t k, double agreed, FollowerDifference *d)
+void follower_weigh(const HumFollower *f, FollowerChannel *c, uint32_t k, FollowerDifference *d)
 {
     const double n = k + 1.0, usual = (double)c->usual[k], doubt = (double)c->doubt[k];
-    const double keep = one_pole(VOICE_TIME, 1.0 / follower_block_seconds(f));
     const double expected = usual + doubt + n * n * follower_power(c, k) * f->turn.phase_doubt;
-    const double apart = d->across - n * amplitude(c, k) * agreed;
-    const double noisy = fmax(2.0 * d->along * d->along, apart * apart) * VOICE_NOISE_SHARE;
-    c->stirred[k] = (float)(noisy + keep * ((double)c->stirred[k] - noisy));
-    const double under_voice = fmax(noisy, (double)c->stirred[k]);
     const bool odd = d->power > OUTLIER_RATIO * expected;
-    d->noise = WINDOW_OVERLAP * (usual + (f->quiet ? (odd ? d->power : 0.0) : under_voice));
+    d->noise = WINDOW_OVERLAP * (usual + (odd ? d->power : 0.0));
     c->odd[k] = f->quiet ? (odd ? c->odd[k] + 1 : 0) : c->odd[k];
     if (c->odd[k] < SETTLED_BLOCKS)
         return;
     c->odd[k] = 0;
     c->doubt[k] = (float)fmin(d->power, f->most * f->most);
+}
+
+void follower_weigh_now(const FollowerChannel *c, uint32_t k, const FollowerRows *agreed, FollowerDifference *now)
+{
+    const double a = (double)agreed->re[k], b = -(double)agreed->im[k];
+    const double re = now->heard_re - ((double)c->hum.re[k] * a - (double)c->hum.im[k] * b);
+    const double im = now->heard_im - ((double)c->hum.re[k] * b + (double)c->hum.im[k] * a);
+    now->apart = re * re + im * im;
+    now->noise =
+        NOW_OVERLAP * (NOW_NOISE * (double)c->usual[k] + fmax(now->apart, STIRRED_SHARE * (double)c->stirred[k]));
 }
 
 bool follower_in_reach(const HumFollower *f, uint32_t k)
@@ -153,23 +167,23 @@ static double middle(const Vote *vote, uint32_t votes)
 }
 
 /* A voice lies on a few harmonics; what most say is not its doing. */
-double follower_most_agree(const HumFollower *f, FollowerDifference d[][FOLLOWER_HARMONICS])
+double follower_most_agree(const HumFollower *f, FollowerDifference now[][FOLLOWER_HARMONICS])
 {
     Vote vote[DSP_CHANNELS * FOLLOWER_HARMONICS];
     uint32_t votes = 0;
     for (uint32_t c = 0; c < f->channels; ++c)
         for (uint32_t k = 0; k < f->harmonics && follower_in_reach(f, k); ++k) {
-            const double turns = (k + 1) * amplitude(&f->channel[c], k);
-            if (turns > 0.0)
-                vote[votes++] = (Vote){d[c][k].across / turns, turns};
+            const double n = k + 1.0, power = follower_power(&f->channel[c], k);
+            if (power > 0.0)
+                vote[votes++] = (Vote){turned_on(&f->channel[c], k, &now[c][k]) / (n * power), n * sqrt(power)};
         }
     return middle(vote, votes);
 }
 
-void follower_hear_move(FollowerMove *m, const FollowerChannel *c, uint32_t k, const FollowerDifference *d)
+void follower_hear_move(FollowerMove *m, const FollowerChannel *c, uint32_t k, const FollowerDifference *now)
 {
-    const double n = k + 1.0, weight = 2.0 / (d->noise + (double)c->doubt[k]);
-    m->moved += weight * n * d->across * amplitude(c, k);
+    const double n = k + 1.0, weight = 2.0 / (now->noise + (double)c->doubt[k]);
+    m->moved += weight * n * turned_on(c, k, now);
     m->worth += weight * n * n * follower_power(c, k);
 }
 

@@ -45,7 +45,7 @@ void follower_hear_rest(HumFollower *f)
         return;
     f->weakest = weakest(f, f->weakest, left);
     f->quiet = left <= REST_OVER_WEAKEST * f->weakest;
-    if (f->quiet && f->weakest * STILLER_TIMES < f->learned_at)
+    if (f->quiet && !f->known && f->weakest * STILLER_TIMES < f->learned_at)
         learn_anew(f);
     f->begins = f->begins ? f->begins : f->quiet ? f->block : 0;
 }

@@ -27,7 +27,7 @@ static bool settle(HumTrack *t, double db)
     for (uint32_t c = 0; c < t->take.channels; ++c)
         for (uint32_t k = 0; k < t->harmonics; ++k)
             track_wander(t, c, k);
-    return track_explains(t) && track_agrees(t);
+    return track_explains(t) && track_tells(t);
 }
 
 bool hum_track_find(HumTrack *t, const HumTrackTake *take, uint32_t family, double db)
@@ -59,13 +59,14 @@ void hum_track_done(HumTrack *t)
     *t = (HumTrack){.settled = false};
 }
 
-/* The phase of the fundamental, and what is put out of every harmonic, at a place in blocks. */
-static double stand(const HumTrack *t, double place, FollowerRows now[DSP_CHANNELS])
+/* The phase of the fundamental, what is put out of every harmonic, and how far that is known, at a place in blocks. */
+static double stand(const HumTrack *t, double place, FollowerRows now[DSP_CHANNELS], float *told)
 {
     const double last = t->blocks - 1.0, inside = dsp_clamp(place, 0.0, last);
     const uint32_t b = (uint32_t)fmin(inside, last - 1.0);
     const HumTrackBlock *const from = &t->block[b], *const to = from + 1;
     const float u = (float)(inside - b);
+    *told = (from->told ? 1.f - u : 0.f) + (to->told ? u : 0.f);
     for (uint32_t c = 0; c < t->take.channels; ++c)
         for (uint32_t k = 0; k < t->harmonics; ++k) {
             now[c].re[k] = from->hum[c].re[k] + u * (to->hum[c].re[k] - from->hum[c].re[k]);
@@ -82,15 +83,16 @@ static float value_of(const FollowerRows *now, const FollowerRows *reference, ui
     return sum;
 }
 
-void hum_track_play(const HumTrack *t, uint64_t at_sample, double up_to, float *const *hum, uint32_t n)
+void hum_track_play(const HumTrack *t, uint64_t at_sample, double up_to, float *const *hum, float *told, uint32_t n)
 {
     FollowerRows now[DSP_CHANNELS], reference;
     const uint32_t wanted = (uint32_t)(up_to / (t->nominal / (2.0 * DSP_PI)) + 1e-9);
     for (uint32_t c = 0; c < t->take.channels; ++c)
         memset(hum[c], 0, n * sizeof(float));
+    memset(told, 0, n * sizeof(float));
     for (uint32_t i = 0; t->settled && i < n; ++i) {
         const double point = ((double)(at_sample + i) + 0.5) / t->take.stride;
-        const double phase = stand(t, (point - track_middle(t, 0)) / t->length, now);
+        const double phase = stand(t, (point - track_middle(t, 0)) / t->length, now, &told[i]);
         pair_harmonics(fmod(phase + t->nominal * point * t->take.stride / t->take.rate, 2.0 * DSP_PI), &reference);
         for (uint32_t c = 0; c < t->take.channels; ++c)
             hum[c][i] = value_of(&now[c], &reference, wanted < t->harmonics ? wanted : t->harmonics);

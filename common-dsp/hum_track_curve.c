@@ -108,25 +108,42 @@ static double agreement(const HumTrack *t, const HumTrackBlock *block)
     for (uint32_t c = 0; c < t->take.channels; ++c)
         for (uint32_t k = 0; k < TRACK_FEW; ++k) {
             const Pair x = pair_at(&block->heard[c], k), a = pair_at(&t->shape[c], k);
-            const double own = sqrt(pair_power(a));
-            sum += pair_against(x, a).re / sqrt(pair_power(x) + 1e-30);
-            all += own;
+            const double worth = 1.0 / sqrt((double)t->noise[c][k]);
+            sum += worth * pair_against(x, a).re / sqrt(pair_power(x) + 1e-30);
+            all += worth * sqrt(pair_power(a));
         }
     return sum / all;
 }
 
-bool track_agrees(const HumTrack *t)
+/* Along the take, or back: where the curve has gone astray lately. */
+static void find_astray(HumTrack *t, bool back)
 {
     const double keep = one_pole(STRETCH_TIME, 1.0 / t->seconds);
-    double least = 1.0;
-    for (int back = 0; back < 2; ++back) {
-        double lately = 1.0;
-        for (uint32_t i = 0; i < t->blocks; ++i) {
-            const HumTrackBlock *const block = &t->block[back ? t->blocks - 1 - i : i];
-            const double now = block->silent ? 1.0 : agreement(t, block);
-            lately = now + keep * (lately - now);
-            least = fmin(least, lately);
+    double lately = 1.0;
+    for (uint32_t i = 0; i < t->blocks; ++i) {
+        HumTrackBlock *const block = &t->block[back ? t->blocks - 1 - i : i];
+        const double now = block->silent ? 1.0 : agreement(t, block);
+        lately = now + keep * (lately - now);
+        block->told = block->told && lately > ASTRAY_FROM;
+    }
+}
+
+bool track_tells(HumTrack *t)
+{
+    uint32_t told = 0;
+    for (uint32_t b = 0; b < t->blocks; ++b)
+        t->block[b].told = true;
+    find_astray(t, false);
+    find_astray(t, true);
+    for (uint32_t from = 0, to; from < t->blocks; from = to) {
+        bool all = true;
+        for (to = from; to < t->blocks && t->block[to].away > 0.0; ++to)
+            all = all && t->block[to].told;
+        to += to == from; /* one in a rest */
+        for (uint32_t b = from; b < to; ++b) {
+            t->block[b].told = all;
+            told += all;
         }
     }
-    return least > ASTRAY_FROM;
+    return 4 * told >= t->blocks;
 }

@@ -8,7 +8,8 @@
  * Uses up `work`. */
 void track_follow(HumTrack *t);
 
-/* Is there no stretch of the take in which the curve goes astray? Where nothing comes in, nothing disagrees. */
-bool track_agrees(const HumTrack *t);
+/* Which stretches from rest to rest the curve does not go astray in: `told` of every block. Where nothing comes in,
+ * nothing disagrees. Is it a quarter of the take at least? */
+bool track_tells(HumTrack *t);
 
 #endif

@@ -30,10 +30,11 @@ static double stands(const HumTrack *t, const HumTrackRest *r, double *fit)
     for (uint32_t c = 0; c < t->take.channels; ++c)
         for (uint32_t k = 0; k < t->harmonics; ++k) {
             const Pair x = pair_at(&r->mean[c], k), a = pair_at(&t->shape[c], k), p = pair_against(x, a);
-            product[k].re += p.re;
-            product[k].im += p.im;
-            heard += pair_power(x);
-            hum += pair_power(a);
+            const double trust = (double)t->trust[c][k];
+            product[k].re += trust * p.re;
+            product[k].im += trust * p.im;
+            heard += trust * pair_power(x);
+            hum += trust * pair_power(a);
         }
     const double angle = pair_best_turn(product, t->harmonics, DSP_PI, ANGLES / 2, fit);
     *fit /= sqrt(heard * hum);
@@ -71,7 +72,7 @@ static double way(const HumTrack *t, const HumTrackRest *a, const HumTrackRest *
             for (uint32_t k = 0; k < TRACK_FEW; ++k) {
                 const Pair x = pair_at(&t->block[i].heard[c], k), s = pair_at(&t->shape[c], k);
                 const Pair p = pair_times(pair_against(x, s), pair_turn(-(k + 1.0) * phase));
-                sum += p.re / sqrt(pair_power(x) + 1e-30);
+                sum += sqrt((double)t->trust[c][k] / (pair_power(x) + 1e-30)) * p.re;
             }
     }
     return sum;

@@ -10,6 +10,7 @@
 #define SILENT_SHARE   0.01  /* of the hum's power: less is nothing */
 #define QUIETEST_SHARE 0.08  /* so many windows are quieter than */
 #define REST_UNDER     3.0   /* times less than the power of a rest */
+#define LEAST_NOISE    0.01  /* of a harmonic's power */
 
 enum {
     LONG = 25,   /* blocks of a rest at most */
@@ -41,8 +42,8 @@ static double rest_speed(const HumTrack *t, const HumTrackRest *r)
         for (uint32_t c = 0; c < t->take.channels; ++c)
             for (uint32_t k = 0; k < t->harmonics; ++k) {
                 const Pair p = pair_against(pair_at(&t->block[b + ON].heard[c], k), pair_at(&t->block[b].heard[c], k));
-                product[k].re += p.re;
-                product[k].im += p.im;
+                product[k].re += (double)t->trust[c][k] * p.re;
+                product[k].im += (double)t->trust[c][k] * p.im;
             }
     for (uint32_t k = 0; k < t->harmonics; ++k) {
         const double less = 1.0 / sqrt(sqrt(pair_power(product[k])) + 1e-30);
@@ -76,8 +77,28 @@ static void add_rest(HumTrack *t, uint32_t from, uint32_t to)
     track_rest_mean(t, r);
 }
 
+/* A hum is as loud in every quiet window, noise is not: of a steady power s in noise n, the mean power is s + n, and
+ * the mean of its square s^2 + 4 s n + 2 n^2. */
+static void find_trust(HumTrack *t, uint32_t c, uint32_t k)
+{
+    double mean = 0.0, square = 0.0, n = 1e-9;
+    for (uint32_t b = 0; b < t->blocks; ++b)
+        if (t->block[b].quiet) {
+            const double power = pair_power(pair_at(&t->block[b].heard[c], k));
+            mean += power;
+            square += power * power;
+            n += 1.0;
+        }
+    mean /= n;
+    const double steady = sqrt(fmax(2.0 * mean * mean - square / n, 0.0));
+    t->trust[c][k] = (float)(1.0 / (fmax(mean - steady, LEAST_NOISE * mean) + 1e-20));
+}
+
 void track_find_rests(HumTrack *t)
 {
+    for (uint32_t c = 0; c < t->take.channels; ++c)
+        for (uint32_t k = 0; k < t->harmonics; ++k)
+            find_trust(t, c, k);
     for (uint32_t b = 0, begun = 0; b <= t->blocks; ++b) {
         const bool quiet = b < t->blocks && t->block[b].quiet;
         if (b - begun >= TRACK_REST && (!quiet || b - begun == LONG))

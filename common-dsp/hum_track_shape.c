@@ -84,8 +84,8 @@ bool track_explains(const HumTrack *t)
     double hum = 0.0, noise = 0.0;
     for (uint32_t c = 0; c < t->take.channels; ++c)
         for (uint32_t k = 0; k < t->harmonics; ++k) {
-            hum += pair_power(pair_at(&t->shape[c], k));
-            noise += (double)t->noise[c][k];
+            hum += pair_power(pair_at(&t->shape[c], k)) / (double)t->noise[c][k];
+            noise += 1.0;
         }
     return hum > EXPLAINED_TIMES * noise;
 }

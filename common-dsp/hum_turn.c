@@ -19,14 +19,14 @@
 #define LEAST_CHANCE      1e-6  /* share */
 
 /* rad/s^2: how fast it drifts, if it all but stands still, and if not. */
-static const double drift[TURN_FILTERS] = {0.02, 0.2};
+static const double drift[TURN_FILTERS] = {0.02, 0.45};
 
 enum { PHASE_AT, SPEED_AT, DRIFT_AT };
 
 void turn_begin(HumTurn *t, double hz)
 {
     memset(t, 0, sizeof *t);
-    t->nominal = t->speed = 2.0 * DSP_PI * hz;
+    t->nominal = t->speed = t->before = 2.0 * DSP_PI * hz;
     for (int i = 0; i < TURN_FILTERS; ++i)
         t->filter[i] = (TurnFilter){.at = {0.0, t->nominal, 0.0},
                                     .doubt = {{FIRST_PHASE_ERROR * FIRST_PHASE_ERROR, 0.0, 0.0},
@@ -128,23 +128,43 @@ static void doubt_all(TurnFilter *f)
             f->doubt[i][j] *= SURPRISE_FACTOR;
 }
 
-/* Its share grows by how likely the measurement was to it. */
-static void correct(TurnFilter *f, double ahead, double noise, bool exact)
+/* What of its states is measured: `row` is the covariance of each with that. Returns that one's variance. */
+static double doubt_of(const TurnFilter *f, const double sees[TURN_STATES], double row[TURN_STATES])
 {
-    const double off = dsp_clamp(ahead - f->at[PHASE_AT], -MOST_STEP, MOST_STEP);
-    const double sum = f->doubt[PHASE_AT][PHASE_AT] + noise;
-    f->share *= exp(-0.5 * fmin(off * off / sum, OUTLIER_RATIO)) / sqrt(sum);
-    if (exact && off * off > SURPRISING_RATIO * sum)
-        doubt_all(f);
-    double gain[TURN_STATES], row[TURN_STATES];
+    double sum = 0.0;
     for (int i = 0; i < TURN_STATES; ++i) {
-        gain[i] = f->doubt[i][PHASE_AT] / sum;
-        row[i] = f->doubt[PHASE_AT][i];
+        row[i] = 0.0;
+        for (int j = 0; j < TURN_STATES; ++j)
+            row[i] += sees[j] * f->doubt[j][i];
+        sum += sees[i] * row[i];
+    }
+    return sum;
+}
+
+/* The phase as it was `late` seconds ago, since when the hum was taken to turn by `taken` radians. */
+typedef struct {
+    double ahead, noise, late, taken;
+    bool exact;
+} Measured;
+
+/* Its share grows by how likely the measurement was to it. */
+static void correct(TurnFilter *f, const Measured *m)
+{
+    const double sees[TURN_STATES] = {1.0, -m->late, 0.5 * m->late * m->late};
+    double row[TURN_STATES], expected = m->taken;
+    for (int i = 0; i < TURN_STATES; ++i)
+        expected += sees[i] * f->at[i];
+    double sum = doubt_of(f, sees, row) + m->noise;
+    const double off = dsp_clamp(m->ahead - expected, -MOST_STEP, MOST_STEP);
+    f->share *= exp(-0.5 * fmin(off * off / sum, OUTLIER_RATIO)) / sqrt(sum);
+    if (m->exact && off * off > SURPRISING_RATIO * sum) {
+        doubt_all(f);
+        sum = doubt_of(f, sees, row) + m->noise;
     }
     for (int i = 0; i < TURN_STATES; ++i) {
-        f->at[i] += gain[i] * off;
+        f->at[i] += row[i] / sum * off;
         for (int j = 0; j < TURN_STATES; ++j)
-            f->doubt[i][j] -= gain[i] * row[j];
+            f->doubt[i][j] -= row[i] * row[j] / sum;
     }
 }
 
@@ -159,12 +179,18 @@ static void share_out(HumTurn *t)
 
 double turn_step(HumTurn *t, double seconds, double ahead, double worth, bool exact)
 {
+    const Measured m = {.ahead = ahead,
+                        .noise = worth > 0.0 ? 1.0 / worth : HUGE_VAL,
+                        .late = TURN_LATE * seconds,
+                        .taken = seconds * (t->speed + (TURN_LATE - 1.0) * t->before),
+                        .exact = exact};
     double moved = 0.0;
+    t->before = t->speed;
     exchange(t, seconds);
     for (int i = 0; i < TURN_FILTERS; ++i) {
         let_time_pass(&t->filter[i], seconds, t->speed, drift[i]);
         if (worth > 0.0)
-            correct(&t->filter[i], ahead, 1.0 / worth, exact);
+            correct(&t->filter[i], &m);
     }
     share_out(t);
     for (int i = 0; i < TURN_FILTERS; ++i)

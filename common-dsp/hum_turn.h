@@ -9,6 +9,8 @@
 
 #include <stdbool.h>
 
+#define TURN_LATE 1.5 /* steps: so long ago is what is measured */
+
 enum { TURN_FILTERS = 2, TURN_STATES = 3 };
 
 typedef struct {
@@ -21,15 +23,16 @@ typedef struct {
 typedef struct {
     TurnFilter filter[TURN_FILTERS];
     double nominal, speed;           /* rad/s: as it should be; as it is */
+    double before;                   /* rad/s: what it was taken for in the last step */
     double phase_doubt, speed_doubt; /* variances */
 } HumTurn;
 
 /* hz: nominal. Of phase and speed nothing is known. */
 void turn_begin(HumTurn *t, double hz);
 
-/* Seconds went by. Then the phase was measured: `ahead` of where the hum is taken to be, by 1 / `worth` rad^2; 0: it
- * was not. `exact`: in a rest, where what is unexpected is no noise. Returns by how much the phase moves: there the hum
- * is taken to be now. */
+/* Seconds went by. Then the phase was measured, as it was TURN_LATE steps ago: `ahead` of where the hum is taken to be,
+ * turned back as it was taken to turn, by 1 / `worth` rad^2; 0: it was not. `exact`: in a rest, where what is
+ * unexpected is no noise. Returns by how much the phase moves: there the hum is taken to be now. */
 double turn_step(HumTurn *t, double seconds, double ahead, double worth, bool exact);
 
 /* The phase is where the hum is taken to be, known by so much (variance); the speed is doubted by at least so much. */

@@ -2,6 +2,8 @@
 
 #include "inlined.h"
 
+#include <string.h>
+
 /* ---- From a memory ---- */
 
 static const void *place(const LearnedField *field, const void *memory)
@@ -20,10 +22,11 @@ static uint32_t count_at(const LearnedField *field, const void *memory, uint32_t
     return field->kind == LEARNED_COUNTS ? ((const uint16_t *)count)[i] : ((const uint32_t *)count)[i];
 }
 
-/* n without the zeros at the end, dropped in whole groups of eight. */
+enum { AT_ONCE = 8 };
+
+/* n without the zeros at the end, dropped in whole groups. */
 static uint32_t without_zeros(const uint32_t *count, uint32_t n)
 {
-    enum { AT_ONCE = 8 };
     for (uint32_t any = 0; n >= AT_ONCE; n -= AT_ONCE) {
         UNROLLED
         for (uint32_t k = 1; k <= AT_ONCE; ++k)
@@ -34,10 +37,23 @@ static uint32_t without_zeros(const uint32_t *count, uint32_t n)
     return n;
 }
 
+/* The same for counts of 16 bits, in groups of four, which are read as one number. */
+static uint32_t without_short_zeros(const uint16_t *count, uint32_t n)
+{
+    enum { BESIDE = 4 };
+    for (uint64_t four; n >= BESIDE; n -= BESIDE) {
+        memcpy(&four, count + n - BESIDE, sizeof four);
+        if (four)
+            break;
+    }
+    return n;
+}
+
 /* How many counts to store: up to the last that is not 0. */
 static uint32_t used(const LearnedField *field, const void *memory)
 {
-    uint32_t n = field->kind == LEARNED_COUNTS ? field->max : without_zeros(place(field, memory), field->max);
+    uint32_t n = field->kind == LEARNED_COUNTS ? without_short_zeros(place(field, memory), field->max)
+                                               : without_zeros(place(field, memory), field->max);
     while (n && !count_at(field, memory, n - 1))
         --n;
     return n;
@@ -66,18 +82,42 @@ static uint32_t stored(const LearnedSchema *schema, const LearnedField *field, c
     return n ? n : 1;
 }
 
-/* Counts are far below 2^31, so they are converted as signed numbers, which takes one instruction. */
-static void store_row(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
+/* n: a multiple of AT_ONCE. Counts are far below 2^31, so they are converted as signed numbers, which takes one
+ * instruction. */
+static INLINED void store_plain(const uint32_t *restrict count, float *restrict value, uint32_t n)
 {
-    enum { AT_ONCE = 8 };
-    uint32_t i = 0;
-    for (; i + AT_ONCE <= n; i += AT_ONCE) {
+    for (uint32_t i = 0; i < n; i += AT_ONCE) {
+        UNROLLED
+        for (uint32_t k = 0; k < AT_ONCE; ++k)
+            value[i + k] = (float)(int32_t)count[i + k];
+    }
+}
+
+static INLINED void store_scaled(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; i += AT_ONCE) {
         UNROLLED
         for (uint32_t k = 0; k < AT_ONCE; ++k)
             value[i + k] = (float)((int32_t)count[i + k] * unit);
     }
-    for (; i < n; ++i)
+}
+
+static void store_row(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
+{
+    const uint32_t most = n / AT_ONCE * AT_ONCE;
+    if (unit == 1.0)
+        store_plain(count, value, most);
+    else
+        store_scaled(count, unit, value, most);
+    for (uint32_t i = most; i < n; ++i)
         value[i] = (float)((int32_t)count[i] * unit);
+}
+
+/* Of 16 bits, unscaled. */
+static void store_short(const uint16_t *restrict count, float *restrict value, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; ++i)
+        value[i] = (float)count[i];
 }
 
 static void store_counts(const LearnedField *field, const void *memory, float *value, uint32_t n)
@@ -85,6 +125,8 @@ static void store_counts(const LearnedField *field, const void *memory, float *v
     const double unit = unit_of(field);
     if (field->kind == LEARNED_ROW)
         store_row(place(field, memory), unit, value, n);
+    else if (field->kind == LEARNED_COUNTS && unit == 1.0)
+        store_short(place(field, memory), value, n);
     else
         for (uint32_t i = 0; i < n; ++i)
             value[i] = (float)(count_at(field, memory, i) * unit);

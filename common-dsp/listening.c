@@ -166,7 +166,8 @@ void listening_peak(Listening *l, float peak)
 
 const ListeningFrame *listening_frame(Listening *l)
 {
-    kweight_hush(&l->weight);
+    if (l->parts & LISTENING_WEIGHTED)
+        kweight_hush(&l->weight);
     l->cell = 0;
     l->cell_energy = 0.0;
     if (l->heard < l->late)

@@ -43,7 +43,7 @@ static void lay_windows(Pitch *p)
     const uint32_t near = last_lag(p->near), far = last_lag(p->far);
     p->span = (far + p->window + (near + 1) / 2 + 3) / 4 * 4;
     p->centre = p->span - p->window - (near + 1) / 2;
-    p->near_starts = (PitchLags){.first = p->centre - near / 2, .count = near + 1};
+    p->near_starts = (PitchLags){.first = p->centre - near / 2, .count = near + 2};
     p->far_starts = (PitchLags){.first = p->centre - far, .count = p->far.count};
 }
 
@@ -53,10 +53,16 @@ static float *room_for_lags(const Pitch *p)
     return calloc(p->lags, sizeof(float));
 }
 
+static uint32_t in_fours(uint32_t lags)
+{
+    return (lags + ROWS_PAIRS - 1) / ROWS_PAIRS * ROWS_PAIRS;
+}
+
 static bool allocate(Pitch *p)
 {
-    p->lags = (p->near.count + p->far.count + ROWS_PAIRS - 1) / ROWS_PAIRS * ROWS_PAIRS;
-    p->frame = calloc((size_t)p->span + p->hop, sizeof *p->frame);
+    p->far_at = in_fours(p->near.count);
+    p->lags = p->far_at + in_fours(p->far.count);
+    p->frame = calloc((size_t)p->span + p->hop + 1, sizeof *p->frame); /* one more: thin_run() writes by pairs */
     p->energy = room_for_lags(p);
     p->last = room_for_lags(p);
     p->earlier = room_for_lags(p);
@@ -107,6 +113,7 @@ void pitch_reset(Pitch *p)
     memset(p->earlier, 0, p->lags * sizeof *p->earlier);
     p->level = 0;
     p->hop_at = p->lags_done = 0;
+    p->weighed = false;
     pitch_path_reset(&p->path);
     p->out = (PitchFrame){0};
 }
@@ -125,100 +132,122 @@ uint32_t pitch_lag(const Pitch *p)
 /* ---- One frame ---- */
 
 /* Energy of two windows together. Where they are silent it is infinite, so that their likeness is 0. */
-static float both(const Pitch *p, double early, double late)
+static float both(double early, double late, double silence)
 {
     const double energy = early + late;
-    return energy < 2 * PITCH_SILENCE * p->window ? HUGE_VALF : (float)energy;
+    return energy < silence ? HUGE_VALF : (float)energy;
+}
+
+/* centre: energy of the window in the middle, with those of the starts around it. Lag by lag one of the two windows
+ * moves. */
+static void weigh_near(Pitch *p, const double *centre, double silence)
+{
+    float energy[MOST_STARTS];
+    const uint32_t first = p->near.first / 2, last = last_lag(p->near) / 2;
+    for (uint32_t half = first, i = 0; half <= last; ++half, i += 2) {
+        const double early = *(centre - half);
+        energy[i] = both(early, centre[half], silence);
+        energy[i + 1] = both(early, centre[half + 1], silence);
+    }
+    memcpy(p->energy, energy + p->near.first % 2, p->near.count * sizeof *energy);
 }
 
 static void weigh(Pitch *p)
 {
     double energy[MOST_STARTS];
     const PitchLags near = p->near_starts, far = p->far_starts;
+    const double silence = 2 * PITCH_SILENCE * p->window, *const centre = energy + (p->centre - near.first);
     sliding_energy(p->frame + near.first, p->window, near.count, energy);
-    const double *const centre = energy + (p->centre - near.first);
     p->level = *centre;
-    for (uint32_t i = 0; i < p->near.count; ++i) {
-        const uint32_t lag = p->near.first + i;
-        const double *const early = centre - lag / 2;
-        p->energy[i] = both(p, early[0], early[lag]);
-    }
+    weigh_near(p, centre, silence);
     sliding_energy(p->frame + far.first, p->window, far.count, energy);
     for (uint32_t i = 0; i < far.count; ++i)
-        p->energy[p->near.count + i] = both(p, energy[far.count - 1 - i], p->level);
+        p->energy[p->far_at + i] = both(energy[far.count - 1 - i], p->level, silence);
 }
 
-static void freeze(Pitch *p)
+/* Products over the newest hops of the two windows compared, at near lags from `from` on, up to `to` or to the last
+ * four. Returns how far it got. */
+static uint32_t near_products(const Pitch *p, const float *centre, uint32_t from, uint32_t to)
 {
-    memmove(p->frame, p->frame + p->hop, p->span * sizeof *p->frame);
-    weigh(p);
-    p->lags_done = 0;
+    const uint32_t whole = p->near.count / ROWS_PAIRS * ROWS_PAIRS, end = to < whole ? to : whole;
+    if (from >= end)
+        return from;
+    rows_lags(centre, p->near.first + from, end - from, p->hop, p->likeness + from);
+    return end;
 }
 
-/* The newest hops of the two windows compared at far lag i, held to the last one. */
-static void far_hops(const Pitch *p, const float *centre, uint32_t i, const float **early, const float **late)
+/* The same at any ROWS_PAIRS lags from i on, held to the last one of those near and of those far. */
+static void other_products(const Pitch *p, const float *centre, uint32_t i)
 {
-    const uint32_t at = i - p->near.count, most = p->far.count - 1;
-    *early = centre - p->far.first - (at < most ? at : most);
-    *late = centre;
-}
-
-/* The newest hops of the windows compared at ROWS_PAIRS lags from i on. */
-static void newest_hops(const Pitch *p, uint32_t i, const float **early, const float **late)
-{
-    const float *const centre = p->frame + p->centre + p->window - p->hop;
-    const uint32_t near = i + ROWS_PAIRS <= p->near.count ? ROWS_PAIRS : i < p->near.count ? p->near.count - i : 0;
-    for (uint32_t k = 0; k < near; ++k) {
-        const uint32_t lag = p->near.first + i + k;
-        early[k] = centre - lag / 2;
-        late[k] = early[k] + lag;
+    const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
+    const bool near = i < p->far_at;
+    const PitchLags of = near ? p->near : p->far;
+    const uint32_t first = near ? i : i - p->far_at;
+    for (uint32_t at = first; at < first + ROWS_PAIRS; ++at) {
+        const uint32_t lag = of.first + (at < of.count ? at : of.count - 1);
+        early[at - first] = centre - (near ? lag / 2 : lag);
+        late[at - first] = early[at - first] + lag;
     }
-    for (uint32_t k = near; k < ROWS_PAIRS; ++k)
-        far_hops(p, centre, i + k, &early[k], &late[k]);
+    rows_products(early, late, p->hop, p->likeness + i);
 }
 
-/* Likeness at four lags, from the products over the newest hop and those kept from earlier frames. */
-static void compare(Pitch *p, uint32_t i, Four newest)
+/* Likeness at four lags, from the products over the newest hop, which are there, and those kept from earlier frames. */
+static void compare(Pitch *p, uint32_t i)
 {
-    const Four last = four_load(p->last + i), window = four_add(four_load(p->earlier + i), newest);
+    const Four newest = four_load(p->likeness + i), last = four_load(p->last + i);
+    const Four window = four_add(four_load(p->earlier + i), newest);
     four_store(p->last + i, newest);
     four_store(p->earlier + i, four_add(last, newest));
     four_store(p->likeness + i, four_div(four_add(window, window), four_load(p->energy + i)));
 }
 
-/* Works on the next ROWS_PAIRS lags. */
-static void some_lags(Pitch *p)
+/* Works on the lags up to `to`, a multiple of ROWS_PAIRS. */
+static void lags_up_to(Pitch *p, uint32_t to)
 {
-    const float *early[ROWS_PAIRS], *late[ROWS_PAIRS];
-    float product[ROWS_PAIRS];
-    newest_hops(p, p->lags_done, early, late);
-    rows_products(early, late, p->hop, product);
-    compare(p, p->lags_done, four_load(product));
-    p->lags_done += ROWS_PAIRS;
+    const float *const centre = p->frame + p->centre + p->window - p->hop;
+    for (uint32_t i = near_products(p, centre, p->lags_done, to); i < to; i += ROWS_PAIRS)
+        other_products(p, centre, i);
+    for (; p->lags_done < to; p->lags_done += ROWS_PAIRS)
+        compare(p, p->lags_done);
 }
 
-static void finish_frame(Pitch *p)
+/* What is known of the frame; near lags up to lags_done. */
+static PitchLikeness likeness(const Pitch *p)
 {
-    while (p->lags_done < p->lags)
-        some_lags(p);
-    p->out = pitch_path_add(&p->path, &(PitchLikeness){p->likeness, p->near, p->far, p->level / p->window});
+    return (PitchLikeness){p->likeness, p->likeness + p->far_at, p->near, p->far, p->level / p->window};
 }
 
 /* ---- Samples ---- */
 
-static void keep_sample(Pitch *p, float x)
+static void end_frame(Pitch *p)
 {
-    p->frame[p->span + p->hop_at++] = x;
-    /* Spreads the lags evenly over the hop. */
-    while (p->lags_done * p->hop < p->lags * p->hop_at)
-        some_lags(p);
-    if (p->hop_at < p->hop)
-        return;
-    p->hop_at = 0;
-    finish_frame(p);
-    freeze(p);
+    const PitchLikeness heard = likeness(p);
+    p->out = pitch_path_add(&p->path, &heard);
+    memmove(p->frame, p->frame + p->hop, p->span * sizeof *p->frame);
+    p->hop_at = p->lags_done = 0;
+    p->weighed = false;
     for (uint32_t i = 0; i < PITCH_SECTIONS; i++)
         svf_hush(&p->state[i]);
+}
+
+/* How many lags are to be done by now: none in the first quarter of the hop, then as many in every part. */
+static uint32_t lags_due(const Pitch *p)
+{
+    const uint32_t first = p->hop / 4, at = p->hop_at > first ? p->hop_at - first : 0, rest = p->hop - first;
+    return in_fours((p->lags * at + rest - 1) / rest);
+}
+
+/* The work on the last whole frame. Its windows are weighed when an eighth of the hop has passed, in one go: not in the
+ * cell in which the frame before it was finished, nor in the next. */
+static void work(Pitch *p)
+{
+    if (!p->weighed && 8 * p->hop_at >= p->hop) {
+        weigh(p);
+        p->weighed = true;
+    }
+    lags_up_to(p, lags_due(p));
+    const PitchLikeness heard = likeness(p);
+    pitch_path_look(&p->path, &heard, p->lags_done);
 }
 
 /* Filters in place with states in registers: in memory each sample would wait for the store of the one before. */
@@ -234,11 +263,13 @@ static void filter(Pitch *p, float *x, uint32_t n)
 /* Takes in n samples, at most a cell, and no further than the end of the frame. */
 static void take(Pitch *p, const float *in, uint32_t n)
 {
-    float x[DSP_CELL];
+    float *const x = p->frame + p->span + p->hop_at;
     const uint32_t kept = thin_run(&p->thin, in, n, x);
     filter(p, x, kept);
-    for (uint32_t i = 0; i < kept; i++)
-        keep_sample(p, x[i]);
+    p->hop_at += kept;
+    work(p);
+    if (p->hop_at == p->hop)
+        end_frame(p);
 }
 
 uint32_t pitch_process(Pitch *p, const float *in, uint32_t n, bool *ready)

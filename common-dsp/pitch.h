@@ -5,7 +5,8 @@
  * lie lag apart around the frame's centre. Which of its peaks is the pitch: pitch_path.h.
  *
  * It works on the signal between 60 Hz and 2 kHz, falling gently below 150 Hz against rumble, decimated to between 8
- * and 16 kHz. The work of a frame is spread over the samples of the next one. Every decision is a ratio: a change of
+ * and 16 kHz. The work of a frame is spread over the samples of the next one, its lags over the last three quarters of
+ * them. Every decision is a ratio: a change of
  * level by a power of two changes no bit of hz and clarity, down to PITCH_SILENCE. */
 #ifndef LINCTUS_PITCH_H
 #define LINCTUS_PITCH_H
@@ -40,14 +41,15 @@ typedef struct {
     float *frame;    /* the last whole frame, `span` samples, followed by those of the current hop */
     uint32_t hop_at; /* decimated samples of the current hop so far */
 
-    /* By lag, near ones first, rounded up to a multiple of ROWS_PAIRS (rows.h). All hops of a window but the newest
-     * were in a window of the frame before, so their products are kept. */
-    uint32_t lags;
+    /* By lag, near ones first, both rounded up to a multiple of ROWS_PAIRS (rows.h). All hops of a window but the
+     * newest were in a window of the frame before, so their products are kept. */
+    uint32_t lags, far_at;
     float *energy;         /* energy of the two windows compared */
     float *last, *earlier; /* products over the newest hop of the frame before; over that and the hop before it */
     float *likeness;       /* n(lag) */
     double level;          /* energy of the window at `centre` */
     uint32_t lags_done;
+    bool weighed; /* `energy` and `level` are those of this frame */
 
     PitchPath path;
     PitchFrame out;

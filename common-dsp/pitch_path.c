@@ -17,12 +17,27 @@ void pitch_path_init(PitchPath *p, double rate)
     pitch_path_reset(p);
 }
 
+static PitchColumn *next_column(PitchPath *p)
+{
+    return &p->column[(p->newest + 1) % (PITCH_DELAY + 1)];
+}
+
+static void begin_column(PitchPath *p)
+{
+    PitchColumn *column = next_column(p);
+    column->count = 1;
+    column->candidate[0] = (PitchCandidate){.cost = (float)(1 - UNVOICED_CLARITY)};
+    column->clarity = 0;
+    p->looked_at = PITCH_MARGIN;
+}
+
 void pitch_path_reset(PitchPath *p)
 {
     memset(p->column, 0, sizeof p->column);
     p->newest = 0;
     for (uint32_t i = 0; i <= PITCH_DELAY; i++)
         p->column[i].count = 1; /* no pitch, at no cost */
+    begin_column(p);
 }
 
 /* ---- Candidates ---- */
@@ -71,29 +86,33 @@ static void offer(PitchColumn *column, PitchCandidate c)
     column->candidate[at] = c;
 }
 
-static void find_candidates(const PitchPath *p, const PitchLikeness *l, PitchColumn *column)
+/* Is a near lag, by its number, a candidate? */
+static void look_at(const PitchPath *p, const PitchLikeness *l, uint32_t i, PitchColumn *column)
 {
-    column->count = 1;
-    column->candidate[0] = (PitchCandidate){.cost = (float)(1 - UNVOICED_CLARITY)};
-    column->clarity = 0;
-    for (uint32_t i = PITCH_MARGIN; i + PITCH_MARGIN < l->near.count; i++) {
-        const float *y = l->likeness + i;
-        if (*y < (float)WEAKEST_PEAK || !is_peak(y))
-            continue;
-        double offset, clarity;
-        refine(y, &offset, &clarity);
-        const double lag = l->near.first + i + offset, octave = log2(lag);
-        const double cost = 1 - clarity + OCTAVE_PRICE * (octave - p->highest);
-        column->clarity = fmax(column->clarity, clarity);
-        offer(column, (PitchCandidate){lag, (float)octave, (float)clarity, (float)cost, 0});
-    }
+    const float *y = l->near_likeness + i;
+    if (*y < (float)WEAKEST_PEAK || !is_peak(y))
+        return;
+    double offset, clarity;
+    refine(y, &offset, &clarity);
+    const double lag = l->near.first + i + offset, octave = log2(lag);
+    const double cost = 1 - clarity + OCTAVE_PRICE * (octave - p->highest);
+    column->clarity = fmax(column->clarity, clarity);
+    offer(column, (PitchCandidate){lag, (float)octave, (float)clarity, (float)cost, 0});
+}
+
+void pitch_path_look(PitchPath *p, const PitchLikeness *heard, uint32_t done)
+{
+    const uint32_t end = done < heard->near.count ? done : heard->near.count;
+    PitchColumn *column = next_column(p);
+    for (; p->looked_at + PITCH_MARGIN < end; p->looked_at++)
+        look_at(p, heard, p->looked_at, column);
 }
 
 static double find_repeat(const PitchLikeness *l)
 {
     double best = 0;
     for (uint32_t i = PITCH_MARGIN; i + PITCH_MARGIN < l->far.count; i++) {
-        const float *y = l->likeness + l->near.count + i;
+        const float *y = l->far_likeness + i;
         double offset, height = 0;
         if (is_peak(y))
             refine(y, &offset, &height);
@@ -154,11 +173,13 @@ static PitchFrame decide(const PitchPath *p)
 PitchFrame pitch_path_add(PitchPath *p, const PitchLikeness *heard)
 {
     const PitchColumn *before = &p->column[p->newest];
-    p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
-    PitchColumn *now = &p->column[p->newest];
-    find_candidates(p, heard, now);
+    PitchColumn *now = next_column(p);
+    pitch_path_look(p, heard, heard->near.count);
     now->level = heard->level;
     now->repeat = find_repeat(heard);
     extend_paths(before, now);
-    return decide(p);
+    p->newest = (p->newest + 1) % (PITCH_DELAY + 1);
+    const PitchFrame decided = decide(p);
+    begin_column(p);
+    return decided;
 }

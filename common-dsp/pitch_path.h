@@ -32,9 +32,9 @@ typedef struct {
 
 /* What was heard of one frame. */
 typedef struct {
-    const float *likeness; /* n(lag), first of the near lags, then of the far ones */
-    PitchLags near, far;   /* lags searched for a pitch; for `repeat` */
-    double level;          /* as in PitchFrame */
+    const float *near_likeness, *far_likeness; /* n(lag) */
+    PitchLags near, far;                       /* lags searched for a pitch; for `repeat` */
+    double level;                              /* as in PitchFrame */
 } PitchLikeness;
 
 typedef struct {
@@ -55,13 +55,18 @@ typedef struct {
     double rate, highest; /* Hz; log2 of the shortest lag searched */
     PitchColumn column[PITCH_DELAY + 1];
     uint32_t newest;
+    uint32_t looked_at; /* near lags of the frame that is still to be added, by number: how far its column is filled */
 } PitchPath;
 
 /* rate: of the lags, Hz. */
 void pitch_path_init(PitchPath *p, double rate);
 void pitch_path_reset(PitchPath *p); /* back to the state before the first frame */
 
-/* Takes in a frame; returns what is decided about the one PITCH_DELAY frames before. */
+/* Looks for candidates where `done` of a frame's near lags are known, so that not all is left for pitch_path_add(). The
+ * likeness alone is read. */
+void pitch_path_look(PitchPath *p, const PitchLikeness *heard, uint32_t done);
+
+/* Takes in that frame; returns what is decided about the one PITCH_DELAY frames before. */
 PitchFrame pitch_path_add(PitchPath *p, const PitchLikeness *heard);
 
 #endif

@@ -1,27 +1,35 @@
 #define FLOATS        4
 #define ROWS_PRODUCTS rows_products_four
+#define ROWS_FILTER   rows_filter_four
+#define ROWS_LAGS     rows_lags_four
 #define ROWS_GATHER   rows_gather_four
 #define ROWS_SLIDE    rows_slide_four
 
 #include "rows_kernel.h"
 
-/* Adds four of the eight sums of each pair: lane p gets (s0 + s1) + (s2 + s3) of pair p. */
-static Four add_four(float all[ROWS_PAIRS][ROWS_STEP], uint32_t from)
-{
-    Four s[] = {four_load(all[0] + from), four_load(all[1] + from), four_load(all[2] + from), four_load(all[3] + from)};
-    four_turn(s);
-    return four_add(four_add(s[0], s[1]), four_add(s[2], s[3]));
-}
-
 void rows_products(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
                    float sum[ROWS_PAIRS])
 {
-    float all[ROWS_PAIRS][ROWS_STEP];
     if (wide_avx2())
-        rows_products_avx2(a, b, n, all);
+        rows_products_avx2(a, b, n, sum);
     else
-        rows_products_four(a, b, n, all);
-    four_store(sum, four_add(add_four(all, 0), add_four(all, FOUR)));
+        rows_products_four(a, b, n, sum);
+}
+
+void rows_filter(const float *tap, const float *x, uint32_t apart, uint32_t windows, uint32_t n, float *sum)
+{
+    if (wide_avx2())
+        rows_filter_avx2(tap, x, apart, windows, n, sum);
+    else
+        rows_filter_four(tap, x, apart, windows, n, sum);
+}
+
+void rows_lags(const float *centre, uint32_t lag, uint32_t lags, uint32_t n, float *sum)
+{
+    if (wide_avx2())
+        rows_lags_avx2(centre, lag, lags, n, sum);
+    else
+        rows_lags_four(centre, lag, lags, n, sum);
 }
 
 void rows_gather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a, float *b)

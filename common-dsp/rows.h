@@ -8,7 +8,6 @@
 enum {
     ROWS_PAIRS = 4,  /* pairs of rows in one call of rows_products() */
     ROWS_STEP = 8,   /* floats: a row's length is a multiple of this */
-    ROWS_BLOCK = 16, /* floats: the length of a row of rows_gather() is a multiple of this */
     ROWS_FILTERS = 3 /* filters in one call of rows_slide(), at most */
 };
 
@@ -17,8 +16,15 @@ enum {
 void rows_products(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
                    float sum[ROWS_PAIRS]);
 
+/* sum[w]: of tap[i] x[w apart + i] for i < n, in the same order. windows: 2 or ROWS_PAIRS. */
+void rows_filter(const float *tap, const float *x, uint32_t apart, uint32_t windows, uint32_t n, float *sum);
+
+/* sum[k], for each k < lags, a multiple of ROWS_PAIRS: of x[i] x[l + i] for i < n, in the same order, where l = lag + k
+ * and x = centre - l / 2 (a whole number, rounded down). */
+void rows_lags(const float *centre, uint32_t lag, uint32_t lags, uint32_t n, float *sum);
+
 /* a[i] += row[0][i] x[0], then row[1][i] x[1], and so on over all `rows`; b[i] the same with y. i < width, a multiple
- * of ROWS_BLOCK; the rows lie one after the other in memory. */
+ * of ROWS_STEP; the rows lie one after the other in memory. */
 void rows_gather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a, float *b);
 
 /* sum[f][i] = tap[f * taps] x[i] + tap[f * taps + 1] x[i + 1] + ..., over the `taps` of each filter f, in that order.

@@ -4,6 +4,8 @@
 #include <string.h>
 
 #define ROWS_PRODUCTS rows_products_avx2
+#define ROWS_FILTER   rows_filter_avx2
+#define ROWS_LAGS     rows_lags_avx2
 #define ROWS_GATHER   rows_gather_avx2
 #define ROWS_SLIDE    rows_slide_avx2
 

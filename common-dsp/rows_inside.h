@@ -5,9 +5,10 @@
 #include "rows.h"
 #include "wide.h"
 
-/* rows_products() before its last additions: the eight sums of each pair. */
 typedef void RowsProducts(const float *const a[ROWS_PAIRS], const float *const b[ROWS_PAIRS], uint32_t n,
-                          float sum[ROWS_PAIRS][ROWS_STEP]);
+                          float sum[ROWS_PAIRS]);
+typedef void RowsFilter(const float *tap, const float *x, uint32_t apart, uint32_t windows, uint32_t n, float *sum);
+typedef void RowsLags(const float *centre, uint32_t lag, uint32_t lags, uint32_t n, float *sum);
 typedef void RowsGather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a,
                         float *b);
 
@@ -15,11 +16,15 @@ typedef void RowsSlide(const float *x, const float *tap, uint32_t taps, uint32_t
                        float sum[ROWS_FILTERS][ROWS_STEP]);
 
 RowsProducts rows_products_four;
+RowsFilter rows_filter_four;
+RowsLags rows_lags_four;
 RowsGather rows_gather_four;
 RowsSlide rows_slide_four;
 
 /* Exist where WIDE_AVX2 is 1; call them only where wide_avx2() is true. */
 RowsProducts rows_products_avx2;
+RowsFilter rows_filter_avx2;
+RowsLags rows_lags_avx2;
 RowsGather rows_gather_avx2;
 RowsSlide rows_slide_avx2;
 

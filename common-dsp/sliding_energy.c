@@ -15,11 +15,12 @@ static double energy_of(const float *x, uint32_t n)
     return two_lane(all, 0) + two_lane(all, 1);
 }
 
-/* Change of a window's energy when the window moves on by one sample. */
-static double change(const float *x, uint32_t window)
+/* Change of a window's energy when it moves on by the sample x[0], and then by x[1]. */
+static Two changes(const float *x, uint32_t window)
 {
-    const double out = (double)x[0], in = (double)x[window];
-    return in * in - out * out;
+    const Two out = two_of((double)x[0], (double)x[1]);
+    const Two in = two_of((double)x[window], (double)x[window + 1]);
+    return two_sub(two_mul(in, in), two_mul(out, out));
 }
 
 /* Four at a time, so that only one addition in four waits for another. */
@@ -27,8 +28,9 @@ void sliding_energy(const float *x, uint32_t window, uint32_t count, double *ene
 {
     double now = energy_of(x, window);
     for (size_t i = 0; i < count; i += 4, x += 4) {
-        const double a = change(x, window), ab = a + change(x + 1, window);
-        const double c = change(x + 2, window), cd = c + change(x + 3, window);
+        const Two early = changes(x, window), late = changes(x + 2, window);
+        const double a = two_lane(early, 0), ab = a + two_lane(early, 1);
+        const double c = two_lane(late, 0), cd = c + two_lane(late, 1);
         energy[i] = now;
         energy[i + 1] = now + a;
         energy[i + 2] = now + ab;

@@ -8,6 +8,7 @@
 
 #include <math.h>
 #include <stdbool.h>
+#include <stdint.h>
 
 typedef struct {
     double target, first, value;
@@ -48,5 +49,11 @@ static inline double smooth_step(Smooth *s)
         s->first = s->value = s->target;
     return s->value;
 }
+
+/* The next n values, those that smooth_step() would return, to the bit. */
+void smooth_run(Smooth *s, double *value, uint32_t n);
+
+/* The same for two at a time, so that neither waits for the other. */
+void smooth_run_both(Smooth *a, double *value_a, Smooth *b, double *value_b, uint32_t n);
 
 #endif

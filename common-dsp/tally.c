@@ -4,6 +4,18 @@
 #include "inlined.h"
 #include "units.h"
 
+#include <stdbool.h>
+#include <string.h>
+
+enum { BESIDE = 4 }; /* bins that are looked at together: most that are empty lie beside others */
+
+static inline bool any_of_four(const uint16_t count[BESIDE])
+{
+    uint64_t all;
+    memcpy(&all, count, sizeof all);
+    return all != 0;
+}
+
 void tally_add(Tally *t, const TallyScale *scale, double value)
 {
     const uint32_t bin = (uint32_t)dsp_clamp((value - scale->low) / scale->step, 0.0, scale->bins - 1);
@@ -38,8 +50,11 @@ static uint32_t first_above(const TallyScale *scale, double value)
 
 uint32_t tally_from(const Tally *t, const TallyScale *scale, double from)
 {
-    uint32_t sum = 0;
-    for (uint32_t b = first_from(scale, from); b < scale->bins; ++b)
+    uint32_t sum = 0, b = first_from(scale, from);
+    for (; b + BESIDE <= scale->bins; b += BESIDE)
+        if (any_of_four(t->count + b))
+            sum += (uint32_t)t->count[b] + t->count[b + 1] + t->count[b + 2] + t->count[b + 3];
+    for (; b < scale->bins; ++b)
         sum += t->count[b];
     return sum;
 }
@@ -59,10 +74,20 @@ double tally_below(const Tally *t, const TallyScale *scale, double count)
     return scale->low + (b + into) * scale->step;
 }
 
-/* Takes four bins at a time, so that no power waits for the one before it. Counts lie far below 2^31. */
+static INLINED void add_four(const uint16_t count[BESIDE], const double power[BESIDE], double values[BESIDE],
+                             double sum[BESIDE])
+{
+    UNROLLED
+    for (uint32_t k = 0; k < BESIDE; ++k) {
+        const double n = count[k];
+        values[k] += n;
+        sum[k] += n * power[k];
+    }
+}
+
+/* Takes four bins at a time, so that no power waits for the one before it. */
 double tally_mean_db(const Tally *t, const TallyScale *scale, double from, double to)
 {
-    enum { BESIDE = 4 };
     const uint32_t end = first_above(scale, to);
     const double on = db_to_power(BESIDE * scale->step);
     double power[BESIDE], sum[BESIDE] = {0.0}, values[BESIDE] = {0.0};
@@ -70,13 +95,11 @@ double tally_mean_db(const Tally *t, const TallyScale *scale, double from, doubl
     for (uint32_t k = 0; k < BESIDE; ++k)
         power[k] = db_to_power(middle(scale, b + k));
     for (; b + BESIDE <= end; b += BESIDE) {
+        if (any_of_four(t->count + b))
+            add_four(t->count + b, power, values, sum);
         UNROLLED
-        for (uint32_t k = 0; k < BESIDE; ++k) {
-            const double count = (int32_t)t->count[b + k];
-            values[k] += count;
-            sum[k] += count * power[k];
+        for (uint32_t k = 0; k < BESIDE; ++k)
             power[k] *= on;
-        }
     }
     for (uint32_t k = 0; b + k < end; ++k) {
         values[k] += t->count[b + k];

@@ -82,21 +82,18 @@ static INLINED void take_in(float *restrict to, const float *restrict in, uint32
         to[i] = hushed(in[i]);
 }
 
-/* Filter outputs for `count` windows: the first begins at `at`, the others follow every `factor` samples. */
-static void sums(const Thin *t, uint32_t at, uint32_t count, float *out)
+/* Filter outputs for `count` windows: the first begins at x, the others follow every `factor` samples. Writes an even
+ * number: after the last one, if need be, that one again. */
+static void sums(const Thin *t, const float *x, uint32_t count, float *out)
 {
-    const float *window[ROWS_PAIRS], *const taps[ROWS_PAIRS] = {t->tap, t->tap, t->tap, t->tap};
-    float sum[ROWS_PAIRS];
-    for (uint32_t done = 0; done < count; done += ROWS_PAIRS) {
-        const uint32_t some = count - done < ROWS_PAIRS ? count - done : ROWS_PAIRS;
-        for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
-            window[k] = t->line + at + (size_t)t->factor * (done + (k < some ? k : 0));
-        rows_products(window, taps, t->taps, sum);
-        memcpy(out + done, sum, some * sizeof *sum);
+    for (uint32_t done = 0, some; done < count; done += some) {
+        const uint32_t left = count - done;
+        some = left >= ROWS_PAIRS ? ROWS_PAIRS : 2;
+        rows_filter(t->tap, x + (size_t)t->factor * done, left > 1 ? t->factor : 0, some, t->taps, out + done);
     }
 }
 
-uint32_t thin_run(Thin *t, const float *in, uint32_t n, float out[DSP_CELL])
+uint32_t thin_run(Thin *t, const float *in, uint32_t n, float *out)
 {
     const uint32_t past = t->taps - 1, kept = (t->phase + n) / t->factor;
     if (t->at + n > ROOM) {
@@ -107,7 +104,7 @@ uint32_t thin_run(Thin *t, const float *in, uint32_t n, float out[DSP_CELL])
         take_in(t->line + t->at + past, in, DSP_CELL);
     else
         take_in(t->line + t->at + past, in, n);
-    sums(t, t->at + t->factor - 1 - t->phase, kept, out);
+    sums(t, t->line + t->at + t->factor - 1 - t->phase, kept, out);
     t->at += n;
     t->phase = (t->phase + n) % t->factor;
     return kept;

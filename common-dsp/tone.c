@@ -307,9 +307,10 @@ static bool rests(Tone *t)
         rest = rest && tone_band_settled(&t->band[i]);
     for (uint32_t i = 0; i < TONE_DIPS; ++i)
         rest = rest && !t->watched[i] && tone_band_settled(&t->goal[i]);
+    if (!rest || t->cut.goal != t->cut.note.octave)
+        return false;
     const ToneCurve curve = curve_of(t);
-    return rest && t->cut.goal == t->cut.note.octave &&
-           tone_even_rests(&t->even, t->memory.spectrum_version, &curve, t->params.even_loudness);
+    return tone_even_rests(&t->even, t->memory.spectrum_version, &curve, t->params.even_loudness);
 }
 
 static void tick(void *dsp)
@@ -383,18 +384,16 @@ static void listen(Tone *t, const float *const *in, uint32_t n)
 /* Gain of the whole, by sample: for pointing out, and to keep the loudness. Exactly 1 where neither is on. */
 static void find_gain(Tone *t, double gain[DSP_CELL], uint32_t n)
 {
-    Smooth even = t->even_gain; /* in registers: in memory each step would wait for it */
-    if (smooth_settled(&t->whole) && smooth_settled(&even)) {
-        const double all = t->whole_gain * even.value;
+    const bool whole_rests = smooth_settled(&t->whole);
+    if (whole_rests && smooth_settled(&t->even_gain)) {
+        const double all = t->whole_gain * t->even_gain.value;
         for (uint32_t i = 0; i < DSP_CELL; ++i)
             gain[i] = all;
         return;
     }
-    for (uint32_t i = 0; i < n; ++i)
-        gain[i] = smooth_step(&even);
-    t->even_gain = even;
+    smooth_run(&t->even_gain, gain, n);
     for (uint32_t i = 0; i < n; ++i) {
-        if (!smooth_settled(&t->whole))
+        if (!whole_rests)
             t->whole_gain = db_to_gain(smooth_step(&t->whole));
         gain[i] = t->whole_gain * gain[i];
     }

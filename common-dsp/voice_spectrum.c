@@ -15,7 +15,10 @@
 #define BLOCK_HOP    0.1    /* s from one block to the next */
 #define TOP_OF_RATE  0.45   /* of the rate: bands above it stay empty */
 #define MOST_BLOCKS  65535u /* of one level: then everything is halved */
-#define SILENT_STATE 1e-15f /* states below it become 0: far above a float's denormals */
+#define SILENT_STATE 1e-15f /* states below it become 0; no band falls from here to a float's denormals in HUSH_EVERY  \
+                             */
+
+enum { HUSH_EVERY = 4 }; /* cells */
 
 double spectrum_hz(uint32_t band)
 {
@@ -82,7 +85,7 @@ static void put_share(SpectrumEar *e, uint32_t sample, uint32_t band, double com
 {
     float *row = e->share + e->first_share + (size_t)sample * SPECTRUM_ROW;
     row[band] = (float)creal(x);
-    row[SPECTRUM_PLACES + band] = (float)cimag(x);
+    row[SPECTRUM_BANDS + band] = (float)cimag(x);
 }
 
 /* At each sample, in each stage, a state s becomes pole s + x. After n samples x[0..n-1] the first state is pole^n s1
@@ -211,8 +214,9 @@ bool spectrum_ear_tick(SpectrumEar *e, double energy[SPECTRUM_BANDS])
     turn_all(e);
     for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b)
         hop[b] += (double)(out->real[b] * out->real[b] + out->imaginary[b] * out->imaginary[b]);
-    for (uint32_t s = 0; s < SPECTRUM_STAGES; ++s)
-        hush(&e->state[s]);
+    if (e->cells % HUSH_EVERY == 0)
+        for (uint32_t s = 0; s < SPECTRUM_STAGES; ++s)
+            hush(&e->state[s]);
     if (++e->cells < e->hop_cells)
         return false;
     e->cells = 0;

@@ -17,7 +17,6 @@
 
 enum {
     SPECTRUM_BANDS = 28,    /* third octaves from 31 Hz to 16 kHz; those above 0.45 of the rate stay empty */
-    SPECTRUM_PLACES = 32,   /* bands, padded */
     SPECTRUM_STAGES = 2,    /* resonators in series */
     SPECTRUM_HOPS = 4,      /* hops of 100 ms in a block */
     SPECTRUM_ENOUGH = 10,   /* blocks: with fewer no figure is taken from them */
@@ -33,14 +32,14 @@ typedef struct {
     double rest[SPECTRUM_BANDS]; /* parts of a unit not counted yet */
 } VoiceSpectrum;
 
-/* Complex numbers, one a band; the padding holds 0. */
+/* Complex numbers, one a band. */
 typedef struct {
-    float real[SPECTRUM_PLACES], imaginary[SPECTRUM_PLACES];
+    float real[SPECTRUM_BANDS], imaginary[SPECTRUM_BANDS];
 } SpectrumBands;
 
 enum {
-    SPECTRUM_ROW = 2 * SPECTRUM_PLACES, /* floats: the real parts, then the imaginary ones */
-    SPECTRUM_LINE = 16                  /* floats of a cache line */
+    SPECTRUM_ROW = 2 * SPECTRUM_BANDS, /* floats: the real parts, then the imaginary ones */
+    SPECTRUM_LINE = 16                 /* floats of a cache line */
 };
 
 typedef struct {

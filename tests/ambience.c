@@ -1,5 +1,7 @@
 #include "ambience.h"
 
+#include "two.h"
+
 #include <complex.h>
 #include <math.h>
 #include <setjmp.h>
@@ -91,66 +93,108 @@ double ambience_least_density(const Response *r, double until)
     return least;
 }
 
-/* ---- Bands: the cookbook's bilinear sections, so that the meter shares nothing with the library ---- */
+/* ---- Bands: the cookbook's bilinear sections, so that the meter shares no filter with the library ---- */
 
+/* Left and right side by side. */
 typedef struct {
-    double b0, b1, b2, a1, a2, s1, s2;
+    Two b0, b1, b2, a1, a2, s1, s2;
 } Section;
+
+static Two both(double x)
+{
+    return two_of(x, x);
+}
 
 static Section section(double hz, double q, double rate, bool low)
 {
     const double w = 2.0 * DSP_PI * hz / rate, alpha = sin(w) / (2.0 * q), a0 = 1.0 + alpha, c = cos(w);
     const double b = (low ? 1.0 - c : 1.0 + c) / 2.0 / a0;
-    return (Section){.b0 = b, .b1 = (low ? 2.0 : -2.0) * b, .b2 = b, .a1 = -2.0 * c / a0, .a2 = (1.0 - alpha) / a0};
+    return (Section){.b0 = both(b),
+                     .b1 = both((low ? 2.0 : -2.0) * b),
+                     .b2 = both(b),
+                     .a1 = both(-2.0 * c / a0),
+                     .a2 = both((1.0 - alpha) / a0),
+                     .s1 = both(0.0),
+                     .s2 = both(0.0)};
 }
 
-static double step(Section *s, double x)
+static Section no_section(void)
 {
-    const double y = s->b0 * x + s->s1;
-    s->s1 = s->b1 * x - s->a1 * y + s->s2;
-    s->s2 = s->b2 * x - s->a2 * y;
+    const Two zero = both(0.0);
+    return (Section){both(1.0), zero, zero, zero, zero, zero, zero};
+}
+
+static inline Two step(Section *s, Two x)
+{
+    const Two y = two_add(two_mul(s->b0, x), s->s1);
+    s->s1 = two_add(two_sub(two_mul(s->b1, x), two_mul(s->a1, y)), s->s2);
+    s->s2 = two_sub(two_mul(s->b2, x), two_mul(s->a2, y));
     return y;
 }
 
-/* 4th-order Butterworth edges; those at 0 and beyond the band are left out. */
-static double *band(const float *h, uint32_t n, double low, double high, double rate)
+static Two hushed(Two x)
+{
+    const double a = two_lane(x, 0), b = two_lane(x, 1);
+    return two_of(fabs(a) < 1e-150 ? 0.0 : a, fabs(b) < 1e-150 ? 0.0 : b);
+}
+
+/* A tail that has died away costs a hundred times as much once it is denormal. */
+static void settle(Section *s)
+{
+    s->s1 = hushed(s->s1);
+    s->s2 = hushed(s->s2);
+}
+
+/* 4th-order Butterworth edges; those at 0 and beyond the band are left out. All four sections in one pass: each waits
+ * for itself, and meanwhile the others work. Of both channels, the first n samples; to be freed. */
+static void band(const Response *r, uint32_t n, double low, double high, double *y[2])
 {
     static const double q[] = {0.54119610, 1.30656296};
-    Section s[4];
-    int count = 0;
-    for (int k = 0; k < 2 && low > 0.0; ++k)
-        s[count++] = section(low, q[k], rate, false);
-    for (int k = 0; k < 2 && high < 0.45 * rate; ++k)
-        s[count++] = section(high, q[k], rate, true);
-    double *y = room(n);
+    const bool has_low = low > 0.0, has_high = high < 0.45 * r->rate;
+    Section a = has_low ? section(low, q[0], r->rate, false) : no_section();
+    Section b = has_low ? section(low, q[1], r->rate, false) : no_section();
+    Section c = has_high ? section(high, q[0], r->rate, true) : no_section();
+    Section d = has_high ? section(high, q[1], r->rate, true) : no_section();
+    y[0] = room(n);
+    y[1] = room(n);
     for (uint32_t i = 0; i < n; ++i) {
-        y[i] = (double)h[i];
-        for (int k = 0; k < count; ++k)
-            y[i] = step(&s[k], y[i]);
+        const Two x = two_of((double)r->out[0][i], (double)r->out[1][i]);
+        const Two out = step(&d, step(&c, step(&b, step(&a, x))));
+        y[0][i] = two_lane(out, 0);
+        y[1][i] = two_lane(out, 1);
+        if (i % 64 == 0)
+            settle(&a), settle(&b), settle(&c), settle(&d);
     }
-    return y;
 }
 
 /* ---- Decay ---- */
 
 /* A line fitted to Schroeder's backward integration E(t) = integral of h^2 from t on, from -5 to -35 dB, and drawn on
  * to -60 dB. */
-double ambience_t30(const Response *r, uint32_t channel, double hz)
+static double decay_of(double *energy, uint32_t n, double rate)
 {
-    double *energy = band(r->out[channel], r->n, hz / sqrt(2.0), hz * sqrt(2.0), r->rate);
-    for (uint32_t i = 0; i < r->n; ++i)
+    for (uint32_t i = 0; i < n; ++i)
         energy[i] *= energy[i];
-    for (uint32_t i = r->n - 1; i > 0; --i)
+    for (uint32_t i = n - 1; i > 0; --i)
         energy[i - 1] += energy[i];
     double count = 0, st = 0, sl = 0, stt = 0, stl = 0;
-    for (uint32_t i = 0; i < r->n && energy[i] > energy[0] * pow(10.0, -3.5); ++i) {
-        const double level = 10.0 * log10(energy[i] / energy[0]), t = i / r->rate;
+    for (uint32_t i = 0; i < n && energy[i] > energy[0] * pow(10.0, -3.5); ++i) {
+        const double level = 10.0 * log10(energy[i] / energy[0]), t = i / rate;
         if (level > -5.0)
             continue;
         count += 1, st += t, sl += level, stt += t * t, stl += t * level;
     }
-    free(energy);
     return -60.0 / ((count * stl - st * sl) / (count * stt - st * st));
+}
+
+void ambience_t30(const Response *r, double hz, double t30[2])
+{
+    double *x[2];
+    band(r, r->n, hz / sqrt(2.0), hz * sqrt(2.0), x);
+    for (int c = 0; c < 2; ++c) {
+        t30[c] = decay_of(x[c], r->n, r->rate);
+        free(x[c]);
+    }
 }
 
 /* ---- Levels ---- */
@@ -186,24 +230,31 @@ static double farthest(const double *level, uint32_t n, uint32_t order, bool ove
     return worst;
 }
 
+/* Of windows from a sample on, as many as lie in the first `until`, `most` at most: how many there are. */
+static uint32_t levels_in(const double *x, uint32_t first, uint32_t width, uint32_t until, uint32_t most, double *level)
+{
+    uint32_t n = 0;
+    for (; n < most && first + (n + 1) * width <= until; ++n) {
+        double sum = 0.0;
+        for (uint32_t i = first + n * width; i < first + (n + 1) * width; ++i)
+            sum += x[i] * x[i];
+        level[n] = 10.0 * log10(sum + 1e-300);
+    }
+    return n;
+}
+
 double ambience_levels_off(const Response *r, const AmbienceLevels *of)
 {
-    const uint32_t width = (uint32_t)(of->window * r->rate),
+    const uint32_t width = (uint32_t)(of->window * r->rate), start = (uint32_t)(of->from * r->rate),
                    count = (uint32_t)((of->until - of->from) / of->window + 0.5);
-    double *level = room(count), worst = 0.0;
-    for (uint32_t c = 0; c < 2; ++c) {
-        const uint32_t first = response_first(r, c) + (uint32_t)(of->from * r->rate);
-        double *x = band(r->out[c], r->n, of->low, of->high, r->rate);
-        uint32_t n = 0;
-        for (; n < count && first + (n + 1) * width <= r->n; ++n) {
-            double sum = 0.0;
-            for (uint32_t i = first + n * width; i < first + (n + 1) * width; ++i)
-                sum += x[i] * x[i];
-            level[n] = 10.0 * log10(sum + 1e-300);
-        }
-        free(x);
-        worst = fmax(worst, farthest(level, n, of->order, of->over));
-    }
+    const uint32_t first[] = {response_first(r, 0) + start, response_first(r, 1) + start};
+    const uint32_t end = (first[0] > first[1] ? first[0] : first[1]) + count * width, n = end < r->n ? end : r->n;
+    double *level = room(count), *x[2], worst = 0.0;
+    band(r, n, of->low, of->high, x);
+    for (uint32_t c = 0; c < 2; ++c)
+        worst = fmax(worst, farthest(level, levels_in(x[c], first[c], width, n, count, level), of->order, of->over));
+    free(x[0]);
+    free(x[1]);
     free(level);
     return worst;
 }
@@ -218,12 +269,12 @@ double ambience_correlation(const Response *r)
         const double hz = 1000.0 * pow(10.0, b / 10.0);
         if (hz * half > 0.45 * r->rate)
             break;
-        double *x = band(r->out[0], r->n, hz / half, hz * half, r->rate);
-        double *y = band(r->out[1], r->n, hz / half, hz * half, r->rate), xx = 0.0, yy = 0.0, xy = 0.0;
+        double *x[2], xx = 0.0, yy = 0.0, xy = 0.0;
+        band(r, r->n, hz / half, hz * half, x);
         for (uint32_t i = 0; i < r->n; ++i)
-            xx += x[i] * x[i], yy += y[i] * y[i], xy += x[i] * y[i];
-        free(x);
-        free(y);
+            xx += x[0][i] * x[0][i], yy += x[1][i] * x[1][i], xy += x[0][i] * x[1][i];
+        free(x[0]);
+        free(x[1]);
         worst = fmax(worst, fabs(xy) / sqrt(xx * yy));
     }
     return worst;

@@ -18,8 +18,8 @@ double ambience_dense_after(const Response *r);
 /* The lowest density in those windows, from 60 ms after the first arrival until `until` seconds. */
 double ambience_least_density(const Response *r, double until);
 
-/* Seconds in which the octave around hz dies by 60 dB: T30 of ISO 3382-1 in one channel. */
-double ambience_t30(const Response *r, uint32_t channel, double hz);
+/* Seconds in which the octave around hz dies by 60 dB: T30 of ISO 3382-1 in each channel. */
+void ambience_t30(const Response *r, double hz, double t30[2]);
 
 /* How far the worst bin of 200 Hz to 5 kHz stands over the mean of its third octave, dB, in the second from `start`
  * seconds. Fixed: the bands of the series 1000 x 10^(n/10) Hz; else the third octave around each bin. */

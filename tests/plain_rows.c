@@ -3,6 +3,8 @@
 #define FLOATS 4
 #define FLOATS_PLAIN
 #define ROWS_PRODUCTS plain_rows_products
+#define ROWS_FILTER   plain_rows_filter
+#define ROWS_LAGS     plain_rows_lags
 #define ROWS_GATHER   plain_rows_gather
 #define ROWS_SLIDE    plain_rows_slide
 

@@ -5,6 +5,8 @@
 #include "rows_inside.h"
 
 RowsProducts plain_rows_products;
+RowsFilter plain_rows_filter;
+RowsLags plain_rows_lags;
 RowsGather plain_rows_gather;
 RowsSlide plain_rows_slide;
 

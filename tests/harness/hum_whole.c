@@ -106,14 +106,15 @@ bool hum_whole_settle(HumWhole *whole, uint32_t takes, const Readings *hum, Erro
 void hum_whole_play(const HumWhole *w, const HumWholeAsked *asked, uint64_t at, const float *const *in,
                     float *const *out, uint32_t n)
 {
-    float hum[DSP_CHANNELS][DSP_CELL], *const to[DSP_CHANNELS] = {hum[0], hum[1]};
+    float hum[DSP_CHANNELS][DSP_CELL], told[DSP_CELL], *const to[DSP_CHANNELS] = {hum[0], hum[1]};
     const float depth = asked->hum_down > 0.0 ? (float)(1.0 - db_to_gain(-asked->hum_down)) : 0.f;
     for (uint32_t from = 0; w->track.settled && from < n; from += DSP_CELL) {
-        hum_track_play(&w->track, at + from, asked->up_to, to, DSP_CELL);
+        hum_track_play(&w->track, at + from, asked->up_to, to, told, DSP_CELL);
         for (uint32_t c = 0; c < w->channels; ++c)
             for (uint32_t i = 0; i < DSP_CELL; ++i) {
                 const float gone = depth * hum[c][i];
-                out[c][from + i] = asked->hear_removed ? gone : in[c][from + i] - gone;
+                const float mine = asked->hear_removed ? gone : in[c][from + i] - gone;
+                out[c][from + i] = told[i] * mine + (1.f - told[i]) * out[c][from + i];
             }
     }
 }

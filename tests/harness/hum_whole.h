@@ -1,6 +1,7 @@
 /* A repair that knows the whole take: in the place of the Hum plug-in, which hears it as it comes, the hum that all of
  * the take tells (hum_track.h). It hears the takes in the pass in which the plug-in listens, and takes the hum out in
- * the next. Where the whole take tells no hum, the plug-in's own output stands. */
+ * the next. Where the whole take tells no hum, or a stretch of it not where the hum stands, the plug-in's own output
+ * stands. */
 #ifndef LINCTUS_HARNESS_HUM_WHOLE_H
 #define LINCTUS_HARNESS_HUM_WHOLE_H
 
@@ -42,8 +43,8 @@ typedef struct {
     bool hear_removed;
 } HumWholeAsked;
 
-/* Plays frames from number `at` on: n of them, a whole number of DSP_CELL. Leaves `out` alone where nothing is
- * settled. */
+/* Plays frames from number `at` on: n of them, a whole number of DSP_CELL. `out` holds what the plug-in put out, and
+ * keeps it where nothing is settled or told. */
 void hum_whole_play(const HumWhole *w, const HumWholeAsked *asked, uint64_t at, const float *const *in,
                     float *const *out, uint32_t n);
 

@@ -83,8 +83,12 @@ static void mark_rest(const Response *r, int row, Mark *m)
         note(m, "ring", (ambience_ring(r, (k ? 0.7 : 0.3) * decay, figures & RING_FIXED) - 9.5) / 3.5, row);
     if (figures & CORRELATION)
         note(m, "correlation", ambience_correlation(r) / 0.3, row);
-    for (uint32_t c = 0; c < 4 && (figures & DECAY); ++c)
-        note(m, "decay", fabs(ambience_t30(r, c % 2, c < 2 ? 500.0 : 1000.0) / decay - 1.0) / 0.1, row);
+    for (int o = 0; o < 2 && (figures & DECAY); ++o) {
+        double t30[2];
+        ambience_t30(r, o ? 1000.0 : 500.0, t30);
+        for (int c = 0; c < 2; ++c)
+            note(m, "decay", fabs(t30[c] / decay - 1.0) / 0.1, row);
+    }
     if (figures & DENSITY) {
         note(m, "dense late", ambience_dense_after(r) / 60.0, row);
         note(m, "density", (1.0 - ambience_least_density(r, decay)) / 0.2, row);

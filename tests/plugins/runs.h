@@ -72,13 +72,11 @@ static inline void build_folder(char *path, size_t size)
         snprintf(path, size, "%s/%s", getcwd(here, sizeof here) ? here : ".", every_build());
 }
 
-/* Runs build/render in the bench's folder with these arguments, as a shell takes them. `before` is put in front. */
-static inline int run_after(Bench *b, const char *before, const char *arguments)
+/* Runs a command that leaves what it prints in .stdout and .stderr in the bench's folder: that goes to b->out and
+ * b->err. */
+static inline int run_command(Bench *b, const char *command)
 {
-    char command[4096], path[128], build[3000];
-    build_folder(build, sizeof build);
-    snprintf(command, sizeof command, "cd '%s' && %s '%s/render' %s >.stdout 2>.stderr", b->folder, before, build,
-             arguments);
+    char path[128];
     const int ended = shell(command);
     b->status = WIFEXITED(ended) ? WEXITSTATUS(ended) : 128;
     snprintf(path, sizeof path, "%s/.stdout", b->folder);
@@ -88,6 +86,16 @@ static inline int run_after(Bench *b, const char *before, const char *arguments)
     slurp(path, b->err);
     unlink(path);
     return b->status;
+}
+
+/* Runs build/render in the bench's folder with these arguments, as a shell takes them. `before` is put in front. */
+static inline int run_after(Bench *b, const char *before, const char *arguments)
+{
+    char command[4096], build[3000];
+    build_folder(build, sizeof build);
+    snprintf(command, sizeof command, "cd '%s' && %s '%s/render' %s >.stdout 2>.stderr", b->folder, before, build,
+             arguments);
+    return run_command(b, command);
 }
 
 static inline int run(Bench *b, const char *arguments)

@@ -112,6 +112,36 @@ typedef struct {
     char differs[1024];               /* "": no count, choice or toggle does */
 } Apart;
 
+/* What the ports of an instance show. */
+typedef struct {
+    const Plugin *plugin;
+    float *value; /* of each port */
+} Figures;
+
+static inline Figures figures_new(const Plugin *plugin)
+{
+    return (Figures){.plugin = plugin, .value = every_floats(plugin->ports)};
+}
+
+static inline Figures figures_of(const Instance *i)
+{
+    const Figures f = figures_new(instance_plugin(i));
+    for (uint32_t p = 0; p < f.plugin->ports; ++p)
+        f.value[p] = instance_value_at(i, p);
+    return f;
+}
+
+static inline void figures_free(const Figures *f)
+{
+    free(f->value);
+}
+
+static inline double figures_value(const Figures *f, const char *symbol)
+{
+    const Port *port = plugin_port(f->plugin, symbol);
+    return port ? (double)f->value[port->index] : (double)NAN;
+}
+
 static inline bool take_unit(const Port *port, const char *unit)
 {
     return !strcmp(port->unit, unit);
@@ -151,14 +181,14 @@ static inline void apart_port(Apart *a, const Plugin *plugin, const Port *port, 
 
 /* Of b's findings the one that lies nearest to a's of this number: its number. A finding gets whatever place is free
  * when it comes, so the same ones may stand in another order. */
-static inline char take_counterpart(const Instance *a, const Instance *b, char number)
+static inline char take_counterpart(const Figures *a, const Figures *b, char number)
 {
     char symbol[] = "found?_freq", nearest = number;
     symbol[5] = number;
-    const double hz = (double)instance_value(a, symbol);
+    const double hz = figures_value(a, symbol);
     double least = HUGE_VAL;
     for (symbol[5] = '1'; symbol[5] <= '3'; ++symbol[5]) {
-        const double off = fabs((double)instance_value(b, symbol) - hz);
+        const double off = fabs(figures_value(b, symbol) - hz);
         if (off < least) {
             least = off;
             nearest = symbol[5];
@@ -168,26 +198,26 @@ static inline char take_counterpart(const Instance *a, const Instance *b, char n
 }
 
 /* b's value of a's read-out. */
-static inline double take_value(const Instance *a, const Instance *b, const Port *port)
+static inline double take_value(const Figures *a, const Figures *b, const Port *port)
 {
     char symbol[64];
     snprintf(symbol, sizeof symbol, "%s", port->symbol);
     if (!strncmp(symbol, "found", 5) && strchr("123", symbol[5]) && symbol[5] && symbol[6] == '_')
         symbol[5] = take_counterpart(a, b, symbol[5]);
-    return (double)instance_value(b, symbol);
+    return figures_value(b, symbol);
 }
 
 /* Read-outs of b against a; `but`: symbols, each between blanks, that are left out. */
-static inline Apart figures_apart(const Instance *a, const Instance *b, const char *but)
+static inline Apart figures_apart(const Figures *a, const Figures *b, const char *but)
 {
     Apart apart = {0};
-    const Plugin *plugin = instance_plugin(a);
+    const Plugin *plugin = a->plugin;
     for (uint32_t p = 0; p < plugin->ports; ++p) {
         const Port *port = &plugin->port[p];
         char name[80];
         snprintf(name, sizeof name, " %s ", port->symbol);
         if (port->kind == PORT_METER && !strstr(but, name))
-            apart_port(&apart, plugin, port, (double)instance_value_at(a, p), take_value(a, b, port));
+            apart_port(&apart, plugin, port, (double)a->value[p], take_value(a, b, port));
     }
     return apart;
 }

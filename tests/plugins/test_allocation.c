@@ -4,6 +4,7 @@
 #include "every.h"
 
 #include "figure.h"
+#include "glibc_names.h"
 
 #include <lv2/atom/atom.h>
 #include <lv2/state/state.h>
@@ -36,14 +37,6 @@
 #include "voice.h"
 #include "voice_level.h"
 
-#if defined __SANITIZE_ADDRESS__
-#define SANITIZED 1
-#elif defined __has_feature
-#if __has_feature(address_sanitizer)
-#define SANITIZED 1
-#endif
-#endif
-
 /* ---- An allocator that fails when told ---- */
 
 static bool counting, failed;
@@ -66,14 +59,6 @@ static void disarm(void)
 }
 
 #ifndef SANITIZED
-/* glibc's own, under the names the dynamic linker finds first. */
-/* NOLINTBEGIN(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's names, not ours */
-void *__libc_malloc(size_t size);
-void *__libc_calloc(size_t n, size_t size);
-void *__libc_realloc(void *old, size_t size);
-void __libc_free(void *memory);
-/* NOLINTEND(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp) */
-
 /* Counts down to the one that fails; those after it succeed again, so that whatever is made in spite of the failure
  * has to be given back too. */
 static bool granted(size_t size)

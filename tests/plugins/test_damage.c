@@ -144,11 +144,11 @@ static double rms_db(const float *a, const float *b, uint32_t n)
 
 static double peak_db(const Audio *a, uint32_t channels)
 {
-    double peak = 1e-15;
+    float peak = 1e-15f;
     for (uint32_t c = 0; c < channels; ++c)
         for (uint32_t k = 0; k < a->n; ++k)
-            peak = fmax(peak, fabs((double)a->channel[c][k]));
-    return 20.0 * log10(peak);
+            peak = fabsf(a->channel[c][k]) > peak ? fabsf(a->channel[c][k]) : peak;
+    return 20.0 * log10((double)peak);
 }
 
 /* Largest difference over LOOKED_AT ms from a frame on, over the voice's level in what is put out. */
@@ -267,10 +267,13 @@ static Harm harm(const Row *sound, const Row *hurt, const Take *t, uint32_t seed
     Harm h = {.peak = peak_db(&got, sound->outs) - peak_db(&want, sound->outs),
               .left = left_over(&got, &want, sound->outs, t->rate, from)};
     for (uint32_t s = 0; s < sound->stages; ++s) {
-        const Harm one = {
-            .peak = -300.0,
-            .left = -300.0,
-            .apart = figures_apart(sound->stage[s], hurt->stage[s], left_out(sound->stage[s], sound->stages > 1))};
+        const Figures want_shown = figures_of(sound->stage[s]), got_shown = figures_of(hurt->stage[s]);
+        const Harm one = {.peak = -300.0,
+                          .left = -300.0,
+                          .apart =
+                              figures_apart(&want_shown, &got_shown, left_out(sound->stage[s], sound->stages > 1))};
+        figures_free(&want_shown);
+        figures_free(&got_shown);
         if (*one.apart.differs)
             fail_msg("%s, %s, seed %u: %s:%s", sound->name, t->name, seed, instance_plugin(sound->stage[s])->uri,
                      one.apart.differs);

@@ -160,6 +160,25 @@ static void without_a_hum_the_plug_ins_output_stands(void **state)
     free(hiss);
 }
 
+/* Where the beginning is covered, the plug-in's output stands until the hum is known. */
+static void where_nothing_tells_the_plug_ins_output_stands(void **state)
+{
+    (void)state;
+    enum { COVERED = 3 * 48000, EDGE = 9600 };
+    Take *const t = humming(50.0);
+    HumWhole w = {.points = 0};
+    add_hiss((Recording){t->in[0], COVERED, RATE}, db_to_gain(LEVEL + 45.0), (Random){2, 1});
+    hear(&w, t, 1, N, 333);
+    settle(&w, 1, 50.f);
+    assert_true(w.track.settled);
+    play(&w, &all_of_it, t);
+    assert_memory_equal(t->out[0], t->plugin[0], (COVERED - EDGE) * sizeof(float));
+    for (uint32_t i = COVERED + EDGE; i < N; ++i)
+        assert_true(fabsf(t->out[0][i]) < 0.1f * (float)db_to_gain(LEVEL));
+    hum_whole_free(&w);
+    free(t);
+}
+
 static void each_take_is_settled_by_itself(void **state)
 {
     (void)state;
@@ -221,6 +240,7 @@ int main(void)
         cmocka_unit_test(what_is_settled_is_taken_out),
         cmocka_unit_test(as_much_is_taken_as_is_asked),
         cmocka_unit_test(without_a_hum_the_plug_ins_output_stands),
+        cmocka_unit_test(where_nothing_tells_the_plug_ins_output_stands),
         cmocka_unit_test(each_take_is_settled_by_itself),
         cmocka_unit_test(a_take_too_short_or_silent_is_let_be),
         cmocka_unit_test(pieces_make_no_difference),

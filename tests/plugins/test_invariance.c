@@ -4,6 +4,10 @@
 
 #include "figure.h"
 
+#include <sys/types.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
 static Take takes[TAKES];
 
 /* Left out: read-outs of this moment and of what was done so far; Tone's second and third finding, which come and go,
@@ -22,29 +26,100 @@ static Take takes[TAKES];
 
 enum { SILENCE = 20 }; /* s */
 
+/* ---- Playing ---- */
+
+enum { PIECE = 8192 }; /* frames: the blocks do not matter (test_bundle.c), and so much stays in the cache */
+
+/* From two channels; NULL: silence there. */
+static void hear(Instance *i, const float *left, const float *right, uint32_t n)
+{
+    static const float silence[PIECE];
+    static float out[2][PIECE];
+    for (uint32_t at = 0; at < n; at += PIECE) {
+        const float *const in[] = {left ? left + at : silence, right ? right + at : silence};
+        instance_run(i, in, (float *[]){out[0], out[1]}, n - at < PIECE ? n - at : PIECE);
+    }
+}
+
+static void hear_silence(Instance *i, const Take *t, double seconds)
+{
+    hear(i, NULL, NULL, (uint32_t)(seconds * t->rate));
+}
+
+/* The same on both channels. */
+static void hear_part(Instance *i, const Take *t, uint32_t from, uint32_t to)
+{
+    hear(i, t->audio.channel[0] + from, t->audio.channel[0] + from, to - from);
+}
+
+static void hear_all(Instance *i, const Take *t)
+{
+    hear_part(i, t, 0, t->audio.n);
+}
+
+static bool is_tone(const Plugin *plugin)
+{
+    return !strcmp(plugin->stem, "tone") || !strcmp(plugin->stem, "tone-stereo");
+}
+
+/* What Tone's finder is at work on when a take ends lacks the last notes, and how many of them hangs on when it set
+ * out. Digital silence until it has heard them all: then what was learned from a take is the same whenever it came. */
+static void let_it_finish(Instance *i, const Take *t)
+{
+    if (is_tone(instance_plugin(i)))
+        hear_silence(i, t, SILENCE);
+}
+
+static Instance *fresh(const Case *c, const Take *t)
+{
+    Instance *i = every_new(c, t->rate, INSTANCE_PLAIN);
+    instance_activate(i);
+    return i;
+}
+
+static Figures finished(Instance *i, const Take *t)
+{
+    let_it_finish(i, t);
+    const Figures f = figures_of(i);
+    instance_free(i);
+    return f;
+}
+
+typedef void (*Then)(Instance *, const Take *);
+
+/* In the child. It fails no test: it would go on with the parent's. */
+static void tell_parent(Instance *i, const Take *t, Then then, int pipe_end)
+{
+    then(i, t);
+    let_it_finish(i, t);
+    const Figures f = figures_of(i);
+    const size_t size = f.plugin->ports * sizeof *f.value;
+    _exit(write(pipe_end, f.value, size) == (ssize_t)size ? 0 : 1);
+}
+
+/* Ways to play a take begin alike: they are played once as far as that goes. Here one of them leaves the others, in a
+ * process of its own, which says what the ports show at its end; this instance goes on from where it is. */
+static Figures branch(Instance *i, const Take *t, Then then)
+{
+    int ends[2], status = -1;
+    const Figures f = figures_new(instance_plugin(i));
+    const size_t size = f.plugin->ports * sizeof *f.value;
+    assert_true(size <= 4096); /* a pipe holds as much without a reader */
+    assert_int_equal(pipe(ends), 0);
+    fflush(NULL);
+    const pid_t child = fork();
+    assert_true(child >= 0);
+    if (child == 0)
+        tell_parent(i, t, then, ends[1]);
+    assert_int_equal(waitpid(child, &status, 0), child);
+    if (status || read(ends[0], f.value, size) != (ssize_t)size)
+        fail_msg("%s, %s: what was branched off ended with status %d", f.plugin->uri, t->name, status);
+    close(ends[0]);
+    close(ends[1]);
+    return f;
+}
+
 /* ---- Ways to play a take ---- */
-
-static uint32_t silent_frames(const Take *t)
-{
-    return (uint32_t)(SILENCE * t->rate);
-}
-
-/* Pieces of the take and of silence, one after the other. from == n: silence. */
-typedef struct {
-    uint32_t from, n;
-} Piece;
-
-static Audio played(const Take *t, const Piece *piece, uint32_t pieces)
-{
-    uint32_t n = 0, at = 0;
-    for (uint32_t p = 0; p < pieces; ++p)
-        n += piece[p].n;
-    Audio a = audio_new(n);
-    for (uint32_t p = 0; p < pieces; at += piece[p++].n)
-        for (uint32_t c = 0; c < 2 && piece[p].from < t->audio.n; ++c)
-            memcpy(a.channel[c] + at, t->audio.channel[c] + piece[p].from, piece[p].n * sizeof(float));
-    return a;
-}
 
 /* The middle of the quietest 200 ms of the middle third. */
 static uint32_t a_rest(const Take *t)
@@ -64,142 +139,155 @@ static uint32_t a_rest(const Take *t)
     return best + window / 2;
 }
 
-static Audio alone(const Take *t)
+static void nothing_more(Instance *i, const Take *t)
 {
-    return audio_copy(&t->audio);
+    (void)i;
+    (void)t;
 }
 
-static Audio silence_before(const Take *t)
+static void silence_and_the_rest(Instance *i, const Take *t)
 {
-    return played(t, (const Piece[]){{t->audio.n, silent_frames(t)}, {0, t->audio.n}}, 2);
-}
-
-static Audio silence_between(const Take *t)
-{
-    const uint32_t rest = a_rest(t), n = t->audio.n;
-    return played(t, (const Piece[]){{0, rest}, {n, silent_frames(t)}, {rest, n - rest}}, 3);
-}
-
-static Audio silence_after(const Take *t)
-{
-    return played(t, (const Piece[]){{0, t->audio.n}, {t->audio.n, silent_frames(t)}}, 2);
+    hear_silence(i, t, SILENCE);
+    hear_part(i, t, a_rest(t), t->audio.n);
 }
 
 /* A second of silence ends the note and the phrase under way. */
-static Audio ended(const Take *t)
+static void ending(Instance *i, const Take *t)
 {
-    return played(t, (const Piece[]){{0, t->audio.n}, {t->audio.n, (uint32_t)t->rate}}, 2);
+    hear_silence(i, t, 1.0);
 }
 
-static Audio five_times(const Take *t)
+static void long_silence(Instance *i, const Take *t)
 {
-    const Piece whole = {0, t->audio.n}, silence = {t->audio.n, (uint32_t)t->rate};
-    return played(t, (const Piece[]){whole, whole, whole, whole, whole, silence}, 6);
+    hear_silence(i, t, SILENCE);
 }
 
-/* A spoken take, pieces in a row, has no rest at its ends: the first seam makes one. So it is twice that five times has
- * to equal. */
-static Audio once_or_twice(const Take *t)
+static uint32_t along(const Take *t, double share)
 {
-    const Piece whole = {0, t->audio.n}, silence = {t->audio.n, (uint32_t)t->rate};
-    return t->spoken ? played(t, (const Piece[]){whole, whole, silence}, 3) : ended(t);
+    return (uint32_t)(share * t->audio.n);
 }
 
-static Audio on_both(const Take *t)
+static void second_dies(Instance *i, const Take *t)
 {
-    const Audio a = audio_copy(&t->audio);
-    memcpy(a.channel[1], a.channel[0], a.n * sizeof(float));
-    return a;
+    const uint32_t from = along(t, 0.4);
+    hear(i, t->audio.channel[0] + from, NULL, t->audio.n - from);
 }
 
-static Audio with_channel(const Take *t, uint32_t channel, double from, double to, float value)
+static void second_drops_out(Instance *i, const Take *t)
 {
-    const Audio a = on_both(t);
-    for (uint32_t k = (uint32_t)(from * a.n); k < (uint32_t)(to * a.n); ++k)
-        a.channel[channel][k] = value;
-    return a;
+    static float broken[PIECE];
+    const uint32_t from = along(t, 0.4), to = along(t, 0.43);
+    for (uint32_t k = 0; k < PIECE; ++k)
+        broken[k] = INFINITY;
+    for (uint32_t at = from; at < to; at += PIECE)
+        hear(i, t->audio.channel[0] + at, broken, to - at < PIECE ? to - at : PIECE);
+    hear_part(i, t, to, t->audio.n);
 }
 
-static Audio second_dead(const Take *t)
+static void first_is_no_number(Instance *i, const Take *t)
 {
-    return with_channel(t, 1, 0.0, 1.0, 0.f);
+    static float broken[PIECE];
+    for (uint32_t k = 0; k < PIECE; ++k)
+        broken[k] = NAN;
+    for (uint32_t at = 0; at < t->audio.n; at += PIECE)
+        hear(i, broken, t->audio.channel[0] + at, t->audio.n - at < PIECE ? t->audio.n - at : PIECE);
 }
 
-static Audio second_dies(const Take *t)
+/* What is known of a plug-in and a take: what its ports show at the end of each way. */
+typedef enum {
+    ALONE,
+    SILENCE_BEFORE,
+    SILENCE_BETWEEN,
+    SILENCE_AFTER,
+    ENDED,
+    FIVE_TIMES,
+    ONCE_OR_TWICE, /* a spoken take, pieces in a row, has no rest at its ends: the first seam makes one. So it is twice
+                    * that five times has to equal */
+    ON_BOTH,
+    SECOND_DEAD,
+    SECOND_DIES,
+    FIRST_IS_NO_NUMBER,
+    SECOND_DROPS_OUT,
+    WAYS
+} Played;
+
+/* The silences and the loops. */
+static void play_one_channel(const Case *c, const Take *t, Figures shown[WAYS])
 {
-    return with_channel(t, 1, 0.4, 1.0, 0.f);
+    Instance *i = fresh(c, t);
+    hear_silence(i, t, SILENCE);
+    hear_all(i, t);
+    shown[SILENCE_BEFORE] = finished(i, t);
+
+    i = fresh(c, t);
+    hear_part(i, t, 0, a_rest(t));
+    shown[SILENCE_BETWEEN] = branch(i, t, silence_and_the_rest);
+    hear_part(i, t, a_rest(t), t->audio.n);
+    shown[ALONE] = branch(i, t, nothing_more);
+    shown[ENDED] = branch(i, t, ending);
+    shown[SILENCE_AFTER] = branch(i, t, long_silence);
+    if (!t->spoken)
+        shown[ONCE_OR_TWICE] = branch(i, t, ending);
+    hear_all(i, t);
+    if (t->spoken)
+        shown[ONCE_OR_TWICE] = branch(i, t, ending);
+    for (int times = 2; times < 5; ++times)
+        hear_all(i, t);
+    ending(i, t);
+    shown[FIVE_TIMES] = finished(i, t);
 }
 
-static Audio first_is_no_number(const Take *t)
+static void play_two_channels(const Case *c, const Take *t, Figures shown[WAYS])
 {
-    return with_channel(t, 0, 0.0, 1.0, NAN);
+    Instance *i = fresh(c, t);
+    hear(i, t->audio.channel[0], NULL, t->audio.n);
+    shown[SECOND_DEAD] = finished(i, t);
+
+    i = fresh(c, t);
+    first_is_no_number(i, t);
+    shown[FIRST_IS_NO_NUMBER] = finished(i, t);
+
+    i = fresh(c, t);
+    hear_part(i, t, 0, along(t, 0.4));
+    shown[SECOND_DIES] = branch(i, t, second_dies);
+    shown[SECOND_DROPS_OUT] = branch(i, t, second_drops_out);
+    hear_part(i, t, along(t, 0.4), t->audio.n);
+    shown[ON_BOTH] = finished(i, t);
 }
 
-static Audio second_drops_out(const Take *t)
+/* Each plug-in and take is played once, for all tests. */
+enum { MOST_PLUGINS = 64 };
+static Figures shown[MOST_PLUGINS][TAKES][WAYS];
+
+static const Figures *at_the_end(const Case *c, uint32_t k, Played way)
 {
-    return with_channel(t, 1, 0.4, 0.43, INFINITY);
+    uint32_t p = 0;
+    while (host_plugin_at(c->host, p) != c->plugin)
+        ++p;
+    assert_true(p < MOST_PLUGINS);
+    if (!shown[p][k][way].value && c->plugin->ins == 1)
+        play_one_channel(c, &takes[k], shown[p][k]);
+    else if (!shown[p][k][way].value)
+        play_two_channels(c, &takes[k], shown[p][k]);
+    return &shown[p][k][way];
+}
+
+static void forget_all(void)
+{
+    for (uint32_t p = 0; p < MOST_PLUGINS; ++p)
+        for (uint32_t k = 0; k < TAKES; ++k)
+            for (uint32_t w = 0; w < WAYS; ++w)
+                figures_free(&shown[p][k][w]);
 }
 
 /* ---- What is asked for ---- */
 
 typedef struct {
     const char *name;
-    Audio (*play)(const Take *);
-    Audio (*beside)(const Take *); /* what it has to equal */
-    const char *but;               /* read-outs that may move */
-    bool loop;                     /* five times as much of Tone's memory is thinned out */
+    Played got, want;
+    const char *but; /* read-outs that may move */
+    bool loop;       /* five times as much of Tone's memory is thinned out */
 } Way;
-
-static bool is_tone(const Plugin *plugin)
-{
-    return !strcmp(plugin->stem, "tone") || !strcmp(plugin->stem, "tone-stereo");
-}
-
-/* What Tone's finder is at work on when a take ends lacks the last notes, and how many of them hangs on when it set
- * out. Digital silence until it has heard them all: then what was learned from a take is the same whenever it came. */
-static void let_it_finish(Instance *i, double rate)
-{
-    if (!is_tone(instance_plugin(i)))
-        return;
-    const Audio silence = audio_new((uint32_t)(SILENCE * rate)), out = audio_through(i, &silence);
-    audio_free(&silence);
-    audio_free(&out);
-}
-
-static Instance *hear(const Case *c, const Take *t, Audio (*play)(const Take *))
-{
-    Instance *i = every_new(c, t->rate, INSTANCE_PLAIN);
-    instance_activate(i);
-    const Audio in = play(t), out = audio_through(i, &in);
-    audio_free(&in);
-    audio_free(&out);
-    let_it_finish(i, t->rate);
-    return i;
-}
-
-/* What several ways have to equal is heard once: as of the last call, a take each. */
-typedef struct {
-    Audio (*play)(const Take *);
-    Instance *heard[TAKES];
-} Beside;
-
-static void forget(Beside *b)
-{
-    for (uint32_t k = 0; k < TAKES; ++k)
-        if (b->heard[k])
-            instance_free(b->heard[k]);
-    *b = (Beside){0};
-}
-
-static Instance *beside(Beside *b, const Case *c, uint32_t k, Audio (*play)(const Take *))
-{
-    if (b->play != play)
-        forget(b);
-    b->play = play;
-    if (!b->heard[k])
-        b->heard[k] = hear(c, &takes[k], play);
-    return b->heard[k];
-}
 
 /* Esses' centre is rounded to 1/24 octave. Where its sibilants make two groups, the higher one is taken if a quarter of
  * them or more are in it: one at a seam may decide that, and such takes are counted. */
@@ -215,15 +303,14 @@ static bool regroups(const Case *c, const Way *way, const Apart *a)
     return way->loop && plugin_port(c->plugin, "found_centre") && a->hz_share > CENTRE_STEP;
 }
 
-static Worst worst_apart(const Case *c, const Way *way, Beside *b)
+static Worst worst_apart(const Case *c, const Way *way)
 {
     Worst all = {0};
     Apart *const worst = &all.apart;
     for (uint32_t k = 0; k < TAKES; ++k) {
         if (!takes[k].audio.n)
             continue;
-        Instance *want = beside(b, c, k, way->beside), *got = hear(c, &takes[k], way->play);
-        const Apart a = figures_apart(want, got, way->but);
+        const Apart a = figures_apart(at_the_end(c, k, way->want), at_the_end(c, k, way->got), way->but);
         if (*a.differs || a.points > 0.0)
             fail_msg("%s, %s, %s:%s shares by %g points", c->plugin->uri, way->name, takes[k].name, a.differs,
                      a.points);
@@ -237,7 +324,6 @@ static Worst worst_apart(const Case *c, const Way *way, Beside *b)
             worst->hz_share = fmax(worst->hz_share, a.hz_share);
         worst->depth = fmax(worst->depth, a.depth);
         worst->other_share = fmax(worst->other_share, a.other_share);
-        instance_free(got);
     }
     return all;
 }
@@ -258,9 +344,9 @@ static void tell_findings(const Case *c, const Way *way, const Apart *a)
                          : "our own limit; required: 0.1; wide: other pieces are in a memory that is thinned out");
 }
 
-static void tell(const Case *c, const Way *way, Beside *b)
+static void tell(const Case *c, const Way *way)
 {
-    const Worst all = worst_apart(c, way, b);
+    const Worst all = worst_apart(c, way);
     const Apart a = all.apart;
     const bool steps = way->loop && plugin_port(c->plugin, "found_centre");
     char what[200];
@@ -283,35 +369,24 @@ static void tell(const Case *c, const Way *way, Beside *b)
                        "ours; required: 0; wide: one of four takes, with other seeds");
 }
 
-static void tell_all(const Case *c, const Way *way, size_t ways)
-{
-    Beside b = {0};
-    for (size_t w = 0; w < ways; ++w)
-        tell(c, &way[w], &b);
-    forget(&b);
-}
-
 static void silence_teaches_nothing(void **state)
 {
-    static const Way ways[] = {{"20 s of silence before", silence_before, alone, NOW RANGE, false},
-                               {"20 s of silence between", silence_between, alone, NOW RANGE " hum_level ", false},
-                               {"20 s of silence after", silence_after, ended, NOW RANGE, false}};
-    tell_all(*state, ways, sizeof ways / sizeof *ways);
+    tell(*state, &(Way){"20 s of silence before", SILENCE_BEFORE, ALONE, NOW RANGE, false});
+    tell(*state, &(Way){"20 s of silence between", SILENCE_BETWEEN, ALONE, NOW RANGE " hum_level ", false});
+    tell(*state, &(Way){"20 s of silence after", SILENCE_AFTER, ENDED, NOW RANGE, false});
 }
 
 static void a_loop_teaches_nothing(void **state)
 {
-    static const Way way = {"five times over", five_times, once_or_twice, NOW COUNTS RANGE LIMIT, true};
-    tell_all(*state, &way, 1);
+    tell(*state, &(Way){"five times over", FIVE_TIMES, ONCE_OR_TWICE, NOW COUNTS RANGE LIMIT, true});
 }
 
 static void a_dead_channel_teaches_nothing(void **state)
 {
-    static const Way ways[] = {{"channel 2 dead", second_dead, on_both, NOW COUNTS, false},
-                               {"channel 2 dies", second_dies, on_both, NOW COUNTS, false},
-                               {"channel 1 is no number", first_is_no_number, on_both, NOW COUNTS, false},
-                               {"channel 2 drops out for 1 s", second_drops_out, on_both, NOW COUNTS, false}};
-    tell_all(*state, ways, sizeof ways / sizeof *ways);
+    tell(*state, &(Way){"channel 2 dead", SECOND_DEAD, ON_BOTH, NOW COUNTS, false});
+    tell(*state, &(Way){"channel 2 dies", SECOND_DIES, ON_BOTH, NOW COUNTS, false});
+    tell(*state, &(Way){"channel 1 is no number", FIRST_IS_NO_NUMBER, ON_BOTH, NOW COUNTS, false});
+    tell(*state, &(Way){"channel 2 drops out for 1 s", SECOND_DROPS_OUT, ON_BOTH, NOW COUNTS, false});
 }
 
 /* What a stereo plug-in listens to is one sound too: for silence and loops the mono variant stands for both. */
@@ -334,6 +409,7 @@ int main(void)
     };
     takes_make(takes);
     const int failed = every_run("invariance", properties, sizeof properties / sizeof *properties);
+    forget_all();
     takes_free(takes);
     return failed;
 }

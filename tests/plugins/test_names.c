@@ -13,18 +13,10 @@
 /* A script in the bench's folder, with render as $R. What it prints goes to b->out and b->err. */
 static int script(Bench *b, const char *text)
 {
-    char command[8192], build[3000], path[128];
+    char command[8192], build[3000];
     build_folder(build, sizeof build);
     snprintf(command, sizeof command, "cd '%s' && R='%s/render' && { %s\n} >.stdout 2>.stderr", b->folder, build, text);
-    const int ended = shell(command);
-    b->status = WIFEXITED(ended) ? WEXITSTATUS(ended) : 128;
-    snprintf(path, sizeof path, "%s/.stdout", b->folder);
-    slurp(path, b->out);
-    unlink(path);
-    snprintf(path, sizeof path, "%s/.stderr", b->folder);
-    slurp(path, b->err);
-    unlink(path);
-    return b->status;
+    return run_command(b, command);
 }
 
 static void expect(Bench *b, const char *text, int status)

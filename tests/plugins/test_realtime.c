@@ -8,6 +8,7 @@
 #define _DEFAULT_SOURCE 1 /* syscall(). NOLINT(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's */
 
 #include "figure.h"
+#include "glibc_names.h"
 #include "seeds.h"
 #include "host.h"
 #include "values.h"
@@ -29,28 +30,12 @@
 
 #include <cmocka.h>
 
-#if defined __SANITIZE_ADDRESS__
-#define SANITIZED 1
-#elif defined __has_feature
-#if __has_feature(address_sanitizer)
-#define SANITIZED 1
-#endif
-#endif
-
 static volatile bool in_run;
 
 /* Exit statuses of a child; CHILD_UNTOUCHED + n: the control at port n was not swept. */
 enum { CHILD_FINE = 0, CHILD_ALLOCATED = 41, CHILD_LOST = 42, CHILD_UNTOUCHED = 100 };
 
 #ifndef SANITIZED
-/* glibc's own, under the names the dynamic linker finds first. */
-/* NOLINTBEGIN(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): glibc's names, not ours */
-void *__libc_malloc(size_t size);
-void *__libc_calloc(size_t n, size_t size);
-void *__libc_realloc(void *old, size_t size);
-void __libc_free(void *memory);
-/* NOLINTEND(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp) */
-
 static void refuse(int status)
 {
     if (in_run)

@@ -107,9 +107,24 @@ static void levels_outside_count_as_the_nearer_end(void **state)
         assert_int_equal(even_fine(even_row_level(row)) / EVEN_STEP, row);
 }
 
+static void energy_is_shared_between_two_columns(void **state)
+{
+    (void)state;
+    uint32_t column[4] = {0};
+    assert_false(even_share(column, 4, 1.3, 10.0));
+    assert_true(column[0] == 0 && column[1] == 7 && column[2] == 3 && column[3] == 0);
+    assert_false(even_share(column, 4, -5.0, 2.0) || even_share(column, 4, 9.0, 4.4));
+    assert_true(column[0] == 2 && column[1] == 7 && column[2] == 3 && column[3] == 4);
+    assert_false(even_share(column, 4, 3.0, EVEN_MOST_UNITS / 2 - 4));
+    assert_true(even_share(column, 4, 3.0, 1.0));
+    even_halve(column, 3);
+    assert_true(column[0] == 1 && column[1] == 4 && column[2] == 2 && column[3] == EVEN_MOST_UNITS / 2 + 1);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(energy_is_shared_between_two_columns),
         cmocka_unit_test(nothing_heard_is_0),
         cmocka_unit_test(nothing_done_is_0),
         cmocka_unit_test(it_takes_back_what_was_done_to_all),

@@ -25,12 +25,13 @@ enum { TAKES = 16 };
 typedef struct {
     HumTurn turn;
     double true_phase, phase;
+    double true_speed, speed; /* rad/s, in the step before the last */
     uint32_t seed;
 } Both;
 
 static Both begun(uint32_t seed)
 {
-    Both b = {.seed = seeded(seed)};
+    Both b = {.true_speed = 2.0 * DSP_PI * HZ, .speed = 2.0 * DSP_PI * HZ, .seed = seeded(seed)};
     turn_begin(&b.turn, HZ);
     return b;
 }
@@ -46,12 +47,17 @@ static double noise(Both *b)
     return NOISE * sum;
 }
 
-/* hz off; worth: of a measurement, in parts of what it is really worth. Returns how far the phase is off then. */
+/* hz off; worth: of a measurement, in parts of what it is really worth. It tells of one and a half steps ago. Returns
+ * how far the phase is off then. */
 static double go_on(Both *b, double off, double worth)
 {
-    b->true_phase += 2.0 * DSP_PI * (HZ + off) * BLOCK;
-    b->phase += b->turn.speed * BLOCK;
-    const double ahead = b->true_phase - b->phase + noise(b);
+    const double true_speed = 2.0 * DSP_PI * (HZ + off), speed = b->turn.speed;
+    b->true_phase += true_speed * BLOCK;
+    b->phase += speed * BLOCK;
+    const double back = BLOCK * (true_speed - speed + 0.5 * (b->true_speed - b->speed));
+    const double ahead = b->true_phase - b->phase - back + noise(b);
+    b->true_speed = true_speed;
+    b->speed = speed;
     b->phase += turn_step(&b->turn, BLOCK, ahead, worth / (NOISE * NOISE), false);
     return b->true_phase - b->phase;
 }
@@ -89,17 +95,27 @@ static void follows(void **state)
                    1e3 * error_of(0.0, 0.01), 12.5, "mrad", "ours");
 }
 
-static void catches_a_jump(void **state)
+/* s, until it is within 0.05 rad of a phase that jumped by 0.4 rad. */
+static double caught_after(uint32_t seed)
 {
-    (void)state;
-    Both b = begun(3);
+    Both b = begun(seed);
     for (int i = 0; i < 500; ++i)
         go_on(&b, 0.2, 1.0);
     b.true_phase += 0.4;
     int blocks = 0;
     while (fabs(go_on(&b, 0.2, 1.0)) > 0.05)
         ++blocks;
-    figure_at_most("Hum", "fundamental that jumps by 0.4 rad: found after", BLOCK * blocks, 0.5, "s", "ours");
+    return BLOCK * blocks;
+}
+
+/* On average over all takes: most need a tenth of a second, a few up to 0.9 s. */
+static void catches_a_jump(void **state)
+{
+    (void)state;
+    double sum = 0.0;
+    for (uint32_t k = 0; k < TAKES; ++k)
+        sum += caught_after(3 + 1000 * k) / TAKES;
+    figure_at_most("Hum", "fundamental that jumps by 0.4 rad: found after, mean", sum, 0.3, "s", "ours");
 }
 
 /* A rest tells for sure: what is unexpected there widens what is expected. */

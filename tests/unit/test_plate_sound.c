@@ -18,20 +18,23 @@ enum { RATES = sizeof rates / sizeof *rates };
 
 typedef double Figure(const Response *r, double decay, double damping);
 
-/* The worst of all rates and inputs. */
-static double worst_of(Figure *figure, const double (*row)[2], size_t rows)
+enum { FIGURES = 2 };
+
+/* The worst of all rates and inputs, for each figure. */
+static void worst_of(Figure *const figure[], uint32_t figures, const double (*row)[2], size_t rows, double worst[])
 {
-    double worst = 0.0;
+    for (uint32_t f = 0; f < figures; ++f)
+        worst[f] = 0.0;
     for (int k = 0; k < RATES; ++k)
         for (int input = 0; input < RESPONSE_INPUTS; ++input)
             for (size_t i = 0; i < rows; ++i) {
                 Response r;
                 response_take_from(&r, plate_tables_seed(rates[k]), (ResponseInput)input, rates[k], row[i][0],
                                    row[i][1], row[i][0]);
-                worst = fmax(worst, figure(&r, row[i][0], row[i][1]));
+                for (uint32_t f = 0; f < figures; ++f)
+                    worst[f] = fmax(worst[f], figure[f](&r, row[i][0], row[i][1]));
                 response_free(&r);
             }
-    return worst;
 }
 
 static const double undamped[][2] = {{0.5, 20000}, {1, 20000}, {2, 20000}, {4, 20000}, {8, 20000}};
@@ -67,20 +70,37 @@ static double alike(const Response *r, double decay, double damping)
     return ambience_correlation(r);
 }
 
+/* How it begins and how it falls is asked of the same responses. */
+static double undamped_worst(uint32_t which)
+{
+    static Figure *const figure[FIGURES] = {off_the_fall, off_the_start};
+    static double worst[FIGURES];
+    if (worst[0] == 0.0)
+        worst_of(figure, FIGURES, undamped, 5, worst);
+    return worst[which];
+}
+
+static double worst_alone(Figure *figure, const double (*row)[2], size_t rows)
+{
+    double worst;
+    worst_of(&figure, 1, row, rows, &worst);
+    return worst;
+}
+
 static void falls_in_a_straight_line(void **state)
 {
     (void)state;
     figure_at_most("Plate", "50 ms levels under 8 kHz off a straight line to -50 dB, 0.5-8 s, damping 20k",
-                   worst_of(off_the_fall, undamped, 5), 1.5, "dB", "requirement");
+                   undamped_worst(0), 1.5, "dB", "requirement");
     figure_at_most("Plate", "20 ms levels of the 4 and 8 kHz octaves off one to -40 dB, 0.5-2.2 s, damping 4k, 6.5k",
-                   worst_of(octaves_off, damped, 6), 2.5, "dB", "requirement");
+                   worst_alone(octaves_off, damped, 6), 2.5, "dB", "requirement");
 }
 
 static void nothing_sticks_out_of_the_start(void **state)
 {
     (void)state;
-    figure_at_most("Plate", "10 ms levels of the first 80 ms over a parabola, 0.5-8 s",
-                   worst_of(off_the_start, undamped, 5), 4.0, "dB", "requirement");
+    figure_at_most("Plate", "10 ms levels of the first 80 ms over a parabola, 0.5-8 s", undamped_worst(1), 4.0, "dB",
+                   "requirement");
 }
 
 /* Shorter ambiences hold too little sound in a third of an octave to tell: noise as long as that reads as much. */
@@ -89,7 +109,7 @@ static void left_and_right_differ(void **state)
     (void)state;
     static const double row[][2] = {{1, 20000}, {2.2, 6500}, {4, 6500}, {8, 20000}};
     figure_at_most("Plate", "correlation of left and right in thirds of an octave from 315 Hz, 1-8 s",
-                   worst_of(alike, row, 4), 0.3, "", "requirement");
+                   worst_alone(alike, row, 4), 0.3, "", "requirement");
 }
 
 int main(void)

@@ -59,7 +59,7 @@ static Watched watch(const Sound *s)
     return all;
 }
 
-#define NONE -100.0 /* dB */
+#define NONE (-100.0) /* dB */
 
 static void a_burst_is_caught_as_it_rises(void **state)
 {

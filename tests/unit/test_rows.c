@@ -12,7 +12,7 @@
 #include "plain_rows.h"
 #include "seeds.h"
 
-enum { LONGEST = 400, ROWS = 40, WIDEST = 3 * ROWS_BLOCK };
+enum { LONGEST = 400, ROWS = 40, WIDEST = 9 * ROWS_STEP };
 
 /* -1..1 */
 static float noise(uint32_t *seed)
@@ -29,11 +29,12 @@ static void fill(float *x, size_t n, uint32_t *seed)
 
 /* ---- Products ---- */
 
-static void products_as_told(const float *a, const float *b, uint32_t n, float sum[ROWS_STEP])
+static float product_as_told(const float *a, const float *b, uint32_t n)
 {
-    memset(sum, 0, ROWS_STEP * sizeof *sum);
+    float s[ROWS_STEP] = {0.f};
     for (uint32_t i = 0; i < n; ++i)
-        sum[i % ROWS_STEP] += a[i] * b[i];
+        s[i % ROWS_STEP] += a[i] * b[i];
+    return ((s[0] + s[1]) + (s[2] + s[3])) + ((s[4] + s[5]) + (s[6] + s[7]));
 }
 
 /* Rows of every length, that start anywhere. */
@@ -44,14 +45,50 @@ static void check_products(RowsProducts *products)
     fill(x, LONGEST + 8, &seed);
     fill(y, LONGEST + 8, &seed);
     for (uint32_t n = 0; n <= LONGEST; n += ROWS_STEP) {
-        float got[ROWS_PAIRS][ROWS_STEP], want[ROWS_STEP];
-        products((const float *[]){x, x + 1, x + 2, x + 7}, (const float *[]){y + 3, y, y, x}, n, got);
         const float *const a[] = {x, x + 1, x + 2, x + 7}, *const b[] = {y + 3, y, y, x};
-        for (int p = 0; p < ROWS_PAIRS; ++p) {
-            products_as_told(a[p], b[p], n, want);
-            assert_memory_equal(got[p], want, sizeof want);
-        }
+        float got[ROWS_PAIRS];
+        products(a, b, n, got);
+        for (int p = 0; p < ROWS_PAIRS; ++p)
+            assert_true(got[p] == product_as_told(a[p], b[p], n));
     }
+}
+
+static void check_filter(RowsFilter *filter)
+{
+    enum { TAPS = 40, MOST_APART = 9 };
+    uint32_t seed = seeded(5);
+    float x[TAPS + ROWS_PAIRS * MOST_APART], tap[TAPS];
+    fill(x, TAPS + ROWS_PAIRS * MOST_APART, &seed);
+    fill(tap, TAPS, &seed);
+    for (uint32_t windows = 2; windows <= ROWS_PAIRS; windows += 2)
+        for (uint32_t apart = 0; apart <= MOST_APART; apart += 3)
+            for (uint32_t n = 0; n <= TAPS; n += ROWS_STEP) {
+                float got[ROWS_PAIRS] = {9.f, 9.f, 9.f, 9.f};
+                filter(tap, x, apart, windows, n, got);
+                for (uint32_t w = 0; w < windows; ++w)
+                    assert_true(got[w] == product_as_told(tap, x + (size_t)w * apart, n));
+                assert_true(windows == ROWS_PAIRS || got[2] == 9.f);
+            }
+}
+
+static void check_lags(RowsLags *lags)
+{
+    enum { N = 40, MOST_LAG = 30, MOST_LAGS = 3 * ROWS_PAIRS };
+    uint32_t seed = seeded(6);
+    float x[N + MOST_LAG + MOST_LAGS];
+    const float *const centre = x + (MOST_LAG + MOST_LAGS) / 2;
+    fill(x, N + MOST_LAG + MOST_LAGS, &seed);
+    for (uint32_t n = 0; n <= N; n += ROWS_STEP)
+        for (uint32_t first = 0; first <= MOST_LAG; ++first)
+            for (uint32_t count = 0; count <= MOST_LAGS; count += ROWS_PAIRS) {
+                float got[MOST_LAGS + 1] = {0.f};
+                lags(centre, first, count, n, got);
+                for (uint32_t k = 0; k < count; ++k) {
+                    const uint32_t lag = first + k;
+                    assert_true(got[k] == product_as_told(centre - lag / 2, centre - lag / 2 + lag, n));
+                }
+                assert_true(got[count] == 0.f);
+            }
 }
 
 /* ---- Gathering ---- */
@@ -70,7 +107,7 @@ static void check_gather(RowsGather *gather)
     fill(row, (size_t)ROWS * WIDEST, &seed);
     fill(x, ROWS, &seed);
     fill(y, ROWS, &seed);
-    for (uint32_t width = ROWS_BLOCK; width <= WIDEST; width += ROWS_BLOCK)
+    for (uint32_t width = ROWS_STEP; width <= WIDEST; width += ROWS_STEP)
         for (uint32_t rows = 0; rows <= ROWS; rows += 8) {
             fill(a, WIDEST, &seed);
             fill(b, WIDEST, &seed);
@@ -105,12 +142,14 @@ static void check_slide(RowsSlide *slide)
         }
 }
 
-/* ---- All three ---- */
+/* ---- All of them ---- */
 
 static void vectors_of_four_keep_to_the_bit(void **state)
 {
     (void)state;
     check_products(rows_products_four);
+    check_filter(rows_filter_four);
+    check_lags(rows_lags_four);
     check_gather(rows_gather_four);
     check_slide(rows_slide_four);
 }
@@ -123,6 +162,8 @@ static void vectors_of_eight_keep_to_the_bit(void **state)
         skip();
     }
     check_products(rows_products_avx2);
+    check_filter(rows_filter_avx2);
+    check_lags(rows_lags_avx2);
     check_gather(rows_gather_avx2);
     check_slide(rows_slide_avx2);
 }
@@ -131,6 +172,8 @@ static void plain_loops_keep_to_the_bit(void **state)
 {
     (void)state;
     check_products(plain_rows_products);
+    check_filter(plain_rows_filter);
+    check_lags(plain_rows_lags);
     check_gather(plain_rows_gather);
     check_slide(plain_rows_slide);
 }
@@ -138,14 +181,9 @@ static void plain_loops_keep_to_the_bit(void **state)
 static void what_is_called_is_one_of_them(void **state)
 {
     (void)state;
-    uint32_t seed = seeded(3);
-    float x[LONGEST], y[LONGEST], sum[ROWS_PAIRS], s[ROWS_STEP];
-    fill(x, LONGEST, &seed);
-    fill(y, LONGEST, &seed);
-    rows_products((const float *[]){x, x, y, y}, (const float *[]){y, x, x, y}, LONGEST, sum);
-    products_as_told(x, y, LONGEST, s);
-    assert_true(sum[0] == ((s[0] + s[1]) + (s[2] + s[3])) + ((s[4] + s[5]) + (s[6] + s[7])));
-    assert_true(sum[0] == sum[2] && sum[1] != sum[3]);
+    check_products(rows_products);
+    check_filter(rows_filter);
+    check_lags(rows_lags);
     check_gather(rows_gather);
     check_slide(rows_slide);
 }

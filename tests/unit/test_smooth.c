@@ -118,13 +118,47 @@ static void no_time_is_no_smoothing(void **state)
     assert_true(smooth_step(&s) == 2.0);
 }
 
+/* On the way there, on landing and at rest, in pieces of any length. */
+static void many_steps_are_as_many_single_ones(void **state)
+{
+    (void)state;
+    enum { LONGEST = 32, STEPS = 3000 };
+    Smooth one, two, single_one, single_two, alone;
+    smooth_init(&one, 1000, 0.02);
+    smooth_init(&two, 1000, 0.03);
+    smooth_jump(&one, 3.0);
+    smooth_jump(&two, -40.0);
+    uint32_t landed = 0;
+    for (uint32_t at = 0, n; at < STEPS; at += n) {
+        double value_one[LONGEST], value_two[LONGEST], value_alone[LONGEST];
+        n = 1 + (at * 7 + 5) % LONGEST;
+        if (at % 1000 < n) {
+            smooth_to(&one, one.target + 1.0);
+            smooth_to(&two, at < 1500 ? 0.0 : -17.0);
+        }
+        single_one = alone = one;
+        single_two = two;
+        smooth_run_both(&one, value_one, &two, value_two, n);
+        smooth_run(&alone, value_alone, n);
+        for (uint32_t t = 0; t < n; ++t) {
+            assert_true(value_one[t] == smooth_step(&single_one) && value_alone[t] == value_one[t]);
+            assert_true(value_two[t] == smooth_step(&single_two));
+        }
+        assert_true(one.first == single_one.first && one.value == single_one.value);
+        assert_true(two.first == single_two.first && two.value == single_two.value);
+        assert_true(alone.first == one.first && alone.value == one.value);
+        landed += smooth_settled(&one) + 0x10000u * smooth_settled(&two);
+    }
+    assert_true(landed % 0x10000u > 10 && landed / 0x10000u > 10);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_first_value_holds_at_once), cmocka_unit_test(a_restart_lets_the_next_value_hold_at_once),
         cmocka_unit_test(a_jump_is_there_at_once),       cmocka_unit_test(a_step_is_critically_damped),
         cmocka_unit_test(neither_value_nor_slope_jumps), cmocka_unit_test(it_arrives_exactly),
-        cmocka_unit_test(no_time_is_no_smoothing),
+        cmocka_unit_test(no_time_is_no_smoothing),       cmocka_unit_test(many_steps_are_as_many_single_ones),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,13 @@
+/* What notes Check has heard: from which to which, which voice range they are nearest to, and how they are tuned. */
+#ifndef LINCTUS_CHECK_NOTES_H
+#define LINCTUS_CHECK_NOTES_H
+
+#include "check_figures.h"
+
+/* Sets lowest, highest, their Hz, and the range. */
+void check_notes_find(const CheckMemory *memory, CheckReport *report);
+
+/* Sets tuning, out_of_tune and far_out; after check_notes_find(). */
+void check_notes_find_tuning(const CheckMemory *memory, CheckReport *report);
+
+#endif

@@ -1,0 +1,104 @@
+/* The path through candidates, from tables of likeness: what one frame says against those around it counts for little.
+ */
+#include "pitch_path.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#define RATE 8000.0
+
+enum { FIRST = 20, NEAR = 160, FAR = 40, FRAMES = 60 };
+
+/* Adds a peak of this height, three lags wide, to the likeness at near lags. */
+static void add_peak(float *likeness, double lag, double height)
+{
+    for (uint32_t i = 0; i < NEAR; ++i) {
+        const double off = (FIRST + i - lag) / 3.0;
+        likeness[i] += (float)(height * exp(-off * off));
+    }
+}
+
+/* The frame that a path decides about when it is given one more, with peaks at two lags. */
+static PitchFrame next(PitchPath *p, double lag, double height, double other, double other_height)
+{
+    float likeness[NEAR + FAR] = {0};
+    add_peak(likeness, lag, height);
+    add_peak(likeness, other, other_height);
+    likeness[NEAR + FAR / 2] = 0.5f;
+    return pitch_path_add(p, &(PitchLikeness){likeness, {FIRST, NEAR}, {700, FAR}, 0.25});
+}
+
+static void a_peak_is_the_pitch_after_the_delay(void **state)
+{
+    (void)state;
+    PitchPath p;
+    pitch_path_init(&p, RATE);
+    for (uint32_t k = 0; k < FRAMES; ++k) {
+        const PitchFrame f = next(&p, 80.3, 0.9, 0.0, 0.0);
+        if (k < PITCH_DELAY) {
+            assert_true(f.hz == 0.0 && f.clarity == 0.0 && f.level == 0.0);
+            continue;
+        }
+        assert_true(fabs(RATE / f.hz - 80.3) < 0.01 && fabs(f.clarity - 0.9) < 0.001);
+        assert_true(f.level == 0.25 && f.repeat >= 0.5);
+    }
+    pitch_path_reset(&p);
+    assert_true(next(&p, 80.3, 0.9, 0.0, 0.0).hz == 0.0);
+}
+
+static void a_faint_peak_is_none(void **state)
+{
+    (void)state;
+    PitchPath p;
+    pitch_path_init(&p, RATE);
+    for (uint32_t k = 0; k < FRAMES; ++k) {
+        const PitchFrame f = next(&p, 80.0, 0.35, 0.0, 0.0);
+        assert_true(f.hz == 0.0 && (k < PITCH_DELAY || fabs(f.clarity - 0.35) < 0.001));
+    }
+}
+
+/* One frame in which an octave below looks better, or nothing does, changes nothing; from then on, it does. */
+static void one_frame_is_outvoted(void **state)
+{
+    (void)state;
+    for (int lasting = 0; lasting < 2; ++lasting) {
+        PitchPath p;
+        double last = 0.0;
+        pitch_path_init(&p, RATE);
+        for (uint32_t k = 0; k < FRAMES; ++k) {
+            const bool below = k == 30 || (lasting && k > 30);
+            const PitchFrame f = next(&p, 70.0, below ? 0.7 : 0.9, 140.0, below ? 0.9 : 0.7);
+            last = k >= PITCH_DELAY ? RATE / f.hz : 70.0;
+            assert_true(k > 30 + PITCH_DELAY || fabs(last - 70.0) < 0.1 || lasting);
+        }
+        assert_true(fabs(last - (lasting ? 140.0 : 70.0)) < 0.1);
+    }
+}
+
+/* Of two that are as likely the higher pitch is taken. */
+static void of_equals_the_higher_pitch(void **state)
+{
+    (void)state;
+    PitchPath p;
+    PitchFrame f = {0};
+    pitch_path_init(&p, RATE);
+    for (uint32_t k = 0; k < FRAMES; ++k)
+        f = next(&p, 70.0, 0.9, 140.0, 0.905);
+    assert_true(fabs(RATE / f.hz - 70.0) < 0.1);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_peak_is_the_pitch_after_the_delay),
+        cmocka_unit_test(a_faint_peak_is_none),
+        cmocka_unit_test(one_frame_is_outvoted),
+        cmocka_unit_test(of_equals_the_higher_pitch),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
