@@ -420,7 +420,7 @@ static void a_resonance_keeps_its_dip(void **state)
     Player *t = tone_at(RATE, 1, &p);
     play_put(t, &l);
     float *y = room(s.take.frames);
-    mono(t, s.take.audio, y, s.take.frames / 4);
+    mono(t, s.take.audio, y, s.take.frames / 2);
     assert_true(inside(t)->worked > 0);
     ToneReport r;
     play_report(t, &r);
@@ -956,22 +956,25 @@ static void what_stands_still_sets_out_again(void **state)
     drop(t);
 }
 
-/* Shares of harmonics, in the pieces that two have in memory, whose levels lie more than 0.1 dB apart. */
-static double share_moved(const ResonanceMemory *a, const ResonanceMemory *b)
+/* Of the harmonics in the pieces that two have in memory, those whose levels lie more than 0.1 dB apart. */
+typedef struct {
+    double all, moved;
+} Harmonics;
+
+static void count_moved(const ResonanceMemory *a, const ResonanceMemory *b, Harmonics *h)
 {
-    double all = 0.0, moved = 0.0;
+    const double before = h->all;
     assert_int_equal(a->pieces, b->pieces);
     for (uint32_t i = 0; i < a->pieces; ++i)
         for (uint32_t k = 0; k < a->piece[i].count && k < b->piece[i].count; ++k) {
-            all += 1.0;
-            moved += fabsf(a->piece[i].level[k] - b->piece[i].level[k]) > 0.1f;
+            h->all += 1.0;
+            h->moved += fabsf(a->piece[i].level[k] - b->piece[i].level[k]) > 0.1f;
         }
-    assert_true(all > 100.0);
-    return moved / all;
+    assert_true(h->all > before + 100.0);
 }
 
 /* Damaged samples are 0 when they come here: 200 of them in 8 s, in one channel or the other. */
-static double moved_by_holes(uint32_t seed)
+static void hear_holes(uint64_t seed, Harmonics *h)
 {
     const ToneParams p = listening(true, 5.0);
     SingerTake take;
@@ -984,7 +987,7 @@ static double moved_by_holes(uint32_t seed)
     for (uint32_t k = 1; k < 200; ++k)
         x[k % 2][k * (take.frames / 200) + 37 * k % 61] = 0.f;
     play(hurt, (const float **)x, y, take.frames);
-    const double moved = share_moved(&inside(sound)->memory.notes, &inside(hurt)->memory.notes);
+    count_moved(&inside(sound)->memory.notes, &inside(hurt)->memory.notes, h);
     drop(sound);
     drop(hurt);
     for (int c = 0; c < 2; ++c) {
@@ -992,17 +995,17 @@ static double moved_by_holes(uint32_t seed)
         free(y[c]);
     }
     singer_free(&take);
-    return moved;
 }
 
+/* In most takes none moves, in some one in a hundred. */
 static void holes_are_hardly_heard(void **state)
 {
     (void)state;
-    double moved = 0.0;
-    for (uint32_t k = 0; k < 4; ++k)
-        moved += moved_by_holes(4 + k) / 4.0;
-    figure_at_most("Tone", "200 holes in 8 s, four takes: harmonics heard that move by over 0.1 dB", 100.0 * moved, 1.5,
-                   "%", "our own: those of one piece in a hundred, the pitch of which moves");
+    Harmonics h = {0};
+    for (uint64_t k = 0; k < 6; ++k)
+        hear_holes(4 + 100 * k, &h);
+    figure_at_most("Tone", "200 holes in 8 s, six takes: harmonics heard that move by over 0.1 dB",
+                   100.0 * h.moved / h.all, 1.0, "%", "our own");
 }
 
 /* Nor a fresh start: what is held back is not of the next take. */
