@@ -985,7 +985,7 @@ static void hear_holes(uint64_t seed, Harmonics *h)
         memcpy(x[c], take.audio, take.frames * sizeof *take.audio);
     play(sound, (const float **)x, y, take.frames);
     for (uint32_t k = 1; k < 200; ++k)
-        x[k % 2][k * (take.frames / 200) + 37 * k % 61] = 0.f;
+        x[k % 2][k * (take.frames / 200) + (k * 2654435761u >> 7) % 640] = 0.f;
     play(hurt, (const float **)x, y, take.frames);
     count_moved(&inside(sound)->memory.notes, &inside(hurt)->memory.notes, h);
     drop(sound);
@@ -997,7 +997,7 @@ static void hear_holes(uint64_t seed, Harmonics *h)
     singer_free(&take);
 }
 
-/* In most takes none moves, in some one in a hundred. */
+/* Anywhere in the frames: near their edges windows weigh little, and a hole there moves nothing. */
 static void holes_are_hardly_heard(void **state)
 {
     (void)state;
@@ -1005,7 +1005,7 @@ static void holes_are_hardly_heard(void **state)
     for (uint64_t k = 0; k < 6; ++k)
         hear_holes(4 + 100 * k, &h);
     figure_at_most("Tone", "200 holes in 8 s, six takes: harmonics heard that move by over 0.1 dB",
-                   100.0 * h.moved / h.all, 1.0, "%", "our own");
+                   100.0 * h.moved / h.all, 8.0, "%", "our own; with the holes left open it is 26 to 29");
 }
 
 /* Nor a fresh start: what is held back is not of the next take. */
