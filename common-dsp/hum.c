@@ -1,5 +1,6 @@
 #include "hum.h"
 
+#include "two.h"
 #include "units.h"
 
 #include <stdlib.h>
@@ -10,7 +11,7 @@
 enum {
     TONES = HUM_DRIFTS * HUM_HARMONICS,
     PIECES = HUM_FAMILIES * (TONES + HUM_HARMONICS + 1),
-    EVERY = 4, /* calls for a piece */
+    EVERY = 4, /* calls for a piece; with the first of a tone the other family's is worked out too */
 };
 
 static const double mains[HUM_FAMILIES] = {50.0, 60.0};
@@ -74,31 +75,36 @@ void hum_look(Hum *h, uint64_t end)
     h->done = 0;
 }
 
-/* Mean square of a sine at hz in the frame. */
-static double power_at(const Hum *h, double hz)
+/* Mean squares of a sine of each family in the frame, side by side: one alone would wait for itself. */
+static void powers_at(const Hum *h, const double hz[HUM_FAMILIES], double power[HUM_FAMILIES])
 {
-    const double turn = 2.0 * cos(2.0 * DSP_PI * hz / h->rate);
-    double s1 = 0.0, s2 = 0.0;
+    const double turn[] = {2.0 * cos(2.0 * DSP_PI * hz[0] / h->rate), 2.0 * cos(2.0 * DSP_PI * hz[1] / h->rate)};
+    const Two turns = two_of(turn[0], turn[1]);
+    Two s1 = two_of(0.0, 0.0), s2 = s1;
     for (uint32_t i = 0; i < h->window; ++i) {
-        const double s = (double)h->frame[i] + turn * s1 - s2;
+        const double x = (double)h->frame[i];
+        const Two s = two_sub(two_add(two_of(x, x), two_mul(turns, s1)), s2);
         s2 = s1;
         s1 = s;
     }
     const double gain = 0.5 * h->window; /* sum of the Hann window */
-    return 2.0 * fmax(s1 * s1 + s2 * s2 - turn * s1 * s2, 0.0) / (gain * gain);
+    for (int f = 0; f < HUM_FAMILIES; ++f) {
+        const double a = two_lane(s1, f), b = two_lane(s2, f);
+        power[f] = 2.0 * fmax(a * a + b * b - turn[f] * a * b, 0.0) / (gain * gain);
+    }
 }
 
-static void piece(Hum *h, uint32_t number)
+/* The n-th tone of both families. */
+static void piece(Hum *h, uint32_t n)
 {
-    const uint32_t family = number % HUM_FAMILIES, n = number / HUM_FAMILIES;
-    if (n >= TONES) {
-        const uint32_t between = n - TONES;
-        h->beside[family][between] = power_at(h, mains[family] * (between + 0.5));
-        return;
-    }
-    const uint32_t drift = n / HUM_HARMONICS, k = n % HUM_HARMONICS;
+    const uint32_t drift = n / HUM_HARMONICS, k = n % HUM_HARMONICS, between = n - TONES;
     const double off = 1.0 + DRIFT_STEP * ((double)drift - (HUM_DRIFTS - 1) / 2.0);
-    h->tone[family][drift][k] = power_at(h, mains[family] * off * (k + 1));
+    double hz[HUM_FAMILIES], power[HUM_FAMILIES];
+    for (int f = 0; f < HUM_FAMILIES; ++f)
+        hz[f] = n < TONES ? mains[f] * off * (k + 1) : mains[f] * (between + 0.5);
+    powers_at(h, hz, power);
+    for (int f = 0; f < HUM_FAMILIES; ++f)
+        *(n < TONES ? &h->tone[f][drift][k] : &h->beside[f][between]) = power[f];
 }
 
 /* At a harmonic. Under the first lies what rumbles, which falls steeply: there the mean would be the lower side's
@@ -130,8 +136,9 @@ void hum_work(Hum *h)
     h->turn = 0;
     if (!h->busy)
         return;
-    piece(h, h->done++);
-    if (h->done < PIECES)
+    if (h->done % HUM_FAMILIES == 0)
+        piece(h, h->done / HUM_FAMILIES);
+    if (++h->done < PIECES)
         return;
     for (uint32_t f = 0; f < HUM_FAMILIES; ++f)
         h->db[f] = conclude(h, f);

@@ -6,6 +6,12 @@
 #include <math.h>
 #include <string.h>
 
+/* How these were settled was not noted. Afterwards BOTTOM_HZ, TOP_HZ, EAR_FALL_TAU and those from BOTTOM_OVER_TOP to
+ * ENDS_AFTER and HUM_CLIMB were moved by a fifth either way, BURST_RISE by 2 dB (test_pop_taming.c: bursts planted in
+ * recorded voices, the singer's notes and hums). They lie flat: bursts go down by 15.8 to 16.2 dB in the median
+ * and 13.7 to 15.6 dB at least (ENDS_AFTER tells most), none of the singer's pops is missed, and no note or hum is
+ * taken for one. Of voices without pops 0.18 % of the energy goes at most; 0.31 % with BOTTOM_HZ 120, none with
+ * BOTTOM_HZ 80, TOP_HZ 200, EAR_FALL_TAU 0.03, BOTTOM_OVER_TOP 12 or BURST_RISE 16. */
 #define EAR_RATE_LEAST  5000.0              /* Hz, lowest rate at which the ear works */
 #define BOTTOM_HZ       100.0               /* Hz, low-pass of the ear's bottom */
 #define TOP_HZ          250.0               /* Hz, high-pass of the ear's top */

@@ -15,10 +15,9 @@
 #define BLOCK_HOP    0.1    /* s from one block to the next */
 #define TOP_OF_RATE  0.45   /* of the rate: bands above it stay empty */
 #define MOST_BLOCKS  65535u /* of one level: then everything is halved */
-#define SILENT_STATE 1e-15f /* states below it become 0; no band falls from here to a float's denormals in HUSH_EVERY  \
-                             */
+#define SILENT_STATE 1e-15f /* states below it become 0 */
 
-enum { HUSH_EVERY = 4 }; /* cells */
+enum { HUSH_EVERY = 4 }; /* cells: in so few no state falls from SILENT_STATE to a float's denormals */
 
 double spectrum_hz(uint32_t band)
 {

@@ -16,7 +16,7 @@ patience=${LINCTUS_PATIENCE:-1800}
 export logs patience
 # The C library (glibc) keeps what was freed: whole takes given back to the system and asked for anew, a page at a time, took a tenth
 # of the programs' time.
-export MALLOC_MMAP_THRESHOLD_=33554432 MALLOC_TRIM_THRESHOLD_=2000000000 MALLOC_TOP_PAD_=16777216
+export MALLOC_MMAP_THRESHOLD_=33554432 MALLOC_TRIM_THRESHOLD_=2000000000
 
 run_one='
 name=$(basename "$1")

@@ -1416,7 +1416,8 @@ static void save_long(const Bench *b, const char *name, uint32_t times)
 #define SANITIZED 0
 #endif
 
-/* Two minutes are 23 MB as float; the program, libraries and all, may take 24. */
+/* Two minutes are 23 MB as float; the program, libraries and all, may take 24, with memory as a person's shell has it
+ * (tests/run.sh has it kept). */
 static void a_long_take_needs_no_memory(void **state)
 {
     Bench *b = *state;
@@ -1426,7 +1427,8 @@ static void a_long_take_needs_no_memory(void **state)
         return;
     }
     save_long(b, "in.wav", 30);
-    if (run_after(b, "ulimit -v 24000 &&", "--stages trim in.wav -o out.wav"))
+    if (run_after(b, "unset MALLOC_MMAP_THRESHOLD_ MALLOC_TRIM_THRESHOLD_ && ulimit -v 24000 &&",
+                  "--stages trim in.wav -o out.wav"))
         fail_msg("status %d: %s", b->status, b->err);
 }
 

@@ -20,21 +20,22 @@
 #include "worded.h"
 
 #define SECONDS  20.0
-#define LONG     38.0   /* s: where all are asked; so long are songs that are there already */
-#define LEAST    2.0    /* s: of a phrase */
-#define UNEVEN   5.5    /* dB, to each side */
-#define UNDER    35.0   /* dB: the noise under the voice, */
-#define FAINT    75.0   /* that of the clean take, */
-#define HUM      32.0   /* the hum, */
-#define BREATH   12.0   /* a breath */
-#define POP      15.0   /* dB: a pop over the voice, */
-#define CLICK    0.0    /* a click: peaks */
-#define ROOM_T60 0.4    /* s */
-#define ROOM_DB  6.0    /* dB: the voice itself over what the room makes of it */
-#define HUM_DOWN 30.0   /* dB: what is asked for */
-#define LESS     10.0   /* dB: so does Floor the noise, and so does Rests what lies in the rests: their defaults */
-#define EDGE     0.5    /* s after a phrase, in which its room dies away, and */
-#define BEFORE   0.15   /* before one, that are no rest yet */
+#define LONG     38.0 /* s: where all are asked; so long are songs that are there already */
+#define LEAST    2.0  /* s: of a phrase */
+#define UNEVEN   5.5  /* dB, to each side */
+#define UNDER    35.0 /* dB: the noise under the voice, */
+#define FAINT    75.0 /* that of the clean take, */
+#define HUM      32.0 /* the hum, */
+#define BREATH   12.0 /* a breath */
+#define POP      15.0 /* dB: a pop over the voice, */
+#define CLICK    0.0  /* a click: peaks */
+#define ROOM_T60 0.4  /* s */
+#define ROOM_DB  6.0  /* dB: the voice itself over what the room makes of it */
+#define HUM_DOWN 30.0 /* dB: what is asked for */
+#define LESS     10.0 /* dB: so does Floor the noise, and so does Rests what lies in the rests: their defaults */
+#define EDGE     0.5  /* s after a phrase, in which its room dies away, and */
+#define BEFORE   0.15 /* before one, that are no rest yet */
+#define LONGER   1.0  /* s: so much longer are rests without a breath: 50 ms tell no hum from the noise that is left */
 #define HIGHS    5000.0 /* Hz: where sibilance lies */
 #define LOUD     0.05   /* share of the 10 ms that are sibilants: those with the most highs */
 #define STRONG   30.0   /* dB under the strongest third octave: fainter ones are the room's and the noise's */
@@ -112,6 +113,28 @@ static void make_even(Worded *w)
     free(y);
 }
 
+/* Every second rest, which no breath lies in: silence in its middle. */
+static void lengthen(Worded *w)
+{
+    const uint32_t more = (uint32_t)(LONGER * RATE), pieces = w->rests / 2;
+    float *const words = every_floats(w->n + pieces * more);
+    uint32_t done = 0, moved = 0;
+    for (uint32_t i = 0; i < w->rests; ++i) {
+        const WordedSpan r = w->rest[i];
+        const uint32_t middle = (r.from + r.to) / 2;
+        w->rest[i] = (WordedSpan){r.from + moved, r.to + moved + (i % 2 ? more : 0)};
+        if (i % 2 == 0)
+            continue;
+        memcpy(words + done + moved, w->words + done, (middle - done) * sizeof *words);
+        done = middle;
+        moved += more;
+    }
+    memcpy(words + done + moved, w->words + done, (w->n - done) * sizeof *words);
+    free(w->words);
+    w->words = words;
+    w->n += moved;
+}
+
 static Recording onto(const Whole *h, float *x)
 {
     return (Recording){x, h->w.n, RATE};
@@ -169,6 +192,7 @@ static void plant(Whole *h, uint32_t seed)
 static void whole_make(Whole *h, const Spoken *words, uint32_t seed)
 {
     worded_phrases(&h->w, words, LEAST, 0.0, FAINT, seed);
+    lengthen(&h->w);
     make_even(&h->w);
     h->level = h->w.level;
     h->clean = every_floats(h->w.n);

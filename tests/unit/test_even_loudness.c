@@ -115,7 +115,7 @@ static void energy_is_shared_between_two_columns(void **state)
     assert_true(column[0] == 0 && column[1] == 7 && column[2] == 3 && column[3] == 0);
     assert_false(even_share(column, 4, -5.0, 2.0) || even_share(column, 4, 9.0, 4.4));
     assert_true(column[0] == 2 && column[1] == 7 && column[2] == 3 && column[3] == 4);
-    assert_false(even_share(column, 4, 3.0, EVEN_MOST_UNITS / 2 - 4));
+    assert_false(even_share(column, 4, 3.0, EVEN_MOST_UNITS / 2.0 - 4.0));
     assert_true(even_share(column, 4, 3.0, 1.0));
     even_halve(column, 3);
     assert_true(column[0] == 1 && column[1] == 4 && column[2] == 2 && column[3] == EVEN_MOST_UNITS / 2 + 1);

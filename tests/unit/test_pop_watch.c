@@ -13,8 +13,8 @@
 #include <cmocka.h>
 
 #define RATE  48000.0
-#define VOICE -20.0 /* dB */
-#define BEGIN 0.5   /* s: when the burst begins */
+#define VOICE (-20.0) /* dB */
+#define BEGIN 0.5     /* s: when the burst begins */
 
 /* A low tone of `low` dB over the voice for `lasts` seconds from BEGIN on, over a steady one of `steady` dB, and a
  * higher one of 500 Hz beside the burst of `high` dB, all RMS over the voice. */

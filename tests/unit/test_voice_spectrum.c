@@ -217,6 +217,32 @@ static void channels_add_up(void **state)
     spoken_free(&s);
 }
 
+/* Denormals would cost many times as much. */
+static void no_state_is_ever_denormal(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000.0, 11025.0, 48000.0, 384000.0};
+    static SpectrumEar ear;
+    for (size_t r = 0; r < sizeof rates / sizeof *rates; ++r) {
+        spectrum_ear_init(&ear, rates[r], 1);
+        for (uint32_t cell = 0; cell * DSP_CELL < 3.0 * rates[r]; ++cell) {
+            float x[DSP_CELL] = {0.f};
+            double energy[SPECTRUM_BANDS], sum = 0.0;
+            x[0] = cell < 10 ? 1.f : 0.f;
+            spectrum_ear_process(&ear, x, DSP_CELL);
+            spectrum_ear_tick(&ear, energy);
+            for (uint32_t s = 0; s < SPECTRUM_STAGES; ++s)
+                for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
+                    const SpectrumBands *const now = &ear.state[s];
+                    assert_true(fpclassify(now->real[b]) != FP_SUBNORMAL);
+                    assert_true(fpclassify(now->imaginary[b]) != FP_SUBNORMAL);
+                    sum += fabs((double)now->real[b]) + fabs((double)now->imaginary[b]);
+                }
+            assert_true(cell > 10 ? sum == 0.0 || cell * DSP_CELL < 2.5 * rates[r] : sum > 0.0);
+        }
+    }
+}
+
 /* Hours of it: proportions stay, and every count can be stored. */
 static void hours_are_kept_in_proportion(void **state)
 {
@@ -241,6 +267,7 @@ int main(void)
         cmocka_unit_test(a_sine_is_as_loud_as_it_is),
         cmocka_unit_test(what_is_too_quiet_does_not_count),
         cmocka_unit_test(channels_add_up),
+        cmocka_unit_test(no_state_is_ever_denormal),
         cmocka_unit_test(hours_are_kept_in_proportion),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
