@@ -136,6 +136,10 @@ static void run_piece(void *shell, uint32_t at, uint32_t n)
     audio_run(&s->audio, at, n);
 }
 
+/* Of a damaged sample it is known only when it is looked for: no further ahead than this, or one in a long run would be
+ * looked for from every cell before it. */
+enum { CELLS_AT_ONCE = 16 };
+
 /* Where the audio goes straight through, one who works quicker so gets all cells before the run's last grid point at
  * once: at those points there is nothing to report, and nothing new to read. */
 static uint32_t run_cells(void *shell, uint32_t at, uint32_t most)
@@ -144,11 +148,12 @@ static uint32_t run_cells(void *shell, uint32_t at, uint32_t most)
     const Processor *processor = shell_plugin.processor;
     if (!processor->cells)
         return 0;
+    const uint32_t cells = most < CELLS_AT_ONCE ? most : CELLS_AT_ONCE;
     prepare(s, processor);
-    if (audio_run_cells(&s->audio, at, most)) {
-        s->points -= most;
+    if (audio_run_cells(&s->audio, at, cells)) {
+        s->points -= cells;
         s->paused = false;
-        return most;
+        return cells;
     }
     tick(s, processor);
     audio_run(&s->audio, at, DSP_CELL);
