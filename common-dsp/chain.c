@@ -14,6 +14,22 @@
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
 
+enum { CHAIN_ROW = 8 }; /* cells that go through a stage before the next one gets them */
+
+/* What a stage leaves at a grid point for those behind it, which may come to that point later. Gains in dB. */
+typedef struct {
+    bool voice;                   /* a voice sounds, as Trim hears it; as late as its output */
+    double trim, trim_goal;       /* Trim's gain, and the one it is bound for */
+    double tone, tone_goal;       /* the same of Tone's makeup */
+    bool aims;                    /* Tone has worked out anew what it does: */
+    ToneCurve curve;              /* its curve, */
+    double power[SPECTRUM_BANDS]; /* and the factor on the power in each band */
+    double gain, goal;            /* the gain of Trim, Tone and Compressor together, and the one it is bound for */
+    double read;                  /* dB: the reading of Compressor's detector, on the scale of its learned levels, */
+    Curve in_force, ahead;        /* the curve in force and the one that it is bound for, likewise; */
+    bool known;                   /* there is such a one */
+} ChainPoint;
+
 /* ---- The row ---- */
 
 typedef struct {
@@ -57,6 +73,7 @@ static void reset_own(Chain *c)
 {
     c->learn = (LearnSwitch){0};
     c->aimed = false;
+    c->voice = 0;
     fade_restart(&c->compare);
     smooth_restart(&c->level);
     c->went = c->passed = 0.0;
@@ -70,6 +87,7 @@ static bool init_own(Chain *c)
 {
     c->figures = calloc(most_figures() + 1, sizeof *c->figures);
     c->latency = trim.latency(&c->trim) + compressor.latency(&c->compressor) + esses.latency(&c->esses);
+    c->voice_late = (trim.latency(&c->trim) + DSP_CELL / 2) / DSP_CELL;
     c->raw_late = c->latency - trim.latency(&c->trim);
     for (uint32_t i = 0; i < CHAIN_BEHIND; ++i)
         c->from[i] = CHAIN_FROM_NONE;
@@ -175,31 +193,47 @@ static bool sounds(const Chain *c, double level)
     return f->known && level > f->loud - VOICE_SOUNDS_UNDER;
 }
 
-/* Compares with Tone as it is before it has found anything. Once a round of its loudness is enough: what that found
- * stands until the next. */
-static void set_peaks(Chain *c)
-{
-    if (c->aimed && c->rounds == c->tone.even.rounds)
-        return;
-    c->aimed = true;
-    c->rounds = c->tone.even.rounds;
-    ToneCurve plain = c->tone.even.curve;
-    if (c->tone.params.cut_listening)
-        plain.low_cut = LOW_CUT_UNKNOWN;
-    peaks_set(&c->peaks, &plain, c->tone.even.power, c->compressor.params.detector_low_cut);
-}
-
-static void tell_compressor(Chain *c)
+/* Once a round of Tone's loudness is enough: what that found stands until the next. */
+static void note_tone(Chain *c, ChainPoint *p)
 {
     const ToneEven *even = &c->tone.even;
-    const double to_come = makeup_of_tone(c) - even->now, level = compressor_gain_level(&c->compressor.gain);
-    peaks_tick(&c->peaks, level + to_come, gain_move_db(&c->trim.gain), sounds(c, level));
-    if (even->known && even->stage == 0)
-        set_peaks(c);
+    p->tone = even->now;
+    p->tone_goal = makeup_of_tone(c);
+    p->aims = c->learning && even->known && even->stage == 0 && !(c->aimed && c->rounds == even->rounds);
+    if (!p->aims)
+        return;
+    c->aimed = true;
+    c->rounds = even->rounds;
+    p->curve = even->curve;
+    memcpy(p->power, even->power, sizeof p->power);
+}
+
+/* Compares with Tone as it is before it has found anything. */
+static void set_peaks(Chain *c, const ChainPoint *p)
+{
+    ToneCurve plain = p->curve;
+    if (c->tone.params.cut_listening)
+        plain.low_cut = LOW_CUT_UNKNOWN;
+    peaks_set(&c->peaks, &plain, p->power, c->compressor.params.detector_low_cut);
+}
+
+/* Until Compressor knows the voice nothing counts (sounds()). */
+static bool seeks_peaks(const Chain *c)
+{
+    return c->learning && c->compressor.figures.known && peaks_seek(&c->peaks);
+}
+
+static void tell_compressor(Chain *c, const ChainPoint *p)
+{
+    const double to_come = p->tone_goal - p->tone, level = compressor_gain_level(&c->compressor.gain);
+    peaks_tick(&c->peaks, level + to_come, p->trim, sounds(c, level));
+    if (p->aims)
+        set_peaks(c, p);
     const double raised = peaks_raised(&c->peaks);
-    const double now = gain_move_db(&c->trim.gain) + raised - to_come, goal = gain_move_goal(&c->trim.gain) + raised;
+    const double now = p->trim + raised - to_come, goal = p->trim_goal + raised;
     const double from = counted_from(c, COMPRESSOR_FROM, goal, c->compressor.memory.raised);
     compressor_hear_through(&c->compressor, now - from, goal - from);
+    compressor_hear_voice(&c->compressor, p->voice);
 }
 
 /* dB: the makeup that Compressor is bound for. */
@@ -214,16 +248,6 @@ static double makeup_to_come(const Chain *c)
     return makeup_of_tone(c) - c->tone.even.now + makeup_of_compressor(c) - c->compressor.gain.makeup.value;
 }
 
-static void tell_esses(Chain *c)
-{
-    const Compressor *comp = &c->compressor;
-    const double wished = makeup_of_compressor(c);
-    const double goal = gain_move_goal(&c->trim.gain) + makeup_of_tone(c) + wished;
-    const double now = gain_move_db(&c->trim.gain) + c->tone.even.now + comp->gain.makeup.value;
-    const double from = counted_from(c, ESSES_FROM, goal, c->esses.memory.raised);
-    esses_hear_through(&c->esses, now - from, goal - from);
-}
-
 /* The curve that Compressor is bound for, on the scale of its learned levels. */
 static Curve counted_curve(const Compressor *comp)
 {
@@ -232,40 +256,26 @@ static Curve counted_curve(const Compressor *comp)
     return curve;
 }
 
-static void tell_of_sibilants(Chain *c)
+/* What Esses has to be told of. */
+static void note_gains(const Chain *c, ChainPoint *p)
 {
     const Compressor *comp = &c->compressor;
     const CompressorGain *g = &comp->gain;
-    const Curve now = {g->threshold.value - comp->before, g->slope.value, g->knee.value}, ahead = counted_curve(comp);
-    sibilants_tick(&c->sibilants, &c->esses, compressor_gain_level(g) - comp->before, &now, &ahead,
-                   comp->figures.known);
+    p->gain = p->trim + p->tone + g->makeup.value;
+    p->goal = p->trim_goal + p->tone_goal + makeup_of_compressor(c);
+    p->read = compressor_gain_level(g) - comp->before;
+    p->in_force = (Curve){g->threshold.value - comp->before, g->slope.value, g->knee.value};
+    p->ahead = counted_curve(comp);
+    p->known = comp->figures.known;
+}
+
+static void tell_esses(Chain *c, const ChainPoint *p)
+{
+    const double from = counted_from(c, ESSES_FROM, p->goal, c->esses.memory.raised);
+    esses_hear_through(&c->esses, p->gain - from, p->goal - from);
 }
 
 /* ---- A grid point ---- */
-
-static void tick_tone(Chain *c)
-{
-    const uint32_t before = c->tone.memory.version;
-    tone_hear_through(&c->tone, gain_move_db(&c->trim.gain));
-    tone.tick(&c->tone);
-    if (c->tone.memory.version != before)
-        chain_round_piece(&c->tone.memory.notes);
-}
-
-static void tick_row(Chain *c)
-{
-    trim.tick(&c->trim);
-    tick_tone(c);
-    if (c->learning)
-        tell_compressor(c);
-    compressor.tick(&c->compressor);
-    if (c->learning)
-        tell_esses(c);
-    esses.tick(&c->esses);
-    if (c->learning)
-        tell_of_sibilants(c);
-    plate.tick(&c->plate);
-}
 
 /* Until Compressor has found a makeup: follows what it takes off the power, over some seconds. */
 static void follow_compressor(Chain *c)
@@ -274,6 +284,46 @@ static void follow_compressor(Chain *c)
     const double left = power * db_to_power(-c->compressor.gain.reduction_out);
     c->went = power + c->keep * (c->went - power);
     c->passed = left + c->keep * (c->passed - left);
+}
+
+static void tick_trim(Chain *c, ChainPoint *p)
+{
+    trim.tick(&c->trim);
+    p->trim = gain_move_db(&c->trim.gain);
+    p->trim_goal = gain_move_goal(&c->trim.gain);
+    c->voice = c->voice << 1 | voice_sounding(&c->trim.listening.voice);
+    p->voice = c->voice >> c->voice_late & 1;
+}
+
+static void tick_tone(Chain *c, ChainPoint *p)
+{
+    const uint32_t before = c->tone.memory.version;
+    tone_hear_through(&c->tone, p->trim);
+    tone.tick(&c->tone);
+    if (c->tone.memory.version != before)
+        chain_round_piece(&c->tone.memory.notes);
+    note_tone(c, p);
+}
+
+static void tick_compressor(Chain *c, ChainPoint *p)
+{
+    if (c->learning)
+        tell_compressor(c, p);
+    compressor.tick(&c->compressor);
+    if (c->learning)
+        note_gains(c, p);
+    if (!c->compressor.figures.known)
+        follow_compressor(c);
+}
+
+static void tick_esses(Chain *c, const ChainPoint *p)
+{
+    if (c->learning)
+        tell_esses(c, p);
+    esses.tick(&c->esses);
+    if (c->learning)
+        /* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): note_gains() has filled it in, on learn as here */
+        sibilants_tick(&c->sibilants, &c->esses, p->read, &p->in_force, &p->ahead, p->known);
 }
 
 /* dB by which the whole is louder than Trim's output. */
@@ -296,9 +346,12 @@ static void count_version(Chain *c)
 static void tick(void *dsp)
 {
     Chain *c = dsp;
-    tick_row(c);
-    if (!c->compressor.figures.known)
-        follow_compressor(c);
+    ChainPoint p;
+    tick_trim(c, &p);
+    tick_tone(c, &p);
+    tick_compressor(c, &p);
+    tick_esses(c, &p);
+    plate.tick(&c->plate);
     if (fade_rests_at(&c->compare, false))
         smooth_restart(&c->level);
     else
@@ -353,25 +406,132 @@ static void compare(Chain *c, const float *const *raw, uint32_t channels, float 
     }
 }
 
+/* A stage behind Trim; out may be in. */
+static void pass(Chain *c, uint32_t s, float *const *in, float *const *out, uint32_t n)
+{
+    undamage(in, c->channels, n);
+    row[s].is->cell(stage_of(c, s), (const float *const[]){in[0], in[1]}, out, n);
+}
+
+/* Compressor, and before it what listens for it to Tone's input. */
+static void pass_compressor(Chain *c, const float *const *trimmed, float *const *x, uint32_t n)
+{
+    if (seeks_peaks(c))
+        peaks_process(&c->peaks, trimmed, n);
+    pass(c, COMPRESSOR, x, x, n);
+}
+
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     Chain *c = dsp;
-    const uint32_t channels = c->channels;
-    float sound[DSP_CHANNELS][DSP_CELL], late[DSP_CHANNELS][DSP_CELL];
-    float *const x[] = {sound[0], sound[1]}, *const raw[] = {late[0], late[1]};
-    const float *const y[] = {sound[0], sound[1]};
-    trim.cell(&c->trim, in, x, n);
-    keep_raw(c, y, raw, n);
-    if (c->learning)
-        peaks_process(&c->peaks, y, n);
-    for (uint32_t s = TONE; s < PLATE; ++s) {
-        undamage(x, channels, n);
-        row[s].is->cell(stage_of(c, s), y, x, n);
-    }
-    undamage(x, channels, n);
-    plate.cell(&c->plate, y, out, n);
+    float trimmed[DSP_CHANNELS][DSP_CELL], sound[DSP_CHANNELS][DSP_CELL], late[DSP_CHANNELS][DSP_CELL];
+    float *const t[] = {trimmed[0], trimmed[1]}, *const x[] = {sound[0], sound[1]}, *const raw[] = {late[0], late[1]};
+    const float *const from[] = {trimmed[0], trimmed[1]};
+    trim.cell(&c->trim, in, t, n);
+    keep_raw(c, from, raw, n);
+    pass(c, TONE, t, x, n);
+    pass_compressor(c, from, x, n);
+    pass(c, ESSES, x, x, n);
+    pass(c, PLATE, x, out, n);
     if (!fade_rests_at(&c->compare, false))
-        compare(c, (const float *const[]){raw[0], raw[1]}, channels, out, n);
+        compare(c, (const float *const[]){raw[0], raw[1]}, c->channels, out, n);
+}
+
+/* ---- Several cells, stage by stage ---- */
+
+typedef float ChainSound[DSP_CHANNELS][DSP_CELL];
+
+/* Between two stages. */
+typedef struct {
+    CHAIN_ALIGNED ChainSound trimmed[CHAIN_ROW];
+    CHAIN_ALIGNED ChainSound behind[CHAIN_ROW]; /* Tone, where Trim's output is needed once more */
+    ChainSound *sound;                          /* from Tone on: the one or the other */
+    ChainPoint point[CHAIN_ROW];
+} ChainCells;
+
+static void trim_cells(Chain *c, ChainCells *r, const float *const *in, uint32_t cells)
+{
+    for (uint32_t k = 0; k < cells; ++k) {
+        float *const x[] = {r->trimmed[k][0], r->trimmed[k][1]};
+        const float *const from[] = {in[0] + (size_t)k * DSP_CELL,
+                                     c->channels > 1 ? in[1] + (size_t)k * DSP_CELL : NULL};
+        tick_trim(c, &r->point[k]);
+        trim.cell(&c->trim, from, x, DSP_CELL);
+        delays_write(c->raw, c->channels, (const float *const[]){x[0], x[1]}, DSP_CELL);
+    }
+}
+
+static void tone_cells(Chain *c, ChainCells *r, uint32_t cells)
+{
+    for (uint32_t k = 0; k < cells; ++k) {
+        tick_tone(c, &r->point[k]);
+        pass(c, TONE, (float *const[]){r->trimmed[k][0], r->trimmed[k][1]},
+             (float *const[]){r->sound[k][0], r->sound[k][1]}, DSP_CELL);
+    }
+}
+
+static void compressor_cells(Chain *c, ChainCells *r, uint32_t cells)
+{
+    for (uint32_t k = 0; k < cells; ++k) {
+        tick_compressor(c, &r->point[k]);
+        pass_compressor(c, (const float *const[]){r->trimmed[k][0], r->trimmed[k][1]},
+                        (float *const[]){r->sound[k][0], r->sound[k][1]}, DSP_CELL);
+    }
+}
+
+static void esses_cells(Chain *c, ChainCells *r, uint32_t cells)
+{
+    for (uint32_t k = 0; k < cells; ++k) {
+        float *const x[] = {r->sound[k][0], r->sound[k][1]};
+        tick_esses(c, &r->point[k]);
+        pass(c, ESSES, x, x, DSP_CELL);
+    }
+}
+
+static void plate_cells(Chain *c, ChainCells *r, float *const *out, uint32_t cells)
+{
+    for (uint32_t k = 0; k < cells; ++k) {
+        plate.tick(&c->plate);
+        pass(c, PLATE, (float *const[]){r->sound[k][0], r->sound[k][1]},
+             (float *const[]){out[0] + (size_t)k * DSP_CELL, out[1] + (size_t)k * DSP_CELL}, DSP_CELL);
+    }
+}
+
+/* Up to CHAIN_ROW cells while nothing is compared: the code and the memory of a stage stay at hand for all of them, and
+ * no stage waits for what the one before it has written a moment ago. */
+static void some_cells(Chain *c, const float *const *in, float *const *out, uint32_t cells)
+{
+    ChainCells r;
+    r.sound = c->learning ? r.behind : r.trimmed;
+    trim_cells(c, &r, in, cells);
+    tone_cells(c, &r, cells);
+    compressor_cells(c, &r, cells);
+    esses_cells(c, &r, cells);
+    plate_cells(c, &r, out, cells);
+    count_version(c);
+}
+
+static void one_cell(Chain *c, const float *const *in, float *const *out)
+{
+    tick(c);
+    cell(c, in, out, DSP_CELL);
+}
+
+static void cells(void *dsp, const float *const *in, float *const *out, uint32_t cells)
+{
+    Chain *c = dsp;
+    const bool alone = !fade_rests_at(&c->compare, false);
+    const uint32_t most = alone ? 1 : CHAIN_ROW;
+    for (uint32_t k = 0, n; k < cells; k += n) {
+        const float *const from[] = {in[0] + (size_t)k * DSP_CELL,
+                                     c->channels > 1 ? in[1] + (size_t)k * DSP_CELL : NULL};
+        float *const to[] = {out[0] + (size_t)k * DSP_CELL, out[1] + (size_t)k * DSP_CELL};
+        n = cells - k < most ? cells - k : most;
+        if (alone)
+            one_cell(c, from, to);
+        else
+            some_cells(c, from, to, n);
+    }
 }
 
 static void report(const void *dsp, void *to)
@@ -393,6 +553,7 @@ const Processor chain = {
     .size = sizeof(Chain),
     .outs = PLATE_OUTS,
     PROCESSOR_FUNCTIONS,
+    .cells = cells,
     .report = report,
     .pause = pause,
     .latency = latency,

@@ -37,7 +37,7 @@ typedef struct {
     double raw_raised; /* dB: the gain that makes the raw take as loud as the whole */
 } ChainReport;
 
-#define CHAIN_ALIGNED _Alignas(max_align_t)
+#define CHAIN_ALIGNED _Alignas(PROCESSOR_LINE)
 
 enum { CHAIN_BEHIND = 2 }; /* processors that have to be told of a moving gain before them: Compressor, Esses */
 
@@ -46,7 +46,7 @@ typedef struct {
     uint32_t channels, latency;
     bool learning;
 
-    /* Each where it would lie if it were allocated by itself: vectors that cross a cache line take twice as long. */
+    /* Each where it would lie if it were allocated by itself (processor_alloc()). */
     CHAIN_ALIGNED Trim trim;
     CHAIN_ALIGNED Tone tone;
     CHAIN_ALIGNED Compressor compressor;
@@ -55,6 +55,8 @@ typedef struct {
 
     /* dB: the gain before each of these that its learned levels refer to. CHAIN_FROM_NONE: not known yet. */
     double from[CHAIN_BEHIND];
+    uint64_t voice;      /* whether Trim hears a voice: now in the lowest bit, a cell ago in the next ... */
+    uint32_t voice_late; /* cells that Trim's output is late */
     ChainPeaks peaks;
     ChainSibilants sibilants;
     LearnSwitch learn;

@@ -9,12 +9,13 @@
 _Static_assert((int)PEAKS_SECTIONS <= (int)LANES_SECTIONS, "lanes take them all");
 
 #define PEAK_HOLD         0.012  /* s: as Compressor's detector holds peaks */
-#define EARLIER_VOICE     4.0    /* s of voice: weight of the figure from before */
+#define EARLIER_VOICE     4.0    /* s of voice: weight of the figure from before, at first */
 #define SETTLED_AFTER     8.0    /* s of voice: after these the figure stays */
 #define UPDATE_TIME       0.1    /* s: from one working out of the figure to the next */
 #define LOWEST_HZ         45.0   /* Hz: no low cut that Tone finds lies far below this */
 #define HIGHEST_HZ        6000.0 /* Hz: no dip that Tone finds lies above this */
-#define OTHER_CURVE_POWER 1.58   /* power ratio, 2 dB: a larger change makes it another curve */
+#define WARM              0.05 /* s: after a rest the filters' states are from nothing; by then nothing is left of that */
+#define OTHER_CURVE_POWER 1.58 /* power ratio, 2 dB: a larger change makes it another curve */
 
 static const TallyScale scale = {.low = -90.0, .step = 0.5, .bins = 200};
 
@@ -36,11 +37,17 @@ void peaks_done(ChainPeaks *p)
     peak_hold_done(&p->hold);
 }
 
-void peaks_reset(ChainPeaks *p)
+static void rest(ChainPeaks *p)
 {
     memset(p->state, 0, sizeof p->state);
+    p->cells = 0;
     p->cell = 0.f;
     peak_hold_reset(&p->hold);
+}
+
+void peaks_reset(ChainPeaks *p)
+{
+    rest(p);
     peaks_known(p, peaks_raised(p));
 }
 
@@ -78,6 +85,7 @@ static bool curve_changed(const ChainPeaks *p, const double power[SPECTRUM_BANDS
 static void start_curve(ChainPeaks *p, double raised)
 {
     p->found = p->before = raised;
+    p->settled = false;
     memset(p->read, 0, sizeof p->read);
 }
 
@@ -96,6 +104,11 @@ void peaks_set(ChainPeaks *p, const ToneCurve *curve, const double power[SPECTRU
 
 /* ---- Listening ---- */
 
+bool peaks_seek(const ChainPeaks *p)
+{
+    return p->sections && !p->settled;
+}
+
 void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
 {
     double sound[DSP_CHANNELS][DSP_CELL];
@@ -112,6 +125,7 @@ void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n)
         dsp_narrow(y, x[c], n);
         p->cell = fmaxf(p->cell, four_largest(y, n));
     }
+    p->heard = true;
 }
 
 /* dB: mean level of the middle half of the loudest quarter. */
@@ -126,27 +140,40 @@ static double loud(const Tally *t, double total)
 
 static void conclude(ChainPeaks *p)
 {
-    const double total = tally_total(&p->read[FIRST], &scale), weight = EARLIER_VOICE * p->rate / DSP_CELL;
+    const double second = p->rate / DSP_CELL, total = tally_total(&p->read[FIRST], &scale);
+    const double weight = EARLIER_VOICE * second * (1.0 - total / (SETTLED_AFTER * second));
     p->due = (uint32_t)(UPDATE_TIME * p->rate / DSP_CELL);
-    if (total < 1.0 || total > SETTLED_AFTER * p->rate / DSP_CELL)
+    p->settled = total > SETTLED_AFTER * p->rate / DSP_CELL;
+    if (total < 1.0 || p->settled)
         return;
     const double raised = loud(&p->read[NOW], total) - loud(&p->read[FIRST], total);
     p->found = (total * raised + weight * p->before) / (total + weight);
 }
 
-void peaks_tick(ChainPeaks *p, double out, double gain, bool counts)
+static void take_cell(ChainPeaks *p, double out, double gain, bool counts)
 {
+    const bool warm = p->cells >= WARM * p->rate / DSP_CELL;
     const double in = gain_to_db((double)peak_hold_step(&p->hold, p->cell));
     p->cell = 0.f;
+    p->cells += !warm;
     for (uint32_t c = 0; c < p->channels; ++c)
         for (uint32_t s = 0; s < p->sections; ++s)
             svf_hush(&p->state[c][s]);
-    if (counts && in > UNITS_DB_FLOOR) {
+    if (counts && warm && in > UNITS_DB_FLOOR) {
         tally_add(&p->read[FIRST], &scale, in - gain);
         tally_add(&p->read[NOW], &scale, out - gain);
     }
     if (p->due-- == 0)
         conclude(p);
+}
+
+void peaks_tick(ChainPeaks *p, double out, double gain, bool counts)
+{
+    if (p->heard)
+        take_cell(p, out, gain, counts);
+    else if (p->cells)
+        rest(p);
+    p->heard = false;
 }
 
 double peaks_raised(const ChainPeaks *p)

@@ -4,8 +4,9 @@
  *
  * The take also goes through Tone as it was at first. Each time Tone's curve changes by 2 dB somewhere, the detector's
  * readings of both are counted anew, cell by cell. The figure is the difference between the middles of their loudest
- * quarters (levels.h). The figure from before weighs as much as 4 s of voice; after 8 s the new one stays until the
- * next change, so that all that is counted under one curve is counted alike. Of two channels the higher one counts. */
+ * quarters (levels.h). The figure from before weighs as much as 4 s of voice at first, and evenly less until the
+ * new one has 8 s: that one stays, by itself, until the next change, so that all that is counted under one curve is
+ * counted alike. Of two channels the higher one counts. */
 #ifndef LINCTUS_CHAIN_PEAKS_H
 #define LINCTUS_CHAIN_PEAKS_H
 
@@ -24,11 +25,14 @@ typedef struct {
     double detector_cut; /* Hz: the detector's low cut; the last section */
     Svf section[PEAKS_SECTIONS];
     SvfState state[DSP_CHANNELS][PEAKS_SECTIONS];
-    float cell;    /* largest magnitude of the cell under way */
-    PeakHold hold; /* of cells */
+    float cell;     /* largest magnitude of the cell under way */
+    PeakHold hold;  /* of cells */
+    bool heard;     /* samples of the cell under way were heard */
+    uint32_t cells; /* heard without a rest, up to WARM */
 
     Tally read[2];                /* readings, dB: of Tone as it was at first, and of Tone now */
     double found, before;         /* dB: the figure, and that of the curve before */
+    bool settled;                 /* it stays until the next change */
     uint32_t due;                 /* cells until it is worked out again */
     double power[SPECTRUM_BANDS]; /* what Tone does to the power in each band, as of the last change */
     uint32_t first, end;          /* bands whose power may make it another curve: first up to end - 1 */
@@ -43,7 +47,10 @@ void peaks_reset(ChainPeaks *p); /* forgets the audio; the figure stays, as that
  * band now; detector_cut: Hz, the detector's low cut. */
 void peaks_set(ChainPeaks *p, const ToneCurve *curve, const double power[SPECTRUM_BANDS], double detector_cut);
 
-/* Hears n samples of one cell, as they go into Tone. */
+/* Whether anything is to be found at present: a cell that is not heard then changes nothing. */
+bool peaks_seek(const ChainPeaks *p);
+
+/* Hears n samples of one cell, as they go into Tone: all of a cell's samples or none. */
 void peaks_process(ChainPeaks *p, const float *const *in, uint32_t n);
 
 /* At a grid point on learn. out: dB, the detector's reading of Tone's output, with the makeup that Tone is bound for;

@@ -161,6 +161,11 @@ void compressor_hear_through(Compressor *c, double now, double goal)
     c->memory.raised = raised;
 }
 
+void compressor_hear_voice(Compressor *c, bool sounding)
+{
+    listening_told(&c->listening, sounding);
+}
+
 static bool same_wish(const CompressorWish *a, const CompressorWish *b)
 {
     return a->wanted == b->wanted && a->reduction == b->reduction && a->curve.threshold == b->curve.threshold &&

@@ -81,4 +81,8 @@ extern const Processor compressor;
  * those of a voice at `goal`. Without this call that gain counts as steady. */
 void compressor_hear_through(Compressor *c, double now, double goal);
 
+/* Likewise, at every such tick: whether a voice sounds, as one who hears the same take earlier in the row has found
+ * (listening_told()). */
+void compressor_hear_voice(Compressor *c, bool sounding);
+
 #endif

@@ -15,6 +15,10 @@ typedef struct {
     void (*point)(void *with);                            /* at a grid point, before the first sample of its cell */
     void (*piece)(void *with, uint32_t from, uint32_t n); /* for the part of a cell that the block holds: its samples
                                                              from..from + n - 1; n: 1..DSP_CELL */
+
+    /* At a grid point, in the place of these two: up to `most` whole cells from there on, 1 or more, the block's last
+     * grid point not among them. Returns how many it has done; 0: none. NULL: never. */
+    uint32_t (*cells)(void *with, uint32_t from, uint32_t most);
 } GridSteps;
 
 /* The number of grid points in a block of n samples. */
@@ -29,6 +33,11 @@ static inline uint32_t grid_points(const Grid *grid, uint32_t n)
 static inline void grid_walk(Grid *grid, uint32_t n, const GridSteps *steps, void *with)
 {
     for (uint32_t at = 0; at < n;) {
+        const uint32_t most = grid->into == 0 && steps->cells ? (n - at - 1) / DSP_CELL : 0;
+        const uint32_t done = most ? steps->cells(with, at, most) : 0;
+        at += done * DSP_CELL;
+        if (done)
+            continue;
         if (grid->into == 0)
             steps->point(with);
         const uint32_t left = DSP_CELL - grid->into, m = n - at < left ? n - at : left;

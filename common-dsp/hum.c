@@ -94,17 +94,27 @@ static void powers_at(const Hum *h, const double hz[HUM_FAMILIES], double power[
     }
 }
 
-/* The n-th tone of both families. */
+/* Where the power of a family's n-th tone belongs, and what its frequency is. */
+static double *tone_of(Hum *h, uint32_t family, uint32_t n, double *hz)
+{
+    if (n >= TONES) {
+        const uint32_t between = n - TONES;
+        *hz = mains[family] * (between + 0.5);
+        return &h->beside[family][between];
+    }
+    const uint32_t drift = n / HUM_HARMONICS, k = n % HUM_HARMONICS;
+    const double off = 1.0 + DRIFT_STEP * ((double)drift - (HUM_DRIFTS - 1) / 2.0);
+    *hz = mains[family] * off * (k + 1);
+    return &h->tone[family][drift][k];
+}
+
 static void piece(Hum *h, uint32_t n)
 {
-    const uint32_t drift = n / HUM_HARMONICS, k = n % HUM_HARMONICS, between = n - TONES;
-    const double off = 1.0 + DRIFT_STEP * ((double)drift - (HUM_DRIFTS - 1) / 2.0);
     double hz[HUM_FAMILIES], power[HUM_FAMILIES];
-    for (int f = 0; f < HUM_FAMILIES; ++f)
-        hz[f] = n < TONES ? mains[f] * off * (k + 1) : mains[f] * (between + 0.5);
+    double *const to[] = {tone_of(h, 0, n, &hz[0]), tone_of(h, 1, n, &hz[1])};
     powers_at(h, hz, power);
     for (int f = 0; f < HUM_FAMILIES; ++f)
-        *(n < TONES ? &h->tone[f][drift][k] : &h->beside[f][between]) = power[f];
+        *to[f] = power[f];
 }
 
 /* At a harmonic. Under the first lies what rumbles, which falls steeply: there the mean would be the lower side's

@@ -22,6 +22,15 @@ static uint32_t fields_of_part(const LearnedPart *part)
     return fields;
 }
 
+/* How many figures these hold at most. */
+static uint32_t room_of_part(const LearnedPart *part)
+{
+    uint32_t room = 0;
+    for (uint32_t f = 0; f < part->schema->fields; ++f)
+        room += is_stored(part, f) ? part->schema->field[f].max : 0;
+    return room;
+}
+
 /* A part's stored field number *skip. NULL if it has fewer; then *skip goes down by the number it has. */
 static const LearnedField *field_of_part(const LearnedPart *part, uint32_t *skip)
 {
@@ -137,13 +146,13 @@ static void get_part(const LearnedPart *part, const void *memory, const Learned 
 }
 
 static void renew_part(const LearnedSchema *schema, const LearnedPart *part, const void *memory, Learned *to,
-                       uint32_t f)
+                       uint32_t f, float *value)
 {
     const void *own = (const char *)memory + part->at;
     Learned way = on_the_way(schema, part, memory);
     if (part->schema->write)
         part->schema->write(own, &way);
-    get_part(part, own, &way, to, f, learned_field(schema, to, f));
+    get_part(part, own, &way, to, f, value);
 }
 
 static uint32_t version_of(const LearnedPart *part, const void *memory)
@@ -155,14 +164,16 @@ void learned_renew(const LearnedSchema *schema, const void *memory, Learned *to)
 {
     const uint32_t skipped = to->skipped;
     uint32_t f = schema->fields;
+    float *value = to->value + learned_at(schema, f);
     for (uint32_t p = 0; p < schema->parts; f += fields_of_part(&schema->part[p++])) {
         const LearnedPart *part = &schema->part[p];
         const uint32_t version = version_of(part, memory);
         if (to->dated && to->version[p] == version)
             to->skipped |= part->with;
         else
-            renew_part(schema, part, memory, to, f);
+            renew_part(schema, part, memory, to, f, value);
         to->version[p] = version;
+        value += room_of_part(part);
     }
     get_fields(schema, memory, to);
     to->skipped = skipped;

@@ -17,7 +17,7 @@
 enum {
     LEARNED_FIELDS = 28,  /* most fields of a schema, including those of its parts */
     LEARNED_PARTS = 5,    /* most parts of a schema */
-    LEARNED_MOST = 16384, /* most figures of a schema, all fields together */
+    LEARNED_MOST = 20480, /* most figures of a schema, all fields together */
 };
 
 /* The type of a field in the memory, and how it is stored. Before anything is learned counts are 0 and a figure is at

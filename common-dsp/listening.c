@@ -141,7 +141,8 @@ const float *const *listening_process(Listening *l, const float *const *in, uint
     fill_frames(l, n);
     if (l->parts & LISTENING_WEIGHTED)
         kweight_add(&l->weight, l->sound, l->channels, n, &l->cell_energy);
-    hear_voice(l, n);
+    if (!l->told)
+        hear_voice(l, n);
     l->cell += n;
     return l->sound;
 }
@@ -164,6 +165,17 @@ void listening_peak(Listening *l, float peak)
     frame->peak = fmaxf(frame->peak, peak);
 }
 
+void listening_told(Listening *l, bool sounding)
+{
+    l->told = true;
+    l->told_sounding = sounding;
+}
+
+static bool sounds(const Listening *l)
+{
+    return l->told ? l->told_sounding : voice_sounding(&l->voice);
+}
+
 const ListeningFrame *listening_frame(Listening *l)
 {
     if (l->parts & LISTENING_WEIGHTED)
@@ -174,10 +186,10 @@ const ListeningFrame *listening_frame(Listening *l)
         return NULL;
     const uint64_t at = l->heard - l->late, end = l->waiting_ends_at;
     ListeningFrame *frame = frame_at(l, l->waiting);
-    (at < end ? frame : frame_at(l, l->waiting + 1))->sounding += voice_sounding(&l->voice);
+    (at < end ? frame : frame_at(l, l->waiting + 1))->sounding += sounds(l);
     if (at + l->ahead < end)
         return NULL;
     l->waiting_ends_at = listening_frame_end(l, ++l->waiting);
-    frame->hz = voice_pitch(&l->voice);
+    frame->hz = l->told ? 0.0 : voice_pitch(&l->voice);
     return frame;
 }

@@ -47,6 +47,7 @@ typedef struct {
     uint32_t late, ahead; /* samples: an answer is about the sound of `late` ago, and the `ahead` samples after it */
     Living living;
     Voice voice;
+    bool told, told_sounding; /* the caller says whether a voice sounds; what it said last */
     KWeight weight;
     const float *sound[DSP_CHANNELS];          /* what the last listening_process() returned */
     uint32_t cell;                             /* samples of the current cell so far */
@@ -77,6 +78,11 @@ double listening_cell_energy(const Listening *l);
 
 /* Reports the peak of that cell, for its frame's `peak`. */
 void listening_peak(Listening *l, float peak);
+
+/* For a caller who has the answer already, from a detector that hears the same take in step: says what voice_sounding()
+ * would be now. From then on no voice is looked for here, and frames have no pitch. To be called at every grid point.
+ */
+void listening_told(Listening *l, bool sounding);
 
 /* Begins the next cell. Returns the frame that was answered since the last grid point, valid until the next call; NULL:
  * none was. */

@@ -246,6 +246,11 @@ static void hear_note(Partials *p)
         held_rest(&p->notes);
 }
 
+uint32_t partials_frame(const Partials *p)
+{
+    return FRAME_STRIDE * pitch_hop(&p->voice.pitch);
+}
+
 HeldFound partials_held(const Partials *p)
 {
     return p->held;

@@ -62,6 +62,9 @@ bool partials_init(Partials *p, double rate);
 void partials_done(Partials *p);  /* safe after an init that failed */
 void partials_reset(Partials *p); /* back to the state before the first sample */
 
+/* Samples from one frame to the next. */
+uint32_t partials_frame(const Partials *p);
+
 /* To be called once a cell, at its start. true: a piece is complete, and *piece is set. */
 bool partials_tick(Partials *p, PartialsPiece *piece);
 

@@ -1,6 +1,30 @@
 #include "processor.h"
 
+#include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
+
+/* Stands right before a struct that was allocated. C11's aligned_alloc() is not everywhere. */
+typedef struct {
+    void *memory; /* where what calloc() gave begins */
+} Before;
+
+void *processor_alloc(const Processor *p)
+{
+    void *memory = calloc(1, p->size + sizeof(Before) + PROCESSOR_LINE);
+    if (!memory)
+        return NULL;
+    char *dsp = (char *)memory + sizeof(Before);
+    dsp += (PROCESSOR_LINE - (uintptr_t)dsp % PROCESSOR_LINE) % PROCESSOR_LINE;
+    ((Before *)(void *)dsp)[-1].memory = memory;
+    return dsp;
+}
+
+void processor_free(void *dsp)
+{
+    if (dsp)
+        free(((Before *)dsp)[-1].memory);
+}
 
 bool processor_init(const Processor *p, void *dsp, double rate, uint32_t channels)
 {

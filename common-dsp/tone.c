@@ -20,7 +20,8 @@ static void set(void *dsp, const void *wanted);
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Tone *t = dsp;
-    if (!partials_init(&t->partials, rate) || !resonance_init(&t->finder, rate)) {
+    if (!partials_init(&t->partials, rate) || !resonance_init(&t->finder, rate) ||
+        !standstill_init(&t->standstill, rate, partials_frame(&t->partials))) {
         done(t);
         return false;
     }
@@ -29,6 +30,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
     living_init(&t->living, rate, channels);
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
         bridge_init(&t->bridge[c], rate);
+    heard_before_init(&t->repeats, rate);
     smooth_init(&t->whole, rate, BAND_TAU);
     smooth_init(&t->even_gain, rate, EVEN_GLIDE);
     spectrum_ear_init(&t->ear, rate, channels);
@@ -49,6 +51,7 @@ static void done(void *dsp)
 {
     Tone *t = dsp;
     partials_done(&t->partials);
+    standstill_done(&t->standstill);
     resonance_done(&t->finder);
 }
 
@@ -56,9 +59,18 @@ static void hear_nothing(Tone *t)
 {
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
         bridge_reset(&t->bridge[c]);
+    standstill_reset(&t->standstill);
+    heard_before_reset(&t->repeats);
     partials_reset(&t->partials);
     resonance_stop(&t->finder);
     spectrum_ear_reset(&t->ear);
+}
+
+/* The finder may not have finished with what is remembered, and what comes again brings no new piece. */
+static void set_out(Tone *t)
+{
+    t->worked = 0;
+    t->heard = 1;
 }
 
 static void reset(void *dsp)
@@ -82,7 +94,7 @@ static void reset(void *dsp)
     hear_nothing(t);
     t->listened = false;
     tone_memory_reset(&t->memory);
-    t->heard = t->worked = 0;
+    set_out(t);
 }
 
 /* ---- What is learned ---- */
@@ -117,6 +129,13 @@ static void learn_block(Tone *t, double energy[SPECTRUM_BANDS])
     tone_memory_add_block(&t->memory, energy);
 }
 
+/* Whether the piece that has just been completed lies, with its middle, in what came before. */
+static bool came_before(const Tone *t, const PartialsPiece *piece)
+{
+    const uint32_t half = piece->frames * partials_frame(&t->partials) / 2;
+    return heard_before_at(&t->repeats, voice_lag(&t->partials.voice) + half);
+}
+
 /* Right after the switch from hold to learn, nothing has listened to the cell that has passed. */
 static void tick_listening(Tone *t)
 {
@@ -125,10 +144,13 @@ static void tick_listening(Tone *t)
     if (!t->params.learn)
         return;
     PartialsPiece piece;
-    if (partials_tick(&t->partials, &piece)) {
+    if (partials_tick(&t->partials, &piece) && !came_before(t, &piece)) {
         tone_memory_add_piece(&t->memory, &piece);
         ++t->heard;
     }
+    if (t->repeats.remembered != t->remembered)
+        ++t->memory.version;
+    t->remembered = t->repeats.remembered;
     const HeldFound held = partials_held(&t->partials);
     tone_memory_hold(&t->memory, &held);
     double energy[SPECTRUM_BANDS];
@@ -142,6 +164,8 @@ static void restored(void *dsp)
     Tone *t = dsp;
     t->still = 0;
     resonance_stop(&t->finder);
+    heard_before_reset(&t->repeats);
+    set_out(t);
 }
 
 static void report(const void *dsp, void *to)
@@ -358,7 +382,10 @@ static void hear_notes(Tone *t, const float *const *sound, uint32_t n)
     for (uint32_t c = 0; c < t->channels; ++c)
         came = bridge_process(&t->bridge[c], sound[c], whole[c], n);
     const float *const bridged[] = {whole[0], whole[1]};
-    partials_process(&t->partials, mean_of(bridged, t->channels, came, mean), came);
+    const float *const all = mean_of(bridged, t->channels, came, mean);
+    came = standstill_process(&t->standstill, all, whole[0], came);
+    heard_before_process(&t->repeats, &t->memory.stretches, whole[0], came);
+    partials_process(&t->partials, whole[0], came);
 }
 
 /* Listens to the mean of the channels; a living one stands in for a dead one (living.h). */

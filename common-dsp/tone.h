@@ -16,11 +16,13 @@
 
 #include "bridge.h"
 #include "build_up.h"
+#include "heard_before.h"
 #include "living.h"
 #include "partials.h"
 #include "processor.h"
 #include "smooth.h"
 #include "sos.h"
+#include "standstill.h"
 #include "tone_band.h"
 #include "tone_cut.h"
 #include "tone_even.h"
@@ -64,7 +66,7 @@ typedef struct {
         double width; /* octaves; 0: none */
         double sure;  /* natural logarithm of the odds, RESONANCE_SURE or more; 0: none */
     } found[TONE_DIPS];
-    double voice_heard; /* s of voice since learning began; up to 1310 */
+    double voice_heard; /* s of voice since learning began, without what came before; up to 1310 */
     double lowest_note; /* Hz, once it is sure (TONE_NOTE_SURE); 0: not yet */
     double low_cut;     /* Hz: the one that suits this voice and the slope (low_cut.h); 0: no note is sure */
     double makeup;      /* dB, now: the gain that keeps the loudness */
@@ -93,6 +95,9 @@ typedef struct {
     LearnSwitch learn;
     Living living;
     Bridge bridge[DSP_CHANNELS]; /* bridges holes in what the finder hears */
+    Standstill standstill;       /* leaves silence out of it */
+    HeardBefore repeats;         /* of what the finder hears */
+    uint32_t remembered;         /* stretches, as of the last cell */
     Partials partials;
     ResonanceFinder finder;
     SpectrumEar ear;

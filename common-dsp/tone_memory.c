@@ -8,14 +8,15 @@
 #define NO_LEVEL     (-240.f)      /* dB, stored for a harmonic that a piece does not have: below any measured level */
 #define UNIT         (1.0 / 256.0) /* step in which the spectrum's energies are stored */
 
-enum { NOTES, PITCHES, FOUND, SURE, THINNED, LOWEST, BLOCKS, ENERGIES, FIELDS };
+enum { NOTES, PITCHES, FOUND, SURE, THINNED, LOWEST, BLOCKS, ENERGIES, STRETCHES, FIELDS };
 enum {
     NOTE_FIGURES = 1 + PARTIALS_MOST,
     FOUND_FIGURES = 1 + 3 * TONE_DIPS,
     THINNED_FIGURES = 3,
     LOWEST_FIGURES = 2, /* the lowest note; 1 while a fresh start has not heard enough for a spectrum, else 0 */
     ENERGY_FIGURES = EVEN_ROWS * SPECTRUM_BANDS,
-    SPECTRUM = 1, /* number of the group of fields that hold the spectrum */
+    STRETCH_FIGURES = 1 + HEARD_BEFORE_KEPT, /* how often they were thinned, then their hashes */
+    SPECTRUM = 1,                            /* number of the group of fields that hold the spectrum */
 };
 
 _Static_assert(1u << NOTES == TONE_NOTES_FIELD, "the field of the pieces");
@@ -36,7 +37,8 @@ const LearnedSchema tone_schema = {
               [LOWEST] = {"tone_lowest", LOWEST_FIGURES, 0.f, 1200.f, .kind = LEARNED_CODED},
               [BLOCKS] = {"tone_blocks", EVEN_FINE, 0.f, 65535.f, ROW(spectrum.blocks), .group = SPECTRUM},
               [ENERGIES] = {"tone_energies", ENERGY_FIGURES, 0.f, 65536.f, ROW(spectrum.energy), .unit = UNIT,
-                            .group = SPECTRUM}},
+                            .group = SPECTRUM},
+              [STRETCHES] = {"tone_stretches", STRETCH_FIGURES, 0.f, 65536.f, .kind = LEARNED_CODED}},
     .write = write_memory,
     .read = read_memory,
 };
@@ -46,6 +48,7 @@ const LearnedSchema tone_schema = {
 void tone_memory_start_afresh(ToneMemory *m)
 {
     resonance_memory_clear(&m->notes);
+    m->stretches = (HeardStretches){0};
     m->next = (VoiceSpectrum){0};
     m->afresh = m->spectrum.count > 0;
     ++m->notes_version;
@@ -170,12 +173,22 @@ static void get_found(const ToneMemory *m, Learned *learned)
     }
 }
 
+static void get_stretches(const HeardStretches *s, Learned *learned)
+{
+    float *to = learned_field(&tone_schema, learned, STRETCHES);
+    learned->count[STRETCHES] = 1 + s->count;
+    to[0] = (float)s->thinned;
+    for (uint32_t i = 0; i < s->count; ++i)
+        to[1 + i] = (float)(UNIT * s->hash[i]);
+}
+
 static void write_memory(const void *memory, Learned *learned)
 {
     const ToneMemory *m = memory;
     float *lowest = learned_field(&tone_schema, learned, LOWEST);
     get_notes(&m->notes, learned);
     get_found(m, learned);
+    get_stretches(&m->stretches, learned);
     learned->count[LOWEST] = LOWEST_FIGURES;
     lowest[0] = (float)m->lowest_note;
     lowest[1] = m->afresh ? 1.f : 0.f;
@@ -257,11 +270,21 @@ static void put_lowest(ToneMemory *m, const Learned *learned)
         follow_lowest_note(m);
 }
 
+static void put_stretches(HeardStretches *s, const Learned *learned)
+{
+    const float *from = field_of(learned, STRETCHES);
+    const bool sane = learned->count[STRETCHES] && from[0] <= HEARD_BEFORE_MOST_THINNED;
+    *s = (HeardStretches){.count = sane ? learned->count[STRETCHES] - 1 : 0, .thinned = sane ? (uint32_t)from[0] : 0};
+    for (uint32_t i = 0; i < s->count; ++i)
+        s->hash[i] = (uint32_t)((double)from[1 + i] / UNIT);
+}
+
 static void read_memory(void *memory, const Learned *learned)
 {
     ToneMemory *m = memory;
     put_notes(&m->notes, learned);
     put_found(m, learned);
+    put_stretches(&m->stretches, learned);
     put_lowest(m, learned);
     ++m->spectrum_version;
     ++m->notes_version;

@@ -4,6 +4,8 @@
 #ifndef LINCTUS_ASKED_H
 #define LINCTUS_ASKED_H
 
+#include "spoken.h"
+
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -15,5 +17,9 @@ bool asked_voice(uint32_t voice);
 
 /* The name of a figure: who was asked, then what of them. It stands until the next call. */
 const char *asked_whom(const char *what);
+
+/* Asks the invented singers too, every second voice: `judge` gets each one's take, `seconds` long at VOICES_RATE, with
+ * a number that no other has. seed: of the first voice, the others' follow. */
+void asked_singers(uint32_t seed, double seconds, void (*judge)(const char *name, const Spoken *take, uint32_t number));
 
 #endif

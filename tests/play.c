@@ -1,10 +1,8 @@
 #include "play.h"
 
-#include <stdlib.h>
-
 bool play_init(Player *p, const Processor *kind, double rate, uint32_t channels)
 {
-    *p = (Player){.kind = kind, .dsp = malloc(kind->size), .ins = channels};
+    *p = (Player){.kind = kind, .dsp = processor_alloc(kind), .ins = channels};
     p->outs = kind->outs ? kind->outs : channels;
     return p->dsp && processor_init(kind, p->dsp, rate, channels);
 }
@@ -13,7 +11,7 @@ void play_done(Player *p)
 {
     if (p->dsp)
         p->kind->done(p->dsp);
-    free(p->dsp);
+    processor_free(p->dsp);
     p->dsp = NULL;
 }
 
@@ -42,21 +40,41 @@ static void point(void *with)
     p->kind->tick(p->dsp);
 }
 
+typedef struct {
+    const float *in[DSP_CHANNELS];
+    float *out[DSP_CHANNELS];
+} Channels;
+
+static Channels channels_at(const Block *b, uint32_t from)
+{
+    Channels c = {{0}, {0}};
+    for (uint32_t k = 0; k < b->player->ins; ++k)
+        c.in[k] = b->in[k] + from;
+    for (uint32_t k = 0; k < b->player->outs; ++k)
+        c.out[k] = b->out[k] + from;
+    return c;
+}
+
 static void piece(void *with, uint32_t from, uint32_t n)
 {
     const Block *b = with;
-    const float *in[DSP_CHANNELS] = {0};
-    float *out[DSP_CHANNELS] = {0};
-    for (uint32_t c = 0; c < b->player->ins; ++c)
-        in[c] = b->in[c] + from;
-    for (uint32_t c = 0; c < b->player->outs; ++c)
-        out[c] = b->out[c] + from;
-    b->player->kind->cell(b->player->dsp, in, out, n);
+    const Channels c = channels_at(b, from);
+    b->player->kind->cell(b->player->dsp, c.in, c.out, n);
+}
+
+static uint32_t cells(void *with, uint32_t from, uint32_t most)
+{
+    const Block *b = with;
+    const Channels c = channels_at(b, from);
+    if (!b->player->kind->cells)
+        return 0;
+    b->player->kind->cells(b->player->dsp, c.in, c.out, most);
+    return most;
 }
 
 void play(Player *p, const float *const *in, float *const *out, uint32_t n)
 {
-    static const GridSteps steps = {point, piece};
+    static const GridSteps steps = {point, piece, cells};
     grid_walk(&p->grid, n, &steps, &(Block){p, in, out});
 }
 

@@ -19,7 +19,7 @@ void play_done(Player *p);
 void play_reset(Player *p);
 void play_set(Player *p, const void *params);
 
-/* Any n, 0 too: a grid point before each cell that begins. */
+/* Any n, 0 too: a grid point before each cell that begins; what can do several cells at once does, as in the shell. */
 void play(Player *p, const float *const *in, float *const *out, uint32_t n);
 
 void play_report(const Player *p, void *report);

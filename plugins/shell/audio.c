@@ -173,3 +173,30 @@ void audio_run(Audio *a, uint32_t at, uint32_t n)
         break;
     }
 }
+
+/* ---- Several cells at once ---- */
+
+static bool are_plain(const Audio *a, uint32_t at, uint32_t cells)
+{
+    bool plain = a->direct && a->bypass->piece == BYPASS_NOTHING;
+    for (uint32_t c = 0; c < a->variant->ins; ++c)
+        plain = plain && a->in[c] && damage_is_none(a->in[c] + at, cells * DSP_CELL);
+    return plain;
+}
+
+bool audio_run_cells(Audio *a, uint32_t at, uint32_t cells)
+{
+    const float *in[DSP_CHANNELS] = {NULL};
+    float *out[DSP_CHANNELS] = {NULL};
+    if (!are_plain(a, at, cells))
+        return false;
+    for (uint32_t c = 0; c < a->variant->ins; ++c) {
+        in[c] = a->in[c] + at;
+        for (uint32_t k = 0; k < cells && a->latency; ++k)
+            delay_write(&a->dry[c], in[c] + (size_t)k * DSP_CELL, DSP_CELL);
+    }
+    for (uint32_t o = 0; o < a->variant->outs; ++o)
+        out[o] = a->out[o] + at;
+    shell_plugin.processor->cells(a->dsp, in, out, cells);
+    return true;
+}

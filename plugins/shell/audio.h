@@ -34,4 +34,8 @@ void audio_begin(Audio *a, uint32_t n);
 /* The n frames from frame `at` of this run on, all within one cell. */
 void audio_run(Audio *a, uint32_t at, uint32_t n);
 
+/* Several whole cells from frame `at` on, with the processor's cells(), which works at their grid points too. false:
+ * something fades, is damaged or has to be copied, and nothing was done. */
+bool audio_run_cells(Audio *a, uint32_t at, uint32_t cells);
+
 #endif

@@ -101,10 +101,9 @@ static void pause_on(Shell *s, const Processor *processor)
     s->untold = true;
 }
 
-static void grid_point(void *shell)
+/* What comes before the processor's own work at a grid point. */
+static void prepare(Shell *s, const Processor *processor)
 {
-    Shell *s = shell;
-    const Processor *processor = shell_plugin.processor;
     if (processor->learned.schema)
         exchange_learned(s, processor);
     if (has_moved(s) || !s->begun)
@@ -112,11 +111,21 @@ static void grid_point(void *shell)
     bypass_point(&s->bypass, s->paused);
     if (s->bypass.asleep)
         pause_on(s, processor);
+}
+
+static void tick(Shell *s, const Processor *processor)
+{
     report(s, processor);
     if (s->bypass.asleep)
         return;
     s->paused = false;
     processor->tick(s->dsp);
+}
+
+static void grid_point(void *shell)
+{
+    prepare(shell, shell_plugin.processor);
+    tick(shell, shell_plugin.processor);
 }
 
 /* ---- Audio ---- */
@@ -127,11 +136,35 @@ static void run_piece(void *shell, uint32_t at, uint32_t n)
     audio_run(&s->audio, at, n);
 }
 
+/* Of a damaged sample it is known only when it is looked for: no further ahead than this, or one in a long run would be
+ * looked for from every cell before it. */
+enum { CELLS_AT_ONCE = 16 };
+
+/* Where the audio goes straight through, one who works quicker so gets all cells before the run's last grid point at
+ * once: at those points there is nothing to report, and nothing new to read. */
+static uint32_t run_cells(void *shell, uint32_t at, uint32_t most)
+{
+    Shell *s = shell;
+    const Processor *processor = shell_plugin.processor;
+    if (!processor->cells)
+        return 0;
+    const uint32_t cells = most < CELLS_AT_ONCE ? most : CELLS_AT_ONCE;
+    prepare(s, processor);
+    if (audio_run_cells(&s->audio, at, cells)) {
+        s->points -= cells;
+        s->paused = false;
+        return cells;
+    }
+    tick(s, processor);
+    audio_run(&s->audio, at, DSP_CELL);
+    return 1;
+}
+
 /* ---- LV2: audio class ---- */
 
 void shell_run(LV2_Handle handle, uint32_t n)
 {
-    static const GridSteps steps = {grid_point, run_piece};
+    static const GridSteps steps = {grid_point, run_piece, run_cells};
     Shell *s = handle;
     s->unread = true;
     s->points = grid_points(&s->grid, n);
@@ -163,7 +196,7 @@ void shell_cleanup(LV2_Handle handle)
         shell_plugin.processor->done(s->dsp);
     audio_done(&s->audio);
     handover_done(&s->handover);
-    free(s->dsp);
+    processor_free(s->dsp);
     free(s);
 }
 
@@ -182,7 +215,7 @@ static bool make(Shell *s, double rate)
 {
     const Processor *processor = shell_plugin.processor;
     const ProcessorLearned *learned = &processor->learned;
-    s->dsp = calloc(1, processor->size);
+    s->dsp = processor_alloc(processor);
     if (!s->dsp || !processor_init(processor, s->dsp, rate, s->variant->ins))
         return false;
     if (learned->schema && !handover_init(&s->handover, learned->schema))

@@ -3,8 +3,9 @@
  *     bench rows BUNDLE TAKE.wav...    each subject in each mode: ns a frame
  *     bench counts BUNDLE TAKE.wav...  the same under callgrind, which dumps what it counted: instructions
  *     bench race BUNDLE TAKE.wav       the chain alone: ns a frame, to be raced against other tools
- *     bench blocks BUNDLE TAKE.wav     the costliest block while all that can listen does, as a ratio to the usual one
- *     bench memory BUNDLE TAKE.wav     bytes and milliseconds an instance takes
+ *     bench pair BUNDLE TAKE.wav       Chain beside the five with its settings and what it learned: ns a frame, in
+ * turns bench blocks BUNDLE TAKE.wav     the costliest block while all that can listen does, as a ratio to the usual
+ * one bench memory BUNDLE TAKE.wav     bytes and milliseconds an instance takes
  *
  * A line: subject, channels, then either "mode rate block ns" or the figures. */
 #include "measure.h"
@@ -117,6 +118,44 @@ static void race(Bench *b)
     print_time(b, &b->subject[1], (Case){WORK_HOLD, 256});
 }
 
+/* Chain and its five, as they come up for a tenor, who both know the same: on hold they put out the same to the bit. */
+static void make_pair(Bench *b, uint32_t channels)
+{
+    const uint32_t first = b->subjects, most = (uint32_t)(TAUGHT_BY * b->take.rate);
+    add(b, "Chain", "chain", channels);
+    add(b, "its five", chain, channels);
+    Subject *one = &b->subject[first], *five = &b->subject[first + 1];
+    one->preset = five->preset = "Tenor";
+    subject_teach(one, b->host, b->take.rate, b->take.sound, b->take.frames < most ? b->take.frames : most);
+    subject_tell(five, one);
+}
+
+static void print_pair(Bench *b)
+{
+    static const WorkMode mode[] = {WORK_HOLD, WORK_LEARN};
+    for (uint32_t channels = 1; channels <= 2; ++channels) {
+        make_pair(b, channels);
+        const Subject *const s[] = {&b->subject[b->subjects - 2], &b->subject[b->subjects - 1]};
+        for (int m = 0; m < 2; ++m) {
+            double ns[2];
+            race_of(s, b->host, &b->take, (Case){mode[m], 256}, ns);
+            printf("%u|%s|%.2f|%.2f\n", channels, mode_name[mode[m]], ns[0], ns[1]);
+            fflush(stdout);
+        }
+    }
+}
+
+static void count_pair(Bench *b)
+{
+    static const WorkMode mode[] = {WORK_HOLD, WORK_LEARN};
+    for (uint32_t channels = 1; channels <= 2; ++channels) {
+        make_pair(b, channels);
+        for (uint32_t s = b->subjects - 2; s < b->subjects; ++s)
+            for (int m = 0; m < 2; ++m)
+                count(b, &b->subject[s], (Case){mode[m], 256});
+    }
+}
+
 static void print_blocks(Bench *b)
 {
     add_all(b);
@@ -143,7 +182,11 @@ static bool do_with(Bench *b, const char *what)
     if (!strcmp(what, "rows") || !strcmp(what, "counts")) {
         add_all(b);
         each_case(b, *what == 'r' ? print_time : count);
-    } else if (!strcmp(what, "race"))
+        if (*what == 'c')
+            count_pair(b);
+    } else if (!strcmp(what, "pair"))
+        print_pair(b);
+    else if (!strcmp(what, "race"))
         race(b);
     else if (!strcmp(what, "blocks"))
         print_blocks(b);
@@ -171,6 +214,6 @@ int main(int argc, char **argv)
         free((void *)b.take.sound);
     }
     if (argc < 4)
-        fprintf(stderr, "usage: bench rows | counts | race | blocks | memory BUNDLE TAKE.wav...\n");
+        fprintf(stderr, "usage: bench rows | counts | race | pair | blocks | memory BUNDLE TAKE.wav...\n");
     return argc < 4 ? 2 : 0;
 }

@@ -29,9 +29,9 @@ double cpu_seconds(void)
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-static void fail(void)
+static void fail(const char *why)
 {
-    fprintf(stderr, "no memory\n");
+    fprintf(stderr, "%s\n", why);
     exit(1);
 }
 
@@ -55,6 +55,52 @@ double time_of(const Subject *s, Host *host, const Take *take, Case c)
     }
     return 1e9 * least / take->frames;
 }
+
+/* ---- A race ---- */
+
+enum { LAPS = 7, TURNS_MOST = 1024 };
+
+/* Seconds; the turn's least so far. */
+static void take_turn(Work *w, const float *sound, uint32_t frames, uint32_t block, double *least)
+{
+    const double before = cpu_seconds();
+    work_run(w, sound, frames, block);
+    const double took = cpu_seconds() - before;
+    *least = *least > 0.0 ? fmin(*least, took) : took;
+}
+
+static void run_lap(const Subject *const s[2], Host *host, const Take *take, Case c, double least[][2])
+{
+    const uint32_t turn = (uint32_t)(take->rate / 2.0);
+    work_start(&work, s[0], host, take->rate, c.mode);
+    work_start(&twin, s[1], host, take->rate, c.mode);
+    for (uint32_t k = 0; (k + 1) * turn <= take->frames && k < TURNS_MOST; ++k) {
+        const float *sound = take->sound + (size_t)k * turn;
+        const uint32_t last = turn % c.block ? turn % c.block : c.block;
+        take_turn(&work, sound, turn, c.block, &least[k][0]);
+        take_turn(&twin, sound, turn, c.block, &least[k][1]);
+        if (c.mode == WORK_HOLD && !work_is_same(&work, &twin, last))
+            fail("these two do not put out the same: no fair race");
+    }
+    work_end(&twin);
+    work_end(&work);
+}
+
+void race_of(const Subject *const s[2], Host *host, const Take *take, Case c, double ns[2])
+{
+    double least[TURNS_MOST][2] = {{0.0}};
+    uint32_t turns = 0;
+    for (int lap = 0; lap < LAPS; ++lap)
+        run_lap(s, host, take, c, least);
+    ns[0] = ns[1] = 0.0;
+    for (; turns < TURNS_MOST && least[turns][0] > 0.0; ++turns)
+        for (int k = 0; k < 2; ++k)
+            ns[k] += least[turns][k];
+    for (int k = 0; k < 2; ++k)
+        ns[k] *= 1e9 / (turns * floor(take->rate / 2.0));
+}
+
+/* ---- Instructions ---- */
 
 void count_of(const Subject *s, Host *host, const Take *take, Case c, const char *label)
 {
@@ -90,7 +136,7 @@ double costliest_block(const Subject *s, Host *host, const Take *take)
     const uint32_t blocks = take->frames / SMALL;
     double *least = calloc((size_t)blocks + 1, sizeof *least);
     if (!least || blocks <= 2 * FIRST_BLOCKS)
-        fail();
+        fail("no memory");
     for (int replay = 0; replay < REPLAYS; ++replay) {
         work_start(&twin, s, host, take->rate, WORK_LEARN);
         work_start(&work, s, host, take->rate, WORK_LEARN);
@@ -127,7 +173,7 @@ static Instance *made(const Subject *s, Host *host, double rate)
     Error e;
     Instance *i = instance_new(host, s->plugin[0], rate, INSTANCE_PLAIN, &e);
     if (!i)
-        fail();
+        fail("no memory");
     return i;
 }
 

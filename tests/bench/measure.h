@@ -22,6 +22,10 @@ typedef struct {
 /* ns a frame, the least of some runs. */
 double time_of(const Subject *s, Host *host, const Take *take, Case c);
 
+/* Two that put out the same (on hold, else the race is called off), in turns of half a second of the take, so that what
+ * else the machine does falls on both alike: ns a frame of each, the least of some runs in every turn. */
+void race_of(const Subject *const s[2], Host *host, const Take *take, Case c, double ns[2]);
+
 /* Under callgrind: dumps the instructions of COUNT_SECONDS of the take, past its first, under this label. Elsewhere
  * nothing is counted. */
 enum { COUNT_SECONDS = 2 };

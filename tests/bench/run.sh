@@ -53,6 +53,7 @@ for round in $(seq "$rounds"); do
     ours "$build" "the widest vectors"
     ours "$narrow" "vectors of four"
 done
+"$build/bench" pair "$bundle" "$room/take.wav" >"$room/pair.txt"
 "$build/bench" rows "$bundle" "$room/take.wav" "$room/take96.wav" >"$room/rows.txt"
 "$build/bench" blocks "$bundle" "$room/take.wav" >"$room/blocks.txt"
 "$build/bench" memory "$bundle" "$room/take.wav" >"$room/memory.txt"
@@ -68,5 +69,5 @@ touch "$room/counts.txt"
 
 awk -v machine="$(uname -m), $(awk -F ': ' '/^model name/ { print $2; exit }' /proc/cpuinfo), $("${CC:-cc}" -dumpversion 2>/dev/null | sed 's/^/compiler /')" \
     -v eights="$(grep -cm 1 '^flags.* avx2' /proc/cpuinfo)" -f tests/bench/table.awk \
-    "$room/race.txt" "$room/rows.txt" "$room/counts.txt" "$room/blocks.txt" "$room/memory.txt" >"$build/bench.txt"
+    "$room/race.txt" "$room/pair.txt" "$room/rows.txt" "$room/counts.txt" "$room/blocks.txt" "$room/memory.txt" >"$build/bench.txt"
 cat "$build/bench.txt"

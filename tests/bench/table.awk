@@ -1,11 +1,12 @@
 # Puts the tables of build/bench.txt together from what tests/bench/run.sh has measured:
 # race.txt (name, ns; several rounds; ours once with the widest vectors of this machine, which are of eight floats where
-# `eights` is 1, and once with vectors of four), rows.txt (a case, ns), counts.txt (a case, instructions of two seconds), blocks.txt,
+# `eights` is 1, and once with vectors of four), pair.txt (channels, mode, ns of Chain and of its five), rows.txt (a case, ns), counts.txt (a case, instructions of two seconds), blocks.txt,
 # memory.txt. A limit that is not kept is told below the tables.
 
 BEGIN { FS = "|" }
 
 FILENAME ~ /race/   { if (!($1 in race) || $2 < race[$1]) race[$1] = $2 }
+FILENAME ~ /pair/   { chain[$1, $2] = $3; five_of[$1, $2] = $4 }
 FILENAME ~ /rows/   { keep($1 "|" $2); ns[$1, $2, $3, $4, $5] = $6 }
 FILENAME ~ /counts/ { count[$1, $2, $3, $4, $5] = $6 / (2 * $4) }
 FILENAME ~ /blocks/ { costliest[$1, $2] = $3 }
@@ -33,6 +34,21 @@ function raced(name, against, least,    r) {
     r = race[against] / race[name]
     printf "| %s | %.1f | %.2f times as fast as %s | at least %.1f |\n", name, race[name], r, substr(against, 1, index(against, ":") - 1), least
     under(name " against " substr(against, 1, index(against, ":") - 1), r, least, " times")
+}
+
+# Chain beside its five: neither time nor instructions may be more.
+function beside(mode, c,    what, one, five, time, instructions) {
+    what = (mode == "hold" ? "on hold" : "learning") ", " (c == 1 ? "mono" : "stereo")
+    time = chain[c, mode] / five_of[c, mode]
+    over("chain beside the five in a row, " what ", time", time, 1, " times")
+    one = five = instructions = ""
+    if (("its five", c, mode, 48000, 256) in count) {
+        one = sprintf(" (%.0f)", count["Chain", c, mode, 48000, 256]); five = sprintf(" (%.0f)", count["its five", c, mode, 48000, 256])
+        instructions = count["Chain", c, mode, 48000, 256] / count["its five", c, mode, 48000, 256]
+        over("chain beside the five in a row, " what ", instructions", instructions, 1, " times")
+        instructions = sprintf("%.3f times", instructions)
+    }
+    printf "| %s | %.1f%s | %.1f%s | %.3f times | %s |\n", what, chain[c, mode], one, five_of[c, mode], five, time, instructions
 }
 
 # vectors: with which; least: how many times SoX's speed on hold.
@@ -71,10 +87,9 @@ END {
         if (c == 2) over(s ", stereo beside mono", ratio(s, 2, "hold", 256, s, 1, "hold", 256), s == "plate" ? 1.15 : 1.6, " times")
     }
 
-    learn = ratio("chain", 1, "learn", 256, five, 1, "learn", 256); hold = ratio("chain", 1, "hold", 256, five, 1, "hold", 256)
-    printf "\nChain takes %.2f times what the five in a row take while it learns, %.2f times on hold, in instructions where they were counted.\n", learn, hold
-    over("chain beside the five in a row, learning", learn, 1, " times")
-    over("chain beside the five in a row, on hold", hold, 1, " times")
+    print "\n| with the same settings and findings, raced in turns, in one run: ns a frame (instructions) | Chain | its five in a row | time | instructions |"
+    print "|---|---:|---:|---:|---:|"
+    for (c = 1; c <= 2; ++c) { beside("hold", c); beside("learn", c) }
 
     print "\n| an instance, 48 kHz | memory, KiB | made in, ms | costliest block of 64 while learning, beside the usual one |\n|---|---:|---:|---:|"
     for (k = 1; k <= subjects; ++k) {

@@ -41,6 +41,13 @@ void subject_teach(Subject *s, Host *host, double rate, const float *take, uint3
     work_end(&w);
 }
 
+void subject_tell(Subject *s, const Subject *from)
+{
+    for (uint32_t k = 0; k < s->stages; ++k)
+        if (plugin_port(s->plugin[k], "learn"))
+            s->taught[k] = strdup(from->taught[0]);
+}
+
 /* ---- At work ---- */
 
 static void stop(const char *what)
@@ -74,7 +81,10 @@ static Instance *start_stage(const Subject *s, uint32_t k, Host *host, double ra
     Instance *i = instance_new(host, s->plugin[k], rate, INSTANCE_PLAIN, &e);
     if (!i || (mode != WORK_LEARN && s->taught[k] && !instance_restore(i, s->taught[k], false, &e)))
         stop(e.text);
-    set_up(i);
+    if (!s->preset)
+        set_up(i);
+    else if (!instance_preset(i, s->preset, &e))
+        stop(e.text);
     instance_set(i, "learn", mode == WORK_LEARN ? 1.f : 0.f);
     instance_set(i, "enabled", mode == WORK_OFF ? 0.f : 1.f);
     instance_activate(i);
@@ -122,4 +132,11 @@ void work_run(Work *w, const float *take, uint32_t frames, uint32_t block)
         for (uint32_t k = 0; k < w->subject->stages; ++k)
             lilv_instance_run(w->stage[k]->lilv, n);
     }
+}
+
+bool work_is_same(const Work *a, const Work *b, uint32_t n)
+{
+    const size_t bytes = n * sizeof(float);
+    return !memcmp(a->buffer[a->subject->stages][0], b->buffer[b->subject->stages][0], bytes) &&
+           !memcmp(a->buffer[a->subject->stages][1], b->buffer[b->subject->stages][1], bytes);
 }

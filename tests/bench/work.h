@@ -18,6 +18,7 @@ typedef enum {
  * raced against the general tools: a low cut of 24 dB per octave, three steady dips, 3 dB of air, 6 dB of reduction. */
 typedef struct {
     char name[64];
+    const char *preset; /* settings of a voice in place of those; NULL: none */
     uint32_t channels, stages;
     const Plugin *plugin[WORK_STAGES];
     char *taught[WORK_STAGES]; /* state after the take, NULL: none */
@@ -29,6 +30,9 @@ void subject_done(Subject *s);
 
 /* Plays the take, learning, and keeps what each stage knows then. */
 void subject_teach(Subject *s, Host *host, double rate, const float *take, uint32_t frames);
+
+/* What the one stage of `from` knows is what each of these knows too: Chain's state holds that of its five. */
+void subject_tell(Subject *s, const Subject *from);
 
 typedef struct {
     const Subject *subject;
@@ -42,5 +46,8 @@ void work_end(Work *w);
 
 /* The same samples on every input; take NULL: silence. block: 1..WORK_BLOCK. */
 void work_run(Work *w, const float *take, uint32_t frames, uint32_t block);
+
+/* What came out last, n frames of two channels. */
+bool work_is_same(const Work *a, const Work *b, uint32_t n);
 
 #endif

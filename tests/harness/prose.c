@@ -25,6 +25,8 @@ const Prose prose[] = {
      "!a hum of {hum_mains} mains at {hum_level}, {hum_level~voice_level} under the voice; 50 dB is the least"},
     {"check", HEARD, "decay !roomy", "a decay time of {decay}: {room}"},
     {"check", HEARD, "decay roomy", "!a decay time of {decay}, {room}; 0.5 s is the most"},
+    {"check", HEARD, "voice !decay",
+     "no decay time: too few notes die away by themselves, as where there are no rests or a long decay fills them"},
     {"check", HEARD, "pops !popping", "pops: {pops}"},
     {"check", HEARD, "popping", "!pops: {pops}; one is the most"},
     {"check", HEARD, "clicks !clicking", "clicks: {clicks}"},

@@ -1,6 +1,7 @@
 #include "soundfile.h"
 
 #include "dsp.h"
+#include "mp3head.h"
 #include "ours.h"
 #include "source.h"
 #include "wavhead.h"
@@ -46,6 +47,11 @@ static SNDFILE *open_copy(int copy, SF_INFO *info)
     return handle < 0 ? NULL : sf_open_fd(handle, SFM_READ, info, SF_TRUE);
 }
 
+static bool is_plain(int sub)
+{
+    return sub <= SF_FORMAT_PCM_32 || sub == SF_FORMAT_PCM_U8 || sub == SF_FORMAT_FLOAT || sub == SF_FORMAT_DOUBLE;
+}
+
 /* Less than a tenth of a second that is missing is a head that counts otherwise. Of a compressed WAV no frame is as
  * long as its head says. */
 static uint64_t promised(const char *path, int copy, const SF_INFO *info)
@@ -54,9 +60,10 @@ static uint64_t promised(const char *path, int copy, const SF_INFO *info)
     const uint64_t there = (uint64_t)info->frames, tenth = (uint64_t)info->samplerate / 10;
     const int sub = info->format & SF_FORMAT_SUBMASK;
     snprintf(name, sizeof name, "/proc/self/fd/%d", copy);
-    if (sub > SF_FORMAT_PCM_32 && sub != SF_FORMAT_PCM_U8 && sub != SF_FORMAT_FLOAT && sub != SF_FORMAT_DOUBLE)
-        return there;
-    const uint64_t head = wavhead_frames(copy < 0 ? path : name);
+    const char *from = copy < 0 ? path : name;
+    const uint64_t head = is_plain(sub) ? wavhead_frames(from) : mp3head_frames(from);
+    if (!head && sub >= SF_FORMAT_MPEG_LAYER_I && sub <= SF_FORMAT_MPEG_LAYER_III)
+        return 0; /* libsndfile's figure is a guess by the first frame then */
     return head > there + tenth ? head : there;
 }
 

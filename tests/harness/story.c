@@ -203,7 +203,8 @@ static const Line lines[] = {
     {PANEL_ESSES, WHY, NONE, "", "", "No Esses was in this chain, or it found no sibilants of its own."},
 
     {PANEL_AMBIENCE, BEFORE, CHECK, "", "decay", "a room with a decay time of {decay}: {room}"},
-    {PANEL_AMBIENCE, BEFORE, NONE, "", "", "too few ends of notes to tell the room"},
+    {PANEL_AMBIENCE, BEFORE, NONE, "", "",
+     "too few notes die away by themselves to tell the room: no rests, or a long decay fills them"},
     {PANEL_AMBIENCE, AFTER, STAGE, "plate", "", "decay {decay}, pre-delay {pre_delay}, wet at {wet}"},
     {PANEL_AMBIENCE, AFTER, STAGE, "plate", "", "kept out under {low_cut}, half the decay at {damping}"},
     {PANEL_AMBIENCE, AFTER, STAGE, "chain", "", "decay {decay}, ambience at {wet}"},

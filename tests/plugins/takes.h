@@ -107,6 +107,7 @@ static inline void takes_free(Take *take)
 typedef struct {
     double db, hz_share, other_share; /* dB; shares of the value */
     double depth;                     /* dB, of a dip that was found: part of a height that is fitted, no level */
+    double points;                    /* of a share in per cent, which counts events */
     char worst[128];                  /* the symbol of the worst dB */
     char differs[1024];               /* "": no count, choice or toggle does */
 } Apart;
@@ -162,10 +163,11 @@ static inline void apart_port(Apart *a, const Plugin *plugin, const Port *port, 
     const bool seconds = take_unit(port, "s") && port->integer, sure = strstr(port->symbol, "_sure") != NULL;
     const bool whole = port->choice || port->toggle || (port->integer && !seconds);
     const bool known = (x == (double)port->def) == (y == (double)port->def);
-    if (off > 0.0 &&
-        (whole || !known || (db && off > 12.0) || (take_unit(port, "%") && !sure) || (seconds && off > 1.0)))
+    if (off > 0.0 && (whole || !known || (db && off > 12.0) || (seconds && off > 1.0)))
         snprintf(a->differs + strlen(a->differs), sizeof a->differs - strlen(a->differs), " %s %g, not %g;",
                  port->symbol, y, x);
+    else if (take_unit(port, "%") && !sure)
+        a->points = fmax(a->points, off);
     else if (take_dips(plugin, port))
         a->depth = fmax(a->depth, off);
     else if (db && off > a->db) {

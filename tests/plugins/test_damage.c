@@ -164,11 +164,13 @@ static double left_over(const Audio *got, const Audio *want, uint32_t channels, 
     return worst - voice;
 }
 
-#define LEFT_MOST (-30.0) /* dB under the voice */
+#define LEFT_MOST  (-30.0) /* dB under the voice */
+#define WIDER_MOST 0.1     /* of a decay or a width */
 
 typedef struct {
-    double peak, left;      /* dB */
-    uint32_t plays, sooner; /* how many; in how many of them a finding came sooner or later, which was heard */
+    double peak, left;             /* dB */
+    uint32_t plays, sooner, wider; /* how many; in how many of them a finding came sooner or later, which was heard; in
+                                      how many a decay or a width was another one */
     Apart apart;
 } Harm;
 
@@ -178,6 +180,8 @@ static void worse(Harm *worst, const Harm *h)
     worst->left = fmax(worst->left, h->left);
     worst->plays += h->plays;
     worst->sooner += h->sooner;
+    worst->wider += h->wider;
+    worst->apart.points = fmax(worst->apart.points, h->apart.points);
     worst->apart.hz_share = fmax(worst->apart.hz_share, h->apart.hz_share);
     worst->apart.depth = fmax(worst->apart.depth, h->apart.depth);
     worst->apart.other_share = fmax(worst->apart.other_share, h->apart.other_share);
@@ -206,12 +210,17 @@ static const char *left_out(const Instance *i, bool row)
     return SECOND;
 }
 
-static bool finds(const Row *r)
+static bool has(const Row *r, const char *symbol)
 {
     for (uint32_t s = 0; s < r->stages; ++s)
-        if (plugin_port(instance_plugin(r->stage[s]), "found1_freq"))
+        if (plugin_port(instance_plugin(r->stage[s]), symbol))
             return true;
     return false;
+}
+
+static bool finds(const Row *r)
+{
+    return has(r, "found1_freq");
 }
 
 static bool learns(const Row *r)
@@ -219,14 +228,24 @@ static bool learns(const Row *r)
     return instance_value(r->stage[0], "learn") > 0.f;
 }
 
-/* While it learns, a dip that glides to where a finding is sure sooner or later than in the sound take makes a
- * difference for that second: such plays are counted. */
-static void note_sooner(Harm *h, const Row *r)
+/* A dip glides to where a finding is sure only while it learns; Hum asks on hold too where the hum stands now. */
+static bool turns_up(const Row *r, bool learning)
+{
+    return (learning && finds(r)) || has(r, "taken_now");
+}
+
+/* What is sure sooner or later than in the sound take makes a difference for that time: such plays are counted. A hum
+ * then differs by no more than itself, or where it is followed wrongly at first, by twice itself. So are those in which
+ * the width of a hill with a flat top is another one. */
+static void note_rates(Harm *h, const Row *r)
 {
     h->plays = 1;
-    h->sooner = finds(r) && learns(r) && h->left > LEFT_MOST;
+    h->sooner = turns_up(r, learns(r)) && h->left > LEFT_MOST;
     if (h->sooner)
         h->left = -300.0;
+    h->wider = finds(r) && h->apart.other_share > WIDER_MOST;
+    if (h->wider)
+        h->apart.other_share = 0.0;
 }
 
 /* Frames by which the row's output comes later than its input: a host makes up for them. */
@@ -260,24 +279,45 @@ static Harm harm(const Row *sound, const Row *hurt, const Take *t, uint32_t seed
                      one.apart.differs);
         worse(&h, &one);
     }
-    note_sooner(&h, sound);
+    note_rates(&h, sound);
     audio_free(&damaged);
     audio_free(&want);
     audio_free(&got);
     return h;
 }
 
-static void tell(const char *name, const char *how, const Harm *h, bool row, bool finder)
+/* What differs in some takes: in so many of them at most. */
+static void tell_rates(const Row *r, const char *how, const Harm *h, bool learning)
 {
+    char what[200];
+    snprintf(what, sizeof what, "%s%s: 50 damaged samples: plays in which a %s comes sooner or later", r->name, how,
+             !has(r, "taken_now") ? "finding"
+             : finds(r)           ? "finding or a hum"
+                                  : "hum");
+    if (turns_up(r, learning))
+        figure_at_most("Damage", what, 100.0 * h->sooner / h->plays, 25.0, "%",
+                       "our own limit; required: 0; wide: one of four plays, with other seeds");
+    snprintf(what, sizeof what, "%s%s: 50 damaged samples: plays in which a decay or a width moves by over 10 %%",
+             r->name, how);
+    if (finds(r))
+        figure_at_most("Damage", what, 100.0 * h->wider / h->plays, 25.0, "%",
+                       "our own limit; wide: one of four plays, with other seeds");
+    snprintf(what, sizeof what, "%s%s: 50 damaged samples: share of sibilants caught moves by", r->name, how);
+    if (r->stages == 1 && has(r, "caught_share"))
+        figure_at_most("Damage", what, h->apart.points, 3.0, "points",
+                       "our own limit; wide: one or two of sixty sibilants, with other seeds");
+}
+
+static void tell(const Row *r, const char *how, const Harm *h, bool learning)
+{
+    const bool row = r->stages > 1;
+    const char *const name = r->name;
     char what[200];
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: output peak over the sound take's", name, how);
     figure_at_most("Damage", what, h->peak, 1.0, "dB", "ours; required: 3; wide: one limit for all plug-ins");
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: left 100 ms later, under the voice", name, how);
     figure_at_most("Damage", what, h->left, LEFT_MOST, "dB", "requirement; wide: Plate on a send needs it");
-    snprintf(what, sizeof what, "%s%s: 50 damaged samples: plays in which a finding comes sooner or later", name, how);
-    if (finder)
-        figure_at_most("Damage", what, 100.0 * h->sooner / h->plays, 25.0, "%",
-                       "our own limit; required: 0; wide: one of four plays, with other seeds");
+    tell_rates(r, how, h, learning);
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: levels found move by (%s)", name, how, h->apart.worst);
     figure_at_most("Damage", what, h->apart.db, row ? 0.5 : 0.1, "dB",
                    row ? "our own limit; required: 0.1; wide: Phrase behind Plate and Booth"
@@ -291,8 +331,8 @@ static void tell(const char *name, const char *how, const Harm *h, bool row, boo
     figure_at_most("Damage", what, h->apart.depth, 0.4, "dB", "our own limit; wide: the chain needs it");
     /* A rest is one of a handful; a width is that of a hill with a flat top. */
     snprintf(what, sizeof what, "%s%s: 50 damaged samples: a decay or a width found moves by", name, how);
-    figure_at_most("Damage", what, 100.0 * h->apart.other_share, strstr(name, ":rests") ? 35.0 : 10.0, "%",
-                   "our own limit; wide: one in a handful");
+    figure_at_most("Damage", what, 100.0 * h->apart.other_share, strstr(name, ":rests") ? 35.0 : 100.0 * WIDER_MOST,
+                   "%", "our own limit; wide: one in a handful");
 }
 
 typedef Row (*MakeRow)(const Case *c, double rate);
@@ -345,10 +385,10 @@ static void damage_does_no_harm(const Case *c, MakeRow make, const char *how)
         row_free(&sound);
         row_free(&hurt);
     }
-    tell(row.name, how, &learning, row.stages > 1, finds(&row));
+    tell(&row, how, &learning, true);
     char on_hold[80];
     snprintf(on_hold, sizeof on_hold, "%s, on hold", how);
-    tell(row.name, on_hold, &held, row.stages > 1, false);
+    tell(&row, on_hold, &held, false);
     row_free(&row);
 }
 

@@ -3,11 +3,13 @@
 #include "level.h"
 #include "low_cut.h"
 #include "runs.h"
+#include "seeds.h"
 #include "spoken.h"
 #include "units.h"
 
 #include <lv2/atom/atom.h>
 #include <lv2/presets/presets.h>
+#include <ctype.h>
 #include <signal.h>
 
 /* Plain RMS of a channel in dB. */
@@ -694,6 +696,35 @@ static void a_cut_off_file_of_any_kind_is_told(void **state)
     prepare(b, "head -c 4 out.wav | grep -q RIFF");
 }
 
+/* By what its encoder noted at the head; without that nobody can know. */
+static void a_cut_off_mp3_is_told(void **state)
+{
+    Bench *b = *state;
+    static const int rate[] = {44100, 22050};
+    for (int k = 0; k < 4; ++k) {
+        const int channels = 1 + k % 2;
+        save_take(b, "in.mp3", SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, rate[k / 2], channels, 4.0, -6.0);
+        run_well(b, "--advise in.mp3");
+        assert_null(strstr(b->out, "breaks off"));
+        prepare(b, "truncate -s $(($(stat -c %s in.mp3) / 2)) in.mp3");
+        run_well(b, "--advise in.mp3");
+        const char *told = strstr(b->out, "  The file breaks off: ");
+        assert_non_null(told);
+        assert_non_null(strstr(told, " of 4.0 s are there.\n"));
+        prepare(b, "{ printf 'ID3\\004\\000\\000\\000\\000\\000\\005hello'; cat in.mp3; } >tagged.mp3");
+        run_well(b, "--advise tagged.mp3");
+        assert_non_null(strstr(b->out, " of 4.0 s are there.\n"));
+        prepare(b, "sed -i 's/Xing/Xxxx/; s/Info/Xxxx/' in.mp3");
+        run_well(b, "--advise in.mp3");
+        assert_null(strstr(b->out, "breaks off"));
+    }
+    /* The other kind of header, in the place of the first: 345 frames of 576 samples at 22050 Hz make 9 s. */
+    prepare(b, "{ printf VBRI | dd of=in.mp3 bs=1 seek=36 conv=notrunc; printf '\\000\\000\\001\\131' | "
+               "dd of=in.mp3 bs=1 seek=50 conv=notrunc; } 2>.err; rm .err");
+    run_well(b, "--advise in.mp3");
+    assert_non_null(strstr(b->out, " of 9.0 s are there.\n"));
+}
+
 /* ---- The settings ---- */
 
 static void settings_come_after_the_voice(void **state)
@@ -757,6 +788,16 @@ static uint32_t times_in(const char *text, const char *what)
     return times;
 }
 
+/* The rest of the line that starts with this text. */
+static void line_after(const char *text, const char *mark, char *line, size_t size)
+{
+    const char *found = strstr(text, mark);
+    if (!found)
+        fail_msg("no \"%s\" in: %s", mark, text);
+    else
+        snprintf(line, size, "%.*s", (int)strcspn(found + strlen(mark), "\n"), found + strlen(mark));
+}
+
 /* Two takes in neighbouring ranges are one singer's, and so is one in which no voice is heard: all get the presets of
  * the range of all of them. One that is named is what they get. */
 static void takes_of_one_singer_get_one_voice(void **state)
@@ -766,16 +807,22 @@ static void takes_of_one_singer_get_one_voice(void **state)
     save_singer(b, "high.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 7, .seconds = 15, .gain_db = -9});
     save_take(b, "short.wav", WAV_24, RATE, 1, 0.3, -6.0);
     run_well(b, "--stages tone low.wav high.wav short.wav -o mixes");
-    assert_int_equal(times_in(b->out, "nearest voice range: Baritone"), 1);
-    assert_int_equal(times_in(b->out, "nearest voice range: Tenor"), 1);
-    const bool tenor = strstr(b->out, "voice: Tenor, ") != NULL;
-    assert_int_equal(times_in(b->out, tenor ? "voice: Tenor, the range that Check heard in all 3 takes together"
-                                            : "voice: Baritone, the range that Check heard in all 3 takes together"),
-                     3);
+    if (seeds_added() == 0) { /* each by itself would get another one */
+        assert_int_equal(times_in(b->out, "nearest voice range: Baritone"), 1);
+        assert_int_equal(times_in(b->out, "nearest voice range: Tenor"), 1);
+    }
+    char line[80], voice[16];
+    line_after(b->out, "voice: ", line, sizeof line);
+    snprintf(voice, sizeof voice, "%.*s", (int)strcspn(line, ","), line);
+    snprintf(line, sizeof line, "nearest voice range: %s\n", voice);
+    assert_true(times_in(b->out, line) > 0);
+    snprintf(line, sizeof line, "voice: %s, the range that Check heard in all 3 takes together", voice);
+    assert_int_equal(times_in(b->out, line), 3);
     assert_null(strstr(b->out, "differ by more"));
-    run_well(b, tenor ? "--stages tone --voice tenor low.wav high.wav -o named"
-                      : "--stages tone --voice baritone low.wav high.wav -o named");
-    assert_int_equal(times_in(b->out, tenor ? "voice: Tenor\n" : "voice: Baritone\n"), 2);
+    snprintf(line, sizeof line, "--stages tone --voice %c%s low.wav high.wav -o named", tolower(voice[0]), voice + 1);
+    run_well(b, line);
+    snprintf(line, sizeof line, "voice: %s\n", voice);
+    assert_int_equal(times_in(b->out, line), 2);
     prepare(b, "cmp mixes/low.wav named/low.wav && cmp mixes/high.wav named/high.wav");
 }
 
@@ -842,16 +889,6 @@ static double semitones(double a, double b)
     return 12.0 * fabs(log2(a / b));
 }
 
-/* The rest of the line that starts with this text. */
-static void line_after(const char *text, const char *mark, char *line, size_t size)
-{
-    const char *found = strstr(text, mark);
-    if (!found)
-        fail_msg("no \"%s\" in: %s", mark, text);
-    else
-        snprintf(line, size, "%.*s", (int)strcspn(found + strlen(mark), "\n"), found + strlen(mark));
-}
-
 /* A resonance that was planted is told with its place and its height, and what to do about it; the table, which says
  * what the plug-in did in the chain, agrees. */
 static void resonances_are_told(void **state)
@@ -861,16 +898,17 @@ static void resonances_are_told(void **state)
     const SingerSpec spec = {.voice = SINGER_BARITONE, .seed = 31, .seconds = 25, .boxy = {{360, 8, 3}}};
     save_singer(b, "in.wav", &spec);
     run_well(b, "--advise in.wav");
-    line_after(b->out, "\n  found          Box: ", line, sizeof line);
-    figure_at_most(
-        "Suite", "--advise: a resonance at 360 Hz is told off by", semitones(strtod(line, NULL), spec.boxy[0].hz), 0.3,
-        "semitones",
-        "ours; required: 2; wide: told in whole Hz, this one happens to be met; test_resonance has how far others lie");
+    line_after(b->out, "Box: ", line, sizeof line); /* with another seed there may be one before it */
+    figure_at_most("Suite", "--advise: a resonance at 360 Hz is told off by",
+                   semitones(strtod(line, NULL), spec.boxy[0].hz), 1.0, "semitones",
+                   "ours; required: 2; wide: this one happens to be met, with other seeds up to 0.8");
     assert_non_null(strstr(line, " % sure; worth a dip of 5.0 dB")); /* Tone's default; 60 to 80 % of 8 */
     assert_non_null(strstr(b->out, "\n  at the source  Sing the line again"));
     assert_non_null(strstr(b->out, "\n                 Box: away from walls"));
-    assert_null(strstr(b->out, "Boom")); /* what is not found is not told what to do about */
-    assert_null(strstr(b->out, "Mud"));
+    if (seeds_added() == 0) { /* what is not found is not told what to do about */
+        assert_null(strstr(b->out, "Boom"));
+        assert_null(strstr(b->out, "Mud"));
+    }
     assert_null(strstr(b->out, "resonances     no dip"));
     snprintf(heard, sizeof heard, "a resonance at %.*s,", (int)strcspn(line, ","), line);
     run_well(b, "--stages tone in.wav -o out.wav");
@@ -1526,6 +1564,7 @@ int main(void)
         BENCH_TEST(clipping_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(a_cut_off_file_of_any_kind_is_told),
+        BENCH_TEST(a_cut_off_mp3_is_told),
         BENCH_TEST(settings_come_after_the_voice),
         BENCH_TEST(names_and_units_are_typed_as_they_are_read),
         BENCH_TEST(the_voice_is_heard),

@@ -270,29 +270,34 @@ static double dots(const char *page, const char *class)
     return n;
 }
 
-/* So many dots are filled as the table says: the share is told in whole per cents, of at most one s fewer or more. */
-static void expect_esses_as_told(const char *page, const char *table)
+/* So many dots are filled as the table says, which it returns: the share is told in whole per cents, of at most one s
+ * fewer or more. */
+static double expect_esses_as_told(const char *page, const char *table)
 {
     const double filled = dots(page, "dot caught"), all = filled + dots(page, "dot");
     const char *told = strstr(table, "caught ");
     assert_non_null(told);
     const double share = strtod(told + 7, NULL) / 100.0;
-    assert_true(all > 5.0 && filled > 0.0);
+    assert_true(all > 5.0);
     assert_true(fabs(filled - share * all) <= 0.5 + 0.01 * all);
+    return filled;
 }
 
-/* In this one an s lies on the edge of what counts. */
+/* In the first an s lies on the edge of what counts. In some takes none is caught, in three of them some are. */
 static void esses_are_filled_as_told(void **state)
 {
     Bench *b = *state;
     SingerSpec spec = faulty;
-    spec.seed = 8;
+    double filled = 0.0;
     spec.pops = 0;
-    save_singer(b, "in.wav", &spec);
-    run_well(b, "in.wav -o out.wav --report r.html");
-    char *page = page_load(b, "r.html");
-    expect_esses_as_told(page, b->out);
-    free(page);
+    for (spec.seed = 8; spec.seed < 11; ++spec.seed) {
+        save_singer(b, "in.wav", &spec);
+        run_well(b, "--replace in.wav -o out.wav --report r.html");
+        char *page = page_load(b, "r.html");
+        filled += expect_esses_as_told(page, b->out);
+        free(page);
+    }
+    assert_true(filled > 0.0);
 }
 
 static void a_faulty_take_is_told(void **state)
@@ -311,7 +316,8 @@ static void a_faulty_take_is_told(void **state)
     free(page);
 }
 
-/* The five in one insert answer the same questions, with Chain's own figures. */
+/* The five in one insert answer the same questions, with Chain's own figures. The take is long enough, and boxy enough,
+ * for a finding whatever was sung. */
 static void chain_answers_every_question(void **state)
 {
     Bench *b = *state;
@@ -329,7 +335,11 @@ static void chain_answers_every_question(void **state)
     static const char *const never[] = {"no Tone",  "No Tone",      "no Compressor", "No Compressor",
                                         "no Esses", "No Esses",     "No Trim",       "no Plate",
                                         "No Plate", "nothing that", "Nothing added"};
-    save_singer(b, "in.wav", &faulty);
+    SingerSpec spec = faulty;
+    spec.voice = SINGER_TENOR;
+    spec.seconds = 36.0;
+    spec.boxy[0].db = 10.0;
+    save_singer(b, "in.wav", &spec);
     run_well(b, "--stages chain in.wav -o out.wav --report r.html");
     assert_true(expect_good(b, "r.html") > 25);
     char *page = page_load(b, "r.html");

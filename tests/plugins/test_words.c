@@ -412,6 +412,28 @@ static void a_hum_is_told_against_the_voice(void **state)
     shown_close(&check);
 }
 
+/* A room of which no decay is known is not passed over: it may be the longest of all. */
+static void a_decay_that_is_not_known_is_told(void **state)
+{
+    static const char *const untold = "no decay time: too few notes die away by themselves, as where there are no "
+                                      "rests or a long decay fills them\n";
+    (void)state;
+    char text[TEXT];
+    Shown check = shown_open("check");
+    put(&check, "voice_level", -20.0);
+    check_table(&check, text);
+    expect(text, untold);
+    put(&check, "decay", 0.4);
+    check_table(&check, text);
+    expect(text, "a decay time of 0.4 s: ");
+    assert_null(strstr(text, untold));
+    put(&check, "decay", 0.0);
+    put(&check, "voice_level", -200.0);
+    check_table(&check, text);
+    assert_null(strstr(text, untold)); /* no voice, no notes */
+    shown_close(&check);
+}
+
 typedef struct {
     const char *plugin;
     double share;   /* %, that were caught, */
@@ -543,6 +565,7 @@ int main(void)
         cmocka_unit_test(faults_are_marked),
         cmocka_unit_test(a_hum_is_told_against_the_take),
         cmocka_unit_test(a_hum_is_told_against_the_voice),
+        cmocka_unit_test(a_decay_that_is_not_known_is_told),
         cmocka_unit_test(what_was_caught_is_told),
         cmocka_unit_test(phrases_move_within_what_is_set),
         BENCH_TEST(a_level_that_is_none_says_why),

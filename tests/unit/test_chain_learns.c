@@ -262,10 +262,10 @@ static void finds_what_stage_by_stage_listening_finds(void **state)
         figure_at_most("Chain, in one pass", text, worst[f], kind[f].limit, kind[f].unit,
                        f == SIBILANTS ? "ours" : "requirement: 0.5 dB, 3 %");
     }
-    /* LINCTUS_VOICES=all: 12 of 14 takes lie within 0.5 dB, prompts 0.53 off and the baritone 0.59, whose makeup is
-     * 0.31 off and of whose 35 sibilants one pass hears 32. */
+    /* Asked by its name prompts is 0.59 off: one pass finds a dip there of which stage-by-stage listening is not quite
+     * sure, and with it Tone's makeup is 0.44 higher. */
     figure_at_most("Chain, in one pass", "all takes: upper end of the sibilants' usual range, apart by at most",
-                   worst_upper, 0.7, "dB", "ours; required: 0.5");
+                   worst_upper, 0.5, "dB", "requirement");
 }
 
 int main(void)

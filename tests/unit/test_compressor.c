@@ -953,36 +953,43 @@ static void through_text(Learned *l)
     }
 }
 
+/* Through the take, one that is reset and another that was restored do the same to the bit, and know the same after it:
+ * *known. Drops both. */
+static void go_on_alike(Player *one, Player *two, const SingerTake *take, Learned *known)
+{
+    float *a = room(take->frames), *b = room(take->frames);
+    Learned other = LEARNED_WITH_ROOM;
+    play_reset(one);
+    play_set(one, &starter_compressor);
+    play_set(two, &starter_compressor);
+    run(one, take->audio, a, take->frames);
+    run(two, take->audio, b, take->frames);
+    assert_memory_equal(a, b, take->frames * sizeof *a);
+    play_get(one, known);
+    play_get(two, &other);
+    assert_true(learned_same(compressor.learned.schema, known, &other));
+    drop(one);
+    drop(two);
+    free(a);
+    free(b);
+}
+
 /* Saved at the end of one take, put into another instance: both then make the same of the next one, and both go on
  * learning to the same. A reset lies between, as a host may do. */
 static void a_restored_session_goes_on_exactly(void **state)
 {
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_ALTO, .seed = 9, .seconds = 8});
-    const uint32_t n = take.frames;
-    float *a = room(n), *b = room(n);
-    Learned learned = LEARNED_WITH_ROOM;
+    float *a = room(take.frames);
+    Learned learned = LEARNED_WITH_ROOM, then = LEARNED_WITH_ROOM;
     (void)state;
     Player *one = compressor_at(take.rate, 1, &starter_compressor), *two = fresh(take.rate, 1);
-    run(one, take.audio, a, n);
+    run(one, take.audio, a, take.frames);
     play_get(one, &learned);
     through_text(&learned);
     play_put(two, &learned);
-    play_reset(one);
-    play_set(one, &starter_compressor);
-    play_set(two, &starter_compressor);
-    run(one, take.audio, a, n);
-    run(two, take.audio, b, n);
-    assert_memory_equal(a, b, n * sizeof *a);
-    Learned from_one = LEARNED_WITH_ROOM;
-    Learned from_two = LEARNED_WITH_ROOM;
-    play_get(one, &from_one);
-    play_get(two, &from_two);
-    assert_true(learned_same(compressor.learned.schema, &from_one, &from_two));
-    assert_false(learned_same(compressor.learned.schema, &from_one, &learned));
-    drop(one);
-    drop(two);
+    go_on_alike(one, two, &take, &then);
+    assert_false(learned_same(compressor.learned.schema, &then, &learned));
     free(a);
-    free(b);
     singer_free(&take);
 }
 
@@ -990,12 +997,11 @@ static void a_restored_session_goes_on_exactly(void **state)
 static void a_fresh_start_is_restored_exactly(void **state)
 {
     SingerTake take = sung(&(SingerSpec){.voice = SINGER_ALTO, .seed = 9, .seconds = 8});
-    const uint32_t n = take.frames;
-    float *a = room(n), *b = room(n);
-    Learned begun = LEARNED_WITH_ROOM, from_one = LEARNED_WITH_ROOM, from_two = LEARNED_WITH_ROOM;
+    float *a = room(take.frames);
+    Learned begun = LEARNED_WITH_ROOM, restored_now = LEARNED_WITH_ROOM, then = LEARNED_WITH_ROOM;
     (void)state;
     Player *one = compressor_at(take.rate, 1, &starter_compressor), *two = fresh(take.rate, 1);
-    run(one, take.audio, a, n);
+    run(one, take.audio, a, take.frames);
     const CompressorParams hold = held(starter_compressor);
     play_set(one, &hold);
     run(one, take.audio, a, 64);
@@ -1007,22 +1013,11 @@ static void a_fresh_start_is_restored_exactly(void **state)
     }
     assert_true(begun.count[KEPT] > 0);
     play_put(two, &begun);
-    play_get(two, &from_two);
-    assert_true(learned_same(compressor.learned.schema, &begun, &from_two));
-    play_reset(one);
-    play_set(one, &starter_compressor);
-    play_set(two, &starter_compressor);
-    run(one, take.audio, a, n);
-    run(two, take.audio, b, n);
-    assert_memory_equal(a, b, n * sizeof *a);
-    play_get(one, &from_one);
-    play_get(two, &from_two);
-    assert_true(learned_same(compressor.learned.schema, &from_one, &from_two));
-    assert_int_equal(from_one.count[KEPT], 0);
-    drop(one);
-    drop(two);
+    play_get(two, &restored_now);
+    assert_true(learned_same(compressor.learned.schema, &begun, &restored_now));
+    go_on_alike(one, two, &take, &then);
+    assert_int_equal(then.count[KEPT], 0);
     free(a);
-    free(b);
     singer_free(&take);
 }
 

@@ -107,6 +107,27 @@ static void a_voice_is_laid_on_its_frames(void **state)
     drop(l);
 }
 
+/* Who is told what a detector of the same take says lays it as his own would; the detector's own is not run. */
+static void a_told_voice_is_laid_as_its_own(void **state)
+{
+    (void)state;
+    Listening *own = listening_at(48000.0, 1, listening_hops(48000.0), 0);
+    Listening *told = listening_at(48000.0, 1, listening_hops(48000.0), 0);
+    uint32_t sounding = 0;
+    for (uint32_t at = 0; at < LENGTH; at += DSP_CELL) {
+        listening_told(told, voice_sounding(&own->voice));
+        const ListeningFrame *a = listening_frame(own), *b = listening_frame(told);
+        assert_true(!a == !b && (!a || (a->sounding == b->sounding && b->hz == 0.0)));
+        sounding += a ? a->sounding : 0;
+        listening_process(own, (const float *[]){take + at}, DSP_CELL);
+        listening_process(told, (const float *[]){take + at}, DSP_CELL);
+        assert_false(voice_sounding(&told->voice));
+    }
+    assert_true(sounding > 1000);
+    drop(own);
+    drop(told);
+}
+
 /* By the book: the answer at a grid point speaks of the sample, or of the cell, of voice_lag() ago, and a frame comes
  * when all of it is spoken of. */
 typedef struct {
@@ -280,6 +301,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_frame_holds_what_lies_between_its_ends),
         cmocka_unit_test(a_voice_is_laid_on_its_frames),
+        cmocka_unit_test(a_told_voice_is_laid_as_its_own),
         cmocka_unit_test(answers_are_laid_by_the_book),
         cmocka_unit_test(a_reset_forgets_all),
         cmocka_unit_test(ragged_pieces_change_nothing),

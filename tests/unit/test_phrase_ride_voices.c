@@ -14,11 +14,11 @@
 
 #include <cmocka.h>
 
+#include "asked.h"
 #include "design.h"
 #include "figure.h"
 #include "loudness.h"
 #include "phrase_ride.h"
-#include "singer/singer.h"
 #include "units.h"
 #include "values.h"
 #include "worded.h"
@@ -40,15 +40,9 @@ enum { FRAMES = 12000, PHRASES = 400, GRAIN = 480 };
 
 static const PhraseEvening defaults = {.within = 1.0, .most_up = 6.0, .most_down = 6.0};
 
-static bool tuning(void)
-{
-    const char *const wish = getenv("LINCTUS_VOICES");
-    return wish && strcmp(wish, "tune") == 0;
-}
-
 static const char *whom(void)
 {
-    return tuning() ? "Phrase over a whole take, tuned on" : "Phrase over a whole take";
+    return asked_for("tune") ? "Phrase over a whole take, tuned on" : "Phrase over a whole take";
 }
 
 static struct {
@@ -221,24 +215,13 @@ static void judge(const char *name, const Spoken *words, uint32_t seed)
 
 /* ---- Everybody ---- */
 
-static void ask_singers(void)
-{
-    for (uint32_t v = tuning() ? 0 : 1; v < SINGER_VOICES; v += 2) {
-        SingerTake t;
-        const SingerSpec spec = {.voice = (SingerVoice)v, .seed = 60 + v, .rate = VOICES_RATE, .seconds = SECONDS};
-        assert_true(singer_sing(&spec, &t));
-        judge(singer_voice_name(spec.voice), &(Spoken){.rate = VOICES_RATE, .n = t.frames, .x = t.voice}, 100 + v);
-        singer_free(&t);
-    }
-}
-
 static void ask_everybody(void **state)
 {
     (void)state;
     for (uint32_t v = 0; v < VOICES_LONG; ++v) {
         VoicesSong song;
         Spoken spoken;
-        if ((voices[v].use == VOICES_TUNE) != tuning())
+        if ((voices[v].use == VOICES_TUNE) != asked_for("tune"))
             continue;
         if (!voices_sing(&song, v, 0, SECONDS, 1, 0.0))
             skip();
@@ -249,7 +232,7 @@ static void ask_everybody(void **state)
         judge(voices[v].name, &spoken, v);
         spoken_free(&spoken);
     }
-    ask_singers();
+    asked_singers(60, SECONDS, judge);
 }
 
 static void need_voices(void)

@@ -27,7 +27,6 @@
 #include "loudness.h"
 #include "phrase.h"
 #include "play.h"
-#include "singer/singer.h"
 #include "spectrum.h"
 #include "units.h"
 #include "values.h"
@@ -191,17 +190,6 @@ static void judge_as_it_is(const char *name, const Spoken *s)
 
 /* ---- Everybody ---- */
 
-static void ask_singers(void)
-{
-    for (uint32_t v = asked_for("tune") ? 0 : 1; v < SINGER_VOICES; v += 2) {
-        SingerTake t;
-        const SingerSpec spec = {.voice = (SingerVoice)v, .seed = 60 + v, .rate = VOICES_RATE, .seconds = SECONDS};
-        assert_true(singer_sing(&spec, &t));
-        judge(singer_voice_name(spec.voice), &(Spoken){.rate = VOICES_RATE, .n = t.frames, .x = t.voice}, 100 + v);
-        singer_free(&t);
-    }
-}
-
 static void ask_everybody(void **state)
 {
     (void)state;
@@ -219,7 +207,7 @@ static void ask_everybody(void **state)
         judge_as_it_is(voices[v].name, &spoken);
         spoken_free(&spoken);
     }
-    ask_singers();
+    asked_singers(60, SECONDS, judge);
     figure_note(whom(), "voices asked, recorded and invented", score.voices, "");
     assert_true(score.voices >= 10);
 }

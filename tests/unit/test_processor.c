@@ -353,10 +353,11 @@ static void what_is_zeroed_can_be_done_with(void **state)
 {
     (void)state;
     for (uint32_t i = 0; i < KINDS; ++i) {
-        void *dsp = calloc(1, kinds[i].processor->size);
+        void *dsp = processor_alloc(kinds[i].processor);
         assert_non_null(dsp);
+        assert_int_equal((uintptr_t)dsp % PROCESSOR_LINE, 0);
         kinds[i].processor->done(dsp);
-        free(dsp);
+        processor_free(dsp);
     }
 }
 

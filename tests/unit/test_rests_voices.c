@@ -25,7 +25,6 @@
 #include "figure.h"
 #include "play.h"
 #include "rests_down.h"
-#include "singer/singer.h"
 #include "spectrum.h"
 #include "units.h"
 #include "values.h"
@@ -171,17 +170,6 @@ static void judge_as_it_is(const char *name, const Spoken *s)
 
 /* ---- Everybody ---- */
 
-static void ask_singers(void)
-{
-    for (uint32_t v = asked_for("tune") ? 0 : 1; v < SINGER_VOICES; v += 2) {
-        SingerTake t;
-        const SingerSpec spec = {.voice = (SingerVoice)v, .seed = 40 + v, .rate = VOICES_RATE, .seconds = 20.0};
-        assert_true(singer_sing(&spec, &t));
-        judge(singer_voice_name(spec.voice), &(Spoken){.rate = VOICES_RATE, .n = t.frames, .x = t.voice}, 100 + v);
-        singer_free(&t);
-    }
-}
-
 static void ask_everybody(void **state)
 {
     (void)state;
@@ -195,7 +183,7 @@ static void ask_everybody(void **state)
         judge_as_it_is(voices[v].name, &s);
         spoken_free(&s);
     }
-    ask_singers();
+    asked_singers(40, 20.0, judge);
     figure_note(whom(), "voices asked, recorded and invented", score.voices, "");
     assert_true(score.voices >= 10);
 }
