@@ -149,7 +149,7 @@ static void print_ride(Section *did, const Ride *ride)
     say(did, "moved in rests alone, none of which was lifted");
 }
 
-/* The plug-in's own read-outs tell what went, near enough; and whether the take told where it stood. */
+/* Whether the take told where the hum stood; how much went, mix.h counts. */
 static void print_hum(Section *did, const HumWhole *hum)
 {
     if (hum && hum->track.settled)
