@@ -47,6 +47,20 @@ static void add_opposite(Next *n, const Report *r, const Options *o)
             o, (Change){.replace = true});
 }
 
+static void add_lone(Next *n, const Report *r, const Options *o)
+{
+    char text[sizeof n->step->what];
+    uint32_t t = 0;
+    while (t < r->takes && !r->take[t].lone)
+        ++t;
+    if (t == r->takes)
+        return;
+    snprintf(text, sizeof text,
+             "Only the %s channel of %s sounds: export it as a mono file, then type the same for that:",
+             take_side(&r->take[t]), r->take[t].name);
+    retype(add(n, text)->command, o, (Change){.replace = true});
+}
+
 static void add_voiceless(Next *n, const Options *o)
 {
     NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
@@ -136,6 +150,7 @@ void next_make(Next *n, const Report *r, const Options *options)
 {
     n->steps = 0;
     add_opposite(n, r, options);
+    add_lone(n, r, options);
     if (report_voiceless(r->check)) {
         add_voiceless(n, options);
         return;

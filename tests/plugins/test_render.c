@@ -561,14 +561,14 @@ static void damage_is_told(void **state)
     assert_null(strstr(b->out, "clip"));
 }
 
-/* channel 1: channel 0 by this. */
-static void save_wide(const Bench *b, const char *name, float gain)
+/* One take on both channels, at these gains. */
+static void save_wide(const Bench *b, const char *name, float left, float right)
 {
     Audio a = every_take(8 * RATE, RATE);
     float *x = every_floats(2 * a.n);
     for (size_t k = 0; k < a.n; ++k) {
-        x[2 * k] = a.channel[0][k];
-        x[2 * k + 1] = gain * a.channel[0][k];
+        x[2 * k] = left * a.channel[0][k];
+        x[2 * k + 1] = right * a.channel[0][k];
     }
     save(b, name, WAV_FLOAT, RATE, 2, x, a.n);
     free(x);
@@ -579,8 +579,8 @@ static void channels_that_cancel_are_told_and_heard(void **state)
 {
     Bench *b = *state;
     static const char *const told[] = {"Its channels cancel each other", "1. The channels cancel each other"};
-    save_wide(b, "opposite.wav", -0.95f);
-    save_wide(b, "stereo.wav", -0.7f);
+    save_wide(b, "opposite.wav", 1.f, -0.95f);
+    save_wide(b, "stereo.wav", 1.f, -0.7f);
     run_well(b, "--stages trim opposite.wav -o out.wav");
     assert_int_equal(b->status, 0);
     for (size_t i = 0; i < 2; ++i)
@@ -592,6 +592,27 @@ static void channels_that_cancel_are_told_and_heard(void **state)
     sound_free(&out);
     run_well(b, "--stages trim stereo.wav -o out2.wav");
     assert_null(strstr(b->out, "cancel"));
+}
+
+/* Recorded on one input of a stereo track: its mix would stand on one side, with nobody told. */
+static void a_voice_on_one_side_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        float left, right;
+        const char *side; /* NULL: both sound */
+    } takes[] = {{1.f, 0.f, "left"},  {1.f, 0.009f, "left"}, {1.f, 0.011f, NULL}, {0.009f, 1.f, "right"},
+                 {0.f, 1.f, "right"}, {0.011f, 1.f, NULL},   {0.f, 0.f, NULL}};
+    for (size_t i = 0; i < sizeof takes / sizeof *takes; ++i) {
+        const char *const side = takes[i].side ? takes[i].side : "other";
+        char told[128], next[128];
+        save_wide(b, "in.wav", takes[i].left, takes[i].right);
+        run_well(b, "--replace --stages trim in.wav -o out.wav");
+        snprintf(told, sizeof told, "  Only its %s channel sounds, and so the mix stays on the %s. ", side, side);
+        snprintf(next, sizeof next, "  1. Only the %s channel of in.wav sounds: ", side);
+        assert_int_equal(strstr(b->out, told) && strstr(b->out, next), takes[i].side != NULL);
+        assert_int_equal(strstr(b->out, "channel sounds") || strstr(b->out, "sounds: "), takes[i].side != NULL);
+    }
 }
 
 static void silence_is_no_error(void **state)
@@ -1559,6 +1580,7 @@ int main(void)
         BENCH_TEST(numbers_that_are_none_are_told),
         BENCH_TEST(damage_is_told),
         BENCH_TEST(channels_that_cancel_are_told_and_heard),
+        BENCH_TEST(a_voice_on_one_side_is_told),
         BENCH_TEST(silence_is_no_error),
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),
