@@ -615,6 +615,31 @@ static void a_voice_on_one_side_is_told(void **state)
     }
 }
 
+/* A wind at 20 Hz as loud as the voice or 8 dB over it. What the table says to type brings the voice to its level. */
+static void rumble_that_counts_as_voice_is_told(void **state)
+{
+    Bench *b = *state;
+    static const char told[] = ". Rumble under the voice counted in its level, so Trim left the voice about ";
+    static const char order[] = " --stages tone,trim,compressor,esses,plate in.wav -o out.wav\n";
+    for (int loud = 0; loud < 3; ++loud) {
+        Audio a = every_take(8 * RATE, RATE);
+        const float level[] = {0.f, 0.05f, 0.5f};
+        for (size_t k = 0; k < a.n; ++k)
+            a.channel[0][k] += level[loud] * sinf(2.f * 3.14159265f * 20.f * (float)k / (float)RATE);
+        save(b, "in.wav", WAV_FLOAT, RATE, 1, a.channel[0], a.n);
+        audio_free(&a);
+        run_well(b, "--replace in.wav -o out.wav");
+        const char *step = strstr(b->out, told);
+        assert_int_equal(step && strstr(step, order), loud == 2);
+    }
+    run_well(b, "--replace --stages tone,trim,compressor,esses,plate --set trim.target=-18 in.wav -o out.wav");
+    assert_null(strstr(b->out, told));
+    const char *level = strstr(b->out, "\n  level ");
+    assert_non_null(level);
+    const double db = level ? strtod(level + strlen("\n  level "), NULL) : 0.0;
+    assert_true(fabs(db + 18.0) < 1.0);
+}
+
 static void silence_is_no_error(void **state)
 {
     Bench *b = *state;
@@ -1581,6 +1606,7 @@ int main(void)
         BENCH_TEST(damage_is_told),
         BENCH_TEST(channels_that_cancel_are_told_and_heard),
         BENCH_TEST(a_voice_on_one_side_is_told),
+        BENCH_TEST(rumble_that_counts_as_voice_is_told),
         BENCH_TEST(silence_is_no_error),
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),
