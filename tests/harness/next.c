@@ -66,7 +66,8 @@ static void add_lone(Next *n, const Report *r, const Options *o)
 static void add_voiceless(Next *n, const Options *o)
 {
     NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
-                         "holds a few seconds of voice. Then type the same again:");
+                         "holds a few seconds of voice. A whisper counts as none: set its gain by hand, with "
+                         "--set trim.hand_trim=. Then type the same again:");
     retype(s->command, o, (Change){.replace = true});
 }
 

@@ -648,6 +648,7 @@ static void silence_is_no_error(void **state)
     free(x);
     run_well(b, "in.wav -o out.wav");
     assert_non_null(strstr(b->out, "no voice: nothing was learned"));
+    assert_non_null(strstr(b->out, "A whisper counts as none: set its gain by hand, with --set trim.hand_trim=. "));
     assert_non_null(
         strstr(b->out, "voice: none, plug-ins at their defaults; none was named, and Check could not tell"));
     Sound out = sound_load(b, "out.wav");
