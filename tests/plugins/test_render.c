@@ -561,14 +561,14 @@ static void damage_is_told(void **state)
     assert_null(strstr(b->out, "clip"));
 }
 
-/* channel 1: channel 0 by this. */
-static void save_wide(const Bench *b, const char *name, float gain)
+/* One take on both channels, at these gains. */
+static void save_wide(const Bench *b, const char *name, float left, float right)
 {
     Audio a = every_take(8 * RATE, RATE);
     float *x = every_floats(2 * a.n);
     for (size_t k = 0; k < a.n; ++k) {
-        x[2 * k] = a.channel[0][k];
-        x[2 * k + 1] = gain * a.channel[0][k];
+        x[2 * k] = left * a.channel[0][k];
+        x[2 * k + 1] = right * a.channel[0][k];
     }
     save(b, name, WAV_FLOAT, RATE, 2, x, a.n);
     free(x);
@@ -579,8 +579,8 @@ static void channels_that_cancel_are_told_and_heard(void **state)
 {
     Bench *b = *state;
     static const char *const told[] = {"Its channels cancel each other", "1. The channels cancel each other"};
-    save_wide(b, "opposite.wav", -0.95f);
-    save_wide(b, "stereo.wav", -0.7f);
+    save_wide(b, "opposite.wav", 1.f, -0.95f);
+    save_wide(b, "stereo.wav", 1.f, -0.7f);
     run_well(b, "--stages trim opposite.wav -o out.wav");
     assert_int_equal(b->status, 0);
     for (size_t i = 0; i < 2; ++i)
@@ -594,6 +594,52 @@ static void channels_that_cancel_are_told_and_heard(void **state)
     assert_null(strstr(b->out, "cancel"));
 }
 
+/* Recorded on one input of a stereo track: its mix would stand on one side, with nobody told. */
+static void a_voice_on_one_side_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        float left, right;
+        const char *side; /* NULL: both sound */
+    } takes[] = {{1.f, 0.f, "left"},  {1.f, 0.009f, "left"}, {1.f, 0.011f, NULL}, {0.009f, 1.f, "right"},
+                 {0.f, 1.f, "right"}, {0.011f, 1.f, NULL},   {0.f, 0.f, NULL}};
+    for (size_t i = 0; i < sizeof takes / sizeof *takes; ++i) {
+        const char *const side = takes[i].side ? takes[i].side : "other";
+        char told[128], next[128];
+        save_wide(b, "in.wav", takes[i].left, takes[i].right);
+        run_well(b, "--replace --stages trim in.wav -o out.wav");
+        snprintf(told, sizeof told, "  Only its %s channel sounds, and so the mix stays on the %s. ", side, side);
+        snprintf(next, sizeof next, "  1. Only the %s channel of in.wav sounds: ", side);
+        assert_int_equal(strstr(b->out, told) && strstr(b->out, next), takes[i].side != NULL);
+        assert_int_equal(strstr(b->out, "channel sounds") || strstr(b->out, "sounds: "), takes[i].side != NULL);
+    }
+}
+
+/* A wind at 20 Hz as loud as the voice or 8 dB over it. What the table says to type brings the voice to its level. */
+static void rumble_that_counts_as_voice_is_told(void **state)
+{
+    Bench *b = *state;
+    static const char told[] = ". Rumble under the voice counted in its level, so Trim left the voice about ";
+    static const char order[] = " --stages tone,trim,compressor,esses,plate in.wav -o out.wav\n";
+    for (int loud = 0; loud < 3; ++loud) {
+        Audio a = every_take(8 * RATE, RATE);
+        const float level[] = {0.f, 0.05f, 0.5f};
+        for (size_t k = 0; k < a.n; ++k)
+            a.channel[0][k] += level[loud] * sinf(2.f * 3.14159265f * 20.f * (float)k / (float)RATE);
+        save(b, "in.wav", WAV_FLOAT, RATE, 1, a.channel[0], a.n);
+        audio_free(&a);
+        run_well(b, "--replace in.wav -o out.wav");
+        const char *step = strstr(b->out, told);
+        assert_int_equal(step && strstr(step, order), loud == 2);
+    }
+    run_well(b, "--replace --stages tone,trim,compressor,esses,plate --set trim.target=-18 in.wav -o out.wav");
+    assert_null(strstr(b->out, told));
+    const char *level = strstr(b->out, "\n  level ");
+    assert_non_null(level);
+    const double db = level ? strtod(level + strlen("\n  level "), NULL) : 0.0;
+    assert_true(fabs(db + 18.0) < 1.0);
+}
+
 static void silence_is_no_error(void **state)
 {
     Bench *b = *state;
@@ -602,6 +648,7 @@ static void silence_is_no_error(void **state)
     free(x);
     run_well(b, "in.wav -o out.wav");
     assert_non_null(strstr(b->out, "no voice: nothing was learned"));
+    assert_non_null(strstr(b->out, "A whisper counts as none: set its gain by hand, with --set trim.hand_trim=. "));
     assert_non_null(
         strstr(b->out, "voice: none, plug-ins at their defaults; none was named, and Check could not tell"));
     Sound out = sound_load(b, "out.wav");
@@ -1559,6 +1606,8 @@ int main(void)
         BENCH_TEST(numbers_that_are_none_are_told),
         BENCH_TEST(damage_is_told),
         BENCH_TEST(channels_that_cancel_are_told_and_heard),
+        BENCH_TEST(a_voice_on_one_side_is_told),
+        BENCH_TEST(rumble_that_counts_as_voice_is_told),
         BENCH_TEST(silence_is_no_error),
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),
