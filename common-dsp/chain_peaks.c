@@ -50,6 +50,8 @@ static void rest(ChainPeaks *p)
 void peaks_reset(ChainPeaks *p)
 {
     rest(p);
+    p->heard = false;
+    p->sections = 0; /* as in one that is new: nothing is sought until Tone's curve is told */
     peaks_known(p, peaks_raised(p));
 }
 

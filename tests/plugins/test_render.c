@@ -772,6 +772,74 @@ static void a_cut_off_mp3_is_told(void **state)
     assert_non_null(strstr(b->out, " of 9.0 s are there.\n"));
 }
 
+/* Of a variable bit rate: loud noise, then a soft tone, so that the first frames are far longer than the others. */
+static void save_varying(const Bench *b, const char *name, int rate, int channels, uint32_t frames)
+{
+    char path[256];
+    snprintf(path, sizeof path, "%s/%s", b->folder, name);
+    SF_INFO info = {.samplerate = rate, .channels = channels, .format = SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III};
+    int mode = SF_BITRATE_MODE_VARIABLE;
+    float *x = every_floats(frames * (uint32_t)channels);
+    uint32_t seed = 1;
+    for (uint32_t i = 0; i < frames * (uint32_t)channels; ++i)
+        x[i] = i < frames / 10 ? 0.3f * (float)every_noise(&seed) : 0.02f * (float)sin(0.03 * i);
+    SNDFILE *f = sf_open(path, SFM_WRITE, &info);
+    assert_non_null(f);
+    sf_command(f, SFC_SET_BITRATE_MODE, &mode, sizeof mode);
+    assert_int_equal(sf_command(f, SFC_GET_BITRATE_MODE, NULL, 0), mode);
+    assert_int_equal(sf_writef_float(f, x, frames), frames);
+    sf_close(f);
+    free(x);
+}
+
+/* Frames by the encoder's own count, which stands behind "Xing" or "Info" and four bytes more. */
+static uint32_t counted_frames(const Bench *b, const char *name)
+{
+    unsigned char head[400] = {0};
+    char path[256];
+    snprintf(path, sizeof path, "%s/%s", b->folder, name);
+    FILE *f = fopen(path, "rb");
+    assert_non_null(f);
+    assert_int_equal(fread(head, 1, sizeof head, f), sizeof head);
+    fclose(f);
+    uint32_t at = 0;
+    while (at + 12 < sizeof head && memcmp(head + at, "Xing", 4) != 0 && memcmp(head + at, "Info", 4) != 0)
+        ++at;
+    assert_true(at + 12 < sizeof head && head[at + 7] & 1);
+    return (uint32_t)head[at + 8] << 24 | (uint32_t)head[at + 9] << 16 | (uint32_t)head[at + 10] << 8 | head[at + 11];
+}
+
+static uint32_t rendered_frames(Bench *b, const char *args)
+{
+    run_well(b, args);
+    Sound s = sound_load(b, "out.wav");
+    prepare(b, "rm out.wav");
+    sound_free(&s);
+    return s.n;
+}
+
+/* libsndfile would guess by the first frame how long it is, and stop there. The frame that held the count is one more,
+ * of silence, once that is spoiled. */
+static void an_mp3_without_a_count_is_read_to_its_end(void **state)
+{
+    Bench *b = *state;
+    static const int rate[] = {44100, 22050};
+    for (int k = 0; k < 2; ++k) {
+        save_varying(b, "in.mp3", rate[k], 1 + k, 4 * (uint32_t)rate[k]);
+        const uint32_t samples = k ? 576 : 1152, whole = samples * (counted_frames(b, "in.mp3") + 1);
+        prepare(b, "sed -i 's/Xing/Xxxx/; s/Info/Xxxx/' in.mp3");
+        assert_int_equal(rendered_frames(b, "--stages trim --voice none in.mp3 -o out.wav"), whole);
+        assert_null(strstr(b->out, "breaks off"));
+        prepare(b, "{ cat in.mp3; printf TAG; head -c 125 /dev/zero; } >tagged.mp3");
+        assert_int_equal(rendered_frames(b, "--stages trim --voice none tagged.mp3 -o out.wav"), whole);
+        assert_null(strstr(b->err, "Illegal"));
+        prepare(b, "head -c -200 in.mp3 >cut.mp3");
+        const uint32_t left = rendered_frames(b, "--stages trim --voice none cut.mp3 -o out.wav");
+        assert_true(left < whole && left + 8 * samples > whole);
+        assert_null(strstr(b->out, "breaks off"));
+    }
+}
+
 /* ---- The settings ---- */
 
 static void settings_come_after_the_voice(void **state)
@@ -1614,6 +1682,7 @@ int main(void)
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(a_cut_off_file_of_any_kind_is_told),
         BENCH_TEST(a_cut_off_mp3_is_told),
+        BENCH_TEST(an_mp3_without_a_count_is_read_to_its_end),
         BENCH_TEST(settings_come_after_the_voice),
         BENCH_TEST(names_and_units_are_typed_as_they_are_read),
         BENCH_TEST(the_voice_is_heard),

@@ -72,6 +72,26 @@ static void another_curve_is_looked_at_anew(void **state)
     peaks_done(&p);
 }
 
+/* As a new one does: also where a cell was under way. */
+static void after_a_reset_it_waits_for_the_curve(void **state)
+{
+    (void)state;
+    ChainPeaks p;
+    double power[SPECTRUM_BANDS];
+    const float x[DSP_CELL] = {0.5f};
+    start(&p, power);
+    hear(&p, 1.0, 0.0, true);
+    assert_true(peaks_seek(&p) && p.cells > 0);
+    peaks_process(&p, (const float *const[]){x}, DSP_CELL);
+    peaks_reset(&p);
+    assert_false(peaks_seek(&p));
+    peaks_tick(&p, 0.0, 0.0, true);
+    assert_int_equal(p.cells, 0);
+    peaks_set(&p, &plain, power, 80.0);
+    assert_true(peaks_seek(&p));
+    peaks_done(&p);
+}
+
 static void a_rest_tells_nothing(void **state)
 {
     (void)state;
@@ -117,6 +137,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(finds_what_is_lost),
         cmocka_unit_test(another_curve_is_looked_at_anew),
+        cmocka_unit_test(after_a_reset_it_waits_for_the_curve),
         cmocka_unit_test(a_rest_tells_nothing),
         cmocka_unit_test(rests_when_it_has_found),
     };
