@@ -28,14 +28,13 @@ void standstill_reset(Standstill *s)
     s->zeros = s->most;
 }
 
-/* Takes the end of the silence out of the ring, where all of it still is that was no whole frame. A rest of some
+/* Takes out of the ring, where a silence of more than a frame fills all of it, what was no whole frame. A rest of some
  * samples between two notes is left as it is: a damaged sample at its edge, which is 0 too, would else move all that
  * follows. */
 static void sound_again(Standstill *s)
 {
-    const uint32_t odd = s->zeros > s->frame ? s->zeros % s->frame : 0;
-    s->held -= odd;
-    s->at = s->at >= odd ? s->at - odd : s->at + s->frame - odd;
+    if (s->zeros > s->frame)
+        s->held -= s->zeros % s->frame;
     s->zeros = 0;
 }
 
