@@ -80,8 +80,6 @@ static void remember(HeardStretches *s, uint32_t hash)
 static void mark_stretch(HeardBefore *h, uint64_t end)
 {
     const uint64_t first = (h->began + h->slot - 1) / h->slot, after = (end + h->slot - 1) / h->slot;
-    if (after <= first)
-        return;
     const uint64_t moves = after - 1 - h->marked, slots = after - first;
     h->repeats = moves < SLOTS ? h->repeats << moves : 0;
     h->repeats |= (UINT64_C(1) << slots) - 1;

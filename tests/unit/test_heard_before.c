@@ -303,16 +303,110 @@ static void a_reset_breaks_off(void **state)
     free(other);
 }
 
+/* Each stretch that is judged has one chance in two to be written; hence many takes. */
 static void nothing_is_written_past_the_end(void **state)
 {
     (void)state;
-    Ear e = ear();
-    e.known.count = HEARD_BEFORE_KEPT; /* of hashes that are all 0, which no thinning takes */
-    float *x = noise(20 * RATE, 11);
-    share(&e, x, 20 * RATE, 1.0, 0);
-    assert_int_equal(e.known.count, HEARD_BEFORE_KEPT);
-    assert_true(e.known.thinned > 3 && e.known.thinned < HEARD_BEFORE_MOST_THINNED);
+    for (uint32_t seed = 11; seed < 19; ++seed) {
+        Ear e = ear();
+        e.known.count = HEARD_BEFORE_KEPT; /* of hashes that are all 0, which no thinning takes */
+        float *x = noise(20 * RATE, seed);
+        share(&e, x, 20 * RATE, 1.0, 0);
+        assert_int_equal(e.known.count, HEARD_BEFORE_KEPT);
+        assert_true(e.known.thinned > 3 && e.known.thinned < HEARD_BEFORE_MOST_THINNED);
+        free(x);
+    }
+}
+
+/* What is left in the memory's room beyond its count, as after thinning, is not known. */
+static void what_was_dropped_is_new(void **state)
+{
+    (void)state;
+    Ear a = ear(), b = ear();
+    float *x = noise(4 * RATE, 20);
+    share(&a, x, 4 * RATE, 1.0, 0);
+    b.known = a.known;
+    b.known.count = 0;
+    assert_true(share(&b, x, 4 * RATE, 1.0, 0) == 0.0);
+    assert_int_equal(b.known.count, a.known.count);
     free(x);
+}
+
+/* Crossings just as far apart as a pause begins are none yet. */
+static void a_pause_is_longer_than_its_limit(void **state)
+{
+    (void)state;
+    for (uint32_t apart = RATE / 20; apart <= RATE / 20 + 1; ++apart) {
+        Ear e = ear();
+        for (uint32_t i = 0; i < 8 * apart; ++i) {
+            const float x = i % apart ? 0.f : 1.f;
+            heard_before_process(&e.h, &e.known, &x, 1);
+        }
+        assert_int_equal(e.h.crossings, apart > RATE / 20 ? 0 : 7);
+    }
+}
+
+/* ---- Slots, plainly ---- */
+
+enum { SLOT = RATE / 100, SLOTS_KEPT = 64, SECONDS = 480, SLOTS_MOST = 100 * SECONDS + 1 };
+
+typedef struct {
+    bool known[SLOTS_MOST];
+    uint32_t last; /* the last that came before */
+} Slots;
+
+/* Takes in a sample; a stretch that it ended, and that came before, is marked: every slot that begins in it. Returns
+ * whether one was. */
+static bool hear_sample(Ear *e, Slots *s, float x)
+{
+    const HeardBefore was = e->h;
+    heard_before_process(&e->h, &e->known, &x, 1);
+    if (was.pausing || e->h.began == was.began || !e->h.again)
+        return false;
+    for (uint64_t t = was.began; t < e->h.began; ++t)
+        if (t % SLOT == 0)
+            s->known[s->last = (uint32_t)(t / SLOT)] = true;
+    return true;
+}
+
+/* The first and the last sample of every slot up to now, farther back than is remembered. */
+static void check_slots(const Ear *e, const Slots *s)
+{
+    const uint32_t now = (uint32_t)e->h.heard, here = now / SLOT;
+    for (uint32_t slot = here < 90 ? 0 : here - 90; slot < here; ++slot) {
+        const bool known = s->known[slot] && s->last - slot < SLOTS_KEPT;
+        assert_true(heard_before_at(&e->h, now - slot * SLOT) == known);
+        assert_true(heard_before_at(&e->h, now - slot * SLOT - SLOT + 1) == known);
+    }
+}
+
+/* What came before and what is new by turns, each of any length up to a second. */
+static void check_turns(const float *old, const float *other, uint32_t seed)
+{
+    static Slots s;
+    Ear e = ear();
+    s = (Slots){.last = 0};
+    share(&e, old, 8 * RATE, 1.0, 0);
+    heard_before_init(&e.h, RATE); /* what is known stays */
+    for (uint32_t t = 0, piece = 0, n; t < SECONDS * RATE; t += n, ++piece) {
+        n = piece ? 1 + next(&seed) % RATE : RATE;
+        for (uint32_t i = t; i < t + n && i < SECONDS * RATE; ++i)
+            if (hear_sample(&e, &s, piece % 2 ? other[i] : old[i % (8 * RATE)]))
+                check_slots(&e, &s);
+    }
+    assert_true(s.known[0]);
+}
+
+/* Two takes of eight minutes: seldom does an edge lie just where a slot begins, or 64 slots after the last. */
+static void slots_are_as_reckoned(void **state)
+{
+    (void)state;
+    float *old = noise(8 * RATE, 22), *other = noise(SECONDS * RATE, 23);
+    old[0] = 1.f;
+    check_turns(old, other, 21);
+    check_turns(old, other, 24);
+    free(old);
+    free(other);
 }
 
 int main(void)
@@ -323,6 +417,8 @@ int main(void)
         cmocka_unit_test(stretches_are_as_reckoned),   cmocka_unit_test(it_matters_not_how_it_is_cut),
         cmocka_unit_test(an_answer_lies_on_its_sound), cmocka_unit_test(what_is_new_before_it_stays_new),
         cmocka_unit_test(a_reset_breaks_off),          cmocka_unit_test(nothing_is_written_past_the_end),
+        cmocka_unit_test(what_was_dropped_is_new),     cmocka_unit_test(a_pause_is_longer_than_its_limit),
+        cmocka_unit_test(slots_are_as_reckoned),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -152,13 +152,33 @@ static void many_steps_are_as_many_single_ones(void **state)
     assert_true(landed % 0x10000u > 10 && landed / 0x10000u > 10);
 }
 
+/* At rest where it was bound for; and the next value holds at once. */
+static void a_restart_at_the_target_is_there(void **state)
+{
+    (void)state;
+    Smooth s;
+    smooth_init(&s, 1000, 0.02);
+    smooth_jump(&s, 1.0);
+    smooth_to(&s, 3.0);
+    smooth_step(&s);
+    smooth_restart_at_target(&s);
+    assert_true(smooth_settled(&s) && s.value == 3.0);
+    smooth_to(&s, -5.0);
+    assert_true(smooth_settled(&s) && s.value == -5.0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_first_value_holds_at_once), cmocka_unit_test(a_restart_lets_the_next_value_hold_at_once),
-        cmocka_unit_test(a_jump_is_there_at_once),       cmocka_unit_test(a_step_is_critically_damped),
-        cmocka_unit_test(neither_value_nor_slope_jumps), cmocka_unit_test(it_arrives_exactly),
-        cmocka_unit_test(no_time_is_no_smoothing),       cmocka_unit_test(many_steps_are_as_many_single_ones),
+        cmocka_unit_test(the_first_value_holds_at_once),
+        cmocka_unit_test(a_restart_lets_the_next_value_hold_at_once),
+        cmocka_unit_test(a_jump_is_there_at_once),
+        cmocka_unit_test(a_step_is_critically_damped),
+        cmocka_unit_test(neither_value_nor_slope_jumps),
+        cmocka_unit_test(it_arrives_exactly),
+        cmocka_unit_test(no_time_is_no_smoothing),
+        cmocka_unit_test(many_steps_are_as_many_single_ones),
+        cmocka_unit_test(a_restart_at_the_target_is_there),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
