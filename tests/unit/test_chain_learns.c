@@ -39,7 +39,7 @@ static const struct {
                    {"Tone's makeup", "dB", 0.5},
                    {"threshold", "dB", 0.5},
                    {"makeup", "dB", 0.5},
-                   {"centre of the sibilants", "%", 0.1},
+                   {"centre of the sibilants", "%", 3.0},
                    {"sibilants' power", "dB", 0.8}};
 
 static double worst[FIGURES], worst_upper;
