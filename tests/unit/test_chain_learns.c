@@ -33,9 +33,9 @@ static const struct {
     const char *what, *unit;
     double limit;
 } kind[FIGURES] = {{"Trim's gain", "dB", 0.01},
-                   {"low cut", "%", 0.4},
+                   {"low cut", "%", 0.1},
                    {"dips", "%", 2.0},
-                   {"dips' depth", "dB", 0.4},
+                   {"dips' depth", "dB", 0.3},
                    {"Tone's makeup", "dB", 0.5},
                    {"threshold", "dB", 0.5},
                    {"makeup", "dB", 0.5},
