@@ -377,6 +377,9 @@ static void a_new_figure_ten_times_a_second(void **state)
         assert_true(fabs(last - 6.0 * n / (n + before)) < 1e-6);
     }
     assert_in_range(moves, 38, 40);
+    peaks_known(&p, 0.0);
+    play(&p, 1, 0.5f, true);
+    assert_true(peaks_raised(&p) > 0.0); /* at once */
     peaks_done(&p);
 }
 
