@@ -1,5 +1,6 @@
 #include "standstill.h"
 
+#include "bridge.h"
 #include "four_math.h"
 
 #include <math.h>
@@ -10,8 +11,10 @@
 
 bool standstill_init(Standstill *s, double rate, uint32_t frame)
 {
-    *s = (Standstill){
-        .ring = calloc(frame, sizeof *s->ring), .frame = frame, .most = frame * (uint32_t)ceil(HEARD * rate / frame)};
+    *s = (Standstill){.ring = calloc(frame, sizeof *s->ring),
+                      .frame = frame,
+                      .least = (uint32_t)(BRIDGE_SECONDS * rate),
+                      .most = frame * (uint32_t)ceil(HEARD * rate / frame)};
     standstill_reset(s);
     return s->ring != NULL;
 }
@@ -28,14 +31,12 @@ void standstill_reset(Standstill *s)
     s->zeros = s->most;
 }
 
-/* Takes out of the ring, where a silence of more than a frame fills all of it, what was no whole frame. A rest of some
- * samples between two notes is left as it is: a damaged sample at its edge, which is 0 too, would else move all that
- * follows. */
+/* Takes the end of the silence out of the ring, where all of it still is that was no whole frame. */
 static void sound_again(Standstill *s)
 {
-    if (s->zeros > s->frame)
-        /* NOLINTNEXTLINE(clang-analyzer-core.DivideZero): a frame has samples */
-        s->held -= s->zeros % s->frame;
+    const uint32_t odd = s->zeros > s->least ? s->zeros % s->frame : 0;
+    s->held -= odd;
+    s->at = s->at >= odd ? s->at - odd : s->at + s->frame - odd;
     s->zeros = 0;
 }
 

@@ -2,9 +2,8 @@
  * in whole frames, rounded down, and 0.6 s of it at most. So what is heard after a silence lies on the same frames
  * whatever the silence's length, and is the same to the bit. Before the first sound nothing comes through.
  *
- * Silence is a run of samples of exactly 0, at any level of the take, that is longer than a frame: holes of damage and
- * the rests of some samples that edited takes hold come through whole. How long it is shows at its end alone, so the
- * output is a frame late. Method ours. */
+ * Silence is a run of samples of exactly 0, at any level of the take, that is too long to be a hole of damage
+ * (bridge.h). How long it is shows at its end alone, so the output is a frame late. Method ours. */
 #ifndef LINCTUS_STANDSTILL_H
 #define LINCTUS_STANDSTILL_H
 
@@ -13,7 +12,7 @@
 typedef struct {
     float *ring;              /* a frame of samples */
     uint32_t frame, at, held; /* samples of a frame; place of the next one in the ring; how many wait there */
-    uint32_t most;            /* samples of a silence that come through */
+    uint32_t least, most;     /* samples: longest hole; of a silence that come through */
     uint32_t zeros;           /* in a row up to now, at most `most` */
 } Standstill;
 

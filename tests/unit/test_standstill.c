@@ -10,7 +10,13 @@
 
 #include <cmocka.h>
 
-enum { RATE = 8000, FRAME = 170, MOST = 29 * FRAME /* the first whole frame over 0.6 s */, N = 1 << 18 };
+enum {
+    RATE = 8000,
+    FRAME = 170,
+    HOLE = RATE / 1000,
+    MOST = 29 * FRAME /* the first whole frame over 0.6 s */,
+    N = 1 << 18
+};
 
 static float take[N], plain[N], came[N];
 
@@ -20,11 +26,10 @@ static uint32_t next(uint32_t *seed)
     return *seed >> 16;
 }
 
-/* Sounds and silences of some samples, about as long as a frame, several frames, and as the longest that comes through.
- */
+/* Sounds and silences about as long as a hole, a frame, several frames, and as the longest that comes through. */
 static void make_take(void)
 {
-    static const uint32_t longest[] = {16, 2 * FRAME, 5 * FRAME, 2 * MOST};
+    static const uint32_t longest[] = {2 * HOLE, 2 * FRAME, 5 * FRAME, 2 * MOST};
     uint32_t seed = 1;
     for (uint32_t t = 0, sounds = 0; t < N; sounds = !sounds)
         for (uint32_t left = 1 + next(&seed) % longest[next(&seed) % (sounds ? 3 : 4)]; left && t < N; --left)
@@ -33,7 +38,7 @@ static void make_take(void)
 
 static uint32_t kept_of(uint32_t zeros)
 {
-    if (zeros <= FRAME)
+    if (zeros <= HOLE)
         return zeros;
     return zeros >= MOST ? MOST : zeros - zeros % FRAME;
 }
