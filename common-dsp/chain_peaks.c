@@ -16,7 +16,7 @@ _Static_assert((int)PEAKS_SECTIONS <= (int)LANES_SECTIONS, "lanes take them all"
 #define UPDATE_TIME       0.1    /* s: from one working out of the figure to the next */
 #define LOWEST_HZ         45.0   /* Hz: no low cut that Tone finds lies far below this */
 #define HIGHEST_HZ        6000.0 /* Hz: no dip that Tone finds lies above this */
-#define WARM              0.05 /* s: after a rest the filters' states are from nothing; by then nothing is left of that */
+#define WARM              0.05 /* s after a rest: by then nothing is left of what was held, nor of the filters' start */
 #define OTHER_CURVE_POWER 1.26 /* power ratio, 1 dB: a larger change makes it another curve */
 
 static const TallyScale scale = {.low = -90.0, .step = 0.5, .bins = 200};
@@ -43,8 +43,6 @@ static void rest(ChainPeaks *p)
 {
     memset(p->state, 0, sizeof p->state);
     p->cells = 0;
-    p->cell = 0.f;
-    peak_hold_reset(&p->hold);
 }
 
 void peaks_reset(ChainPeaks *p)
@@ -60,7 +58,7 @@ void peaks_reset(ChainPeaks *p)
 static bool sections_move(const ChainPeaks *p, const ToneCurve *c, double detector_cut)
 {
     const ToneCurve *was = &p->curve;
-    return !p->sections || detector_cut != p->detector_cut || c->order != was->order || c->low_cut != was->low_cut ||
+    return detector_cut != p->detector_cut || c->order != was->order || c->low_cut != was->low_cut ||
            c->air_hz != was->air_hz || c->air_db != was->air_db;
 }
 
@@ -74,8 +72,8 @@ static void design(ChainPeaks *p)
     if (c->air_db != 0.0)
         b[p->sections++] = design_high_shelf(c->air_hz, c->air_db, p->rate);
     b[p->sections++] = design_high_pass(p->detector_cut, sqrt(0.5), p->rate);
-    for (uint32_t s = 0; s < p->sections; ++s)
-        p->section[s] = svf_from_biquad(&b[s]);
+    for (uint32_t i = 0; i < p->sections; ++i)
+        p->section[i] = svf_from_biquad(&b[i]);
 }
 
 static bool curve_changed(const ChainPeaks *p, const double power[SPECTRUM_BANDS])

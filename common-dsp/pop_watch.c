@@ -45,7 +45,7 @@ static void ear_reset(PopEar *e)
 static void ear_init(PopEar *e, double rate)
 {
     Biquad low[2];
-    e->group = (uint32_t)fmax(1.0, floor(rate / EAR_RATE_LEAST));
+    e->group = (uint32_t)(rate / EAR_RATE_LEAST);
     const double slow = rate / e->group;
     const Biquad high = design_high_pass(TOP_HZ, BUTTERWORTH_Q, slow);
     design_butterworth_low_pass(4, BOTTOM_HZ, slow, low);
