@@ -58,7 +58,7 @@ void peaks_reset(ChainPeaks *p)
 static bool sections_move(const ChainPeaks *p, const ToneCurve *c, double detector_cut)
 {
     const ToneCurve *was = &p->curve;
-    return detector_cut != p->detector_cut || c->order != was->order || c->low_cut != was->low_cut ||
+    return !p->sections || detector_cut != p->detector_cut || c->order != was->order || c->low_cut != was->low_cut ||
            c->air_hz != was->air_hz || c->air_db != was->air_db;
 }
 
