@@ -24,7 +24,7 @@ const Prose prose[] = {
     {"check", HEARD, "hum_mains hum",
      "!a hum of {hum_mains} mains at {hum_level}, {hum_level~voice_level} under the voice; 50 dB is the least"},
     {"check", HEARD, "decay !roomy", "a decay time of {decay}: {room}"},
-    {"check", HEARD, "decay roomy", "!a decay time of {decay}, {room}; 0.5 s is the most"},
+    {"check", HEARD, "decay roomy", "!a decay time of {decay}, {room}: over half a second"},
     {"check", HEARD, "voice !decay",
      "no decay time: too few notes die away by themselves, as where there are no rests or a long decay fills them"},
     {"check", HEARD, "pops !popping", "pops: {pops}"},
