@@ -55,13 +55,13 @@ all: bundle rendering ##       build the complete bundle, build/linctus.lv2, and
 DSP_LIB := $(BUILD)/libcommon-dsp.a
 DSP_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard common-dsp/*.c)))
 
-# The library of Fourier transforms: only what uses stft.c links it. KISSFFT="-Ipath path/libkissfft-float.a" takes another
+# The library of Fourier transforms: only what uses fourier.c links it. KISSFFT="-Ipath path/libkissfft-float.a" takes another
 # build of it, a static one too.
-KISSFFT      ?= $(shell $(PKG) --cflags --libs kissfft-float 2>/dev/null)
-KISSFFT_LIBS := -Wl,--as-needed $(filter-out -I% -D%,$(KISSFFT)) -Wl,--no-as-needed
-FLAGS_stft   := $(filter -I% -D%,$(KISSFFT))
+KISSFFT       ?= $(shell $(PKG) --cflags --libs kissfft-float 2>/dev/null)
+KISSFFT_LIBS  := -Wl,--as-needed $(filter-out -I% -D%,$(KISSFFT)) -Wl,--no-as-needed
+FLAGS_fourier := $(filter -I% -D%,$(KISSFFT))
 ifeq ($(strip $(KISSFFT)),)
-$(BUILD)/obj/common-dsp/stft.o: ; $(error Linctus needs kissfft: on Debian the package libkissfft-dev)
+$(BUILD)/obj/common-dsp/fourier.o: ; $(error Linctus needs kissfft: on Debian the package libkissfft-dev)
 endif
 
 $(BUILD)/obj/common-dsp/%.o: common-dsp/%.c $(BUILD)/stamps/compile

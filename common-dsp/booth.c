@@ -16,7 +16,11 @@
 #define MAKEUP_STEPS_PER_DB 32.0 /* steps in a dB: the makeup ignores smaller changes of what is learned */
 #define MOST_MAKEUP         9.0  /* dB: most makeup */
 
-enum { PIECES = 8 }; /* pieces of a spectrum: between analysis and synthesis each step processes one */
+enum {
+    PIECES = 8,     /* pieces of a spectrum: between analysis and synthesis each step processes one */
+    SOUND_COST = 3, /* a step of a transform, or a piece, takes about so many times as long as one of learning, of which
+                       most have nothing to do */
+};
 
 /* ---- From nothing to ready ---- */
 
@@ -85,7 +89,7 @@ static void reset(void *dsp)
     b->begun = b->works = false;
     b->pace = (Work){0};
     fade_restart(&b->hear);
-    b->in = b->removed = b->in_lately = b->out_lately = 0.0;
+    b->removal = (Removal){0};
 }
 
 /* Factors by Parseval: the frame's power through its window, doubled because only half of all bins are here, the rest
@@ -157,33 +161,12 @@ static void set(void *dsp, const void *wanted)
 
 /* ---- One frame's spectrum ---- */
 
-static void add_power(Booth *b, uint32_t from, uint32_t to)
-{
-    memset(b->power + from, 0, (to - from) * sizeof *b->power);
-    for (uint32_t c = 0; c < b->channels; ++c) {
-        const StftBin *x = b->stft.spectrum[c];
-        for (uint32_t k = from; k < to; ++k)
-            b->power[k] += x[k].re * x[k].re + x[k].im * x[k].im;
-    }
-}
-
-/* Turns each bin into the part of it that is removed. */
+/* Turns each bin into the part of it that is removed. The powers are not needed any more. */
 static void keep_removed(Booth *b, uint32_t from, uint32_t to)
 {
-    for (uint32_t c = 0; c < b->channels; ++c) {
-        StftBin *x = b->stft.spectrum[c];
-        for (uint32_t k = from; k < to; ++k) {
-            const float gone = b->part * (1.f - fmaxf(b->gain[k], b->lowest));
-            x[k].re *= gone;
-            x[k].im *= gone;
-        }
-    }
-}
-
-static void remove_nothing(Booth *b, uint32_t from, uint32_t to)
-{
-    for (uint32_t c = 0; c < b->channels; ++c)
-        memset(b->stft.spectrum[c] + from, 0, (to - from) * sizeof(StftBin));
+    for (uint32_t k = from; k < to; ++k)
+        b->power[k] = b->part * (1.f - fmaxf(b->gain[k], b->lowest));
+    stft_scale(&b->stft, b->power, from, to);
 }
 
 /* Counts each bin's energy under its gain as for a wholly sure room. Before any room is sure nothing is counted:
@@ -210,7 +193,7 @@ static void hear_bands(Booth *b, uint32_t from, uint32_t to)
 static void turn_down(Booth *b, uint32_t band)
 {
     const uint32_t from = b->late.edge[band], to = b->late.edge[band + 1];
-    add_power(b, from, to);
+    stft_power(&b->stft, 1.f, from, to, b->power);
     booth_late_gains(&b->late, band, b->power + from, b->gain + from);
     if (b->params.learn) {
         hear_loudness(b, from, to);
@@ -220,7 +203,7 @@ static void turn_down(Booth *b, uint32_t band)
         keep_removed(b, from, to);
         b->works = true;
     } else {
-        remove_nothing(b, from, to);
+        stft_silence(&b->stft, from, to);
     }
 }
 
@@ -285,23 +268,25 @@ static void learn_step(Booth *b, uint32_t step)
 
 /* ---- The grid ---- */
 
-/* Steps of a frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses. */
-static uint32_t steps_of(const Booth *b)
+/* A frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses. */
+static uint32_t work_of(const Booth *b)
 {
-    return PIECES + LEARNING + 2 * STFT_STEPS * b->channels;
+    return SOUND_COST * (PIECES + 2 * STFT_STEPS * b->channels) + LEARNING;
 }
 
-static void do_step(Booth *b, uint32_t step)
+/* Returns what it takes, in units of work_of(). */
+static uint32_t do_step(Booth *b, uint32_t step)
 {
     const uint32_t transforms = STFT_STEPS * b->channels, learning = transforms + PIECES, last = learning + LEARNING;
     if (step < transforms)
-        stft_analyse(&b->stft, b->channels - 1 - step / STFT_STEPS, step % STFT_STEPS);
+        stft_analyse(&b->stft, step / STFT_STEPS, step % STFT_STEPS);
     else if (step < learning)
         do_piece(b, step - transforms);
     else if (step < last)
         learn_step(b, step - learning);
     else if (b->works)
         stft_synthesise(&b->stft, (step - last) / STFT_STEPS, (step - last) % STFT_STEPS);
+    return step >= learning && step < last ? 1 : SOUND_COST;
 }
 
 static void move_part(Booth *b)
@@ -313,9 +298,7 @@ static void move_part(Booth *b)
 /* A new frame has come in. */
 static void begin_frame(Booth *b)
 {
-    const double keep = one_pole(LATELY_TIME, b->rate / b->stft.hop);
-    b->in_lately *= keep;
-    b->out_lately *= keep;
+    removal_forget(&b->removal, one_pole(LATELY_TIME, b->rate / b->stft.hop));
     b->works = false;
     b->step = 0;
     memset(b->band, 0, sizeof b->band);
@@ -340,27 +323,18 @@ static void tick(void *dsp)
     if (stft_tick(&b->stft) == 0)
         begin_frame(b);
     move_makeup(b);
-    for (work_grant(&b->pace, steps_of(b)); work_next(&b->pace); work_did(&b->pace, b->stft.cells))
-        do_step(b, b->step++);
-}
-
-static void watch(Booth *b, const float *late, const float *removed, uint32_t n)
-{
-    float in = 0.f, gone = 0.f, out = 0.f;
-    for (uint32_t t = 0; t < n; ++t) {
-        in += late[t] * late[t];
-        gone += removed[t] * removed[t];
-        out += (late[t] - removed[t]) * (late[t] - removed[t]);
-    }
-    b->in += (double)in;
-    b->removed += (double)gone;
-    b->in_lately += (double)in;
-    b->out_lately += (double)out;
+    for (work_grant(&b->pace, work_of(b)); work_next(&b->pace);)
+        work_did(&b->pace, b->stft.cells * do_step(b, b->step++));
 }
 
 static void put_out(Booth *b, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
 {
     const bool plain = fade_rests_at(&b->hear, false);
+    if (plain && smooth_settled(&b->makeup)) {
+        for (uint32_t c = 0; c < b->channels; ++c)
+            removal_leave(late[c], removed[c], (float)b->makeup.value, out[c], n);
+        return;
+    }
     for (uint32_t t = 0; t < n; ++t) {
         const float heard = plain ? 0.f : (float)fade_step(&b->hear), gain = (float)smooth_step(&b->makeup);
         for (uint32_t c = 0; c < b->channels; ++c) {
@@ -378,7 +352,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     float late[DSP_CHANNELS][DSP_CELL], removed[DSP_CHANNELS][DSP_CELL];
     stft_process(&b->stft, in, late, removed, n);
     for (uint32_t c = 0; c < b->channels; ++c)
-        watch(b, late[c], removed[c], n);
+        removal_hear(&b->removal, late[c], removed[c], n);
     put_out(b, late, removed, out, n);
 }
 
@@ -391,8 +365,8 @@ static void report(const void *dsp, void *to)
         .decay = is_sure(b) ? b->known.middle : 0.0,
         .late = is_sure(b) ? power_to_db(b->known.late) : UNITS_DB_FLOOR,
         .falls = b->falls,
-        .down = b->out_lately < b->in_lately ? power_to_db(b->out_lately / b->in_lately) : 0.0,
-        .removed = b->in > 0.0 ? fmin(100.0 * b->removed / b->in, 100.0) : 0.0,
+        .down = removal_down(&b->removal),
+        .removed = removal_share(&b->removal),
         .makeup = b->now,
     };
 }

@@ -20,6 +20,7 @@
 #include "fade.h"
 #include "processor.h"
 #include "smooth.h"
+#include "removal.h"
 #include "stft.h"
 #include "work.h"
 
@@ -78,8 +79,7 @@ typedef struct {
     Smooth makeup; /* linear gain */
     Fade hear;
 
-    double in, removed;           /* energy since the last reset */
-    double in_lately, out_lately; /* energy of about the last half second, forgotten exponentially */
+    Removal removal;
 } Booth;
 
 /* Latency: a frame and a hop, 42.7 ms at 48 kHz; 31 to 47 ms at any rate. */

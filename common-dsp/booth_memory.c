@@ -223,13 +223,15 @@ double booth_memory_makeup(const BoothMemory *m, double lowest)
     uint32_t heard = 0;
     for (uint32_t i = 0; i < EVEN_FINE; ++i)
         heard += m->blocks[i];
-    for (uint32_t row = 0; row < EVEN_ROWS; ++row)
+    for (uint32_t row = 0; row < EVEN_ROWS; ++row) {
+        const double unit = db_to_power(even_row_level(row)) / BOOTH_UNITS;
         for (uint32_t g = 0; g < BOOTH_GAINS; ++g) {
-            const double in = db_to_power(even_row_level(row)) / BOOTH_UNITS * m->energy[row][g];
+            const double in = unit * m->energy[row][g];
             const double gain = fmax(gain_of(g), lowest);
             sums.in[row] += in;
             sums.cross[row] += in * gain;
             sums.out[row] += in * gain * gain;
         }
+    }
     return heard >= EVEN_ENOUGH ? even_gain(m->blocks, &sums, 1.0) : 0.0;
 }

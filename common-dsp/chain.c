@@ -190,7 +190,7 @@ static double makeup_of_tone(const Chain *c)
 static bool sounds(const Chain *c, double level)
 {
     const CompressorFigures *f = &c->compressor.figures;
-    return f->known && level > f->loud - VOICE_SOUNDS_UNDER;
+    return f->known && level > f->loud_target - VOICE_SOUNDS_UNDER;
 }
 
 /* Once a round of Tone's loudness is enough: what that found stands until the next. */

@@ -84,7 +84,6 @@ static CompressorGainParams gain_params(const CompressorParams *p)
 static CompressorWish wish_of(const CompressorParams *p)
 {
     return (CompressorWish){.wanted = p->wanted,
-                            .learning = p->learn,
                             .reduction = p->wanted_reduction,
                             .curve = {p->threshold, curve_slope(p->ratio), p->knee},
                             .attack = p->attack / 1000.0,

@@ -3,10 +3,10 @@
  * Learning counts the detector's readings of everything heard since learning began. The threshold found is the one at
  * which the curve turns the middle of the loudest quarter of voiced frames down by the wanted reduction, or -60 dB
  * where that is out of reach. The makeup found, 0..40 dB, keeps the loudness of the input. Both follow the controls, on
- * hold too. With fewer than 20 voiced frames (1 s) the hand threshold applies or, after learning has begun afresh, what
- * was known before; on hold nothing is turned down then. Gain path: compressor_gain.h. What is learned and worked out:
- * compressor_frames.h, compressor_memory.h, compressor_figures.h. Method: compressor.md. A living channel stands in for
- * a dead one (living.h). */
+ * hold too. With fewer than 20 voiced frames (1 s) nothing is turned down or, after learning has begun afresh, what was
+ * known before applies; then the reduction comes in slowly, the threshold by 6 dB/s from over the voice. Gain path:
+ * compressor_gain.h. What is learned and worked out: compressor_frames.h, compressor_memory.h, compressor_figures.h.
+ * Method: compressor.md. A living channel stands in for a dead one (living.h). */
 #ifndef LINCTUS_COMPRESSOR_H
 #define LINCTUS_COMPRESSOR_H
 

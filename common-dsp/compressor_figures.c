@@ -25,7 +25,7 @@ double compressor_figures_threshold(const CompressorFigures *f, const Compressor
 {
     if (wish->wanted && f->known)
         return threshold_for(wish, f->loud);
-    return wish->wanted && !wish->learning ? LEVELS_HIGH : wish->curve.threshold;
+    return wish->wanted ? LEVELS_HIGH : wish->curve.threshold;
 }
 
 Curve compressor_figures_curve_ahead(const CompressorFigures *f, const CompressorWish *wish, double loudest)
@@ -45,12 +45,14 @@ static void begin_round(CompressorFigures *f, const CompressorWish *wish)
     memset(&f->sums, 0, sizeof f->sums);
 }
 
-/* The loudness starts at the value that gives the hand threshold, so that nothing jumps. */
+/* Nothing was turned down so far: the loudness starts at the value whose threshold, knee and all, lies over the voice,
+ * so that the reduction comes in slowly. */
 static void become_known(CompressorFigures *f, const CompressorWish *wish)
 {
     const double over = curve_over(&wish->curve, wish->reduction);
+    const double start = f->loud_target + FIRST_OVER_VOICE + 0.5 * wish->curve.knee;
     f->known = true;
-    f->loud = isfinite(over) ? wish->curve.threshold + over : f->loud_target;
+    f->loud = isfinite(over) ? start + over : f->loud_target;
 }
 
 static void take_loud(CompressorFigures *f, const CompressorWish *wish)

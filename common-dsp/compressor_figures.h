@@ -11,7 +11,6 @@
 /* The controls that the figures depend on. */
 typedef struct {
     bool wanted;            /* true: the threshold is found for `reduction`; false: it is the curve's */
-    bool learning;          /* there may be figures soon: until then the threshold of the curve applies */
     double reduction;       /* dB, 0..12 */
     Curve curve;            /* with the threshold set by hand */
     double attack, release; /* s */
@@ -51,8 +50,8 @@ void compressor_figures_replaced(CompressorFigures *f, bool enough);
 /* Moves the figures towards their targets, by `most` dB at most; the makeup falls at once. */
 void compressor_figures_move(CompressorFigures *f, const CompressorWish *wish, double most);
 
-/* dB: the threshold to use now, that for `loud` and the wanted reduction, or the one set by hand. On hold without
- * figures it is LEVELS_HIGH, over every voice: nothing is turned down, as no makeup could keep the loudness. */
+/* dB: the threshold to use now, that for `loud` and the wanted reduction, or the one set by hand. Without figures it is
+ * LEVELS_HIGH, over every voice: nothing is turned down, as no makeup could keep the loudness. */
 double compressor_figures_threshold(const CompressorFigures *f, const CompressorWish *wish);
 
 /* The curve that listening uses: the one that learning is on its way to, not yet the one in force. loudest: dB, the

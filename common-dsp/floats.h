@@ -55,6 +55,12 @@ static INLINED Floats floats_all_fours(float a, float b)
     return (Floats){a, a, a, a, b, b, b, b};
 }
 
+/* The sums of two vectors' fours: the first one's in the lower four. */
+static INLINED Floats floats_fold_two(Floats a, Floats b)
+{
+    return FLOATS_PICK(a, b, 0, 1, 2, 3, 8, 9, 10, 11) + FLOATS_PICK(a, b, 4, 5, 6, 7, 12, 13, 14, 15);
+}
+
 /* Copies one lane of the upper four (0..3) to all four of them; the lower four stay. */
 #define floats_spread_upper(x, lane) FLOATS_PICK(x, x, 0, 1, 2, 3, 4 + (lane), 4 + (lane), 4 + (lane), 4 + (lane))
 
@@ -205,6 +211,18 @@ static INLINED void floats_turn(Floats *x)
             x[j].lane[i] = held;
         }
 }
+
+#if FLOATS == 8
+static INLINED Floats floats_fold_two(Floats a, Floats b)
+{
+    Floats sum;
+    for (int i = 0; i < 4; ++i) {
+        sum.lane[i] = a.lane[i] + a.lane[4 + i];
+        sum.lane[4 + i] = b.lane[i] + b.lane[4 + i];
+    }
+    return sum;
+}
+#endif
 
 static INLINED Floats floats_all(float x)
 {

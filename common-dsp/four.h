@@ -67,6 +67,34 @@ static inline void four_turn(Four *x)
     x[3] = FOUR_PICK(AB, CD, 2, 3, 6, 7);
 }
 
+/* Lanes 3, 2, 1, 0. */
+static inline Four four_backwards(Four x)
+{
+    return FOUR_PICK(x, x, 3, 2, 1, 0);
+}
+
+/* Of eight floats, a before b: those of even number, and those of odd. */
+static inline Four four_evens(Four a, Four b)
+{
+    return FOUR_PICK(a, b, 0, 2, 4, 6);
+}
+
+static inline Four four_odds(Four a, Four b)
+{
+    return FOUR_PICK(a, b, 1, 3, 5, 7);
+}
+
+/* The way back: evens and odds in turn, the first four of eight floats, and the last. */
+static inline Four four_mix_first(Four evens, Four odds)
+{
+    return FOUR_PICK(evens, odds, 0, 4, 1, 5);
+}
+
+static inline Four four_mix_last(Four evens, Four odds)
+{
+    return FOUR_PICK(evens, odds, 2, 6, 3, 7);
+}
+
 #else
 
 typedef struct {
@@ -124,6 +152,31 @@ static inline void four_turn(Four *x)
             x[i].lane[j] = x[j].lane[i];
             x[j].lane[i] = held;
         }
+}
+
+static inline Four four_backwards(Four x)
+{
+    return (Four){{x.lane[3], x.lane[2], x.lane[1], x.lane[0]}};
+}
+
+static inline Four four_evens(Four a, Four b)
+{
+    return (Four){{a.lane[0], a.lane[2], b.lane[0], b.lane[2]}};
+}
+
+static inline Four four_odds(Four a, Four b)
+{
+    return (Four){{a.lane[1], a.lane[3], b.lane[1], b.lane[3]}};
+}
+
+static inline Four four_mix_first(Four evens, Four odds)
+{
+    return (Four){{evens.lane[0], odds.lane[0], evens.lane[1], odds.lane[1]}};
+}
+
+static inline Four four_mix_last(Four evens, Four odds)
+{
+    return (Four){{evens.lane[2], odds.lane[2], evens.lane[3], odds.lane[3]}};
 }
 
 #endif

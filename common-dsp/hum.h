@@ -7,7 +7,8 @@
  * with the most power in its harmonics counts; from each harmonic the noise beside it is taken off. A family stands out
  * if its harmonics have HUM_STANDS_OUT times the noise's power or more.
  *
- * The work of a window is spread over the samples that follow it. */
+ * The work of a window is spread over the samples that follow it. What rings in a room can be taken for a hum: hum.md.
+ */
 #ifndef LINCTUS_HUM_H
 #define LINCTUS_HUM_H
 

@@ -59,7 +59,7 @@ static void reset(void *dsp)
     f->since_learned = 0;
     f->works = false;
     f->pace = (Work){0};
-    f->in = f->removed = f->in_lately = f->out_lately = 0.0;
+    f->removal = (Removal){0};
 }
 
 static bool init(void *dsp, double rate, uint32_t channels)
@@ -106,38 +106,18 @@ static void set(void *dsp, const void *wanted)
 
 /* ---- One frame's spectrum ---- */
 
-static void add_power(NoiseFloor *f, uint32_t from, uint32_t to)
-{
-    memset(f->power + from, 0, (to - from) * sizeof *f->power);
-    for (uint32_t c = 0; c < f->channels; ++c) {
-        const StftBin *x = f->stft.spectrum[c];
-        for (uint32_t k = from; k < to; ++k)
-            f->power[k] += f->scale * (x[k].re * x[k].re + x[k].im * x[k].im);
-    }
-}
-
 static void listen(NoiseFloor *f, uint32_t band)
 {
     if (f->listens)
         noise_track_hear(&f->track, band, f->power + f->track.edge[band], f->params.learn ? INFINITY : f->most[band]);
 }
 
-/* Turns the bins into what is to be removed of them. */
-static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to, const float *gain)
+/* Turns the bins, whose gains lie where their powers were, into what is to be removed of them. */
+static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to)
 {
-    for (uint32_t c = 0; c < f->channels; ++c) {
-        StftBin *x = f->stft.spectrum[c];
-        for (uint32_t k = from; k < to; ++k) {
-            x[k].re *= 1.f - gain[k - from];
-            x[k].im *= 1.f - gain[k - from];
-        }
-    }
-}
-
-static void remove_nothing(NoiseFloor *f, uint32_t from, uint32_t to)
-{
-    for (uint32_t c = 0; c < f->channels; ++c)
-        memset(f->stft.spectrum[c] + from, 0, (to - from) * sizeof(StftBin));
+    for (uint32_t k = from; k < to; ++k)
+        f->power[k] = 1.f - f->power[k];
+    stft_scale(&f->stft, f->power, from, to);
 }
 
 /* Whether a band's noise may be turned down: on hold, only one that was learned. */
@@ -181,14 +161,13 @@ static void turn_down(NoiseFloor *f, uint32_t band)
     const uint32_t from = f->first < first ? first : f->first < to ? f->first : to;
     const float part = moved_part(f, band), lowest = 1.f - part * (1.f - lowest_of(f, band));
     if (f->lowest >= 1.f || part <= 0.f || from == to) {
-        remove_nothing(f, first, to);
+        stft_silence(&f->stft, first, to);
         return;
     }
-    remove_nothing(f, first, from);
-    float *gain = f->power + from;
-    noise_gain_bins(&f->gain, f->power + from, f->track.noise + from, f->counts, lowest, f->before + from, gain,
-                    to - from);
-    keep_removed(f, from, to, gain);
+    stft_silence(&f->stft, first, from);
+    noise_gain_bins(&f->gain, f->power + from, f->track.noise + from, f->counts, lowest, f->before + from,
+                    f->power + from, to - from);
+    keep_removed(f, from, to);
     f->works = true;
 }
 
@@ -197,7 +176,7 @@ static void do_piece(NoiseFloor *f, uint32_t piece)
     for (uint32_t b = 0; b < f->track.bands; ++b) {
         if (f->track.edge[b] * PIECES / f->stft.bins != piece)
             continue;
-        add_power(f, f->track.edge[b], f->track.edge[b + 1]);
+        stft_power(&f->stft, f->scale, f->track.edge[b], f->track.edge[b + 1], f->power);
         listen(f, b);
         turn_down(f, b);
     }
@@ -213,7 +192,7 @@ static void do_step(NoiseFloor *f, uint32_t step)
 {
     const uint32_t transforms = STFT_STEPS * f->channels, last = step - transforms - PIECES;
     if (step < transforms)
-        stft_analyse(&f->stft, f->channels - 1 - step / STFT_STEPS, step % STFT_STEPS);
+        stft_analyse(&f->stft, step / STFT_STEPS, step % STFT_STEPS);
     else if (step < transforms + PIECES)
         do_piece(f, step - transforms);
     else if (f->works)
@@ -256,9 +235,7 @@ static void begin_frame(NoiseFloor *f)
     look_for_silence(f);
     f->works = false;
     f->step = 0;
-    const double keep = one_pole(LATELY_TIME, f->rate / f->stft.hop);
-    f->in_lately *= keep;
-    f->out_lately *= keep;
+    removal_forget(&f->removal, one_pole(LATELY_TIME, f->rate / f->stft.hop));
     learn_now(f);
 }
 
@@ -272,20 +249,6 @@ static void tick(void *dsp)
         do_step(f, f->step++);
 }
 
-static void watch(NoiseFloor *f, const float *late, const float *removed, uint32_t n)
-{
-    float in = 0.f, gone = 0.f, out = 0.f;
-    for (uint32_t t = 0; t < n; ++t) {
-        in += late[t] * late[t];
-        gone += removed[t] * removed[t];
-        out += (late[t] - removed[t]) * (late[t] - removed[t]);
-    }
-    f->in += (double)in;
-    f->removed += (double)gone;
-    f->in_lately += (double)in;
-    f->out_lately += (double)out;
-}
-
 static bool sounds(const float *x, uint32_t n)
 {
     for (uint32_t t = 0; t < n; ++t)
@@ -296,14 +259,18 @@ static bool sounds(const float *x, uint32_t n)
 
 static void put_out(NoiseFloor *f, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
 {
-    const bool plain = fade_rests_at(&f->hear, false);
+    if (fade_rests_at(&f->hear, false)) {
+        for (uint32_t c = 0; c < f->channels; ++c)
+            removal_leave(late[c], removed[c], 1.f, out[c], n);
+        return;
+    }
     for (uint32_t t = 0; t < n; ++t) {
-        const float heard = plain ? 0.f : (float)fade_step(&f->hear);
+        const float heard = (float)fade_step(&f->hear);
         for (uint32_t c = 0; c < f->channels; ++c) {
             /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as the frames have */
             const float gone = removed[c][t], left = late[c][t] - gone;
             /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-            out[c][t] = plain ? left : (1.f - heard) * left + heard * gone;
+            out[c][t] = (1.f - heard) * left + heard * gone;
         }
     }
 }
@@ -316,7 +283,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         f->sounds[c] = f->sounds[c] || sounds(in[c], n);
     stft_process(&f->stft, in, late, removed, n);
     for (uint32_t c = 0; c < f->channels; ++c)
-        watch(f, late[c], removed[c], n);
+        removal_hear(&f->removal, late[c], removed[c], n);
     put_out(f, late, removed, out, n);
 }
 
@@ -345,8 +312,8 @@ static void report(const void *dsp, void *to)
     *(NoiseFloorReport *)to = (NoiseFloorReport){
         .noise = noise_now(f),
         .heard = longest_heard(&f->memory),
-        .down = f->out_lately < f->in_lately ? power_to_db(f->out_lately / f->in_lately) : 0.0,
-        .removed = f->in > 0.0 ? fmin(100.0 * f->removed / f->in, 100.0) : 0.0,
+        .down = removal_down(&f->removal),
+        .removed = removal_share(&f->removal),
     };
 }
 

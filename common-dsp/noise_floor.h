@@ -19,6 +19,7 @@
 #include "noise_gain.h"
 #include "noise_track.h"
 #include "processor.h"
+#include "removal.h"
 #include "stft.h"
 #include "work.h"
 
@@ -67,8 +68,7 @@ typedef struct {
     uint32_t gap[DSP_CHANNELS];    /* hops until a frame has no hop without a sound in it */
     Fade hear;
 
-    double in, removed;           /* energy of the input and of what was removed since the last reset */
-    double in_lately, out_lately; /* energy of input and output, decaying over half a second */
+    Removal removal;
 } NoiseFloor;
 
 /* Latency: a frame and a hop, 42.7 ms at 48 kHz; 31 to 47 ms at any rate. */

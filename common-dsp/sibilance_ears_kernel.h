@@ -34,7 +34,10 @@ void SIBILANCE_EARS(Sibilance *s, const float *const *in, uint32_t n)
 
 #else
 
-enum { ABREAST = FLOATS / FOUR }; /* channels in a vector, a four each */
+enum {
+    ABREAST = FLOATS / FOUR,                /* channels in a vector, a four each */
+    ROWS = SIBILANCE_FOURS * FOUR / FLOATS, /* vectors that hold the powers of all lanes */
+};
 
 /* Filter states of the channels in a vector, in registers. */
 typedef struct {
@@ -54,10 +57,20 @@ static INLINED void store_ear(SibilanceState *to, const Ear *ear)
     floats_states_store(&to->upper[1], sizeof *to, &ear->upper[1]);
 }
 
-/* The power in each lane: the first four, and the rest. */
+/* The power in each lane. */
 typedef struct {
-    Four first, rest;
+    Floats row[ROWS];
 } Powers;
+
+/* first and rest: of the first four lanes, and of the others, each for all channels of the vector. */
+static INLINED Powers powers_of(Floats first, Floats rest)
+{
+#if FLOATS == 8
+    return (Powers){{floats_fold_two(first, rest)}};
+#else
+    return (Powers){{first, rest}};
+#endif
+}
 
 /* The power of this sample that each lane lets through, summed over the vector's channels. */
 static INLINED Powers hear(const FloatsSvf *flank, const FloatsSvf *upper, Ear *ear, Floats x)
@@ -65,15 +78,19 @@ static INLINED Powers hear(const FloatsSvf *flank, const FloatsSvf *upper, Ear *
     const Floats over = floats_svf_step(flank, &ear->flank, x);
     const Floats first = floats_svf_step(&upper[0], &ear->upper[0], over);
     const Floats rest = floats_svf_step(&upper[1], &ear->upper[1], floats_spread(over, HIGH));
-    return (Powers){floats_fold(floats_mul(first, first)), floats_fold(floats_mul(rest, rest))};
+    return powers_of(floats_mul(first, first), floats_mul(rest, rest));
 }
 
 static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t channels, uint32_t n)
 {
     const FloatsSvf flank = floats_svf_load(&s->flank, 0);
     const FloatsSvf upper[SIBILANCE_FOURS] = {floats_svf_load(&s->upper[0], 0), floats_svf_load(&s->upper[1], 0)};
-    const Four keep[] = {four_load(s->keep), four_load(s->keep + FOUR)};
-    Four gathered[] = {four_load(s->gathered), four_load(s->gathered + FOUR)};
+    Floats keep[ROWS], gathered[ROWS];
+    UNROLLED
+    for (size_t r = 0; r < ROWS; ++r) {
+        keep[r] = floats_load(s->keep + r * FLOATS);
+        gathered[r] = floats_load(s->gathered + r * FLOATS);
+    }
     Ear ear[DSP_CHANNELS];
     float steady = s->steady;
     UNROLLED
@@ -83,17 +100,21 @@ static INLINED void hear_all(Sibilance *s, const float *const *in, uint32_t chan
         Powers power = hear(&flank, upper, &ear[0], floats_sample(in, t));
         if (channels > ABREAST) {
             const Powers more = hear(&flank, upper, &ear[1], floats_sample(in + 1, t));
-            power = (Powers){four_add(power.first, more.first), four_add(power.rest, more.rest)};
+            UNROLLED
+            for (size_t r = 0; r < ROWS; ++r)
+                power.row[r] = floats_add(power.row[r], more.row[r]);
         }
-        gathered[0] = four_add(four_mul(keep[0], gathered[0]), power.first);
-        gathered[1] = four_add(four_mul(keep[1], gathered[1]), power.rest);
-        steady = s->steady_keep * steady + four_lane(power.first, LOW);
+        UNROLLED
+        for (size_t r = 0; r < ROWS; ++r)
+            gathered[r] = floats_add(floats_mul(keep[r], gathered[r]), power.row[r]);
+        steady = s->steady_keep * steady + floats_lane(power.row[0], LOW);
     }
     UNROLLED
     for (uint32_t c = 0; c < channels; c += ABREAST)
         store_ear(&s->state[c], &ear[c]);
-    four_store(s->gathered, gathered[0]);
-    four_store(s->gathered + FOUR, gathered[1]);
+    UNROLLED
+    for (size_t r = 0; r < ROWS; ++r)
+        floats_store(s->gathered + r * FLOATS, gathered[r]);
     s->steady = steady;
 }
 

@@ -1,12 +1,12 @@
 #include "stft.h"
 
-#include <kiss_fft.h>
+#include "four.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { QUARTERS = 4 };
+enum { SPARE = 3 }; /* floats after a row of numbers' parts, so that the next begins on a vector */
 
 #define LONGEST_HOP 0.0117 /* s: keeps the latency, a frame and a hop, within 47 ms */
 
@@ -22,46 +22,23 @@ static uint32_t cells_of_hop(double rate)
     return threes <= most && threes > twos ? threes : twos;
 }
 
-/* One block holds everything; this says where. The first channel's spectrum shares the quarters' place. */
+/* One block holds everything; this says where. */
 static bool share_out_memory(Stft *s)
 {
-    const size_t size = s->size, longer = size + s->hop, spectrum = 2 * (size_t)s->bins;
-    s->memory = calloc(s->bins + size + spectrum + s->channels * (2 * longer + spectrum), sizeof *s->memory);
+    const size_t size = s->size, longer = size + s->hop, part = s->bins + SPARE;
+    s->memory = calloc(3 * part + s->channels * (longer + size + 2 * part), sizeof *s->memory);
     if (!s->memory)
         return false;
-    s->window = s->memory;
-    s->frame = s->window + s->bins;
-    s->turns = s->frame + size;
-    float *next = s->turns + spectrum;
-    for (uint32_t c = 0; c < s->channels; ++c, next += 2 * longer + spectrum) {
+    s->frame = s->memory;
+    s->window = s->frame + 2 * part;
+    float *next = s->window + part;
+    for (uint32_t c = 0; c < s->channels; ++c, next += longer + size + 2 * part) {
         s->heard[c] = next;
         s->put[c] = s->heard[c] + longer;
-        s->spectrum[c] = (StftBin *)(void *)(s->put[c] + longer);
+        s->re[c] = s->put[c] + size;
+        s->im[c] = s->re[c] + part;
     }
-    s->quarters = s->put[0] + longer;
     return true;
-}
-
-/* Complex number k of an array that has real and imaginary parts in turn. */
-static StftBin at(const float *x, size_t k)
-{
-    return (StftBin){x[2 * k], x[2 * k + 1]};
-}
-
-static void store(float *x, size_t k, float re, float im)
-{
-    x[2 * k] = re;
-    x[2 * k + 1] = im;
-}
-
-/* window: its first half and its middle sample; turns[k]: e^(-2 pi i k / size). */
-static void make_tables(Stft *s)
-{
-    for (uint32_t k = 0; k < s->bins; ++k) {
-        const double angle = -2.0 * DSP_PI * k / s->size;
-        s->window[k] = (float)sin(DSP_PI * k / s->size);
-        store(s->turns, k, (float)cos(angle), (float)sin(angle));
-    }
 }
 
 bool stft_init(Stft *s, double rate, uint32_t channels)
@@ -72,24 +49,24 @@ bool stft_init(Stft *s, double rate, uint32_t channels)
     s->bins = s->size / 2 + 1;
     if (!share_out_memory(s))
         return false;
-    make_tables(s);
-    s->kiss = kiss_fft_alloc((int)(s->size / 2 / QUARTERS), 0, NULL, NULL);
+    for (uint32_t k = 0; k < s->bins; ++k)
+        s->window[k] = (float)sin(DSP_PI * k / s->size);
     stft_reset(s);
-    return s->kiss;
+    return fourier_init(&s->fourier, s->size);
 }
 
 void stft_done(Stft *s)
 {
     free(s->memory);
-    kiss_fft_free(s->kiss);
+    fourier_done(&s->fourier);
     *s = (Stft){0};
 }
 
 void stft_reset(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memset(s->heard[c], 0, ((size_t)s->size + s->hop) * sizeof(float));
-        memset(s->put[c], 0, ((size_t)s->size + s->hop) * sizeof(float));
+        memset(s->heard[c], 0, (2 * (size_t)s->size + s->hop) * sizeof(float)); /* `put` lies behind it */
+        s->made[c] = false;
     }
     s->cell = s->cells - 1;
     s->at = 0;
@@ -100,6 +77,23 @@ uint32_t stft_latency(const Stft *s)
     return s->size + s->hop;
 }
 
+/* Goes on by a hop, and adds the sound of the last hop's frame. */
+static void turn_output(Stft *s, uint32_t channel)
+{
+    const uint32_t left = s->size - s->hop;
+    float *put = s->put[channel];
+    const float *sound = s->re[channel];
+    if (!s->made[channel]) {
+        memmove(put, put + s->hop, left * sizeof(float));
+        memset(put + left, 0, s->hop * sizeof(float));
+        return;
+    }
+    for (uint32_t t = 0; t < left; t += FOUR)
+        four_store(put + t, four_add(four_load(put + s->hop + t), four_load(sound + t)));
+    memcpy(put + left, sound + left, s->hop * sizeof(float));
+    s->made[channel] = false;
+}
+
 /* During the hop, what came in was written where the late samples went out; it moves to the end of what is heard. */
 static void turn(Stft *s)
 {
@@ -107,8 +101,7 @@ static void turn(Stft *s)
         memcpy(s->frame, s->heard[c], s->hop * sizeof(float));
         memmove(s->heard[c], s->heard[c] + s->hop, s->size * sizeof(float));
         memcpy(s->heard[c] + s->size, s->frame, s->hop * sizeof(float));
-        memmove(s->put[c], s->put[c] + s->hop, s->size * sizeof(float));
-        memset(s->put[c] + s->size, 0, s->hop * sizeof(float));
+        turn_output(s, c);
     }
     s->at = 0;
 }
@@ -132,122 +125,121 @@ void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float
     s->at += n;
 }
 
-/* ---- The transform, in steps ---- */
+/* ---- A frame's work, in steps ---- */
 
-static StftBin times(StftBin a, StftBin b)
+/* Four figures of the window's second half, from sample half + t on. */
+static Four window_back(const Stft *s, uint32_t t)
 {
-    return (StftBin){a.re * b.re - a.im * b.im, a.re * b.im + a.im * b.re};
-}
-
-/* e^(-2 pi i k / size), k below 3 / 4 size. */
-static StftBin turn_by(const Stft *s, uint32_t k)
-{
-    const uint32_t half = s->size / 2;
-    const StftBin turn = at(s->turns, k < half ? k : k - half);
-    return k < half ? turn : (StftBin){-turn.re, -turn.im};
-}
-
-/* Transforms every fourth complex number of the frame, from number p on. */
-static void transform_quarter(Stft *s, uint32_t p)
-{
-    float *to = s->quarters + (size_t)p * (s->size / QUARTERS);
-    kiss_fft_stride(s->kiss, (const kiss_fft_cpx *)(const void *)s->frame + p, (kiss_fft_cpx *)(void *)to, QUARTERS);
-}
-
-/* Number k of the transform of quarter p, times `by`. */
-static StftBin turned(const Stft *s, uint32_t p, uint32_t k, StftBin by)
-{
-    return times(at(s->quarters, (size_t)p * (s->size / 2 / QUARTERS) + k), by);
-}
-
-/* Joins the quarters' transforms, each times its turn, to the frame's transform. */
-static void join_quarters(Stft *s, uint32_t from, uint32_t to)
-{
-    const uint32_t quarter = s->size / 2 / QUARTERS;
-    for (uint32_t k = from; k < to; ++k) {
-        const StftBin x = at(s->quarters, k), y = turned(s, 1, k, at(s->turns, 2 * (size_t)k));
-        const StftBin v = turned(s, 2, k, at(s->turns, 4 * (size_t)k)), w = turned(s, 3, k, turn_by(s, 6 * k));
-        const StftBin a = {x.re + v.re, x.im + v.im}, b = {x.re - v.re, x.im - v.im};
-        const StftBin c = {y.re + w.re, y.im + w.im}, d = {y.im - w.im, w.re - y.re}; /* d: (y - w) times -i */
-        store(s->frame, k, a.re + c.re, a.im + c.im);
-        store(s->frame, quarter + k, b.re + d.re, b.im + d.im);
-        store(s->frame, 2 * quarter + k, a.re - c.re, a.im - c.im);
-        store(s->frame, 3 * quarter + k, b.re - d.re, b.im - d.im);
-    }
-}
-
-/* From the transform of pairs of samples to that of the samples: Z of the even ones plus i Z of the odd ones. */
-static void split_halves(Stft *s, StftBin *spectrum, uint32_t from, uint32_t to)
-{
-    const uint32_t half = s->size / 2;
-    for (uint32_t k = from; k < to; ++k) {
-        const StftBin z = at(s->frame, k % half), y = at(s->frame, (half - k) % half);
-        const StftBin even = {0.5f * (z.re + y.re), 0.5f * (z.im - y.im)};
-        const StftBin odd = times((StftBin){0.5f * (z.im + y.im), 0.5f * (y.re - z.re)}, at(s->turns, k));
-        spectrum[k] = (StftBin){even.re + odd.re, even.im + odd.im};
-    }
-}
-
-/* The way back, twice as large and conjugate: so the forward transform serves as the inverse one, and its result is
- * conjugate again. */
-static void merge_halves(Stft *s, const StftBin *spectrum)
-{
-    const uint32_t half = s->size / 2;
-    for (uint32_t k = 0; k < half; ++k) {
-        const StftBin x = spectrum[k], y = spectrum[half - k], turn = at(s->turns, k);
-        const StftBin even = {x.re + y.re, x.im - y.im};
-        const StftBin odd = times((StftBin){x.re - y.re, x.im + y.im}, (StftBin){turn.re, -turn.im});
-        store(s->frame, k, even.re - odd.im, -(even.im + odd.re));
-    }
+    return four_backwards(four_load(s->window + s->size / 2 - t - (FOUR - 1)));
 }
 
 static void look_through_window(Stft *s, uint32_t channel)
 {
+    const uint32_t half = s->size / 2;
     const float *heard = s->heard[channel] + s->hop;
-    s->frame[0] = s->window[0] * heard[0];
-    for (uint32_t i = 1; i < s->bins; ++i) {
-        s->frame[i] = s->window[i] * heard[i];
-        s->frame[s->size - i] = s->window[i] * heard[s->size - i];
+    for (uint32_t t = 0; t < half; t += FOUR) {
+        four_store(s->frame + t, four_mul(four_load(heard + t), four_load(s->window + t)));
+        four_store(s->frame + half + t, four_mul(four_load(heard + half + t), window_back(s, t)));
     }
 }
 
+/* The imaginary parts in `frame`, where it holds them apart from the real ones. */
+static float *parts_behind(const Stft *s)
+{
+    return s->frame + s->bins + SPARE;
+}
+
+/* The quarters' transforms lie where the spectrum will. */
 void stft_analyse(Stft *s, uint32_t channel, uint32_t step)
 {
-    const uint32_t quarter = s->size / 2 / QUARTERS, first = QUARTERS, middle = s->bins / 2;
+    float *re = s->re[channel];
     if (step == 0)
         look_through_window(s, channel);
-    if (step < first)
-        transform_quarter(s, step);
-    else if (step < first + 2)
-        join_quarters(s, (step - first) * (quarter / 2), (step - first + 1) * (quarter / 2));
-    else
-        split_halves(s, s->spectrum[channel], step == first + 2 ? 0 : middle, step == first + 2 ? middle : s->bins);
+    fourier_quarter(&s->fourier, step, s->frame, re);
+    if (step < STFT_STEPS - 1)
+        return;
+    fourier_join(&s->fourier, re, s->frame, parts_behind(s));
+    fourier_split(&s->fourier, s->frame, parts_behind(s), re, s->im[channel]);
+}
+
+static void add_power(const float *re, const float *im, float scale, uint32_t n, float *power)
+{
+    const Four by = four_all(scale);
+    uint32_t k = 0;
+    for (; k + FOUR <= n; k += FOUR) {
+        const Four a = four_load(re + k), b = four_load(im + k);
+        const Four all = four_mul(by, four_add(four_mul(a, a), four_mul(b, b)));
+        four_store(power + k, four_add(four_load(power + k), all));
+    }
+    for (; k < n; ++k)
+        power[k] += scale * (re[k] * re[k] + im[k] * im[k]);
+}
+
+void stft_power(const Stft *s, float scale, uint32_t from, uint32_t to, float *power)
+{
+    memset(power + from, 0, (to - from) * sizeof *power);
+    for (uint32_t c = 0; c < s->channels; ++c)
+        add_power(s->re[c] + from, s->im[c] + from, scale, to - from, power + from);
+}
+
+static void multiply(float *x, const float *by, uint32_t n)
+{
+    uint32_t k = 0;
+    for (; k + FOUR <= n; k += FOUR)
+        four_store(x + k, four_mul(four_load(x + k), four_load(by + k)));
+    for (; k < n; ++k)
+        x[k] *= by[k];
+}
+
+void stft_scale(Stft *s, const float *gain, uint32_t from, uint32_t to)
+{
+    for (uint32_t c = 0; c < s->channels; ++c) {
+        multiply(s->re[c] + from, gain + from, to - from);
+        multiply(s->im[c] + from, gain + from, to - from);
+    }
+}
+
+void stft_silence(Stft *s, uint32_t from, uint32_t to)
+{
+    for (uint32_t c = 0; c < s->channels; ++c) {
+        memset(s->re[c] + from, 0, (to - from) * sizeof(float));
+        memset(s->im[c] + from, 0, (to - from) * sizeof(float));
+    }
+}
+
+/* Eight samples, of which four even and four odd ones are given, through eight figures of the window. */
+static void put_together(float *to, Four even, Four odd, Four first, Four last)
+{
+    four_store(to, four_mul(first, four_mix_first(even, odd)));
+    four_store(to + FOUR, four_mul(last, four_mix_last(even, odd)));
 }
 
 /* The frame is conjugate: the second sample of each pair has its sign turned back here. */
-static void add_to_what_goes_out(Stft *s, uint32_t channel)
+static void make_sound(Stft *s, uint32_t channel)
 {
-    float *put = s->put[channel] + s->hop;
     const uint32_t half = s->size / 2;
-    const float even = 2.f / (float)(STFT_OVERLAP * s->size), scale[] = {even, -even};
-    put[0] += even * s->window[0] * s->frame[0];
-    put[half] += even * s->window[half] * s->frame[half];
-    for (uint32_t i = 1; i < half; ++i) {
-        const float by = scale[i % 2] * s->window[i];
-        put[i] += by * s->frame[i];
-        put[s->size - i] += by * s->frame[s->size - i];
+    const float scale = 2.f / (float)(STFT_OVERLAP * s->size);
+    const Four by = four_all(scale), turned = four_all(-scale);
+    const float *even = s->frame, *odd = parts_behind(s);
+    float *to = s->re[channel];
+    for (uint32_t t = 0; t < half; t += 2 * FOUR) {
+        const uint32_t first = t / 2, last = (half + t) / 2;
+        put_together(to + t, four_mul(by, four_load(even + first)), four_mul(turned, four_load(odd + first)),
+                     four_load(s->window + t), four_load(s->window + t + FOUR));
+        put_together(to + half + t, four_mul(by, four_load(even + last)), four_mul(turned, four_load(odd + last)),
+                     window_back(s, t), window_back(s, t + FOUR));
     }
+    s->made[channel] = true;
 }
 
 void stft_synthesise(Stft *s, uint32_t channel, uint32_t step)
 {
-    const uint32_t quarter = s->size / 2 / QUARTERS, first = 1 + QUARTERS;
+    float *re = s->re[channel];
     if (step == 0)
-        merge_halves(s, s->spectrum[channel]);
-    else if (step < first)
-        transform_quarter(s, step - 1);
-    else if (step < first + 2)
-        join_quarters(s, (step - first) * (quarter / 2), (step - first + 1) * (quarter / 2));
-    else
-        add_to_what_goes_out(s, channel);
+        fourier_merge(&s->fourier, re, s->im[channel], s->frame);
+    fourier_quarter(&s->fourier, step, s->frame, re);
+    if (step < STFT_STEPS - 1)
+        return;
+    fourier_join(&s->fourier, re, s->frame, parts_behind(s));
+    make_sound(s, channel);
 }

@@ -7,22 +7,18 @@
  * Method and transform: stft.md.
  *
  * Call stft_tick() at each grid point and stft_process() in between. When stft_tick() returns 0 there is a new frame:
- * before it returns 0 again, channel by channel, run all steps of stft_analyse(), change `spectrum`, and run all steps
- * of stft_synthesise(). Analyse the first channel last and synthesise it first: its spectrum lies where the transforms
- * work. */
+ * before it returns 0 again, channel by channel, run all steps of stft_analyse(), change the spectrum, and run all
+ * steps of stft_synthesise(). */
 #ifndef LINCTUS_STFT_H
 #define LINCTUS_STFT_H
 
 #include "dsp.h"
+#include "fourier.h"
 
 enum {
-    STFT_OVERLAP = 3, /* frames over each sample */
-    STFT_STEPS = 8,   /* steps of an analysis, and of a synthesis */
+    STFT_OVERLAP = 3,              /* frames over each sample */
+    STFT_STEPS = FOURIER_QUARTERS, /* steps of an analysis, and of a synthesis */
 };
-
-typedef struct {
-    float re, im;
-} StftBin;
 
 typedef struct {
     uint32_t channels, cells; /* cells: in a hop, 2 or more */
@@ -31,15 +27,14 @@ typedef struct {
     uint32_t at;              /* number of the next sample in the hop */
     float *memory;            /* the block that holds all arrays below */
     float *window;            /* its first half and its middle sample */
-    float *frame, *quarters;  /* `size` floats each, as complex numbers: a frame before and after its transform, and the
-                                 transforms of its four quarters. From a hop's last analysis to its first synthesis the
-                                 caller may use `frame` */
-    float *turns;             /* e^(-2 pi i k / size) over half a turn: joins quarters and halves */
+    float *frame; /* `size` floats and some: what a transform works on. From a hop's last analysis to its first
+                     synthesis the caller may use it */
     float *heard[DSP_CHANNELS]; /* hop + size samples: those that go out late during this hop, each replaced by the one
                                    that comes in; then the frame */
-    float *put[DSP_CHANNELS];   /* hop + size samples: output of this hop, and what frames have added after it so far */
-    StftBin *spectrum[DSP_CHANNELS]; /* bin k lies at k / size of the rate */
-    void *kiss;                      /* kissfft's */
+    float *put[DSP_CHANNELS];   /* `size` samples: output of this hop, and what frames have added after it so far */
+    bool made[DSP_CHANNELS];    /* this hop's frame is sound again, which lies where its spectrum was until the next */
+    float *re[DSP_CHANNELS], *im[DSP_CHANNELS]; /* the spectrum: bin k lies at k / size of the rate */
+    Fourier fourier;
 } Stft;
 
 /* Allocates; false: no memory. rate: Hz, DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. */
@@ -65,7 +60,16 @@ void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float
  * work in between. Steady noise of power p has a mean |X|^2 of p size / 2 in each bin. */
 void stft_analyse(Stft *s, uint32_t channel, uint32_t step);
 
-/* Turns `spectrum` back into sound and adds it to the output. Steps as above. */
+/* power[k]: scale |X|^2, summed over the channels, of bins from..to - 1. It may lie in `frame`. */
+void stft_power(const Stft *s, float scale, uint32_t from, uint32_t to, float *power);
+
+/* Multiplies bins from..to - 1 of every channel by gain[k]. */
+void stft_scale(Stft *s, const float *gain, uint32_t from, uint32_t to);
+
+/* Makes them 0. */
+void stft_silence(Stft *s, uint32_t from, uint32_t to);
+
+/* Turns the spectrum, which is overwritten, back into sound, which the next hop adds to the output. Steps as above. */
 void stft_synthesise(Stft *s, uint32_t channel, uint32_t step);
 
 #endif

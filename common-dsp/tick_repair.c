@@ -30,13 +30,13 @@ static void with_itself(const double *b, double *alike)
 }
 
 /* Mean power of the prediction error in the TICK_BESIDE samples from x on, beside the tick. */
-static double error_beside(const double *x, const double *b)
+static double error_beside(const float *x, const double *b)
 {
     double sum = 0.0;
     for (uint32_t i = TICK_TAPS; i < TICK_BESIDE; ++i) {
         double left = 0.0;
         for (uint32_t k = 0; k <= TICK_TAPS; ++k)
-            left += b[k] * x[i - k];
+            left += b[k] * (double)x[i - k];
         sum += left * left;
     }
     return sum / (TICK_BESIDE - TICK_TAPS);
@@ -46,10 +46,8 @@ static double error_beside(const double *x, const double *b)
  * white noise. */
 static void take_in(TickRepair *r, uint32_t channel, const float *x, const double *b, double gain)
 {
-    double *const to = r->x[channel];
-    for (uint32_t i = 0; i < r->n + 2 * TICK_BESIDE; ++i)
-        to[i] = (double)x[i];
-    const double error = fmin(error_beside(to, b), error_beside(to + TICK_BESIDE + r->n, b));
+    memcpy(r->x[channel], x, (r->n + 2 * TICK_BESIDE) * sizeof *x);
+    const double error = fmin(error_beside(x, b), error_beside(x + TICK_BESIDE + r->n, b));
     r->drawn[channel] = fmin(DRAWN_AMPLITUDE * sqrt(sqrt(gain)), DRAWN_MOST) * sqrt(error);
 }
 
@@ -75,37 +73,47 @@ void tick_repair_begin(TickRepair *r, const Tick *tick, const float *const *x, u
 /* Right-hand side of the equations: the prediction error, filtered by the predictor backwards. */
 static double right_side(const TickRepair *r, uint32_t channel, uint32_t at)
 {
-    const double *const x = r->x[channel] + TICK_BESIDE + at;
-    double sum = r->alike[0] * x[0];
+    const float *const x = r->x[channel] + TICK_BESIDE + at;
+    double sum = r->alike[0] * (double)x[0];
     for (int k = 1; k <= TICK_TAPS; ++k)
-        sum += r->alike[k] * (x[-k] + x[k]);
+        sum += r->alike[k] * ((double)x[-k] + (double)x[k]);
     return sum;
 }
 
-/* One row of the Cholesky factor. Its column `to` is kept as number TICK_TAPS - (at - to). */
+static double *row_of(TickRepair *r, uint32_t at)
+{
+    return r->row[at % (TICK_TAPS + 1)];
+}
+
+/* One row of the Cholesky factor. Its column `to` is kept as number TICK_TAPS - (at - to). What becomes of rounding
+ * here grows with the equations' condition, so rows are reckoned from rows in double; on the way back it grows with the
+ * root of that, so all of them are kept in float: what comes out moves by 137 dB under the voice. */
 static void factor_row(TickRepair *r, uint32_t at)
 {
-    double *const row = r->row[at];
+    double *const row = row_of(r, at);
     for (uint32_t k = 0; k <= TICK_TAPS; ++k) {
         const uint32_t apart = TICK_TAPS - k;
         row[k] = 0.0;
         if (apart > at)
             continue;
-        const double *const other = r->row[at - apart] + apart;
+        const double *const other = row_of(r, at - apart) + apart;
         double sum = r->alike[apart] + (apart ? 0.0 : r->ease[at]);
         for (uint32_t i = 0; i < k; ++i)
             sum -= row[i] * other[i];
         row[k] = apart ? sum / other[k] : sqrt(fmax(sum, LEAST_PIVOT));
     }
+    for (uint32_t k = 0; k <= TICK_TAPS; ++k)
+        r->kept[at][k] = (float)row[k];
 }
 
 static void forward(TickRepair *r, uint32_t channel, uint32_t at)
 {
+    const double *const row = row_of(r, at);
     double *const y = r->tick[channel], sum = right_side(r, channel, at);
     const uint32_t first = at < TICK_TAPS ? at : TICK_TAPS;
     for (uint32_t k = 1; k <= first; ++k)
-        sum -= r->row[at][TICK_TAPS - k] * y[at - k];
-    y[at] = sum / r->row[at][TICK_TAPS];
+        sum -= row[TICK_TAPS - k] * y[at - k];
+    y[at] = sum / row[TICK_TAPS];
 }
 
 /* White noise of power 1, sample `at`; the same for every tick. */
@@ -124,25 +132,25 @@ static void back(TickRepair *r, uint32_t channel, uint32_t at)
 {
     double *const z = r->tick[channel], sum = z[at] - r->drawn[channel] * draw(at);
     for (uint32_t k = 1; k <= TICK_TAPS && at + k < r->n; ++k)
-        sum -= r->row[at + k][TICK_TAPS - k] * z[at + k];
-    z[at] = sum / r->row[at][TICK_TAPS];
+        sum -= (double)r->kept[at + k][TICK_TAPS - k] * z[at + k];
+    z[at] = sum / (double)r->kept[at][TICK_TAPS];
 }
 
-static double roughness(const double *x, const double *tick, uint32_t n)
+static double roughness(const float *x, const double *tick, uint32_t n)
 {
-    double sum = 0.0, last = x[-1];
+    double sum = 0.0, last = (double)x[-1];
     for (uint32_t i = 0; i < n; ++i) {
-        const double now = x[i] - (tick ? tick[i] : 0.0);
+        const double now = (double)x[i] - (tick ? tick[i] : 0.0);
         sum += (now - last) * (now - last);
         last = now;
     }
-    return sum + (x[n] - last) * (x[n] - last);
+    return sum + ((double)x[n] - last) * ((double)x[n] - last);
 }
 
 /* Takes nothing out if the rest would not be smoother, nor if anything is NaN, which no sound makes. */
 static void judge(TickRepair *r, uint32_t channel)
 {
-    const double *const x = r->x[channel] + TICK_BESIDE;
+    const float *const x = r->x[channel] + TICK_BESIDE;
     if (!(roughness(x, r->tick[channel], r->n) < roughness(x, NULL, r->n)))
         memset(r->tick[channel], 0, sizeof r->tick[channel]);
 }

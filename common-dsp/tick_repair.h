@@ -20,8 +20,10 @@ typedef struct {
     double alike[TICK_TAPS + 1];       /* autocorrelation of the predictor */
     double ease[TICK_REPAIR_MOST];     /* e / t of ticks.md, by sample */
     double drawn[DSP_CHANNELS];        /* amplitude of the noise drawn, before it is shaped */
-    double x[DSP_CHANNELS][TICK_REPAIR_MOST + 2 * TICK_BESIDE];
-    double row[TICK_REPAIR_MOST][TICK_TAPS + 1]; /* of the Cholesky factor: up to the diagonal, which is last */
+    float x[DSP_CHANNELS][TICK_REPAIR_MOST + 2 * TICK_BESIDE];
+    double row[TICK_TAPS + 1][TICK_TAPS + 1]; /* the last rows of the Cholesky factor, a ring: up to the diagonal, which
+                                                 is last */
+    float kept[TICK_REPAIR_MOST][TICK_TAPS + 1]; /* all rows, for the way back */
     double tick[DSP_CHANNELS][TICK_REPAIR_MOST]; /* once it is ready: what to take away */
 } TickRepair;
 

@@ -3,6 +3,7 @@
 #include "units.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define SLOW_RATE   48000.0 /* Hz: higher rates are thinned out */
@@ -87,7 +88,7 @@ static void reset(void *dsp)
     reset_listening(t);
     living_reset(&t->living);
     tick_finder_reset(&t->finder);
-    memset(t->past, 0, sizeof t->past);
+    memset(t->past, 0, (size_t)t->channels * TICK_PAST * sizeof *t->past);
     memset(t->gap, 0, sizeof t->gap);
     t->due = t->gone = 0;
     for (uint32_t i = 0; i < TICKS_GOING; ++i)
@@ -115,7 +116,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     living_init(&t->living, slow, channels);
     t->latency = t->factor * (LATE * t->finder.piece + (t->factor > 1 ? THIN_TAPS : 0));
     fade_init(&t->hear, rate, HEAR_FADE);
-    if (!listening_init(&t->listening, rate, channels, listening_hops(rate), LISTENING_POWER))
+    t->past = calloc((size_t)channels * TICK_PAST, sizeof *t->past);
+    if (!t->past || !listening_init(&t->listening, rate, channels, listening_hops(rate), LISTENING_POWER))
         return false;
     for (uint32_t c = 0; c < channels; ++c)
         if (!delay_init(&t->delay[c], t->latency) ||
@@ -129,6 +131,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
 static void done(void *dsp)
 {
     Ticks *t = dsp;
+    free(t->past);
+    t->past = NULL;
     listening_done(&t->listening);
     for (uint32_t c = 0; c < DSP_CHANNELS; ++c) {
         delay_done(&t->delay[c]);
@@ -156,7 +160,7 @@ static void begin(Ticks *t)
     float x[DSP_CHANNELS][TICK_REPAIR_MOST + 2 * TICK_BESIDE];
     for (uint32_t c = 0; c < t->channels; ++c)
         for (uint32_t i = 0; i < t->tick.n + 2 * TICK_BESIDE; ++i)
-            x[c][i] = t->past[c][(t->tick.from - TICK_BESIDE + i) % TICK_PAST];
+            x[c][i] = t->past[(size_t)c * TICK_PAST + (t->tick.from - TICK_BESIDE + i) % TICK_PAST];
     tick_repair_begin(&t->repair, &t->tick, (const float *const[]){x[0], x[1]}, t->channels);
     t->due = WORK;
 }
@@ -243,7 +247,7 @@ static void look(Ticks *t, float slow[][DSP_CELL], uint32_t n)
     for (uint32_t i = 0; i < n; ++i) {
         half[i] = t->channels > 1 ? 0.5f * (alive[0][i] + alive[1][i]) : alive[0][i];
         for (uint32_t c = 0; c < t->channels; ++c)
-            t->past[c][(t->finder.heard + i) % TICK_PAST] = slow[c][i];
+            t->past[(size_t)c * TICK_PAST + (t->finder.heard + i) % TICK_PAST] = slow[c][i];
     }
     for (uint32_t i = 0, some; i < n; i += some) {
         const uint32_t left = t->finder.piece - (uint32_t)(t->finder.heard % t->finder.piece);

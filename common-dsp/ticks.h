@@ -69,8 +69,8 @@ typedef struct {
     Living living;
     TickFinder finder;
     ClicksGap gap[DSP_CHANNELS];
-    float past[DSP_CHANNELS][TICK_PAST]; /* the sound at the slower rate; a ring */
-    Tick tick;                           /* the tick that is being worked out */
+    float *past; /* the sound at the slower rate: a ring of TICK_PAST samples for each channel */
+    Tick tick;   /* the tick that is being worked out */
     TickRepair repair;
     uint32_t due; /* pieces until it has to be ready; 0: no tick is being worked out */
     TicksGoing going[TICKS_GOING];

@@ -118,3 +118,22 @@ void hum_whole_play(const HumWhole *w, const HumWholeAsked *asked, uint64_t at, 
             }
     }
 }
+
+/* ---- What went ---- */
+
+void hum_whole_count(HumWholeTaken *t, bool hear_removed, uint32_t channels, const float *const *in,
+                     const float *const *out, uint32_t n)
+{
+    for (uint32_t c = 0; c < channels; ++c)
+        for (uint32_t i = 0; i < n; ++i) {
+            const double came = (double)in[c][i], went = (double)out[c][i];
+            const double gone = hear_removed ? went : came - went;
+            t->in += came * came;
+            t->gone += gone * gone;
+        }
+}
+
+double hum_whole_taken(const HumWholeTaken *t)
+{
+    return t->gone > 0.0 ? power_to_db(t->gone / t->in) : UNITS_DB_FLOOR;
+}

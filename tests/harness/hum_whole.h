@@ -48,4 +48,16 @@ typedef struct {
 void hum_whole_play(const HumWhole *w, const HumWholeAsked *asked, uint64_t at, const float *const *in,
                     float *const *out, uint32_t n);
 
+/* Energies of what came in and of what was taken out of it, all channels together. Zero it to begin with. */
+typedef struct {
+    double in, gone;
+} HumWholeTaken;
+
+/* Counts n frames that hum_whole_play() has played: what the plug-in took out where its output stands, too. */
+void hum_whole_count(HumWholeTaken *t, bool hear_removed, uint32_t channels, const float *const *in,
+                     const float *const *out, uint32_t n);
+
+/* As the plug-in's taken_in_all, of the whole take: dB; UNITS_DB_FLOOR: nothing. */
+double hum_whole_taken(const HumWholeTaken *t);
+
 #endif

@@ -104,12 +104,15 @@ static bool keep_output(Mix *m, Error *e)
     return sinks_write(&m->to, from, now, e) && (now == n || hold(m, rest, n - now, e));
 }
 
-static void take_hum(Mix *m)
+/* got: frames of the block that are the take's. */
+static void take_hum(Mix *m, uint32_t got)
 {
     const HumWholeAsked asked = {.hum_down = (double)instance_value(m->i, "hum_down"),
                                  .up_to = (double)instance_value(m->i, "up_to"),
                                  .hear_removed = instance_value(m->i, "hear_removed") > 0.f};
     hum_whole_play(m->hum, &asked, m->played, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
+    const float *const out[DSP_CHANNELS] = {m->out.channel[0], m->out.channel[1]};
+    hum_whole_count(&m->taken, asked.hear_removed, m->in.channels, block_audio(&m->in), out, got);
 }
 
 /* Runs what is in the block, silence behind it. */
@@ -124,7 +127,7 @@ static bool run_block(Mix *m, Error *e)
     else
         instance_run(m->i, block_audio(&m->in), m->out.channel, STAGE_BLOCK);
     if (m->hum)
-        take_hum(m);
+        take_hum(m, got);
     m->played += STAGE_BLOCK;
     if (m->effect && got)
         readings_take(&m->effect->readings, m->i);
@@ -167,6 +170,8 @@ static void note_effect(Mix *m)
     m->effect->channels = mix_channels(m);
     m->effect->frames = m->written - m->holds;
     m->effect->tail = (double)(m->effect->frames - m->frames) / m->rate;
+    if (m->hum && m->hum->track.settled)
+        readings_correct(&m->effect->readings, "taken_in_all", (float)hum_whole_taken(&m->taken));
 }
 
 static bool mix_end(Sink *s, Error *e)

@@ -50,7 +50,9 @@ typedef struct {
         *before;        /* of the plug-in whose output comes in: what went in need not be measured again. NULL: it is */
     const Effect *like; /* of a mix that ends first: this one gets as long, tail or not. NULL: as above */
     const Ride *ride;   /* plays in the place of the plug-in; NULL: none does */
-    const HumWhole *hum; /* takes the hum out in the place of the plug-in, which runs for its read-outs; NULL: none */
+    const HumWhole
+        *hum; /* takes the hum out in the place of the plug-in, which runs for its other read-outs; NULL: none */
+    HumWholeTaken taken; /* of hum, where that takes it out */
     Trace *trace;        /* follows its ports; NULL: none */
     const StagePlan *plan;
     Instance *i;

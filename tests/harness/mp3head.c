@@ -1,6 +1,5 @@
 #include "mp3head.h"
 
-#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -42,26 +41,54 @@ static uint32_t added(const unsigned char *header)
     return told ? ((uint32_t)from[0] << 4 | from[1] >> 4) + ((uint32_t)(from[1] & 0xf) << 8 | from[2]) : 0;
 }
 
+static bool is_first(const unsigned char *frame) /* MPEG-1; else 2 or 2.5 */
+{
+    return (frame[1] & 0x18) == 0x18;
+}
+
+/* A "Xing" or "Info" header, behind what says how the channels are coded; NULL: there is none. */
+static const unsigned char *header_of(const unsigned char *frame)
+{
+    const bool mono = (frame[3] & 0xc0) == 0xc0;
+    const unsigned char *header = frame + 4 + (is_first(frame) ? (mono ? 17 : 32) : (mono ? 9 : 17));
+    return !memcmp(header, "Xing", 4) || !memcmp(header, "Info", 4) ? header : NULL;
+}
+
+static const unsigned char *other_header_of(const unsigned char *frame)
+{
+    const unsigned char *header = frame + 4 + 32;
+    return memcmp(header, "VBRI", 4) ? NULL : header;
+}
+
 static uint64_t promised(const unsigned char frame[FRAME])
 {
-    const bool first = (frame[1] & 0x18) == 0x18, mono = (frame[3] & 0xc0) == 0xc0; /* MPEG-1; else 2 or 2.5 */
-    const uint64_t samples = first ? 1152 : 576;
-    const unsigned char *header = frame + 4 + (first ? (mono ? 17 : 32) : (mono ? 9 : 17));
-    const unsigned char *other = frame + 4 + 32;
-    if (!memcmp(other, "VBRI", 4))
+    const uint64_t samples = is_first(frame) ? 1152 : 576;
+    const unsigned char *header = header_of(frame), *other = other_header_of(frame);
+    if (other)
         return samples * number(other + 14);
-    if ((memcmp(header, "Xing", 4) != 0 && memcmp(header, "Info", 4) != 0) || !(header[7] & 1))
+    if (!header || !(header[7] & 1))
         return 0;
     const uint64_t all = samples * number(header + 8), less = added(header);
     return all > less ? all - less : 0;
 }
 
-uint64_t mp3head_frames(const char *path)
+static bool read_frame(const char *path, unsigned char frame[FRAME])
 {
-    unsigned char frame[FRAME];
     FILE *file = fopen(path, "rb");
     const bool found = file && find_frame(file, frame);
     if (file)
         fclose(file);
-    return found ? promised(frame) : 0;
+    return found;
+}
+
+uint64_t mp3head_frames(const char *path)
+{
+    unsigned char frame[FRAME];
+    return read_frame(path, frame) ? promised(frame) : 0;
+}
+
+bool mp3head_missing(const char *path)
+{
+    unsigned char frame[FRAME];
+    return read_frame(path, frame) && !header_of(frame) && !other_header_of(frame);
 }

@@ -9,6 +9,8 @@
 #include <math.h>
 #include <string.h>
 
+#define RUMBLE 3.0 /* dB of level that is worth a word */
+
 static NextStep *add(Next *n, const char *what)
 {
     NextStep *s = &n->step[n->steps++];
@@ -47,10 +49,25 @@ static void add_opposite(Next *n, const Report *r, const Options *o)
             o, (Change){.replace = true});
 }
 
+static void add_lone(Next *n, const Report *r, const Options *o)
+{
+    char text[sizeof n->step->what];
+    uint32_t t = 0;
+    while (t < r->takes && !r->take[t].lone)
+        ++t;
+    if (t == r->takes)
+        return;
+    snprintf(text, sizeof text,
+             "Only the %s channel of %s sounds: export it as a mono file, then type the same for that:",
+             take_side(&r->take[t]), r->take[t].name);
+    retype(add(n, text)->command, o, (Change){.replace = true});
+}
+
 static void add_voiceless(Next *n, const Options *o)
 {
     NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
-                         "holds a few seconds of voice. Then type the same again:");
+                         "holds a few seconds of voice. A whisper counts as none: set its gain by hand, with "
+                         "--set trim.hand_trim=. Then type the same again:");
     retype(s->command, o, (Change){.replace = true});
 }
 
@@ -132,15 +149,44 @@ static void add_chain(Next *n, const Report *r, const Options *o)
     keep_it(n, r, o);
 }
 
+/* dB by which Tone took the level down and not the loudness: what was under its low cut, in the worst take. */
+static double under_the_cut(const Report *r)
+{
+    const StageResult *s = facts_stage(r, "tone", NULL);
+    double most = 0.0;
+    for (uint32_t t = 0; s && t < r->takes; ++t) {
+        const Figures *in = &s->effect[t].in, *out = &s->effect[t].out;
+        most = fmax(most, in->level - out->level - (in->loudness - out->loudness));
+    }
+    return most;
+}
+
+/* Rumble counts in the plain RMS that Trim goes by, and only then is cut. */
+static void add_rumble(Next *n, const Report *r, const Options *o)
+{
+    char text[sizeof n->step->what];
+    const double under = under_the_cut(r);
+    if (under < RUMBLE || o->stages_asked || o->stages_saved || o->backing || o->like)
+        return;
+    snprintf(
+        text, sizeof text,
+        "Rumble under the voice counted in its level, so Trim left the voice about %.0f dB too low. Tone's low cut "
+        "before it:",
+        under);
+    retype(add(n, text)->command, o, (Change){.replace = true, .stages = "tone,trim,compressor,esses,plate"});
+}
+
 void next_make(Next *n, const Report *r, const Options *options)
 {
     n->steps = 0;
     add_opposite(n, r, options);
+    add_lone(n, r, options);
     if (report_voiceless(r->check)) {
         add_voiceless(n, options);
         return;
     }
     add_sources(n, r, options);
+    add_rumble(n, r, options);
     add_chain(n, r, options);
 }
 

@@ -1,12 +1,11 @@
-/* What to do next with a take, at most three things, the source first; each with the command to type, if there is one.
- */
+/* What to do next with a take, a few things, the source first; each with the command to type, if there is one. */
 #ifndef LINCTUS_HARNESS_NEXT_H
 #define LINCTUS_HARNESS_NEXT_H
 
 #include "report.h"
 #include "retype.h"
 
-enum { NEXT_STEPS = 4 };
+enum { NEXT_STEPS = 6 };
 
 typedef struct {
     char what[512];

@@ -31,6 +31,13 @@ void readings_take(Readings *r, const Instance *i)
     }
 }
 
+void readings_correct(Readings *r, const char *symbol, float value)
+{
+    const Port *const port = plugin_port(r->plugin, symbol);
+    if (port)
+        r->port[port->index].last = value;
+}
+
 static void add_reading(Reading *to, const Reading *take)
 {
     to->last = take->last;

@@ -30,6 +30,9 @@ void readings_free(Readings *r);
 /* Looks at every port of an instance of the same plug-in. */
 void readings_take(Readings *r, const Instance *i);
 
+/* A read-out shows this at the end, whatever the instance showed. Nothing happens where there is no such port. */
+void readings_correct(Readings *r, const char *symbol, float value);
+
 /* Adds those of one more take to what may be empty as yet. The take's may be of the other variant of the plug-in: ports
  * go by their symbols. false: out of memory. */
 bool readings_add(Readings *to, const Readings *take, Error *e);

@@ -149,7 +149,7 @@ static void print_ride(Section *did, const Ride *ride)
     say(did, "moved in rests alone, none of which was lifted");
 }
 
-/* The plug-in's own read-outs tell what went, near enough; and whether the take told where it stood. */
+/* Whether the take told where the hum stood; how much went, mix.h counts. */
 static void print_hum(Section *did, const HumWhole *hum)
 {
     if (hum && hum->track.settled)
@@ -270,6 +270,12 @@ static void print_take(const Take *t, FILE *to)
         fputs("  Its channels cancel each other: turn the polarity of one of them over. Each is heard for itself here, "
               "and left as it came.\n",
               to);
+    if (t->lone)
+        fprintf(
+            to,
+            "  Only its %s channel sounds, and so the mix stays on the %s. For one in the middle, export that channel "
+            "as a mono file.\n",
+            take_side(t), take_side(t));
     if (t->voiceless)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }

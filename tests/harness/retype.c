@@ -102,7 +102,8 @@ static void add_all(Line *l, const Options *o, Change change)
     const char *const more[][2] = {{"--report", change.report},
                                    {"--set", change.set},
                                    {"--save-preset", change.preset},
-                                   {"--repair", change.repair ? "auto" : NULL}};
+                                   {"--repair", change.repair ? "auto" : NULL},
+                                   {"--stages", change.stages}};
     for (size_t i = 0; i < sizeof more / sizeof *more; ++i) {
         if (!more[i][1])
             continue;
@@ -120,16 +121,18 @@ void retype(char text[RETYPED], const Options *o, Change change)
     text[0] = '\0';
     add_all(&l, o, change);
     if (!l.fits)
-        snprintf(text, RETYPED, "the same again with %s%s%.200s%s%.200s%s%s%s%.60s", change.replace ? "--replace " : "",
-                 change.out ? "-o " : "", change.out ? change.out : "", change.report ? "--report " : "",
-                 change.report ? change.report : "", change.set ? "--set " : "", change.set ? change.set : "",
-                 change.preset ? "--save-preset " : "", change.preset ? change.preset : "");
+        snprintf(text, RETYPED, "the same again with %s%s%.200s%s%.200s%s%s%s%.60s%s%s",
+                 change.replace ? "--replace " : "", change.out ? "-o " : "", change.out ? change.out : "",
+                 change.report ? "--report " : "", change.report ? change.report : "", change.set ? "--set " : "",
+                 change.set ? change.set : "", change.preset ? "--save-preset " : "",
+                 change.preset ? change.preset : "", change.stages ? "--stages " : "",
+                 change.stages ? change.stages : "");
 }
 
 /* Bytes that are enough for every argument, with quotes and what is new. */
 static size_t most_typed(const Options *o, Change change)
 {
-    const char *const more[] = {change.out, change.report, change.set, change.preset};
+    const char *const more[] = {change.out, change.report, change.set, change.preset, change.stages};
     size_t bytes = RETYPED;
     for (int at = 0; at < o->argc; ++at)
         bytes += 4 * strlen(o->argv[at]) + 3;

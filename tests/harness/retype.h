@@ -15,6 +15,7 @@ typedef struct {
     const char *report;  /* another --report; NULL: the same */
     const char *set;     /* with --set and this; NULL: no more than there are */
     bool repair;         /* with --repair auto */
+    const char *stages;  /* with --stages and these, where there are none; NULL: as it is */
     const char *preset;  /* with --save-preset and this name; NULL: as it is */
 } Change;
 

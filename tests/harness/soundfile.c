@@ -67,6 +67,20 @@ static uint64_t promised(const char *path, int copy, const SF_INFO *info)
     return head > there + tenth ? head : there;
 }
 
+/* An MP3 that does not tell its length is opened anew, so that it reads to its end. */
+static void read_whole(SoundIn *s, int copy, SF_INFO *info)
+{
+    char name[64];
+    if ((info->format & SF_FORMAT_SUBMASK) != SF_FORMAT_MPEG_LAYER_III)
+        return;
+    snprintf(name, sizeof name, "/proc/self/fd/%d", copy);
+    SNDFILE *file = mp3whole_open(copy < 0 ? s->path : name, info, &s->whole);
+    if (!file)
+        return;
+    sf_close(s->file);
+    s->file = file;
+}
+
 /* libsndfile's own words for a file that it does not know tell nobody what to do. */
 static bool no_audio(const char *path, Error *e)
 {
@@ -90,6 +104,7 @@ bool sound_open(SoundIn *s, const char *path, int copy, Error *e)
     s->file = copy < 0 ? sf_open(path, SFM_READ, &info) : open_copy(copy, &info);
     if (!s->file)
         return no_audio(path, e);
+    read_whole(s, copy, &info);
     s->rate = (double)info.samplerate;
     s->channels = (uint32_t)info.channels;
     s->promised = promised(path, copy, &info);
@@ -104,7 +119,9 @@ void sound_close(SoundIn *s)
 {
     if (s->file)
         sf_close(s->file);
+    mp3whole_close(s->whole);
     s->file = NULL;
+    s->whole = NULL;
 }
 
 uint32_t sound_read(SoundIn *s, float *const *out, uint32_t n)

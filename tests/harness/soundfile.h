@@ -3,6 +3,7 @@
 #define LINCTUS_HARNESS_SOUNDFILE_H
 
 #include "error.h"
+#include "mp3whole.h"
 
 #include <sndfile.h>
 #include <stdbool.h>
@@ -15,6 +16,7 @@
 
 typedef struct {
     SNDFILE *file;
+    Mp3Whole *whole; /* what `file` reads through, or NULL */
     const char *path;
     double rate;
     uint32_t channels;   /* 1 or 2 */

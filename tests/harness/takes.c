@@ -9,6 +9,8 @@
 #include <string.h>
 #include <unistd.h>
 
+#define LONE 1e4 /* 40 dB, of power */
+
 /* ---- Before a run ---- */
 
 static void note_source(Take *t, const SoundIn *s)
@@ -107,12 +109,26 @@ static void add_squares(LivingSums *sums, const Piece *piece, uint32_t n)
         living_add(sums, dsp_undamaged(piece->memory[0][i]), dsp_undamaged(piece->memory[1][i]));
 }
 
+/* Of the sums of squares of two. */
+static uint32_t lone_channel(const double square[DSP_CHANNELS])
+{
+    if (square[0] > LONE * square[1])
+        return 1;
+    return square[1] > LONE * square[0] ? 2 : 0;
+}
+
+const char *take_side(const Take *t)
+{
+    return t->lone == 2 ? "right" : "left";
+}
+
 static void note_read(Take *t, const SoundIn *s, const LivingSums *sums)
 {
     t->frames = s->frames;
     t->not_finite = s->not_finite;
     t->damaged = s->damaged;
     t->opposite = s->channels > 1 && living_opposite(sums);
+    t->lone = s->channels > 1 ? lone_channel(sums->channel) : 0;
 }
 
 static bool read_file(Take *t, SoundIn *s, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)

@@ -19,9 +19,10 @@ typedef struct {
     uint64_t not_finite;       /* samples that were no numbers, */
     uint64_t damaged;          /* or far over full scale: damage to a plug-in (dsp.h) */
     bool opposite;             /* its two channels cancel each other, as living.h has it, over the whole take */
-    bool piped;                /* it came from a pipe: */
-    int copy;                  /* a handle to what came */
-    bool voiceless;            /* Check listened and heard no voice */
+    uint32_t lone;  /* 1 or 2: only that channel sounds, and the other lies 40 dB or more under it; 0: neither */
+    bool piped;     /* it came from a pipe: */
+    int copy;       /* a handle to what came */
+    bool voiceless; /* Check listened and heard no voice */
 
     Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
     bool made_stereo;   /* by a plug-in that is on */
@@ -32,6 +33,9 @@ typedef struct {
     const char *before; /* the take at the mix's loudness, a file of its own; NULL: it was not asked for */
     Delivered as_before;
 } Take;
+
+/* "left" or "right": where the lone channel is. */
+const char *take_side(const Take *t);
 
 /* Looks at one recording before it is read. A pipe, which can be read only once, is copied to a file without a name in
  * `folder`. */

@@ -142,6 +142,28 @@ static void as_much_is_taken_as_is_asked(void **state)
     free(t);
 }
 
+/* Of one channel and of both, in pieces; as what is left, and as what is heard to go. */
+static void what_went_is_counted(void **state)
+{
+    (void)state;
+    enum { FRAMES = 4 };
+    static const float in[2][FRAMES] = {{1.f, -1.f, 0.5f, 0.5f}, {0.f, 0.f, 1.f, -2.f}};
+    static const float left[2][FRAMES] = {{1.f, -1.f, 0.5f, 0.f}, {0.f, 0.f, 0.5f, -1.f}};
+    const float *const from[] = {in[0], in[1]}, *const to[] = {left[0], left[1]};
+    HumWholeTaken both = {0}, first = both, heard = both, none = both;
+    hum_whole_count(&both, false, 2, from, to, 3);
+    hum_whole_count(&both, false, 2, (const float *const[]){in[0] + 3, in[1] + 3},
+                    (const float *const[]){left[0] + 3, left[1] + 3}, 1);
+    assert_true(fabs(hum_whole_taken(&both) - power_to_db(1.5 / 7.5)) < 1e-9);
+    hum_whole_count(&first, false, 1, from, to, FRAMES);
+    assert_true(fabs(hum_whole_taken(&first) - power_to_db(0.25 / 2.5)) < 1e-9);
+    hum_whole_count(&heard, true, 2, from, to, FRAMES);
+    assert_true(fabs(hum_whole_taken(&heard) - power_to_db(3.5 / 7.5)) < 1e-9);
+    assert_true(hum_whole_taken(&none) <= UNITS_DB_FLOOR);
+    hum_whole_count(&none, false, 2, from, from, FRAMES);
+    assert_true(hum_whole_taken(&none) <= UNITS_DB_FLOOR);
+}
+
 /* The plug-in found none; or it did, and the whole take tells none. */
 static void without_a_hum_the_plug_ins_output_stands(void **state)
 {
@@ -238,6 +260,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_settled_is_taken_out),
+        cmocka_unit_test(what_went_is_counted),
         cmocka_unit_test(as_much_is_taken_as_is_asked),
         cmocka_unit_test(without_a_hum_the_plug_ins_output_stands),
         cmocka_unit_test(where_nothing_tells_the_plug_ins_output_stands),

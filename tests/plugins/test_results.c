@@ -335,6 +335,17 @@ static void the_sheet_says_what_the_table_says(void **state)
         fail_msg("folders or empty lines in: %s", sheet);
 }
 
+/* The table tells what went, not what the plug-in alone, which hears too few rests to be sure, would have taken. */
+static void what_the_whole_take_tells_of_a_hum_is_counted(void **state)
+{
+    Bench *b = *state;
+    save_singer(b, "v.wav",
+                &(SingerSpec){.voice = SINGER_TENOR, .seed = 3, .seconds = 6, .hum_hz = 50.0, .hum_db = -24.0});
+    run_well(b, "--repair hum --stages trim v.wav -o m.wav");
+    assert_non_null(strstr(b->out, "  did    took out a hum that lay 23."));
+    assert_non_null(strstr(b->out, "         followed from all of the take"));
+}
+
 /* A figure by hand that a found one stands in for is said to be idle, on the page too, and only then. */
 static void an_idle_figure_is_told(void **state)
 {
@@ -440,6 +451,7 @@ int main(void)
         BENCH_TEST(names_follow_the_pattern),
         BENCH_TEST(what_cannot_be_meant_is_refused),
         BENCH_TEST(the_sheet_says_what_the_table_says),
+        BENCH_TEST(what_the_whole_take_tells_of_a_hum_is_counted),
         BENCH_TEST(an_idle_figure_is_told),
         BENCH_TEST(each_take_has_its_own_sheet),
         BENCH_TEST(takes_of_one_name_are_told_apart),

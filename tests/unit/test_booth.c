@@ -409,9 +409,9 @@ static void what_happens_lately_fades(void **state)
     Words w = words_at(RATE, 2.0, 0.7, 0.0);
     hear(&p, &w);
     play_silence(&p, 0.1); /* what was late has come out */
-    const double before = b->in_lately;
+    const double before = b->removal.in_lately;
     play_silence(&p, 0.5);
-    assert_true(fabs(b->in_lately / before - exp(-1.0)) < 0.02);
+    assert_true(fabs(b->removal.in_lately / before - exp(-1.0)) < 0.02);
     drop(&w);
     play_done(&p);
 }

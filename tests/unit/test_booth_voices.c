@@ -154,8 +154,8 @@ static void cast(Shadow *s, const Booth *b, const float *const *in, uint32_t at)
                 stft_analyse(&s->stft, c, step);
             for (uint32_t k = 0; k < s->stft.bins; ++k) {
                 const float gain = 1.f - b->part * (1.f - fmaxf(b->gain[k], b->lowest));
-                s->stft.spectrum[c][k].re *= gain;
-                s->stft.spectrum[c][k].im *= gain;
+                s->stft.re[c][k] *= gain;
+                s->stft.im[c][k] *= gain;
             }
             for (uint32_t step = 0; step < STFT_STEPS; ++step)
                 stft_synthesise(&s->stft, c, step);

@@ -33,13 +33,13 @@ static const struct {
     const char *what, *unit;
     double limit;
 } kind[FIGURES] = {{"Trim's gain", "dB", 0.01},
-                   {"low cut", "%", 0.4},
+                   {"low cut", "%", 0.1},
                    {"dips", "%", 2.0},
-                   {"dips' depth", "dB", 0.4},
+                   {"dips' depth", "dB", 0.3},
                    {"Tone's makeup", "dB", 0.5},
                    {"threshold", "dB", 0.5},
                    {"makeup", "dB", 0.5},
-                   {"centre of the sibilants", "%", 0.1},
+                   {"centre of the sibilants", "%", 3.0},
                    {"sibilants' power", "dB", 0.8}};
 
 static double worst[FIGURES], worst_upper;

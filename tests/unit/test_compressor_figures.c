@@ -16,7 +16,6 @@
 #include <cmocka.h>
 
 static const CompressorWish usual = {.wanted = true,
-                                     .learning = true,
                                      .reduction = 6.0,
                                      .curve = {-24.0, 0.6, 6.0},
                                      .attack = 0.001,
@@ -222,20 +221,18 @@ static void an_old_session_is_read(void **state)
 
 /* ---- The figures ---- */
 
-static void nothing_learned_leaves_the_hand_threshold(void **state)
+static void nothing_learned_turns_nothing_down(void **state)
 {
     CompressorMemory *m = memory_of(-20.0, LEVELS_ENOUGH - 1);
     (void)state;
     const CompressorFigures f = figures_of(m, &usual);
     assert_true(!f.known && f.makeup == 0.0 && f.stage == 0);
-    assert_true(compressor_figures_threshold(&f, &usual) == -24.0);
-    CompressorWish hold = usual; /* on hold nothing is turned down, but by hand */
-    hold.learning = false;
-    hold.curve.threshold = compressor_figures_threshold(&f, &hold);
-    assert_true(curve_reduction(&hold.curve, 0.0) == 0.0);
-    hold.wanted = false;
-    hold.curve.threshold = -24.0;
-    assert_true(compressor_figures_threshold(&f, &hold) == -24.0);
+    CompressorWish wish = usual;
+    wish.curve.threshold = compressor_figures_threshold(&f, &usual);
+    assert_true(curve_reduction(&wish.curve, 0.0) == 0.0);
+    wish.wanted = false; /* but by hand */
+    wish.curve.threshold = -24.0;
+    assert_true(compressor_figures_threshold(&f, &wish) == -24.0);
     const Curve ahead = compressor_figures_curve_ahead(&f, &usual, -12.0); /* the loudest less 3 dB: turned down by 6 */
     assert_near(curve_reduction(&ahead, -15.0), 6.0, 1e-9);
     free(m);
@@ -303,7 +300,8 @@ static void by_hand(void **state)
     free(m);
 }
 
-/* The first figure starts from the hand threshold, and moves by so much a step; the makeup falls at once. */
+/* The first figure starts with a threshold over the voice, 3 dB and the knee's half, and moves by so much a step; the
+ * makeup falls at once. */
 static void learned_figures_move_slowly(void **state)
 {
     CompressorMemory *m = memory_of(-10.0, 60);
@@ -313,15 +311,22 @@ static void learned_figures_move_slowly(void **state)
     for (uint32_t i = 0; i < COMPRESSOR_FIGURES_STEPS; ++i)
         compressor_figures_step(&f, compressor_memory_in_force(m), &usual);
     assert_true(f.known && f.stage == 0);
-    assert_near(compressor_figures_threshold(&f, &usual), -24.0, 1e-9);
-    const double found = f.found, before = compressor_figures_threshold(&f, &usual);
+    const double before = compressor_figures_threshold(&f, &usual);
+    assert_near(before, f.loud_target + 3.0 + 3.0, 1e-9);
+    assert_near(f.found, 0.0, 1e-9); /* as nothing is turned down yet */
     compressor_figures_move(&f, &usual, 0.25);
-    assert_near(compressor_figures_threshold(&f, &usual), before + 0.25, 1e-9);
-    assert_near(f.makeup, 0.25, 1e-12);
+    assert_near(compressor_figures_threshold(&f, &usual), before - 0.25, 1e-9);
     for (int i = 0; i < 200; ++i)
         compressor_figures_move(&f, &usual, 0.25);
     assert_near(f.loud, f.loud_target, 1e-12);
-    assert_near(f.makeup, found, 1e-12);
+    for (uint32_t i = 0; i < COMPRESSOR_FIGURES_STEPS; ++i)
+        compressor_figures_step(&f, compressor_memory_in_force(m), &usual);
+    compressor_figures_move(&f, &usual, 0.25);
+    assert_true(f.found > 5.0);
+    assert_near(f.makeup, 0.25, 1e-12);
+    for (int i = 0; i < 200; ++i)
+        compressor_figures_move(&f, &usual, 0.25);
+    assert_near(f.makeup, f.found, 1e-12);
     wish.even_loudness = false;
     compressor_figures_move(&f, &wish, 0.25);
     assert_true(f.makeup == 0.0);
@@ -342,7 +347,7 @@ static void a_restored_memory_holds_at_once(void **state)
     compressor_figures_replaced(&f, false);
     assert_true(!f.known && f.found == 0.0);
     compressor_figures_replaced(&f, true); /* enough, but nothing is worked out yet */
-    assert_true(!f.known && compressor_figures_threshold(&f, &usual) == -24.0);
+    assert_true(!f.known && compressor_figures_threshold(&f, &usual) == LEVELS_HIGH);
     free(m);
     free(other);
 }
@@ -356,7 +361,7 @@ int main(void)
         cmocka_unit_test(too_little_is_not_kept),
         cmocka_unit_test(the_order_of_what_is_stored),
         cmocka_unit_test(an_old_session_is_read),
-        cmocka_unit_test(nothing_learned_leaves_the_hand_threshold),
+        cmocka_unit_test(nothing_learned_turns_nothing_down),
         cmocka_unit_test(the_wish_is_met),
         cmocka_unit_test(the_loudest_quarter_counts),
         cmocka_unit_test(out_of_reach_is_the_lowest_threshold),

@@ -56,6 +56,17 @@ static void turns_a_square(void **state)
         assert_lanes(x[i], (float[]){(float)i, 10.f + (float)i, 20.f + (float)i, 30.f + (float)i});
 }
 
+static void moves_lanes(void **state)
+{
+    (void)state;
+    const Four x = four_load((float[]){0.f, 1.f, 2.f, 3.f}), y = four_load((float[]){4.f, 5.f, 6.f, 7.f});
+    assert_lanes(four_backwards(x), (float[]){3.f, 2.f, 1.f, 0.f});
+    assert_lanes(four_evens(x, y), (float[]){0.f, 2.f, 4.f, 6.f});
+    assert_lanes(four_odds(x, y), (float[]){1.f, 3.f, 5.f, 7.f});
+    assert_lanes(four_mix_first(four_evens(x, y), four_odds(x, y)), (float[]){0.f, 1.f, 2.f, 3.f});
+    assert_lanes(four_mix_last(four_evens(x, y), four_odds(x, y)), (float[]){4.f, 5.f, 6.f, 7.f});
+}
+
 static void gathers_bits(void **state)
 {
     (void)state;
@@ -139,6 +150,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reckons_lane_by_lane),
         cmocka_unit_test(turns_a_square),
+        cmocka_unit_test(moves_lanes),
         cmocka_unit_test(gathers_bits),
         cmocka_unit_test(plain_and_vector_are_the_same),
         cmocka_unit_test(larger_smaller_and_magnitude),

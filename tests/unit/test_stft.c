@@ -53,7 +53,7 @@ static void run(Stft *s, Sound *sound, uint32_t at)
     for (uint32_t t = 0; t < sound->n; t += DSP_CELL) {
         const uint32_t cell = stft_tick(s);
         for (uint32_t step = 0; step < STFT_STEPS * s->channels && cell == at; ++step)
-            stft_analyse(s, s->channels - 1 - step / STFT_STEPS, step % STFT_STEPS);
+            stft_analyse(s, step / STFT_STEPS, step % STFT_STEPS);
         for (uint32_t step = 0; step < STFT_STEPS * s->channels && cell == s->cells - 1; ++step)
             stft_synthesise(s, step / STFT_STEPS, step % STFT_STEPS);
         float late[DSP_CHANNELS][DSP_CELL] = {{0}}, out[DSP_CHANNELS][DSP_CELL] = {{0}};
@@ -101,7 +101,89 @@ static void what_is_left_alone_comes_back(void **state)
     figure_at_most("Stft", "latency, 8 to 384 kHz, at most", longest, 50.0, "ms", "requirement");
 }
 
-/* Any rate: factors that kissfft has loops for, 2 cells or more, within the latency allowed. */
+/* The largest sample of the next hops in which silence comes in and nobody works on frames. */
+static float left_in(Stft *s, uint32_t hops)
+{
+    static const float silence[DSP_CELL];
+    float most = 0.f;
+    for (uint32_t cell = 0; cell < hops * s->cells; ++cell) {
+        float late[DSP_CHANNELS][DSP_CELL], out[DSP_CHANNELS][DSP_CELL];
+        stft_tick(s);
+        stft_process(s, (const float *const[]){silence, silence}, late, out, DSP_CELL);
+        for (uint32_t c = 0; c < s->channels; ++c)
+            for (uint32_t t = 0; t < DSP_CELL; ++t)
+                most = fmaxf(most, fabsf(out[c][t]));
+    }
+    return most;
+}
+
+/* A frame that was put together sounds for as long as it is, once; after a reset not at all. */
+static void every_frame_sounds_once(void **state)
+{
+    (void)state;
+    Stft s;
+    assert_true(stft_init(&s, 48000.0, 2));
+    Sound sound = noise_of(2 * s.size);
+    run(&s, &sound, 0);
+    stft_reset(&s);
+    assert_true(left_in(&s, 8) == 0.f);
+    run(&s, &sound, 0);
+    assert_true(left_in(&s, 1) > 0.01f);
+    assert_true(left_in(&s, 1) > 0.01f);
+    left_in(&s, 1);
+    assert_true(left_in(&s, 4) == 0.f);
+    drop(&sound);
+    stft_done(&s);
+}
+
+/* Both channels' bins are small whole numbers, other ones each. */
+static void fill_spectrum(Stft *s)
+{
+    for (uint32_t c = 0; c < s->channels; ++c)
+        for (uint32_t k = 0; k < s->bins; ++k) {
+            s->re[c][k] = (float)(1 + k % 7 + c);
+            s->im[c][k] = (float)(2 + k % 5 + 3 * c);
+        }
+}
+
+static float energy_at(const Stft *s, uint32_t k)
+{
+    float sum = 0.f;
+    for (uint32_t c = 0; c < s->channels; ++c)
+        sum += s->re[c][k] * s->re[c][k] + s->im[c][k] * s->im[c][k];
+    return sum;
+}
+
+/* Power, scaling and silence reach all bins of a range, of any length, and no others. */
+static void ranges_of_bins(void **state)
+{
+    (void)state;
+    Stft s;
+    assert_true(stft_init(&s, 48000.0, 2));
+    const float gain[40] = {[5] = 2.f, 3.f, 4.f, 5.f, 6.f, 7.f, 8.f, 9.f, 10.f, 11.f, 12.f, 13.f};
+    for (uint32_t to = 5; to < 17; ++to) {
+        fill_spectrum(&s);
+        float power[40], energy[40];
+        for (uint32_t k = 0; k < 40; ++k) {
+            power[k] = -1.f;
+            energy[k] = energy_at(&s, k);
+        }
+        stft_power(&s, 0.5f, 5, to, power);
+        stft_scale(&s, gain, 5, to);
+        for (uint32_t k = 0; k < 40; ++k) {
+            const bool in = k >= 5 && k < to;
+            assert_true(power[k] == (in ? 0.5f * energy[k] : -1.f));
+            assert_true(s.re[1][k] == (float)(2 + k % 7) * (in ? gain[k] : 1.f));
+            assert_true(energy_at(&s, k) == energy[k] * (in ? gain[k] * gain[k] : 1.f));
+        }
+        stft_silence(&s, 5, to);
+        for (uint32_t k = 0; k < 40; ++k)
+            assert_true(energy_at(&s, k) == (k >= 5 && k < to ? 0.f : energy[k]));
+    }
+    stft_done(&s);
+}
+
+/* Any rate: factors that the transform has loops for, 2 cells or more, within the latency allowed. */
 static void every_rate_has_a_frame(void **state)
 {
     (void)state;
@@ -142,7 +224,7 @@ static void a_spectrum_is_the_plain_sum(void **state)
             re += x * cos(2.0 * DSP_PI * k * t / s.size);
             im -= x * sin(2.0 * DSP_PI * k * t / s.size);
         }
-        const double re_apart = (double)s.spectrum[0][k].re - re, im_apart = (double)s.spectrum[0][k].im - im;
+        const double re_apart = (double)s.re[0][k] - re, im_apart = (double)s.im[0][k] - im;
         error += re_apart * re_apart + im_apart * im_apart;
         all += re * re + im * im;
     }
@@ -164,8 +246,7 @@ static void noise_has_the_power_that_is_said(void **state)
             for (uint32_t step = 0; step < STFT_STEPS; ++step)
                 stft_analyse(&s, 0, step);
             for (uint32_t k = 2; k + 2 < s.bins; ++k, ++seen)
-                power += (double)(s.spectrum[0][k].re * s.spectrum[0][k].re) +
-                         (double)(s.spectrum[0][k].im * s.spectrum[0][k].im);
+                power += (double)(s.re[0][k] * s.re[0][k]) + (double)(s.im[0][k] * s.im[0][k]);
         }
         float late[DSP_CHANNELS][DSP_CELL], out[DSP_CHANNELS][DSP_CELL];
         stft_process(&s, (const float *const[]){sound.in[0] + t}, late, out, DSP_CELL);
@@ -180,6 +261,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_left_alone_comes_back),
+        cmocka_unit_test(every_frame_sounds_once),
+        cmocka_unit_test(ranges_of_bins),
         cmocka_unit_test(every_rate_has_a_frame),
         cmocka_unit_test(a_spectrum_is_the_plain_sum),
         cmocka_unit_test(noise_has_the_power_that_is_said),
