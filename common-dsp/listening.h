@@ -79,9 +79,9 @@ double listening_cell_energy(const Listening *l);
 /* Reports the peak of that cell, for its frame's `peak`. */
 void listening_peak(Listening *l, float peak);
 
-/* For a caller who has the answer already, from a detector that hears the same take in step: says what voice_sounding()
- * would be now. From then on no voice is looked for here, and frames have no pitch. To be called at every grid point.
- */
+/* For a caller that knows the answer already, from a detector that hears the same take in step: it says what
+ * voice_sounding() would be now. From then on no voice is looked for here, and frames have no pitch. Call it at every
+ * grid point. */
 void listening_told(Listening *l, bool sounding);
 
 /* Begins the next cell. Returns the frame that was answered since the last grid point, valid until the next call; NULL:
