@@ -18,8 +18,8 @@
 
 enum {
     PIECES = 8,     /* pieces of a spectrum: between analysis and synthesis each step processes one */
-    SOUND_COST = 3, /* a step of a transform, or a piece, takes about so many times as long as one of learning, of which
-                       most have nothing to do */
+    SOUND_COST = 3, /* a step of a transform, or a piece, takes about this many times as long as a step of learning,
+                       most of which have nothing to do */
 };
 
 /* ---- From nothing to ready ---- */

@@ -14,20 +14,21 @@
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
 
-enum { CHAIN_ROW = 8 }; /* cells that go through a stage before the next one gets them */
+enum { CHAIN_ROW = 8 }; /* most cells that go through one stage before the next stage gets them */
 
-/* What a stage leaves at a grid point for those behind it, which may come to that point later. Gains in dB. */
+/* What the stages record at a grid point for the stages behind them, which may come to that point later. Gains in
+ * dB. */
 typedef struct {
-    bool voice;                   /* a voice sounds, as Trim hears it; as late as its output */
-    double trim, trim_goal;       /* Trim's gain, and the one it is bound for */
-    double tone, tone_goal;       /* the same of Tone's makeup */
-    bool aims;                    /* Tone has worked out anew what it does: */
-    ToneCurve curve;              /* its curve, */
-    double power[SPECTRUM_BANDS]; /* and the factor on the power in each band */
-    double gain, goal;            /* the gain of Trim, Tone and Compressor together, and the one it is bound for */
-    double read;                  /* dB: the reading of Compressor's detector, on the scale of its learned levels, */
-    Curve in_force, ahead;        /* the curve in force and the one that it is bound for, likewise; */
-    bool known;                   /* there is such a one */
+    bool voice;                   /* Trim hears a voice; as late as Trim's output */
+    double trim, trim_goal;       /* Trim's gain, and the gain it is bound for */
+    double tone, tone_goal;       /* the same for Tone's makeup */
+    bool aims;                    /* Tone has worked out afresh: */
+    ToneCurve curve;              /* its curve */
+    double power[SPECTRUM_BANDS]; /* and its factor on the power in each band */
+    double gain, goal;            /* the gain of Trim, Tone and Compressor together, and the gain it is bound for */
+    double read;                  /* dB: the reading of Compressor's detector, on the scale of its learned levels */
+    Curve in_force, ahead;        /* on that scale: Compressor's curve in force, and the one it is bound for */
+    bool known;                   /* Compressor knows the voice */
 } ChainPoint;
 
 /* ---- The row ---- */
@@ -172,7 +173,8 @@ static void restored(void *dsp)
     sibilants_clear(&c->sibilants, !c->esses.memory.count && !c->esses.memory.fresh_count);
 }
 
-/* dB: the gain that a processor's learned levels refer to, where the gain before it is bound for `goal`. */
+/* dB: the gain before a processor that its learned levels refer to. If it is not known yet, it is worked out from
+ * `goal`, which the gain before the processor is bound for. */
 static double counted_from(Chain *c, uint32_t which, double goal, double raised)
 {
     if (c->from[which] == CHAIN_FROM_NONE)
@@ -193,7 +195,7 @@ static bool sounds(const Chain *c, double level)
     return f->known && level > f->loud_target - VOICE_SOUNDS_UNDER;
 }
 
-/* Once a round of Tone's loudness is enough: what that found stands until the next. */
+/* Sets `aims` once a round of Tone's loudness: what a round finds stands until the next round. */
 static void note_tone(Chain *c, ChainPoint *p)
 {
     const ToneEven *even = &c->tone.even;
@@ -208,7 +210,7 @@ static void note_tone(Chain *c, ChainPoint *p)
     memcpy(p->power, even->power, sizeof p->power);
 }
 
-/* Compares with Tone as it is before it has found anything. */
+/* The first curve is Tone's before it has found anything. */
 static void set_peaks(Chain *c, const ChainPoint *p)
 {
     ToneCurve plain = p->curve;
@@ -217,7 +219,7 @@ static void set_peaks(Chain *c, const ChainPoint *p)
     peaks_set(&c->peaks, &plain, p->power, c->compressor.params.detector_low_cut);
 }
 
-/* Until Compressor knows the voice nothing counts (sounds()). */
+/* Until Compressor knows the voice, sounds() is false and nothing would be counted. */
 static bool seeks_peaks(const Chain *c)
 {
     return c->learning && c->compressor.figures.known && peaks_seek(&c->peaks);
@@ -256,7 +258,7 @@ static Curve counted_curve(const Compressor *comp)
     return curve;
 }
 
-/* What Esses has to be told of. */
+/* Records what Esses has to be told. */
 static void note_gains(const Chain *c, ChainPoint *p)
 {
     const Compressor *comp = &c->compressor;
@@ -277,7 +279,7 @@ static void tell_esses(Chain *c, const ChainPoint *p)
 
 /* ---- A grid point ---- */
 
-/* Until Compressor has found a makeup: follows what it takes off the power, over some seconds. */
+/* Until Compressor has found a makeup: follows the power into and out of its gain, over some seconds. */
 static void follow_compressor(Chain *c)
 {
     const double power = db_to_power(compressor_gain_level(&c->compressor.gain));
@@ -384,7 +386,7 @@ static void undamage(float *const *x, uint32_t channels, uint32_t n)
             damage_remove(x[ch], x[ch], n);
 }
 
-/* Only kept, while nothing is compared. */
+/* While nothing is compared, the raw take is only stored. */
 static void keep_raw(Chain *c, const float *const *in, float *const *late, uint32_t n)
 {
     if (fade_rests_at(&c->compare, false))
@@ -413,7 +415,7 @@ static void pass(Chain *c, uint32_t s, float *const *in, float *const *out, uint
     row[s].is->cell(stage_of(c, s), (const float *const[]){in[0], in[1]}, out, n);
 }
 
-/* Compressor, and before it what listens for it to Tone's input. */
+/* `peaks` hears Tone's input, then Compressor runs. */
 static void pass_compressor(Chain *c, const float *const *trimmed, float *const *x, uint32_t n)
 {
     if (seeks_peaks(c))
@@ -441,11 +443,11 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
 
 typedef float ChainSound[DSP_CHANNELS][DSP_CELL];
 
-/* Between two stages. */
+/* What lies between the stages. */
 typedef struct {
     CHAIN_ALIGNED ChainSound trimmed[CHAIN_ROW];
-    CHAIN_ALIGNED ChainSound behind[CHAIN_ROW]; /* Tone, where Trim's output is needed once more */
-    ChainSound *sound;                          /* from Tone on: the one or the other */
+    CHAIN_ALIGNED ChainSound behind[CHAIN_ROW]; /* Tone's output, where Trim's output is still needed */
+    ChainSound *sound;                          /* the sound from Tone on: `trimmed` or `behind` */
     ChainPoint point[CHAIN_ROW];
 } ChainCells;
 
@@ -497,8 +499,8 @@ static void plate_cells(Chain *c, ChainCells *r, float *const *out, uint32_t cel
     }
 }
 
-/* Up to CHAIN_ROW cells while nothing is compared: the code and the memory of a stage stay at hand for all of them, and
- * no stage waits for what the one before it has written a moment ago. */
+/* Takes up to CHAIN_ROW cells through one stage after another, while nothing is compared. A stage's code and memory
+ * stay in the cache for all of them, and no stage waits for what the stage before it wrote a moment ago. */
 static void some_cells(Chain *c, const float *const *in, float *const *out, uint32_t cells)
 {
     ChainCells r;

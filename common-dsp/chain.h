@@ -39,14 +39,14 @@ typedef struct {
 
 #define CHAIN_ALIGNED _Alignas(PROCESSOR_LINE)
 
-enum { CHAIN_BEHIND = 2 }; /* processors that have to be told of a moving gain before them: Compressor, Esses */
+enum { CHAIN_BEHIND = 2 }; /* processors that must be told when a gain before them moves: Compressor, Esses */
 
 typedef struct {
     double rate;
     uint32_t channels, latency;
     bool learning;
 
-    /* Each where it would lie if it were allocated by itself (processor_alloc()). */
+    /* Each is aligned as processor_alloc() would align it. */
     CHAIN_ALIGNED Trim trim;
     CHAIN_ALIGNED Tone tone;
     CHAIN_ALIGNED Compressor compressor;
@@ -55,14 +55,14 @@ typedef struct {
 
     /* dB: the gain before each of these that its learned levels refer to. CHAIN_FROM_NONE: not known yet. */
     double from[CHAIN_BEHIND];
-    uint64_t voice;      /* whether Trim hears a voice: now in the lowest bit, a cell ago in the next ... */
-    uint32_t voice_late; /* cells that Trim's output is late */
+    uint64_t voice;      /* whether Trim hears a voice: bit 0 now, bit 1 a cell ago, and so on */
+    uint32_t voice_late; /* cells by which Trim's output is late */
     ChainPeaks peaks;
     ChainSibilants sibilants;
     LearnSwitch learn;
 
     Delay raw[DSP_CHANNELS]; /* Trim's output */
-    uint32_t raw_late;       /* samples that it is delayed by */
+    uint32_t raw_late;       /* samples by which `raw` is delayed */
     Fade compare;
     Smooth level;        /* linear gain of the raw take, while it is heard */
     double ambience;     /* dB that Plate adds to the voice's level */
@@ -71,8 +71,8 @@ typedef struct {
 
     float *figures;         /* learned figures on their way to and from the parts (learned.h) */
     uint32_t version, seen; /* version of all that is learned; the parts' versions, summed, when it was counted */
-    bool aimed;             /* `peaks` were told what Tone does to power, */
-    uint32_t rounds;        /* as of so many rounds of its loudness */
+    bool aimed;             /* `peaks` was told what Tone does to the power */
+    uint32_t rounds;        /* the round of Tone's loudness when it was */
 } Chain;
 
 #define CHAIN_FROM_NONE (-400.0) /* dB: stands for a gain that is not known; no gain comes near it */

@@ -12,13 +12,13 @@ _Static_assert((int)PEAKS_SECTIONS <= (int)LANES_SECTIONS, "lanes take them all"
  * test_chain_learns. With 2 s and 1 dB it is 0.47, but damaged samples then move what is turned down by 0.4 dB; with 16
  * and 30 s it is 0.66 and 0.67. */
 #define PEAK_HOLD         0.012  /* s: as Compressor's detector holds peaks */
-#define EARLIER_VOICE     4.0    /* s of voice: weight of the figure from before, at first */
+#define EARLIER_VOICE     4.0    /* s of voice: weight of the earlier figure, at first */
 #define SETTLED_AFTER     8.0    /* s of voice: after these the figure stays */
-#define UPDATE_TIME       0.1    /* s: from one working out of the figure to the next */
+#define UPDATE_TIME       0.1    /* s between two updates of the figure */
 #define LOWEST_HZ         45.0   /* Hz: no low cut that Tone finds lies far below this */
 #define HIGHEST_HZ        6000.0 /* Hz: no dip that Tone finds lies above this */
-#define WARM              0.05 /* s after a rest: by then nothing is left of what was held, nor of the filters' start */
-#define OTHER_CURVE_POWER 1.58 /* power ratio, 2 dB: a larger change makes it another curve */
+#define WARM              0.05   /* s after a rest: held peaks and the filters' start-up are over by then */
+#define OTHER_CURVE_POWER 1.58   /* power ratio, 2 dB: a larger change makes it another curve */
 
 static const TallyScale scale = {.low = -90.0, .step = 0.5, .bins = 200};
 
@@ -50,7 +50,7 @@ void peaks_reset(ChainPeaks *p)
 {
     rest(p);
     p->heard = false;
-    p->sections = 0; /* as in one that is new: nothing is sought until Tone's curve is told */
+    p->sections = 0; /* as when new: nothing is sought until peaks_set() gives a curve */
     peaks_known(p, peaks_raised(p));
 }
 

@@ -6,9 +6,9 @@
 
 #define NO_LEVEL UNITS_DB_FLOOR
 
-#define LEAST_MINUTES 0.5 /* min: a shorter voice counts as this long where faults are counted by the minute */
+#define LEAST_MINUTES 0.5 /* min: for faults counted per minute, a shorter voice counts as this long */
 
-/* With fewer of these there is no fault. */
+/* With fewer than this many there is no fault. */
 enum {
     ENOUGH_CLICKS = 5,
     ENOUGH_BREATHS = 3,
@@ -23,8 +23,8 @@ static const struct {
     [FAULT_TOO_QUIET] = {VERDICT_LEVEL, 24.0, 6.0},        /* dB of voice level under full scale */
     [FAULT_TOO_LOUD] = {VERDICT_LEVEL, -12.0, 3.0},        /* dB of voice level */
     [FAULT_CLIPPED] = {VERDICT_CLIPPED, 3.0, 0.01},        /* samples; the small step puts it first */
-    [FAULT_NOISY] = {VERDICT_NOISY, -40.0, 5.0},           /* dB of the noise, less the hum, to the voice */
-    [FAULT_HUM] = {VERDICT_HUM, -50.0, 5.0},               /* dB of the hum to the voice */
+    [FAULT_NOISY] = {VERDICT_NOISY, -40.0, 5.0},           /* dB: the noise without the hum, relative to the voice */
+    [FAULT_HUM] = {VERDICT_HUM, -50.0, 5.0},               /* dB: the hum, relative to the voice */
     [FAULT_ROOMY] = {VERDICT_ROOMY, CHECK_LIVE_ROOM, 0.2}, /* s */
     [FAULT_POPPING] = {VERDICT_POPPING, 1.0, 2.0},         /* pops */
     [FAULT_UNEVEN] = {VERDICT_UNEVEN, 8.0, 3.0},           /* dB */
@@ -37,14 +37,14 @@ double check_faults_limit(CheckFault fault)
     return faults[fault].limit;
 }
 
-/* `times` a minute of voice; 0: fewer than `enough`. */
+/* `times` per minute of voice; 0 if they are fewer than `enough`. */
 static double a_minute(const CheckMemory *m, double times, double enough)
 {
     const double minutes = CHECK_VOICE_HOP / 60.0 * m->more[CHECK_MORE_BLOCKS];
     return times >= enough ? times / fmax(minutes, LEAST_MINUTES) : 0.0;
 }
 
-/* dB: the noise without the hum over the voice; NO_LEVEL or less: not known, or hum alone. */
+/* dB: the noise without the hum, relative to the voice; NO_LEVEL or less: not known, or only hum. */
 static double noise_to_voice(const CheckReport *r)
 {
     if (!(r->noise_floor > NO_LEVEL))

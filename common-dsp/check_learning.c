@@ -3,7 +3,7 @@
 #include "check_faults.h"
 #include "units.h"
 
-/* Frames from the end of a block of voice to the frame that brings its level. */
+/* Frames from the end of a block of voice to the frame that reports its level. */
 enum { BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES };
 
 /* ---- What is counted, and when a fault was heard ---- */
@@ -13,7 +13,7 @@ static double seconds(const Check *c)
     return c->began + (double)c->cells * DSP_CELL / c->rate;
 }
 
-/* s from a frame's sound to its answer. */
+/* s from a frame's sound to what is found in it. */
 static double frame_lag(const Check *c)
 {
     return (c->hearing.listening.late + c->hearing.hop) / c->rate;
@@ -32,7 +32,7 @@ static void date(Check *c, CheckFault fault, double ago)
         ++c->version;
 }
 
-/* The same, but only if `level` lies more than `over` over the voice's level, both in dB. */
+/* The same, but only if `level` (dB) lies more than `over` (dB) above the voice's level. */
 static void date_level(Check *c, CheckFault fault, double level, double over, double ago)
 {
     const double voice = c->report.voice_level;
@@ -87,7 +87,7 @@ static void learn_decay(Check *c, const DecayFound *fall)
         date(c, FAULT_ROOMY, frame_lag(c));
 }
 
-/* A phrase is uneven when its level is off the voice's by more than half the limit, either way. */
+/* A phrase is uneven when its level is more than half the limit away from the voice's level, either way. */
 static void learn_phrase(Check *c, double db)
 {
     learn(c, CHECK_PHRASES, db);

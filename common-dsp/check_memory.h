@@ -97,11 +97,11 @@ double check_memory_time(const CheckMemory *m, uint32_t which);
 /* Takes a true peak, dBTP, and adds `clipped` clipped samples. true: that changed anything. */
 bool check_memory_peak(CheckMemory *m, double peak, uint32_t clipped);
 
-/* How many values a tally holds, and how many of at least `value`; as tally_total() and tally_from(). */
+/* How many values a tally holds, and how many of them are `value` or more; as tally_total() and tally_from(). */
 double check_memory_total(const CheckMemory *m, CheckTally which);
 double check_memory_from(const CheckMemory *m, CheckTally which, double value);
 
-/* The value that `count` of those counted lie under; as tally_below(). */
+/* The value under which `count` of those counted lie; as tally_below(). */
 double check_memory_below(const CheckMemory *m, CheckTally which, double count);
 
 /* dB: the level of the mean power of values from..to; as tally_mean_db(). */

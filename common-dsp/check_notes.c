@@ -5,9 +5,9 @@
 
 #include <math.h>
 
-#define OUT_OF_TUNE 0.3 /* semitones off: more is far out of tune */
+#define OUT_OF_TUNE 0.3 /* semitones: a note further off is far out of tune */
 
-enum { ENOUGH_SUNG = 100 }; /* frames that are sung, a second: with fewer there is no tuning */
+enum { ENOUGH_SUNG = 100 }; /* sung frames, which make one second: with fewer no tuning is given */
 
 static bool is_sung(const CheckMemory *m)
 {
@@ -31,14 +31,15 @@ void check_notes_find(const CheckMemory *m, CheckReport *r)
                            check_memory_below(m, CHECK_NOTES, 0.5 * check_memory_total(m, CHECK_NOTES)), is_sung(m));
 }
 
-/* Semitones from the nearest note of a scale tuned `offset` semitones high to the middle of a bin: -0.5..0.5. */
+/* Semitones by which the middle of a bin is above the nearest note of a scale that is tuned `offset` semitones high:
+ * -0.5..0.5. */
 static double off_tune(uint32_t bin, double offset)
 {
     const double off = (bin + 0.5) * check_scale[CHECK_CENTS].step - offset;
     return off - round(off);
 }
 
-/* Circular mean over the semitone, as of unit vectors: -0.5..0.5 semitones. */
+/* Circular mean over a semitone, by unit vectors: -0.5..0.5 semitones. */
 static double mean_offset(const Tally *t)
 {
     double re = 0.0, im = 0.0;

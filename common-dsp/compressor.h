@@ -3,10 +3,10 @@
  * Learning counts the detector's readings of everything heard since learning began. The threshold found is the one at
  * which the curve turns the middle of the loudest quarter of voiced frames down by the wanted reduction, or -60 dB
  * where that is out of reach. The makeup found, 0..40 dB, keeps the loudness of the input. Both follow the controls, on
- * hold too. With fewer than 20 voiced frames (1 s) nothing is turned down or, after learning has begun afresh, what was
- * known before applies; then the reduction comes in slowly, the threshold by 6 dB/s from over the voice. Gain path:
- * compressor_gain.h. What is learned and worked out: compressor_frames.h, compressor_memory.h, compressor_figures.h.
- * Method: compressor.md. A living channel stands in for a dead one (living.h). */
+ * hold too. With fewer than 20 voiced frames (1 s) nothing is turned down; if learning has begun afresh, what was known
+ * before applies. After that the reduction comes in slowly: the threshold moves by 6 dB/s, from above the voice. Gain
+ * path: compressor_gain.h. What is learned and worked out: compressor_frames.h, compressor_memory.h,
+ * compressor_figures.h. Method: compressor.md. A living channel stands in for a dead one (living.h). */
 #ifndef LINCTUS_COMPRESSOR_H
 #define LINCTUS_COMPRESSOR_H
 
@@ -81,8 +81,8 @@ extern const Processor compressor;
  * those of a voice at `goal`. Without this call that gain counts as steady. */
 void compressor_hear_through(Compressor *c, double now, double goal);
 
-/* Likewise, at every such tick: whether a voice sounds, as one who hears the same take earlier in the row has found
- * (listening_told()). */
+/* Likewise, at every such tick: whether a voice sounds, as found by a processor that hears the same take earlier in the
+ * row (listening_told()). */
 void compressor_hear_voice(Compressor *c, bool sounding);
 
 #endif

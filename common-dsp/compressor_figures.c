@@ -45,7 +45,7 @@ static void begin_round(CompressorFigures *f, const CompressorWish *wish)
     memset(&f->sums, 0, sizeof f->sums);
 }
 
-/* Nothing was turned down so far: the loudness starts at the value whose threshold, knee and all, lies over the voice,
+/* Nothing was turned down so far. `loud` starts at a value whose threshold lies above the voice, with the whole knee,
  * so that the reduction comes in slowly. */
 static void become_known(CompressorFigures *f, const CompressorWish *wish)
 {

@@ -146,7 +146,7 @@ static void fill_up(float *x, uint32_t n)
         x[n] = 0.f;
 }
 
-/* n is spelt out, so that the compiler takes several at once. */
+/* The length is a constant, so that the compiler takes several values at once. */
 static void narrow(const double value[DSP_CELL], float to[DSP_CELL])
 {
     for (uint32_t t = 0; t < DSP_CELL; ++t)

@@ -39,11 +39,11 @@ uint32_t even_fine(double level);
 double even_row_level(uint32_t row);
 
 /* Halves n counts of blocks, or energies: proportions stay, and what was heard so far weighs half from here on. What is
- * above 0 stays so. */
+ * above 0 stays above 0. */
 void even_halve(uint32_t *units, uint32_t n);
 
 /* Shares energy, in units, between the two columns nearest to `at` (a place among them, held within 0..columns - 1), so
- * that its mean place is kept. true: a column is over half of EVEN_MOST_UNITS, and all have to be halved. */
+ * that its mean place is kept. Returns true if a column is over half of EVEN_MOST_UNITS: then all have to be halved. */
 bool even_share(uint32_t *column, uint32_t columns, double at, double units);
 
 /* dB: gain on the processed signal, of which `blend` (0..1) is mixed with 1 - blend of the input. 0 while nothing was

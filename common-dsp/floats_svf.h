@@ -1,6 +1,5 @@
-/* The sections of four_svf.h in registers, in vectors of FLOATS (floats.h): as many fours side by side as a vector
- * holds.
- */
+/* The sections of four_svf.h in registers, in vectors of FLOATS (floats.h), each with as many fours side by side as it
+ * holds. */
 #ifndef LINCTUS_FLOATS_SVF_H
 #define LINCTUS_FLOATS_SVF_H
 

@@ -73,7 +73,7 @@ static inline Four four_backwards(Four x)
     return FOUR_PICK(x, x, 3, 2, 1, 0);
 }
 
-/* Of eight floats, a before b: those of even number, and those of odd. */
+/* Of eight floats, a then b: those with an even number, and those with an odd number. */
 static inline Four four_evens(Four a, Four b)
 {
     return FOUR_PICK(a, b, 0, 2, 4, 6);
@@ -84,7 +84,7 @@ static inline Four four_odds(Four a, Four b)
     return FOUR_PICK(a, b, 1, 3, 5, 7);
 }
 
-/* The way back: evens and odds in turn, the first four of eight floats, and the last. */
+/* The reverse: interleaves evens and odds; the first four of the eight floats, and the last four. */
 static inline Four four_mix_first(Four evens, Four odds)
 {
     return FOUR_PICK(evens, odds, 0, 4, 1, 5);

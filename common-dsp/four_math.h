@@ -233,7 +233,7 @@ static inline float four_largest_lane(Four x)
     return a > b ? a : b;
 }
 
-/* The sum of the lanes, of the first two and the last two first. */
+/* The sum of the lanes: that of the first two plus that of the last two. */
 static inline float four_sum(Four x)
 {
     return (four_lane(x, 0) + four_lane(x, 1)) + (four_lane(x, 2) + four_lane(x, 3));

@@ -54,7 +54,7 @@ static INLINED void store(float *re, float *im, uint32_t k, Complexes x)
     four_store(im + k, x.im);
 }
 
-/* Of an array that has real and imaginary parts in turn. */
+/* From an array whose real and imaginary parts are interleaved. */
 static INLINED Complexes load_turns(const float *x)
 {
     const Four a = four_load(x), b = four_load(x + FOUR);
@@ -97,7 +97,8 @@ static INLINED Complexes times_conjugate(Complexes a, Complexes b)
 
 /* ---- The quarters ---- */
 
-/* The four numbers of the whole transform that numbers k of the quarters' make, four side by side. */
+/* Number k of each quarter makes numbers k, quarter + k, 2 quarter + k and 3 quarter + k of the whole transform. Works
+ * on four k side by side. */
 static INLINED void join(const Fourier *f, const float *quarters, uint32_t k, Complexes turn, float *re, float *im)
 {
     const float *x = quarters + 2 * (size_t)k;
@@ -126,8 +127,8 @@ void fourier_join(const Fourier *f, const float *quarters, float *re, float *im)
 
 /* ---- Even and odd samples ---- */
 
-/* The transform z of pairs of samples is that of the even ones plus i times that of the odd ones; both of these are
- * conjugate at half - k to what they are at k. */
+/* z is the transform of the even samples plus i times that of the odd samples. Each of these two is at half - k the
+ * conjugate of what it is at k. */
 void fourier_split(const Fourier *f, const float *z_re, const float *z_im, float *re, float *im)
 {
     const uint32_t half = f->half, middle = half / 2;
@@ -146,8 +147,8 @@ void fourier_split(const Fourier *f, const float *z_re, const float *z_im, float
     im[middle] = -z_im[middle];
 }
 
-/* Twice as large and conjugate: so the forward transform serves as the inverse one, and its result is conjugate
- * again. */
+/* The numbers are twice as large and conjugate. So the forward transform serves as the inverse, and its result is
+ * conjugate too. */
 void fourier_merge(const Fourier *f, const float *re, const float *im, float *to)
 {
     const uint32_t half = f->half, middle = half / 2;

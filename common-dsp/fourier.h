@@ -1,12 +1,12 @@
-/* The discrete Fourier transform of a row of real samples, in steps. kissfft transforms every fourth of the complex
- * numbers that two samples each make, four times, which takes nearly all of the time; the rest is done here. Method:
- * stft.md.
+/* The discrete Fourier transform of a row of real samples, in steps. Each pair of samples makes one complex number.
+ * kissfft transforms every fourth of these numbers, once for each of the four quarters, which takes nearly all of the
+ * time. The rest is done here. Method: stft.md.
  *
  *     forward:  fourier_quarter() 0..3, fourier_join(), fourier_split()
  *     back:     fourier_merge(), fourier_quarter() 0..3, fourier_join()
  *
- * Samples and quarters are complex numbers as kissfft has them, real and imaginary parts in turn; all else has its real
- * and its imaginary parts in an array each. */
+ * Samples and quarters are complex numbers in kissfft's layout: real and imaginary parts interleaved. Everywhere else
+ * real and imaginary parts are in separate arrays. */
 #ifndef LINCTUS_FOURIER_H
 #define LINCTUS_FOURIER_H
 
@@ -17,7 +17,7 @@ enum { FOURIER_QUARTERS = 4 };
 
 typedef struct {
     uint32_t half;            /* complex numbers: half as many as samples */
-    uint32_t quarter;         /* of these */
+    uint32_t quarter;         /* complex numbers in each quarter */
     float *turn_re, *turn_im; /* e^(-2 pi i k / size), k below half / 2 */
     void *kiss;               /* kissfft's */
 } Fourier;
@@ -28,17 +28,19 @@ bool fourier_init(Fourier *f, uint32_t size);
 /* Safe on a zeroed struct and after a failed init. */
 void fourier_done(Fourier *f);
 
-/* Transforms every fourth complex number from number p on; `to` has room for all four transforms, half numbers. */
+/* Makes quarter p, 0..3: transforms every fourth complex number from number p on. `to` has room for all four quarters,
+ * `half` numbers. */
 void fourier_quarter(const Fourier *f, uint32_t p, const float *from, float *to);
 
-/* Joins the quarters to the transform of all numbers, half + 1 of them: the last is the first again. */
+/* Joins the quarters into the transform of all the complex numbers. Writes half + 1 numbers: the last repeats the
+ * first. */
 void fourier_join(const Fourier *f, const float *quarters, float *re, float *im);
 
-/* From that, z, to the spectrum of the samples: half + 1 numbers, number k at k / size of the rate. */
+/* Turns that transform, z, into the spectrum of the samples: half + 1 numbers, number k at k / size of the rate. */
 void fourier_split(const Fourier *f, const float *z_re, const float *z_im, float *re, float *im);
 
-/* From a spectrum to the numbers that, transformed, make the samples: 2 j is re[j] / size, 2 j + 1 is -im[j] / size.
- * `to`: half numbers, and room for one more. */
+/* Turns a spectrum into the complex numbers whose transform, re and im, holds the samples: sample 2 j is re[j] / size,
+ * sample 2 j + 1 is -im[j] / size. `to`: `half` numbers, and room for one more. */
 void fourier_merge(const Fourier *f, const float *re, const float *im, float *to);
 
 #endif

@@ -16,8 +16,8 @@ typedef struct {
     void (*piece)(void *with, uint32_t from, uint32_t n); /* for the part of a cell that the block holds: its samples
                                                              from..from + n - 1; n: 1..DSP_CELL */
 
-    /* At a grid point, in the place of these two: up to `most` whole cells from there on, 1 or more, the block's last
-     * grid point not among them. Returns how many it has done; 0: none. NULL: never. */
+    /* Called at a grid point in place of the two above: may do up to `most` (1 or more) whole cells from there on,
+     * which never include the block's last grid point. Returns how many it did; 0: none. NULL: it is never called. */
     uint32_t (*cells)(void *with, uint32_t from, uint32_t most);
 } GridSteps;
 

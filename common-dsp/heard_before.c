@@ -1,12 +1,12 @@
 #include "heard_before.h"
 
 #define LONGEST 0.3          /* s: a stretch ends at the first crossing after this */
-#define PAUSE   0.05         /* s without a crossing end a stretch */
+#define PAUSE   0.05         /* s without a crossing: they end a stretch */
 #define SLOT    0.01         /* s */
 #define HASHES  4294967296.0 /* 2^32 */
 
 enum {
-    CROSSINGS = 8, /* least of a stretch: fewer may be alike by chance */
+    CROSSINGS = 8, /* fewest in a stretch that is judged: fewer may match by chance */
     SLOTS = 64,    /* as many as `repeats` has bits */
 };
 
@@ -100,7 +100,7 @@ static void end_stretch(HeardBefore *h, HeardStretches *known, uint64_t end)
     begin_stretch(h, end);
 }
 
-/* `recent` forgets what is more than eight crossings back, the least that a stretch has: its bits have moved out. */
+/* `recent` depends on the last eight crossings alone, as older bits are shifted out. No judged stretch has fewer. */
 static void cross(HeardBefore *h, HeardStretches *known, uint64_t at)
 {
     const uint32_t since = (uint32_t)(at - h->last);

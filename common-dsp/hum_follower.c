@@ -14,16 +14,16 @@
 
 /* All of these, and those of its parts, were set by trial over the voices for tuning, with hums of 50 and 60 Hz that
  * stand still or swing by 1 % in 23 s, 20 to 40 dB under the voice. */
-#define LONG_REST_BLOCKS 75   /* one rest of so many is as good as two that prove the hum */
-#define UNKNOWN_OPENING  0.5  /* s: nothing is sure before, */
-#define KNOWN_OPENING    0.1  /* s: but a hum that is known */
-#define SURE_DOUBT       0.1  /* doubt, of a harmonic's power: from less on it is sure, */
-#define UNSURE_DOUBT     0.3  /* from more on no more */
-#define SURE_POWER       0.6  /* of all power: so much of it has to be sure, */
-#define SURE_POWER_LEAST 0.3  /* and so much to remain so */
-#define OTHER_SHARE      .05  /* of its power lies what is heard off on the mean: it is another hum */
-#define AGREED_REACH     2.0  /* times what is not known of the phase: further ahead than that, */
-#define AGREED_LEAST     0.01 /* rad, and this, nothing is taken to be at first */
+#define LONG_REST_BLOCKS 75   /* one rest of this many blocks proves the hum as well as two do */
+#define UNKNOWN_OPENING  0.5  /* s: before that nothing is sure */
+#define KNOWN_OPENING    0.1  /* s: the same for a hum that is known from before */
+#define SURE_DOUBT       0.1  /* share of a harmonic's power: with less doubt it becomes sure */
+#define UNSURE_DOUBT     0.3  /* the same: with more doubt it is no longer sure */
+#define SURE_POWER       0.6  /* share of all power that must be sure for the hum to become sure */
+#define SURE_POWER_LEAST 0.3  /* the same, for the hum to remain sure */
+#define OTHER_SHARE      .05  /* share of its power: if what is heard is off by more on the mean, it is another hum */
+#define AGREED_REACH     2.0  /* standard deviations of the phase: at first the hum is taken to be ahead */
+#define AGREED_LEAST     0.01 /* rad: by no more than that and this together */
 
 /* ---- Life ---- */
 
@@ -127,7 +127,8 @@ static FollowerMove move_if(const HumFollower *f, double agreed, Differences now
     return m;
 }
 
-/* What most say is no voice's doing; that tells what each is worth; and then all of them tell it better. */
+/* What most harmonics say is not a voice's doing. It tells what each harmonic is worth. Then all of them together tell
+ * it better. */
 static FollowerMove heard_move(const HumFollower *f, Differences now)
 {
     const double doubt = f->turn.phase_doubt, most = AGREED_REACH * sqrt(doubt) + AGREED_LEAST;
@@ -157,7 +158,7 @@ static void move(HumFollower *f)
         }
 }
 
-/* A hum that is made up otherwise than the one that was known is learned as if none had been known. */
+/* A hum whose make-up differs from the known one is learned as if none had been known. */
 static void hear_other(HumFollower *f)
 {
     double off = 0.0, all = 0.0;

@@ -42,7 +42,7 @@ typedef struct {
     FollowerRow usual, stirred;          /* power: by how much what is heard differs, usually in rests; and by how much
                                             in the last block from what the harmonics agreed on; */
     FollowerRow doubt;                   /* variance of `hum` */
-    FollowerRows off;                    /* how far what is heard in rests is from it on the mean */
+    FollowerRows off;                    /* mean difference of what is heard in rests from `hum` */
     bool sure[FOLLOWER_HARMONICS];
     uint32_t odd[FOLLOWER_HARMONICS];     /* blocks in rests that were further off than is to be expected, in a row */
     FollowerRows put, glide;              /* what is put out at the next point; what a point adds */

@@ -17,12 +17,12 @@
 #define WINDOW_OVERLAP  4.0 /* so many measurements share their blocks */
 
 /* How far a harmonic usually differs from what is followed. */
-#define FIRST_NOISE   1e-3  /* of the power of all, at first */
+#define FIRST_NOISE   1e-3  /* share of the power of all harmonics, at first */
 #define NOISE_FALL    0.05  /* a block */
-#define OFF_FALL      0.02f /* the same, of how far it is off on the mean */
-#define STIRRED_SHARE 0.3   /* of what stood apart in the block before: there is as much noise at least */
-#define NOW_NOISE     2.0   /* times: what three blocks alone hold of it, beside a whole window */
-#define NOW_OVERLAP   2.0   /* so many of these share their blocks */
+#define OFF_FALL      0.02f /* the same, for the mean difference */
+#define STIRRED_SHARE 0.3   /* share of what deviated in the block before: the noise is at least this */
+#define NOW_NOISE     2.0   /* times: noise of three blocks alone, relative to a whole window */
+#define NOW_OVERLAP   2.0   /* how many of these windows share their blocks */
 
 /* sin^2 in the middle of each block; the sum is 1. */
 static const double hann[FOLLOWER_BLOCKS] = {0.038196601, 0.261803399, 0.4, 0.261803399, 0.038196601};

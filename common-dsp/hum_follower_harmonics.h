@@ -1,16 +1,16 @@
-/* Inside hum_follower.h: what is heard of every harmonic, block by block, what that is worth, and how each harmonic and
- * the fundamental that they share are moved by it. */
+/* Inside hum_follower.h: measures every harmonic, block by block, weighs the measurement, and moves the harmonic and
+ * the fundamental that all share by it. */
 #ifndef LINCTUS_HUM_FOLLOWER_HARMONICS_H
 #define LINCTUS_HUM_FOLLOWER_HARMONICS_H
 
 #include "hum_follower.h"
 
-/* Of a harmonic: what is heard beside what is followed. */
+/* Of a harmonic: what is heard, compared with the hum that is followed. */
 typedef struct {
     double heard_re, heard_im;
-    double re, im; /* how far from the hum that is followed, */
-    double power;  /* the same */
-    double apart;  /* power: how far from that hum where the harmonics agree that it is */
+    double re, im; /* difference from the hum that is followed */
+    double power;  /* of that difference */
+    double apart;  /* power: difference from that hum, turned to where the harmonics agree that it is */
     double noise;  /* variance of what was heard */
 } FollowerDifference;
 
@@ -24,39 +24,40 @@ void follower_harmonics(double angle, FollowerRows *to);
 /* Nothing is known of harmonic k but that its power may be `prior`. */
 void follower_begin_harmonic(FollowerChannel *c, uint32_t k, double prior);
 
-/* What the blocks say of each harmonic, each sample weighed by a quadratic B-spline over three of them; turned back by
- * the time that the reference ran ahead of the sound. */
+/* Measures each harmonic in the last three blocks, under a quadratic B-spline over them; turned back by the time by
+ * which the reference ran ahead of the sound. */
 void follower_hear_block(HumFollower *f, FollowerChannel *c);
 
-/* Of the last blocks under a Hann window, how far harmonic k is from the hum that is followed. newest: number of the
+/* How far harmonic k is from the hum that is followed, by the last blocks under a Hann window. newest: number of the
  * last block. */
 FollowerDifference follower_difference(const FollowerChannel *c, uint32_t newest, uint32_t k);
 
-/* The same of the last three blocks alone, under the spline: TURN_LATE blocks ago in the middle. */
+/* The same by the last three blocks alone, under the spline. Its middle is TURN_LATE blocks ago. */
 FollowerDifference follower_difference_now(const FollowerChannel *c, uint32_t newest, uint32_t k);
 
-/* What most harmonics of all channels agree on: by how much the fundamental is ahead, rad. */
+/* By how much the fundamental is ahead, rad: the median over the harmonics of all channels. */
 double follower_most_agree(const HumFollower *f, FollowerDifference now[][FOLLOWER_HARMONICS]);
 
-/* In a rest, what the measurement of a harmonic is worth: the variance of its noise. A difference tells that the
- * harmonic was not known. */
+/* In a rest: sets the variance of a measurement's noise. A large difference that lasts means that the harmonic was not
+ * known. */
 void follower_weigh(const HumFollower *f, FollowerChannel *c, uint32_t k, FollowerDifference *d);
 
-/* The same of what the last three blocks alone tell, in a rest or not: what stands apart from what the harmonics agree
- * on is noise, and so is some of what did so in the block before. agreed: cos and sin, of each harmonic. */
+/* The same for the last three blocks alone, in a rest or not. What deviates from what the harmonics agree on is noise;
+ * at the least, a share of what did so in the block before is. agreed: cos and sin of each harmonic's angle. */
 void follower_weigh_now(const FollowerChannel *c, uint32_t k, const FollowerRows *agreed, FollowerDifference *now);
 
-/* A harmonic turns too far while the fundamental is not known well. */
+/* Whether harmonic k counts: while the fundamental is not known well, a high harmonic may turn too far. */
 bool follower_in_reach(const HumFollower *f, uint32_t k);
 
-/* What the harmonics say together of the fundamental's phase, and how much that is worth. */
+/* Adds what harmonic k says of the fundamental's phase, and how much that is worth. */
 void follower_hear_move(FollowerMove *m, const FollowerChannel *c, uint32_t k, const FollowerDifference *now);
 
-/* The harmonic turns with the fundamental, which moved by so many radians, then goes its own way. */
+/* Turns the harmonic with the fundamental, which moved by `moved` rad, and in a rest then corrects it by its own
+ * measurement. */
 void follower_move_harmonic(const HumFollower *f, FollowerChannel *c, uint32_t k, const FollowerDifference *d,
                             double moved);
 
-/* By how much it usually differs: in rests alone. */
+/* Follows by how much a harmonic usually differs. Call it in rests only. */
 void follower_follow_usual(const HumFollower *f, FollowerChannel *c, uint32_t k, const FollowerDifference *d);
 
 #endif

@@ -10,8 +10,8 @@
  *
  * Limits: the fundamental within 1.3 % of 50 or 60 Hz; a take without rests of 0.25 s, or whose rests do not agree on a
  * hum, is not settled. A stretch from one rest to the next in which the curve goes astray (its lowest harmonics agree
- * with it no better than chance) is not told of: mostly the first seconds, if a voice covers them, as those are known
- * from one side alone; with less than a quarter of the take outside such, it is not settled. Where nothing at all comes
+ * with it no better than chance) is not told: mostly the first seconds, if a voice covers them, since they are known
+ * from one side alone. If less than a quarter of the take is told, the take is not settled. Where nothing at all comes
  * in, there is no hum. */
 #ifndef LINCTUS_HUM_TRACK_H
 #define LINCTUS_HUM_TRACK_H
@@ -56,7 +56,7 @@ typedef struct {
     double *work;                     /* rows of one number a block */
     FollowerRows shape[DSP_CHANNELS]; /* over all rests */
     FollowerRow noise[DSP_CHANNELS];  /* how far the rests usually are from it: power */
-    FollowerRow trust[DSP_CHANNELS];  /* 1 / power of the noise that its loudness tells of, before it is known */
+    FollowerRow trust[DSP_CHANNELS];  /* 1 / power of its noise, guessed from its loudness before it is known */
     bool settled;
 } HumTrack;
 
@@ -65,8 +65,8 @@ typedef struct {
 bool hum_track_find(HumTrack *t, const HumTrackTake *take, uint32_t family, double db);
 void hum_track_done(HumTrack *t); /* safe on a zeroed one, and twice */
 
-/* Samples from number `at` on, n of them up to DSP_CELL: hum[c] is what to subtract, no harmonic of it over `up_to` Hz;
- * told: 0..1, how far that is known there. Exactly 0 where it is not settled. */
+/* For n samples, up to DSP_CELL, from number `at` on: hum[c] is what to subtract, without harmonics over `up_to` Hz;
+ * told: 0..1, how far the hum is known there. Exactly 0 if the take is not settled. */
 void hum_track_play(const HumTrack *t, uint64_t at, double up_to, float *const *hum, float *told, uint32_t n);
 
 #endif

@@ -139,7 +139,7 @@ bool track_tells(HumTrack *t)
         bool all = true;
         for (to = from; to < t->blocks && t->block[to].away > 0.0; ++to)
             all = all && t->block[to].told;
-        to += to == from; /* one in a rest */
+        to += to == from; /* a block in a rest */
         for (uint32_t b = from; b < to; ++b) {
             t->block[b].told = all;
             told += all;

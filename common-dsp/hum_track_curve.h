@@ -4,12 +4,12 @@
 
 #include "hum_track.h"
 
-/* From a first curve (hum_track_links.h) to the smoothest that goes where the harmonics say, and their shapes with it.
- * Uses up `work`. */
+/* Starts from a first curve (hum_track_links.h) and finds the smoothest that goes where the harmonics say, and the
+ * harmonics' shapes with it. Overwrites `work`. */
 void track_follow(HumTrack *t);
 
-/* Which stretches from rest to rest the curve does not go astray in: `told` of every block. Where nothing comes in,
- * nothing disagrees. Is it a quarter of the take at least? */
+/* Sets `told` of every block: false in stretches from rest to rest in which the curve goes astray. Where nothing comes
+ * in, nothing disagrees. Returns whether a quarter of the take or more is told. */
 bool track_tells(HumTrack *t);
 
 #endif

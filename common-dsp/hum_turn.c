@@ -128,7 +128,7 @@ static void doubt_all(TurnFilter *f)
             f->doubt[i][j] *= SURPRISE_FACTOR;
 }
 
-/* What of its states is measured: `row` is the covariance of each with that. Returns that one's variance. */
+/* sees: how the states add up to what is measured. row: covariance of each state with that. Returns its variance. */
 static double doubt_of(const TurnFilter *f, const double sees[TURN_STATES], double row[TURN_STATES])
 {
     double sum = 0.0;

@@ -9,7 +9,7 @@
 
 #include <stdbool.h>
 
-#define TURN_LATE 1.5 /* steps: so long ago is what is measured */
+#define TURN_LATE 1.5 /* steps: the measured phase is that of so long ago */
 
 enum { TURN_FILTERS = 2, TURN_STATES = 3 };
 
@@ -23,19 +23,20 @@ typedef struct {
 typedef struct {
     TurnFilter filter[TURN_FILTERS];
     double nominal, speed;           /* rad/s: as it should be; as it is */
-    double before;                   /* rad/s: what it was taken for in the last step */
+    double before;                   /* rad/s: the speed assumed in the last step */
     double phase_doubt, speed_doubt; /* variances */
 } HumTurn;
 
 /* hz: nominal. Of phase and speed nothing is known. */
 void turn_begin(HumTurn *t, double hz);
 
-/* Seconds went by. Then the phase was measured, as it was TURN_LATE steps ago: `ahead` of where the hum is taken to be,
- * turned back as it was taken to turn, by 1 / `worth` rad^2; 0: it was not. `exact`: in a rest, where what is
- * unexpected is no noise. Returns by how much the phase moves: there the hum is taken to be now. */
+/* A step of so many `seconds`, and then a measurement of the phase as it was TURN_LATE steps ago. `ahead`: rad, how far
+ * it is ahead of where the hum is now assumed to have been then. `worth`: 1 / variance, 1/rad^2; 0: nothing was
+ * measured. `exact`: in a rest, where the unexpected is not noise. Returns by how much, in rad, the assumed phase moves
+ * to where the hum is now. */
 double turn_step(HumTurn *t, double seconds, double ahead, double worth, bool exact);
 
-/* The phase is where the hum is taken to be, known by so much (variance); the speed is doubted by at least so much. */
+/* The phase is where the hum is assumed to be. phase_doubt: its variance; speed_doubt: least variance of the speed. */
 void turn_placed(HumTurn *t, double phase_doubt, double speed_doubt);
 
 #endif

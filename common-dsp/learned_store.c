@@ -24,7 +24,7 @@ static uint32_t count_at(const LearnedField *field, const void *memory, uint32_t
 
 enum { AT_ONCE = 8 };
 
-/* n without the zeros at the end, dropped in whole groups. */
+/* n less the zeros at the end, dropped in whole groups. */
 static uint32_t without_zeros(const uint32_t *count, uint32_t n)
 {
     for (uint32_t any = 0; n >= AT_ONCE; n -= AT_ONCE) {
@@ -49,7 +49,7 @@ static uint32_t without_short_zeros(const uint16_t *count, uint32_t n)
     return n;
 }
 
-/* How many counts to store: up to the last that is not 0. */
+/* How many counts to store: all up to the last that is not 0. */
 static uint32_t used(const LearnedField *field, const void *memory)
 {
     uint32_t n = field->kind == LEARNED_COUNTS ? without_short_zeros(place(field, memory), field->max)
@@ -113,7 +113,7 @@ static void store_row(const uint32_t *restrict count, double unit, float *restri
         value[i] = (float)((int32_t)count[i] * unit);
 }
 
-/* Of 16 bits, unscaled. */
+/* Counts of 16 bits, unscaled. */
 static void store_short(const uint16_t *restrict count, float *restrict value, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i)
@@ -145,7 +145,7 @@ uint32_t learned_store(const LearnedSchema *schema, const LearnedField *field, c
 
 /* ---- And back ---- */
 
-/* Whether a row and all rows of its group are present in full, or (old) as older sessions stored them. */
+/* Whether a row and all rows of its group are present: in full, or, if `old`, as long as older sessions stored them. */
 static bool row_is_there(const LearnedSchema *schema, const LearnedField *field, const Learned *from, bool old)
 {
     for (uint32_t f = 0; f < schema->fields; ++f) {
@@ -170,7 +170,7 @@ static void take_counts(const LearnedField *field, void *memory, const float *va
     }
 }
 
-/* Moves what an older session stored of a row to its place in the full row: the end of each part. */
+/* Moves the counts that an older session stored of a row to their place in the full row: the end of each part. */
 static void spread_old(const LearnedField *field, uint32_t *count)
 {
     const uint32_t parts = field->parts ? field->parts : 1, each = field->max / parts, had = field->old / parts;

@@ -70,17 +70,17 @@ typedef struct {
     double block_energy[LOUDNESS_BINS], short_energy[LOUDNESS_BINS];
 } Loudness;
 
-/* A fresh one, whatever it was. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates nothing. */
+/* Makes it a fresh meter, whatever it held. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates
+ * nothing. */
 void loudness_init(Loudness *l, double rate, uint32_t channels);
 
 /* Takes in n finite samples of each channel; any n. */
 void loudness_process(Loudness *l, const float *const *in, uint32_t n);
 
 /* Integrated loudness, LUFS, and loudness range, LU, of everything since loudness_init(); LOUDNESS_LOW and 0 while
- * nothing passes the gates. They walk the whole memory: not for every sample. The range is that from the 10th to the
- * 95th percentile of short-term values, taken every 100 ms, above -70 LUFS and above 20 LU below their mean (EBU Tech
- * 3342).
- */
+ * nothing passes the gates. Each walks the whole memory: do not call it for every sample. The range is that from the
+ * 10th to the 95th percentile of short-term values, taken every 100 ms, above -70 LUFS and above 20 LU below their mean
+ * (EBU Tech 3342). */
 double loudness_integrated(const Loudness *l);
 double loudness_range(const Loudness *l);
 

@@ -112,7 +112,7 @@ static void listen(NoiseFloor *f, uint32_t band)
         noise_track_hear(&f->track, band, f->power + f->track.edge[band], f->params.learn ? INFINITY : f->most[band]);
 }
 
-/* Turns the bins, whose gains lie where their powers were, into what is to be removed of them. */
+/* Turns each bin into the part of it that is to be removed. The gains lie where the powers were. */
 static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to)
 {
     for (uint32_t k = from; k < to; ++k)

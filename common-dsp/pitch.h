@@ -6,8 +6,8 @@
  *
  * It works on the signal between 60 Hz and 2 kHz, falling gently below 150 Hz against rumble, decimated to between 8
  * and 16 kHz. The work of a frame is spread over the samples of the next one, its lags over the last three quarters of
- * them. Every decision is a ratio: a change of
- * level by a power of two changes no bit of hz and clarity, down to PITCH_SILENCE. */
+ * them. Every decision is a ratio: a change of level by a power of two changes no bit of hz and clarity, down to
+ * PITCH_SILENCE. */
 #ifndef LINCTUS_PITCH_H
 #define LINCTUS_PITCH_H
 

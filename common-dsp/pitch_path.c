@@ -4,14 +4,14 @@
 #include <string.h>
 
 /* Limits of clarity, and prices of a path in units of clarity; our own (pitch_path.h). How they were settled was not
- * noted. Each was moved by a fifth either way afterwards (test_pitch.c: the singer and four voices of a speech
- * synthesizer): singers without noise have at most 0.04 % of frames wrong or missed, three of the four spoken voices
- * 0.2 %, wherever they stand. The fourth, a rough one, has 1.1 % gross errors as they are, and 1.8 % with OCTAVE_PRICE
- * 0.036 or VOICING_PRICE 0.112; voiced frames missed at 15 dB over noise are 0.02 %, and 0.24 % with UNVOICED_CLARITY
- * 0.48. */
+ * noted. Later each was moved by a fifth either way (test_pitch.c: the singer and four voices of a speech synthesizer).
+ * At every value, singers without noise have at most 0.04 % of frames wrong or missed, and three of the four spoken
+ * voices 0.2 %. The fourth voice, a rough one, has 1.1 % gross errors at the values below, and 1.8 % with OCTAVE_PRICE
+ * 0.036 or VOICING_PRICE 0.112. At 15 dB over noise 0.02 % of voiced frames are missed, and 0.24 % with
+ * UNVOICED_CLARITY 0.48. */
 #define WEAKEST_PEAK     0.30 /* clarity: a lower peak is not a candidate */
-#define UNVOICED_CLARITY 0.40 /* clarity of a pitch that costs as much as no pitch */
-#define OCTAVE_PRICE     0.03 /* per octave that a candidate is lower */
+#define UNVOICED_CLARITY 0.40 /* clarity at which a pitch costs as much as no pitch */
+#define OCTAVE_PRICE     0.03 /* for each octave by which a candidate is lower */
 #define JUMP_PRICE       0.35 /* per octave between successive frames */
 #define VOICING_PRICE    0.14 /* for a change to or from "no pitch" */
 
@@ -57,8 +57,8 @@ static double between(const float *y)
     return sum;
 }
 
-/* The top near a peak y[0]: *offset in samples from y[0], and *height. A parabola through the largest of the points
- * half a sample apart and its neighbours. */
+/* Finds the top of a peak at y[0]: *offset from y[0] in samples, and *height. Of points half a sample apart, it fits a
+ * parabola to the largest and its two neighbours. */
 static void refine(const float *y, double *offset, double *height)
 {
     const double point[5] = {(double)y[-1], between(y - 1), (double)y[0], between(y), (double)y[1]};
@@ -91,7 +91,7 @@ static void offer(PitchColumn *column, PitchCandidate c)
     column->candidate[at] = c;
 }
 
-/* Is a near lag, by its number, a candidate? */
+/* Offers near lag number i as a candidate if it is a peak. */
 static void look_at(const PitchPath *p, const PitchLikeness *l, uint32_t i, PitchColumn *column)
 {
     const float *y = l->near_likeness + i;

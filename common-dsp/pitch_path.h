@@ -1,9 +1,9 @@
-/* Which peak of the likeness n(lag) (pitch.h) is the pitch, frame by frame.
+/* Decides, frame by frame, which peak of the likeness n(lag) (pitch.h) is the pitch.
  *
- * Its peaks are candidates, and the path through the candidates of successive frames that costs least (an octave, a
- * jump and a change between voiced and unvoiced each have a price) is found by dynamic programming, after P. Boersma,
- * "Accurate short-term analysis of the fundamental frequency", IFA Proceedings 17, 1993. From memory: the text was not
- * opened. The prices are this project's own. */
+ * The peaks are candidates. Dynamic programming finds the cheapest path through the candidates of successive frames: a
+ * lower octave, a jump and a change between voiced and unvoiced each have a price. After P. Boersma, "Accurate
+ * short-term analysis of the fundamental frequency", IFA Proceedings 17, 1993. From memory: the text was not opened.
+ * The prices are this project's own. */
 #ifndef LINCTUS_PITCH_PATH_H
 #define LINCTUS_PITCH_PATH_H
 
@@ -15,15 +15,15 @@
 
 enum {
     PITCH_CANDIDATES = 8, /* most candidates of a frame, besides "no pitch" */
-    PITCH_DELAY = 8,      /* frames that a decision waits for those that follow */
-    PITCH_MARGIN = 4,     /* lags at either end of a range that only interpolation reads */
+    PITCH_DELAY = 8,      /* frames by which a decision is late: it waits for those that follow */
+    PITCH_MARGIN = 4,     /* lags at each end of a range, which only interpolation reads */
 };
 
 typedef struct {
     double hz;      /* 45..1250; 0: no pitch */
-    double clarity; /* 0..1, 1: periodic; at the pitch, or the highest found where there is none */
+    double clarity; /* 0..1, 1: periodic; that of the pitch; without a pitch, the highest of any candidate */
     double level;   /* mean square in the band searched */
-    double repeat;  /* 0..1, likeness to the sound 99 to 101 ms ago: mains of 50 and of 60 Hz both repeat then */
+    double repeat;  /* 0..1, likeness to the sound 99 to 101 ms ago: 50 and 60 Hz mains both repeat then */
 } PitchFrame;
 
 typedef struct {
@@ -55,18 +55,18 @@ typedef struct {
     double rate, highest; /* Hz; log2 of the shortest lag searched */
     PitchColumn column[PITCH_DELAY + 1];
     uint32_t newest;
-    uint32_t looked_at; /* near lags of the frame that is still to be added, by number: how far its column is filled */
+    uint32_t looked_at; /* number of the near lag to be looked at next, in the frame that is yet to be added */
 } PitchPath;
 
 /* rate: of the lags, Hz. */
 void pitch_path_init(PitchPath *p, double rate);
 void pitch_path_reset(PitchPath *p); /* back to the state before the first frame */
 
-/* Looks for candidates where `done` of a frame's near lags are known, so that not all is left for pitch_path_add(). The
- * likeness alone is read. */
+/* Looks for candidates among the first `done` near lags of the frame to come, so that less is left for
+ * pitch_path_add(). Of `heard` it reads the near lags and their likeness only. */
 void pitch_path_look(PitchPath *p, const PitchLikeness *heard, uint32_t done);
 
-/* Takes in that frame; returns what is decided about the one PITCH_DELAY frames before. */
+/* Adds that frame. Returns the decision about the frame PITCH_DELAY frames before it. */
 PitchFrame pitch_path_add(PitchPath *p, const PitchLikeness *heard);
 
 #endif

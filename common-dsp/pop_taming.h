@@ -1,9 +1,9 @@
 /* Pops: turns down the bursts of air that a p or b blows onto the microphone, and only those. Method ours.
  *
- * A pop is sound under 100 Hz as loud as the voice (`from` dB against its level, over 20 ms), far louder than all sound
- * above 250 Hz, that rises out of steady sound; how it is caught and let go: pop_watch.h. While it learns, the take's
- * pops are counted as Check counts them (pops.h), which looks a quarter of a second ahead and so can count pops but not
- * catch them.
+ * A pop is sound under 100 Hz that is as loud as the voice (`from` dB relative to its level, over 20 ms), far louder
+ * than all sound above 250 Hz, and rises out of steady sound. pop_watch.h catches it and lets it go. While learning,
+ * the take's pops are counted as Check counts them (pops.h). That looks a quarter of a second ahead, so it can count
+ * pops but not catch them.
  *
  * The cut is a bell (design.h), `down` dB deep, half of that at 35 Hz and at `up_to`. It starts from rest and moves
  * without a kink; the delay of 14 ms lets it come before the burst. Where nothing is caught the output is the delayed

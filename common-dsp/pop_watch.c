@@ -6,30 +6,30 @@
 #include <math.h>
 #include <string.h>
 
-/* How these were settled was not noted. Afterwards BOTTOM_HZ, TOP_HZ, EAR_FALL_TAU and those from BOTTOM_OVER_TOP to
- * ENDS_AFTER and HUM_CLIMB were moved by a fifth either way, BURST_RISE by 2 dB (test_pop_taming.c: bursts planted in
- * recorded voices, the singer's notes and hums). They lie flat: bursts go down by 15.8 to 16.2 dB in the median
- * and 13.7 to 15.6 dB at least (ENDS_AFTER tells most), none of the singer's pops is missed, and no note or hum is
- * taken for one. Of voices without pops 0.18 % of the energy goes at most; 0.31 % with BOTTOM_HZ 120, none with
- * BOTTOM_HZ 80, TOP_HZ 200, EAR_FALL_TAU 0.03, BOTTOM_OVER_TOP 12 or BURST_RISE 16. */
+/* How these were settled was not noted. Later BOTTOM_HZ, TOP_HZ, EAR_FALL_TAU, HUM_CLIMB and those from BOTTOM_OVER_TOP
+ * to ENDS_AFTER were moved by a fifth either way, BURST_RISE by 2 dB (test_pop_taming.c: bursts planted in recorded
+ * voices, the singer's notes and hums). Little depends on them. Bursts go down by 15.8 to 16.2 dB in the median and by
+ * 13.7 to 15.6 dB at least (ENDS_AFTER matters most), none of the singer's pops is missed, and no note or hum is taken
+ * for one. Voices without pops lose at most 0.18 % of their energy; 0.31 % with BOTTOM_HZ 120; none with BOTTOM_HZ 80,
+ * TOP_HZ 200, EAR_FALL_TAU 0.03, BOTTOM_OVER_TOP 12 or BURST_RISE 16. */
 #define EAR_RATE_LEAST  5000.0              /* Hz, lowest rate at which the ear works */
 #define BOTTOM_HZ       100.0               /* Hz, low-pass of the ear's bottom */
 #define TOP_HZ          250.0               /* Hz, high-pass of the ear's top */
 #define BUTTERWORTH_Q   0.70710678118654752 /* 1 / sqrt 2 */
 #define EAR_RISE_TAU    0.002               /* s, time constant of rising powers */
 #define EAR_FALL_TAU    0.025               /* s, time constant of falling powers */
-#define SINE_PEAK_DB    3.0                 /* dB: the ear follows a sine's peaks, a level over 20 ms its RMS */
-#define BOTTOM_OVER_TOP 10.0                /* dB of the bottom over the top, at which a pop is caught */
-#define EARLY_UNDER     8.0                 /* dB under `from`, at which a rising pop is caught already */
-#define EARLY_OVER_TOP  18.0                /* dB of the bottom over the top that this takes */
-#define LASTS_OVER_TOP  3.0                 /* dB of the bottom over the top, under which a pop ends */
-#define LASTS_UNDER     14.0                /* dB under `from`, under which a pop ends */
-#define ENDS_AFTER      0.015               /* s for which either has to hold */
+#define SINE_PEAK_DB    3.0                 /* dB: of a sine the ear follows the peaks, a level over 20 ms the RMS */
+#define BOTTOM_OVER_TOP 10.0                /* dB of the bottom over the top from which a pop is caught */
+#define EARLY_UNDER     8.0                 /* dB under `from` at which a rising pop is caught early */
+#define EARLY_OVER_TOP  18.0                /* dB of the bottom over the top that an early catch takes */
+#define LASTS_OVER_TOP  3.0                 /* dB of the bottom over the top below which a pop ends */
+#define LASTS_UNDER     14.0                /* dB under `from` below which a pop ends */
+#define ENDS_AFTER      0.015               /* s for which either of these two must hold */
 #define LONGEST_POP     0.18                /* s: no pop lasts longer */
 #define HUM_CLIMB       60.0                /* dB/s, fastest rise of a hum or a rumble */
 #define BURST_RISE      10.0                /* ratio of power, 10 dB, by which a burst exceeds steady sound */
-#define SETTLE_TIME     0.1                 /* s after the start in which all sound counts as steady */
-#define CLIMB_FROM      1e-12               /* power, least from which steady sound rises */
+#define SETTLE_TIME     0.1                 /* s after the start during which all sound counts as steady */
+#define CLIMB_FROM      1e-12               /* power: steady sound rises from no less than this */
 
 /* ---- The ear ---- */
 

@@ -4,9 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Stands right before a struct that was allocated. C11's aligned_alloc() is not everywhere. */
+/* Lies right before an allocated struct. C11's aligned_alloc() is not everywhere. */
 typedef struct {
-    void *memory; /* where what calloc() gave begins */
+    void *memory; /* what calloc() returned */
 } Before;
 
 void *processor_alloc(const Processor *p)

@@ -3,9 +3,9 @@
  *
  * Calls follow the grid (dsp.h); the caller walks along it with grid_walk() (grid.h). At a grid point: processor_put()
  * if something was restored, set() if a control moved, report(), then tick(). Up to the next grid point: cell(), in one
- * piece or several. Where only these two are due, cells() may be called for several cells at once. Nothing a processor
- * does may depend on the number of pieces, so that the same audio gives the same bits however the host cuts it.
- * tests/unit/test_processor.c checks this, and all that is said here, for every processor.
+ * piece or several. Where only tick() and cell() are due, cells() may be called for several cells at once. Nothing a
+ * processor does may depend on the number of pieces, so that the same audio gives the same bits however the host cuts
+ * it. tests/unit/test_processor.c checks this, and all that is said here, for every processor.
  *
  * Every function takes the processor's own struct, of `size` bytes, as a pointer to void, and converts it to its own
  * type in its first line: static void reset(void *dsp) begins with Trim *t = dsp; */
@@ -48,8 +48,9 @@ typedef struct {
      * channel; an output may be any of the inputs. Samples are undamaged (dsp.h). */
     void (*cell)(void *dsp, const float *const *in, float *const *out, uint32_t n);
 
-    /* Does what tick() and a whole cell() do, cell after cell, for this many cells (1 or more) at once, to the bit; for
-     * a processor that is quicker so. in, out: as for cell(), but all samples of these cells. NULL: it is not. */
+    /* Does tick() and a whole cell() for each of `cells` cells (1 or more) in turn, equal to the bit; for a
+     * processor that is faster this way. in, out: as for cell(), but with the samples of all these cells. NULL: it
+     * is not faster. */
     void (*cells)(void *dsp, const float *const *in, float *const *out, uint32_t cells);
 
     void (*report)(const void *dsp, void *report); /* writes what it heard and did up to now; NULL: it has no report */
@@ -75,8 +76,8 @@ bool processor_init(const Processor *p, void *dsp, double rate, uint32_t channel
 
 enum { PROCESSOR_LINE = 64 }; /* bytes of a cache line: vectors that cross one take twice as long */
 
-/* Zeroed memory for its struct, from a cache line's beginning on; NULL: none. To be given back by processor_free(), for
- * which NULL is fine. */
+/* Zeroed memory for the processor's struct, aligned to a cache line; NULL: no memory. Free it with processor_free(),
+ * which accepts NULL. */
 void *processor_alloc(const Processor *p);
 void processor_free(void *dsp);
 

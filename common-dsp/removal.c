@@ -5,7 +5,7 @@
 
 #include <math.h>
 
-/* The sum of four lanes and of what is over. */
+/* The sum of four lanes and of the samples left over. */
 static double sum_of(Four lanes, float over)
 {
     float x[FOUR];

@@ -50,7 +50,7 @@ static void run_to_the_end(Smooth *s, double *value, uint32_t n)
     *s = own;
 }
 
-/* Steps that do not look whether they land. */
+/* Steps that do not check whether they land. */
 void smooth_run(Smooth *s, double *value, uint32_t n)
 {
     Smooth own = *s;

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define HEARD 0.6 /* s of a silence: longer than what voice.h looks ahead and a piece of partials.h together */
+#define HEARD 0.6 /* s of a silence that pass: more than voice.h's look-ahead and a piece of partials.h together */
 
 bool standstill_init(Standstill *s, double rate, uint32_t frame)
 {
@@ -31,7 +31,7 @@ void standstill_reset(Standstill *s)
     s->zeros = s->most;
 }
 
-/* Takes the end of the silence out of the ring, where all of it still is that was no whole frame. */
+/* Drops the end of the silence that does not fill a frame: all of that is still in the ring. */
 static void sound_again(Standstill *s)
 {
     const uint32_t odd = s->zeros > s->least ? s->zeros % s->frame : 0;
@@ -40,7 +40,7 @@ static void sound_again(Standstill *s)
     s->zeros = 0;
 }
 
-/* true: *out is the sample of a frame ago. */
+/* true: the ring is full, and *out is the sample from a frame ago. */
 static bool wait(Standstill *s, float x, float *out)
 {
     float *const place = &s->ring[s->at];
@@ -52,7 +52,8 @@ static bool wait(Standstill *s, float x, float *out)
     return full;
 }
 
-/* There is no silence, here or waiting at the end of the ring, which is nearly always so. */
+/* Nearly always true: no sample here is 0, nor is the last one in the ring; the ring is full; and its n next places lie
+ * in a row. */
 static bool is_plain(const Standstill *s, const float *in, uint32_t n)
 {
     return n > 0 && n <= DSP_CELL && s->zeros == 0 && s->held == s->frame && s->at + n <= s->frame &&

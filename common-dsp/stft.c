@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { SPARE = 3 }; /* floats after a row of numbers' parts, so that the next begins on a vector */
+enum { SPARE = 3 }; /* floats after a row of real or imaginary parts: the next row begins on a vector */
 
 #define LONGEST_HOP 0.0117 /* s: keeps the latency, a frame and a hop, within 47 ms */
 
@@ -77,7 +77,7 @@ uint32_t stft_latency(const Stft *s)
     return s->size + s->hop;
 }
 
-/* Goes on by a hop, and adds the sound of the last hop's frame. */
+/* Moves the output on by a hop and adds the sound of the last hop's frame. */
 static void turn_output(Stft *s, uint32_t channel)
 {
     const uint32_t left = s->size - s->hop;
@@ -94,7 +94,7 @@ static void turn_output(Stft *s, uint32_t channel)
     s->made[channel] = false;
 }
 
-/* During the hop, what came in was written where the late samples went out; it moves to the end of what is heard. */
+/* During the hop, each sample that came in replaced the late one that went out. Now they move to the end of `heard`. */
 static void turn(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
@@ -127,7 +127,7 @@ void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float
 
 /* ---- A frame's work, in steps ---- */
 
-/* Four figures of the window's second half, from sample half + t on. */
+/* Four values of the window's second half, from sample half + t on. */
 static Four window_back(const Stft *s, uint32_t t)
 {
     return four_backwards(four_load(s->window + s->size / 2 - t - (FOUR - 1)));
@@ -149,7 +149,7 @@ static float *parts_behind(const Stft *s)
     return s->frame + s->bins + SPARE;
 }
 
-/* The quarters' transforms lie where the spectrum will. */
+/* The quarters lie where the spectrum will. */
 void stft_analyse(Stft *s, uint32_t channel, uint32_t step)
 {
     float *re = s->re[channel];
@@ -207,14 +207,14 @@ void stft_silence(Stft *s, uint32_t from, uint32_t to)
     }
 }
 
-/* Eight samples, of which four even and four odd ones are given, through eight figures of the window. */
+/* Interleaves four even and four odd samples, and multiplies these eight by the window. */
 static void put_together(float *to, Four even, Four odd, Four first, Four last)
 {
     four_store(to, four_mul(first, four_mix_first(even, odd)));
     four_store(to + FOUR, four_mul(last, four_mix_last(even, odd)));
 }
 
-/* The frame is conjugate: the second sample of each pair has its sign turned back here. */
+/* The frame is conjugate, so the second sample of each pair has its sign turned back here. */
 static void make_sound(Stft *s, uint32_t channel)
 {
     const uint32_t half = s->size / 2;

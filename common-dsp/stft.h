@@ -2,13 +2,13 @@
  * changed frames comes out stft_latency() samples later, a frame and a hop.
  *
  * A frame is 23 to 35 ms long: 32 ms at 48 kHz, 35 ms at 44.1 kHz; the hop is a third of it. Windows are roots of Hann
- * windows, so an unchanged spectrum gives the audio back within rounding. Every frame begins at a grid point; its work
- * may be spread over the cells of the hop that follows as the caller likes. Nothing depends on how a cell is cut.
- * Method and transform: stft.md.
+ * windows, so an unchanged spectrum gives the audio back within rounding. Every frame begins at a grid point. The
+ * caller may spread its work over the cells of the hop that follows. Nothing depends on how a cell is cut. Method and
+ * transform: stft.md.
  *
- * Call stft_tick() at each grid point and stft_process() in between. When stft_tick() returns 0 there is a new frame:
- * before it returns 0 again, channel by channel, run all steps of stft_analyse(), change the spectrum, and run all
- * steps of stft_synthesise(). */
+ * Call stft_tick() at each grid point and stft_process() in between. When stft_tick() returns 0 there is a new frame.
+ * Before it returns 0 again, for each channel: run all steps of stft_analyse(), change the spectrum, and run all steps
+ * of stft_synthesise(). */
 #ifndef LINCTUS_STFT_H
 #define LINCTUS_STFT_H
 
@@ -27,12 +27,12 @@ typedef struct {
     uint32_t at;              /* number of the next sample in the hop */
     float *memory;            /* the block that holds all arrays below */
     float *window;            /* its first half and its middle sample */
-    float *frame; /* `size` floats and some: what a transform works on. From a hop's last analysis to its first
-                     synthesis the caller may use it */
+    float *frame; /* a little more than `size` floats: room for a transform. The caller may use it between a hop's last
+                     analysis and its first synthesis */
     float *heard[DSP_CHANNELS]; /* hop + size samples: those that go out late during this hop, each replaced by the one
                                    that comes in; then the frame */
     float *put[DSP_CHANNELS];   /* `size` samples: output of this hop, and what frames have added after it so far */
-    bool made[DSP_CHANNELS];    /* this hop's frame is sound again, which lies where its spectrum was until the next */
+    bool made[DSP_CHANNELS];    /* this hop's frame is sound again: it replaces the spectrum until the next hop */
     float *re[DSP_CHANNELS], *im[DSP_CHANNELS]; /* the spectrum: bin k lies at k / size of the rate */
     Fourier fourier;
 } Stft;
@@ -43,7 +43,7 @@ bool stft_init(Stft *s, double rate, uint32_t channels);
 /* Safe on a zeroed struct and after a failed init. */
 void stft_done(Stft *s);
 
-/* As if silence had gone before; at the next grid point a frame of it is there. */
+/* As if only silence had come before. The next grid point brings a frame of it. */
 void stft_reset(Stft *s);
 
 /* Samples from in to out: size + hop. */
@@ -66,10 +66,11 @@ void stft_power(const Stft *s, float scale, uint32_t from, uint32_t to, float *p
 /* Multiplies bins from..to - 1 of every channel by gain[k]. */
 void stft_scale(Stft *s, const float *gain, uint32_t from, uint32_t to);
 
-/* Makes them 0. */
+/* Sets bins from..to - 1 of every channel to 0. */
 void stft_silence(Stft *s, uint32_t from, uint32_t to);
 
-/* Turns the spectrum, which is overwritten, back into sound, which the next hop adds to the output. Steps as above. */
+/* Turns the spectrum back into sound and overwrites it. The next hop adds that sound to the output. Steps as for
+ * stft_analyse(). */
 void stft_synthesise(Stft *s, uint32_t channel, uint32_t step);
 
 #endif

@@ -28,8 +28,8 @@ bool thin_init_with(Thin *t, uint32_t factor, const double *tap, uint32_t taps);
 void thin_done(Thin *t); /* safe on a zeroed struct */
 void thin_reset(Thin *t);
 
-/* n samples, at most DSP_CELL; returns how many were kept, in `out`, which has room for one more if that is odd.
- * Samples under 1e-20 count as silence. */
+/* Takes n samples, at most DSP_CELL, and returns how many it kept in `out`. If that is odd, `out` has room for one
+ * more. Samples under 1e-20 count as silence. */
 uint32_t thin_run(Thin *t, const float *in, uint32_t n, float *out);
 
 #endif

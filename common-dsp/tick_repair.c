@@ -85,9 +85,10 @@ static double *row_of(TickRepair *r, uint32_t at)
     return r->row[at % (TICK_TAPS + 1)];
 }
 
-/* One row of the Cholesky factor. Its column `to` is kept as number TICK_TAPS - (at - to). What becomes of rounding
- * here grows with the equations' condition, so rows are reckoned from rows in double; on the way back it grows with the
- * root of that, so all of them are kept in float: what comes out moves by 137 dB under the voice. */
+/* One row of the Cholesky factor. Its column `to` is kept as number TICK_TAPS - (at - to). Here the effect of rounding
+ * grows with the equations' condition, so rows are worked out from rows in double. On the way back it grows with the
+ * root of the condition, so all rows are kept in float: what that changes in the
+ * output lies 137 dB under the voice. */
 static void factor_row(TickRepair *r, uint32_t at)
 {
     double *const row = row_of(r, at);

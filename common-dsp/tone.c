@@ -66,7 +66,7 @@ static void hear_nothing(Tone *t)
     spectrum_ear_reset(&t->ear);
 }
 
-/* The finder may not have finished with what is remembered, and what comes again brings no new piece. */
+/* Makes the finder start: it may not have finished with what is remembered, and a repeat would bring no new piece. */
 static void set_out(Tone *t)
 {
     t->worked = 0;
@@ -129,7 +129,7 @@ static void learn_block(Tone *t, double energy[SPECTRUM_BANDS])
     tone_memory_add_block(&t->memory, energy);
 }
 
-/* Whether the piece that has just been completed lies, with its middle, in what came before. */
+/* Whether the middle of the piece just completed lies in a repeat. */
 static bool came_before(const Tone *t, const PartialsPiece *piece)
 {
     const uint32_t half = piece->frames * partials_frame(&t->partials) / 2;

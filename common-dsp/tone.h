@@ -66,7 +66,7 @@ typedef struct {
         double width; /* octaves; 0: none */
         double sure;  /* natural logarithm of the odds, RESONANCE_SURE or more; 0: none */
     } found[TONE_DIPS];
-    double voice_heard; /* s of voice since learning began, without what came before; up to 1310 */
+    double voice_heard; /* s of voice since learning began, without repeats; up to 1310 */
     double lowest_note; /* Hz, once it is sure (TONE_NOTE_SURE); 0: not yet */
     double low_cut;     /* Hz: the one that suits this voice and the slope (low_cut.h); 0: no note is sure */
     double makeup;      /* dB, now: the gain that keeps the loudness */
@@ -95,15 +95,15 @@ typedef struct {
     LearnSwitch learn;
     Living living;
     Bridge bridge[DSP_CHANNELS]; /* bridges holes in what the finder hears */
-    Standstill standstill;       /* leaves silence out of it */
+    Standstill standstill;       /* leaves silence out of what the finder hears */
     HeardBefore repeats;         /* of what the finder hears */
-    uint32_t remembered;         /* stretches, as of the last cell */
+    uint32_t remembered;         /* count of new stretches, at the last cell */
     Partials partials;
     ResonanceFinder finder;
     SpectrumEar ear;
     ToneMemory memory;
     double before;            /* dB: gain that the input has already gone through (tone_hear_through()) */
-    bool listened;            /* to the cell that has passed */
+    bool listened;            /* the last cell was listened to */
     uint32_t heard, worked;   /* pieces heard since the reset; the same when the finder last started */
     ToneBand goal[TONE_DIPS]; /* where findings move their dips, slowly */
     ToneEven even;

@@ -1,12 +1,12 @@
-/* A band of Tone's on its way: frequency, dB and width, each of which moves smoothly; and how a dip follows what
- * listening finds (tone.md): to the same resonance it glides, to another one it fades out, jumps and fades in. */
+/* A band of Tone: its frequency, dB and width, each of which moves smoothly; and how a dip follows what listening finds
+ * (tone.md). To the same resonance the dip glides; for another one it fades out, jumps and fades in. */
 #ifndef LINCTUS_TONE_BAND_H
 #define LINCTUS_TONE_BAND_H
 
 #include "smooth.h"
 #include "tone_memory.h"
 
-#define TONE_GOAL_TAU 0.25 /* s, of each of the smoother's two poles, where a finding moves its dip */
+#define TONE_GOAL_TAU 0.25 /* s, of each of the smoother's two poles, when a finding moves its dip */
 
 typedef struct {
     Smooth octave; /* log2 of the frequency in Hz */
@@ -17,19 +17,19 @@ typedef struct {
 /* Stepped once a cell. rate: Hz; tau: s, of each of the smoothers' two poles. */
 void tone_band_init(ToneBand *band, double rate, double tau);
 
-/* Jumps to where it was going; the next place is jumped to as well. */
+/* Jumps to its target. It will jump to the next target too. */
 void tone_band_restart(ToneBand *band);
 
-/* Sets out for log2 of Hz, dB and octaves. */
+/* Sets a new target: log2 of Hz, dB, and octaves of width. */
 void tone_band_to(ToneBand *band, double octave, double db, double width);
 
-/* Nothing of it moves. */
+/* Whether nothing of it moves. */
 bool tone_band_settled(const ToneBand *band);
 
-/* Depth of the dip that a finding gets: dB, -take_out..0. take_out: dB, 0..12. */
+/* Gain of the dip for a finding: dB, -take_out..0. take_out: dB, 0..12. */
 double tone_band_depth(const Resonance *found, double take_out);
 
-/* Once a cell: sets out for the dip of a finding (hz 0: there is none), and steps on. */
+/* Call once a cell: sets the dip of a finding (hz 0: there is none) as the target, and moves on by a cell. */
 void tone_band_follow(ToneBand *goal, const Resonance *found, double take_out);
 
 #endif

@@ -4,8 +4,8 @@
 #include "low_cut.h"
 
 #define GLIDE_TAU 0.02   /* s, of each of the smoother's two poles; stepped once a cell */
-#define SLOPE_TAU 0.0225 /* s, the same for a change of the slope */
-#define SLEW      0.25   /* octaves/s: a cut set by listening moves no faster, unheard */
+#define SLOPE_TAU 0.0225 /* s, the same for a change of slope */
+#define SLEW      0.25   /* octaves/s: a cut set by listening moves no faster, so that nobody hears it move */
 
 void tone_cut_init(ToneCut *c, double rate)
 {
@@ -76,8 +76,8 @@ bool tone_cut_settled(const ToneCut *c)
 
 /* ---- Its sections ---- */
 
-/* Where there is a first-order section, the second-order one comes first; a section that does nothing has the other's
- * poles. The more alike sections are, the less moves when one turns into another. */
+/* If there is a first-order section, the second-order one comes before it. A section that does nothing has the poles of
+ * the other one. The more alike the sections of two slopes are, the less moves in a cross-fade. */
 static void sections_of(ToneSlope slope, double hz, double rate, Svf *section)
 {
     Biquad b[DESIGN_BUTTERWORTH_MAX];
@@ -91,7 +91,7 @@ static void sections_of(ToneSlope slope, double hz, double rate, Svf *section)
     }
 }
 
-/* A mixture of two slopes' sections is as stable as they are (svf.h). */
+/* A mix of two slopes' sections is as stable as they are (svf.h). */
 static void mix_slopes(const ToneCut *c, double hz, Svf *mix)
 {
     double share = 0.0;

@@ -19,7 +19,7 @@ enum { TONE_DIPS = 3 };
 /* Zero it to empty it, but keep counting `version`. */
 typedef struct {
     ResonanceMemory notes;
-    HeardStretches stretches;   /* of all that `notes` stands for: what comes again adds no piece */
+    HeardStretches stretches;   /* heard so far: sound that comes again adds no piece */
     bool concluded;             /* the finder has finished once, even if it found nothing */
     Resonance found[TONE_DIPS]; /* each in its dip's place; hz 0: none */
     double lowest_note;         /* Hz, the last that was sure; 0: none yet */

@@ -37,8 +37,8 @@ void true_peak_init(TruePeak *p, double rate);
 /* As if silence had gone before. */
 void true_peak_reset(TruePeak *p);
 
-/* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late, or `known` where none lies above
- * it; `known` for n = 0. Cheap where few do. Samples: finite. channel: 0..DSP_CHANNELS - 1. */
+/* Highest magnitude among the points of these n samples, TRUE_PEAK_LAG samples late, or `known` if none lies above it
+ * or n is 0. Cheap if few lie above it. Samples: finite. channel: 0..DSP_CHANNELS - 1. */
 float true_peak_above(TruePeak *p, uint32_t channel, const float *in, float known, uint32_t n);
 
 /* The same for each sample: peak[t] becomes the higher of itself and the highest point from the sample TRUE_PEAK_LAG

@@ -3,7 +3,7 @@
 #include "four_math.h"
 #include "inlined.h"
 
-#define NEGLIGIBLE_NEPERS 15.f         /* nepers under the likeliest pair: the rest counts for nothing */
+#define NEGLIGIBLE_NEPERS 15.f         /* nepers under the likeliest pair: pairs further down count for nothing */
 #define NEPERS_OF_LOG2    0.693147181f /* nepers per 1 of log2 */
 
 static Four most_of(const float row[VOWELS_ROW])

@@ -103,11 +103,11 @@ void vowel_look(VowelLook *l, const VowelShares *s, const VowelTables *t, const 
 
 /* ---- How likely each pair is ---- */
 
-/* left: the levels less this first formant, their mean taken off. Returns the sum of their squares. */
+/* left: the levels less this first formant, less the mean. Returns the sum of the squares of what is left. */
 static float leave(const VowelLook *l, uint32_t row, uint32_t n, float *left)
 {
     const float *const first = l->first[row];
-    const Four mean = four_all(-mean_of(first, n)); /* that of the levels is 0 */
+    const Four mean = four_all(-mean_of(first, n)); /* the mean of the levels is 0 */
     Four squares = four_all(0.f);
     for (size_t k = 0; k < n; k += FOUR) {
         const Four rest = four_sub(four_sub(four_load(l->rest + k), four_load(first + k)), mean);
@@ -118,7 +118,8 @@ static float leave(const VowelLook *l, uint32_t row, uint32_t n, float *left)
     return four_sum(squares);
 }
 
-/* Log likelihood, nepers, of a first formant with every second one, from the squares left of the levels. */
+/* Log likelihood, nepers, of a first formant with each second formant, from the squares of what is left of the
+ * levels. */
 static void judge(VowelLook *l, uint32_t row, float squares, const float *along, const float *prior, float price)
 {
     const Four doubt = four_all((float)(0.5 / (VOWEL_DOUBT * VOWEL_DOUBT))), all = four_all(squares),

@@ -1,6 +1,6 @@
-/* Vowels as pairs of formants on a grid of those that people have, how near each pair lies to published vowels, and how
- * often each of those is sung. Which one a piece of a note is: vowel_look.h, vowel_blend.h. Equations and sources:
- * resonance.md ("The fit"). */
+/* Vowels as pairs of formants: a grid of the pairs that people have, how near each pair lies to published vowels, and
+ * how often each of those vowels is sung. vowel_look.h and vowel_blend.h find the vowel of a piece of a note. Equations
+ * and sources: resonance.md ("The fit"). */
 #ifndef LINCTUS_VOWELS_H
 #define LINCTUS_VOWELS_H
 
@@ -77,9 +77,9 @@ void vowels_read(VowelPiece *to, const ResonancePiece *from);
 /* Before a pass: works out the priors of one first formant's pairs. Row 0 comes first: it clears the counts. */
 void vowels_prior_row(VowelShares *s, const VowelTables *t, uint32_t row);
 
-/* For a mouth that is opened until the first formant lies at the pitch hz, of all vowels whose own lies lower: near
- * gets how likely each second formant is for each of them, times how often it is sung; likely the sums over the vowels.
- */
+/* For a mouth that is opened until the first formant lies at the pitch hz, over all vowels whose own first formant lies
+ * lower. near: how likely each second formant is for each of these vowels, times how often the vowel is sung. likely:
+ * the sums over the vowels. */
 void vowels_open_mouth(const VowelShares *s, const VowelTables *t, double hz, float near[VOWELS][VOWELS_SECOND],
                        float likely[VOWELS_ROW]);
 

@@ -41,8 +41,8 @@ static uintptr_t fewer(uintptr_t one, uintptr_t other)
     return one < other ? one : other;
 }
 
-/* Frames that a run may have to be written directly: each output has to be an input's own memory, or lie that far from
- * all other buffers. 0: an output is not connected. */
+/* The most frames of a run whose outputs may be written directly: each output lies at least that far from every other
+ * buffer, but may be the memory of an input. 0: an output is not connected. */
 static uintptr_t frames_apart(const Audio *a)
 {
     uintptr_t frames = UINTPTR_MAX;
@@ -91,7 +91,7 @@ static void read_dry(Audio *a, uint32_t c, const float *in, float *dry, uint32_t
         delay_process(&a->dry[c], a->latency, dry, dry, n);
 }
 
-/* Keeps the input in the delay lines, for when it is to be bypassed. */
+/* Keeps the input in the delay lines for the bypass. */
 static void keep_dry(Audio *a, const float *const *in, bool damaged, uint32_t n)
 {
     float finite[DSP_CHANNELS][DSP_CELL];

@@ -1,4 +1,4 @@
-/* The way of audio through a plug-in, a piece at a time: from the host's inputs, with damage (damage.h) taken out,
+/* The path of the audio through a plug-in, a piece at a time: from the host's inputs, with damage (damage.h) removed,
  * through the processor, or past it where the bypass (bypass.h) says so, to the host's outputs. */
 #ifndef LINCTUS_AUDIO_H
 #define LINCTUS_AUDIO_H
@@ -15,9 +15,9 @@ typedef struct {
 
     const float *in[DSP_CHANNELS]; /* NULL: not connected */
     float *out[DSP_CHANNELS];
-    uintptr_t apart;         /* frames: a run up to this long may write its outputs before all inputs are read */
+    uintptr_t apart;         /* frames: a run of up to this many may write outputs before all inputs are read */
     bool direct;             /* this run writes straight into the host's memory */
-    Delay dry[DSP_CHANNELS]; /* the inputs, for when they are to be bypassed */
+    Delay dry[DSP_CHANNELS]; /* the inputs, kept for the bypass */
 } Audio;
 
 /* The struct is zeroed; variant, dsp and bypass have to outlive it. latency: samples. false: no memory. */
@@ -25,17 +25,19 @@ bool audio_init(Audio *a, const ShellVariant *variant, void *dsp, uint32_t laten
 void audio_done(Audio *a);  /* safe on a zeroed one */
 void audio_reset(Audio *a); /* forgets what was heard */
 
-/* port: inputs first, then outputs; beyond them nothing happens. data: NULL disconnects it. Buffers may be shared. */
+/* port: inputs first, from 0, then outputs; any further number does nothing. data: NULL disconnects it. Buffers may be
+ * shared. */
 void audio_connect(Audio *a, uint32_t port, float *data);
 
 /* A run of n frames begins. */
 void audio_begin(Audio *a, uint32_t n);
 
-/* The n frames from frame `at` of this run on, all within one cell. */
+/* Processes n frames of this run from frame `at` on, all within one cell. */
 void audio_run(Audio *a, uint32_t at, uint32_t n);
 
-/* Several whole cells from frame `at` on, with the processor's cells(), which works at their grid points too. false:
- * something fades, is damaged or has to be copied, and nothing was done. */
+/* Processes whole cells from frame `at` on with the processor's cells(), which does the work at their grid points too.
+ * Does nothing and returns false if the bypass is fading or asleep, an input is damaged or not connected, or the
+ * outputs cannot be written directly. */
 bool audio_run_cells(Audio *a, uint32_t at, uint32_t cells);
 
 #endif

@@ -74,8 +74,8 @@ bool ports_enabled(const Ports *ports)
 
 /* ---- Read-outs ---- */
 
-/* Rounds a read-out to its step, as a host shows all digits that there are, and holds it within its port's range, by
- * which a host draws it: a true peak between samples may lie past that. */
+/* Rounds a read-out to its step, since a host shows every digit. Holds it within its port's range, since a host draws
+ * it by that range: a true peak between samples may lie beyond it. */
 static float rounded(const ShellPort *port, float exact)
 {
     const float value = (float)(rint((double)exact / port->step) * port->step);
@@ -93,7 +93,7 @@ void ports_round(Ports *ports)
     }
 }
 
-/* At once where they lie in a row in the host's memory, else four at a time (ports_init()). */
+/* Copies all at once where they lie in a row in the host's memory; else writes four at a time (ports_init()). */
 void ports_write(const Ports *ports)
 {
     if (ports->joints + 1 == ports->n_meters) {
@@ -147,8 +147,8 @@ static void list_latency(Ports *ports, uint32_t latency)
         ports->value[port] = (float)latency;
 }
 
-/* Ports are gone through four at a time, so behind the last control there are some that never move, and behind the last
- * read-out some that lead nowhere. */
+/* Loops take four ports at a time. So the last control is followed by entries that never move, and the last read-out by
+ * entries that lead nowhere. */
 void ports_init(Ports *ports, uint32_t latency)
 {
     for (uint32_t p = 0; p < SHELL_PORTS; ++p) {

@@ -17,18 +17,18 @@ typedef struct {
     Audio audio;
 
     Grid grid;
-    bool begun;      /* the plug-in has got the controls since activate */
-    bool unread;     /* the run under way has not come to a grid point yet */
-    uint32_t points; /* grid points left in this run; read-outs and what is learned are as of the last */
+    bool begun;      /* the plug-in has been given the controls since activate */
+    bool unread;     /* the run under way has not reached a grid point yet */
+    uint32_t points; /* grid points left in this run; at the last, read-outs and what is learned are passed on */
 
     Bypass bypass;
     bool paused;   /* the processor has nothing left to clear before it sleeps */
-    bool untold;   /* read-outs may have changed though the processor sleeps or counts no news */
+    bool untold;   /* a report is due even if the processor sleeps or has no news */
     uint32_t news; /* the processor's count at the last report */
 
     StateKeys keys;
     Handover handover;
-    uint32_t published; /* version of what is learned that was handed to the host's side last */
+    uint32_t published; /* version of what is learned, when it was last handed to the host's side */
 } Shell;
 
 /* ---- The grid ---- */
@@ -49,7 +49,7 @@ static void hand_on_controls(Shell *s)
     s->begun = s->untold = true;
 }
 
-/* As of the last grid point of a run: what the ones before it brought is in that too. */
+/* Only at the last grid point of a run: what came of the earlier ones is in that too. */
 static void publish(Shell *s, const Processor *processor)
 {
     const uint32_t version = processor_version(processor, s->dsp);
@@ -136,12 +136,12 @@ static void run_piece(void *shell, uint32_t at, uint32_t n)
     audio_run(&s->audio, at, n);
 }
 
-/* Of a damaged sample it is known only when it is looked for: no further ahead than this, or one in a long run would be
- * looked for from every cell before it. */
+/* Cells are searched for damage before they are processed, no more than this many at a time. Otherwise the cells before
+ * a damaged sample late in a long run would be searched again and again. */
 enum { CELLS_AT_ONCE = 16 };
 
-/* Where the audio goes straight through, one who works quicker so gets all cells before the run's last grid point at
- * once: at those points there is nothing to report, and nothing new to read. */
+/* Where the audio goes straight through, a processor that has cells() gets several cells at once, all before the run's
+ * last grid point: at their grid points there is nothing to report, and nothing new to read. Otherwise it gets one. */
 static uint32_t run_cells(void *shell, uint32_t at, uint32_t most)
 {
     Shell *s = shell;

@@ -7,8 +7,7 @@
  *   channel before the processor gets it;
  * - bypass by `enabled`: faded, with the latency kept. Once the fade is over, finite samples pass to the bit and others
  *   become 0; the processor sleeps (bypass.h), and its read-outs stand still;
- * - read-outs: as of the last grid point of a run, rounded to their port's step, held within its range; and the
- * latency;
+ * - read-outs, and `latency`: as of the last grid point of a run, rounded to the port's step, held within its range;
  * - LV2 State for what was learned, as of the last grid point of a run, without a lock (handover.h). */
 #ifndef LINCTUS_SHELL_H
 #define LINCTUS_SHELL_H
