@@ -87,8 +87,7 @@ static double *row_of(TickRepair *r, uint32_t at)
 
 /* One row of the Cholesky factor. Its column `to` is kept as number TICK_TAPS - (at - to). Here the effect of rounding
  * grows with the equations' condition, so rows are worked out from rows in double. On the way back it grows with the
- * root of the condition, so all rows are kept in float: what that changes in the
- * output lies 137 dB under the voice. */
+ * root of the condition, so all rows are kept in float: what that changes in the output lies 137 dB under the voice. */
 static void factor_row(TickRepair *r, uint32_t at)
 {
     double *const row = row_of(r, at);
