@@ -3,9 +3,9 @@
  * the phase of a low one, the peaks move by up to 1 dB. The levels that Compressor has counted before are moved by this
  * figure.
  *
- * The take also goes through Tone's first curve. Each time Tone's present curve changes by 1 dB in some band, the
+ * The take also goes through Tone's first curve. Each time Tone's present curve changes by 2 dB in some band, the
  * detector's readings of both are counted anew, cell by cell. The figure is the difference between the middles of their
- * loudest quarters (levels.h). At first the earlier figure weighs as much as 2 s of voice; its weight falls linearly to
+ * loudest quarters (levels.h). At first the earlier figure weighs as much as 4 s of voice; its weight falls linearly to
  * 0 as the new count grows to 8 s. The figure then stays until the next change, so that all levels under one curve are
  * counted alike. Of two channels the higher one counts. */
 #ifndef LINCTUS_CHAIN_PEAKS_H

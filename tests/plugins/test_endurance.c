@@ -273,7 +273,7 @@ static void note_drift(Drift *d, const Chain *c, const Looked *first, const Look
 static void report_level(const Drift *d, bool is_short)
 {
     figure_at_most("Suite", "long session: output level of the same loop moves", d->level, is_short ? 0.2 : 0.1, "dB",
-                   is_short ? "ours; required: 0.1 (make endurance), wide: 0.14 with LINCTUS_SEEDS=1" : "requirement");
+                   is_short ? "ours; required: 0.1 (make endurance); wide: 0.14 with LINCTUS_SEEDS=1" : "requirement");
 }
 
 static void report_drift(const Drift *d)
