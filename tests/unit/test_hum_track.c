@@ -184,7 +184,7 @@ static void what_nothing_tells_of_is_said(void **state)
 {
     (void)state;
     Take t = humming(MADE, 50.0, 0.01, db_to_gain(LEVEL), 5);
-    add_hiss((Recording){t.in, 5 * 48000, RATE}, db_to_gain(LEVEL + 45.0), (Random){2, 1});
+    add_hiss((Recording){t.in, (size_t)5 * 48000, RATE}, db_to_gain(LEVEL + 45.0), (Random){2, 1});
     find(&t, RATE, 0, LEVEL);
     assert_true(t.track.settled);
     for (double second = 0.1; second < 4.8; second += 0.3)
