@@ -67,7 +67,8 @@ static Kernel kernel_make(double narrower)
 {
     Kernel k = {.half = (int)ceil(5.8 / (0.05 * narrower) / 2)};
     const size_t row = (size_t)k.half + 1;
-    k.point = malloc(sizeof *k.point * row * (STEPS + 1));
+    /* One row more than there are steps: at an offset of 1 weighed() reads it, and takes nothing of it. */
+    k.point = calloc(row * (STEPS + 2), sizeof *k.point);
     assert_non_null(k.point);
     for (int m = 0; m <= k.half; ++m)
         for (int p = 0; p <= STEPS; ++p)

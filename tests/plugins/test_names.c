@@ -702,7 +702,10 @@ static void ignored_signals_stay_ignored(void **state)
 {
     Bench *b = *state;
     save_take(b, "in.wav", WAV_24, RATE, 2, 20.0, 0.0);
-    static const char send[] = "\"$R\" --stages trim,tone in.wav -o out.wav & p=$!; sleep 0.2; kill -%s $p; wait $p";
+    static const char send[] = "\"$R\" --stages trim,tone in.wav -o out.wav & p=$!; n=0\n"
+                               "until ls .render-* >/dev/null 2>&1; do\n"
+                               "    n=$((n + 1)); test $n -lt 2000 || exit 97; sleep 0.002\n"
+                               "done; kill -%s $p; wait $p";
     static const char *const ends[] = {"HUP", "TERM", "INT"};
     for (size_t i = 0; i < sizeof ends / sizeof *ends; ++i) {
         char line[LINE], sent[LINE - 64];
