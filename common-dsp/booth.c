@@ -371,16 +371,10 @@ static void report(const void *dsp, void *to)
     };
 }
 
-static uint32_t latency(const void *dsp)
-{
-    const Booth *b = dsp;
-    return stft_latency(&b->stft);
-}
-
 const Processor booth = {
     .size = sizeof(Booth),
     PROCESSOR_FUNCTIONS,
     .report = report,
-    .latency = latency,
+    .latency = offsetof(Booth, stft.latency),
     .learned = {&booth_schema, offsetof(Booth, memory), offsetof(Booth, version), restored},
 };

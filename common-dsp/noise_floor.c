@@ -317,16 +317,10 @@ static void report(const void *dsp, void *to)
     };
 }
 
-static uint32_t latency(const void *dsp)
-{
-    const NoiseFloor *f = dsp;
-    return stft_latency(&f->stft);
-}
-
 const Processor noise_floor = {
     .size = sizeof(NoiseFloor),
     PROCESSOR_FUNCTIONS,
     .report = report,
-    .latency = latency,
+    .latency = offsetof(NoiseFloor, stft.latency),
     .learned = {&noise_schema, offsetof(NoiseFloor, memory), offsetof(NoiseFloor, version), restored},
 };

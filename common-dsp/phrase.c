@@ -201,16 +201,9 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         memcpy(out[c], sound[c], n * sizeof *out[c]);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const Phrase *p = dsp;
-    PhraseReport *report = to;
-    *report = p->report;
-}
-
 const Processor phrase = {
     .size = sizeof(Phrase),
     PROCESSOR_FUNCTIONS,
-    .report = report,
+    PROCESSOR_REPORT(Phrase),
     .learned = {&phrase_schema, offsetof(Phrase, memory), offsetof(Phrase, version), conclude},
 };

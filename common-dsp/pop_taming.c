@@ -204,23 +204,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     put_out(p, late, p->at_rest ? late : cut, out, channels, n);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const PopTaming *p = dsp;
-    PopTamingReport *report = to;
-    *report = p->report;
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const PopTaming *p = dsp;
-    return p->latency;
-}
-
 const Processor pops = {
     .size = sizeof(PopTaming),
     PROCESSOR_FUNCTIONS,
-    .report = report,
-    .latency = latency,
+    PROCESSOR_REPORT(PopTaming),
+    .latency = offsetof(PopTaming, latency),
     .learned = {&pops_schema, offsetof(PopTaming, memory), offsetof(PopTaming, version), conclude},
 };

@@ -37,6 +37,19 @@ static uint32_t count_at(const void *dsp, size_t at)
     return *(const uint32_t *)(const void *)((const char *)dsp + at);
 }
 
+void processor_report(const Processor *p, const void *dsp, void *report)
+{
+    if (p->report)
+        p->report(dsp, report);
+    else
+        memcpy(report, (const char *)dsp + p->told.at, p->told.size);
+}
+
+uint32_t processor_latency(const Processor *p, const void *dsp)
+{
+    return p->latency ? count_at(dsp, p->latency) : 0;
+}
+
 uint32_t processor_news(const Processor *p, const void *dsp)
 {
     return count_at(dsp, p->news);

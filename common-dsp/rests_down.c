@@ -234,23 +234,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         memcpy(out[c], late[c], n * sizeof *out[c]);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const RestsDown *r = dsp;
-    RestsReport *report = to;
-    *report = r->report;
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const RestsDown *r = dsp;
-    return r->latency;
-}
-
 const Processor rests = {
     .size = sizeof(RestsDown),
     PROCESSOR_FUNCTIONS,
-    .report = report,
-    .latency = latency,
+    PROCESSOR_REPORT(RestsDown),
+    .latency = offsetof(RestsDown, latency),
     .learned = {&rests_schema, offsetof(RestsDown, memory), offsetof(RestsDown, version), conclude},
 };

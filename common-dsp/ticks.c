@@ -338,23 +338,10 @@ static void tick(void *dsp)
     t->report.last_ago = t->report.last_size > UNITS_DB_FLOOR ? fmin((double)t->since / t->rate, HOUR) : -1.0;
 }
 
-static void report(const void *dsp, void *to)
-{
-    const Ticks *t = dsp;
-    TicksReport *report = to;
-    *report = t->report;
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const Ticks *t = dsp;
-    return t->latency;
-}
-
 const Processor ticks = {
     .size = sizeof(Ticks),
     PROCESSOR_FUNCTIONS,
-    .report = report,
-    .latency = latency,
+    PROCESSOR_REPORT(Ticks),
+    .latency = offsetof(Ticks, latency),
     .learned = {&ticks_schema, offsetof(Ticks, memory), offsetof(Ticks, version), conclude},
 };
