@@ -327,25 +327,6 @@ static void tick(void *dsp)
         work_did(&b->pace, b->stft.cells * do_step(b, b->step++));
 }
 
-static void put_out(Booth *b, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
-{
-    const bool plain = fade_rests_at(&b->hear, false);
-    if (plain && smooth_settled(&b->makeup)) {
-        for (uint32_t c = 0; c < b->channels; ++c)
-            removal_leave(late[c], removed[c], (float)b->makeup.value, out[c], n);
-        return;
-    }
-    for (uint32_t t = 0; t < n; ++t) {
-        const float heard = plain ? 0.f : (float)fade_step(&b->hear), gain = (float)smooth_step(&b->makeup);
-        for (uint32_t c = 0; c < b->channels; ++c) {
-            /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as the frames have */
-            const float gone = removed[c][t], left = late[c][t] - gone;
-            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-            out[c][t] = gain * (plain ? left : (1.f - heard) * left + heard * gone);
-        }
-    }
-}
-
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     Booth *b = dsp;
@@ -353,7 +334,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     stft_process(&b->stft, in, late, removed, n);
     for (uint32_t c = 0; c < b->channels; ++c)
         removal_hear(&b->removal, late[c], removed[c], n);
-    put_out(b, late, removed, out, n);
+    removal_put_out(&b->hear, &b->makeup, late, removed, out, b->channels, n);
 }
 
 /* ---- Read-outs ---- */

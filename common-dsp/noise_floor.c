@@ -257,24 +257,6 @@ static bool sounds(const float *x, uint32_t n)
     return false;
 }
 
-static void put_out(NoiseFloor *f, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
-{
-    if (fade_rests_at(&f->hear, false)) {
-        for (uint32_t c = 0; c < f->channels; ++c)
-            removal_leave(late[c], removed[c], 1.f, out[c], n);
-        return;
-    }
-    for (uint32_t t = 0; t < n; ++t) {
-        const float heard = (float)fade_step(&f->hear);
-        for (uint32_t c = 0; c < f->channels; ++c) {
-            /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as the frames have */
-            const float gone = removed[c][t], left = late[c][t] - gone;
-            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-            out[c][t] = (1.f - heard) * left + heard * gone;
-        }
-    }
-}
-
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
 {
     NoiseFloor *f = dsp;
@@ -284,7 +266,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     stft_process(&f->stft, in, late, removed, n);
     for (uint32_t c = 0; c < f->channels; ++c)
         removal_hear(&f->removal, late[c], removed[c], n);
-    put_out(f, late, removed, out, n);
+    removal_put_out(&f->hear, NULL, late, removed, out, f->channels, n);
 }
 
 /* ---- Read-outs ---- */

@@ -45,14 +45,9 @@ void noise_track_done(NoiseTrack *t)
     *t = (NoiseTrack){0};
 }
 
-void noise_track_reset(NoiseTrack *t)
-{
-    memset(t->band, 0, sizeof t->band);
-}
-
 void noise_track_start(NoiseTrack *t, const NoiseMemory *m)
 {
-    noise_track_reset(t);
+    memset(t->band, 0, sizeof t->band);
     for (uint32_t b = 0; b < t->bands; ++b) {
         if (m->level[b] == NOISE_NONE)
             continue;

@@ -60,11 +60,6 @@ uint32_t processor_version(const Processor *p, const void *dsp)
     return count_at(dsp, p->learned.version);
 }
 
-void processor_get(const Processor *p, const void *dsp, Learned *to)
-{
-    learned_get(p->learned.schema, (const char *)dsp + p->learned.memory, to);
-}
-
 void processor_renew(const Processor *p, const void *dsp, Learned *to)
 {
     learned_renew(p->learned.schema, (const char *)dsp + p->learned.memory, to);

@@ -104,10 +104,8 @@ uint32_t processor_news(const Processor *p, const void *dsp);
 /* A counter that changes whenever what is learned changes. */
 uint32_t processor_version(const Processor *p, const void *dsp);
 
-/* Stores all that was learned; sets every count. `to`: from learned_init() with p->learned.schema. */
-void processor_get(const Processor *p, const void *dsp, Learned *to);
-
-/* As processor_get(), quicker, for a `to` that nobody else writes: learned_renew(). */
+/* Stores all that was learned; sets every count. `to`: from learned_init() with p->learned.schema; whoever wrote into
+ * it sets `dated` to false (learned_renew()). */
 void processor_renew(const Processor *p, const void *dsp, Learned *to);
 
 /* Replaces all that was learned, at a grid point or before the first. `from` has passed learned_check(). */

@@ -3,8 +3,6 @@
 #include "design.h"
 #include "units.h"
 
-#include <string.h>
-
 static const double BAND_TAU = 0.02; /* s, of each of the smoother's two poles; stepped once a cell */
 static const ToneParams off = {
     .low_cut = 100.0,

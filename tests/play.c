@@ -97,7 +97,8 @@ uint32_t play_version(const Player *p)
 
 void play_get(const Player *p, Learned *to)
 {
-    processor_get(p->kind, p->dsp, to);
+    to->dated = false;
+    processor_renew(p->kind, p->dsp, to);
 }
 
 void play_put(Player *p, const Learned *from)

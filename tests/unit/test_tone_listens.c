@@ -938,7 +938,7 @@ static void what_stands_still_sets_out_again(void **state)
     inside(donor)->memory.found[0] =
         (Resonance){.hz = 500.0, .height = 8.0, .width = 0.5, .sure = RESONANCE_SURE + 1.0};
     inside(donor)->memory.concluded = true;
-    processor_get(&tone, donor->dsp, &l);
+    play_get(donor, &l);
     learned_check(tone.learned.schema, &l);
     mono(t, x, x, (uint32_t)(8 * RATE));
     assert_true(inside(t)->still > 0 && inside(t)->band[0].db.value == 0.0);
