@@ -18,7 +18,7 @@
 #include "processor.h"
 #include "thin.h"
 #include "tick_repair.h"
-#include "voice_level.h"
+#include "ticks_memory.h"
 
 typedef struct {
     bool learn;        /* keep learning the voice's level; false holds it. Hold -> learn starts afresh */
@@ -37,12 +37,6 @@ typedef struct {
     double last_size;   /* dB, peak of the last tick taken out; UNITS_DB_FLOOR: none yet */
     double last_ago;    /* s since then; counts to 3600; -1: none yet */
 } TicksReport;
-
-enum { TICKS_LEVELS = 240 }; /* bins of the tally of ticks by level */
-
-typedef struct {
-    Tally voice, ticks; /* how many blocks of voice, and ticks, had which level, dB */
-} TicksMemory;
 
 /* What one tick adds to the sound at the slower rate. */
 typedef struct {
