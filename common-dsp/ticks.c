@@ -21,6 +21,8 @@ enum {
 
 /* ---- What is learned ---- */
 
+static const LearnedSchema ticks_schema = EVENT_SCHEMA("ticks_voice", "ticks_ticks");
+
 static bool is_known(const Ticks *t)
 {
     return t->level > UNITS_DB_FLOOR;
@@ -29,9 +31,9 @@ static bool is_known(const Ticks *t)
 static void conclude(void *dsp)
 {
     Ticks *t = dsp;
-    t->level = ticks_memory_level(&t->memory);
+    t->level = event_memory_level(&t->memory);
     t->report.voice_level = t->level;
-    t->report.found = is_known(t) ? ticks_memory_from(&t->memory, t->level + t->params.faintest) : 0.0;
+    t->report.found = is_known(t) ? event_memory_from(&t->memory, t->level + t->params.faintest) : 0.0;
 }
 
 static void reset_listening(Ticks *t)
@@ -52,15 +54,19 @@ static void start_afresh(Ticks *t)
 static void listen(Ticks *t)
 {
     const ListeningFrame *const frame = listening_frame(&t->listening);
-    if (!frame || !ticks_memory_hear(&t->memory, &t->voice, frame, t->listening.grid.samples))
+    if (!frame)
         return;
+    const VoiceLevelFound found = voice_level_hear(&t->voice, frame, t->listening.grid.samples);
+    if (!found.block)
+        return;
+    level_memory_add(&t->memory.voice, found.db);
     ++t->version;
     conclude(t);
 }
 
 static void learn_tick(Ticks *t, double db)
 {
-    ticks_memory_add(&t->memory, db);
+    event_memory_add(&t->memory, db);
     ++t->version;
     conclude(t);
 }

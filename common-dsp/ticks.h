@@ -14,11 +14,11 @@
 
 #include "clicks.h"
 #include "delay.h"
+#include "event_memory.h"
 #include "fade.h"
 #include "processor.h"
 #include "thin.h"
 #include "tick_repair.h"
-#include "ticks_memory.h"
 
 typedef struct {
     bool learn;        /* keep learning the voice's level; false holds it. Hold -> learn starts afresh */
@@ -52,7 +52,7 @@ typedef struct {
     uint32_t channels, factor, latency;
     TicksParams params;
     LearnSwitch learn;
-    TicksMemory memory;
+    EventMemory memory;
     uint32_t version; /* of the memory */
     double level;     /* dB, of the voice */
 
