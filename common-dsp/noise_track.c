@@ -112,10 +112,10 @@ static void take_in(NoiseTrack *t, uint32_t band, const float *power)
 {
     NoiseBand *b = &t->band[band];
     b->quiet = fminf(b->quiet + 1.f, t->slowest);
-    const float part = 1.f / b->quiet;
+    const float part = 1.f / b->quiet, rest = 1.f - part; /* 0 when a mean begins: nothing older is left in it */
     float *noise = t->noise + t->edge[band];
     for (uint32_t k = 0; k < bins_of(t, band); ++k)
-        noise[k] = fmaxf(noise[k] + part * (power[k] - noise[k]), LEAST_POWER);
+        noise[k] = fmaxf(rest * noise[k] + part * power[k], LEAST_POWER);
     b->mean = mean_of(noise, bins_of(t, band));
     b->known = b->known || b->quiet >= t->enough;
 }

@@ -385,6 +385,23 @@ static void where_it_goes_astray_nothing_is_told(void **state)
     }
 }
 
+/* For a fifth of a second something else is heard, where on one side of it the harmonics hardly agree: coming from
+ * there the curve has gone astray. */
+static void it_may_go_astray_from_either_side(void **state)
+{
+    (void)state;
+    for (uint32_t after = 0; after < 2; ++after) {
+        Table *const w = told_but(400, 155, 165);
+        for (uint32_t b = after ? 165 : 120; b < (after ? 200 : 155); ++b)
+            for (uint32_t k = 0; k < 4; ++k)
+                put(w, b, k, 5.0, acos(0.2));
+        assert_true(track_tells(&w->t));
+        for (uint32_t b = 0; b < 400; ++b)
+            assert_true(w->block[b].told == (b < 120 || b >= 200));
+        free(w);
+    }
+}
+
 static void silence_is_not_astray(void **state)
 {
     (void)state;
@@ -426,6 +443,7 @@ int main(void)
         cmocka_unit_test(rests_are_linked),
         cmocka_unit_test(between_rests_it_is_a_cubic),
         cmocka_unit_test(where_it_goes_astray_nothing_is_told),
+        cmocka_unit_test(it_may_go_astray_from_either_side),
         cmocka_unit_test(silence_is_not_astray),
         cmocka_unit_test(a_quarter_has_to_be_told),
     };
