@@ -71,7 +71,7 @@ void tone_listening_tick(Tone *t)
         ++t->heard;
     }
     if (t->repeats.remembered != t->remembered)
-        ++t->memory.version;
+        tone_memory_stretched(&t->memory);
     t->remembered = t->repeats.remembered;
     const HeldFound held = partials_held(&t->partials);
     tone_memory_hold(&t->memory, &held);
