@@ -550,6 +550,7 @@ static void all_rates_agree(void **state)
 {
     (void)state;
     static const double rates[] = {8000, 96000};
+    double lowest[2];
     for (int i = 0; i < 2; ++i) {
         const CheckReport r = check_spec(&(SingerSpec){.voice = SINGER_BARITONE,
                                                        .seed = 77,
@@ -565,8 +566,10 @@ static void all_rates_agree(void **state)
         assert_float_equal(r.hum_level, -58.0, 2.0);
         assert_true(r.hum_hz == 60.0 && r.pops == 3.0);
         assert_float_equal(r.decay, 0.4, 0.12);
-        assert_true(r.lowest > 44.0 && r.lowest < 50.5 && r.range != RANGE_UNKNOWN);
+        assert_true(r.range != RANGE_UNKNOWN);
+        lowest[i] = r.lowest;
     }
+    assert_float_equal(lowest[0], lowest[1], 0.25); /* semitones; LINCTUS_SEEDS 0 to 6: 0.003 to 0.08 */
 }
 
 /* ---- Recorded voices ---- */
