@@ -17,9 +17,8 @@
 #define MOST_MAKEUP         9.0  /* dB: most makeup */
 
 enum {
-    PIECES = 8,     /* pieces of a spectrum: between analysis and synthesis each step processes one */
-    SOUND_COST = 3, /* a step of a transform, or a piece, takes about this many times as long as a step of learning,
-                       most of which have nothing to do */
+    PIECES = 8,    /* pieces of a spectrum: between analysis and synthesis each step processes one */
+    SEARCHED = 24, /* steps of searches in a frame: those of all bands together take two frames */
 };
 
 /* ---- From nothing to ready ---- */
@@ -35,7 +34,7 @@ static void use_room(Booth *b)
 {
     booth_late_room(&b->late, &b->known, b->params.from, db_to_power(b->params.counts_up_to));
     b->stale = true;
-    b->fell = false;
+    b->fell = b->told = false;
 }
 
 static void follow_room(Booth *b)
@@ -57,6 +56,11 @@ static void find_makeup(Booth *b)
     b->stale = false;
 }
 
+static void drop_searches(Booth *b)
+{
+    memset(b->search, 0, sizeof b->search);
+}
+
 /* What is known before the first sample applies at once; what is learned later fades in. */
 static void hold_at_once(Booth *b)
 {
@@ -69,6 +73,7 @@ static void hold_at_once(Booth *b)
 static void restored(void *dsp)
 {
     Booth *b = dsp;
+    drop_searches(b);
     follow_room(b);
     if (!b->begun)
         hold_at_once(b);
@@ -82,12 +87,13 @@ static void reset(void *dsp)
     booth_late_reset(&b->late);
     for (uint32_t i = 0; i < BOOTH_BANDS; ++i)
         booth_falls_reset(&b->fall[i]);
+    drop_searches(b);
     memset(b->hop, 0, sizeof b->hop);
     b->frames = b->hops = 0;
     follow_room(b);
     hold_at_once(b);
     b->begun = b->works = false;
-    b->pace = (Work){0};
+    b->pace = b->searching = (Work){0};
     fade_restart(&b->hear);
     b->removal = (Removal){0};
 }
@@ -141,6 +147,7 @@ static void done(void *dsp)
 static void start_afresh(Booth *b)
 {
     learned_clear(&booth_schema, &b->memory);
+    drop_searches(b);
     memset(b->hop, 0, sizeof b->hop);
     b->frames = b->hops = 0;
     ++b->version;
@@ -154,6 +161,8 @@ static void set(void *dsp, const void *wanted)
     fade_to(&b->hear, b->params.hear_removed);
     if (learn_switch(&b->learn, b->params.learn))
         start_afresh(b);
+    if (!b->params.learn)
+        drop_searches(b);
     follow_room(b);
     if (!b->begun)
         hold_at_once(b);
@@ -225,13 +234,38 @@ static void hear_fall(Booth *b, uint32_t band)
         return;
     booth_memory_decay(&b->memory, band, seconds);
     const double usual = booth_memory_decay_of(&b->memory, band);
-    if (seconds < DECAY_FACTOR * usual && usual < DECAY_FACTOR * seconds) {
-        const double late = booth_falls_late(&b->fall[band], usual);
-        if (late > 0.0)
-            booth_memory_late(&b->memory, band, late);
-    }
+    if (seconds < DECAY_FACTOR * usual && usual < DECAY_FACTOR * seconds)
+        booth_search_begin(&b->search[band], &b->fall[band], usual);
     ++b->version;
     b->fell = true;
+}
+
+/* The first band that a search is under way for; BOOTH_BANDS: none. */
+static uint32_t searched(const Booth *b)
+{
+    uint32_t band = 0;
+    while (band < BOOTH_BANDS && !b->search[band].left)
+        ++band;
+    return band;
+}
+
+static void search(Booth *b, uint32_t band)
+{
+    double late;
+    if (!booth_search_step(&b->search[band], &b->fall[band], &late))
+        return;
+    booth_memory_late(&b->memory, band, late);
+    ++b->version;
+}
+
+/* Where all bands fall at once, their searches together take ten times as long as the rest of a block. */
+static void search_on(Booth *b)
+{
+    work_grant(&b->searching, SEARCHED);
+    for (uint32_t band = searched(b); band < BOOTH_BANDS && work_next(&b->searching); band = searched(b)) {
+        search(b, band);
+        work_did(&b->searching, b->stft.cells);
+    }
 }
 
 /* A loudness block is the last BOOTH_HOPS hops, those in the ring. */
@@ -256,9 +290,10 @@ enum { KNOW_ROOM = BOOTH_BANDS, USE_ROOM, HEAR_BLOCK, LEARNING }; /* steps; the 
 
 static void learn_step(Booth *b, uint32_t step)
 {
-    if (step == KNOW_ROOM && b->fell)
+    if (step == KNOW_ROOM && b->fell && searched(b) == BOOTH_BANDS) {
         know_room(b);
-    else if (step == USE_ROOM && b->fell)
+        b->told = true;
+    } else if (step == USE_ROOM && b->told)
         use_room(b);
     else if (step < BOOTH_BANDS && b->params.learn)
         hear_fall(b, step);
@@ -271,11 +306,10 @@ static void learn_step(Booth *b, uint32_t step)
 /* A frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses. */
 static uint32_t work_of(const Booth *b)
 {
-    return SOUND_COST * (PIECES + 2 * STFT_STEPS * b->channels) + LEARNING;
+    return PIECES + 2 * STFT_STEPS * b->channels + LEARNING;
 }
 
-/* Returns what it takes, in units of work_of(). */
-static uint32_t do_step(Booth *b, uint32_t step)
+static void do_step(Booth *b, uint32_t step)
 {
     const uint32_t transforms = STFT_STEPS * b->channels, learning = transforms + PIECES, last = learning + LEARNING;
     if (step < transforms)
@@ -286,7 +320,6 @@ static uint32_t do_step(Booth *b, uint32_t step)
         learn_step(b, step - learning);
     else if (b->works)
         stft_synthesise(&b->stft, (step - last) / STFT_STEPS, (step - last) % STFT_STEPS);
-    return step >= learning && step < last ? 1 : SOUND_COST;
 }
 
 static void move_part(Booth *b)
@@ -323,8 +356,9 @@ static void tick(void *dsp)
     if (stft_tick(&b->stft) == 0)
         begin_frame(b);
     move_makeup(b);
-    for (work_grant(&b->pace, work_of(b)); work_next(&b->pace);)
-        work_did(&b->pace, b->stft.cells * do_step(b, b->step++));
+    for (work_grant(&b->pace, work_of(b)); work_next(&b->pace); work_did(&b->pace, b->stft.cells))
+        do_step(b, b->step++);
+    search_on(b);
 }
 
 static void put_out(Booth *b, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
