@@ -686,6 +686,42 @@ static void clipping_is_told(void **state)
     sound_free(&whole);
 }
 
+/* A take that was clipped, or was not, and then turned down. */
+static void save_clipped(const Bench *b, const char *name, int format, bool clip)
+{
+    SingerTake t;
+    const SingerSpec spec = {.voice = SINGER_ALTO, .seed = 4, .rate = RATE, .seconds = 10, .gain_db = 14, .clip = clip};
+    assert_true(singer_sing(&spec, &t));
+    for (uint32_t i = 0; i < t.frames; ++i)
+        t.audio[i] *= clip ? 0.5f : 0.1f;
+    save(b, name, format, RATE, 1, t.audio, t.frames);
+    singer_free(&t);
+}
+
+/* What was not clipped is not told of, however it was coded. */
+static void what_was_clipped_before_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        const char *name;
+        int format;
+        bool clip;
+    } take[] = {
+        {"clipped.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_16, true},
+        {"in.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_16, false},
+        {"in.ogg", SF_FORMAT_OGG | SF_FORMAT_VORBIS, false},
+        {"in.mp3", SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, false},
+    };
+    for (size_t k = 0; k < sizeof take / sizeof *take; ++k) {
+        char line[64];
+        save_clipped(b, take[k].name, take[k].format, take[k].clip);
+        snprintf(line, sizeof line, "--stages trim --replace %s -o out.wav", take[k].name);
+        run_well(b, line);
+        assert_int_equal(strstr(b->out, "  ! flat tops at -") != NULL, take[k].clip);
+        assert_int_equal(strstr(b->out, "usable? Record it again if you can.") != NULL, take[k].clip);
+    }
+}
+
 /* A file whose head promises more than there is. */
 static void a_cut_off_file_is_told(void **state)
 {
@@ -1679,6 +1715,7 @@ int main(void)
         BENCH_TEST(silence_is_no_error),
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),
+        BENCH_TEST(what_was_clipped_before_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(a_cut_off_file_of_any_kind_is_told),
         BENCH_TEST(a_cut_off_mp3_is_told),
