@@ -63,6 +63,21 @@ static void add_lone(Next *n, const Report *r, const Options *o)
     retype(add(n, text)->command, o, (Change){.replace = true});
 }
 
+static void add_late(Next *n, const Report *r, const Options *o)
+{
+    char text[sizeof n->step->what];
+    uint32_t t = 0;
+    while (t < r->takes && r->take[t].late == 0.0)
+        ++t;
+    if (t == r->takes)
+        return;
+    snprintf(text, sizeof text,
+             "The %s channel of %s is late by %.1f ms: move it earlier by so much, or export the other one as a mono "
+             "file, then type the same for that:",
+             take_late_side(&r->take[t]), r->take[t].name, fabs(r->take[t].late));
+    retype(add(n, text)->command, o, (Change){.replace = true});
+}
+
 static void add_voiceless(Next *n, const Options *o)
 {
     NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
@@ -181,6 +196,7 @@ void next_make(Next *n, const Report *r, const Options *options)
     n->steps = 0;
     add_opposite(n, r, options);
     add_lone(n, r, options);
+    add_late(n, r, options);
     if (report_voiceless(r->check)) {
         add_voiceless(n, options);
         return;

@@ -2,6 +2,7 @@
 #include "figure.h"
 #include "level.h"
 #include "low_cut.h"
+#include "late.h"
 #include "runs.h"
 #include "seeds.h"
 #include "spoken.h"
@@ -613,6 +614,112 @@ static void a_voice_on_one_side_is_told(void **state)
         assert_int_equal(strstr(b->out, told) && strstr(b->out, next), takes[i].side != NULL);
         assert_int_equal(strstr(b->out, "channel sounds") || strstr(b->out, "sounds: "), takes[i].side != NULL);
     }
+}
+
+/* Mono made wide: a boxy singer, on the right channel so many samples later than on the left one. */
+static void save_late(const Bench *b, const char *name, double seconds, int by, double room)
+{
+    SingerTake s;
+    const SingerSpec spec = {.voice = SINGER_TENOR,
+                             .seed = 12,
+                             .rate = RATE,
+                             .seconds = seconds,
+                             .room_seconds = room,
+                             .room_db = -4,
+                             .hiss_db = -60,
+                             .boxy = {{420, 9, 4}},
+                             .gain_db = -3};
+    assert_true(singer_sing(&spec, &s));
+    float *x = every_floats(2 * (size_t)s.frames);
+    for (int64_t k = 0; k < s.frames; ++k) {
+        const int64_t left = k + (by < 0 ? by : 0), right = k - (by > 0 ? by : 0);
+        x[2 * k] = left >= 0 ? s.audio[left] : 0.f;
+        x[2 * k + 1] = right >= 0 ? 0.8f * s.audio[right] : 0.f;
+    }
+    save(b, name, WAV_FLOAT, RATE, 2, x, s.frames);
+    free(x);
+    singer_free(&s);
+}
+
+/* From 0.3 to 10 ms; less is none, and so is a room. */
+static void a_late_side_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        int by;
+        double room;
+        const char *told; /* NULL: nothing */
+    } takes[] = {
+        {0, 0.0, NULL},
+        {0, 0.8, NULL},
+        {7, 0.0, NULL},
+        {15, 0.0, "right channel is late by 0.3 ms"},
+        {-96, 0.0, "left channel is late by 2.0 ms"},
+        {240, 0.8, "right channel is late by 5.0 ms"},
+        {480, 0.0, "right channel is late by 10.0 ms"},
+    };
+    for (size_t i = 0; i < sizeof takes / sizeof *takes; ++i) {
+        save_late(b, "in.wav", 10.0, takes[i].by, takes[i].room);
+        run_well(b, "--replace --stages trim in.wav -o out.wav");
+        const char *told = strstr(b->out, " channel is late by ");
+        assert_int_equal(told != NULL, takes[i].told != NULL);
+        assert_true(!told || strstr(b->out, takes[i].told));
+        assert_int_equal(strstr(b->out, "make a comb.") && strstr(b->out, "move it earlier by so much"), told != NULL);
+        assert_null(strstr(b->out, "Tone hears"));
+    }
+}
+
+/* A steady tone is as like itself a period later; two noises are not alike at all. */
+static void steady_tones_are_not_late(void **state)
+{
+    (void)state;
+    for (int noise = 0; noise < 2; ++noise) {
+        Late l = {0};
+        Error e;
+        uint32_t random = 1;
+        assert_true(late_start(&l, RATE, &e));
+        for (uint32_t i = 0; i < 4 * RATE; ++i) {
+            float x[2];
+            for (int side = 0; side < 2; ++side) {
+                random = random * 1664525u + 1013904223u;
+                x[side] =
+                    noise ? (float)(random / 4294967296.0 - 0.5) : sinf((float)(i % 120) * 2.f * 3.14159265f / 120);
+            }
+            late_hear(&l, &x[0], &x[1], 1);
+        }
+        assert_true(late_by(&l) == 0.0);
+        late_free(&l);
+    }
+}
+
+/* What Tone would do to it: the lines of its dips. */
+static void dips_of(const Bench *b, char *dips, size_t size)
+{
+    const char *tone = strstr(b->out, "\ntone");
+    size_t n = 0;
+    assert_non_null(tone);
+    for (const char *line = tone; (line = strstr(line, " wide, ")) != NULL; ++line) {
+        const char *from = line;
+        while (from[-1] != '\n')
+            --from;
+        n += (size_t)snprintf(dips + n, size - n, "%.*s\n", (int)strcspn(from, "\n"), from);
+    }
+}
+
+/* The two together have a hole every 333 Hz; the louder one alone has what the mono has. */
+static void tone_does_not_hear_a_comb(void **state)
+{
+    Bench *b = *state;
+    char mono[1024] = "", wide[1024] = "";
+    save_late(b, "in.wav", 25.0, 0, 0.0);
+    run_well(b, "--voice none --stages tone in.wav -o out.wav");
+    dips_of(b, mono, sizeof mono);
+    save_late(b, "wide.wav", 25.0, 144, 0.0);
+    run_well(b, "--voice none --stages tone wide.wav -o out2.wav");
+    assert_non_null(strstr(b->out, "\nTone hears only the left channel of wide.wav, and no comb of both.\n"));
+    dips_of(b, wide, sizeof wide);
+    assert_non_null(strstr(mono, " dB at "));
+    assert_string_equal(mono, wide);
 }
 
 /* A wind at 20 Hz as loud as the voice or 8 dB over it. What the table says to type brings the voice to its level. */
@@ -1710,6 +1817,9 @@ int main(void)
         BENCH_TEST(numbers_that_are_none_are_told),
         BENCH_TEST(damage_is_told),
         BENCH_TEST(channels_that_cancel_are_told_and_heard),
+        BENCH_TEST(a_late_side_is_told),
+        cmocka_unit_test(steady_tones_are_not_late),
+        BENCH_TEST(tone_does_not_hear_a_comb),
         BENCH_TEST(a_voice_on_one_side_is_told),
         BENCH_TEST(rumble_that_counts_as_voice_is_told),
         BENCH_TEST(silence_is_no_error),
