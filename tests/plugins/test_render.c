@@ -764,6 +764,43 @@ static void silence_is_no_error(void **state)
     sound_free(&out);
 }
 
+/* It says so, and holds the controls as they were set: no figure of nothing by hand. */
+static void a_preset_of_nothing_learned(void **state)
+{
+    Bench *b = *state;
+    float *x = every_floats(2 * RATE);
+    save(b, "in.wav", WAV_24, RATE, 1, x, 2 * RATE);
+    free(x);
+    run_well(b, "--save-preset none --set compressor.threshold=-27 in.wav -o out.wav");
+    assert_non_null(strstr(b->out, "esses and plate; nothing was learned, so it holds only what was set\n"));
+    prepare(b, "grep -A1 '\"threshold\"' none.lv2/compressor.ttl | grep -q 'value -27'");
+    save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(b, "--save-preset some in.wav -o out2.wav");
+    assert_non_null(strstr(b->out, "esses and plate, learned figures included\n"));
+    run_well(b, "--save-preset dry --stages plate in.wav -o out3.wav");
+    assert_non_null(strstr(b->out, "a preset \"dry\" of plate; nothing was learned"));
+}
+
+/* Less compression is proposed down to 1 dB: none would be something else. */
+static void less_is_not_none(void **state)
+{
+    Bench *b = *state;
+    static const char told[] = "Less compression, so that the noise is lifted less:\n";
+    static const struct {
+        const char *set, *proposed; /* NULL: nothing */
+    } runs[] = {{"6", "=3 "}, {"3", "=1 "}, {"2", "=1 "}, {"1", NULL}, {"0", NULL}};
+    save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 12, .hiss_db = -24});
+    for (size_t k = 0; k < sizeof runs / sizeof *runs; ++k) {
+        char line[128];
+        snprintf(line, sizeof line, "--replace --repair none --set compressor.wanted_reduction=%s in.wav -o out.wav",
+                 runs[k].set);
+        run_well(b, line);
+        const char *step = strstr(b->out, told), *set = step ? strstr(step, "compressor.wanted_reduction") : NULL;
+        assert_int_equal(step != NULL, runs[k].proposed != NULL);
+        assert_true(!step || (set && !strncmp(set + strlen("compressor.wanted_reduction"), runs[k].proposed, 3)));
+    }
+}
+
 static void one_sample_is_a_take(void **state)
 {
     Bench *b = *state;
@@ -1823,6 +1860,8 @@ int main(void)
         BENCH_TEST(a_voice_on_one_side_is_told),
         BENCH_TEST(rumble_that_counts_as_voice_is_told),
         BENCH_TEST(silence_is_no_error),
+        BENCH_TEST(a_preset_of_nothing_learned),
+        BENCH_TEST(less_is_not_none),
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),
         BENCH_TEST(what_was_clipped_before_is_told),
