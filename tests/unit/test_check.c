@@ -252,6 +252,33 @@ static void clipped_samples_are_counted_exactly(void **state)
     figure_at_most("Check", "clipped takes: samples miscounted", off, 0.0, "samples", "requirement");
 }
 
+/* Clipped, turned down by 6 dB, then resampled from 44.1 to 48 kHz. The same without clipping, quieter: none. */
+static void what_was_clipped_and_turned_down_is_told(void **state)
+{
+    (void)state;
+    for (uint32_t clip = 0; clip < 2; ++clip) {
+        SingerTake take;
+        sing(&(SingerSpec){.voice = SINGER_TENOR, .seed = 8, .rate = 44100, .seconds = 12, .gain_db = 16, .clip = clip},
+             &take);
+        Spoken s = {.rate = 44100.0, .n = take.frames, .x = take.audio};
+        for (uint32_t i = 0; i < s.n; ++i)
+            s.x[i] *= clip ? 0.5f : 0.05f;
+        take.audio = NULL;
+        spoken_resample(&s, RATE);
+        Player *c = check_at(RATE, 1);
+        feed(c, s.x, s.n);
+        const CheckReport r = heard(c);
+        assert_int_equal(r.fault[FAULT_CLIPPED], clip);
+        assert_true((r.flat_tops > 100.0) == clip && r.clipped == 0.0);
+        assert_true(!clip || (r.verdict == VERDICT_CLIPPED && fabs(r.flat_tops_level + 6.0) < 0.5));
+        assert_true(clip ? r.last[FAULT_CLIPPED] > 10.0 && r.last[FAULT_CLIPPED] < 12.1
+                         : r.last[FAULT_CLIPPED] == -1.0);
+        drop(c);
+        spoken_free(&s);
+        singer_free(&take);
+    }
+}
+
 /* ---- Room ---- */
 
 static void rooms_decay_is_found(void **state)
@@ -859,6 +886,7 @@ int main(void)
         cmocka_unit_test(hum_is_found_in_a_live_room),
         cmocka_unit_test(hum_is_found_with_its_family),
         cmocka_unit_test(clipped_samples_are_counted_exactly),
+        cmocka_unit_test(what_was_clipped_and_turned_down_is_told),
         cmocka_unit_test(rooms_decay_is_found),
         cmocka_unit_test(dry_takes_are_dry),
         cmocka_unit_test(pops_are_counted),
