@@ -80,6 +80,22 @@ static void add_late(Next *n, const Report *r, const Options *o)
     retype(add(n, text)->command, o, (Change){.replace = true});
 }
 
+static void add_two_levels(Next *n, const Report *r, const Options *o)
+{
+    char text[sizeof n->step->what], at[32];
+    uint32_t t = 0;
+    while (t < r->takes && !(r->take[t].two_levels.at > 0.0))
+        ++t;
+    if (t == r->takes)
+        return;
+    fill_time(r->take[t].two_levels.at, at, sizeof at);
+    snprintf(text, sizeof text,
+             "%s is louder %s %s, and so the rest lies lower than it should. If that is talk, export the take without "
+             "it, or in your host learn without it and hold. Then type the same for that:",
+             r->take[t].name, r->take[t].two_levels.before ? "up to" : "from", at);
+    retype(add(n, text)->command, o, (Change){.replace = true});
+}
+
 static void add_voiceless(Next *n, const Options *o)
 {
     NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
@@ -206,6 +222,7 @@ void next_make(Next *n, const Report *r, const Options *options)
         add_voiceless(n, options);
         return;
     }
+    add_two_levels(n, r, options);
     add_sources(n, r, options);
     add_rumble(n, r, options);
     add_chain(n, r, options);

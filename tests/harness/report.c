@@ -251,6 +251,18 @@ void report_time(double seconds, char *text, size_t size)
     snprintf(text, size, "%.0f:%04.1f", floor(tenths / 600.0), fmod(tenths, 600.0) / 10.0);
 }
 
+static void print_two_levels(const Take *t, FILE *to)
+{
+    char at[32];
+    const TwoLevelsFound *two = &t->two_levels;
+    fill_time(two->at, at, sizeof at);
+    if (two->at > 0.0)
+        fprintf(to,
+                "  It is of two levels: %s %s it lies %.1f dB over the rest, which moves its level as a whole by %.1f "
+                "dB.\n",
+                two->before ? "up to" : "from", at, two->louder, two->moved);
+}
+
 static void print_take(const Take *t, FILE *to)
 {
     char length[32];
@@ -279,6 +291,7 @@ static void print_take(const Take *t, FILE *to)
     if (t->late != 0.0)
         fprintf(to, "  Its %s channel is late by %.1f ms: in mono the two of them make a comb.\n", take_late_side(t),
                 fabs(t->late));
+    print_two_levels(t, to);
     if (t->voiceless)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }

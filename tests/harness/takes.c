@@ -143,34 +143,59 @@ static void note_read(Take *t, const SoundIn *s)
     t->damaged = s->damaged;
 }
 
-static bool read_file(Take *t, SoundIn *s, Late *late, const Sinks *to, Progress *p, const char *doing,
+/* What is found out about a take as a whole while it is read. */
+typedef struct {
+    LivingSums sums;
+    Late late;
+    TwoLevels levels;
+} Whole;
+
+static bool whole_start(Whole *w, const SoundIn *s, Error *e)
+{
+    two_levels_start(&w->levels, s->rate);
+    return s->channels < 2 || late_start(&w->late, s->rate, e);
+}
+
+static void whole_free(Whole *w)
+{
+    late_free(&w->late);
+    two_levels_free(&w->levels);
+}
+
+static bool whole_hear(Whole *w, uint32_t channels, const Piece *piece, uint32_t n, Error *e)
+{
+    add_squares(&w->sums, piece, n);
+    if (channels > 1)
+        late_hear(&w->late, piece->channel[0], piece->channel[1], n);
+    return two_levels_hear(&w->levels, (const float *const *)piece->channel, channels, n, e);
+}
+
+static bool read_file(Take *t, SoundIn *s, Whole *whole, const Sinks *to, Progress *p, const char *doing,
                       const char *what, Error *e)
 {
     Piece piece = {0};
-    LivingSums sums = {0};
     piece_init(&piece);
     for (uint32_t n = SOUND_BLOCK; n;) {
         n = sound_read(s, piece.channel, SOUND_BLOCK);
-        add_squares(&sums, &piece, n);
-        if (s->channels > 1)
-            late_hear(late, piece.channel[0], piece.channel[1], n);
-        if (!pass_piece(&piece, n, to, e) || !progress_add(p, n, doing, what, t->name, e))
+        if (!whole_hear(whole, s->channels, &piece, n, e) || !pass_piece(&piece, n, to, e) ||
+            !progress_add(p, n, doing, what, t->name, e))
             return false;
     }
     note_read(t, s);
     if (s->channels > 1)
-        note_sides(t, &sums, late);
+        note_sides(t, &whole->sums, &whole->late);
+    t->two_levels = two_levels_found(&whole->levels);
     return t->frames || error_set(e, ERROR_EMPTY, "%s: empty, not one sample can be read", t->path);
 }
 
 static bool pass_file(Take *t, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
 {
     SoundIn s;
-    Late late = {0};
+    Whole whole = {0};
     if (!open_take(t, &s, e))
         return false;
-    const bool ok = (s.channels < 2 || late_start(&late, s.rate, e)) && read_file(t, &s, &late, to, p, doing, what, e);
-    late_free(&late);
+    const bool ok = whole_start(&whole, &s, e) && read_file(t, &s, &whole, to, p, doing, what, e);
+    whole_free(&whole);
     sound_close(&s);
     return ok && sinks_end(to, e);
 }

@@ -7,6 +7,7 @@
 #include "plan.h"
 #include "progress.h"
 #include "spool.h"
+#include "two_levels.h"
 
 /* One take, from its file to its mix. */
 typedef struct {
@@ -22,9 +23,10 @@ typedef struct {
     uint32_t lone;   /* 1 or 2: only that channel sounds, and the other lies 40 dB or more under it; 0: neither */
     double late;     /* ms by which the right channel is late (late.h); less than 0: the left one; 0: neither */
     uint32_t louder; /* 1 or 2, where one is late: what looks for resonances hears it alone, not the comb of both */
-    bool piped;      /* it came from a pipe: */
-    int copy;        /* a handle to what came */
-    bool voiceless;  /* Check listened and heard no voice */
+    TwoLevelsFound two_levels;
+    bool piped;     /* it came from a pipe: */
+    int copy;       /* a handle to what came */
+    bool voiceless; /* Check listened and heard no voice */
 
     Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
     bool made_stereo;   /* by a plug-in that is on */

@@ -1,11 +1,12 @@
 /* The program build/render, run as a person runs it. */
 #include "figure.h"
+#include "late.h"
 #include "level.h"
 #include "low_cut.h"
-#include "late.h"
 #include "runs.h"
 #include "seeds.h"
 #include "spoken.h"
+#include "two_levels.h"
 #include "units.h"
 
 #include <lv2/atom/atom.h>
@@ -720,6 +721,88 @@ static void tone_does_not_hear_a_comb(void **state)
     dips_of(b, wide, sizeof wide);
     assert_non_null(strstr(mono, " dB at "));
     assert_string_equal(mono, wide);
+}
+
+enum { TALK = 20, SONG = 40 }; /* s */
+
+/* A voice that talks, one that sings, and gains for them. */
+typedef struct {
+    SingerTake talk, song;
+} Parts;
+
+static Parts make_parts(void)
+{
+    Parts p;
+    const SingerSpec talk = {.voice = SINGER_SPOKEN_LOW, .seed = 3, .rate = RATE, .seconds = TALK},
+                     song = {.voice = SINGER_TENOR, .seed = 4, .rate = RATE, .seconds = SONG};
+    assert_true(singer_sing(&talk, &p.talk) && singer_sing(&song, &p.song));
+    return p;
+}
+
+static void add_part(float *x, uint32_t *n, const SingerTake *from, uint32_t seconds, double db)
+{
+    for (uint32_t i = 0; i < seconds * RATE; ++i)
+        x[(*n)++] = i < from->frames ? (float)db_to_gain(db) * from->audio[i] : 0.f;
+}
+
+static TwoLevelsFound two_levels_of(const float *x, uint32_t n)
+{
+    TwoLevels l;
+    Error e;
+    two_levels_start(&l, RATE);
+    assert_true(two_levels_hear(&l, &x, 1, n, &e));
+    const TwoLevelsFound found = two_levels_found(&l);
+    two_levels_free(&l);
+    return found;
+}
+
+/* dB of the talk, before the song and after it; the song at -22 dB, whole or its second half so much louder. */
+static void a_take_of_two_levels(void **state)
+{
+    (void)state;
+    static const struct {
+        double before, after, louder; /* 0: no talk */
+        double at;                    /* 0: not told */
+    } takes[] = {
+        {-14, 0, 0, TALK}, {0, -14, 0, SONG}, {-17, 0, 0, TALK}, {-21, 0, 0, 0},
+        {-30, 0, 0, 0},    {0, 0, 0, 0},      {-14, -14, 0, 0},  {0, 0, 2, 0},
+    };
+    float *x = every_floats((2 * TALK + SONG) * RATE);
+    Parts p = make_parts();
+    for (size_t k = 0; k < sizeof takes / sizeof *takes; ++k) {
+        uint32_t n = 0;
+        if (takes[k].before < 0.0)
+            add_part(x, &n, &p.talk, TALK, takes[k].before + 18.0);
+        const uint32_t song = n;
+        add_part(x, &n, &p.song, SONG, -4.0);
+        for (uint32_t i = song + SONG / 2 * RATE; i < n; ++i)
+            x[i] *= (float)db_to_gain(takes[k].louder);
+        if (takes[k].after < 0.0)
+            add_part(x, &n, &p.talk, TALK, takes[k].after + 18.0);
+        const TwoLevelsFound found = two_levels_of(x, n);
+        assert_true(fabs(found.at - takes[k].at) <= 2.0 && (found.at > 0.0) == (takes[k].at > 0.0));
+        assert_true(found.at == 0.0 || (found.before == (takes[k].before < 0.0) && found.moved >= 1.5));
+    }
+    singer_free(&p.talk);
+    singer_free(&p.song);
+    free(x);
+}
+
+static void talk_before_a_song_is_told(void **state)
+{
+    Bench *b = *state;
+    float *x = every_floats((TALK + SONG) * RATE);
+    Parts p = make_parts();
+    uint32_t n = 0;
+    add_part(x, &n, &p.talk, TALK, 4.0);
+    add_part(x, &n, &p.song, SONG, -4.0);
+    save(b, "in.wav", WAV_24, RATE, 1, x, n);
+    run_well(b, "--stages trim in.wav -o out.wav");
+    assert_non_null(strstr(b->out, "\n  It is of two levels: up to 0:20 it lies "));
+    assert_non_null(strstr(b->out, "\n  1. in.wav is louder up to 0:20, and so the rest lies lower than it should. "));
+    singer_free(&p.talk);
+    singer_free(&p.song);
+    free(x);
 }
 
 /* A wind at 20 Hz as loud as the voice or 8 dB over it. What the table says to type brings the voice to its level. */
@@ -1855,6 +1938,8 @@ int main(void)
         BENCH_TEST(damage_is_told),
         BENCH_TEST(channels_that_cancel_are_told_and_heard),
         BENCH_TEST(a_late_side_is_told),
+        cmocka_unit_test(a_take_of_two_levels),
+        BENCH_TEST(talk_before_a_song_is_told),
         cmocka_unit_test(steady_tones_are_not_late),
         BENCH_TEST(tone_does_not_hear_a_comb),
         BENCH_TEST(a_voice_on_one_side_is_told),
