@@ -292,6 +292,12 @@ static void print_take(const Take *t, FILE *to)
         fprintf(to, "  Its %s channel is late by %.1f ms: in mono the two of them make a comb.\n", take_late_side(t),
                 fabs(t->late));
     print_two_levels(t, to);
+    if (t->clicks_a_minute > 0.0)
+        fprintf(
+            to,
+            "  Its clicks are regular, %.0f a minute: most likely a click track that leaks from the headphones. Turn "
+            "them down, or wear closed ones.\n",
+            t->clicks_a_minute);
     if (t->voiceless)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }

@@ -3,6 +3,7 @@
 #include "late.h"
 #include "living.h"
 #include "names.h"
+#include "regular.h"
 #include "soundfile.h"
 #include "source.h"
 
@@ -148,11 +149,13 @@ typedef struct {
     LivingSums sums;
     Late late;
     TwoLevels levels;
+    Regular clicks;
 } Whole;
 
 static bool whole_start(Whole *w, const SoundIn *s, Error *e)
 {
     two_levels_start(&w->levels, s->rate);
+    regular_start(&w->clicks, s->rate, s->channels);
     return s->channels < 2 || late_start(&w->late, s->rate, e);
 }
 
@@ -167,6 +170,7 @@ static bool whole_hear(Whole *w, uint32_t channels, const Piece *piece, uint32_t
     add_squares(&w->sums, piece, n);
     if (channels > 1)
         late_hear(&w->late, piece->channel[0], piece->channel[1], n);
+    regular_hear(&w->clicks, (const float *const *)piece->channel, channels, n);
     return two_levels_hear(&w->levels, (const float *const *)piece->channel, channels, n, e);
 }
 
@@ -185,6 +189,7 @@ static bool read_file(Take *t, SoundIn *s, Whole *whole, const Sinks *to, Progre
     if (s->channels > 1)
         note_sides(t, &whole->sums, &whole->late);
     t->two_levels = two_levels_found(&whole->levels);
+    t->clicks_a_minute = regular_rate(&whole->clicks);
     return t->frames || error_set(e, ERROR_EMPTY, "%s: empty, not one sample can be read", t->path);
 }
 

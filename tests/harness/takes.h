@@ -24,9 +24,10 @@ typedef struct {
     double late;     /* ms by which the right channel is late (late.h); less than 0: the left one; 0: neither */
     uint32_t louder; /* 1 or 2, where one is late: what looks for resonances hears it alone, not the comb of both */
     TwoLevelsFound two_levels;
-    bool piped;     /* it came from a pipe: */
-    int copy;       /* a handle to what came */
-    bool voiceless; /* Check listened and heard no voice */
+    double clicks_a_minute; /* where they are regular (regular.h); 0: they are not */
+    bool piped;             /* it came from a pipe: */
+    int copy;               /* a handle to what came */
+    bool voiceless;         /* Check listened and heard no voice */
 
     Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
     bool made_stereo;   /* by a plug-in that is on */

@@ -3,6 +3,7 @@
 #include "late.h"
 #include "level.h"
 #include "low_cut.h"
+#include "regular.h"
 #include "runs.h"
 #include "seeds.h"
 #include "spoken.h"
@@ -803,6 +804,57 @@ static void talk_before_a_song_is_told(void **state)
     singer_free(&p.talk);
     singer_free(&p.song);
     free(x);
+}
+
+/* A click track that leaks: short tones at a steady rate, as faint as in a headphone. The same clicks at any time, and
+ * none: not told. */
+static void a_click_track_that_leaks_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        double a_minute; /* 0: at any time; -1: none */
+        const char *told;
+    } takes[] = {{100.0, "  Its clicks are regular, 100 a minute: "},
+                 {140.0, "  Its clicks are regular, 140 a minute: "},
+                 {0.0, NULL},
+                 {-1.0, NULL}};
+    for (size_t k = 0; k < sizeof takes / sizeof *takes; ++k) {
+        SingerTake t;
+        uint32_t random = 7;
+        const SingerSpec spec = {
+            .voice = SINGER_TENOR, .seed = 4, .rate = RATE, .seconds = 16, .rest_seconds = 1, .hiss_db = -55};
+        assert_true(singer_sing(&spec, &t));
+        for (double at = 0.1; takes[k].a_minute >= 0.0 && at * RATE + 2400 < t.frames;) {
+            for (uint32_t i = 0; i < 2400; ++i)
+                t.audio[(uint32_t)(at * RATE) + i] += 0.1f * sinf(0.4f * (float)i) * expf(-(float)i / 200.f);
+            random = random * 1664525u + 1013904223u;
+            at += takes[k].a_minute > 0.0 ? 60.0 / takes[k].a_minute : 0.2 + 0.8 * random / 4294967296.0;
+        }
+        save(b, "in.wav", WAV_24, RATE, 1, t.audio, t.frames);
+        run_well(b, "--replace --stages trim in.wav -o out.wav");
+        assert_int_equal(strstr(b->out, "clicks are regular") != NULL, takes[k].told != NULL);
+        assert_true(!takes[k].told || strstr(b->out, takes[k].told));
+        singer_free(&t);
+    }
+}
+
+/* 12 to 43 clicks at any time within two minutes, 64 times. */
+static void random_clicks_are_not_regular(void **state)
+{
+    (void)state;
+    static Regular r;
+    uint32_t random = 1;
+    for (uint32_t trial = 0; trial < 64; ++trial) {
+        r.times = 0;
+        for (double at = 0.0; r.times < 12 + trial / 2; at += 120.0 / (12 + trial / 2)) {
+            random = random * 1664525u + 1013904223u;
+            r.time[r.times++] = at + 120.0 / (12 + trial / 2) * random / 4294967296.0;
+        }
+        assert_true(regular_rate(&r) == 0.0);
+    }
+    for (uint32_t k = 0; k < r.times; ++k) /* each a few ms off its beat, two in nine left out */
+        r.time[k] = 0.7 + (k + 2 * (k / 7)) * 60.0 / 92.0 + (k % 3) * 0.004;
+    assert_true(fabs(regular_rate(&r) - 92.0) < 0.1);
 }
 
 /* A wind at 20 Hz as loud as the voice or 8 dB over it. What the table says to type brings the voice to its level. */
@@ -1938,6 +1990,8 @@ int main(void)
         BENCH_TEST(damage_is_told),
         BENCH_TEST(channels_that_cancel_are_told_and_heard),
         BENCH_TEST(a_late_side_is_told),
+        BENCH_TEST(a_click_track_that_leaks_is_told),
+        cmocka_unit_test(random_clicks_are_not_regular),
         cmocka_unit_test(a_take_of_two_levels),
         BENCH_TEST(talk_before_a_song_is_told),
         cmocka_unit_test(steady_tones_are_not_late),
