@@ -34,7 +34,7 @@ plugins/test_fuzz
 plugins/test_bundle:port may be missing
 plugins/test_bundle:works in place
 plugins/test_bundle:bypass is exact
-plugins/test_bundle:no numbers
+plugins/test_bundle:damaged samples count
 plugins/test_bundle:jumping about
 plugins/test_bundle:without activate
 plugins/test_bundle:runs of nothing

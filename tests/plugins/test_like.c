@@ -267,6 +267,19 @@ static void fill_rests(float *x, uint32_t from, uint32_t n)
         x[k] = (float)draw(-0.3, 0.3);
 }
 
+/* dB by which a band's change is more or less than that of the bell anywhere in the band: it depends on where in it the
+ * voice's harmonics lie. */
+static double off_bell(double change, double hz)
+{
+    double least = HUGE_VAL, most = -HUGE_VAL;
+    for (int i = -4; i <= 4; ++i) {
+        const double here = analog_bell(hz * exp2(i / 24.0), 1000.0, -6.0, design_q(1.0));
+        least = fmin(least, here);
+        most = fmax(most, here);
+    }
+    return fmax(fmax(least - change, change - most), 0.0);
+}
+
 static void a_portrait_hears_the_voice_alone(void **state)
 {
     (void)state;
@@ -286,13 +299,13 @@ static void a_portrait_hears_the_voice_alone(void **state)
     double by_noise = 0.0, off = 0.0;
     for (uint32_t i = 3; i < PORTRAIT_THIRDS - 2; ++i) {
         const double before = portrait_third(was.colour, was.bands, i), hz = portrait_third_hz(i);
-        const double dip = analog_bell(hz, 1000.0, -6.0, design_q(1.0));
         by_noise = fmax(by_noise, fabs(portrait_third(noisy.colour, noisy.bands, i) - before));
-        off = fmax(off, fabs(portrait_third(dipped.colour, dipped.bands, i) - before - dip));
+        off = fmax(off, off_bell(portrait_third(dipped.colour, dipped.bands, i) - before, hz));
     }
     figure_at_most("Like", "colour: a second of noise a second after the voice changes it by", by_noise, 0.01, "dB",
                    "requirement; wide: nothing of it may count");
-    figure_at_most("Like", "colour: a dip reads off by", off, 1.0, "dB", "bands are a third of an octave wide");
+    figure_at_most("Like", "colour: a dip reads off by", off, 1.0, "dB",
+                   "the bell anywhere in the band; LINCTUS_SEEDS 0 to 10: 0.02 to 0.89");
     assert_true(was.voice > 2.0 && fabs(was.voice - noisy.voice) < 0.2);
     free(x);
     singer_free(&take);
