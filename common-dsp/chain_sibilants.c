@@ -40,12 +40,23 @@ static void level_with(const ChainSibilant *heard, const Curve *curve, double le
         level[b] = heard->level[b] + change;
 }
 
+/* Whether it has come before, while all are in the list; afterwards Esses finds it out. */
+static bool came_before(const ChainSibilants *s, const double level[SIBILANCE_BANDS])
+{
+    bool before = false;
+    for (uint32_t i = 0; i < s->count && s->all; ++i)
+        before |= esses_memory_same(level, s->heard[i].level);
+    return before && s->count >= ESSES_ENOUGH;
+}
+
 static void hear_of(ChainSibilants *s, Esses *to, const Curve *now, const Curve *ahead, bool known)
 {
     ChainSibilant one = {.read = s->cells ? s->read / s->cells : 0.0};
     double level[SIBILANCE_BANDS];
     one.reduced = curve_reduction(now, one.read);
     esses_last_level(to, one.level);
+    if (came_before(s, one.level))
+        return;
     if (s->count < SIBILANTS_MOST)
         s->heard[s->count++] = one;
     else

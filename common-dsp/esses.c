@@ -84,6 +84,8 @@ void esses_last_level(const Esses *e, double level[SIBILANCE_BANDS])
 
 void esses_note(Esses *e, const double level[SIBILANCE_BANDS])
 {
+    if (esses_memory_knows(&e->memory, level))
+        return;
     const EssesChange change = esses_memory_add(&e->memory, level);
     ++e->version;
     if (change == ESSES_REPLACED)

@@ -81,7 +81,7 @@ void esses_hear_through(Esses *e, double now, double goal);
 /* Levels of the last sibilant, dB, as with a gain of 0 dB before Esses. Call it after a tick that set `passed_over`. */
 void esses_last_level(const Esses *e, double level[SIBILANCE_BANDS]);
 
-/* Notes a sibilant. level: as from esses_last_level(). */
+/* Notes a sibilant, unless it is known already (esses_memory_knows()). level: as from esses_last_level(). */
 void esses_note(Esses *e, const double level[SIBILANCE_BANDS]);
 
 /* Replaces all that is known by this memory. */

@@ -8,6 +8,8 @@
 
 #define LEVEL_LOWEST  (-200.0)   /* dB: range of a stored level */
 #define LEVEL_HIGHEST 60.0       /* dB */
+#define SAME_SHAPE    0.05       /* dB, rms over the bands: see esses.md */
+#define SAME_LEVEL    3.0        /* dB */
 #define MOST_COUNTED  16777216.f /* sibilants: floats are exact up to here; twenty-seven weeks at one a second */
 
 enum { LEVELS, TIMES, FRESH, AFRESH, RAISED, FIELDS };
@@ -176,6 +178,30 @@ EssesChange esses_memory_add(EssesMemory *m, const double level[SIBILANCE_BANDS]
     for (uint32_t b = 0; b < SIBILANCE_BANDS; ++b)
         s.level[b] = (float)learned_round(dsp_clamp(level[b], LEVEL_LOWEST, LEVEL_HIGHEST));
     return m->afresh ? keep_apart(m, &s) : keep(m, &s);
+}
+
+/* ---- What has come before ---- */
+
+bool esses_memory_same(const double a[SIBILANCE_BANDS], const double b[SIBILANCE_BANDS])
+{
+    double apart = 0.0, squares = 0.0;
+    for (uint32_t k = 0; k < SIBILANCE_BANDS; ++k)
+        apart += (a[k] - b[k]) / SIBILANCE_BANDS;
+    for (uint32_t k = 0; k < SIBILANCE_BANDS; ++k)
+        squares += (a[k] - b[k] - apart) * (a[k] - b[k] - apart);
+    return fabs(apart) <= SAME_LEVEL && squares <= SIBILANCE_BANDS * SAME_SHAPE * SAME_SHAPE;
+}
+
+bool esses_memory_knows(const EssesMemory *m, const double level[SIBILANCE_BANDS])
+{
+    bool known = false;
+    for (uint32_t i = 0; i < m->count && !known; ++i) {
+        double other[SIBILANCE_BANDS];
+        for (uint32_t k = 0; k < SIBILANCE_BANDS; ++k)
+            other[k] = (double)m->known[i].sibilant.level[k];
+        known = m->known[i].times == 1.f && esses_memory_same(level, other);
+    }
+    return known && !m->afresh;
 }
 
 /* ---- Storing and restoring ---- */

@@ -60,6 +60,13 @@ typedef enum {
 /* Adds a sibilant that has ended. level: dB, which is rounded and held within -200..60 here. */
 EssesChange esses_memory_add(EssesMemory *m, const double level[SIBILANCE_BANDS]);
 
+/* Whether both are one and the same sound that has come again, as in a loop: levels of the same shape to 0.05 dB, and
+ * as loud to 3 dB, as a gain ahead may have moved. esses.md has how well that tells them apart. */
+bool esses_memory_same(const double a[SIBILANCE_BANDS], const double b[SIBILANCE_BANDS]);
+
+/* Whether such a one is known already. One that was joined to another is not found again. */
+bool esses_memory_knows(const EssesMemory *m, const double level[SIBILANCE_BANDS]);
+
 /* Call it once a cell: prepares a full memory, part by part, for the next sibilant. All parts are done ESSES_MEMORY
  * cells (0.13 s at 48 kHz) after the memory was filled or restored; a sibilant before that does the rest at once. */
 void esses_memory_step(EssesMemory *m);

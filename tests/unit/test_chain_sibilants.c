@@ -34,8 +34,9 @@ static void stop(Both *b)
     free(b);
 }
 
-/* One of 10 cells that the detector reads at -20 dB, and Esses at `level`, behind a gain of 2 dB. */
-static void hear(Both *b, double level, const Curve *now, const Curve *ahead, bool known)
+/* One of 10 cells that the detector reads at -20 dB, and Esses at `level` in the first band, behind a gain of 2 dB.
+ * number: those of different numbers are different sounds. */
+static void hear_one(Both *b, int number, double level, const Curve *now, const Curve *ahead, bool known)
 {
     b->esses.sibilance.sounding = true;
     b->esses.passed_over = false;
@@ -44,9 +45,15 @@ static void hear(Both *b, double level, const Curve *now, const Curve *ahead, bo
     b->esses.sibilance.sounding = false;
     b->esses.passed_over = true;
     for (int k = 0; k < SIBILANCE_BANDS; ++k)
-        b->esses.sibilance.level[k] = level;
+        b->esses.sibilance.level[k] = level + (k ? number * (k + 7) % 17 : 0);
     sibilants_tick(&b->all, &b->esses, -90.0, now, ahead, known);
     b->esses.passed_over = false;
+}
+
+static void hear(Both *b, int count, const Curve *now, bool known)
+{
+    for (int i = 0; i < count; ++i)
+        hear_one(b, i, -40.0, now, now, known);
 }
 
 static void settle(Both *b, const Curve *curve)
@@ -64,8 +71,7 @@ static void early_ones_are_told_of_later(void **state)
 {
     (void)state;
     Both *b = start();
-    for (int i = 0; i < 6; ++i)
-        hear(b, -40.0, &none, &none, false);
+    hear(b, 6, &none, false);
     assert_int_equal(b->esses.memory.count, 0);
     settle(b, &low);
     assert_int_equal(b->esses.memory.count, 6);
@@ -79,11 +85,24 @@ static void under_the_same_threshold_nothing_changes(void **state)
 {
     (void)state;
     Both *b = start();
-    for (int i = 0; i < 6; ++i)
-        hear(b, -40.0, &low, &low, true);
+    hear(b, 6, &low, true);
     settle(b, &low);
     assert_int_equal(b->esses.memory.count, 6);
     assert_true(first_level(b) == -42.0);
+    stop(b);
+}
+
+/* However the threshold has moved meanwhile. */
+static void what_comes_again_counts_once(void **state)
+{
+    (void)state;
+    Both *b = start();
+    hear(b, 8, &low, true);
+    hear(b, 8, &low, true);
+    settle(b, &lower);
+    hear(b, 8, &lower, true);
+    settle(b, &low);
+    assert_int_equal(b->esses.memory.count, 8);
     stop(b);
 }
 
@@ -92,7 +111,7 @@ static void more_than_the_list_holds_are_left_as_they_are(void **state)
     (void)state;
     Both *b = start();
     for (int i = 0; i < SIBILANTS_MOST + 1; ++i)
-        hear(b, -40.0, &low, &low, true);
+        hear_one(b, i % 16, -40.0 + 4.0 * (i / 16), &low, &low, true);
     settle(b, &lower);
     assert_int_equal(b->esses.memory.count, SIBILANTS_MOST + 1);
     assert_true(first_level(b) == -42.0);
@@ -104,6 +123,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(early_ones_are_told_of_later),
         cmocka_unit_test(under_the_same_threshold_nothing_changes),
+        cmocka_unit_test(what_comes_again_counts_once),
         cmocka_unit_test(more_than_the_list_holds_are_left_as_they_are),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
