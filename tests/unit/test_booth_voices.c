@@ -119,7 +119,6 @@ static void keep_singer(SingerVoice voice, const char *name)
 static int make_takes(void **state)
 {
     (void)state;
-    voices_fade_joints();
     for (uint32_t v = 0; v < VOICES_ALL; ++v)
         if (!wished("tune") || voices[v].use == VOICES_TUNE)
             keep_voice(v);

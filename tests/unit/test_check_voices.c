@@ -526,7 +526,6 @@ static int listen_to_all(void **state)
 {
     (void)state;
     const uint32_t songs = asked_for("all") ? 3 : 1;
-    voices_fade_joints(); /* a step is a click */
     for (uint32_t v = 0; v < (asked_for("all") ? VOICES_ALL : VOICES_LONG) && !missing; ++v) {
         if (!asked_voice(v))
             continue;

@@ -382,6 +382,5 @@ int main(void)
         cmocka_unit_test(sung_recordings_have_few),
         cmocka_unit_test(stops_are_no_ticks),
     };
-    voices_fade_joints();
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
