@@ -10,9 +10,9 @@
 
 /* A hum keeps its power from one half of a window to the other, and its phase turns as at a frequency near the nominal
  * one. Read off windows of voices for tuning: hum.md. */
-#define STEADY_WITHIN 4.0   /* dB */
-#define STEADY_DRIFT  0.012 /* of the harmonic's frequency, */
-#define STEADY_HZ     0.6   /* and so much more: the phase of a half is known no better */
+#define HALVES_WITHIN 4.0   /* dB */
+#define HALVES_DRIFT  0.012 /* of the harmonic's frequency, */
+#define HALVES_HZ     0.6   /* and so much more: the phase of a half is known no better */
 
 enum {
     TONES = HUM_DRIFTS * HUM_HARMONICS,
@@ -196,7 +196,7 @@ static bool steady(const Hum *h, uint32_t family)
     const double change = power_to_db(re[1] * re[1] + im[1] * im[1]) - power_to_db(re[0] * re[0] + im[0] * im[0]);
     const double phase = atan2(im[1] * re[0] - re[1] * im[0], re[1] * re[0] + im[1] * im[0]) - w * apart;
     const double off = remainder(phase, 2.0 * DSP_PI) / (2.0 * DSP_PI * apart) * h->rate;
-    return fabs(change) <= STEADY_WITHIN && fabs(off) <= STEADY_DRIFT * hz + STEADY_HZ;
+    return fabs(change) <= HALVES_WITHIN && fabs(off) <= HALVES_DRIFT * hz + HALVES_HZ;
 }
 
 static void conclude_all(Hum *h)
