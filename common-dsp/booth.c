@@ -1,5 +1,6 @@
 #include "booth.h"
 
+#include "booth_frame.h"
 #include "loudness.h"
 #include "units.h"
 
@@ -16,22 +17,15 @@
 #define MAKEUP_STEPS_PER_DB 32.0 /* steps in a dB: the makeup ignores smaller changes of what is learned */
 #define MOST_MAKEUP         9.0  /* dB: most makeup */
 
-enum {
-    PIECES = 8,     /* pieces of a spectrum: between analysis and synthesis each step processes one */
-    SOUND_COST = 3, /* a step of a transform, or a piece, takes about this many times as long as a step of learning,
-                       most of which have nothing to do */
-};
-
 /* ---- From nothing to ready ---- */
 
-/* What the memory tells of the room, and what follows from it: two steps, as each of them takes long. */
-static void know_room(Booth *b)
+void booth_know_room(Booth *b)
 {
     b->known = booth_memory_room(&b->memory);
     b->falls = fmin(booth_memory_falls(&b->memory), MOST_FALLS);
 }
 
-static void use_room(Booth *b)
+void booth_use_room(Booth *b)
 {
     booth_late_room(&b->late, &b->known, b->params.from, db_to_power(b->params.counts_up_to));
     b->stale = true;
@@ -40,18 +34,13 @@ static void use_room(Booth *b)
 
 static void follow_room(Booth *b)
 {
-    know_room(b);
-    use_room(b);
-}
-
-static bool is_sure(const Booth *b)
-{
-    return b->known.sure > 0.0;
+    booth_know_room(b);
+    booth_use_room(b);
 }
 
 static void find_makeup(Booth *b)
 {
-    const bool on = b->params.even_loudness && is_sure(b);
+    const bool on = b->params.even_loudness && booth_is_sure(b);
     const double found = on ? booth_memory_makeup(&b->memory, (double)b->lowest) : 0.0;
     b->wished = dsp_clamp(round(MAKEUP_STEPS_PER_DB * found) / MAKEUP_STEPS_PER_DB, 0.0, MOST_MAKEUP);
     b->stale = false;
@@ -159,135 +148,7 @@ static void set(void *dsp, const void *wanted)
         hold_at_once(b);
 }
 
-/* ---- One frame's spectrum ---- */
-
-/* Turns each bin into the part of it that is removed. The powers are not needed any more. */
-static void keep_removed(Booth *b, uint32_t from, uint32_t to)
-{
-    for (uint32_t k = from; k < to; ++k)
-        b->power[k] = b->part * (1.f - fmaxf(b->gain[k], b->lowest));
-    stft_scale(&b->stft, b->power, from, to);
-}
-
-/* Counts each bin's energy under its gain as for a wholly sure room. Before any room is sure nothing is counted:
- * what was heard then would count as left alone, and the makeup would be too little. */
-static void hear_loudness(Booth *b, uint32_t from, uint32_t to)
-{
-    double *const energy = b->hop[b->hops % BOOTH_HOPS];
-    for (uint32_t k = from; k < to && is_sure(b); ++k)
-        energy[(uint32_t)((BOOTH_GAINS - 1) * b->gain[k])] += (double)(b->weight[k] * b->power[k]);
-}
-
-static void hear_bands(Booth *b, uint32_t from, uint32_t to)
-{
-    const double bin = b->rate / b->stft.size;
-    uint32_t band = 0;
-    for (uint32_t k = from; k < to; ++k) {
-        while (k * bin >= booth_band_low(band + 1))
-            ++band;
-        if (k * bin >= booth_band_low(band))
-            b->band[band] += b->to_square * (double)b->power[k] / b->channels;
-    }
-}
-
-static void turn_down(Booth *b, uint32_t band)
-{
-    const uint32_t from = b->late.edge[band], to = b->late.edge[band + 1];
-    stft_power(&b->stft, 1.f, from, to, b->power);
-    booth_late_gains(&b->late, band, b->power + from, b->gain + from);
-    if (b->params.learn) {
-        hear_loudness(b, from, to);
-        hear_bands(b, from, to);
-    }
-    if (b->part > 0.f && b->lowest < 1.f) {
-        keep_removed(b, from, to);
-        b->works = true;
-    } else {
-        stft_silence(&b->stft, from, to);
-    }
-}
-
-static void do_piece(Booth *b, uint32_t piece)
-{
-    for (uint32_t band = 0; band < b->late.bands; ++band)
-        if (b->late.edge[band] * PIECES / b->stft.bins == piece)
-            turn_down(b, band);
-}
-
-/* ---- Learning ---- */
-
-#define DECAY_FACTOR 1.3 /* a fall tells how much is late if its decay time is within this factor of the room's */
-
-static void hear_fall(Booth *b, uint32_t band)
-{
-    double seconds;
-    if (b->band[band] <= 0.0 || !booth_falls_hear(&b->fall[band], b->band[band], &seconds))
-        return;
-    booth_memory_decay(&b->memory, band, seconds);
-    const double usual = booth_memory_decay_of(&b->memory, band);
-    if (seconds < DECAY_FACTOR * usual && usual < DECAY_FACTOR * seconds) {
-        const double late = booth_falls_late(&b->fall[band], usual);
-        if (late > 0.0)
-            booth_memory_late(&b->memory, band, late);
-    }
-    ++b->version;
-    b->fell = true;
-}
-
-/* A loudness block is the last BOOTH_HOPS hops, those in the ring. */
-static void hear_block(Booth *b)
-{
-    double energy[BOOTH_GAINS] = {0};
-    if (!is_sure(b) || ++b->frames < b->hop_frames)
-        return;
-    b->frames = 0;
-    ++b->hops;
-    for (uint32_t h = 0; h < BOOTH_HOPS; ++h)
-        for (uint32_t g = 0; g < BOOTH_GAINS; ++g)
-            energy[g] += b->hop[h][g] / (BOOTH_HOPS * b->hop_frames);
-    memset(b->hop[b->hops % BOOTH_HOPS], 0, sizeof b->hop[0]);
-    if (b->hops >= BOOTH_HOPS && booth_memory_block(&b->memory, energy)) {
-        ++b->version;
-        b->stale = true;
-    }
-}
-
-enum { KNOW_ROOM = BOOTH_BANDS, USE_ROOM, HEAR_BLOCK, LEARNING }; /* steps; the first ones are each band's falls */
-
-static void learn_step(Booth *b, uint32_t step)
-{
-    if (step == KNOW_ROOM && b->fell)
-        know_room(b);
-    else if (step == USE_ROOM && b->fell)
-        use_room(b);
-    else if (step < BOOTH_BANDS && b->params.learn)
-        hear_fall(b, step);
-    else if (step == HEAR_BLOCK && b->params.learn)
-        hear_block(b);
-}
-
 /* ---- The grid ---- */
-
-/* A frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses. */
-static uint32_t work_of(const Booth *b)
-{
-    return SOUND_COST * (PIECES + 2 * STFT_STEPS * b->channels) + LEARNING;
-}
-
-/* Returns what it takes, in units of work_of(). */
-static uint32_t do_step(Booth *b, uint32_t step)
-{
-    const uint32_t transforms = STFT_STEPS * b->channels, learning = transforms + PIECES, last = learning + LEARNING;
-    if (step < transforms)
-        stft_analyse(&b->stft, step / STFT_STEPS, step % STFT_STEPS);
-    else if (step < learning)
-        do_piece(b, step - transforms);
-    else if (step < last)
-        learn_step(b, step - learning);
-    else if (b->works)
-        stft_synthesise(&b->stft, (step - last) / STFT_STEPS, (step - last) % STFT_STEPS);
-    return step >= learning && step < last ? 1 : SOUND_COST;
-}
 
 static void move_part(Booth *b)
 {
@@ -323,27 +184,8 @@ static void tick(void *dsp)
     if (stft_tick(&b->stft) == 0)
         begin_frame(b);
     move_makeup(b);
-    for (work_grant(&b->pace, work_of(b)); work_next(&b->pace);)
-        work_did(&b->pace, b->stft.cells * do_step(b, b->step++));
-}
-
-static void put_out(Booth *b, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
-{
-    const bool plain = fade_rests_at(&b->hear, false);
-    if (plain && smooth_settled(&b->makeup)) {
-        for (uint32_t c = 0; c < b->channels; ++c)
-            removal_leave(late[c], removed[c], (float)b->makeup.value, out[c], n);
-        return;
-    }
-    for (uint32_t t = 0; t < n; ++t) {
-        const float heard = plain ? 0.f : (float)fade_step(&b->hear), gain = (float)smooth_step(&b->makeup);
-        for (uint32_t c = 0; c < b->channels; ++c) {
-            /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as the frames have */
-            const float gone = removed[c][t], left = late[c][t] - gone;
-            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-            out[c][t] = gain * (plain ? left : (1.f - heard) * left + heard * gone);
-        }
-    }
+    for (work_grant(&b->pace, booth_frame_work(b)); work_next(&b->pace);)
+        work_did(&b->pace, b->stft.cells * booth_frame_step(b, b->step++));
 }
 
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
@@ -353,7 +195,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     stft_process(&b->stft, in, late, removed, n);
     for (uint32_t c = 0; c < b->channels; ++c)
         removal_hear(&b->removal, late[c], removed[c], n);
-    put_out(b, late, removed, out, n);
+    removal_put_out(&b->hear, &b->makeup, late, removed, out, b->channels, n);
 }
 
 /* ---- Read-outs ---- */
@@ -362,8 +204,8 @@ static void report(const void *dsp, void *to)
 {
     const Booth *b = dsp;
     *(BoothReport *)to = (BoothReport){
-        .decay = is_sure(b) ? b->known.middle : 0.0,
-        .late = is_sure(b) ? power_to_db(b->known.late) : UNITS_DB_FLOOR,
+        .decay = booth_is_sure(b) ? b->known.middle : 0.0,
+        .late = booth_is_sure(b) ? power_to_db(b->known.late) : UNITS_DB_FLOOR,
         .falls = b->falls,
         .down = removal_down(&b->removal),
         .removed = removal_share(&b->removal),
@@ -371,16 +213,10 @@ static void report(const void *dsp, void *to)
     };
 }
 
-static uint32_t latency(const void *dsp)
-{
-    const Booth *b = dsp;
-    return stft_latency(&b->stft);
-}
-
 const Processor booth = {
     .size = sizeof(Booth),
     PROCESSOR_FUNCTIONS,
     .report = report,
-    .latency = latency,
+    .latency = offsetof(Booth, stft.latency),
     .learned = {&booth_schema, offsetof(Booth, memory), offsetof(Booth, version), restored},
 };

@@ -4,7 +4,6 @@
 #include "units.h"
 
 #include <math.h>
-#include <string.h>
 
 #define RISE_DB          4.0      /* dB over the fall's lowest level: such a rise ends it */
 #define STILL_TIME       0.2      /* s without a new lowest level: ends the fall too */

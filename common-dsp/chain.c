@@ -87,9 +87,10 @@ static void reset_own(Chain *c)
 static bool init_own(Chain *c)
 {
     c->figures = calloc(most_figures() + 1, sizeof *c->figures);
-    c->latency = trim.latency(&c->trim) + compressor.latency(&c->compressor) + esses.latency(&c->esses);
-    c->voice_late = (trim.latency(&c->trim) + DSP_CELL / 2) / DSP_CELL;
-    c->raw_late = c->latency - trim.latency(&c->trim);
+    c->latency = processor_latency(&trim, &c->trim) + processor_latency(&compressor, &c->compressor) +
+                 processor_latency(&esses, &c->esses);
+    c->voice_late = (processor_latency(&trim, &c->trim) + DSP_CELL / 2) / DSP_CELL;
+    c->raw_late = c->latency - processor_latency(&trim, &c->trim);
     for (uint32_t i = 0; i < CHAIN_BEHIND; ++i)
         c->from[i] = CHAIN_FROM_NONE;
     sibilants_clear(&c->sibilants, true);
@@ -541,14 +542,8 @@ static void report(const void *dsp, void *to)
     const Chain *c = dsp;
     ChainReport *r = to;
     for (uint32_t s = 0; s < PLATE; ++s)
-        row[s].is->report((const char *)dsp + row[s].at, (char *)to + row[s].report);
+        processor_report(row[s].is, (const char *)dsp + row[s].at, (char *)to + row[s].report);
     r->raw_raised = gain_move_db(&c->trim.gain) + louder(c);
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const Chain *c = dsp;
-    return c->latency;
 }
 
 const Processor chain = {
@@ -558,6 +553,6 @@ const Processor chain = {
     .cells = cells,
     .report = report,
     .pause = pause,
-    .latency = latency,
+    .latency = offsetof(Chain, latency),
     .learned = {&chain_schema, 0, offsetof(Chain, version), restored},
 };

@@ -64,15 +64,13 @@ enum { PIECES, BEFORE, FROM, PEAKS, FIELDS };
 static void write_memory(const void *memory, Learned *to);
 static void read_memory(void *memory, const Learned *from);
 
-static const LearnedSchema no_fields = {.fields = 0};
-
 static const LearnedPart parts[] = {
     {&trim_schema, offsetof(Chain, trim.memory), 0, offsetof(Chain, trim.version), 0},
     {&tone_schema, offsetof(Chain, tone.memory), TONE_NOTES_FIELD, offsetof(Chain, tone.memory.version), 0},
     {&compressor_schema, offsetof(Chain, compressor.memory), COMPRESSOR_KEPT_FIELDS,
      offsetof(Chain, compressor.memory.version), 1u << BEFORE},
     {&esses_schema, offsetof(Chain, esses.memory), 0, offsetof(Chain, esses.version), 0},
-    {&no_fields, offsetof(Chain, tone.memory.notes), 0, offsetof(Chain, tone.memory.notes_version), 1u << PIECES},
+    {&learned_nothing, offsetof(Chain, tone.memory.notes), 0, offsetof(Chain, tone.memory.notes_version), 1u << PIECES},
 };
 
 const LearnedSchema chain_schema = {

@@ -1,7 +1,6 @@
 #include "chain_sibilants.h"
 
 #include <math.h>
-#include <string.h>
 
 #define THRESHOLD_MOVED 0.25 /* dB: Esses is told anew when the threshold has moved by more */
 

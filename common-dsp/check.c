@@ -113,13 +113,6 @@ static void set(void *dsp, const void *wanted)
         start_afresh(c);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const Check *c = dsp;
-    CheckReport *report = to;
-    *report = c->report;
-}
-
 /* ---- Hearing ---- */
 
 /* Grid point. */
@@ -167,7 +160,7 @@ static void restored(void *dsp)
 const Processor check = {
     .size = sizeof(Check),
     PROCESSOR_FUNCTIONS,
-    .report = report,
+    PROCESSOR_REPORT(Check),
     .news = offsetof(Check, news),
     .learned = {&check_schema, offsetof(Check, memory), offsetof(Check, version), restored},
 };

@@ -247,12 +247,6 @@ static bool pause(void *dsp)
     return true;
 }
 
-static uint32_t latency(const void *dsp)
-{
-    const Compressor *c = dsp;
-    return c->gain.latency;
-}
-
 static void restored(void *dsp)
 {
     Compressor *c = dsp;
@@ -265,6 +259,6 @@ const Processor compressor = {
     PROCESSOR_FUNCTIONS,
     .report = report,
     .pause = pause,
-    .latency = latency,
+    .latency = offsetof(Compressor, gain.latency),
     .learned = {&compressor_schema, offsetof(Compressor, memory), offsetof(Compressor, memory.version), restored},
 };

@@ -256,23 +256,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         put_out_taken(e, late, out, n);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const Esses *e = dsp;
-    EssesReport *report = to;
-    *report = e->report;
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const Esses *e = dsp;
-    return e->latency;
-}
-
 const Processor esses = {
     .size = sizeof(Esses),
     PROCESSOR_FUNCTIONS,
-    .report = report,
-    .latency = latency,
+    PROCESSOR_REPORT(Esses),
+    .latency = offsetof(Esses, latency),
     .learned = {&esses_schema, offsetof(Esses, memory), offsetof(Esses, version), restored},
 };

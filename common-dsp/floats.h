@@ -20,45 +20,92 @@
 typedef float Floats __attribute__((vector_size(4 * FLOATS)));
 typedef uint32_t FloatsBits __attribute__((vector_size(4 * FLOATS)));
 
-static INLINED Floats floats_add(Floats a, Floats b)
-{
-    return a + b;
-}
+#define FLOATS_OF(...)         ((Floats){__VA_ARGS__})
+#define FLOATS_LANE(x, i)      ((x)[i])
+#define FLOATS_EACH(a, set, b) (a set b) /* set: an operator such as +=, lane by lane */
 
-static INLINED Floats floats_sub(Floats a, Floats b)
-{
-    return a - b;
-}
-
-static INLINED Floats floats_mul(Floats a, Floats b)
-{
-    return a * b;
-}
-
-/* `bits` or-ed with the bits of x, lane by lane. */
-static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
-{
-    return bits | (FloatsBits)x;
-}
-
+/* Lanes of a (from 0 on) and of b (from FLOATS on). */
 #if defined __clang__ || __GNUC__ >= 12
 #define FLOATS_PICK(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
 #else
 #define FLOATS_PICK(a, b, ...) __builtin_shuffle(a, b, (FloatsBits){__VA_ARGS__})
 #endif
 
+#else
+
+typedef struct {
+    float lane[FLOATS];
+} Floats;
+typedef struct {
+    uint32_t lane[FLOATS];
+} FloatsBits;
+
+#define FLOATS_OF(...)    ((Floats){{__VA_ARGS__}})
+#define FLOATS_LANE(x, i) ((x).lane[i])
+#define FLOATS_EACH(a, set, b)                                                                                         \
+    for (int i = 0; i < FLOATS; ++i)                                                                                   \
+    a.lane[i] set b.lane[i]
+#define FLOATS_PICK(a, b, ...) floats_pick(a, b, (const int[FLOATS]){__VA_ARGS__})
+
+static INLINED Floats floats_pick(Floats a, Floats b, const int *from)
+{
+    Floats picked;
+    for (int i = 0; i < FLOATS; ++i)
+        picked.lane[i] = from[i] < FLOATS ? a.lane[from[i]] : b.lane[from[i] - FLOATS];
+    return picked;
+}
+
+#endif
+
+static INLINED Floats floats_add(Floats a, Floats b)
+{
+    FLOATS_EACH(a, +=, b);
+    return a;
+}
+
+static INLINED Floats floats_sub(Floats a, Floats b)
+{
+    FLOATS_EACH(a, -=, b);
+    return a;
+}
+
+static INLINED Floats floats_mul(Floats a, Floats b)
+{
+    FLOATS_EACH(a, *=, b);
+    return a;
+}
+
+/* `bits` or-ed with the bits of x, lane by lane. */
+static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
+{
+    FloatsBits more;
+    memcpy(&more, &x, sizeof more);
+    FLOATS_EACH(bits, |=, more);
+    return bits;
+}
+
+static INLINED float floats_lane(Floats x, int lane)
+{
+    return FLOATS_LANE(x, lane);
+}
+
 #if FLOATS == 8
+
+static INLINED Floats floats_all(float x)
+{
+    return FLOATS_OF(x, x, x, x, x, x, x, x);
+}
 
 /* a in all lanes of the lower four, b in all lanes of the upper. */
 static INLINED Floats floats_all_fours(float a, float b)
 {
-    return (Floats){a, a, a, a, b, b, b, b};
+    return FLOATS_OF(a, a, a, a, b, b, b, b);
 }
 
 /* The sums of two vectors' fours: the first one's in the lower four. */
 static INLINED Floats floats_fold_two(Floats a, Floats b)
 {
-    return FLOATS_PICK(a, b, 0, 1, 2, 3, 8, 9, 10, 11) + FLOATS_PICK(a, b, 4, 5, 6, 7, 12, 13, 14, 15);
+    return floats_add(FLOATS_PICK(a, b, 0, 1, 2, 3, 8, 9, 10, 11), FLOATS_PICK(a, b, 4, 5, 6, 7, 12, 13, 14, 15));
 }
 
 /* Copies one lane of the upper four (0..3) to all four of them; the lower four stay. */
@@ -70,7 +117,7 @@ static INLINED Floats floats_fold_two(Floats a, Floats b)
 /* In each four: a0 + a1, a2 + a3, b0 + b1, b2 + b3. */
 static INLINED Floats floats_add_pairs(Floats a, Floats b)
 {
-    return FLOATS_PICK(a, b, 0, 2, 8, 10, 4, 6, 12, 14) + FLOATS_PICK(a, b, 1, 3, 9, 11, 5, 7, 13, 15);
+    return floats_add(FLOATS_PICK(a, b, 0, 2, 8, 10, 4, 6, 12, 14), FLOATS_PICK(a, b, 1, 3, 9, 11, 5, 7, 13, 15));
 }
 
 /* Transposes a square of FLOATS rows: pairs of rows, pairs of pairs, then halves. */
@@ -99,11 +146,16 @@ static INLINED void floats_turn(Floats *x)
 
 #else
 
+static INLINED Floats floats_all(float x)
+{
+    return FLOATS_OF(x, x, x, x);
+}
+
 #define floats_spread(x, lane) FLOATS_PICK(x, x, lane, lane, lane, lane)
 
 static INLINED Floats floats_add_pairs(Floats a, Floats b)
 {
-    return FLOATS_PICK(a, b, 0, 2, 4, 6) + FLOATS_PICK(a, b, 1, 3, 5, 7);
+    return floats_add(FLOATS_PICK(a, b, 0, 2, 4, 6), FLOATS_PICK(a, b, 1, 3, 5, 7));
 }
 
 /* Transposes a square of FLOATS rows: lane j of row i goes to lane i of row j. */
@@ -118,130 +170,6 @@ static INLINED void floats_turn(Floats *x)
 }
 
 #endif
-
-static INLINED Floats floats_all(float x)
-{
-#if FLOATS == 8
-    return (Floats){x, x, x, x, x, x, x, x};
-#else
-    return (Floats){x, x, x, x};
-#endif
-}
-
-#else
-
-typedef struct {
-    float lane[FLOATS];
-} Floats;
-typedef struct {
-    uint32_t lane[FLOATS];
-} FloatsBits;
-
-static INLINED Floats floats_add(Floats a, Floats b)
-{
-    for (int i = 0; i < FLOATS; ++i)
-        a.lane[i] += b.lane[i];
-    return a;
-}
-
-static INLINED Floats floats_sub(Floats a, Floats b)
-{
-    for (int i = 0; i < FLOATS; ++i)
-        a.lane[i] -= b.lane[i];
-    return a;
-}
-
-static INLINED Floats floats_mul(Floats a, Floats b)
-{
-    for (int i = 0; i < FLOATS; ++i)
-        a.lane[i] *= b.lane[i];
-    return a;
-}
-
-static INLINED Floats floats_spread(Floats x, int lane)
-{
-    for (int i = 0; i < FLOATS; ++i)
-        if (i % 4 != lane)
-            x.lane[i] = x.lane[i / 4 * 4 + lane];
-    return x;
-}
-
-static INLINED Floats floats_spread_upper(Floats x, int lane)
-{
-    for (int i = FLOATS - 4; i < FLOATS; ++i)
-        if (i % 4 != lane)
-            x.lane[i] = x.lane[FLOATS - 4 + lane];
-    return x;
-}
-
-static INLINED Floats floats_add_pairs(Floats a, Floats b)
-{
-    Floats sum;
-    for (int i = 0; i < FLOATS; i += 4)
-        for (int k = 0; k < 2; ++k) {
-            sum.lane[i + k] = a.lane[i + 2 * k] + a.lane[i + 2 * k + 1];
-            sum.lane[i + k + 2] = b.lane[i + 2 * k] + b.lane[i + 2 * k + 1];
-        }
-    return sum;
-}
-
-static INLINED Floats floats_all_fours(float a, float b)
-{
-    Floats all;
-    for (int i = 0; i < FLOATS; ++i)
-        all.lane[i] = i < 4 ? a : b;
-    return all;
-}
-
-static INLINED FloatsBits floats_gather(FloatsBits bits, Floats x)
-{
-    FloatsBits of;
-    memcpy(&of, &x, sizeof of);
-    for (int i = 0; i < FLOATS; ++i)
-        bits.lane[i] |= of.lane[i];
-    return bits;
-}
-
-static INLINED void floats_turn(Floats *x)
-{
-    for (int i = 0; i < FLOATS; ++i)
-        for (int j = 0; j < i; ++j) {
-            const float held = x[i].lane[j];
-            x[i].lane[j] = x[j].lane[i];
-            x[j].lane[i] = held;
-        }
-}
-
-#if FLOATS == 8
-static INLINED Floats floats_fold_two(Floats a, Floats b)
-{
-    Floats sum;
-    for (int i = 0; i < 4; ++i) {
-        sum.lane[i] = a.lane[i] + a.lane[4 + i];
-        sum.lane[4 + i] = b.lane[i] + b.lane[4 + i];
-    }
-    return sum;
-}
-#endif
-
-static INLINED Floats floats_all(float x)
-{
-    Floats all;
-    for (int i = 0; i < FLOATS; ++i)
-        all.lane[i] = x;
-    return all;
-}
-
-#endif
-
-static INLINED float floats_lane(Floats x, int lane)
-{
-#if defined __GNUC__ && !defined FLOATS_PLAIN
-    return x[lane];
-#else
-    return x.lane[lane];
-#endif
-}
 
 /* FLOATS floats from x on; no alignment needed. */
 static INLINED Floats floats_load(const float *x)

@@ -18,43 +18,91 @@ enum { FOUR = 4 };
 typedef float Four __attribute__((vector_size(16)));
 typedef uint32_t FourBits __attribute__((vector_size(16)));
 
+#define FOUR_OF(type, ...)   ((type){__VA_ARGS__})
+#define FOUR_LANE(x, i)      ((x)[i])
+#define FOUR_EACH(a, set, b) (a set b)            /* set: an operator such as +=, lane by lane */
+#define FOUR_WHERE(a, is, b) ((FourBits)(a is b)) /* is: < or >; all bits of a lane 1 where it is so, else 0 */
+
+/* Lanes of a (0..3) and of b (4..7). */
+#if defined __clang__ || __GNUC__ >= 12
+#define FOUR_PICK(a, b, ...) __builtin_shufflevector(a, b, __VA_ARGS__)
+#else
+#define FOUR_PICK(a, b, ...) __builtin_shuffle(a, b, (FourBits){__VA_ARGS__})
+#endif
+
+#else
+
+typedef struct {
+    float lane[FOUR];
+} Four;
+typedef struct {
+    uint32_t lane[FOUR];
+} FourBits;
+
+#define FOUR_OF(type, ...) ((type){{__VA_ARGS__}})
+#define FOUR_LANE(x, i)    ((x).lane[i])
+#define FOUR_EACH(a, set, b)                                                                                           \
+    for (int i = 0; i < FOUR; ++i)                                                                                     \
+    a.lane[i] set b.lane[i]
+#define FOUR_IS(a, is, b, i) (0u - (a.lane[i] is b.lane[i]))
+#define FOUR_WHERE(a, is, b)                                                                                           \
+    FOUR_OF(FourBits, FOUR_IS(a, is, b, 0), FOUR_IS(a, is, b, 1), FOUR_IS(a, is, b, 2), FOUR_IS(a, is, b, 3))
+#define FOUR_PICK(a, b, ...) four_pick(a, b, (const int[FOUR]){__VA_ARGS__})
+
+static inline Four four_pick(Four a, Four b, const int *from)
+{
+    Four picked;
+    for (int i = 0; i < FOUR; ++i)
+        picked.lane[i] = from[i] < FOUR ? a.lane[from[i]] : b.lane[from[i] - FOUR];
+    return picked;
+}
+
+#endif
+
 static inline Four four_add(Four a, Four b)
 {
-    return a + b;
+    FOUR_EACH(a, +=, b);
+    return a;
 }
 
 static inline Four four_sub(Four a, Four b)
 {
-    return a - b;
+    FOUR_EACH(a, -=, b);
+    return a;
 }
 
 static inline Four four_mul(Four a, Four b)
 {
-    return a * b;
+    FOUR_EACH(a, *=, b);
+    return a;
 }
 
 static inline Four four_all(float x)
 {
-    return (Four){x, x, x, x};
+    return FOUR_OF(Four, x, x, x, x);
 }
 
 /* lane: 0..3. */
 static inline float four_lane(Four x, int lane)
 {
-    return x[lane];
+    return FOUR_LANE(x, lane);
+}
+
+/* The bits of each lane. */
+static inline FourBits four_as_bits(Four x)
+{
+    FourBits bits;
+    memcpy(&bits, &x, sizeof bits);
+    return bits;
 }
 
 /* `bits` or-ed with the bits of x, lane by lane. */
 static inline FourBits four_gather(FourBits bits, Four x)
 {
-    return bits | (FourBits)x;
+    const FourBits more = four_as_bits(x);
+    FOUR_EACH(bits, |=, more);
+    return bits;
 }
-
-#if defined __clang__ || __GNUC__ >= 12
-#define FOUR_PICK(a, b, i, j, k, l) __builtin_shufflevector(a, b, i, j, k, l)
-#else
-#define FOUR_PICK(a, b, i, j, k, l) __builtin_shuffle(a, b, (FourBits){i, j, k, l})
-#endif
 
 /* Transposes four rows of four: lane j of row i goes to lane i of row j. */
 static inline void four_turn(Four *x)
@@ -94,92 +142,6 @@ static inline Four four_mix_last(Four evens, Four odds)
 {
     return FOUR_PICK(evens, odds, 2, 6, 3, 7);
 }
-
-#else
-
-typedef struct {
-    float lane[FOUR];
-} Four;
-typedef struct {
-    uint32_t lane[FOUR];
-} FourBits;
-
-static inline Four four_add(Four a, Four b)
-{
-    for (int i = 0; i < FOUR; ++i)
-        a.lane[i] += b.lane[i];
-    return a;
-}
-
-static inline Four four_sub(Four a, Four b)
-{
-    for (int i = 0; i < FOUR; ++i)
-        a.lane[i] -= b.lane[i];
-    return a;
-}
-
-static inline Four four_mul(Four a, Four b)
-{
-    for (int i = 0; i < FOUR; ++i)
-        a.lane[i] *= b.lane[i];
-    return a;
-}
-
-static inline Four four_all(float x)
-{
-    return (Four){{x, x, x, x}};
-}
-
-static inline float four_lane(Four x, int lane)
-{
-    return x.lane[lane];
-}
-
-static inline FourBits four_gather(FourBits bits, Four x)
-{
-    FourBits of;
-    memcpy(&of, &x, sizeof of);
-    for (int i = 0; i < FOUR; ++i)
-        bits.lane[i] |= of.lane[i];
-    return bits;
-}
-
-static inline void four_turn(Four *x)
-{
-    for (int i = 0; i < FOUR; ++i)
-        for (int j = 0; j < i; ++j) {
-            const float held = x[i].lane[j];
-            x[i].lane[j] = x[j].lane[i];
-            x[j].lane[i] = held;
-        }
-}
-
-static inline Four four_backwards(Four x)
-{
-    return (Four){{x.lane[3], x.lane[2], x.lane[1], x.lane[0]}};
-}
-
-static inline Four four_evens(Four a, Four b)
-{
-    return (Four){{a.lane[0], a.lane[2], b.lane[0], b.lane[2]}};
-}
-
-static inline Four four_odds(Four a, Four b)
-{
-    return (Four){{a.lane[1], a.lane[3], b.lane[1], b.lane[3]}};
-}
-
-static inline Four four_mix_first(Four evens, Four odds)
-{
-    return (Four){{evens.lane[0], odds.lane[0], evens.lane[1], odds.lane[1]}};
-}
-
-static inline Four four_mix_last(Four evens, Four odds)
-{
-    return (Four){{evens.lane[2], odds.lane[2], evens.lane[3], odds.lane[3]}};
-}
-
-#endif
 
 /* Four floats from x on; no alignment needed. */
 static inline Four four_load(const float *x)

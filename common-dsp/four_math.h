@@ -5,65 +5,68 @@
 
 #include "four.h"
 
-#if defined __GNUC__ && !defined FOUR_PLAIN
-
-#if defined __SSE__
-#include <xmmintrin.h>
-#endif
-
-static inline FourBits four_as_bits(Four x)
-{
-    return (FourBits)x;
-}
-
 static inline Four four_from_bits(FourBits bits)
 {
-    return (Four)bits;
+    Four x;
+    memcpy(&x, &bits, sizeof x);
+    return x;
 }
 
 static inline FourBits four_bits_all(uint32_t x)
 {
-    return (FourBits){x, x, x, x};
+    return FOUR_OF(FourBits, x, x, x, x);
 }
 
 static inline FourBits four_bits_add(FourBits a, FourBits b)
 {
-    return a + b;
+    FOUR_EACH(a, +=, b);
+    return a;
 }
 
 static inline FourBits four_bits_sub(FourBits a, FourBits b)
 {
-    return a - b;
+    FOUR_EACH(a, -=, b);
+    return a;
 }
 
 static inline FourBits four_bits_and(FourBits a, FourBits b)
 {
-    return a & b;
+    FOUR_EACH(a, &=, b);
+    return a;
 }
 
 static inline FourBits four_bits_or(FourBits a, FourBits b)
 {
-    return a | b;
+    FOUR_EACH(a, |=, b);
+    return a;
 }
 
-static inline FourBits four_bits_up(FourBits a, int by)
+static inline FourBits four_bits_up(FourBits a, uint32_t by)
 {
-    return a << by;
+    const FourBits each = four_bits_all(by);
+    FOUR_EACH(a, <<=, each);
+    return a;
 }
 
-static inline FourBits four_bits_down(FourBits a, int by)
+static inline FourBits four_bits_down(FourBits a, uint32_t by)
 {
-    return a >> by;
+    const FourBits each = four_bits_all(by);
+    FOUR_EACH(a, >>=, each);
+    return a;
 }
 
 static inline Four four_div(Four a, Four b)
 {
-    return a / b;
+    FOUR_EACH(a, /=, b);
+    return a;
 }
 
-#if defined __SSE__
+/* four_max() and four_min(): b where they are equal. */
+#if defined __SSE__ && !defined FOUR_PLAIN
 
-/* Lane by lane; b where they are equal. One instruction, which no compiler here makes of the portable form below. */
+#include <xmmintrin.h>
+
+/* One instruction, which no compiler here makes of the portable form below. */
 static inline Four four_max(Four a, Four b)
 {
     return _mm_max_ps(a, b);
@@ -75,93 +78,25 @@ static inline Four four_min(Four a, Four b)
 }
 
 #else
-
-/* b where they are equal. */
-static inline Four four_max(Four a, Four b)
+/* a where the bits of `first` are 1, b where they are 0. */
+static inline Four four_choose(FourBits first, Four a, Four b)
 {
-    const FourBits first = (FourBits)(a > b);
-    return (Four)((first & (FourBits)a) | (~first & (FourBits)b));
-}
-
-/* b where they are equal. */
-static inline Four four_min(Four a, Four b)
-{
-    const FourBits first = (FourBits)(a < b);
-    return (Four)((first & (FourBits)a) | (~first & (FourBits)b));
-}
-
-#endif
-
-#else
-
-#define FOUR_LANES(type, result)                                                                                       \
-    type y;                                                                                                            \
-    for (int i = 0; i < FOUR; ++i)                                                                                     \
-        y.lane[i] = (result);                                                                                          \
-    return y
-
-static inline FourBits four_as_bits(Four x)
-{
-    FourBits bits;
-    memcpy(&bits, &x, sizeof bits);
-    return bits;
-}
-
-static inline Four four_from_bits(FourBits bits)
-{
-    Four x;
-    memcpy(&x, &bits, sizeof x);
-    return x;
-}
-
-static inline FourBits four_bits_all(uint32_t x)
-{
-    FOUR_LANES(FourBits, x);
-}
-
-static inline FourBits four_bits_add(FourBits a, FourBits b)
-{
-    FOUR_LANES(FourBits, a.lane[i] + b.lane[i]);
-}
-
-static inline FourBits four_bits_sub(FourBits a, FourBits b)
-{
-    FOUR_LANES(FourBits, a.lane[i] - b.lane[i]);
-}
-
-static inline FourBits four_bits_and(FourBits a, FourBits b)
-{
-    FOUR_LANES(FourBits, a.lane[i] & b.lane[i]);
-}
-
-static inline FourBits four_bits_or(FourBits a, FourBits b)
-{
-    FOUR_LANES(FourBits, a.lane[i] | b.lane[i]);
-}
-
-static inline FourBits four_bits_up(FourBits a, int by)
-{
-    FOUR_LANES(FourBits, a.lane[i] << by);
-}
-
-static inline FourBits four_bits_down(FourBits a, int by)
-{
-    FOUR_LANES(FourBits, a.lane[i] >> by);
-}
-
-static inline Four four_div(Four a, Four b)
-{
-    FOUR_LANES(Four, a.lane[i] / b.lane[i]);
+    const FourBits other = four_as_bits(b);
+    FourBits bits = four_as_bits(a);
+    FOUR_EACH(bits, ^=, other);
+    FOUR_EACH(bits, &=, first);
+    FOUR_EACH(bits, ^=, other);
+    return four_from_bits(bits);
 }
 
 static inline Four four_max(Four a, Four b)
 {
-    FOUR_LANES(Four, a.lane[i] > b.lane[i] ? a.lane[i] : b.lane[i]);
+    return four_choose(FOUR_WHERE(a, >, b), a, b);
 }
 
 static inline Four four_min(Four a, Four b)
 {
-    FOUR_LANES(Four, a.lane[i] < b.lane[i] ? a.lane[i] : b.lane[i]);
+    return four_choose(FOUR_WHERE(a, <, b), a, b);
 }
 
 #endif

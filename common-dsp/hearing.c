@@ -4,7 +4,6 @@
 #include "four_math.h"
 #include "two_svf.h"
 
-#include <math.h>
 #include <string.h>
 
 #define MIDDLE_RATE_LEAST 8000.0              /* Hz, lowest middle rate */

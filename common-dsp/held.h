@@ -10,8 +10,6 @@
 
 #include "tally.h"
 
-#include <stdbool.h>
-
 #define HELD_WITHIN 1.5  /* semitones from the lowest to the highest pitch of a held note */
 #define HELD_ENDS   0.02 /* share of the held frames that lie below a range, and share that lie above it */
 

@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+const LearnedSchema learned_nothing = {.fields = 0};
+
 /* ---- Fields ---- */
 
 static bool is_stored(const LearnedPart *part, uint32_t field)
@@ -145,9 +147,12 @@ static void get_part(const LearnedPart *part, const void *memory, const Learned 
     }
 }
 
+/* Nothing for a part without fields. */
 static void renew_part(const LearnedSchema *schema, const LearnedPart *part, const void *memory, Learned *to,
                        uint32_t f, float *value)
 {
+    if (!part->schema->fields)
+        return;
     const void *own = (const char *)memory + part->at;
     Learned way = on_the_way(schema, part, memory);
     if (part->schema->write)
@@ -220,6 +225,8 @@ void learned_put(const LearnedSchema *schema, void *memory, const Learned *from)
     uint32_t f = schema->fields;
     put_fields(schema, memory, from);
     for (uint32_t p = 0; p < schema->parts; ++p) {
+        if (!schema->part[p].schema->fields)
+            continue;
         Learned way = on_the_way(schema, &schema->part[p], memory);
         f += put_part(&schema->part[p], memory, &way, from, f, from->value + learned_at(schema, f));
     }

@@ -36,7 +36,7 @@ typedef struct {
     float lo, hi;     /* limits of every figure as stored */
     LearnedKind kind;
     size_t at;      /* offset in the memory, bytes */
-    double unit;    /* figure stored for a count of 1: 1/256 or more; 0 means 1 */
+    double unit;    /* figure stored for a count of 1: 1/256 or more, for a row a power of two; 0 means 1 */
     uint32_t group; /* rows with the same number, 1 or more, belong together: while the first of them is all 0 none is
                        stored, and if one is missing none is restored. 0: a row by itself, always stored */
     uint32_t parts, old; /* a row of `parts` equal parts, of which older sessions stored only the last figures of each,
@@ -49,14 +49,14 @@ typedef struct {
 typedef struct Learned Learned;
 typedef struct LearnedSchema LearnedSchema;
 
-/* A memory with its own schema that lies inside another memory. Parts have no parts of their own. A part
- * whose schema has no fields only tells when the fields in `with` change. */
+/* A memory with its own schema that lies inside another memory; the parts of that schema are not asked. A part whose
+ * schema has no fields, as learned_nothing, only tells when the fields in `with` change. */
 typedef struct {
     const LearnedSchema *schema;
     size_t at;        /* offset in the other memory, bytes */
     uint32_t without; /* a bit for each field: set, it is not stored, and a restore clears it */
     size_t version;   /* offset in the other memory, bytes, of a uint32_t that changes whenever this part does */
-    uint32_t with;    /* a bit for each coded field of the other schema: set, it follows from this part alone */
+    uint32_t with;    /* a bit for each field of the other schema: set, it follows from this part alone */
 } LearnedPart;
 
 struct LearnedSchema {
@@ -67,8 +67,11 @@ struct LearnedSchema {
 
     uint32_t parts; /* their fields follow the schema's own, in order */
     const LearnedPart *part;
-    size_t room; /* offset in the memory of a float *: a buffer with room for the figures of any one part */
+    size_t
+        room; /* offset in the memory of a float *: a buffer with room for the figures of any one part that has any */
 };
+
+extern const LearnedSchema learned_nothing; /* no fields */
 
 struct Learned {
     uint32_t count[LEARNED_FIELDS];  /* figures of each field; 0: missing */

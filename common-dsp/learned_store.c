@@ -82,35 +82,18 @@ static uint32_t stored(const LearnedSchema *schema, const LearnedField *field, c
     return n ? n : 1;
 }
 
-/* n: a multiple of AT_ONCE. Counts are far below 2^31, so they are converted as signed numbers, which takes one
- * instruction. */
-static INLINED void store_plain(const uint32_t *restrict count, float *restrict value, uint32_t n)
-{
-    for (uint32_t i = 0; i < n; i += AT_ONCE) {
-        UNROLLED
-        for (uint32_t k = 0; k < AT_ONCE; ++k)
-            value[i + k] = (float)(int32_t)count[i + k];
-    }
-}
-
-static INLINED void store_scaled(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
-{
-    for (uint32_t i = 0; i < n; i += AT_ONCE) {
-        UNROLLED
-        for (uint32_t k = 0; k < AT_ONCE; ++k)
-            value[i + k] = (float)((int32_t)count[i + k] * unit);
-    }
-}
-
-static void store_row(const uint32_t *restrict count, double unit, float *restrict value, uint32_t n)
+/* Counts are far below 2^31, so they are converted as signed numbers, which takes one instruction; a unit that is a
+ * power of two only moves the exponent. */
+static void store_row(const uint32_t *restrict count, float unit, float *restrict value, uint32_t n)
 {
     const uint32_t most = n / AT_ONCE * AT_ONCE;
-    if (unit == 1.0)
-        store_plain(count, value, most);
-    else
-        store_scaled(count, unit, value, most);
+    for (uint32_t i = 0; i < most; i += AT_ONCE) {
+        UNROLLED
+        for (uint32_t k = 0; k < AT_ONCE; ++k)
+            value[i + k] = (float)(int32_t)count[i + k] * unit;
+    }
     for (uint32_t i = most; i < n; ++i)
-        value[i] = (float)((int32_t)count[i] * unit);
+        value[i] = (float)(int32_t)count[i] * unit;
 }
 
 /* Counts of 16 bits, unscaled. */
@@ -124,7 +107,7 @@ static void store_counts(const LearnedField *field, const void *memory, float *v
 {
     const double unit = unit_of(field);
     if (field->kind == LEARNED_ROW)
-        store_row(place(field, memory), unit, value, n);
+        store_row(place(field, memory), (float)unit, value, n);
     else if (field->kind == LEARNED_COUNTS && unit == 1.0)
         store_short(place(field, memory), value, n);
     else

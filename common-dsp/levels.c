@@ -5,7 +5,6 @@
 
 #include <math.h>
 #include <stdbool.h>
-#include <stddef.h>
 #include <string.h>
 
 const double levels_attack[LEVELS_ATTACKS] = {0.001, 0.025, 0.1};

@@ -1,5 +1,6 @@
 #include "noise_floor.h"
 
+#include "noise_floor_frame.h"
 #include "units.h"
 
 #include <math.h>
@@ -7,15 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define HEAR_FADE    0.02   /* s, cross-fade of hear_removed */
-#define LISTEN_EVERY 0.25   /* s between two readings of the noise that the memory takes in */
-#define MOST_RISE    8.0    /* dB that the noise may be over what was learned, on hold */
-#define BROAD_FROM   4000.0 /* Hz: from here on a voice hisses and no harmonic stands alone */
-#define LEAST_MARGIN 4.5f   /* see lowest_of(); with 3 the kurtosis of what is left in rests is half as high again */
-#define LATELY_TIME  0.5    /* s, time constant of the read-out `down` */
-#define NOISE_FADE   0.15   /* s in which a noise that has become known is turned down */
-
-enum { PIECES = 8 }; /* steps in which the bins of a spectrum are worked on, between its analysis and its synthesis */
+#define HEAR_FADE    0.02 /* s, cross-fade of hear_removed */
+#define LISTEN_EVERY 0.25 /* s between two readings of the noise that the memory takes in */
+#define MOST_RISE    8.0  /* dB that the noise may be over what was learned, on hold */
+#define LATELY_TIME  0.5  /* s, time constant of the read-out `down` */
 
 /* ---- From nothing to ready ---- */
 
@@ -104,101 +100,6 @@ static void set(void *dsp, const void *wanted)
     }
 }
 
-/* ---- One frame's spectrum ---- */
-
-static void listen(NoiseFloor *f, uint32_t band)
-{
-    if (f->listens)
-        noise_track_hear(&f->track, band, f->power + f->track.edge[band], f->params.learn ? INFINITY : f->most[band]);
-}
-
-/* Turns each bin into the part of it that is to be removed. The gains lie where the powers were. */
-static void keep_removed(NoiseFloor *f, uint32_t from, uint32_t to)
-{
-    for (uint32_t k = from; k < to; ++k)
-        f->power[k] = 1.f - f->power[k];
-    stft_scale(&f->stft, f->power, from, to);
-}
-
-/* Whether a band's noise may be turned down: on hold, only one that was learned. */
-static bool is_known(const NoiseFloor *f, uint32_t band)
-{
-    return f->track.band[band].known && (f->params.learn || f->memory.level[band] != NOISE_NONE);
-}
-
-static float moved_part(NoiseFloor *f, uint32_t band)
-{
-    const float step = (float)(f->stft.hop / (NOISE_FADE * f->rate)), part = f->part[band];
-    return f->part[band] = is_known(f, band) ? fminf(part + step, 1.f) : fmaxf(part - step, 0.f);
-}
-
-/* The lowest gain of a band, from the power of the band as a whole. The estimator takes each bin by itself, so a hiss
- * in which every bin hardly rises over the noise, such as a soft s, would lose energy: 1.4 dB where it is 7 dB over the
- * noise; so would the thud under a word. So in bands from BROAD_FROM up, and in the lowest band, where there are no
- * harmonics either, a band keeps the power by which it exceeds its noise: spectral subtraction, band by band (S. Boll,
- * IEEE TASSP 27 (1979), from memory). Noise alone hardly ever rises by LEAST_MARGIN / sqrt(bins); twice that is sure.
- */
-static float lowest_of(const NoiseFloor *f, uint32_t band)
-{
-    const uint32_t from = f->track.edge[band], n = f->track.edge[band + 1] - from;
-    if (band > 0 && from * f->rate < BROAD_FROM * f->stft.size)
-        return f->lowest;
-    float sum = 0.f;
-    for (uint32_t k = from; k < from + n; ++k)
-        sum += f->power[k];
-    const float over = sum / ((float)n * f->counts * f->track.band[band].mean) - 1.f,
-                margin = LEAST_MARGIN / sqrtf((float)n);
-    if (over <= margin)
-        return f->lowest;
-    const float sure = fminf((over - margin) / margin, 1.f);
-    return fmaxf(f->lowest, sqrtf(sure * over / (1.f + over)));
-}
-
-/* Turns one band down. Its gains overwrite its powers, which are not needed any more. */
-static void turn_down(NoiseFloor *f, uint32_t band)
-{
-    const uint32_t first = f->track.edge[band], to = f->track.edge[band + 1];
-    const uint32_t from = f->first < first ? first : f->first < to ? f->first : to;
-    const float part = moved_part(f, band), lowest = 1.f - part * (1.f - lowest_of(f, band));
-    if (f->lowest >= 1.f || part <= 0.f || from == to) {
-        stft_silence(&f->stft, first, to);
-        return;
-    }
-    stft_silence(&f->stft, first, from);
-    noise_gain_bins(&f->gain, f->power + from, f->track.noise + from, f->counts, lowest, f->before + from,
-                    f->power + from, to - from);
-    keep_removed(f, from, to);
-    f->works = true;
-}
-
-static void do_piece(NoiseFloor *f, uint32_t piece)
-{
-    for (uint32_t b = 0; b < f->track.bands; ++b) {
-        if (f->track.edge[b] * PIECES / f->stft.bins != piece)
-            continue;
-        stft_power(&f->stft, f->scale, f->track.edge[b], f->track.edge[b + 1], f->power);
-        listen(f, b);
-        turn_down(f, b);
-    }
-}
-
-/* The number of steps of a frame's work: the channels' analyses, the pieces, the channels' syntheses. */
-static uint32_t steps_of(const NoiseFloor *f)
-{
-    return PIECES + 2 * STFT_STEPS * f->channels;
-}
-
-static void do_step(NoiseFloor *f, uint32_t step)
-{
-    const uint32_t transforms = STFT_STEPS * f->channels, last = step - transforms - PIECES;
-    if (step < transforms)
-        stft_analyse(&f->stft, step / STFT_STEPS, step % STFT_STEPS);
-    else if (step < transforms + PIECES)
-        do_piece(f, step - transforms);
-    else if (f->works)
-        stft_synthesise(&f->stft, last / STFT_STEPS, last % STFT_STEPS);
-}
-
 /* ---- The grid ---- */
 
 static void learn_now(NoiseFloor *f)
@@ -245,8 +146,8 @@ static void tick(void *dsp)
     f->begun = true;
     if (stft_tick(&f->stft) == 0)
         begin_frame(f);
-    for (work_grant(&f->pace, steps_of(f)); work_next(&f->pace); work_did(&f->pace, f->stft.cells))
-        do_step(f, f->step++);
+    for (work_grant(&f->pace, floor_frame_steps(f)); work_next(&f->pace); work_did(&f->pace, f->stft.cells))
+        floor_frame_step(f, f->step++);
 }
 
 static bool sounds(const float *x, uint32_t n)
@@ -255,24 +156,6 @@ static bool sounds(const float *x, uint32_t n)
         if (fabsf(x[t]) >= DSP_DIGITAL_SILENCE)
             return true;
     return false;
-}
-
-static void put_out(NoiseFloor *f, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out, uint32_t n)
-{
-    if (fade_rests_at(&f->hear, false)) {
-        for (uint32_t c = 0; c < f->channels; ++c)
-            removal_leave(late[c], removed[c], 1.f, out[c], n);
-        return;
-    }
-    for (uint32_t t = 0; t < n; ++t) {
-        const float heard = (float)fade_step(&f->hear);
-        for (uint32_t c = 0; c < f->channels; ++c) {
-            /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): as many channels as the frames have */
-            const float gone = removed[c][t], left = late[c][t] - gone;
-            /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): at most DSP_CHANNELS, since init */
-            out[c][t] = (1.f - heard) * left + heard * gone;
-        }
-    }
 }
 
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)
@@ -284,7 +167,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     stft_process(&f->stft, in, late, removed, n);
     for (uint32_t c = 0; c < f->channels; ++c)
         removal_hear(&f->removal, late[c], removed[c], n);
-    put_out(f, late, removed, out, n);
+    removal_put_out(&f->hear, NULL, late, removed, out, f->channels, n);
 }
 
 /* ---- Read-outs ---- */
@@ -293,7 +176,7 @@ static double noise_now(const NoiseFloor *f)
 {
     double sum = 0.0;
     for (uint32_t b = 0; b < f->track.bands; ++b)
-        if (is_known(f, b))
+        if (floor_knows(f, b))
             sum += (double)f->track.band[b].mean * (f->track.edge[b + 1] - f->track.edge[b]);
     return power_to_db(sum * f->track.density * f->rate / f->stft.size / f->channels);
 }
@@ -317,16 +200,10 @@ static void report(const void *dsp, void *to)
     };
 }
 
-static uint32_t latency(const void *dsp)
-{
-    const NoiseFloor *f = dsp;
-    return stft_latency(&f->stft);
-}
-
 const Processor noise_floor = {
     .size = sizeof(NoiseFloor),
     PROCESSOR_FUNCTIONS,
     .report = report,
-    .latency = latency,
+    .latency = offsetof(NoiseFloor, stft.latency),
     .learned = {&noise_schema, offsetof(NoiseFloor, memory), offsetof(NoiseFloor, version), restored},
 };

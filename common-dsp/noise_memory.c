@@ -3,7 +3,6 @@
 #include "dsp.h"
 
 #include <math.h>
-#include <stddef.h>
 
 #define TOP_HZ     24000.0 /* Hz, end of the last band */
 #define MEL_CORNER 700.0   /* Hz, where the mel scale turns logarithmic (O'Shaughnessy 1987, from memory) */

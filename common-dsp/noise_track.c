@@ -45,14 +45,9 @@ void noise_track_done(NoiseTrack *t)
     *t = (NoiseTrack){0};
 }
 
-void noise_track_reset(NoiseTrack *t)
-{
-    memset(t->band, 0, sizeof t->band);
-}
-
 void noise_track_start(NoiseTrack *t, const NoiseMemory *m)
 {
-    noise_track_reset(t);
+    memset(t->band, 0, sizeof t->band);
     for (uint32_t b = 0; b < t->bands; ++b) {
         if (m->level[b] == NOISE_NONE)
             continue;
@@ -117,10 +112,10 @@ static void take_in(NoiseTrack *t, uint32_t band, const float *power)
 {
     NoiseBand *b = &t->band[band];
     b->quiet = fminf(b->quiet + 1.f, t->slowest);
-    const float part = 1.f / b->quiet;
+    const float part = 1.f / b->quiet, rest = 1.f - part; /* 0 when a mean begins: nothing older is left in it */
     float *noise = t->noise + t->edge[band];
     for (uint32_t k = 0; k < bins_of(t, band); ++k)
-        noise[k] = fmaxf(noise[k] + part * (power[k] - noise[k]), LEAST_POWER);
+        noise[k] = fmaxf(rest * noise[k] + part * power[k], LEAST_POWER);
     b->mean = mean_of(noise, bins_of(t, band));
     b->known = b->known || b->quiet >= t->enough;
 }

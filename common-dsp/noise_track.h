@@ -46,9 +46,6 @@ typedef struct {
 bool noise_track_init(NoiseTrack *t, double rate, uint32_t size, uint32_t hop);
 void noise_track_done(NoiseTrack *t); /* safe on a zeroed one */
 
-/* Nothing is known. */
-void noise_track_reset(NoiseTrack *t);
-
 /* Starts from the memory: its bands are known, those of which it has nothing are not. */
 void noise_track_start(NoiseTrack *t, const NoiseMemory *m);
 

@@ -13,8 +13,7 @@ static void reset_listening(Phrase *p)
 {
     listening_reset(&p->listening);
     p->hearing = (PhraseHearing){.frames = 0};
-    p->heard = p->filling = p->waiting = 0;
-    p->ends_at = listening_frame_end(&p->listening, 0);
+    p->filling = 0;
     p->cells = 0;
     memset(p->ring, 0, sizeof p->ring);
 }
@@ -88,11 +87,10 @@ static void fill_frame(Phrase *p)
     f->energy += (energy - f->energy) / ++p->cells;
     f->slow = p->level.slow;
     f->level = p->level.sounds ? p->level.level : UNITS_DB_FLOOR;
-    p->heard += DSP_CELL;
-    if (p->heard < p->ends_at)
+    if (p->filling == p->listening.filling)
         return;
-    p->ring[++p->filling % LISTENING_FRAMES] = (PhraseFrame){.energy = 0.0};
-    p->ends_at = listening_frame_end(&p->listening, p->filling);
+    p->filling = p->listening.filling;
+    p->ring[p->filling % LISTENING_FRAMES] = (PhraseFrame){.energy = 0.0};
     p->cells = 0;
 }
 
@@ -104,7 +102,7 @@ static void learn_cell(Phrase *p)
     const ListeningFrame *heard = listening_frame(&p->listening);
     if (!heard)
         return;
-    PhraseFrame *frame = &p->ring[p->waiting++ % LISTENING_FRAMES];
+    PhraseFrame *frame = &p->ring[(p->listening.waiting - 1) % LISTENING_FRAMES];
     frame->voiced = heard->hz > 0.0;
     if (phrase_memory_hear(&p->memory, &p->hearing, frame))
         changed(p);
@@ -201,16 +199,9 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         memcpy(out[c], sound[c], n * sizeof *out[c]);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const Phrase *p = dsp;
-    PhraseReport *report = to;
-    *report = p->report;
-}
-
 const Processor phrase = {
     .size = sizeof(Phrase),
     PROCESSOR_FUNCTIONS,
-    .report = report,
+    PROCESSOR_REPORT(Phrase),
     .learned = {&phrase_schema, offsetof(Phrase, memory), offsetof(Phrase, version), conclude},
 };

@@ -49,9 +49,8 @@ typedef struct {
     /* learning */
     Listening listening;
     PhraseHearing hearing;
-    uint64_t heard, ends_at;   /* samples: heard since the reset; where the current frame ends */
-    uint64_t filling, waiting; /* numbers of frames: the current one; the first without an answer */
-    uint32_t cells;            /* cells of the current frame so far */
+    uint64_t filling; /* number of the current frame */
+    uint32_t cells;   /* cells of it so far */
     PhraseFrame ring[LISTENING_FRAMES];
 
     Living living;

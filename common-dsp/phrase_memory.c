@@ -1,9 +1,6 @@
 #include "phrase_memory.h"
 
-#include "dsp.h"
 #include "units.h"
-
-#include <string.h>
 
 #define MOVED_SHARE 0.9 /* share of a phrase's excess that is corrected */
 

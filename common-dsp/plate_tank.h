@@ -9,8 +9,6 @@
 #include "plate_loss.h"
 #include "plate_tables.h"
 
-#include <stdbool.h>
-
 enum {
     PLATE_GROUPS = PLATE_LINES / FOUR,
     PLATE_FIELDS = 2, /* near and far taps: those before and after half the delay of the latest tap */

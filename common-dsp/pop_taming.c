@@ -12,30 +12,19 @@
 #define HEAR_FADE  0.03   /* s, cross-fade of hear_removed */
 #define FOOT_HZ    35.0   /* Hz, lower frequency at which the bell has half the cut */
 
-enum {
-    ENOUGH = 10,                                        /* blocks of voice, at least, for a level */
-    BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES, /* frames between a block's end and its answer */
-};
-
-static const TallyScale burst_scale = {-100.0, 0.5, POP_TAMING_BURSTS};
-
-#define MEMBER(member, as) LEARNED_IN(PopMemory, member, as)
-
-static const LearnedSchema pops_schema = {
-    .fields = 2,
-    .field = {{"pops_voice", LEVEL_MEMORY_BINS, 0.f, TALLY_MOST, MEMBER(voice, LEARNED_COUNTS)},
-              {"pops_bursts", POP_TAMING_BURSTS, 0.f, TALLY_MOST, MEMBER(bursts, LEARNED_COUNTS)}},
-};
+/* Frames between a block's end and its answer. */
+enum { BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES };
 
 /* ---- What is learned ---- */
+
+static const LearnedSchema pops_schema = EVENT_SCHEMA("pops_voice", "pops_bursts");
 
 static void conclude(void *dsp)
 {
     PopTaming *p = dsp;
-    p->level = level_memory_has(&p->memory.voice, ENOUGH) ? level_memory_level(&p->memory.voice) : UNITS_DB_FLOOR;
+    p->level = event_memory_level(&p->memory);
     p->report.voice_level = p->level;
-    p->report.found =
-        p->level > UNITS_DB_FLOOR ? tally_from(&p->memory.bursts, &burst_scale, p->level + p->params.from) : 0.0;
+    p->report.found = p->level > UNITS_DB_FLOOR ? event_memory_from(&p->memory, p->level + p->params.from) : 0.0;
 }
 
 static void reset_listening(PopTaming *p)
@@ -70,7 +59,7 @@ static void listen(PopTaming *p)
         learn_level(p, frame->voice.db);
     const bool found = pops_hear(&p->finder, frame, &burst);
     if (found) {
-        tally_add(&p->memory.bursts, &burst_scale, burst);
+        event_memory_add(&p->memory, burst);
         ++p->version;
     }
     if (found || frame->voice.block)
@@ -204,23 +193,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     put_out(p, late, p->at_rest ? late : cut, out, channels, n);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const PopTaming *p = dsp;
-    PopTamingReport *report = to;
-    *report = p->report;
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const PopTaming *p = dsp;
-    return p->latency;
-}
-
 const Processor pops = {
     .size = sizeof(PopTaming),
     PROCESSOR_FUNCTIONS,
-    .report = report,
-    .latency = latency,
+    PROCESSOR_REPORT(PopTaming),
+    .latency = offsetof(PopTaming, latency),
     .learned = {&pops_schema, offsetof(PopTaming, memory), offsetof(PopTaming, version), conclude},
 };

@@ -15,6 +15,7 @@
 #define LINCTUS_POP_TAMING_H
 
 #include "delay.h"
+#include "event_memory.h"
 #include "fade.h"
 #include "living.h"
 #include "pop_watch.h"
@@ -38,18 +39,12 @@ typedef struct {
     double caught;      /* pops turned down since the last reset or fresh start; up to 65535 */
 } PopTamingReport;
 
-enum { POP_TAMING_BURSTS = 240 }; /* bins of the tally of bursts */
-
-typedef struct {
-    Tally voice, bursts; /* levels, dB */
-} PopMemory;
-
 typedef struct {
     double rate;
     uint32_t channels, latency;
     PopTamingParams params;
     LearnSwitch learn;
-    PopMemory memory;
+    EventMemory memory;
     uint32_t version; /* counts changes of the memory */
     double level;     /* the voice's level, dB; UNITS_DB_FLOOR: not known */
 

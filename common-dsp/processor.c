@@ -37,6 +37,19 @@ static uint32_t count_at(const void *dsp, size_t at)
     return *(const uint32_t *)(const void *)((const char *)dsp + at);
 }
 
+void processor_report(const Processor *p, const void *dsp, void *report)
+{
+    if (p->report)
+        p->report(dsp, report);
+    else
+        memcpy(report, (const char *)dsp + p->told.at, p->told.size);
+}
+
+uint32_t processor_latency(const Processor *p, const void *dsp)
+{
+    return p->latency ? count_at(dsp, p->latency) : 0;
+}
+
 uint32_t processor_news(const Processor *p, const void *dsp)
 {
     return count_at(dsp, p->news);
@@ -45,11 +58,6 @@ uint32_t processor_news(const Processor *p, const void *dsp)
 uint32_t processor_version(const Processor *p, const void *dsp)
 {
     return count_at(dsp, p->learned.version);
-}
-
-void processor_get(const Processor *p, const void *dsp, Learned *to)
-{
-    learned_get(p->learned.schema, (const char *)dsp + p->learned.memory, to);
 }
 
 void processor_renew(const Processor *p, const void *dsp, Learned *to)

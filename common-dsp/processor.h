@@ -53,7 +53,13 @@ typedef struct {
      * is not faster. */
     void (*cells)(void *dsp, const float *const *in, float *const *out, uint32_t cells);
 
-    void (*report)(const void *dsp, void *report); /* writes what it heard and did up to now; NULL: it has no report */
+    /* The report, what it heard and did up to now: it lies in its struct (PROCESSOR_REPORT below), or report() writes
+     * it. Neither: it has none. */
+    struct {
+        size_t at, size; /* bytes */
+    } told;
+    void (*report)(const void *dsp, void *report);
+
     size_t news; /* offset in its struct, bytes, of a uint32_t that tick() increments whenever the report changes; 0: it
                     may change at any grid point. Changes by set(), reset() and a restore need not be counted */
 
@@ -63,12 +69,15 @@ typedef struct {
      */
     bool (*pause)(void *dsp);
 
-    uint32_t (*latency)(const void *dsp); /* samples, constant after init; NULL: none */
+    size_t latency; /* offset in its struct, bytes, of a uint32_t: samples, constant after init; 0: none */
     ProcessorLearned learned;
 } Processor;
 
 /* Initialisers for the functions that every processor has, under the names that its file gives them. */
 #define PROCESSOR_FUNCTIONS .init = init, .done = done, .reset = reset, .set = set, .tick = tick, .cell = cell
+
+/* Initialiser for a report that is kept up to date, as the member `report` of a struct of this type. */
+#define PROCESSOR_REPORT(type) .told = {offsetof(type, report), sizeof((type *)NULL)->report}
 
 /* Zeroes the struct and makes it ready. channels: inputs. false: no memory, or rate (DSP_RATE_MIN..DSP_RATE_MAX) or
  * channels (1..DSP_CHANNELS) out of range. p->done() has to be called in any case. */
@@ -81,6 +90,12 @@ enum { PROCESSOR_LINE = 64 }; /* bytes of a cache line: vectors that cross one t
 void *processor_alloc(const Processor *p);
 void processor_free(void *dsp);
 
+/* Writes the report of a processor that has one. */
+void processor_report(const Processor *p, const void *dsp, void *report);
+
+/* Samples. */
+uint32_t processor_latency(const Processor *p, const void *dsp);
+
 /* The counter of changes of the report. p->news is not 0. */
 uint32_t processor_news(const Processor *p, const void *dsp);
 
@@ -89,10 +104,8 @@ uint32_t processor_news(const Processor *p, const void *dsp);
 /* A counter that changes whenever what is learned changes. */
 uint32_t processor_version(const Processor *p, const void *dsp);
 
-/* Stores all that was learned; sets every count. `to`: from learned_init() with p->learned.schema. */
-void processor_get(const Processor *p, const void *dsp, Learned *to);
-
-/* As processor_get(), quicker, for a `to` that nobody else writes: learned_renew(). */
+/* Stores all that was learned; sets every count. `to`: from learned_init() with p->learned.schema; whoever wrote into
+ * it sets `dated` to false (learned_renew()). */
 void processor_renew(const Processor *p, const void *dsp, Learned *to);
 
 /* Replaces all that was learned, at a grid point or before the first. `from` has passed learned_check(). */

@@ -66,3 +66,21 @@ void removal_leave(const float *in, const float *removed, float gain, float *out
     for (; t < n; ++t)
         out[t] = gain * (in[t] - removed[t]);
 }
+
+void removal_put_out(Fade *hear, Smooth *gain, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out,
+                     uint32_t channels, uint32_t n)
+{
+    const bool plain = fade_rests_at(hear, false);
+    if (plain && (!gain || smooth_settled(gain))) {
+        for (uint32_t c = 0; c < channels; ++c)
+            removal_leave(late[c], removed[c], gain ? (float)gain->value : 1.f, out[c], n);
+        return;
+    }
+    for (uint32_t t = 0; t < n; ++t) {
+        const float heard = plain ? 0.f : (float)fade_step(hear), by = gain ? (float)smooth_step(gain) : 1.f;
+        for (uint32_t c = 0; c < channels; ++c) {
+            const float gone = removed[c][t], left = late[c][t] - gone;
+            out[c][t] = by * (plain ? left : (1.f - heard) * left + heard * gone);
+        }
+    }
+}

@@ -2,7 +2,9 @@
 #ifndef LINCTUS_REMOVAL_H
 #define LINCTUS_REMOVAL_H
 
-#include <stdint.h>
+#include "dsp.h"
+#include "fade.h"
+#include "smooth.h"
 
 typedef struct {
     double in, removed;           /* energy since the struct was zeroed */
@@ -23,5 +25,10 @@ double removal_share(const Removal *r);
 
 /* out[t] = gain (in[t] - removed[t]), n samples. */
 void removal_leave(const float *in, const float *removed, float gain, float *out, uint32_t n);
+
+/* Puts out n samples of each channel that lie within one cell: what is left of the input, times `gain` (NULL: 1); as
+ * far as `hear` has faded in, what is removed. out may be the input. */
+void removal_put_out(Fade *hear, Smooth *gain, float late[][DSP_CELL], float removed[][DSP_CELL], float *const *out,
+                     uint32_t channels, uint32_t n);
 
 #endif

@@ -3,7 +3,6 @@
 #include "learned.h"
 #include "units.h"
 
-#include <math.h>
 #include <string.h>
 
 /* MIDI note of PITCH_LOWEST, from which half semitones are counted. */

@@ -16,8 +16,7 @@ static void reset_listening(RestsDown *r)
 {
     listening_reset(&r->listening);
     r->hearing = (RestsHearing){.frames = 0};
-    r->heard = r->filling = r->waiting = 0;
-    r->ends_at = listening_frame_end(&r->listening, 0);
+    r->filling = 0;
     r->cells = 0;
     memset(r->ring, 0, sizeof r->ring);
 }
@@ -107,11 +106,10 @@ static void fill_frame(RestsDown *r)
         sum += r->bands.cell[b];
     }
     f->mean += (sum - f->mean) / ++r->cells;
-    r->heard += DSP_CELL;
-    if (r->heard < r->ends_at)
+    if (r->filling == r->listening.filling)
         return;
-    r->ring[++r->filling % LISTENING_FRAMES] = (RestsFrame){.mean = 0.0};
-    r->ends_at = listening_frame_end(&r->listening, r->filling);
+    r->filling = r->listening.filling;
+    r->ring[r->filling % LISTENING_FRAMES] = (RestsFrame){.mean = 0.0};
     r->cells = 0;
 }
 
@@ -123,7 +121,7 @@ static void learn_cell(RestsDown *r)
     const ListeningFrame *heard = listening_frame(&r->listening);
     if (!heard)
         return;
-    const RestsFrame *frame = &r->ring[r->waiting++ % LISTENING_FRAMES];
+    const RestsFrame *frame = &r->ring[(r->listening.waiting - 1) % LISTENING_FRAMES];
     if (rests_memory_hear(&r->memory, &r->hearing, heard, frame, r->listening.grid.samples))
         changed(r);
 }
@@ -234,23 +232,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         memcpy(out[c], late[c], n * sizeof *out[c]);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const RestsDown *r = dsp;
-    RestsReport *report = to;
-    *report = r->report;
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const RestsDown *r = dsp;
-    return r->latency;
-}
-
 const Processor rests = {
     .size = sizeof(RestsDown),
     PROCESSOR_FUNCTIONS,
-    .report = report,
-    .latency = latency,
+    PROCESSOR_REPORT(RestsDown),
+    .latency = offsetof(RestsDown, latency),
     .learned = {&rests_schema, offsetof(RestsDown, memory), offsetof(RestsDown, version), conclude},
 };

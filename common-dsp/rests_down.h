@@ -47,9 +47,8 @@ typedef struct {
     /* learning */
     Listening listening;
     RestsHearing hearing;
-    uint64_t heard, ends_at, filling, waiting; /* samples heard; the sample where the frame under way ends; numbers of
-                                                  the frame being filled, and of the next to be answered */
-    uint32_t cells;                            /* of the frame under way */
+    uint64_t filling; /* number of the frame under way */
+    uint32_t cells;   /* of it so far */
     RestsFrame ring[LISTENING_FRAMES];
 
     Living living;

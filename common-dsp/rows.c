@@ -3,6 +3,7 @@
 #define ROWS_FILTER   rows_filter_four
 #define ROWS_LAGS     rows_lags_four
 #define ROWS_GATHER   rows_gather_four
+#define ROWS_TWICE    rows_gather_twice_four
 #define ROWS_SLIDE    rows_slide_four
 
 #include "rows_kernel.h"
@@ -38,6 +39,14 @@ void rows_gather(const float *row, uint32_t width, uint32_t rows, const float *x
         rows_gather_avx2(row, width, rows, x, y, a, b);
     else
         rows_gather_four(row, width, rows, x, y, a, b);
+}
+
+void rows_gather_twice(const float *row, uint32_t width, uint32_t rows, const float *x, float *a, float *b)
+{
+    if (wide_avx2())
+        rows_gather_twice_avx2(row, width, rows, x, a, b);
+    else
+        rows_gather_twice_four(row, width, rows, x, a, b);
 }
 
 void rows_slide(const float *x, const float *tap, uint32_t taps, uint32_t filters, float sum[ROWS_FILTERS][ROWS_STEP])

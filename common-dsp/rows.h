@@ -8,6 +8,7 @@
 enum {
     ROWS_PAIRS = 4,  /* pairs of rows in one call of rows_products() */
     ROWS_STEP = 8,   /* floats: a row's length is a multiple of this */
+    ROWS_WIDTH = 56, /* floats: the width that rows_gather_twice() takes at once */
     ROWS_FILTERS = 3 /* filters in one call of rows_slide(), at most */
 };
 
@@ -26,6 +27,11 @@ void rows_lags(const float *centre, uint32_t lag, uint32_t lags, uint32_t n, flo
 /* a[i] += row[0][i] x[0], then row[1][i] x[1], and so on over all `rows`; b[i] the same with y. i < width, a multiple
  * of ROWS_STEP; the rows lie one after the other in memory. */
 void rows_gather(const float *row, uint32_t width, uint32_t rows, const float *x, const float *y, float *a, float *b);
+
+/* For the same rows, i < width, a multiple of ROWS_WIDTH: with s_t the sum of row[0][i] x[0] to row[t][i] x[t], from 0
+ * on, a[i] += the last of these sums, b[i] += s_0 + s_1 and so on, from 0 on. So each product counts once in a, and in
+ * b once for each row that is left. */
+void rows_gather_twice(const float *row, uint32_t width, uint32_t rows, const float *x, float *a, float *b);
 
 /* sum[f][i] = tap[f * taps] x[i] + tap[f * taps + 1] x[i + 1] + ..., over the `taps` of each filter f, in that order.
  * filters: 1 or ROWS_FILTERS; x: taps + ROWS_STEP - 1 floats. */

@@ -1,12 +1,13 @@
 /* The loops of rows.h for vectors of FLOATS (floats.h), under the names ROWS_PRODUCTS, ROWS_FILTER, ROWS_LAGS,
- * ROWS_GATHER and ROWS_SLIDE. No include guard: it is the body of the files that include it. */
+ * ROWS_GATHER, ROWS_TWICE and ROWS_SLIDE. No include guard: it is the body of the files that include it. */
 #include "floats.h"
 #include "rows_inside.h"
 
 #include <stddef.h>
 
-/* Vectors in a step; and vectors of a row that gather() takes together, at most. */
-enum { IN_STEP = ROWS_STEP / FLOATS, AT_ONCE = 4 };
+/* Vectors in a step; vectors of a row that gather() takes together, at most; and those that gather_twice() does: with
+ * their sums they fill sixteen registers. */
+enum { IN_STEP = ROWS_STEP / FLOATS, AT_ONCE = 4, IN_WIDTH = 7 };
 
 /* Adds up the eight sums of each pair, as rows.h says: lane p gets those of pair p. */
 static INLINED Four added_up(Floats all[ROWS_PAIRS][IN_STEP])
@@ -113,6 +114,33 @@ void ROWS_GATHER(const float *row, uint32_t width, uint32_t rows, const float *x
         gather(2, row + i, width, rows, x, y, a + i, b + i);
     else if (left == 1)
         gather(1, row + i, width, rows, x, y, a + i, b + i);
+}
+
+static INLINED void gather_twice(const float *row, uint32_t width, uint32_t rows, const float *x, float *a, float *b)
+{
+    Floats once[IN_WIDTH], twice[IN_WIDTH];
+    UNROLLED
+    for (size_t v = 0; v < IN_WIDTH; ++v)
+        once[v] = twice[v] = floats_all(0.f);
+    for (uint32_t t = 0; t < rows; ++t, row += width) {
+        const Floats by = floats_all(x[t]);
+        UNROLLED
+        for (size_t v = 0; v < IN_WIDTH; ++v) {
+            once[v] = floats_add(once[v], floats_mul(floats_load(row + v * FLOATS), by));
+            twice[v] = floats_add(twice[v], once[v]);
+        }
+    }
+    UNROLLED
+    for (size_t v = 0; v < IN_WIDTH; ++v) {
+        floats_store(a + v * FLOATS, floats_add(floats_load(a + v * FLOATS), once[v]));
+        floats_store(b + v * FLOATS, floats_add(floats_load(b + v * FLOATS), twice[v]));
+    }
+}
+
+void ROWS_TWICE(const float *row, uint32_t width, uint32_t rows, const float *x, float *a, float *b)
+{
+    for (size_t i = 0; i < width; i += (size_t)IN_WIDTH * FLOATS)
+        gather_twice(row + i, width, rows, x, a + i, b + i);
 }
 
 /* filters: a compile-time constant, 1 or ROWS_FILTERS. */

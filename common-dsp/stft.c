@@ -47,6 +47,7 @@ bool stft_init(Stft *s, double rate, uint32_t channels)
     s->hop = s->cells * DSP_CELL;
     s->size = STFT_OVERLAP * s->hop;
     s->bins = s->size / 2 + 1;
+    s->latency = s->size + s->hop;
     if (!share_out_memory(s))
         return false;
     for (uint32_t k = 0; k < s->bins; ++k)
@@ -70,11 +71,6 @@ void stft_reset(Stft *s)
     }
     s->cell = s->cells - 1;
     s->at = 0;
-}
-
-uint32_t stft_latency(const Stft *s)
-{
-    return s->size + s->hop;
 }
 
 /* Moves the output on by a hop and adds the sound of the last hop's frame. */

@@ -1,5 +1,5 @@
 /* Short-time spectra: audio comes in, each frame of it can be read and changed as a spectrum, and the sound of the
- * changed frames comes out stft_latency() samples later, a frame and a hop.
+ * changed frames comes out `latency` samples later, a frame and a hop.
  *
  * A frame is 23 to 35 ms long: 32 ms at 48 kHz, 35 ms at 44.1 kHz; the hop is a third of it. Windows are roots of Hann
  * windows, so an unchanged spectrum gives the audio back within rounding. Every frame begins at a grid point. The
@@ -23,6 +23,7 @@ enum {
 typedef struct {
     uint32_t channels, cells; /* cells: in a hop, 2 or more */
     uint32_t size, hop, bins; /* samples in a frame, and from one frame to the next; bins: size / 2 + 1 */
+    uint32_t latency;         /* samples from in to out: size + hop */
     uint32_t cell;            /* number of the cell in the hop, 0..cells - 1 */
     uint32_t at;              /* number of the next sample in the hop */
     float *memory;            /* the block that holds all arrays below */
@@ -46,13 +47,10 @@ void stft_done(Stft *s);
 /* As if only silence had come before. The next grid point brings a frame of it. */
 void stft_reset(Stft *s);
 
-/* Samples from in to out: size + hop. */
-uint32_t stft_latency(const Stft *s);
-
 /* Call at each grid point. Returns the number in its hop of the cell that begins, 0..cells - 1; 0: a new frame. */
 uint32_t stft_tick(Stft *s);
 
-/* n samples that lie within one cell. late: the input, stft_latency() samples later; out: the sound of the frames.
+/* n samples that lie within one cell. late: the input, `latency` samples later; out: the sound of the frames.
  * Neither may overlap `in`. */
 void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float out[][DSP_CELL], uint32_t n);
 

@@ -8,7 +8,6 @@ bool take_frames_init(TakeFrames *t, double rate, uint32_t channels)
     if (!listening_init(&t->listening, rate, channels, listening_hops(rate), LISTENING_WEIGHTED))
         return false;
     rest_bands_init(&t->bands, rate, channels);
-    t->ends_at = listening_frame_end(&t->listening, 0);
     return true;
 }
 
@@ -30,11 +29,10 @@ static void fill_frame(TakeFrames *t)
     add(&f->weighted, listening_cell_energy(&t->listening) / DSP_CELL, t->cells);
     for (int b = 0; b < REST_BANDS; ++b)
         add(&f->band[b], t->bands.cell[b], t->cells);
-    t->heard += DSP_CELL;
-    if (t->heard < t->ends_at)
+    if (t->filling == t->listening.filling)
         return;
-    t->ring[++t->filling % LISTENING_FRAMES] = (TakeFrame){.hz = 0.f};
-    t->ends_at = listening_frame_end(&t->listening, t->filling);
+    t->filling = t->listening.filling;
+    t->ring[t->filling % LISTENING_FRAMES] = (TakeFrame){.hz = 0.f};
     t->cells = 0;
 }
 
@@ -47,7 +45,7 @@ bool take_frames_next(TakeFrames *t, TakeFrame *frame)
     const ListeningFrame *answered = listening_frame(&t->listening);
     if (!answered)
         return false;
-    *frame = t->ring[t->waiting++ % LISTENING_FRAMES];
+    *frame = t->ring[(t->listening.waiting - 1) % LISTENING_FRAMES];
     frame->hz = (float)answered->hz;
     return true;
 }

@@ -1,5 +1,6 @@
 #include "ticks.h"
 
+#include "ticks_going.h"
 #include "units.h"
 
 #include <math.h>
@@ -14,22 +15,13 @@
 
 enum {
     GAP = 4,                              /* pieces: longest gap of missing samples; a longer one is digital silence */
-    ENOUGH = 10,                          /* blocks of voice until its level is known */
     WORK = 2 * TICK_PIECES,               /* pieces over which the work on a tick is spread */
     LATE = TICK_LATE + WORK + TICK_EARLY, /* pieces of latency */
 };
 
-static const TallyScale tick_scale = {-100.0, 0.5, TICKS_LEVELS};
-
-#define MEMBER(member, as) LEARNED_IN(TicksMemory, member, as)
-
-static const LearnedSchema ticks_schema = {
-    .fields = 2,
-    .field = {{"ticks_voice", LEVEL_MEMORY_BINS, 0.f, TALLY_MOST, MEMBER(voice, LEARNED_COUNTS)},
-              {"ticks_ticks", TICKS_LEVELS, 0.f, TALLY_MOST, MEMBER(ticks, LEARNED_COUNTS)}},
-};
-
 /* ---- What is learned ---- */
+
+static const LearnedSchema ticks_schema = EVENT_SCHEMA("ticks_voice", "ticks_ticks");
 
 static bool is_known(const Ticks *t)
 {
@@ -39,9 +31,9 @@ static bool is_known(const Ticks *t)
 static void conclude(void *dsp)
 {
     Ticks *t = dsp;
-    t->level = level_memory_has(&t->memory.voice, ENOUGH) ? level_memory_level(&t->memory.voice) : UNITS_DB_FLOOR;
+    t->level = event_memory_level(&t->memory);
     t->report.voice_level = t->level;
-    t->report.found = is_known(t) ? tally_from(&t->memory.ticks, &tick_scale, t->level + t->params.faintest) : 0.0;
+    t->report.found = is_known(t) ? event_memory_from(&t->memory, t->level + t->params.faintest) : 0.0;
 }
 
 static void reset_listening(Ticks *t)
@@ -74,7 +66,7 @@ static void listen(Ticks *t)
 
 static void learn_tick(Ticks *t, double db)
 {
-    tally_add(&t->memory.ticks, &tick_scale, db);
+    event_memory_add(&t->memory, db);
     ++t->version;
     conclude(t);
 }
@@ -174,17 +166,6 @@ static double size_of(const Ticks *t)
     return gain_to_db(peak);
 }
 
-static void put(Ticks *t)
-{
-    TicksGoing *const g = &t->going[t->gone++ % TICKS_GOING];
-    const double share = 1.0 - db_to_gain(-t->params.down);
-    g->from = t->tick.from;
-    g->n = t->tick.n;
-    for (uint32_t c = 0; c < t->channels; ++c)
-        for (uint32_t i = 0; i < g->n; ++i)
-            g->tick[c][i] = (float)(share * t->repair.tick[c][i]);
-}
-
 /* The tick is worked out: counts it, and takes it out if it is not too faint. */
 static void end(Ticks *t)
 {
@@ -195,7 +176,7 @@ static void end(Ticks *t)
         learn_tick(t, size);
     if (!(t->params.down > 0.0) || (is_known(t) && size < t->level + t->params.faintest))
         return;
-    put(t);
+    ticks_send(t);
     t->report.removed = fmin(t->report.removed + 1.0, TALLY_MOST);
     t->report.last_size = size;
     t->since = 0;
@@ -258,42 +239,6 @@ static void look(Ticks *t, float slow[][DSP_CELL], uint32_t n)
     }
 }
 
-/* What the tick adds to a sample at the full rate: the low-pass that thinned the sound out interpolates it. */
-static float tick_at(const Ticks *t, const TicksGoing *g, uint32_t channel, int64_t sample)
-{
-    const int64_t factor = t->factor, ahead = factor > 1 ? THIN_TAPS - 1 : 0;
-    const int64_t last = sample / factor + ahead - (int64_t)g->from;
-    if (factor == 1)
-        return last >= 0 && last < g->n ? g->tick[channel][last] : 0.f;
-    float sum = 0.f;
-    for (int64_t k = 0; k < THIN_TAPS; ++k)
-        if (last - k >= 0 && last - k < g->n)
-            sum += t->thin[channel].tap[sample % factor + k * factor] * g->tick[channel][last - k];
-    return (float)factor * sum;
-}
-
-static bool is_near(const Ticks *t, const TicksGoing *g, int64_t from, uint32_t n)
-{
-    const int64_t reach = t->factor > 1 ? THIN_TAPS : 0, first = (int64_t)g->from * t->factor;
-    return g->n && from + n + reach * t->factor > first && from < first + (int64_t)(g->n + reach) * t->factor;
-}
-
-/* gone: the sum of the ticks in n samples from number `from` on; false: there are none, and it is 0. */
-static bool gather(const Ticks *t, int64_t from, float gone[][DSP_CELL], uint32_t n)
-{
-    bool any = false;
-    memset(gone, 0, DSP_CHANNELS * sizeof *gone);
-    for (uint32_t g = 0; g < TICKS_GOING; ++g) {
-        if (!is_near(t, &t->going[g], from, n))
-            continue;
-        any = true;
-        for (uint32_t c = 0; c < t->channels; ++c)
-            for (uint32_t i = 0; i < n; ++i)
-                gone[c][i] += tick_at(t, &t->going[g], c, from + i);
-    }
-    return any;
-}
-
 /* `late`: the input, delayed; gone: what is taken out of it. */
 static void put_out(Ticks *t, float late[][DSP_CELL], float gone[][DSP_CELL], float *const *out, uint32_t n)
 {
@@ -315,7 +260,7 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         listening_process(&t->listening, in, n);
     look_for_damage(t, in, n);
     look(t, slow, slow_down(t, in, slow, n));
-    const bool any = gather(t, from, gone, n), plain = fade_rests_at(&t->hear, false);
+    const bool any = ticks_gather(t, from, gone, n), plain = fade_rests_at(&t->hear, false);
     for (uint32_t c = 0; c < t->channels; ++c)
         delay_process(&t->delay[c], t->latency, in[c], late[c], n);
     if (any || !plain)
@@ -332,29 +277,14 @@ static void tick(void *dsp)
     Ticks *t = dsp;
     if (t->params.learn)
         listen(t);
-    t->report.now = false;
-    for (uint32_t g = 0; g < TICKS_GOING; ++g)
-        t->report.now |= is_near(t, &t->going[g], (int64_t)t->heard - t->latency, DSP_CELL);
+    t->report.now = ticks_are_going(t, (int64_t)t->heard - t->latency, DSP_CELL);
     t->report.last_ago = t->report.last_size > UNITS_DB_FLOOR ? fmin((double)t->since / t->rate, HOUR) : -1.0;
-}
-
-static void report(const void *dsp, void *to)
-{
-    const Ticks *t = dsp;
-    TicksReport *report = to;
-    *report = t->report;
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const Ticks *t = dsp;
-    return t->latency;
 }
 
 const Processor ticks = {
     .size = sizeof(Ticks),
     PROCESSOR_FUNCTIONS,
-    .report = report,
-    .latency = latency,
+    PROCESSOR_REPORT(Ticks),
+    .latency = offsetof(Ticks, latency),
     .learned = {&ticks_schema, offsetof(Ticks, memory), offsetof(Ticks, version), conclude},
 };

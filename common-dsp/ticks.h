@@ -14,11 +14,11 @@
 
 #include "clicks.h"
 #include "delay.h"
+#include "event_memory.h"
 #include "fade.h"
 #include "processor.h"
 #include "thin.h"
 #include "tick_repair.h"
-#include "voice_level.h"
 
 typedef struct {
     bool learn;        /* keep learning the voice's level; false holds it. Hold -> learn starts afresh */
@@ -38,12 +38,6 @@ typedef struct {
     double last_ago;    /* s since then; counts to 3600; -1: none yet */
 } TicksReport;
 
-enum { TICKS_LEVELS = 240 }; /* bins of the tally of ticks by level */
-
-typedef struct {
-    Tally voice, ticks; /* how many blocks of voice, and ticks, had which level, dB */
-} TicksMemory;
-
 /* What one tick adds to the sound at the slower rate. */
 typedef struct {
     uint64_t from; /* its first sample there */
@@ -58,7 +52,7 @@ typedef struct {
     uint32_t channels, factor, latency;
     TicksParams params;
     LearnSwitch learn;
-    TicksMemory memory;
+    EventMemory memory;
     uint32_t version; /* of the memory */
     double level;     /* dB, of the voice */
 

@@ -26,6 +26,13 @@ static void read_memory(void *memory, const Learned *learned);
 
 #define ROW(member) LEARNED_IN(ToneMemory, member, LEARNED_ROW)
 
+/* Most changes leave these as they are. */
+static const LearnedPart parts[] = {
+    {&learned_nothing, .version = offsetof(ToneMemory, notes_version), .with = 1u << NOTES},
+    {&learned_nothing, .version = offsetof(ToneMemory, spectrum_version), .with = 1u << BLOCKS | 1u << ENERGIES},
+    {&learned_nothing, .version = offsetof(ToneMemory, stretches_version), .with = 1u << STRETCHES},
+};
+
 const LearnedSchema tone_schema = {
     .fields = FIELDS,
     .field = {[NOTES] = {"tone_notes", RESONANCE_PIECES *NOTE_FIGURES, -240.f, 1200.f, .kind = LEARNED_CODED},
@@ -41,9 +48,17 @@ const LearnedSchema tone_schema = {
               [STRETCHES] = {"tone_stretches", STRETCH_FIGURES, 0.f, 65536.f, .kind = LEARNED_CODED}},
     .write = write_memory,
     .read = read_memory,
+    .parts = sizeof parts / sizeof *parts,
+    .part = parts,
 };
 
 /* ---- Learning ---- */
+
+void tone_memory_stretched(ToneMemory *m)
+{
+    ++m->stretches_version;
+    ++m->version;
+}
 
 void tone_memory_start_afresh(ToneMemory *m)
 {
@@ -52,7 +67,7 @@ void tone_memory_start_afresh(ToneMemory *m)
     m->next = (VoiceSpectrum){0};
     m->afresh = m->spectrum.count > 0;
     ++m->notes_version;
-    ++m->version;
+    tone_memory_stretched(m);
 }
 
 void tone_memory_reset(ToneMemory *m)
@@ -188,7 +203,8 @@ static void write_memory(const void *memory, Learned *learned)
     float *lowest = learned_field(&tone_schema, learned, LOWEST);
     get_notes(&m->notes, learned);
     get_found(m, learned);
-    get_stretches(&m->stretches, learned);
+    if (!(learned->skipped & 1u << STRETCHES))
+        get_stretches(&m->stretches, learned);
     learned->count[LOWEST] = LOWEST_FIGURES;
     lowest[0] = (float)m->lowest_note;
     lowest[1] = m->afresh ? 1.f : 0.f;
@@ -288,4 +304,5 @@ static void read_memory(void *memory, const Learned *learned)
     put_lowest(m, learned);
     ++m->spectrum_version;
     ++m->notes_version;
+    ++m->stretches_version;
 }

@@ -28,9 +28,10 @@ typedef struct {
     VoiceSpectrum next;     /* after a fresh start: replaces `spectrum` when it holds enough */
     bool afresh;            /* a fresh start is still filling `next` */
 
-    uint32_t version;          /* counts changes */
-    uint32_t spectrum_version; /* of the spectrum in force */
-    uint32_t notes_version;    /* of the pieces of notes */
+    uint32_t version;           /* counts changes */
+    uint32_t spectrum_version;  /* of the spectrum in force */
+    uint32_t notes_version;     /* of the pieces of notes */
+    uint32_t stretches_version; /* of the stretches */
 } ToneMemory;
 
 /* How it is stored. States of older versions lack some fields: where there are only pieces, all of them are there and
@@ -39,6 +40,9 @@ extern const LearnedSchema tone_schema;
 
 /* Bit of the field with the pieces in Learned.skipped: for a schema that stores them in another way. */
 #define TONE_NOTES_FIELD 1u
+
+/* A stretch has been added to the stretches. */
+void tone_memory_stretched(ToneMemory *m);
 
 /* Forgets what was heard; the last findings, note and spectrum hold until there are new ones. */
 void tone_memory_start_afresh(ToneMemory *m);

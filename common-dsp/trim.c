@@ -319,23 +319,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
         amplify_at_rest(t, in, peak, to, out, n);
 }
 
-static void report(const void *dsp, void *to)
-{
-    const Trim *t = dsp;
-    TrimReport *report = to;
-    *report = t->report;
-}
-
-static uint32_t latency(const void *dsp)
-{
-    const Trim *t = dsp;
-    return t->limiter.latency;
-}
-
 const Processor trim = {
     .size = sizeof(Trim),
     PROCESSOR_FUNCTIONS,
-    .report = report,
-    .latency = latency,
+    PROCESSOR_REPORT(Trim),
+    .latency = offsetof(Trim, limiter.latency),
     .learned = {&trim_schema, offsetof(Trim, memory), offsetof(Trim, version), conclude},
 };

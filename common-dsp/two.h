@@ -12,37 +12,9 @@
 
 typedef double Two __attribute__((vector_size(16)));
 
-static inline Two two_of(double a, double b)
-{
-    return (Two){a, b};
-}
-
-static inline Two two_add(Two a, Two b)
-{
-    return a + b;
-}
-
-static inline Two two_sub(Two a, Two b)
-{
-    return a - b;
-}
-
-static inline Two two_mul(Two a, Two b)
-{
-    return a * b;
-}
-
-/* lane: 0 or 1. */
-static inline double two_lane(Two x, int lane)
-{
-    return x[lane];
-}
-
-static inline Two two_put(Two x, int lane, double value)
-{
-    x[lane] = value;
-    return x;
-}
+#define TWO_OF(a, b)        ((Two){a, b})
+#define TWO_LANE(x, i)      ((x)[i])
+#define TWO_EACH(a, set, b) (a set b) /* set: an operator such as +=, lane by lane */
 
 #else
 
@@ -50,37 +22,45 @@ typedef struct {
     double lane[2];
 } Two;
 
+#define TWO_OF(a, b)        ((Two){{a, b}})
+#define TWO_LANE(x, i)      ((x).lane[i])
+#define TWO_EACH(a, set, b) (a.lane[0] set b.lane[0], a.lane[1] set b.lane[1])
+
+#endif
+
 static inline Two two_of(double a, double b)
 {
-    return (Two){{a, b}};
+    return TWO_OF(a, b);
 }
 
 static inline Two two_add(Two a, Two b)
 {
-    return two_of(a.lane[0] + b.lane[0], a.lane[1] + b.lane[1]);
+    TWO_EACH(a, +=, b);
+    return a;
 }
 
 static inline Two two_sub(Two a, Two b)
 {
-    return two_of(a.lane[0] - b.lane[0], a.lane[1] - b.lane[1]);
+    TWO_EACH(a, -=, b);
+    return a;
 }
 
 static inline Two two_mul(Two a, Two b)
 {
-    return two_of(a.lane[0] * b.lane[0], a.lane[1] * b.lane[1]);
+    TWO_EACH(a, *=, b);
+    return a;
 }
 
+/* lane: 0 or 1. */
 static inline double two_lane(Two x, int lane)
 {
-    return x.lane[lane];
+    return TWO_LANE(x, lane);
 }
 
 static inline Two two_put(Two x, int lane, double value)
 {
-    x.lane[lane] = value;
+    TWO_LANE(x, lane) = value;
     return x;
 }
-
-#endif
 
 #endif

@@ -47,12 +47,11 @@ VoiceLevelFound voice_level_hear(VoiceLevel *v, const ListeningFrame *frame, uin
 
 /* ---- All levels found so far ---- */
 
-#define LEVEL_MEMORY_LOW  (-70.0) /* dB: the absolute gate */
-#define LEVEL_MEMORY_HIGH 24.0    /* dB; louder blocks count as this loud */
+#define LEVEL_MEMORY_LOW (-70.0) /* dB: the absolute gate */
 
 enum {
-    LEVEL_MEMORY_STEP = 4, /* bins per dB */
-    LEVEL_MEMORY_BINS = 94 * LEVEL_MEMORY_STEP,
+    LEVEL_MEMORY_STEP = 4,                      /* bins per dB */
+    LEVEL_MEMORY_BINS = 94 * LEVEL_MEMORY_STEP, /* up to 24 dB; louder blocks count as that */
 };
 
 /* How many blocks had which level, in steps of 1/4 dB. A take of any length fits, all its blocks have the same weight,

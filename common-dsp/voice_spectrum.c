@@ -162,25 +162,25 @@ static void turn(SpectrumEar *e, uint32_t band)
     store(&e->state[1], band, plus(times(whole, second), times(load(&e->across, band), first)));
 }
 
-/* x: the cell's samples, treble raised; left_x: each times the number of samples left, itself included. */
-static void raise_treble(SpectrumEar *e, float x[DSP_CELL], float left_x[DSP_CELL])
+/* x: the cell's samples, treble raised. */
+static void raise_treble(SpectrumEar *e, float x[DSP_CELL])
 {
-    for (int t = 0; t < DSP_CELL; ++t) {
+    for (int t = 0; t < DSP_CELL; ++t)
         x[t] = e->cell[1 + t] - e->raise * e->cell[t];
-        left_x[t] = (float)(DSP_CELL - t) * x[t];
-    }
     e->cell[0] = e->cell[DSP_CELL];
     e->filled = 0;
 }
 
+_Static_assert(SPECTRUM_ROW % ROWS_WIDTH == 0, "rows as rows_gather_twice() takes them");
+
 static void turn_all(SpectrumEar *e)
 {
-    float x[DSP_CELL], left_x[DSP_CELL];
+    float x[DSP_CELL];
     for (uint32_t band = 0; band < SPECTRUM_BANDS; band += FOUR)
         turn(e, band);
-    raise_treble(e, x, left_x);
-    rows_gather(e->share + e->first_share, SPECTRUM_ROW, DSP_CELL, x, left_x, (float *)&e->state[0],
-                (float *)&e->state[1]);
+    raise_treble(e, x);
+    rows_gather_twice(e->share + e->first_share, SPECTRUM_ROW, DSP_CELL, x, (float *)&e->state[0],
+                      (float *)&e->state[1]);
 }
 
 static float hushed(float x)

@@ -25,7 +25,7 @@ each_file() {
         file={} model= outside= vectors=
         case $file in */test_*.c | tests/ambience.c) model="-D_DEFAULT_SOURCE=1 -include tests/analysed.h" ;; esac
         case $file in tests/*) outside=yes ;; esac
-        case $file in */plate_*.c | */plain_plate*.c | */sibilance.c | */sibilance_ears_*.c | */plain_sibilance_ears.c | */rest_bands.c | */rest_bands_walk_avx2.c | */plain_rest_bands.c | */plain_four.c | */test_four.c | */test_stft.c | */test_rests_down.c | */rows.c | */rows_avx2.c | */plain_rows.c | */plain_svf_block.c | */compressor_gain.c | */vowels.c | */vowel_*.c) vectors=yes ;; esac
+        case $file in */plate_*.c | */plain_plate*.c | */sibilance.c | */sibilance_ears_*.c | */plain_sibilance_ears.c | */rest_bands.c | */rest_bands_walk_avx2.c | */plain_rest_bands.c | */plain_four.c | */test_four.c | */test_stft.c | */test_rests_down.c | */rows.c | */rows_avx2.c | */plain_rows.c | */narrow_rows.c | */plain_svf_block.c | */compressor_gain.c | */vowels.c | */vowel_*.c) vectors=yes ;; esac
         '"$command"
 }
 

@@ -82,12 +82,12 @@ void play(Player *p, const float *const *in, float *const *out, uint32_t n)
 
 void play_report(const Player *p, void *report)
 {
-    p->kind->report(p->dsp, report);
+    processor_report(p->kind, p->dsp, report);
 }
 
 uint32_t play_latency(const Player *p)
 {
-    return p->kind->latency ? p->kind->latency(p->dsp) : 0;
+    return processor_latency(p->kind, p->dsp);
 }
 
 uint32_t play_version(const Player *p)
@@ -97,7 +97,8 @@ uint32_t play_version(const Player *p)
 
 void play_get(const Player *p, Learned *to)
 {
-    processor_get(p->kind, p->dsp, to);
+    to->dated = false;
+    processor_renew(p->kind, p->dsp, to);
 }
 
 void play_put(Player *p, const Learned *from)

@@ -98,5 +98,13 @@ noticed "a program that stands still has noticed it" "exit 0" "sleep 1000" notic
 noticed "a program that crashes without it too is an error" 'kill -9 $$' "exit 1" "fails on the tree as it is"
 noticed "a program that is not there is an error" none none "fails on the tree as it is"
 
+# On a busy machine the limit ends a program though fewer CPU seconds are counted than it has.
+mkdir -p "$trial/counted/out/tests/unit" "$trial/counted/tests"
+echo "long" >"$trial/clean/tests/unit/test_x.c"
+program counted 'kill -9 $$'
+ROOM=$trial perl -Itests/mutate -MTrial -e '$Room::room = $ENV{ROOM}; Cover::measure("tests/unit/test_x");
+    exit(defined Cover::seconds("tests/unit/test_x"))'
+verdict "what the limit ends is long, whatever was counted" $?
+
 echo "$passed passed, $failed failed, 0 skipped"
 [ "$failed" -eq 0 ]

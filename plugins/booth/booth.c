@@ -18,7 +18,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     BoothReport heard;
-    booth.report(dsp, &heard);
+    processor_report(&booth, dsp, &heard);
     meter[BOOTH_FOUND_DECAY] = (float)heard.decay;
     meter[BOOTH_LATE_LEVEL] = (float)heard.late;
     meter[BOOTH_WORD_ENDS] = (float)heard.falls;

@@ -33,7 +33,7 @@ static void report(const void *dsp, float *meter)
     static const uint32_t freq[] = {CHAIN_FOUND1_FREQ, CHAIN_FOUND2_FREQ, CHAIN_FOUND3_FREQ};
     static const uint32_t depth[] = {CHAIN_FOUND1_DEPTH, CHAIN_FOUND2_DEPTH, CHAIN_FOUND3_DEPTH};
     ChainReport r;
-    chain.report(dsp, &r);
+    processor_report(&chain, dsp, &r);
     meter[CHAIN_VOICE_LEVEL] = (float)r.trim.voice_level;
     meter[CHAIN_GAIN] = (float)r.trim.gain;
     meter[CHAIN_TURNED_DOWN] = (float)r.trim.turned_down;

@@ -76,7 +76,7 @@ static void report_song(const CheckReport *heard, float *meter)
 static void report(const void *dsp, float *meter)
 {
     CheckReport heard;
-    check.report(dsp, &heard);
+    processor_report(&check, dsp, &heard);
     meter[CHECK_VERDICT] = (float)heard.verdict;
     report_faults(&heard, meter);
     report_sound(&heard, meter);

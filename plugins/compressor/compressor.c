@@ -10,7 +10,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     CompressorReport done;
-    compressor.report(dsp, &done);
+    processor_report(&compressor, dsp, &done);
     meter[COMPRESSOR_REDUCTION] = (float)done.reduction;
     meter[COMPRESSOR_USUAL_REDUCTION] = (float)done.usual_reduction;
     meter[COMPRESSOR_THRESHOLD_NOW] = (float)done.threshold_now;

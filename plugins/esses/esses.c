@@ -10,7 +10,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     EssesReport heard;
-    esses.report(dsp, &heard);
+    processor_report(&esses, dsp, &heard);
     meter[ESSES_HEARD] = heard.sounding ? 1.f : 0.f;
     meter[ESSES_CUT] = (float)heard.cut;
     meter[ESSES_CAUGHT_SHARE] = (float)heard.caught_share;

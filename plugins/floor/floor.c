@@ -17,7 +17,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     NoiseFloorReport heard;
-    noise_floor.report(dsp, &heard);
+    processor_report(&noise_floor, dsp, &heard);
     meter[FLOOR_NOISE_NOW] = (float)heard.noise;
     meter[FLOOR_NOISE_HEARD] = (float)heard.heard;
     meter[FLOOR_DOWN_NOW] = (float)heard.down;

@@ -18,7 +18,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     HumRemovalReport heard;
-    hum.report(dsp, &heard);
+    processor_report(&hum, dsp, &heard);
     meter[HUM_FOUND_MAINS] = (float)heard.found_hz;
     meter[HUM_FOUND_LEVEL] = (float)heard.found_level;
     meter[HUM_VOICE_HEARD] = (float)heard.voice_heard;

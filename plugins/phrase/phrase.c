@@ -17,7 +17,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     PhraseReport heard;
-    phrase.report(dsp, &heard);
+    processor_report(&phrase, dsp, &heard);
     meter[PHRASE_USUAL_LEVEL] = (float)heard.usual;
     meter[PHRASE_LEVEL_NOW] = (float)heard.level;
     meter[PHRASE_GAIN] = (float)heard.gain;

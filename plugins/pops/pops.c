@@ -17,7 +17,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     PopTamingReport heard;
-    pops.report(dsp, &heard);
+    processor_report(&pops, dsp, &heard);
     meter[POPS_VOICE_LEVEL] = (float)heard.voice_level;
     meter[POPS_FOUND] = (float)heard.found;
     meter[POPS_CUT] = (float)heard.cut;

@@ -18,7 +18,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     RestsReport heard;
-    rests.report(dsp, &heard);
+    processor_report(&rests, dsp, &heard);
     meter[RESTS_VOICE_LEVEL] = (float)heard.voice_level;
     meter[RESTS_NOISE_LEVEL] = (float)heard.noise_level;
     meter[RESTS_RESTING] = heard.resting ? 1.f : 0.f;

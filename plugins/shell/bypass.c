@@ -1,7 +1,6 @@
 #include "bypass.h"
 
 #include <math.h>
-#include <string.h>
 
 void bypass_init(Bypass *b, double rate, uint32_t latency, bool always_runs)
 {

@@ -222,7 +222,7 @@ static bool make(Shell *s, double rate)
         return false;
     if (learned->schema)
         s->published = processor_version(processor, s->dsp);
-    const uint32_t latency = processor->latency ? processor->latency(s->dsp) : 0;
+    const uint32_t latency = processor_latency(processor, s->dsp);
     bypass_init(&s->bypass, rate, latency, shell_plugin.runs_when_off);
     ports_init(&s->ports, latency);
     return audio_init(&s->audio, s->variant, s->dsp, latency, &s->bypass);

@@ -18,7 +18,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     TicksReport heard;
-    ticks.report(dsp, &heard);
+    processor_report(&ticks, dsp, &heard);
     meter[TICKS_VOICE_LEVEL] = (float)heard.voice_level;
     meter[TICKS_FOUND] = (float)heard.found;
     meter[TICKS_NOW] = heard.now ? 1.f : 0.f;

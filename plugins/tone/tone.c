@@ -14,7 +14,7 @@ static void report(const void *dsp, float *meter)
     static const uint32_t width[] = {TONE_FOUND1_WIDTH, TONE_FOUND2_WIDTH, TONE_FOUND3_WIDTH};
     static const uint32_t sure[] = {TONE_FOUND1_SURE, TONE_FOUND2_SURE, TONE_FOUND3_SURE};
     ToneReport heard;
-    tone.report(dsp, &heard);
+    processor_report(&tone, dsp, &heard);
     for (uint32_t i = 0; i < TONE_DIPS; ++i) {
         meter[freq[i]] = (float)heard.found[i].freq;
         meter[depth[i]] = (float)heard.found[i].depth;

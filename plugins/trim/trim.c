@@ -10,7 +10,7 @@ static void set(void *dsp, const float *control)
 static void report(const void *dsp, float *meter)
 {
     TrimReport heard;
-    trim.report(dsp, &heard);
+    processor_report(&trim, dsp, &heard);
     meter[TRIM_VOICE_LEVEL] = (float)heard.voice_level;
     meter[TRIM_GAIN] = (float)heard.gain;
     meter[TRIM_PEAK] = (float)heard.peak;

@@ -41,7 +41,7 @@ sub measure {
     local $ENV{GCOV_PREFIX} = Room::full($counters);
     local $ENV{GCOV_PREFIX_STRIP} = $strip + 1;    # and "out"
     my ($status, $seconds) = Room::run($home, "out/$program", $MOST, "$file.log");
-    if ($status && $seconds > $MOST - 1) {
+    if (Room::out_of_time($status)) {
         note_long($program);
     } else {
         die "$program fails on the tree as it is: see $file.log\n" if $status;

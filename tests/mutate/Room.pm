@@ -147,6 +147,10 @@ sub run {
     return ($status, spent() - $before);
 }
 
+# Whether it was the limit that ended it. On a busy machine the kernel's count for that runs ahead of the CPU seconds, by
+# a tenth and more: these do not tell. (One that stands still has the status -1.)
+sub out_of_time { return $_[0] >= 0 && ($_[0] & 127) =~ /^(?:9|24)$/ }    # SIGKILL, SIGXCPU
+
 sub spent {
     my @times = times;
     return $times[2] + $times[3];

@@ -164,10 +164,10 @@ sub fails {
         return $status != 0;
     }
     my $limit = limit_of($trial, expected($trial) // return 0);
-    my ($status, $took) = Room::run($tree, "out/$trial->{program}", $limit, $log, %$trial);
+    my ($status) = Room::run($tree, "out/$trial->{program}", $limit, $log, %$trial);
     return 0 unless $status;
     my $right = limit_of($trial, baseline($trial) // return 0);
-    return 1 if $took < 0.9 * $limit || $limit >= $right;
+    return 1 if !Room::out_of_time($status) || $limit >= $right;
     ($status) = Room::run($tree, "out/$trial->{program}", $right, $log, %$trial);
     return $status != 0;
 }

@@ -29,11 +29,16 @@ static void run(Player *p, uint32_t from, uint32_t n)
         play(p, (const float *const[]){take.audio + at}, (float *const[]){out[0], out[1]}, 1600);
 }
 
+static void teach_as(Player *p, const Processor *is, const void *params, uint32_t n)
+{
+    assert_true(play_init(p, is, RATE, 1));
+    play_set(p, params);
+    run(p, 0, n);
+}
+
 static void teach(Player *p, uint32_t n)
 {
-    assert_true(play_init(p, &chain, RATE, 1));
-    play_set(p, &learning);
-    run(p, 0, n);
+    teach_as(p, &chain, &learning, n);
 }
 
 static void it_has_room(void **state)
@@ -125,25 +130,24 @@ static void nothing_put_is_nothing_known(void **state)
 
 static void assert_renewed(const Player *p, Learned *copy, Learned *whole)
 {
-    processor_renew(&chain, p->dsp, copy);
+    processor_renew(p->kind, p->dsp, copy);
     play_get(p, whole);
-    assert_true(learned_same(&chain_schema, copy, whole));
+    assert_true(learned_same(p->kind->learned.schema, copy, whole));
 }
 
-/* Two copies by turns, as between run() and a save: each lacks what came since its own turn. */
-static void what_is_renewed_is_as_if_got_anew(void **state)
+/* Two copies by turns, as between run() and a save: each lacks what came since its own turn. notes: offset of the
+ * pieces in the processor's struct. */
+static void renew(const Processor *is, const void *learn, const void *hold, size_t notes)
 {
-    (void)state;
     enum { TURN = 1600, AFRESH = 60, PUT = 55 };
     Player one;
     Learned first = LEARNED_WITH_ROOM, copy[2] = {LEARNED_WITH_ROOM, LEARNED_WITH_ROOM}, whole = LEARNED_WITH_ROOM;
-    const ChainParams hold = starter_held(learning);
     uint32_t pieces = 0;
-    teach(&one, TURN);
+    teach_as(&one, is, learn, TURN);
     play_get(&one, &first);
     for (uint32_t turn = 1; (turn + 1) * TURN <= take.frames; ++turn) {
         if (turn == AFRESH || turn == AFRESH + 1)
-            play_set(&one, turn == AFRESH ? &hold : &learning);
+            play_set(&one, turn == AFRESH ? hold : learn);
         if (turn == PUT) {
             assert_renewed(&one, &copy[turn % 2], &whole);
             play_put(&one, &first);
@@ -151,11 +155,19 @@ static void what_is_renewed_is_as_if_got_anew(void **state)
         }
         run(&one, turn * TURN, TURN);
         assert_renewed(&one, &copy[turn % 2], &whole);
-        const uint32_t now = ((const Chain *)one.dsp)->tone.memory.notes.pieces;
+        const uint32_t now = ((const ResonanceMemory *)(const void *)((const char *)one.dsp + notes))->pieces;
         pieces = now > pieces ? now : pieces;
     }
     assert_true(pieces > 20);
     play_done(&one);
+}
+
+static void what_is_renewed_is_as_if_got_anew(void **state)
+{
+    (void)state;
+    const ChainParams hold = starter_held(learning);
+    renew(&chain, &learning, &hold, offsetof(Chain, tone.memory.notes));
+    renew(&tone, &learning.tone, &hold.tone, offsetof(Tone, memory.notes));
 }
 
 /* What has not moved is not written again, but where something else was written meanwhile. */

@@ -195,7 +195,7 @@ static void what_was_learned_works_from_the_first_frame(void **state)
     figure_within("Floor", "noise of -50 dB: reads", heard.noise, -50.0, 0.2, "dB", "ours");
     assert_true(heard.heard > 3.0 && heard.heard < 6.0);
     assert_true(heard.down < -11.0);
-    const double share = share_removed(&brief, noise_floor.latency(q.dsp));
+    const double share = share_removed(&brief, processor_latency(&noise_floor, q.dsp));
     figure_at_most("Floor", "energy removed: told off by", fabs(heard.removed - share), 0.1, "%", "own truth");
     drop(&s);
     drop(&brief);

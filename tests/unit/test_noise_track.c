@@ -146,6 +146,23 @@ static void what_was_no_noise_is_forgotten(void **state)
     noise_track_done(&e.track);
 }
 
+/* What comes after a reset is known as if nothing had come before, however much louder that was. */
+static void what_was_forgotten_leaves_no_trace(void **state)
+{
+    (void)state;
+    Ear used, fresh;
+    make(&used);
+    make(&fresh);
+    hear_alike(&used.track, 3.0, 1e9);
+    noise_track_reset(&used.track);
+    hear_alike(&used.track, 2.0, 1.0);
+    hear_alike(&fresh.track, 2.0, 1.0);
+    assert_true(worst_error(&used.track, -100.0) < 0.001);
+    assert_memory_equal(used.track.noise, fresh.track.noise, BINS * sizeof *fresh.track.noise);
+    noise_track_done(&used.track);
+    noise_track_done(&fresh.track);
+}
+
 static void silence_changes_nothing(void **state)
 {
     (void)state;
@@ -200,6 +217,7 @@ int main(void)
         cmocka_unit_test(as_much_as_noise_swings_is_taken_for_it),
         cmocka_unit_test(a_slow_change_is_followed),
         cmocka_unit_test(what_was_no_noise_is_forgotten),
+        cmocka_unit_test(what_was_forgotten_leaves_no_trace),
         cmocka_unit_test(silence_changes_nothing),
         cmocka_unit_test(it_starts_from_the_memory_and_keeps_to_its_most),
         cmocka_unit_test(the_memory_is_a_mean_and_holds_its_range),

@@ -38,7 +38,12 @@ static PitchFrame next_of(PitchPath *p, double lag, double height, double other,
     }
     memcpy(there, near, sizeof there);
     far[FAR / 2] = 0.5f;
-    return pitch_path_add(p, &heard);
+    const PitchFrame f = pitch_path_add(p, &heard);
+    float least = HUGE_VALF; /* of what paths cost: it never grows */
+    for (uint32_t i = 0; i < p->column[p->newest].count; ++i)
+        least = fminf(least, p->column[p->newest].candidate[i].cost);
+    assert_true(least == 0.f);
+    return f;
 }
 
 static PitchFrame next(PitchPath *p, double lag, double height, double other, double other_height)
@@ -93,6 +98,29 @@ static void one_frame_is_outvoted(void **state)
     }
 }
 
+/* Frames until a path decides on this lag, after `before` frames of another peak. */
+static uint32_t frames_until(double lag, double height, double other, double other_height, uint32_t before)
+{
+    PitchPath p;
+    uint32_t frames = 1;
+    pitch_path_init(&p, RATE);
+    for (uint32_t k = 0; k < before; ++k)
+        next(&p, 0.0, 0.0, other, other_height);
+    while (frames < FRAMES && fabs(next(&p, lag, height, other, other_height).hz * lag / RATE - 1.0) > 0.01)
+        ++frames;
+    return frames;
+}
+
+/* What is cheaper by a 13.5th of a price in every frame has made up for it in the 14th: a peak, that of a change from
+ * no pitch, and another peak, that of a jump by an octave. */
+static void prices_are_paid_by_and_by(void **state)
+{
+    (void)state;
+    const double octaves = log2(80.0 * 1250.0 / RATE);
+    assert_int_equal(frames_until(80.0, 0.4 + 0.03 * octaves + 0.14 / 13.5, 0.0, 0.0, 0), 14);
+    assert_int_equal(frames_until(140.0, 0.8 + 0.03 + 0.35 / 13.5, 70.0, 0.8, 30), 14);
+}
+
 /* Of two that are as likely the higher pitch is taken. */
 static void of_equals_the_higher_pitch(void **state)
 {
@@ -103,6 +131,31 @@ static void of_equals_the_higher_pitch(void **state)
     for (uint32_t k = 0; k < FRAMES; ++k)
         f = next(&p, 70.0, 0.9, 140.0, 0.905);
     assert_true(fabs(RATE / f.hz - 70.0) < 0.1);
+}
+
+/* Of ten peaks the eight best stay, the best first, in whatever order they come. */
+static void the_best_candidates_stay(void **state)
+{
+    (void)state;
+    static const double height[10] = {0.65, 0.9, 0.55, 0.7, 0.45, 0.85, 0.5, 0.8, 0.6, 0.75};
+    for (uint32_t turn = 0; turn < 10; ++turn) {
+        float near[NEAR] = {0}, far[FAR] = {0};
+        double lag_of[8] = {0}; /* by rank: 0.05 lie between one and the next */
+        PitchPath p;
+        pitch_path_init(&p, RATE);
+        for (uint32_t k = 0; k < 10; ++k) {
+            const double here = height[(k + turn) % 10], lag = 80.0 + 10.0 * k;
+            const long rank = lround((0.9 - here) / 0.05);
+            add_peak(near, lag, here);
+            if (rank < 8)
+                lag_of[rank] = lag;
+        }
+        pitch_path_look(&p, &(PitchLikeness){near, far, {FIRST, NEAR}, {700, FAR}, 0.25}, NEAR);
+        const PitchColumn *column = &p.column[1]; /* of the first frame */
+        assert_true(column->count == 9 && column->candidate[0].lag == 0.0);
+        for (uint32_t rank = 0; rank < 8; ++rank)
+            assert_true(fabs(column->candidate[1 + rank].lag - lag_of[rank]) < 0.1);
+    }
 }
 
 /* Nothing depends on when lags are looked at. */
@@ -127,7 +180,9 @@ int main(void)
         cmocka_unit_test(a_peak_is_the_pitch_after_the_delay),
         cmocka_unit_test(a_faint_peak_is_none),
         cmocka_unit_test(one_frame_is_outvoted),
+        cmocka_unit_test(prices_are_paid_by_and_by),
         cmocka_unit_test(of_equals_the_higher_pitch),
+        cmocka_unit_test(the_best_candidates_stay),
         cmocka_unit_test(looking_ahead_changes_no_bit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -141,6 +141,27 @@ static void powers_fall_in_time(void **state)
     assert_true(fabs(w.ear.high / before / exp(-2.0) - 1.0) < 0.05);
 }
 
+/* Hears so many groups of 9 samples, turned over from one group to the next: at the ear's rate the power above never
+ * moves. */
+static void hear_turned_over(PopWatch *w, uint32_t groups)
+{
+    for (uint32_t k = 0; k < groups; ++k)
+        for (uint32_t i = 0; i < 9; ++i)
+            pop_watch_hear(w, (const float *[]){&(float){k % 2 ? -0.5f : 0.5f}}, 1, 1);
+}
+
+/* When it begins it comes to 1 - 1/e of its power in 2 ms, which are 10.7 groups. */
+static void powers_rise_in_time(void **state)
+{
+    (void)state;
+    PopWatch w;
+    pop_watch_init(&w, RATE);
+    hear_turned_over(&w, 200);
+    w.ear.high = 0.0;
+    hear_turned_over(&w, 10);
+    assert_true(fabs(w.ear.high / 0.25 - (1.0 - exp(-90.0 / (0.002 * RATE)))) < 0.005);
+}
+
 static void the_ear_works_at_some_kilohertz(void **state)
 {
     (void)state;
@@ -303,6 +324,7 @@ int main(void)
         cmocka_unit_test(what_lasts_is_let_go),
         cmocka_unit_test(bottom_and_top_are_butterworth_filters),
         cmocka_unit_test(powers_fall_in_time),
+        cmocka_unit_test(powers_rise_in_time),
         cmocka_unit_test(the_ear_works_at_some_kilohertz),
         cmocka_unit_test(of_two_channels_the_half_sum_is_heard),
         cmocka_unit_test(a_reset_is_a_new_beginning),

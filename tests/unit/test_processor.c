@@ -344,7 +344,7 @@ static void a_value_is_whole(void **state)
         const Processor *p = kinds[i].processor;
         assert_true(p->size > 0 && p->init && p->done && p->reset && p->set && p->tick && p->cell);
         const ProcessorLearned *l = &p->learned;
-        assert_true(p->news < p->size && (!p->news || p->report));
+        assert_true(p->news < p->size && (!p->news || p->told.size || p->report));
         assert_true(!l->schema == !l->version && l->version < p->size && l->memory < p->size);
     }
 }

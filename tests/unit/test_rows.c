@@ -12,7 +12,7 @@
 #include "plain_rows.h"
 #include "seeds.h"
 
-enum { LONGEST = 400, ROWS = 40, WIDEST = 9 * ROWS_STEP };
+enum { LONGEST = 400, ROWS = 40, WIDEST = 9 * ROWS_STEP, BROADEST = 2 * ROWS_WIDTH };
 
 /* -1..1 */
 static float noise(uint32_t *seed)
@@ -121,6 +121,38 @@ static void check_gather(RowsGather *gather)
         }
 }
 
+static void gather_twice_as_told(const float *row, uint32_t width, uint32_t rows, const float *x, float *a, float *b)
+{
+    for (uint32_t i = 0; i < width; ++i) {
+        float once = 0.f, twice = 0.f;
+        for (uint32_t t = 0; t < rows; ++t) {
+            once += row[(size_t)t * width + i] * x[t];
+            twice += once;
+        }
+        a[i] += once;
+        b[i] += twice;
+    }
+}
+
+static void check_twice(RowsTwice *twice)
+{
+    uint32_t seed = seeded(3);
+    static float row[ROWS * BROADEST], x[ROWS], a[BROADEST], b[BROADEST], want_a[BROADEST], want_b[BROADEST];
+    fill(row, (size_t)ROWS * BROADEST, &seed);
+    fill(x, ROWS, &seed);
+    for (uint32_t width = ROWS_WIDTH; width <= BROADEST; width += ROWS_WIDTH)
+        for (uint32_t rows = 0; rows <= ROWS; rows += 8) {
+            fill(a, BROADEST, &seed);
+            fill(b, BROADEST, &seed);
+            memcpy(want_a, a, sizeof a);
+            memcpy(want_b, b, sizeof b);
+            twice(row, width, rows, x, a, b);
+            gather_twice_as_told(row, width, rows, x, want_a, want_b);
+            assert_memory_equal(a, want_a, sizeof a);
+            assert_memory_equal(b, want_b, sizeof b);
+        }
+}
+
 /* ---- Sliding ---- */
 
 static void check_slide(RowsSlide *slide)
@@ -151,6 +183,7 @@ static void vectors_of_four_keep_to_the_bit(void **state)
     check_filter(rows_filter_four);
     check_lags(rows_lags_four);
     check_gather(rows_gather_four);
+    check_twice(rows_gather_twice_four);
     check_slide(rows_slide_four);
 }
 
@@ -165,6 +198,7 @@ static void vectors_of_eight_keep_to_the_bit(void **state)
     check_filter(rows_filter_avx2);
     check_lags(rows_lags_avx2);
     check_gather(rows_gather_avx2);
+    check_twice(rows_gather_twice_avx2);
     check_slide(rows_slide_avx2);
 }
 
@@ -175,6 +209,7 @@ static void plain_loops_keep_to_the_bit(void **state)
     check_filter(plain_rows_filter);
     check_lags(plain_rows_lags);
     check_gather(plain_rows_gather);
+    check_twice(plain_rows_gather_twice);
     check_slide(plain_rows_slide);
 }
 
@@ -185,16 +220,27 @@ static void what_is_called_is_one_of_them(void **state)
     check_filter(rows_filter);
     check_lags(rows_lags);
     check_gather(rows_gather);
+    check_twice(rows_gather_twice);
     check_slide(rows_slide);
+}
+
+static void so_it_is_where_there_are_no_eights(void **state)
+{
+    (void)state;
+    check_products(narrow_rows_products);
+    check_filter(narrow_rows_filter);
+    check_lags(narrow_rows_lags);
+    check_gather(narrow_rows_gather);
+    check_twice(narrow_rows_gather_twice);
+    check_slide(narrow_rows_slide);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(vectors_of_four_keep_to_the_bit),
-        cmocka_unit_test(vectors_of_eight_keep_to_the_bit),
-        cmocka_unit_test(plain_loops_keep_to_the_bit),
-        cmocka_unit_test(what_is_called_is_one_of_them),
+        cmocka_unit_test(vectors_of_four_keep_to_the_bit),    cmocka_unit_test(vectors_of_eight_keep_to_the_bit),
+        cmocka_unit_test(plain_loops_keep_to_the_bit),        cmocka_unit_test(what_is_called_is_one_of_them),
+        cmocka_unit_test(so_it_is_where_there_are_no_eights),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

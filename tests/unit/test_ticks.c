@@ -659,8 +659,8 @@ static void faint_ticks_beside_a_voice_are_left(void **state)
 {
     (void)state;
     Player player;
-    float value[LEVEL_MEMORY_BINS + TICKS_LEVELS] = {0.f};
-    Learned l = {.count = {LEVEL_MEMORY_BINS, TICKS_LEVELS}, .value = value};
+    float value[LEVEL_MEMORY_BINS + EVENT_LEVELS] = {0.f};
+    Learned l = {.count = {LEVEL_MEMORY_BINS, EVENT_LEVELS}, .value = value};
     value[(size_t)LEVEL_MEMORY_STEP * 50] = 20.f; /* blocks of -20 dB */
     value[LEVEL_MEMORY_BINS + 2 * 75] = 3.f;      /* ticks of -25 dB, */
     value[LEVEL_MEMORY_BINS + 2 * 30] = 5.f;      /* and of -70 */

@@ -545,18 +545,6 @@ static void an_old_session_is_read(void **state)
     drop(t);
 }
 
-/* The surer, the more of it goes, within what is to be taken out. */
-static void dips_are_part_of_the_height(void **state)
-{
-    (void)state;
-    const double sure = RESONANCE_SURE;
-    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure}, 12) + 3.6) < 1e-9);
-    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure + 0.75}, 12) + 4.2) < 1e-9);
-    assert_true(fabs(tone_band_depth(&(Resonance){500, 6, 1, sure + 9}, 12) + 4.8) < 1e-9);
-    assert_true(tone_band_depth(&(Resonance){500, 6, 1, sure + 9}, 3) == -3.0);
-    assert_true(tone_band_depth(&(Resonance){0}, 3) == 0.0);
-}
-
 static void nonsense_is_left_out(void **state)
 {
     (void)state;
@@ -938,7 +926,7 @@ static void what_stands_still_sets_out_again(void **state)
     inside(donor)->memory.found[0] =
         (Resonance){.hz = 500.0, .height = 8.0, .width = 0.5, .sure = RESONANCE_SURE + 1.0};
     inside(donor)->memory.concluded = true;
-    processor_get(&tone, donor->dsp, &l);
+    play_get(donor, &l);
     learned_check(tone.learned.schema, &l);
     mono(t, x, x, (uint32_t)(8 * RATE));
     assert_true(inside(t)->still > 0 && inside(t)->band[0].db.value == 0.0);
@@ -1052,7 +1040,6 @@ int main(void)
         cmocka_unit_test(what_came_before_adds_nothing),
         cmocka_unit_test(silence_moves_no_piece),
         cmocka_unit_test(an_old_session_is_read),
-        cmocka_unit_test(dips_are_part_of_the_height),
         cmocka_unit_test(nonsense_is_left_out),
         cmocka_unit_test(blocks_do_not_matter),
         cmocka_unit_test(it_rests_to_the_bit),
