@@ -29,7 +29,7 @@ void booth_use_room(Booth *b)
 {
     booth_late_room(&b->late, &b->known, b->params.from, db_to_power(b->params.counts_up_to));
     b->stale = true;
-    b->fell = false;
+    b->fell = b->told = false;
 }
 
 static void follow_room(Booth *b)
@@ -46,6 +46,11 @@ static void find_makeup(Booth *b)
     b->stale = false;
 }
 
+static void drop_searches(Booth *b)
+{
+    memset(b->search, 0, sizeof b->search);
+}
+
 /* What is known before the first sample applies at once; what is learned later fades in. */
 static void hold_at_once(Booth *b)
 {
@@ -58,6 +63,7 @@ static void hold_at_once(Booth *b)
 static void restored(void *dsp)
 {
     Booth *b = dsp;
+    drop_searches(b);
     follow_room(b);
     if (!b->begun)
         hold_at_once(b);
@@ -71,12 +77,13 @@ static void reset(void *dsp)
     booth_late_reset(&b->late);
     for (uint32_t i = 0; i < BOOTH_BANDS; ++i)
         booth_falls_reset(&b->fall[i]);
+    drop_searches(b);
     memset(b->hop, 0, sizeof b->hop);
     b->frames = b->hops = 0;
     follow_room(b);
     hold_at_once(b);
     b->begun = b->works = false;
-    b->pace = (Work){0};
+    b->pace = b->searching = (Work){0};
     fade_restart(&b->hear);
     b->removal = (Removal){0};
 }
@@ -130,6 +137,7 @@ static void done(void *dsp)
 static void start_afresh(Booth *b)
 {
     learned_clear(&booth_schema, &b->memory);
+    drop_searches(b);
     memset(b->hop, 0, sizeof b->hop);
     b->frames = b->hops = 0;
     ++b->version;
@@ -143,6 +151,8 @@ static void set(void *dsp, const void *wanted)
     fade_to(&b->hear, b->params.hear_removed);
     if (learn_switch(&b->learn, b->params.learn))
         start_afresh(b);
+    if (!b->params.learn)
+        drop_searches(b);
     follow_room(b);
     if (!b->begun)
         hold_at_once(b);
@@ -184,8 +194,9 @@ static void tick(void *dsp)
     if (stft_tick(&b->stft) == 0)
         begin_frame(b);
     move_makeup(b);
-    for (work_grant(&b->pace, booth_frame_work(b)); work_next(&b->pace);)
-        work_did(&b->pace, b->stft.cells * booth_frame_step(b, b->step++));
+    for (work_grant(&b->pace, booth_frame_work(b)); work_next(&b->pace); work_did(&b->pace, b->stft.cells))
+        booth_frame_step(b, b->step++);
+    booth_frame_search(b);
 }
 
 static void cell(void *dsp, const float *const *in, float *const *out, uint32_t n)

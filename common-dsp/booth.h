@@ -58,10 +58,12 @@ typedef struct {
     Stft stft;
     BoothLate late;
     BoothFalls fall[BOOTH_BANDS];
-    double band[BOOTH_BANDS]; /* mean square of this frame */
-    float *power, *gain;      /* this frame's, by bin; `power` lies in memory that `stft` lends during a frame's work */
-    float *weight;            /* factor from a bin's power to K-weighted mean square; allocated behind `gain` */
-    double to_square;         /* factor from a bin's power to mean square */
+    BoothSearch search[BOOTH_BANDS]; /* for late sound by each band's last fall */
+    Work searching;                  /* spreads these over two frames */
+    double band[BOOTH_BANDS];        /* mean square of this frame */
+    float *power, *gain; /* this frame's, by bin; `power` lies in memory that `stft` lends during a frame's work */
+    float *weight;       /* factor from a bin's power to K-weighted mean square; allocated behind `gain` */
+    double to_square;    /* factor from a bin's power to mean square */
 
     double hop[BOOTH_HOPS][BOOTH_GAINS]; /* K-weighted mean squares by gain, a ring of hops */
     uint32_t hop_frames, frames, hops;   /* frames in a hop; in the one under way; hops so far */
@@ -73,7 +75,8 @@ typedef struct {
     bool begun;    /* a grid point was reached since the reset */
     bool works;    /* something of this frame's spectrum is removed */
     bool stale;    /* the makeup has to be found again */
-    bool fell;     /* a fall was counted, which the room does not know of yet */
+    bool fell;     /* a fall was counted, which `known` does not know of yet */
+    bool told;     /* `known` does, but what follows from it is not worked out yet */
     double wished; /* dB: the makeup's goal */
     double now;    /* dB: the makeup on its way there */
     Smooth makeup; /* linear gain */

@@ -21,8 +21,9 @@ enum {
     SMOOTH = 3,     /* frames that a level is the mean of */
     POINTS = 12,    /* frames of a fall that late sound is read from */
     MODELLED = 200, /* frames that the model of late sound looks back */
-    ROUNDS = 9,     /* halvings of the search */
 };
+
+_Static_assert(BOOTH_SEARCH_FRAMES < 2 * SMOOTH, "a search is over before the frames that it reads are overwritten");
 
 double booth_keep(double frame, double seconds)
 {
@@ -37,7 +38,7 @@ void booth_falls_init(BoothFalls *f, double frame, double late_after)
 
 void booth_falls_reset(BoothFalls *f)
 {
-    f->heard = f->first = f->last = 0;
+    f->began = f->stopped = f->first = f->last = f->heard;
     f->top_db = SILENT_DB - 1.0;
 }
 
@@ -46,13 +47,22 @@ static double power_at(const BoothFalls *f, uint64_t frame)
     return (double)f->power[frame % BOOTH_HEARD];
 }
 
-/* dB: mean power of the SMOOTH frames around this one. */
-static double level_at(const BoothFalls *f, uint64_t frame)
+/* Mean power of the SMOOTH frames around this one. */
+static double mean_at(const BoothFalls *f, uint64_t frame)
 {
     double sum = 0.0;
     for (uint64_t i = 0; i < SMOOTH; ++i)
         sum += power_at(f, frame + i - SMOOTH / 2) / SMOOTH;
-    return power_to_db(sum);
+    return sum;
+}
+
+/* The first frame from `frame` on, before `end`, whose level is not over db; or `end`. */
+static uint64_t not_over(const BoothFalls *f, uint64_t frame, uint64_t end, double db)
+{
+    const double power = db_to_power(db);
+    while (frame < end && mean_at(f, frame) > power)
+        ++frame;
+    return frame;
 }
 
 /* s: decay time of a line through the fitted frames, less the noise. */
@@ -65,6 +75,15 @@ static double fit(const BoothFalls *f)
     return fall_line_time(&line);
 }
 
+/* The last frame up to `last`, after `first`, whose level is not under db; or `first`. */
+static uint64_t last_over(const BoothFalls *f, uint64_t first, uint64_t last, double db)
+{
+    const double power = db_to_power(db);
+    while (last > first && mean_at(f, last) < power)
+        --last;
+    return last;
+}
+
 static bool measure(BoothFalls *f, double *seconds)
 {
     const double bottom = fmax(f->floor_db + ENDS_OVER_NOISE, f->low_db);
@@ -72,15 +91,11 @@ static bool measure(BoothFalls *f, double *seconds)
     if (start - bottom < LEAST_SPAN)
         return false;
     f->top_was = f->top_db;
+    f->stopped = not_over(f, f->top, f->low, f->top_db - STARTS_UNDER_TOP);
+    f->first = not_over(f, f->stopped, f->low, start);
     f->last = f->low;
-    f->stopped = f->top;
-    while (f->stopped < f->low && level_at(f, f->stopped) > f->top_db - STARTS_UNDER_TOP)
-        ++f->stopped;
-    f->first = f->stopped;
-    while (f->first < f->low && level_at(f, f->first) > start)
-        ++f->first;
-    while (f->last > f->first && level_at(f, f->last) < bottom)
-        --f->last;
+    if (bottom > f->low_db)
+        f->last = last_over(f, f->first, f->low, bottom);
     const uint64_t frames = f->last - f->first;
     *seconds = frames < FALL_LINE_LEAST ? (double)(frames + 1) * f->frame * 60.0 / (start - bottom) : fit(f);
     return *seconds > 0.0 && *seconds <= SLOWEST_DECAY;
@@ -89,7 +104,7 @@ static bool measure(BoothFalls *f, double *seconds)
 static bool is_over(const BoothFalls *f, uint64_t now, double db)
 {
     return db > f->low_db + RISE_DB || (double)(now - f->low) * f->frame >= STILL_TIME ||
-           now - f->top >= BOOTH_HEARD - MODELLED - 2 * SMOOTH;
+           now - f->top >= BOOTH_HEARD - MODELLED - 2 * SMOOTH; /* leaves time for the search */
 }
 
 bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
@@ -99,11 +114,11 @@ bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
         return false;
     }
     f->power[f->heard++ % BOOTH_HEARD] = (float)power;
-    if (f->heard < SMOOTH)
+    if (f->heard - f->began < SMOOTH)
         return false;
     const uint64_t now = f->heard - 1 - SMOOTH / 2;
-    const double db = level_at(f, now);
-    f->floor_db = f->heard == SMOOTH ? db : fmin(f->floor_db + NOISE_RISE * f->frame, db);
+    const double db = power_to_db(mean_at(f, now));
+    f->floor_db = f->heard - f->began == SMOOTH ? db : fmin(f->floor_db + NOISE_RISE * f->frame, db);
     bool found = false;
     if (f->top_db > SILENT_DB && is_over(f, now, db)) {
         found = measure(f, seconds);
@@ -121,38 +136,48 @@ bool booth_falls_hear(BoothFalls *f, double power, double *seconds)
 
 /* ---- How much is late ---- */
 
-/* Late power at frame `at` by the model, in a room that keeps `keep` a frame and adds `feed`. From `stopped` on no
- * sound counts as early: if what the model leaves over there did, it would become late sound in its turn, and a small
- * feed would fit as well as the right one. */
-static double late_at(const BoothFalls *f, uint64_t at, double keep, double feed)
+/* Late power at the search's frame by the model, in a room that adds `feed` a frame. From `stopped` on no sound counts
+ * as early: if what the model leaves over there did, it would become late sound in its turn, and a small feed would fit
+ * as well as the right one. */
+static double late_at(const BoothSearch *s, const BoothFalls *f, double feed)
 {
-    const uint64_t kept = at + 1 < MODELLED ? at + 1 : MODELLED, from = at + 1 - kept;
     double early[MODELLED] = {0}, late = 0.0;
-    for (uint64_t i = 0; i < kept; ++i) {
-        late = keep * late + (i >= f->lag ? feed * early[i - f->lag] : 0.0);
-        early[i] = from + i < f->stopped ? fmax(power_at(f, from + i) - late, 0.0) : 0.0;
+    for (uint64_t i = 0; i < s->end - s->first; ++i) {
+        late = s->keep * late + (i >= f->lag ? feed * early[i - f->lag] : 0.0);
+        early[i] = s->first + i < s->stopped ? fmax(power_at(f, s->first + i) - late, 0.0) : 0.0;
     }
     return late;
 }
 
-double booth_falls_late(const BoothFalls *f, double seconds)
+bool booth_search_begin(BoothSearch *s, const BoothFalls *f, double seconds)
 {
-    uint64_t from = f->stopped + f->lag;
-    while (from < f->last && level_at(f, from) > f->top_was - STARTS_UNDER_TOP)
-        ++from;
+    *s = (BoothSearch){0};
+    const uint64_t from = not_over(f, f->stopped + f->lag, f->last, f->top_was - STARTS_UNDER_TOP);
     const uint64_t to = from + POINTS < f->last ? from + POINTS : f->last;
     if (to < from + FALL_LINE_LEAST)
-        return 0.0;
-    double sum = 0.0, low = LEAST_LATE_RATIO, high = MOST_LATE_RATIO;
+        return false;
+    double sum = 0.0;
     for (uint64_t i = from; i <= to; ++i)
         sum += power_to_db(power_at(f, i));
-    const double wanted = db_to_power(sum / (double)(to - from + 1)), keep = booth_keep(f->frame, seconds);
-    for (int i = 0; i < ROUNDS; ++i) {
-        const double middle = sqrt(low * high);
-        if (late_at(f, (from + to) / 2, keep, middle * (1.0 - keep)) < wanted)
-            low = middle;
-        else
-            high = middle;
-    }
-    return sqrt(low * high);
+    const uint64_t end = (from + to) / 2 + 1;
+    *s = (BoothSearch){.left = BOOTH_SEARCH_STEPS,
+                       .first = end - f->began < MODELLED ? f->began : end - MODELLED,
+                       .stopped = f->stopped,
+                       .end = end,
+                       .wanted = db_to_power(sum / (double)(to - from + 1)),
+                       .keep = booth_keep(f->frame, seconds),
+                       .low = LEAST_LATE_RATIO,
+                       .high = MOST_LATE_RATIO};
+    return true;
+}
+
+bool booth_search_step(BoothSearch *s, const BoothFalls *f, double *late)
+{
+    const double middle = sqrt(s->low * s->high);
+    if (late_at(s, f, middle * (1.0 - s->keep)) < s->wanted)
+        s->low = middle;
+    else
+        s->high = middle;
+    *late = sqrt(s->low * s->high);
+    return --s->left == 0;
 }

@@ -21,7 +21,7 @@ typedef struct {
     double frame;             /* s from one frame to the next */
     uint32_t lag;             /* frames after which a sound is late */
     float power[BOOTH_HEARD]; /* mean squares, a ring */
-    uint64_t heard;           /* frames since the reset */
+    uint64_t heard, began;    /* frames heard; how many of them before the last reset or silence */
     double floor_db;          /* the noise: the lowest level, rising slowly */
     double top_db, low_db;
     uint64_t top, low;             /* frame numbers of these two */
@@ -29,16 +29,31 @@ typedef struct {
     double top_was;                /* dB: its top */
 } BoothFalls;
 
-/* frame: s, the hop; late_after: s after which a sound is late. Reset: nothing was heard. */
+/* frame: s, the hop; late_after: s after which a sound is late. Reset: nothing was heard, but a search goes on. */
 void booth_falls_init(BoothFalls *f, double frame, double late_after);
 void booth_falls_reset(BoothFalls *f);
 
 /* The next frame. power: its mean square in the band. true: a fall is over, and *seconds is its decay time, 0..8 s. */
 bool booth_falls_hear(BoothFalls *f, double power, double *seconds);
 
-/* Late over early energy by the fall that booth_falls_hear() has just given, in a room with a decay time of `seconds`.
- * 0: that fall was too short to tell. */
-double booth_falls_late(const BoothFalls *f, double seconds);
+/* The search for late over early energy by one fall, in steps. It reads the frames heard, so it has to be over within
+ * BOOTH_SEARCH_FRAMES more of them. */
+typedef struct {
+    uint32_t left;         /* steps to go; 0: there is no search */
+    uint64_t first;        /* first frame that the model looks back to */
+    uint64_t stopped, end; /* frame from which nothing counts as early; the one after that whose level is to be met */
+    double wanted, keep;   /* mean square there; share of late sound that is left a frame later */
+    double low, high;      /* late over early energy lies between these */
+} BoothSearch;
+
+enum { BOOTH_SEARCH_STEPS = 9, BOOTH_SEARCH_FRAMES = 5 };
+
+/* Begins with the fall that booth_falls_hear() has just given, in a room with a decay time of `seconds`. false: that
+ * fall was too short to tell. */
+bool booth_search_begin(BoothSearch *s, const BoothFalls *f, double seconds);
+
+/* One step, while s->left. true: it was the last, and *late is late over early energy. */
+bool booth_search_step(BoothSearch *s, const BoothFalls *f, double *late);
 
 /* Share of a sound's power that is left a frame later in a room with a decay time of `seconds`, over 0. frame: s. */
 double booth_keep(double frame, double seconds);

@@ -6,9 +6,8 @@
 #define DECAY_FACTOR 1.3 /* a fall tells how much is late if its decay time is within this factor of the room's */
 
 enum {
-    PIECES = 8,     /* pieces of a spectrum: between analysis and synthesis each step processes one */
-    SOUND_COST = 3, /* a step of a transform, or a piece, takes about this many times as long as a step of learning,
-                       most of which have nothing to do */
+    PIECES = 8,    /* pieces of a spectrum: between analysis and synthesis each step processes one */
+    SEARCHED = 24, /* steps of searches in a frame: those of all bands together take two frames */
 };
 
 /* ---- The spectrum ---- */
@@ -75,13 +74,37 @@ static void hear_fall(Booth *b, uint32_t band)
         return;
     booth_memory_decay(&b->memory, band, seconds);
     const double usual = booth_memory_decay_of(&b->memory, band);
-    if (seconds < DECAY_FACTOR * usual && usual < DECAY_FACTOR * seconds) {
-        const double late = booth_falls_late(&b->fall[band], usual);
-        if (late > 0.0)
-            booth_memory_late(&b->memory, band, late);
-    }
+    if (seconds < DECAY_FACTOR * usual && usual < DECAY_FACTOR * seconds)
+        booth_search_begin(&b->search[band], &b->fall[band], usual);
     ++b->version;
     b->fell = true;
+}
+
+/* The first band that a search is under way for; BOOTH_BANDS: none. */
+static uint32_t searched(const Booth *b)
+{
+    uint32_t band = 0;
+    while (band < BOOTH_BANDS && !b->search[band].left)
+        ++band;
+    return band;
+}
+
+static void search(Booth *b, uint32_t band)
+{
+    double late;
+    if (!booth_search_step(&b->search[band], &b->fall[band], &late))
+        return;
+    booth_memory_late(&b->memory, band, late);
+    ++b->version;
+}
+
+void booth_frame_search(Booth *b)
+{
+    work_grant(&b->searching, SEARCHED);
+    for (uint32_t band = searched(b); band < BOOTH_BANDS && work_next(&b->searching); band = searched(b)) {
+        search(b, band);
+        work_did(&b->searching, b->stft.cells);
+    }
 }
 
 /* A loudness block is the last BOOTH_HOPS hops, those in the ring. */
@@ -106,9 +129,10 @@ enum { KNOW_ROOM = BOOTH_BANDS, USE_ROOM, HEAR_BLOCK, LEARNING }; /* steps; the 
 
 static void learn_step(Booth *b, uint32_t step)
 {
-    if (step == KNOW_ROOM && b->fell)
+    if (step == KNOW_ROOM && b->fell && searched(b) == BOOTH_BANDS) {
         booth_know_room(b);
-    else if (step == USE_ROOM && b->fell)
+        b->told = true;
+    } else if (step == USE_ROOM && b->told)
         booth_use_room(b);
     else if (step < BOOTH_BANDS && b->params.learn)
         hear_fall(b, step);
@@ -120,10 +144,10 @@ static void learn_step(Booth *b, uint32_t step)
 
 uint32_t booth_frame_work(const Booth *b)
 {
-    return SOUND_COST * (PIECES + 2 * STFT_STEPS * b->channels) + LEARNING;
+    return PIECES + 2 * STFT_STEPS * b->channels + LEARNING;
 }
 
-uint32_t booth_frame_step(Booth *b, uint32_t step)
+void booth_frame_step(Booth *b, uint32_t step)
 {
     const uint32_t transforms = STFT_STEPS * b->channels, learning = transforms + PIECES, last = learning + LEARNING;
     if (step < transforms)
@@ -134,5 +158,4 @@ uint32_t booth_frame_step(Booth *b, uint32_t step)
         learn_step(b, step - learning);
     else if (b->works)
         stft_synthesise(&b->stft, (step - last) / STFT_STEPS, (step - last) % STFT_STEPS);
-    return step >= learning && step < last ? 1 : SOUND_COST;
 }

@@ -14,11 +14,14 @@ static inline bool booth_is_sure(const Booth *b)
     return b->known.sure > 0.0;
 }
 
-/* A frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses; in units of what a
- * step of learning takes. */
+/* A frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses; in steps. */
 uint32_t booth_frame_work(const Booth *b);
 
-/* Does a step of it, from 0 on, all of them in order, once for each frame. Returns what it takes, in the same units. */
-uint32_t booth_frame_step(Booth *b, uint32_t step);
+/* Does a step of it, from 0 on, all of them in order, once for each frame. */
+void booth_frame_step(Booth *b, uint32_t step);
+
+/* Once a cell: goes on with what the last falls tell of late sound. Where all bands fall at once, their searches
+ * together take ten times as long as the rest of a block. */
+void booth_frame_search(Booth *b);
 
 #endif

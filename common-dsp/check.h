@@ -6,10 +6,10 @@
  * what changed it; one that depends on where the voice is follows about half a second after the sound. Learning started
  * afresh (hold -> learn while running) forgets everything.
  *
- * Of two channels: voice level and noise floor are the mean of both powers; peaks and clipped samples are those of
- * both; hum, room, pops, clicks, breaths and notes are looked for in the half sum. For all of these, and for loudness,
- * a living channel stands in for a dead one (living.h): the figures are those that the take will have once its living
- * channel is put on both. */
+ * Of two channels: voice level and noise floor are the mean of both powers; peaks, tops and clipped samples are those
+ * of both; hum, room, pops, clicks, breaths and notes are looked for in the half sum. For all of these, and for
+ * loudness, a living channel stands in for a dead one (living.h): the figures are those that the take will have once
+ * its living channel is put on both. */
 #ifndef LINCTUS_CHECK_H
 #define LINCTUS_CHECK_H
 
@@ -18,6 +18,7 @@
 #include "clicks.h"
 #include "clipping.h"
 #include "decay.h"
+#include "flat_tops.h"
 #include "hearing.h"
 #include "loudness.h"
 #include "notes.h"
@@ -52,6 +53,7 @@ typedef struct {
     float cell_peak; /* linear: highest true peak of this cell, if it passes that of the memory */
     Clipping clipping[DSP_CHANNELS];
     uint32_t cell_clipped; /* clipped samples of this cell */
+    FlatTops flat_tops[DSP_CHANNELS];
 
     CheckMemory memory;
     uint32_t version;   /* of the memory */

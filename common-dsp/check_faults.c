@@ -22,7 +22,7 @@ static const struct {
 } faults[CHECK_FAULTS] = {
     [FAULT_TOO_QUIET] = {VERDICT_LEVEL, 24.0, 6.0},        /* dB of voice level under full scale */
     [FAULT_TOO_LOUD] = {VERDICT_LEVEL, -12.0, 3.0},        /* dB of voice level */
-    [FAULT_CLIPPED] = {VERDICT_CLIPPED, 3.0, 0.01},        /* samples; the small step puts it first */
+    [FAULT_CLIPPED] = {VERDICT_CLIPPED, 3.0, 0.01},        /* samples or tops; the small step puts it first */
     [FAULT_NOISY] = {VERDICT_NOISY, -40.0, 5.0},           /* dB: the noise without the hum, relative to the voice */
     [FAULT_HUM] = {VERDICT_HUM, -50.0, 5.0},               /* dB: the hum, relative to the voice */
     [FAULT_ROOMY] = {VERDICT_ROOMY, CHECK_LIVE_ROOM, 0.2}, /* s */
@@ -58,7 +58,7 @@ void check_faults_find(const CheckMemory *m, CheckReport *r)
     const double figure[CHECK_FAULTS] = {
         [FAULT_TOO_QUIET] = -r->voice_level,
         [FAULT_TOO_LOUD] = r->voice_level,
-        [FAULT_CLIPPED] = r->clipped,
+        [FAULT_CLIPPED] = fmax(r->clipped, r->flat_tops),
         [FAULT_NOISY] = noise_to_voice(r),
         [FAULT_HUM] = r->hum_level > NO_LEVEL ? r->hum_level - r->voice_level : NO_LEVEL,
         [FAULT_ROOMY] = r->decay,

@@ -23,8 +23,16 @@
 #define SILENT_HOP      0.01 /* s: length of a frame of digital silence */
 #define CUT_OUT_TIMES   4.0  /* times as much digital silence as rest: rests were cut out, ends of words are left */
 
+/* Tops: settled as in flat_tops.c. Of a take that was not clipped, 3 at most are flat within 1 dB, coded or not. Steps
+ * as coarse as those of 8 bit make flat tops, but with as many others or more over them. A codec at 70 kbit/s and under
+ * hides most of what was clipped. */
+#define TOPS_SPAN  1.0  /* dB: over so much the tops of a clipped take are spread by what came after */
+#define TOPS_FLAT  0.15 /* share of the tops in there that are flat at least */
+#define TOPS_ABOVE 0.25 /* times as many tops over it as flat ones in there, at most: a resampler lifts some */
+
 /* With fewer of these there is no figure. */
 enum {
+    ENOUGH_FLAT_TOPS = 8,
     ENOUGH_BLOCKS = 10, /* blocks of voice: a second */
     ENOUGH_QUIET = 4,   /* quiet blocks of rests */
     ENOUGH_DECAYS = 3,  /* free decays */
@@ -41,6 +49,31 @@ static void find_level(const CheckMemory *m, CheckReport *r)
     r->peak = m->peak;
     r->clipped = m->counter[CHECK_COUNT_CLIPPED];
     r->voice_heard = CHECK_VOICE_HOP * tally_total(&m->level, &level_memory_scale);
+}
+
+/* From the loudest tops down, the span that has most flat ones. */
+static void find_flat_tops(const CheckMemory *m, CheckReport *r)
+{
+    const TallyScale *scale = &check_scale[CHECK_TOP_LEVELS];
+    const uint16_t *tops = m->tally[CHECK_TOP_LEVELS].count, *flat = m->tally[CHECK_FLAT_LEVELS].count;
+    const uint32_t span = (uint32_t)(TOPS_SPAN / scale->step);
+    double above = 0.0, all = 0.0, level = 0.0, flats = 0.0;
+    r->flat_tops = 0.0;
+    for (uint32_t b = scale->bins; b-- > 0;) {
+        all += tops[b];
+        flats += flat[b];
+        if (b + span < scale->bins) {
+            above += tops[b + span];
+            all -= tops[b + span];
+            flats -= flat[b + span];
+        }
+        if (flats < ENOUGH_FLAT_TOPS || flats <= r->flat_tops || flats < TOPS_FLAT * all || above > TOPS_ABOVE * flats)
+            continue;
+        r->flat_tops = flats;
+        level = scale->low + b * scale->step;
+    }
+    r->flat_tops_level =
+        r->flat_tops > 0.0 ? check_memory_mean_db(m, CHECK_FLAT_LEVELS, level, level + TOPS_SPAN) : NO_LEVEL;
 }
 
 /* Blocks of the rests under this level. */
@@ -161,17 +194,10 @@ static void find_loudness_range(const CheckMemory *m, CheckReport *r)
 /* ---- The steps ---- */
 
 static void (*const find[CHECK_STEPS])(const CheckMemory *, CheckReport *) = {
-    find_level,
-    find_noise,
-    find_hum,
-    find_room,
-    find_pops,
-    find_noises,
-    check_notes_find,
-    check_notes_find_tuning,
-    find_phrases,
-    find_loudness,
-    find_loudness_range,
+    find_level,        find_flat_tops,   find_noise,
+    find_hum,          find_room,        find_pops,
+    find_noises,       check_notes_find, check_notes_find_tuning,
+    find_phrases,      find_loudness,    find_loudness_range,
     check_faults_find,
 };
 

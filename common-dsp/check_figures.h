@@ -15,7 +15,7 @@
 
 enum {
     CHECK_ENOUGH = 30, /* blocks of voice, one every 100 ms */
-    CHECK_STEPS = 12,  /* steps in which a report is worked out */
+    CHECK_STEPS = 13,  /* steps in which a report is worked out */
 };
 
 typedef enum {
@@ -51,9 +51,13 @@ _Static_assert((int)CHECK_FAULTS == (int)CHECK_NOW, "a time for each fault");
 typedef enum { ROOM_UNKNOWN, ROOM_DRY, ROOM_IN_BETWEEN, ROOM_LIVE } CheckRoom;
 
 typedef struct {
-    double voice_level;     /* dB; UNITS_DB_FLOOR until a second of voice was heard */
-    double peak;            /* dBTP, highest true peak; UNITS_DB_FLOOR: silence */
-    double clipped;         /* samples (clipping.h), of all channels; counts to 65535 */
+    double voice_level; /* dB; UNITS_DB_FLOOR until a second of voice was heard */
+    double peak;        /* dBTP, highest true peak; UNITS_DB_FLOOR: silence */
+    double clipped;     /* samples (clipping.h), of all channels; counts to 65535 */
+    double flat_tops;   /* tops of the wave (flat_tops.h) that were clipped before the take came in, of all channels:
+                           the flat ones of the 1 dB that has most of them, if it has eight or more and hardly any
+                           tops lie over it, and three in twenty of the tops in it are flat; else 0 */
+    double flat_tops_level; /* dB of full scale as a peak: their mean; UNITS_DB_FLOOR: none */
     double noise_floor;     /* dB, from 20 Hz up, with hum: mean power of the quiet blocks of 80 ms in the rests. Quiet
                                are those up to 3 dB over the level that one in twenty stays under, so breaths and a
                                room's tail do not count; blocks less than 6 dB under the voice are voice and do not

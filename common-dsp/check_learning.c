@@ -3,6 +3,8 @@
 #include "check_faults.h"
 #include "units.h"
 
+#define TOPS_NEAR 1.0 /* dB: that far from their mean lie those that were clipped */
+
 /* Frames from the end of a block of voice to the frame that reports its level. */
 enum { BLOCK_LATE = VOICE_LEVEL_NEAR * VOICE_LEVEL_FRAMES };
 
@@ -154,6 +156,26 @@ static void learn_peaks(Check *c)
     c->cell_clipped = 0;
 }
 
+/* A flat top by itself proves nothing. It is a clipped one where it lies among those that do, or while nothing is known
+ * of any clipping. */
+static bool is_clipped(const Check *c, double db)
+{
+    const CheckReport *r = &c->report;
+    return r->flat_tops > 0.0 ? fabs(db - r->flat_tops_level) < TOPS_NEAR : !c->memory.counter[CHECK_COUNT_CLIPPED];
+}
+
+static void learn_tops(Check *c, FlatTops *heard)
+{
+    for (uint32_t i = 0; i < heard->tops; ++i) {
+        const double db = gain_to_db(heard->top[i].level);
+        check_memory_top(&c->memory, db, heard->top[i].flat);
+        if (heard->top[i].flat && is_clipped(c, db))
+            date(c, FAULT_CLIPPED, c->hearing.hop / c->rate);
+    }
+    c->version += heard->tops > 0;
+    heard->tops = 0;
+}
+
 /* ---- What a cell and a frame brought ---- */
 
 static void hear_frame(Check *c, const HearingFrame *frame)
@@ -175,6 +197,8 @@ static void hear_frame(Check *c, const HearingFrame *frame)
         learn_phrase(c, value);
     const NoteFound note = notes_hear(&c->notes, frame);
     learn_note(c, &note);
+    for (uint32_t k = 0; k < c->channels; ++k)
+        learn_tops(c, &c->flat_tops[k]);
 }
 
 void check_learning_cell(Check *c)

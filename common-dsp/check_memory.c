@@ -9,7 +9,15 @@
 
 /* Bins are narrower than the differences between one take's figures and the next's. The ends of the scales lie beyond
  * what a take can hold, but for a decay over 8 s and a phrase over +10 dB. */
-enum { DECAY_BINS = 120, BURST_BINS = 240, NOTE_BINS = 240, PHRASE_BINS = 400, LUFS_BINS = 400, CENT_BINS = 100 };
+enum {
+    DECAY_BINS = 120,
+    BURST_BINS = 240,
+    NOTE_BINS = 240,
+    PHRASE_BINS = 400,
+    LUFS_BINS = 400,
+    CENT_BINS = 100,
+    TOP_BINS = 144
+};
 
 const TallyScale check_scale[CHECK_TALLIES] = {
     [CHECK_NOISE] = MAINS_SCALE,
@@ -24,6 +32,8 @@ const TallyScale check_scale[CHECK_TALLIES] = {
     [CHECK_CENTS] = {0.0, 0.01, CENT_BINS},
     [CHECK_CLICK_LEVELS] = {-100.0, 0.5, BURST_BINS},
     [CHECK_BREATH_LEVELS] = {-100.0, 0.5, BURST_BINS},
+    [CHECK_TOP_LEVELS] = {-31.0, 0.25, TOP_BINS},
+    [CHECK_FLAT_LEVELS] = {-31.0, 0.25, TOP_BINS},
 };
 
 /* Fields: the levels, every tally in its order, the peak, the counters, the times. */
@@ -49,6 +59,8 @@ const LearnedSchema check_schema = {
          [TALLIES + CHECK_CLICK_LEVELS] = {"check_clicks", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_CLICK_LEVELS)},
          [TALLIES +
              CHECK_BREATH_LEVELS] = {"check_breaths", BURST_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_BREATH_LEVELS)},
+         [TALLIES + CHECK_TOP_LEVELS] = {"check_tops", TOP_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_TOP_LEVELS)},
+         [TALLIES + CHECK_FLAT_LEVELS] = {"check_flat_tops", TOP_BINS, 0.f, TALLY_MOST, TALLY_OF(CHECK_FLAT_LEVELS)},
          [PEAK] = {"check_peak", 1, -200.f, 48.f, LEARNED_IN(CheckMemory, peak, LEARNED_FIGURE)},
          [COUNTS] = {"check_counts", CHECK_COUNTERS, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, counter, LEARNED_ROW)},
          [MORE] = {"check_more", CHECK_MORE, 0.f, TALLY_MOST, LEARNED_IN(CheckMemory, more, LEARNED_ROW),
@@ -90,6 +102,14 @@ static void halve(Tally *t)
 {
     for (uint32_t b = 0; b < TALLY_BINS; ++b)
         t->count[b] /= 2;
+}
+
+void check_memory_top(CheckMemory *m, double db, bool flat)
+{
+    if (tally_add(&m->tally[CHECK_TOP_LEVELS], &check_scale[CHECK_TOP_LEVELS], db))
+        halve(&m->tally[CHECK_FLAT_LEVELS]);
+    if (flat)
+        check_memory_count(m, CHECK_FLAT_LEVELS, db);
 }
 
 void check_memory_block(CheckMemory *m, double db)

@@ -22,6 +22,8 @@ typedef enum {
     CHECK_CENTS,         /* semitones, 0..1: how far a sung note lies over the next lower one at A4 = 440 Hz; frames */
     CHECK_CLICK_LEVELS,  /* dB, clicks (clicks.h) */
     CHECK_BREATH_LEVELS, /* dB, breaths (breaths.h) */
+    CHECK_TOP_LEVELS,    /* dB, tops of swings (flat_tops.h), flat or not */
+    CHECK_FLAT_LEVELS,   /* dB, flat ones */
     CHECK_TALLIES,
 } CheckTally;
 
@@ -72,6 +74,9 @@ void check_memory_count(CheckMemory *m, CheckTally which, double value);
 
 /* Counts a value `times` times. */
 void check_memory_count_many(CheckMemory *m, CheckTally which, double value, uint32_t times);
+
+/* Counts a top. Both tallies are halved where the one of all tops is full. */
+void check_memory_top(CheckMemory *m, double db, bool flat);
 
 /* Counts a voiced frame. steady: it is; sung, lasting: frames, this one and some before it, that are now known to lie
  * in notes held so long (notes.h). */

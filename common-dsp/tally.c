@@ -4,7 +4,6 @@
 #include "inlined.h"
 #include "units.h"
 
-#include <stdbool.h>
 #include <string.h>
 
 enum { BESIDE = 4 }; /* bins that are looked at together: most that are empty lie beside others */
@@ -16,16 +15,17 @@ static inline bool any_of_four(const uint16_t count[BESIDE])
     return all != 0;
 }
 
-void tally_add(Tally *t, const TallyScale *scale, double value)
+bool tally_add(Tally *t, const TallyScale *scale, double value)
 {
     const uint32_t bin = (uint32_t)dsp_clamp((value - scale->low) / scale->step, 0.0, scale->bins - 1);
     if (t->count[bin] < TALLY_MOST) {
         ++t->count[bin];
-        return;
+        return false;
     }
     for (uint32_t b = 0; b < scale->bins; ++b)
         t->count[b] /= 2;
     t->count[bin] = (TALLY_MOST + 1) / 2;
+    return true;
 }
 
 static double middle(const TallyScale *scale, uint32_t bin)

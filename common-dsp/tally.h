@@ -3,6 +3,7 @@
 #ifndef LINCTUS_TALLY_H
 #define LINCTUS_TALLY_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 enum {
@@ -20,8 +21,8 @@ typedef struct {
     uint16_t count[TALLY_BINS];
 } Tally;
 
-/* Counts a value. If its bin is full (TALLY_MOST), all bins are halved first. */
-void tally_add(Tally *t, const TallyScale *scale, double value);
+/* Counts a value. If its bin is full (TALLY_MOST), all bins are halved first, and true is returned. */
+bool tally_add(Tally *t, const TallyScale *scale, double value);
 
 /* How many values lie in bins whose middle is `from` or more; and in all bins. */
 uint32_t tally_from(const Tally *t, const TallyScale *scale, double from);

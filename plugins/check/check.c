@@ -44,6 +44,8 @@ static void report_sound(const CheckReport *heard, float *meter)
     meter[CHECK_VOICE_LEVEL] = rounded(heard->voice_level, 0.1);
     meter[CHECK_PEAK] = rounded(heard->peak, 0.1);
     meter[CHECK_CLIPPED_SAMPLES] = (float)heard->clipped;
+    meter[CHECK_FLAT_TOPS] = (float)heard->flat_tops;
+    meter[CHECK_FLAT_TOPS_LEVEL] = rounded(heard->flat_tops_level, 0.1);
     meter[CHECK_REST_HEARD] = rounded(heard->rest_heard, 0.1);
     meter[CHECK_NOISE_FLOOR] = rounded(heard->noise_floor, 0.1);
     meter[CHECK_SIGNAL_TO_NOISE] = rounded(heard->signal_to_noise, 0.1);

@@ -12,39 +12,50 @@
 static const Advice advices[] = {
     {"clipped", "clipped", "{clipped_samples} samples sit flat at full scale.",
      "Record again with less gain: nothing mends what was cut off.",
-     "If this take has to do: no plug-in here brings the peaks back. Trim only makes room for what comes after."},
+     "If this take has to do: no plug-in here brings the peaks back. Trim only makes room for what comes after.",
+     "clipped_samples>3"},
+    {"clipped", "clipped",
+     "{flat_tops} tops of the wave are flat at {flat_tops_level}: it was clipped there, and its level or rate changed "
+     "since.",
+     "Record again with less gain, and see that nothing on the way to the file clips: nothing mends what was cut off.",
+     "If this take has to do: no plug-in here brings the peaks back, and turning it down does not either.",
+     "!clipped_samples>3"},
     {"too_quiet", "level", "The voice lies at {voice_level}; -24 dB is the least.",
      "More gain at the input, or closer to the microphone; closer also leaves noise and room behind.",
-     "Trim brings the voice up to its target; the noise comes up with it."},
+     "Trim brings the voice up to its target; the noise comes up with it.", NULL},
     {"too_loud", "level", "The voice lies at {voice_level}; -12 dB is the most.",
      "Less gain at the input, rather than farther away: farther lets the room in.",
-     "Trim brings the voice down to its target."},
+     "Trim brings the voice down to its target.", NULL},
     {"noisy", "noisy", "The noise floor lies at {noise_floor}, {signal_to_noise} under the voice, hum counted in.",
      "Come closer and take gain back; switch off what whirs; turn the deaf side of the microphone to the noise.",
      "Floor turns it down, by 10 dB or as floor.noise_down asks: --repair floor. Tone's low cut takes the rumble; a "
-     "smaller compressor.wanted_reduction lifts the noise less."},
+     "smaller compressor.wanted_reduction lifts the noise less.",
+     NULL},
     {"hum", "hum",
      "A hum of {hum_mains} mains lies at {hum_level}, {hum_level~voice_level} under the voice; 50 dB is the least.",
      "Look for a ground loop, or a cable beside a mains lead or a transformer; use balanced cables.",
-     "Hum turns it down, its harmonics too, as far as it is sure of it, and no note with it: --repair hum."},
+     "Hum turns it down, its harmonics too, as far as it is sure of it, and no note with it: --repair hum.", NULL},
     {"roomy", "roomy", "The room takes {decay} to decay by 60 dB.",
      "Come closer; hang something soft behind the singer and opposite; leave the corners and the middle of the room.",
      "Booth makes it drier, by 12 dB in the gaps or as booth.room_down asks: --repair booth. Tone finds its resonances "
-     "and dips them; Plate can be lower or left out: this take brings its own room."},
+     "and dips them; Plate can be lower or left out: this take brings its own room.",
+     NULL},
     {"popping", "popping", "{pops} bursts of air.",
      "Use a pop filter, some centimetres before the microphone, or sing past the microphone.",
-     "Pops tames them: --repair pops. Tone's low cut takes what is left of them under the lowest note."},
+     "Pops tames them: --repair pops. Tone's low cut takes what is left of them under the lowest note.", NULL},
     {"uneven", "uneven", "The phrases spread over {phrase_spread}; 8 dB is the most.",
      "Keep the distance; lean back for the loud phrases only a little.",
      "--repair phrase brings them together, each as a whole, before the Compressor has the rest to do; in your host "
-     "Phrase does it slowly, as it hears them come."},
+     "Phrase does it slowly, as it hears them come.",
+     NULL},
     {"clicking", "clicking", "{clicks} clicks.",
      "A dry mouth clicks: drink something, not cold, and no milk. If it is none of the mouth's: look for a bad "
      "contact.",
-     "Ticks takes them out, in words and between them: --repair ticks."},
+     "Ticks takes them out, in words and between them: --repair ticks.", NULL},
     {"breathy", "breathy", "{breaths} loud breaths, the middle one at {breath_level}.",
      "Turn the head a little to breathe, or lean back; the microphone a little above the mouth.",
-     "Rests turns them down, by 6 dB or as rests.breath_down asks, before the Compressor lifts them: --repair rests."},
+     "Rests turns them down, by 6 dB or as rests.breath_down asks, before the Compressor lifts them: --repair rests.",
+     NULL},
 };
 
 enum { ADVICES = sizeof advices / sizeof *advices };
@@ -68,6 +79,11 @@ static bool is_worst(const Readings *check, const Advice *a)
     const Reading *verdict = readings_of(check, "verdict", &port);
     const char *word = verdict ? port_label(port, verdict->last) : NULL;
     return word && label_is(word, a->verdict, false);
+}
+
+static bool applies(const Readings *check, const Advice *a)
+{
+    return is_on(check, a->port) && (!a->when || fill_holds(&(Said){.readings = check}, a->when));
 }
 
 /* Since the beginning of what was heard; nothing where Check has no such port, or knows none. */
@@ -96,7 +112,7 @@ const Advice *advice_at(const Readings *check, uint32_t rank)
 {
     for (size_t i = 0; i < 2 * (size_t)ADVICES; ++i) {
         const Advice *a = &advices[i % ADVICES];
-        if (is_on(check, a->port) && is_worst(check, a) == (i < ADVICES) && !rank--)
+        if (applies(check, a) && is_worst(check, a) == (i < ADVICES) && !rank--)
             return a;
     }
     return NULL;

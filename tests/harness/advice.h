@@ -12,6 +12,7 @@ typedef struct {
     const char *port;    /* Check's yes/no */
     const char *verdict; /* the word it has for it */
     const char *found, *source, *then;
+    const char *when; /* conditions besides (fill.h); NULL: none */
 } Advice;
 
 /* The faults that Check found, from rank 0 on, the worst first; NULL past the last. */

@@ -110,11 +110,13 @@ static bool start_portrait(const Run *r, double rate, Mix *last, Error *e)
     return true;
 }
 
-static bool start_listening(Pass *p, uint32_t index, StageResult *result, uint32_t channels, double rate, Sinks *to,
+static bool start_listening(Pass *p, const Take *t, uint32_t index, StageResult *result, uint32_t channels, Sinks *to,
                             Error *e)
 {
+    const double rate = t->rate;
     if (!listener_start(&p->next, &result->plan, channels, rate, &result->lesson, e))
         return false;
+    p->next.side = channels > 1 && !strcmp(result->name, "tone") ? t->louder : 0;
     sinks_add(to, &p->next.sink);
     if (result->hum) {
         hum_whole_hear(&p->hum, &result->hum[index], channels, rate);
@@ -138,7 +140,8 @@ static bool start_end(Run *r, Pass *p, uint32_t take, uint32_t index, StageResul
     if (p->past == r->options.stages)
         return (r->options.apart || start_file(r, p, take, 0, last, &last->to, e)) &&
                (!r->look || start_copy(r, p, rate, last, e));
-    return start_copy(r, p, rate, last, e) && start_listening(p, index, &result[p->past], channels, rate, &last->to, e);
+    return start_copy(r, p, rate, last, e) &&
+           start_listening(p, &r->take[take], index, &result[p->past], channels, &last->to, e);
 }
 
 /* `take` counts over all takes, `index` within the group. */
@@ -228,7 +231,7 @@ static bool listen_first(Run *r, Take *t, uint32_t index, StageResult *result, E
     Sinks to = {0};
     if (!p)
         return no_memory(e);
-    const bool ok = start_listening(p, index, result, t->channels, t->rate, &to, e) &&
+    const bool ok = start_listening(p, t, index, result, t->channels, &to, e) &&
                     take_pass(t, &to, &r->progress, "listening", result->name, e);
     free_pass(p);
     free(p);

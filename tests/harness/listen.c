@@ -29,7 +29,10 @@ static void run_block(Listener *l)
 static bool listen_to(Sink *s, const float *const *in, uint32_t n, Error *e)
 {
     Listener *l = (Listener *)s;
+    const float *const one[DSP_CHANNELS] = {in[l->side == 2], in[l->side == 2]};
     (void)e;
+    if (l->side)
+        in = one;
     for (uint32_t done = 0; done < n;) {
         done += block_fill(&l->block, in, done, n - done);
         if (l->block.filled == STAGE_BLOCK)

@@ -9,7 +9,9 @@
 #include <math.h>
 #include <string.h>
 
-#define RUMBLE 3.0 /* dB of level that is worth a word */
+#define RUMBLE          3.0   /* dB of level that is worth a word */
+#define LEAST_WET       -40.0 /* dB: a Plate that is hardly heard */
+#define LEAST_REDUCTION 1.0   /* dB: hardly any compression */
 
 static NextStep *add(Next *n, const char *what)
 {
@@ -63,6 +65,21 @@ static void add_lone(Next *n, const Report *r, const Options *o)
     retype(add(n, text)->command, o, (Change){.replace = true});
 }
 
+static void add_late(Next *n, const Report *r, const Options *o)
+{
+    char text[sizeof n->step->what];
+    uint32_t t = 0;
+    while (t < r->takes && r->take[t].late == 0.0)
+        ++t;
+    if (t == r->takes)
+        return;
+    snprintf(text, sizeof text,
+             "The %s channel of %s is late by %.1f ms: move it earlier by so much, or export the other one as a mono "
+             "file, then type the same for that:",
+             take_late_side(&r->take[t]), r->take[t].name, fabs(r->take[t].late));
+    retype(add(n, text)->command, o, (Change){.replace = true});
+}
+
 static void add_voiceless(Next *n, const Options *o)
 {
     NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
@@ -80,15 +97,16 @@ static float value_of(const StageResult *s, const char *symbol)
     return reading ? reading->last : NAN;
 }
 
-/* One control by so much less, to whole steps. false: there is no such stage, or it goes no lower. */
+/* One control by so much less, to whole steps, but no lower than `least`: less would be none, or hardly any. false:
+ * there is no such stage, or it goes no lower. */
 static bool turn_down(Next *n, const Report *r, const Options *o, const char *stage, const char *symbol, double by,
-                      const char *why)
+                      double least, const char *why)
 {
     char set[128];
     const StageResult *s = facts_stage(r, stage, NULL);
     const Port *port = s ? plugin_port(s->effect[0].readings.plugin, symbol) : NULL;
-    const double value = ceil((double)value_of(s, symbol) - by);
-    if (!port || isnan(value) || value < (double)port->min)
+    const double now = (double)value_of(s, symbol), value = fmax(ceil(now - by), least);
+    if (!port || isnan(now) || value >= now || value < (double)port->min)
         return false;
     snprintf(set, sizeof set, "%s.%s=%.0f", stage, symbol, value);
     retype(add(n, why)->command, o, (Change){.replace = true, .set = set});
@@ -133,17 +151,19 @@ static bool could_repair(const Report *r, const Options *o)
 static void add_chain(Next *n, const Report *r, const Options *o)
 {
     const double over = over_full_scale(r);
-    if (over > 0.0 && turn_down(n, r, o, "trim", "target", ceil(over + 1.0), "The mix is over full scale; lower:"))
+    if (over > 0.0 &&
+        turn_down(n, r, o, "trim", "target", ceil(over + 1.0), -HUGE_VAL, "The mix is over full scale; lower:"))
         return;
     if (could_repair(r, o)) {
         NextStep *s = add(n, "If this take has to do: the repairs that Check asks for, before the chain:");
         retype(s->command, o, (Change){.replace = true, .repair = true});
         return;
     }
-    if (is_fault(r, "roomy") && turn_down(n, r, o, "plate", "wet", 6.0, "The take brings its own room; less Plate:"))
+    if (is_fault(r, "roomy") &&
+        turn_down(n, r, o, "plate", "wet", 6.0, LEAST_WET, "The take brings its own room; less Plate:"))
         return;
     if (!o->like && is_fault(r, "noisy") &&
-        turn_down(n, r, o, "compressor", "wanted_reduction", 3.0,
+        turn_down(n, r, o, "compressor", "wanted_reduction", 3.0, LEAST_REDUCTION,
                   "Less compression, so that the noise is lifted less:"))
         return;
     keep_it(n, r, o);
@@ -181,6 +201,7 @@ void next_make(Next *n, const Report *r, const Options *options)
     n->steps = 0;
     add_opposite(n, r, options);
     add_lone(n, r, options);
+    add_late(n, r, options);
     if (report_voiceless(r->check)) {
         add_voiceless(n, options);
         return;

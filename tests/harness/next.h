@@ -5,7 +5,7 @@
 #include "report.h"
 #include "retype.h"
 
-enum { NEXT_STEPS = 6 };
+enum { NEXT_STEPS = 8 };
 
 typedef struct {
     char what[512];

@@ -211,7 +211,7 @@ static const Found founds[] = {
     {"tone", "dips_placed_by", ANY_FOUND, "found3_depth", "dip3_depth"},
     {"tone", "dips_placed_by", "found3_freq", "found3_width", "dip3_width"},
     {"tone", "low_cut_set_by", "found_low_cut", "found_low_cut", "low_cut"},
-    {"compressor", "threshold_set_by", "", "threshold_now", "threshold"},
+    {"compressor", "threshold_set_by", "threshold_now<10", "threshold_now", "threshold"}, /* 10: nothing is known */
     {"esses", "centre_set_by", "found_centre", "found_centre", "centre"},
 };
 

@@ -2,6 +2,7 @@
 
 #include "advice.h"
 #include "comparing.h"
+#include "fill.h"
 #include "page.h"
 #include "repair.h"
 #include "run.h"
@@ -100,6 +101,20 @@ static void print_page_name(const Run *r, FILE *out)
     }
 }
 
+/* Some stage listened, and heard a voice or, as Esses may without one, sibilants. */
+static bool learned_any(const Run *r)
+{
+    const StageResult *result = run_results(r, 0);
+    bool voice = false;
+    for (uint32_t t = 0; t < r->options.ins; ++t)
+        voice |= !r->take[t].voiceless;
+    for (uint32_t s = 0; s < r->options.stages; ++s)
+        if (result[s].lesson.state &&
+            (voice || fill_holds(&(Said){.readings = &result[s].lesson.heard}, "found_centre")))
+            return true;
+    return false;
+}
+
 /* "of trim, tone and plate", and that Chain, which has few of their controls, has none. */
 static void print_saved(const Run *r, FILE *out)
 {
@@ -107,7 +122,8 @@ static void print_saved(const Run *r, FILE *out)
     fprintf(out, "%s: a preset \"%s\" of ", r->preset.folder, r->preset.label);
     for (uint32_t s = 0; s < o->stages; ++s)
         fprintf(out, "%s%s", s ? s + 1 < o->stages ? ", " : " and " : "", o->stage[s]);
-    fputs(", learned figures included\n", out);
+    fputs(learned_any(r) ? ", learned figures included\n" : "; nothing was learned, so it holds only what was set\n",
+          out);
     if (!options_has_stage(o, "chain") && plan_has(&r->plan, "chain"))
         fputs("  Chain has none of it: insert these plug-ins, or for one of Chain add --stages chain.\n", out);
     fputs(o->install ? "  Your host lists it once it looks for plug-ins again.\n"

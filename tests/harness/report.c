@@ -276,6 +276,9 @@ static void print_take(const Take *t, FILE *to)
             "  Only its %s channel sounds, and so the mix stays on the %s. For one in the middle, export that channel "
             "as a mono file.\n",
             take_side(t), take_side(t));
+    if (t->late != 0.0)
+        fprintf(to, "  Its %s channel is late by %.1f ms: in mono the two of them make a comb.\n", take_late_side(t),
+                fabs(t->late));
     if (t->voiceless)
         fputs("  No voice was heard in it, not a second of one, and nothing was learned from it.\n", to);
 }
@@ -561,11 +564,21 @@ void report_print_result(const Report *r, uint32_t take, FILE *to)
     fputs(about_levels, to);
 }
 
+/* Where one channel is late. */
+static void print_sides(const Report *r, FILE *to)
+{
+    for (uint32_t t = 0; t < r->takes; ++t)
+        if (r->take[t].louder && options_has_stage(r->plan->options, "tone"))
+            fprintf(to, "Tone hears only the %s channel of %s, and no comb of both.\n",
+                    r->take[t].louder == 2 ? "right" : "left", r->take[t].name);
+}
+
 void report_print(const Report *r, FILE *to)
 {
     print_verdicts(r->take, r->takes, r->check, to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_take(&r->take[t], to);
+    print_sides(r, to);
     print_voice(r, to);
     if (r->check_asked)
         print_check(r->check, to);

@@ -51,6 +51,7 @@ static const Line lines[] = {
     {PANEL_LEVEL, BEFORE, CHECK, "", "voice_level>-199 !too_quiet !too_loud",
      "the voice at {voice_level}, in the window; its highest peak at {peak}"},
     {PANEL_LEVEL, BEFORE, CHECK, "", "clipped_samples", "clipped samples: {clipped_samples}"},
+    {PANEL_LEVEL, BEFORE, CHECK, "", "flat_tops !clipped_samples>3", "flat tops at {flat_tops_level}: {flat_tops}"},
     {PANEL_LEVEL, BEFORE, NONE, "", "", "no voice that could be measured"},
     {PANEL_LEVEL, AFTER, LEVELS, "", "", ""},
     {PANEL_LEVEL, WHY, STAGE, "trim", "listened voice voice_level>-199 !held_back",
@@ -325,8 +326,10 @@ void story_when(char *text, size_t size, const Lane *lane)
 
 /* ---- The head ---- */
 
-static const char *const clauses[][2] = {
-    {"clipped", "{clipped_samples} clipped samples"},
+/* The fault, what is said of it, and a condition besides. */
+static const char *const clauses[][3] = {
+    {"clipped", "{clipped_samples} clipped samples", "clipped_samples>3"},
+    {"clipped", "clipped at {flat_tops_level} before it came in", "!clipped_samples>3"},
     {"too_quiet", "quiet"},
     {"too_loud", "loud"},
     {"noisy", "noise {signal_to_noise} under the voice"},
@@ -360,7 +363,8 @@ static void add_faults(char text[STORY_TEXT], const Report *r, const Facts *f)
         const Lane *lane = lane_of(f, clauses[i][0]);
         const Port *port;
         const Reading *count = lane && lane->count ? readings_of(r->check, lane->count, &port) : NULL;
-        if (!is_on(r->check, clauses[i][0]) || !fill_in(r->check, clauses[i][1], part, sizeof part))
+        if (!is_on(r->check, clauses[i][0]) || (clauses[i][2] && !is_on(r->check, clauses[i][2])) ||
+            !fill_in(r->check, clauses[i][1], part, sizeof part))
             continue;
         if (count && (double)count->last == (double)lane->times)
             story_when(when, sizeof when, lane);

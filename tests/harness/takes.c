@@ -1,5 +1,6 @@
 #include "takes.h"
 
+#include "late.h"
 #include "living.h"
 #include "names.h"
 #include "soundfile.h"
@@ -122,16 +123,28 @@ const char *take_side(const Take *t)
     return t->lone == 2 ? "right" : "left";
 }
 
-static void note_read(Take *t, const SoundIn *s, const LivingSums *sums)
+const char *take_late_side(const Take *t)
+{
+    return t->late > 0.0 ? "right" : "left";
+}
+
+static void note_sides(Take *t, const LivingSums *sums, const Late *late)
+{
+    t->opposite = living_opposite(sums);
+    t->lone = lone_channel(sums->channel);
+    t->late = t->lone ? 0.0 : late_by(late);
+    t->louder = t->late != 0.0 ? 1 + (sums->channel[1] > sums->channel[0]) : 0;
+}
+
+static void note_read(Take *t, const SoundIn *s)
 {
     t->frames = s->frames;
     t->not_finite = s->not_finite;
     t->damaged = s->damaged;
-    t->opposite = s->channels > 1 && living_opposite(sums);
-    t->lone = s->channels > 1 ? lone_channel(sums->channel) : 0;
 }
 
-static bool read_file(Take *t, SoundIn *s, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
+static bool read_file(Take *t, SoundIn *s, Late *late, const Sinks *to, Progress *p, const char *doing,
+                      const char *what, Error *e)
 {
     Piece piece = {0};
     LivingSums sums = {0};
@@ -139,19 +152,25 @@ static bool read_file(Take *t, SoundIn *s, const Sinks *to, Progress *p, const c
     for (uint32_t n = SOUND_BLOCK; n;) {
         n = sound_read(s, piece.channel, SOUND_BLOCK);
         add_squares(&sums, &piece, n);
+        if (s->channels > 1)
+            late_hear(late, piece.channel[0], piece.channel[1], n);
         if (!pass_piece(&piece, n, to, e) || !progress_add(p, n, doing, what, t->name, e))
             return false;
     }
-    note_read(t, s, &sums);
+    note_read(t, s);
+    if (s->channels > 1)
+        note_sides(t, &sums, late);
     return t->frames || error_set(e, ERROR_EMPTY, "%s: empty, not one sample can be read", t->path);
 }
 
 static bool pass_file(Take *t, const Sinks *to, Progress *p, const char *doing, const char *what, Error *e)
 {
     SoundIn s;
+    Late late = {0};
     if (!open_take(t, &s, e))
         return false;
-    const bool ok = read_file(t, &s, to, p, doing, what, e);
+    const bool ok = (s.channels < 2 || late_start(&late, s.rate, e)) && read_file(t, &s, &late, to, p, doing, what, e);
+    late_free(&late);
     sound_close(&s);
     return ok && sinks_end(to, e);
 }

@@ -19,10 +19,12 @@ typedef struct {
     uint64_t not_finite;       /* samples that were no numbers, */
     uint64_t damaged;          /* or far over full scale: damage to a plug-in (dsp.h) */
     bool opposite;             /* its two channels cancel each other, as living.h has it, over the whole take */
-    uint32_t lone;  /* 1 or 2: only that channel sounds, and the other lies 40 dB or more under it; 0: neither */
-    bool piped;     /* it came from a pipe: */
-    int copy;       /* a handle to what came */
-    bool voiceless; /* Check listened and heard no voice */
+    uint32_t lone;   /* 1 or 2: only that channel sounds, and the other lies 40 dB or more under it; 0: neither */
+    double late;     /* ms by which the right channel is late (late.h); less than 0: the left one; 0: neither */
+    uint32_t louder; /* 1 or 2, where one is late: what looks for resonances hears it alone, not the comb of both */
+    bool piped;      /* it came from a pipe: */
+    int copy;        /* a handle to what came */
+    bool voiceless;  /* Check listened and heard no voice */
 
     Spool *audio;       /* as it stands after the stages that ran; NULL: no working copy was needed */
     bool made_stereo;   /* by a plug-in that is on */
@@ -36,6 +38,9 @@ typedef struct {
 
 /* "left" or "right": where the lone channel is. */
 const char *take_side(const Take *t);
+
+/* "left" or "right": the channel that is late. */
+const char *take_late_side(const Take *t);
 
 /* Looks at one recording before it is read. A pipe, which can be read only once, is copied to a file without a name in
  * `folder`. */

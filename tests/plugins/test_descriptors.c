@@ -132,6 +132,8 @@ static const ReadOut read_outs[] = {
     {"check", "voice_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"check", "peak", LEVEL_LOWEST, LEVEL_HIGHEST, "dBTP"},
     {"check", "clipped_samples", 0.0, 65535.0, ""},
+    {"check", "flat_tops", 0.0, 65535.0, ""},
+    {"check", "flat_tops_level", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},
     {"check", "voice_heard", 0.0, 65535.0, "s"},
     {"check", "rest_heard", 0.0, 65535.0, "s"},
     {"check", "noise_floor", LEVEL_LOWEST, LEVEL_HIGHEST, "dB"},

@@ -2,6 +2,7 @@
 #include "figure.h"
 #include "level.h"
 #include "low_cut.h"
+#include "late.h"
 #include "runs.h"
 #include "seeds.h"
 #include "spoken.h"
@@ -615,6 +616,112 @@ static void a_voice_on_one_side_is_told(void **state)
     }
 }
 
+/* Mono made wide: a boxy singer, on the right channel so many samples later than on the left one. */
+static void save_late(const Bench *b, const char *name, double seconds, int by, double room)
+{
+    SingerTake s;
+    const SingerSpec spec = {.voice = SINGER_TENOR,
+                             .seed = 12,
+                             .rate = RATE,
+                             .seconds = seconds,
+                             .room_seconds = room,
+                             .room_db = -4,
+                             .hiss_db = -60,
+                             .boxy = {{420, 9, 4}},
+                             .gain_db = -3};
+    assert_true(singer_sing(&spec, &s));
+    float *x = every_floats(2 * (size_t)s.frames);
+    for (int64_t k = 0; k < s.frames; ++k) {
+        const int64_t left = k + (by < 0 ? by : 0), right = k - (by > 0 ? by : 0);
+        x[2 * k] = left >= 0 ? s.audio[left] : 0.f;
+        x[2 * k + 1] = right >= 0 ? 0.8f * s.audio[right] : 0.f;
+    }
+    save(b, name, WAV_FLOAT, RATE, 2, x, s.frames);
+    free(x);
+    singer_free(&s);
+}
+
+/* From 0.3 to 10 ms; less is none, and so is a room. */
+static void a_late_side_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        int by;
+        double room;
+        const char *told; /* NULL: nothing */
+    } takes[] = {
+        {0, 0.0, NULL},
+        {0, 0.8, NULL},
+        {7, 0.0, NULL},
+        {15, 0.0, "right channel is late by 0.3 ms"},
+        {-96, 0.0, "left channel is late by 2.0 ms"},
+        {240, 0.8, "right channel is late by 5.0 ms"},
+        {480, 0.0, "right channel is late by 10.0 ms"},
+    };
+    for (size_t i = 0; i < sizeof takes / sizeof *takes; ++i) {
+        save_late(b, "in.wav", 10.0, takes[i].by, takes[i].room);
+        run_well(b, "--replace --stages trim in.wav -o out.wav");
+        const char *told = strstr(b->out, " channel is late by ");
+        assert_int_equal(told != NULL, takes[i].told != NULL);
+        assert_true(!told || strstr(b->out, takes[i].told));
+        assert_int_equal(strstr(b->out, "make a comb.") && strstr(b->out, "move it earlier by so much"), told != NULL);
+        assert_null(strstr(b->out, "Tone hears"));
+    }
+}
+
+/* A steady tone is as like itself a period later; two noises are not alike at all. */
+static void steady_tones_are_not_late(void **state)
+{
+    (void)state;
+    for (int noise = 0; noise < 2; ++noise) {
+        Late l = {0};
+        Error e;
+        uint32_t random = 1;
+        assert_true(late_start(&l, RATE, &e));
+        for (uint32_t i = 0; i < 4 * RATE; ++i) {
+            float x[2];
+            for (int side = 0; side < 2; ++side) {
+                random = random * 1664525u + 1013904223u;
+                x[side] =
+                    noise ? (float)(random / 4294967296.0 - 0.5) : sinf((float)(i % 120) * 2.f * 3.14159265f / 120);
+            }
+            late_hear(&l, &x[0], &x[1], 1);
+        }
+        assert_true(late_by(&l) == 0.0);
+        late_free(&l);
+    }
+}
+
+/* What Tone would do to it: the lines of its dips. */
+static void dips_of(const Bench *b, char *dips, size_t size)
+{
+    const char *tone = strstr(b->out, "\ntone");
+    size_t n = 0;
+    assert_non_null(tone);
+    for (const char *line = tone; (line = strstr(line, " wide, ")) != NULL; ++line) {
+        const char *from = line;
+        while (from[-1] != '\n')
+            --from;
+        n += (size_t)snprintf(dips + n, size - n, "%.*s\n", (int)strcspn(from, "\n"), from);
+    }
+}
+
+/* The two together have a hole every 333 Hz; the louder one alone has what the mono has. */
+static void tone_does_not_hear_a_comb(void **state)
+{
+    Bench *b = *state;
+    char mono[1024] = "", wide[1024] = "";
+    save_late(b, "in.wav", 25.0, 0, 0.0);
+    run_well(b, "--voice none --stages tone in.wav -o out.wav");
+    dips_of(b, mono, sizeof mono);
+    save_late(b, "wide.wav", 25.0, 144, 0.0);
+    run_well(b, "--voice none --stages tone wide.wav -o out2.wav");
+    assert_non_null(strstr(b->out, "\nTone hears only the left channel of wide.wav, and no comb of both.\n"));
+    dips_of(b, wide, sizeof wide);
+    assert_non_null(strstr(mono, " dB at "));
+    assert_string_equal(mono, wide);
+}
+
 /* A wind at 20 Hz as loud as the voice or 8 dB over it. What the table says to type brings the voice to its level. */
 static void rumble_that_counts_as_voice_is_told(void **state)
 {
@@ -657,6 +764,43 @@ static void silence_is_no_error(void **state)
     sound_free(&out);
 }
 
+/* It says so, and holds the controls as they were set: no figure of nothing by hand. */
+static void a_preset_of_nothing_learned(void **state)
+{
+    Bench *b = *state;
+    float *x = every_floats(2 * RATE);
+    save(b, "in.wav", WAV_24, RATE, 1, x, 2 * RATE);
+    free(x);
+    run_well(b, "--save-preset none --set compressor.threshold=-27 in.wav -o out.wav");
+    assert_non_null(strstr(b->out, "esses and plate; nothing was learned, so it holds only what was set\n"));
+    prepare(b, "grep -A1 '\"threshold\"' none.lv2/compressor.ttl | grep -q 'value -27'");
+    save_take(b, "in.wav", WAV_24, RATE, 1, 4.0, -6.0);
+    run_well(b, "--save-preset some in.wav -o out2.wav");
+    assert_non_null(strstr(b->out, "esses and plate, learned figures included\n"));
+    run_well(b, "--save-preset dry --stages plate in.wav -o out3.wav");
+    assert_non_null(strstr(b->out, "a preset \"dry\" of plate; nothing was learned"));
+}
+
+/* Less compression is proposed down to 1 dB: none would be something else. */
+static void less_is_not_none(void **state)
+{
+    Bench *b = *state;
+    static const char told[] = "Less compression, so that the noise is lifted less:\n";
+    static const struct {
+        const char *set, *proposed; /* NULL: nothing */
+    } runs[] = {{"6", "=3 "}, {"3", "=1 "}, {"2", "=1 "}, {"1", NULL}, {"0", NULL}};
+    save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 12, .hiss_db = -24});
+    for (size_t k = 0; k < sizeof runs / sizeof *runs; ++k) {
+        char line[128];
+        snprintf(line, sizeof line, "--replace --repair none --set compressor.wanted_reduction=%s in.wav -o out.wav",
+                 runs[k].set);
+        run_well(b, line);
+        const char *step = strstr(b->out, told), *set = step ? strstr(step, "compressor.wanted_reduction") : NULL;
+        assert_int_equal(step != NULL, runs[k].proposed != NULL);
+        assert_true(!step || (set && !strncmp(set + strlen("compressor.wanted_reduction"), runs[k].proposed, 3)));
+    }
+}
+
 static void one_sample_is_a_take(void **state)
 {
     Bench *b = *state;
@@ -684,6 +828,42 @@ static void clipping_is_told(void **state)
     }
     sound_free(&out);
     sound_free(&whole);
+}
+
+/* A take that was clipped, or was not, and then turned down. */
+static void save_clipped(const Bench *b, const char *name, int format, bool clip)
+{
+    SingerTake t;
+    const SingerSpec spec = {.voice = SINGER_ALTO, .seed = 4, .rate = RATE, .seconds = 10, .gain_db = 14, .clip = clip};
+    assert_true(singer_sing(&spec, &t));
+    for (uint32_t i = 0; i < t.frames; ++i)
+        t.audio[i] *= clip ? 0.5f : 0.1f;
+    save(b, name, format, RATE, 1, t.audio, t.frames);
+    singer_free(&t);
+}
+
+/* What was not clipped is not told of, however it was coded. */
+static void what_was_clipped_before_is_told(void **state)
+{
+    Bench *b = *state;
+    static const struct {
+        const char *name;
+        int format;
+        bool clip;
+    } take[] = {
+        {"clipped.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_16, true},
+        {"in.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_16, false},
+        {"in.ogg", SF_FORMAT_OGG | SF_FORMAT_VORBIS, false},
+        {"in.mp3", SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, false},
+    };
+    for (size_t k = 0; k < sizeof take / sizeof *take; ++k) {
+        char line[64];
+        save_clipped(b, take[k].name, take[k].format, take[k].clip);
+        snprintf(line, sizeof line, "--stages trim --replace %s -o out.wav", take[k].name);
+        run_well(b, line);
+        assert_int_equal(strstr(b->out, "  ! flat tops at -") != NULL, take[k].clip);
+        assert_int_equal(strstr(b->out, "usable? Record it again if you can.") != NULL, take[k].clip);
+    }
 }
 
 /* A file whose head promises more than there is. */
@@ -1674,11 +1854,17 @@ int main(void)
         BENCH_TEST(numbers_that_are_none_are_told),
         BENCH_TEST(damage_is_told),
         BENCH_TEST(channels_that_cancel_are_told_and_heard),
+        BENCH_TEST(a_late_side_is_told),
+        cmocka_unit_test(steady_tones_are_not_late),
+        BENCH_TEST(tone_does_not_hear_a_comb),
         BENCH_TEST(a_voice_on_one_side_is_told),
         BENCH_TEST(rumble_that_counts_as_voice_is_told),
         BENCH_TEST(silence_is_no_error),
+        BENCH_TEST(a_preset_of_nothing_learned),
+        BENCH_TEST(less_is_not_none),
         BENCH_TEST(one_sample_is_a_take),
         BENCH_TEST(clipping_is_told),
+        BENCH_TEST(what_was_clipped_before_is_told),
         BENCH_TEST(a_cut_off_file_is_told),
         BENCH_TEST(a_cut_off_file_of_any_kind_is_told),
         BENCH_TEST(a_cut_off_mp3_is_told),

@@ -239,6 +239,27 @@ static void advice_says_when_as_the_page_does(void **state)
     shown_close(&tone);
 }
 
+/* What sits flat under full scale is told as such, and not as clipped samples, of which there are none. */
+static void advice_tells_what_was_clipped_before(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    Shown check = shown_open("check");
+    put(&check, "verdict", 2.0);
+    put(&check, "clipped", 1.0);
+    put(&check, "clipped_samples", 0.0);
+    put(&check, "flat_tops", 40.0);
+    put(&check, "flat_tops_level", -6.1);
+    advise(&check, NULL, text);
+    expect(text, "\n  found          40 tops of the wave are flat at -6.1 dB: it was clipped there");
+    assert_null(strstr(text, "at full scale"));
+    put(&check, "clipped_samples", 9.0);
+    advise(&check, NULL, text);
+    expect(text, "\n  found          9 samples sit flat at full scale.");
+    assert_null(strstr(text, "tops"));
+    shown_close(&check);
+}
+
 /* ---- Times ---- */
 
 static void a_time_is_the_nearest_second(void **state)
@@ -558,6 +579,7 @@ int main(void)
         cmocka_unit_test(a_resonance_has_the_nearest_name),
         cmocka_unit_test(places_of_one_name_are_told_together),
         cmocka_unit_test(advice_says_when_as_the_page_does),
+        cmocka_unit_test(advice_tells_what_was_clipped_before),
         cmocka_unit_test(a_time_is_the_nearest_second),
         cmocka_unit_test(nothing_has_no_sign),
         cmocka_unit_test(a_little_is_not_nothing),

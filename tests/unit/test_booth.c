@@ -13,6 +13,7 @@
 
 #include "booth.h"
 #include "figure.h"
+#include "learned_room.h"
 #include "play.h"
 #include "roomy.h"
 #include "seeds.h"
@@ -141,6 +142,68 @@ static void rooms_are_found_at_any_rate(void **state)
     }
     figure_at_most("Booth", "bursts of noise in a room of 0.6 s: decay time off by", 100.0 * worst, 15.0, "%", "ours");
     figure_at_most("Booth", "bursts of noise in a room of 0.6 s: gaps, least change", gap, -8.0, "dB", "requirement");
+}
+
+/* Steps of searches that are left, of all bands. */
+static uint32_t steps_left(const Booth *b)
+{
+    uint32_t left = 0;
+    for (uint32_t band = 0; band < BOOTH_BANDS; ++band)
+        left += b->search[band].left;
+    return left;
+}
+
+/* Words that end in all bands at once: what they tell is worked out over some frames, two steps or three in a cell, and
+ * before the frames that it is read from are overwritten. */
+static void falls_at_once_are_worked_out_over_some_frames(void **state)
+{
+    (void)state;
+    Player p = made(48000.0, 1, &usual);
+    Words w = words_at(48000.0, 12.0, 0.6, 3.0);
+    const Booth *b = p.dsp;
+    uint32_t most = 0, busy = 0, longest = 0;
+    for (uint32_t t = 0; t + DSP_CELL <= w.room.n; t += DSP_CELL) {
+        play(&p, (const float *const[]){w.room.take + t}, (float *const[]){w.out[0] + t}, DSP_CELL);
+        const uint32_t left = steps_left(b);
+        most = left > most ? left : most;
+        busy = left ? busy + 1 : 0;
+        longest = busy > longest ? busy : longest;
+    }
+    printf("%u steps at once, done in %u cells\n", most, longest);
+    assert_true(most > 3 * BOOTH_SEARCH_STEPS);
+    assert_true(longest > b->stft.cells && longest <= BOOTH_SEARCH_FRAMES * b->stft.cells);
+    assert_true(b->searching.most > 0.0 && b->searching.most <= 3.0 * b->stft.cells);
+    drop(&w);
+    play_done(&p);
+}
+
+/* On hold, afresh or with another room nothing comes of a search that was under way. */
+static void what_is_not_worked_out_yet_is_dropped(void **state)
+{
+    (void)state;
+    BoothParams hold = usual;
+    hold.learn = false;
+    for (int way = 0; way < 3; ++way) {
+        Player p = made(48000.0, 1, &usual);
+        Words w = words_at(48000.0, 12.0, 0.6, 3.0);
+        const Booth *b = p.dsp;
+        Learned before = LEARNED_WITH_ROOM, after = LEARNED_WITH_ROOM;
+        for (uint32_t t = 0; t + DSP_CELL <= w.room.n && !steps_left(b); t += DSP_CELL)
+            play(&p, (const float *const[]){w.room.take + t}, (float *const[]){w.out[0] + t}, DSP_CELL);
+        assert_true(steps_left(b) > 0);
+        play_get(&p, &before);
+        if (way == 0)
+            play_set(&p, &hold);
+        else if (way == 1)
+            play_put(&p, &before);
+        else
+            play_reset(&p);
+        assert_int_equal(steps_left(b), 0);
+        play_get(&p, &after);
+        assert_true(learned_same(&booth_schema, &before, &after));
+        drop(&w);
+        play_done(&p);
+    }
 }
 
 /* What goes and what stays are the whole; no gain between them without even_loudness. */
@@ -421,6 +484,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(where_no_room_is_known_the_input_comes_out),
         cmocka_unit_test(rooms_are_found_at_any_rate),
+        cmocka_unit_test(falls_at_once_are_worked_out_over_some_frames),
+        cmocka_unit_test(what_is_not_worked_out_yet_is_dropped),
         cmocka_unit_test(what_goes_can_be_heard),
         cmocka_unit_test(the_loudness_stays),
         cmocka_unit_test(what_came_before_a_room_was_known_moves_no_makeup),

@@ -504,6 +504,49 @@ static void peaks_and_clipped_samples(void **state)
     assert_int_equal(m.counter[CHECK_COUNT_CLIPPED], TALLY_MOST);
 }
 
+static void count_tops(CheckMemory *m, double db, uint32_t round, uint32_t flat)
+{
+    for (uint32_t i = 0; i < round + flat; ++i)
+        check_memory_top(m, db, i < flat);
+}
+
+/* Clipped where flat ones are among the highest, not few, and not a few among many. */
+static void flat_tops(void **state)
+{
+    static const struct {
+        double level;
+        uint32_t round, flat, above;
+        double found;
+    } row[] = {
+        {-6.1, 0, 8, 0, 8},    {-6.1, 0, 7, 0, 0},   {-6.1, 45, 8, 0, 8},     {-6.1, 46, 8, 0, 0},
+        {-6.1, 0, 40, 10, 40}, {-6.1, 0, 40, 11, 0}, {-28.1, 300, 90, 5, 90}, {0.1, 10, 90, 0, 90},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
+        CheckMemory m;
+        make_take(&m, -18.0);
+        count_tops(&m, row[i].level, row[i].round, row[i].flat);
+        count_tops(&m, row[i].level + 1.5, row[i].above, 0);
+        count_tops(&m, row[i].level - 3.0, 500, 0);
+        const CheckReport r = figures_of(&m);
+        assert_true(r.flat_tops == row[i].found);
+        assert_near(r.flat_tops_level, row[i].found > 0.0 ? row[i].level : UNITS_DB_FLOOR, 0.13);
+        assert_int_equal(r.verdict, row[i].found > 0.0 ? VERDICT_CLIPPED : VERDICT_READY);
+    }
+}
+
+/* The share of flat ones stays when a bin is full. */
+static void tops_are_halved_when_full(void **state)
+{
+    CheckMemory m;
+    (void)state;
+    make_take(&m, -18.0);
+    count_tops(&m, -6.1, TALLY_MOST - 9000, 9000);
+    check_memory_top(&m, -6.1, false);
+    assert_int_equal(check_memory_total(&m, CHECK_TOP_LEVELS), (TALLY_MOST + 1) / 2);
+    assert_int_equal(check_memory_total(&m, CHECK_FLAT_LEVELS), 4500);
+}
+
 /* The share of steady frames stays when the counter is full. */
 static void frames_are_halved_when_full(void **state)
 {
@@ -551,6 +594,8 @@ int main(void)
         cmocka_unit_test(a_memory_without_a_count_of_falls),
         cmocka_unit_test(times_are_rounded_up),
         cmocka_unit_test(peaks_and_clipped_samples),
+        cmocka_unit_test(flat_tops),
+        cmocka_unit_test(tops_are_halved_when_full),
         cmocka_unit_test(frames_are_halved_when_full),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

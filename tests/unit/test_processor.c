@@ -280,7 +280,7 @@ static void no_cell_works_for_more_than_its_budget(void **state)
         {"Compressor's figures", 4, offsetof(Compressor, pace), 1000.0 * DSP_CELL / RATE},
         {"Ticks' predictor", 7, offsetof(Ticks, finder.pace), 2.0 * TICK_PIECES},
         {"Floor's frame", 11, offsetof(NoiseFloor, pace), 6.0 * CELLS},
-        {"Booth's frame", 12, offsetof(Booth, pace), 80.0 + 3.0 * CELLS},
+        {"Booth's frame", 12, offsetof(Booth, pace), 32.0 + CELLS},
     };
     (void)state;
     for (size_t w = 0; w < sizeof works / sizeof *works; ++w) {
