@@ -8,9 +8,16 @@
 
 #define DRIFT_STEP 0.004 /* from one fundamental to the next */
 
+/* A hum keeps its power from one half of a window to the other, and its phase turns as at a frequency near the nominal
+ * one. Read off windows of voices for tuning: hum.md. */
+#define HALVES_WITHIN 4.0   /* dB */
+#define HALVES_DRIFT  0.012 /* of the harmonic's frequency, */
+#define HALVES_HZ     0.6   /* and so much more: the phase of a half is known no better */
+
 enum {
     TONES = HUM_DRIFTS * HUM_HARMONICS,
     PIECES = HUM_FAMILIES * (TONES + HUM_HARMONICS + 1),
+    STEPS = PIECES + HUM_FAMILIES, /* whether each is steady comes last */
     EVERY = 4, /* calls for a piece; with the first of a tone the other family's is worked out too */
 };
 
@@ -125,18 +132,97 @@ static double noise_at(const Hum *h, uint32_t family, uint32_t harmonic)
     return harmonic == 0 ? sqrt(beside[0] * beside[1]) / (0.25 * DSP_PI) : 0.5 * (beside[0] + beside[1]);
 }
 
-static double conclude(const Hum *h, uint32_t family)
+/* The fundamental with the most power in its harmonics; returns that power. */
+static double best_drift(const Hum *h, uint32_t family, uint32_t *drift)
 {
-    double noise = 0.0, best = 0.0;
-    for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
-        noise += noise_at(h, family, k) / h->heard_at[family][k];
+    double best = 0.0;
+    *drift = 0;
     for (uint32_t d = 0; d < HUM_DRIFTS; ++d) {
         double sum = 0.0;
         for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
             sum += h->tone[family][d][k] / h->heard_at[family][k];
+        *drift = sum > best ? d : *drift;
         best = fmax(best, sum);
     }
+    return best;
+}
+
+static double conclude(const Hum *h, uint32_t family)
+{
+    double noise = 0.0;
+    uint32_t drift;
+    for (uint32_t k = 0; k < HUM_HARMONICS; ++k)
+        noise += noise_at(h, family, k) / h->heard_at[family][k];
+    const double best = best_drift(h, family, &drift);
     return best >= HUM_STANDS_OUT * noise ? power_to_db(best - noise) : UNITS_DB_FLOOR;
+}
+
+/* The harmonic that lies highest over the noise beside it. */
+static uint32_t clearest(const Hum *h, uint32_t family)
+{
+    uint32_t drift, clear = 0;
+    best_drift(h, family, &drift);
+    const double *tone = h->tone[family][drift];
+    for (uint32_t k = 1; k < HUM_HARMONICS; ++k)
+        clear = tone[k] * noise_at(h, family, clear) > tone[clear] * noise_at(h, family, k) ? k : clear;
+    return clear;
+}
+
+/* A tone in the first or second half of the frame, under a Hann window of its own: the frame's is taken off by the same
+ * factor that puts that one on. */
+static void half_at(const Hum *h, uint32_t half, double w, double *re, double *im)
+{
+    const uint32_t n = h->window / 2;
+    const double turn = 2.0 * cos(w);
+    double s1 = 0.0, s2 = 0.0;
+    for (uint32_t i = 0; i < n; ++i) {
+        const uint32_t at = half ? h->window - n + i : i, mirrored = half ? n - 1 - i : i;
+        const double s = 4.0 * (double)((1.f - h->shape[mirrored]) * h->frame[at]) + turn * s1 - s2;
+        s2 = s1;
+        s1 = s;
+    }
+    *re = s1 - cos(w) * s2;
+    *im = sin(w) * s2;
+}
+
+/* Whether a family's clearest harmonic is a steady tone. */
+static bool steady(const Hum *h, uint32_t family)
+{
+    const double hz = mains[family] * (clearest(h, family) + 1), w = 2.0 * DSP_PI * hz / h->rate;
+    const double apart = (double)(h->window - h->window / 2);
+    double re[2], im[2];
+    for (uint32_t half = 0; half < 2; ++half)
+        half_at(h, half, w, &re[half], &im[half]);
+    const double change = power_to_db(re[1] * re[1] + im[1] * im[1]) - power_to_db(re[0] * re[0] + im[0] * im[0]);
+    const double phase = atan2(im[1] * re[0] - re[1] * im[0], re[1] * re[0] + im[1] * im[0]) - w * apart;
+    const double off = remainder(phase, 2.0 * DSP_PI) / (2.0 * DSP_PI * apart) * h->rate;
+    return fabs(change) <= HALVES_WITHIN && fabs(off) <= HALVES_DRIFT * hz + HALVES_HZ;
+}
+
+static void conclude_all(Hum *h)
+{
+    h->unsteady = false;
+    for (uint32_t f = 0; f < HUM_FAMILIES; ++f)
+        h->db[f] = conclude(h, f);
+}
+
+/* What stands out and is not steady is no hum. */
+static void settle(Hum *h, uint32_t family)
+{
+    if (!(h->db[family] > UNITS_DB_FLOOR) || steady(h, family))
+        return;
+    h->db[family] = UNITS_DB_FLOOR;
+    h->unsteady = true;
+}
+
+static void step(Hum *h, uint32_t n)
+{
+    if (n >= PIECES)
+        settle(h, n - PIECES);
+    else if (n % HUM_FAMILIES == 0)
+        piece(h, n / HUM_FAMILIES);
+    if (n + 1 == PIECES)
+        conclude_all(h);
 }
 
 void hum_work(Hum *h)
@@ -146,14 +232,11 @@ void hum_work(Hum *h)
     h->turn = 0;
     if (!h->busy)
         return;
-    if (h->done % HUM_FAMILIES == 0)
-        piece(h, h->done / HUM_FAMILIES);
-    if (++h->done < PIECES)
+    step(h, h->done);
+    if (++h->done < STEPS)
         return;
-    for (uint32_t f = 0; f < HUM_FAMILIES; ++f)
-        h->db[f] = conclude(h, f);
     h->busy = false;
-    h->found = true;
+    h->found = !h->unsteady || fmax(h->db[0], h->db[1]) > UNITS_DB_FLOOR;
 }
 
 bool hum_found(Hum *h, double db[HUM_FAMILIES])

@@ -5,9 +5,10 @@
  * fundamentals within 1.2 % of the nominal one (public supply holds 1 %), and half-way between the harmonics for the
  * noise there: the mean of both sides, at the fundamental the geometric one, as a rumble falls steeply. The fundamental
  * with the most power in its harmonics counts; from each harmonic the noise beside it is taken off. A family stands out
- * if its harmonics have HUM_STANDS_OUT times the noise's power or more.
+ * if its harmonics have HUM_STANDS_OUT times the noise's power or more, and if its clearest harmonic is a steady tone:
+ * what rings in a room dies away, and what is noise has no phase (hum.md).
  *
- * The work of a window is spread over the samples that follow it. What rings in a room can be taken for a hum: hum.md.
+ * The work of a window is spread over the samples that follow it.
  */
 #ifndef LINCTUS_HUM_H
 #define LINCTUS_HUM_H
@@ -30,9 +31,9 @@ typedef struct {
 
     float *ring; /* holds what follows too */
     uint64_t heard;
-    float *shape, *frame; /* shape: one half, the other mirrors it */
-    bool busy, found;
-    uint32_t turn, done; /* samples since the last piece of work; pieces done */
+    float *shape, *frame;       /* shape: one half, the other mirrors it */
+    bool busy, found, unsteady; /* unsteady: something stands out and is no hum */
+    uint32_t turn, done;        /* samples since the last piece of work; pieces done */
     double tone[HUM_FAMILIES][HUM_DRIFTS][HUM_HARMONICS], beside[HUM_FAMILIES][HUM_HARMONICS + 1];
     double db[HUM_FAMILIES];
 } Hum;
@@ -52,7 +53,8 @@ void hum_look(Hum *h, uint64_t end);
 /* A piece of the work is due every few calls: call it at 8 to 16 kHz. */
 void hum_work(Hum *h);
 
-/* true once for each window: RMS of each family's hum in dB, UNITS_DB_FLOOR where it does not stand out. */
+/* true once for each window that tells: RMS of each family's hum in dB, UNITS_DB_FLOOR where it does not stand out or
+ * is not steady. A window in which something stands out that is not steady, and no hum, tells nothing. */
 bool hum_found(Hum *h, double db[HUM_FAMILIES]);
 
 #endif

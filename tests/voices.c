@@ -1,6 +1,7 @@
 #include "voices.h"
 
 #include "design.h"
+#include "seeds.h"
 
 #include <glob.h>
 #include <math.h>
@@ -18,16 +19,18 @@
 
 #define REST_LEAST 0.25 /* s */
 #define REST_MOST  0.6
-#define GRAIN      0.04  /* s: grains of noise that fill a rest, which words and rests are joined over half of */
-#define QUIET      0.12  /* s: the quietest stretch of a word, which they are cut from */
-#define BLOCK      0.01  /* s */
-#define OVER_NOISE 4.0   /* times a word's quietest stretch: what is under it is none either */
-#define MARGIN     0.12  /* s: kept before and after a word */
-#define FAINT      3e-3  /* of a word's loudest block: what is fainter is no part of it */
-#define SPEECH     0.75  /* s of speech for a second of song: enough for takes of single words too */
-#define HEADROOM   4.0f  /* songs are louder here and there; praat's files clip at 1 */
-#define BRIEF      0.03  /* s */
+#define GRAIN      0.04 /* s: grains of noise that fill a rest are this long to half as long again */
+#define JOINT      0.01 /* s: they are faded into each other over this to twice this, words and rests over twice this */
+#define QUIET      0.12 /* s: the quietest stretch of a word, which they are cut from */
+#define BLOCK      0.01 /* s */
+#define OVER_NOISE 4.0  /* times a word's quietest stretch: what is under it is none either */
+#define MARGIN     0.12 /* s: kept before and after a word */
+#define FAINT      3e-3 /* of a word's loudest block: what is fainter is no part of it */
+#define SPEECH     0.75 /* s of speech for a second of song: enough for takes of single words too */
+#define HEADROOM   4.0f /* songs are louder here and there; praat's files clip at 1 */
+#define BRIEF      0.03 /* s */
 #define RUMBLE     150.0 /* Hz */
+#define EDITION    "-2"  /* in the names of what was made: raised when the same take is made otherwise */
 #define STRETCH    2.5   /* of voiced parts, when they are turned into singing */
 #define APART      0.6   /* octaves between bells */
 #define BELL_LOW   180.0 /* Hz */
@@ -174,19 +177,6 @@ static bool absent(const char *package)
 
 enum { PATH_ROOM = 512 };
 
-/* How words and rests are joined, by this program; and the name of that in the names of what was made. */
-static bool faded;
-
-void voices_fade_joints(void)
-{
-    faded = true;
-}
-
-static const char *joined(void)
-{
-    return faded ? "-faded" : "";
-}
-
 /* An absolute path: praat counts others from where its script lies. */
 static void cached(char path[PATH_ROOM], const char *what, uint32_t voice, uint32_t part, double seconds)
 {
@@ -196,8 +186,8 @@ static void cached(char path[PATH_ROOM], const char *what, uint32_t voice, uint3
     mkdir(build, 0777);
     snprintf(path, PATH_ROOM, "%.200s/%.200s/voices", here, build);
     mkdir(path, 0777);
-    snprintf(path, PATH_ROOM, "%.200s/%.200s/voices/%s%s-%u-%.0f%s", here, build, what, voices[voice].name, part,
-             1000 * seconds, joined());
+    snprintf(path, PATH_ROOM, "%.200s/%.200s/voices/%s%s-%u-%.0f" EDITION ".%u", here, build, what, voices[voice].name,
+             part, 1000 * seconds, seeds_added());
 }
 
 /* Other tests may be making the same: it appears under its name when it is whole. */
@@ -239,24 +229,41 @@ static uint32_t quietest(const Spoken *word, uint32_t length)
     return best;
 }
 
-/* A rest of grains of the word's own noise: half overlapping, under the root of a Hann window, so that their power adds
- * up to what it was. */
+static uint32_t drawn(Stringing *s, double least, double most)
+{
+    return (uint32_t)((least + (most - least) * dice(&s->state)) * s->take->rate);
+}
+
+/* Grains of this noise, at times and from places drawn at random, joined so that their power adds up to what it was. */
+static void append_grains(Stringing *s, Spoken *rest, const Spoken *noise, uint32_t n)
+{
+    while (rest->n < n) {
+        const uint32_t grain = drawn(s, GRAIN, 1.5 * GRAIN), over = drawn(s, JOINT, 2 * JOINT);
+        append(rest, noise->x + (uint32_t)(dice(&s->state) * (noise->n - grain)), grain, over);
+    }
+}
+
+/* A rest of the word's own noise and direct current; silent after a word that is too short to have any. A direct
+ * current goes through as it is: joined as noise is, it would swell at every joint. */
 static void append_rest(Stringing *s, const Spoken *word)
 {
-    const uint32_t grain = (uint32_t)(GRAIN * word->rate) / 2 * 2;
-    const uint32_t quiet = word->n < (uint32_t)(QUIET * word->rate) ? word->n : (uint32_t)(QUIET * word->rate);
-    const double seconds = REST_LEAST + (REST_MOST - REST_LEAST) * dice(&s->state);
-    const uint32_t n = (uint32_t)(seconds * word->rate), start = quietest(word, quiet);
-    const uint32_t lead = faded ? grain / 2 : 0; /* the first grain's rise is left out */
-    float *const rest = calloc(n + 2 * grain, sizeof *rest);
-    assert_non_null(rest);
-    for (uint32_t at = 0; quiet > grain && at < n + lead; at += grain / 2) {
-        const uint32_t from = start + (uint32_t)(dice(&s->state) * (quiet - grain));
-        for (uint32_t i = 0; i < grain; ++i)
-            rest[at + i] += word->x[from + i] * (float)sin(DSP_PI * (i + 0.5) / grain);
-    }
-    append(s->take, rest + lead, n, lead);
-    free(rest);
+    const uint32_t n = drawn(s, REST_LEAST, REST_MOST), quiet = (uint32_t)(QUIET * word->rate);
+    const bool enough = word->n >= quiet;
+    Spoken noise = {.n = quiet, .x = calloc(quiet, sizeof *noise.x)}, rest = {0};
+    assert_non_null(noise.x);
+    double mean = 0;
+    if (enough)
+        memcpy(noise.x, word->x + quietest(word, quiet), quiet * sizeof *noise.x);
+    for (uint32_t i = 0; i < quiet; ++i)
+        mean += (double)noise.x[i] / quiet;
+    for (uint32_t i = 0; i < quiet; ++i)
+        noise.x[i] -= (float)mean;
+    append_grains(s, &rest, &noise, n);
+    for (uint32_t i = 0; i < n; ++i)
+        rest.x[i] += (float)mean;
+    append(s->take, rest.x, n, (uint32_t)(2 * JOINT * word->rate));
+    spoken_free(&noise);
+    spoken_free(&rest);
 }
 
 static double power(const Spoken *word, uint32_t first, uint32_t n)
@@ -313,7 +320,7 @@ static void string_word(Stringing *s, const Spoken *word)
     spoken_free(&high);
     const double seconds = (last - first) / word->rate + 0.5 * (REST_LEAST + REST_MOST);
     if (s->at >= s->from && s->at < s->to) {
-        append(s->take, word->x + first, last - first, faded ? (uint32_t)(0.5 * GRAIN * word->rate) : 0);
+        append(s->take, word->x + first, last - first, (uint32_t)(2 * JOINT * word->rate));
         append_rest(s, word);
     }
     s->at += seconds;
@@ -395,7 +402,7 @@ static bool there(const char *program)
 static bool string_together(Spoken *take, uint32_t voice, uint32_t part, double seconds)
 {
     const Source *const from = &source[voice];
-    Stringing s = {.take = take, .from = part * seconds, .to = (part + 1) * seconds, .state = voice + 1};
+    Stringing s = {.take = take, .from = part * seconds, .to = (part + 1) * seconds, .state = seeded(voice + 1)};
     if (strstr(from->package, "g722") && !there("ffmpeg"))
         return false;
     return from->flite ? string_sentences(&s, from->flite) : string_files(&s, from);

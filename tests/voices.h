@@ -28,15 +28,11 @@ enum { VOICES_LONG = 12, VOICES_ALL = 17 };
 extern const VoicesVoice voices[VOICES_ALL];
 
 /* A take of about `seconds`: whole words and sentences of this speaker, always the same, strung together with rests of
- * 0.25 to 0.6 s that hold the recording's own noise, in grains that begin every 20 ms: a direct current makes a hum of
- * 50 Hz 18 dB under it there, and a hum of the recording is no steady tone (common-dsp/hum.md). The next part has other
- * words. Shorter where the recording has no more: its last part has what is left; after that, no samples (n is 0, and
+ * 0.25 to 0.6 s that hold the recording's own direct current and noise, in grains of 40 to 60 ms at random times: a
+ * hum of the recording is no steady tone there (common-dsp/hum.md). They are faded into each other over 20 ms, since a
+ * step is a click. The next part has other words. Shorter where the recording has no more: its last part has what is left; after that, no samples (n is 0, and
  * true is returned). Frees nothing: the take is the caller's. */
 bool voices_speak(Spoken *take, uint32_t voice, uint32_t part, double seconds);
-
-/* From here on this program's takes, and songs made of them, have words and rests faded into each other over 20 ms.
- * Joined hard, as they are otherwise, they have a step where a recording has a rumble or a direct current: a click. */
-void voices_fade_joints(void);
 
 typedef struct {
     double start, end; /* seconds; from the middle of the way to the note to its end */

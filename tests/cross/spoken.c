@@ -33,10 +33,6 @@ bool spoken_load(Spoken *s, const char *which)
     return none(s);
 }
 
-void voices_fade_joints(void)
-{
-}
-
 bool voices_speak(Spoken *take, uint32_t voice, uint32_t part, double seconds)
 {
     (void)voice;

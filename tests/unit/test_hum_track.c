@@ -387,6 +387,5 @@ int main(void)
         cmocka_unit_test(under_voices_it_stands_still),
         cmocka_unit_test(under_voices_it_drifts),
     };
-    voices_fade_joints();
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -193,6 +193,5 @@ int main(void)
         cmocka_unit_test(drifts),
         cmocka_unit_test(as_they_are),
     };
-    voices_fade_joints();
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

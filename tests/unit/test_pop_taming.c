@@ -358,6 +358,5 @@ int main(void)
         cmocka_unit_test(the_voice_beside_them_keeps_its_level),
         cmocka_unit_test(what_goes_is_what_is_taken),
     };
-    voices_fade_joints();
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
