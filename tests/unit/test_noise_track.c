@@ -154,7 +154,7 @@ static void what_was_forgotten_leaves_no_trace(void **state)
     make(&used);
     make(&fresh);
     hear_alike(&used.track, 3.0, 1e9);
-    noise_track_reset(&used.track);
+    noise_track_start(&used.track, &(NoiseMemory){0});
     hear_alike(&used.track, 2.0, 1.0);
     hear_alike(&fresh.track, 2.0, 1.0);
     assert_true(worst_error(&used.track, -100.0) < 0.001);
