@@ -146,7 +146,7 @@ static void what_was_no_noise_is_forgotten(void **state)
     noise_track_done(&e.track);
 }
 
-/* What comes after a reset is known as if nothing had come before, however much louder that was. */
+/* What comes after a fresh start is known as if nothing had come before, however much louder that was. */
 static void what_was_forgotten_leaves_no_trace(void **state)
 {
     (void)state;
@@ -154,7 +154,7 @@ static void what_was_forgotten_leaves_no_trace(void **state)
     make(&used);
     make(&fresh);
     hear_alike(&used.track, 3.0, 1e9);
-    noise_track_start(&used.track, &(NoiseMemory){0});
+    noise_track_start(&used.track, &(NoiseMemory){0}); /* of nothing */
     hear_alike(&used.track, 2.0, 1.0);
     hear_alike(&fresh.track, 2.0, 1.0);
     assert_true(worst_error(&used.track, -100.0) < 0.001);
