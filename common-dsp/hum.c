@@ -195,7 +195,7 @@ static bool steady(const Hum *h, uint32_t family)
         half_at(h, half, w, &re[half], &im[half]);
     const double change = power_to_db(re[1] * re[1] + im[1] * im[1]) - power_to_db(re[0] * re[0] + im[0] * im[0]);
     const double phase = atan2(im[1] * re[0] - re[1] * im[0], re[1] * re[0] + im[1] * im[0]) - w * apart;
-    const double off = remainder(phase, 2.0 * DSP_PI) / (2.0 * DSP_PI * apart) * h->rate;
+    const double turns = phase / (2.0 * DSP_PI), off = (turns - floor(turns + 0.5)) * h->rate / apart;
     return fabs(change) <= HALVES_WITHIN && fabs(off) <= HALVES_DRIFT * hz + HALVES_HZ;
 }
 

@@ -37,7 +37,7 @@ static const struct {
                    {"dips", "%", 2.0},
                    {"dips' depth", "dB", 0.3},
                    {"Tone's makeup", "dB", 0.5},
-                   {"threshold", "dB", 0.6},
+                   {"threshold", "dB", 0.7},
                    {"makeup", "dB", 0.5},
                    {"centre of the sibilants", "%", 3.0},
                    {"sibilants' power", "dB", 0.8}};

@@ -244,7 +244,7 @@ static void a_clean_take_stays(void **state)
     (void)state;
     need_voices();
     figure_at_most(whom(), "recordings as they are: energy that goes, most", values_at(&score.removed, 1.0), 0.5, "%",
-                   "requirement");
+                   "requirement; wide: what a rest takes off a recording that has nothing in its rests");
     figure_at_most(whom(), "recordings as they are: third octave that changes most", values_at(&score.spectrum, 1.0),
                    0.5, "dB", "requirement");
 }
