@@ -189,13 +189,13 @@ static void half_at(const Hum *h, uint32_t half, double w, double *re, double *i
 static bool steady(const Hum *h, uint32_t family)
 {
     const double hz = mains[family] * (clearest(h, family) + 1), w = 2.0 * DSP_PI * hz / h->rate;
-    const double apart = (double)(h->window - h->window / 2);
+    const uint32_t apart = h->window - h->window / 2;
     double re[2], im[2];
     for (uint32_t half = 0; half < 2; ++half)
         half_at(h, half, w, &re[half], &im[half]);
     const double change = power_to_db(re[1] * re[1] + im[1] * im[1]) - power_to_db(re[0] * re[0] + im[0] * im[0]);
-    const double phase = atan2(im[1] * re[0] - re[1] * im[0], re[1] * re[0] + im[1] * im[0]) - w * apart;
-    const double turns = phase / (2.0 * DSP_PI), off = (turns - floor(turns + 0.5)) * h->rate / apart;
+    const double phase = atan2(im[1] * re[0] - re[1] * im[0], re[1] * re[0] + im[1] * im[0]) - w * (double)apart;
+    const double turns = phase / (2.0 * DSP_PI), off = (turns - floor(turns + 0.5)) * h->rate / (double)apart;
     return fabs(change) <= HALVES_WITHIN && fabs(off) <= HALVES_DRIFT * hz + HALVES_HZ;
 }
 
