@@ -80,19 +80,20 @@ static void add_late(Next *n, const Report *r, const Options *o)
     retype(add(n, text)->command, o, (Change){.replace = true});
 }
 
+/* A louder end is more often the last chorus than talk: the table tells of it, and nothing has to be done. */
 static void add_two_levels(Next *n, const Report *r, const Options *o)
 {
     char text[sizeof n->step->what], at[32];
     uint32_t t = 0;
-    while (t < r->takes && !(r->take[t].two_levels.at > 0.0))
+    while (t < r->takes && !r->take[t].two_levels.before)
         ++t;
     if (t == r->takes)
         return;
     fill_time(r->take[t].two_levels.at, at, sizeof at);
     snprintf(text, sizeof text,
-             "%s is louder %s %s, and so the rest lies lower than it should. If that is talk, export the take without "
-             "it, or in your host learn without it and hold. Then type the same for that:",
-             r->take[t].name, r->take[t].two_levels.before ? "up to" : "from", at);
+             "%s is louder up to %s, and so the rest lies lower than it should. If that is talk, export the take "
+             "without it, or in your host learn without it and hold. Then type the same for that:",
+             r->take[t].name, at);
     retype(add(n, text)->command, o, (Change){.replace = true});
 }
 
