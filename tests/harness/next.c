@@ -9,9 +9,9 @@
 #include <math.h>
 #include <string.h>
 
-#define RUMBLE          3.0   /* dB of level that is worth a word */
-#define LEAST_WET       -40.0 /* dB: a Plate that is hardly heard */
-#define LEAST_REDUCTION 1.0   /* dB: hardly any compression */
+#define RUMBLE          3.0     /* dB of level that is worth a word */
+#define LEAST_WET       (-40.0) /* dB: a Plate that is hardly heard */
+#define LEAST_REDUCTION 1.0     /* dB: hardly any compression */
 
 static NextStep *add(Next *n, const char *what)
 {
