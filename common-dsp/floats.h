@@ -44,7 +44,7 @@ typedef struct {
 #define FLOATS_LANE(x, i) ((x).lane[i])
 #define FLOATS_EACH(a, set, b)                                                                                         \
     for (int i = 0; i < FLOATS; ++i)                                                                                   \
-    a.lane[i] set b.lane[i]
+    (a).lane[i] set(b).lane[i]
 #define FLOATS_PICK(a, b, ...) floats_pick(a, b, (const int[FLOATS]){__VA_ARGS__})
 
 static INLINED Floats floats_pick(Floats a, Floats b, const int *from)

@@ -20,8 +20,8 @@ typedef uint32_t FourBits __attribute__((vector_size(16)));
 
 #define FOUR_OF(type, ...)   ((type){__VA_ARGS__})
 #define FOUR_LANE(x, i)      ((x)[i])
-#define FOUR_EACH(a, set, b) (a set b)            /* set: an operator such as +=, lane by lane */
-#define FOUR_WHERE(a, is, b) ((FourBits)(a is b)) /* is: < or >; all bits of a lane 1 where it is so, else 0 */
+#define FOUR_EACH(a, set, b) ((a)set(b))            /* set: an operator such as +=, lane by lane */
+#define FOUR_WHERE(a, is, b) ((FourBits)((a)is(b))) /* is: < or >; all bits of a lane 1 where it is so, else 0 */
 
 /* Lanes of a (0..3) and of b (4..7). */
 #if defined __clang__ || __GNUC__ >= 12
@@ -43,8 +43,8 @@ typedef struct {
 #define FOUR_LANE(x, i)    ((x).lane[i])
 #define FOUR_EACH(a, set, b)                                                                                           \
     for (int i = 0; i < FOUR; ++i)                                                                                     \
-    a.lane[i] set b.lane[i]
-#define FOUR_IS(a, is, b, i) (0u - (a.lane[i] is b.lane[i]))
+    (a).lane[i] set(b).lane[i]
+#define FOUR_IS(a, is, b, i) (0u - ((a).lane[i] is(b).lane[i]))
 #define FOUR_WHERE(a, is, b)                                                                                           \
     FOUR_OF(FourBits, FOUR_IS(a, is, b, 0), FOUR_IS(a, is, b, 1), FOUR_IS(a, is, b, 2), FOUR_IS(a, is, b, 3))
 #define FOUR_PICK(a, b, ...) four_pick(a, b, (const int[FOUR]){__VA_ARGS__})

@@ -14,7 +14,7 @@ typedef double Two __attribute__((vector_size(16)));
 
 #define TWO_OF(a, b)        ((Two){a, b})
 #define TWO_LANE(x, i)      ((x)[i])
-#define TWO_EACH(a, set, b) (a set b) /* set: an operator such as +=, lane by lane */
+#define TWO_EACH(a, set, b) ((a)set(b)) /* set: an operator such as +=, lane by lane */
 
 #else
 
@@ -24,7 +24,7 @@ typedef struct {
 
 #define TWO_OF(a, b)        ((Two){{a, b}})
 #define TWO_LANE(x, i)      ((x).lane[i])
-#define TWO_EACH(a, set, b) (a.lane[0] set b.lane[0], a.lane[1] set b.lane[1])
+#define TWO_EACH(a, set, b) ((a).lane[0] set(b).lane[0], (a).lane[1] set(b).lane[1])
 
 #endif
 

@@ -249,7 +249,7 @@ static void append_rest(Stringing *s, const Spoken *word)
 {
     const uint32_t n = drawn(s, REST_LEAST, REST_MOST), quiet = (uint32_t)(QUIET * word->rate);
     const bool enough = word->n >= quiet;
-    Spoken noise = {.n = quiet, .x = calloc(quiet, sizeof *noise.x)}, rest = {0};
+    Spoken noise = {.n = quiet, .x = calloc(quiet + 1, sizeof *noise.x)}, rest = {0};
     assert_non_null(noise.x);
     double mean = 0;
     if (enough)

@@ -6,14 +6,14 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define HOP         0.1   /* s */
-#define ABSOLUTE    -70.0 /* dB: what is less is silence */
-#define RELATIVE    10.0  /* dB under the mean: what is less is a rest */
-#define SOUNDS      20.0  /* dB under the mean of all: a softer part may lie under the gate, and is still no rest */
-#define EXPLAINED   0.5   /* of the variance */
-#define LOUDER      4.0   /* dB */
-#define MOVED       1.5   /* dB */
-#define NEVER_LEVEL -1e9
+#define HOP         0.1     /* s */
+#define ABSOLUTE    (-70.0) /* dB: what is less is silence */
+#define RELATIVE    10.0    /* dB under the mean: what is less is a rest */
+#define SOUNDS      20.0    /* dB under the mean of all: a softer part may lie under the gate, and is still no rest */
+#define EXPLAINED   0.5     /* of the variance */
+#define LOUDER      4.0     /* dB */
+#define MOVED       1.5     /* dB */
+#define NEVER_LEVEL (-1e9)
 
 enum {
     BLOCK = 4,    /* hops */

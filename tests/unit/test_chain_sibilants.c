@@ -110,8 +110,10 @@ static void more_than_the_list_holds_are_left_as_they_are(void **state)
 {
     (void)state;
     Both *b = start();
-    for (int i = 0; i < SIBILANTS_MOST + 1; ++i)
-        hear_one(b, i % 16, -40.0 + 4.0 * (i / 16), &low, &low, true);
+    for (int i = 0; i < SIBILANTS_MOST + 1; ++i) {
+        const int louder = i / 16;
+        hear_one(b, i % 16, -40.0 + 4.0 * louder, &low, &low, true);
+    }
     settle(b, &lower);
     assert_int_equal(b->esses.memory.count, SIBILANTS_MOST + 1);
     assert_true(first_level(b) == -42.0);

@@ -75,8 +75,9 @@ static bool is_pair(const FollowerRows *row, uint32_t k, double amplitude, doubl
 
 static void slices(Table *w, uint32_t from, uint32_t n, double first, double times)
 {
-    for (uint32_t i = 0; i < SLICE * n; ++i)
-        w->point[SLICE * from + i] = (float)sqrt(first * pow(times, i / SLICE));
+    for (uint32_t i = 0; i < n; ++i)
+        for (uint32_t k = 0; k < SLICE; ++k)
+            w->point[SLICE * (from + i) + k] = (float)sqrt(first * pow(times, i));
 }
 
 /* Each window has 1.05 times the power of that before it: of 200, 8 % are 15, and 3 times the power are 22.5 more. */
@@ -165,8 +166,10 @@ static void odd_windows_do_not_move_a_shape(void **state)
     (void)state;
     Table *const w = table(91);
     rest(w, 0, 90);
-    for (uint32_t b = 0; b < 91; ++b)
-        put(w, b, 1, 1.0, b == 90 || b % 3 == 0 ? 2.0 : b % 3 == 1 ? 0.02 * (b / 3) / 30.0 : 0.0);
+    for (uint32_t b = 0; b < 91; ++b) {
+        const uint32_t third = b / 3;
+        put(w, b, 1, 1.0, b == 90 || b % 3 == 0 ? 2.0 : b % 3 == 1 ? 0.02 * third / 30.0 : 0.0);
+    }
     track_find_shape(&w->t, 0, 1);
     assert_true(fabs(atan2((double)w->t.shape[0].im[1], (double)w->t.shape[0].re[1]) - 0.005) < 0.005);
     free(w);
