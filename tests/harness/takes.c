@@ -144,7 +144,7 @@ static void note_read(Take *t, const SoundIn *s)
     t->damaged = s->damaged;
 }
 
-/* What is found out about a take as a whole while it is read. */
+/* What is found out about a take as a whole while it is read for the first time. */
 typedef struct {
     LivingSums sums;
     Late late;
@@ -174,22 +174,29 @@ static bool whole_hear(Whole *w, uint32_t channels, const Piece *piece, uint32_t
     return two_levels_hear(&w->levels, (const float *const *)piece->channel, channels, n, e);
 }
 
+static void note_whole(Take *t, uint32_t channels, const Whole *w)
+{
+    if (channels > 1)
+        note_sides(t, &w->sums, &w->late);
+    t->two_levels = two_levels_found(&w->levels);
+    t->clicks_a_minute = regular_rate(&w->clicks);
+}
+
 static bool read_file(Take *t, SoundIn *s, Whole *whole, const Sinks *to, Progress *p, const char *doing,
                       const char *what, Error *e)
 {
     Piece piece = {0};
+    const bool first = !t->frames;
     piece_init(&piece);
     for (uint32_t n = SOUND_BLOCK; n;) {
         n = sound_read(s, piece.channel, SOUND_BLOCK);
-        if (!whole_hear(whole, s->channels, &piece, n, e) || !pass_piece(&piece, n, to, e) ||
+        if ((first && !whole_hear(whole, s->channels, &piece, n, e)) || !pass_piece(&piece, n, to, e) ||
             !progress_add(p, n, doing, what, t->name, e))
             return false;
     }
     note_read(t, s);
-    if (s->channels > 1)
-        note_sides(t, &whole->sums, &whole->late);
-    t->two_levels = two_levels_found(&whole->levels);
-    t->clicks_a_minute = regular_rate(&whole->clicks);
+    if (first)
+        note_whole(t, s->channels, whole);
     return t->frames || error_set(e, ERROR_EMPTY, "%s: empty, not one sample can be read", t->path);
 }
 
