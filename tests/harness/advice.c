@@ -15,8 +15,8 @@ static const Advice advices[] = {
      "If this take has to do: no plug-in here brings the peaks back. Trim only makes room for what comes after.",
      "clipped_samples>3"},
     {"clipped", "clipped",
-     "{flat_tops} tops of the wave are flat at {flat_tops_level}: it was clipped there, and its level or rate changed "
-     "since.",
+     "{flat_tops} tops of the wave are flat at {flat_tops_level}: it was clipped there, and then its level or rate was "
+     "changed.",
      "Record again with less gain, and see that nothing on the way to the file clips: nothing mends what was cut off.",
      "If this take has to do: no plug-in here brings the peaks back, and turning it down does not either.",
      "!clipped_samples>3"},

@@ -92,7 +92,7 @@ static void add_two_levels(Next *n, const Report *r, const Options *o)
     fill_time(r->take[t].two_levels.at, at, sizeof at);
     snprintf(text, sizeof text,
              "%s is louder up to %s, and so the rest lies lower than it should. If that is talk, export the take "
-             "without it, or in your host learn without it and hold. Then type the same for that:",
+             "without it; or, in your host, learn without it and then hold. Then type the same for that:",
              r->take[t].name, at);
     retype(add(n, text)->command, o, (Change){.replace = true});
 }

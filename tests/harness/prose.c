@@ -15,7 +15,7 @@ const Prose prose[] = {
     {"check", HEARD, "clipped_samples !clipped", "clipped samples: {clipped_samples}"},
     {"check", HEARD, "clipped clipped_samples>3", "!clipped samples: {clipped_samples}"},
     {"check", HEARD, "clipped !clipped_samples>3",
-     "!flat tops at {flat_tops_level}: {flat_tops}; it was clipped there, and its level or rate changed since"},
+     "!flat tops at {flat_tops_level}: {flat_tops}; it was clipped there, and then its level or rate was changed"},
     {"check", HEARD, "signal_to_noise !noisy", "a noise floor of {noise_floor}, {signal_to_noise} under the voice"},
     {"check", HEARD, "signal_to_noise noisy",
      "!a noise floor of {noise_floor}, {signal_to_noise} under the voice; 40 dB is the least"},

@@ -289,8 +289,8 @@ static void print_take(const Take *t, FILE *to)
             "as a mono file.\n",
             take_side(t), take_side(t));
     if (t->late != 0.0)
-        fprintf(to, "  Its %s channel is late by %.1f ms: in mono the two of them make a comb.\n", take_late_side(t),
-                fabs(t->late));
+        fprintf(to, "  Its %s channel is late by %.1f ms: in mono the two of them make a comb filter.\n",
+                take_late_side(t), fabs(t->late));
     print_two_levels(t, to);
     if (t->clicks_a_minute > 0.0)
         fprintf(
@@ -588,7 +588,7 @@ static void print_sides(const Report *r, FILE *to)
 {
     for (uint32_t t = 0; t < r->takes; ++t)
         if (r->take[t].louder && options_has_stage(r->plan->options, "tone"))
-            fprintf(to, "Tone hears only the %s channel of %s, and no comb of both.\n",
+            fprintf(to, "Tone hears only the %s channel of %s: both together are a comb filter.\n",
                     r->take[t].louder == 2 ? "right" : "left", r->take[t].name);
 }
 

@@ -666,7 +666,8 @@ static void a_late_side_is_told(void **state)
         const char *told = strstr(b->out, " channel is late by ");
         assert_int_equal(told != NULL, takes[i].told != NULL);
         assert_true(!told || (takes[i].told && strstr(b->out, takes[i].told)));
-        assert_int_equal(strstr(b->out, "make a comb.") && strstr(b->out, "move it earlier by so much"), told != NULL);
+        assert_int_equal(strstr(b->out, "make a comb filter.") && strstr(b->out, "move it earlier by so much"),
+                         told != NULL);
         assert_null(strstr(b->out, "Tone hears"));
     }
 }
@@ -718,7 +719,8 @@ static void tone_does_not_hear_a_comb(void **state)
     dips_of(b, mono, sizeof mono);
     save_late(b, "wide.wav", 25.0, 144, 0.0);
     run_well(b, "--voice none --stages tone wide.wav -o out2.wav");
-    assert_non_null(strstr(b->out, "\nTone hears only the left channel of wide.wav, and no comb of both.\n"));
+    assert_non_null(
+        strstr(b->out, "\nTone hears only the left channel of wide.wav: both together are a comb filter.\n"));
     dips_of(b, wide, sizeof wide);
     assert_non_null(strstr(mono, " dB at "));
     assert_string_equal(mono, wide);
