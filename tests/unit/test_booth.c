@@ -177,7 +177,7 @@ static void falls_at_once_are_worked_out_over_some_frames(void **state)
     play_done(&p);
 }
 
-/* On hold, afresh or with another room nothing comes of a search that was under way. */
+/* On hold, after a restore or a reset nothing comes of a search that was under way. */
 static void what_is_not_worked_out_yet_is_dropped(void **state)
 {
     (void)state;

@@ -410,7 +410,6 @@ static void notes_and_range_are_right(void **state)
 
 /* ---- Phrases, level, loudness ---- */
 
-/* Truth: level of the voice alone over each phrase, and their spread by the same percentiles. */
 static int by_size(const void *a, const void *b)
 {
     return (*(const double *)a > *(const double *)b) - (*(const double *)a < *(const double *)b);
@@ -429,6 +428,7 @@ static double sung_spread(const SingerTake *take)
     return db[n - 1 - out] - db[out];
 }
 
+/* Truth: level of the voice alone over each phrase, and their spread by the same percentiles. */
 static void uneven_phrases_are_measured(void **state)
 {
     (void)state;

@@ -94,10 +94,10 @@ static uint32_t beat_start(const Take *take, uint32_t beat)
     return (uint32_t)(beat * BEAT * take->rate);
 }
 
-/* raised[b]: dB that the sibilant of beat b stands over the others. */
-static uint32_t noise_seed = 5; /* takes with others have other sibilants */
+static uint32_t noise_seed = 5; /* takes with other seeds have other sibilants */
 static double tint;             /* by how much the colour of a take's sibilants differs */
 
+/* raised[b]: dB that the sibilant of beat b stands over the others. */
 static void make_take(Take *take, double rate, double level, const double *raised)
 {
     *take = (Take){.rate = rate, .n = (uint32_t)(BEATS * BEAT * rate)};
@@ -662,6 +662,7 @@ static void a_full_memory_counts_every_sibilant(void **state)
         make_take(&take, 16000, 1.0, raised);
         run_cells(&e, &usual_params, take.x, out, take.n, NULL);
     }
+    tint = 0.0;
     assert_in_range(inside(&e)->sibilants, 15 * BEATS - 1, 15 * BEATS); /* the last may still sound */
     assert_int_equal(inside(&e)->memory.count, ESSES_MEMORY);
     assert_true(heard_in_all(&e) == (double)inside(&e)->version); /* it counts those that are noted */
@@ -685,7 +686,9 @@ static void what_comes_again_counts_once(void **state)
     (void)state;
     Player e;
     Take take;
+    tint = 0.5;
     make_take(&take, 16000, 1.0, NULL);
+    tint = 0.0;
     float *out = room(take.n, sizeof *out);
     assert_true(play_init(&e, &esses, take.rate, 1));
     play_set(&e, &usual_params);
