@@ -17,7 +17,7 @@ static inline bool booth_is_sure(const Booth *b)
 /* A frame's work, in order: the channels' analyses, the pieces, learning, the channels' syntheses; in steps. */
 uint32_t booth_frame_work(const Booth *b);
 
-/* Does a step of it, from 0 on, all of them in order, once for each frame. */
+/* Does step 0..booth_frame_work() - 1 of it; all of them in order, once for each frame. */
 void booth_frame_step(Booth *b, uint32_t step);
 
 /* Once a cell: goes on with what the last falls tell of late sound. Where all bands fall at once, their searches

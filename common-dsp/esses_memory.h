@@ -64,7 +64,8 @@ EssesChange esses_memory_add(EssesMemory *m, const double level[SIBILANCE_BANDS]
  * as loud to 3 dB, as a gain ahead may have moved. esses.md has how well that tells them apart. */
 bool esses_memory_same(const double a[SIBILANCE_BANDS], const double b[SIBILANCE_BANDS]);
 
-/* Whether such a one is known already. One that was joined to another is not found again. */
+/* Whether that sound is known already. One that was joined to another is not found again; and while a fresh start waits
+ * for its first five, none is, so that each of these counts. */
 bool esses_memory_knows(const EssesMemory *m, const double level[SIBILANCE_BANDS]);
 
 /* Call it once a cell: prepares a full memory, part by part, for the next sibilant. All parts are done ESSES_MEMORY

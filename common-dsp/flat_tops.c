@@ -5,8 +5,8 @@
 #include <math.h>
 
 /* Settled on the tuning voices and the invented singer, as they are, at Trim's ceiling, and clipped by 1 to 12 dB,
- * resampled and coded. Unclipped, at most 4 tops of a take are flat, one in fifty of those near its highest; clipped by
- * 3 dB, one in twenty and more. */
+ * resampled and coded. Unclipped, at most 4 tops of a take are flat, and at most one in fifty of those near its
+ * highest; clipped by 3 dB, one in twenty or more. */
 #define WITHIN  0.02f /* of the top: the depth in which it is measured, and again that under it */
 #define BRIEF   2.5f  /* samples: within the first depth, a flat top lasts longer */
 #define SLOPING 0.15f /* times as long within the second depth: a flat top has less */

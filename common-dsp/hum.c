@@ -12,7 +12,9 @@
  * one. Read off windows of voices for tuning: hum.md. */
 #define HALVES_WITHIN 4.0   /* dB */
 #define HALVES_DRIFT  0.012 /* of the harmonic's frequency, */
-#define HALVES_HZ     0.6   /* and so much more: the phase of a half is known no better */
+#define HALVES_HZ                                                                                                      \
+    0.6 /* and so much more: the phase of a half is known no better. Phase tells a frequency only to                   \
+           within 4 Hz, so over 280 Hz any passes, and power alone decides */
 
 enum {
     TONES = HUM_DRIFTS * HUM_HARMONICS,

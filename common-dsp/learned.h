@@ -67,8 +67,7 @@ struct LearnedSchema {
 
     uint32_t parts; /* their fields follow the schema's own, in order */
     const LearnedPart *part;
-    size_t
-        room; /* offset in the memory of a float *: a buffer with room for the figures of any one part that has any */
+    size_t room; /* offset in the memory of a float *: a buffer with room for the figures of any one part with fields */
 };
 
 extern const LearnedSchema learned_nothing; /* no fields */

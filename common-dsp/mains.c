@@ -5,7 +5,7 @@
 #define NO_LEVEL            UNITS_DB_FLOOR
 #define STEADY_WITHIN       3.0  /* dB either side of a hum's median level; also most a hum can exceed its rests by */
 #define AUDIBLE_UNDER_VOICE 60.0 /* dB under the voice: a fainter hum is not reported */
-#define WINDOWS_SHARE       0.2 /* least share of windows within STEADY_WITHIN; 0.15 finds the same hums, 0.3 two fewer */
+#define WINDOWS_SHARE       0.2  /* least share of windows within STEADY_WITHIN; 0.15: the same hums, 0.3: two fewer */
 #define WINDOW_TIME         0.09 /* s, least time from one window to the next */
 #define FRAME_TIME          0.01 /* s */
 #define CUT_OUT_TIMES       4.0 /* ratio of digital silence to windows: over it, only ends of words are left of rests */

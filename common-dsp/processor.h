@@ -93,7 +93,7 @@ void processor_free(void *dsp);
 /* Writes the report of a processor that has one. */
 void processor_report(const Processor *p, const void *dsp, void *report);
 
-/* Samples. */
+/* Samples from in to out; 0 where it has no latency. */
 uint32_t processor_latency(const Processor *p, const void *dsp);
 
 /* The counter of changes of the report. p->news is not 0. */

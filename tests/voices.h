@@ -29,9 +29,9 @@ extern const VoicesVoice voices[VOICES_ALL];
 
 /* A take of about `seconds`: whole words and sentences of this speaker, always the same, strung together with rests of
  * 0.25 to 0.6 s that hold the recording's own direct current and noise, in grains of 40 to 60 ms at random times: a
- * hum of the recording is no steady tone there (common-dsp/hum.md). They are faded into each other over 20 ms, since a
- * step is a click. The next part has other words. Shorter where the recording has no more: its last part has what is
- * left; after that, no samples (n is 0, and true is returned). Frees nothing: the take is the caller's. */
+ * hum of the recording is no steady tone there (common-dsp/hum.md). Words and rests are faded into each other over 20
+ * ms, since a step is a click. The next part has other words. Shorter where the recording has no more: its last part
+ * has what is left; after that, no samples (n is 0, and true is returned). Frees nothing: the take is the caller's. */
 bool voices_speak(Spoken *take, uint32_t voice, uint32_t part, double seconds);
 
 typedef struct {
