@@ -54,7 +54,7 @@ static uint32_t list_takes(const Run *r, const Phrasing *phrasing, CompareTake *
 static void print_takes(const Run *r, FILE *to)
 {
     for (uint32_t t = 0; t < r->options.ins; ++t)
-        report_print_heard(&r->take[t], 1, &(Readings){0}, to);
+        report_print_heard(&r->take[t], 1, &(Readings){0}, false, to);
 }
 
 static bool write_page(const Run *r, const Compare *c, const char *table, Error *e)
