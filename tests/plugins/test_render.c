@@ -1398,6 +1398,24 @@ static void the_sibilance_is_told(void **state)
     assert_true(told == 1000.0 * number_after(b->out, "their centre at ", NULL));
 }
 
+/* What is learned goes up by 30 dB at most. */
+static void a_target_out_of_reach_is_told(void **state)
+{
+    Bench *b = *state;
+    for (int far = 0; far < 2; ++far) {
+        save_singer(b, "in.wav",
+                    &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 12, .gain_db = far ? -36 : -20});
+        for (int chain = 0; chain < 2; ++chain) {
+            run_well(b, chain ? "--replace --voice none --stages chain --report page.html in.wav -o out.wav"
+                              : "--replace --voice none --stages trim --report page.html in.wav -o out.wav");
+            assert_int_equal(strstr(b->out, "+30.0 dB of gain, to bring ") != NULL, far);
+            assert_int_equal(strstr(b->out, "less than was asked for: by itself it goes no higher ") != NULL, far);
+            prepare(b, far ? "grep -q 'by itself it goes up by 30 dB at most' page.html"
+                           : "! grep -q 'by itself it goes' page.html");
+        }
+    }
+}
+
 /* What too little was heard for is not told as found. */
 static void too_quiet_and_too_short_are_told(void **state)
 {
@@ -2037,6 +2055,7 @@ int main(void)
         BENCH_TEST(resonances_are_told),
         BENCH_TEST(each_resonance_has_its_own_advice),
         BENCH_TEST(the_sibilance_is_told),
+        BENCH_TEST(a_target_out_of_reach_is_told),
         BENCH_TEST(too_quiet_and_too_short_are_told),
         BENCH_TEST(a_count_at_its_ceiling_is_told),
         BENCH_TEST(the_demo_takes_any_take),
