@@ -424,7 +424,7 @@ void compare_summary(const Compare *c, char text[COMPARE_TEXT])
 const char compare_legend[] =
     "Level: dB RMS above 100 Hz. Noise: dB of the rests beside the phrase, to its level. Pops: bursts of low sound as "
     "loud\nas the voice. Clipped: samples. Tuning: mean distance of held notes from equal temperament, cents. -: not "
-    "known.\n";
+    "known, and not judged.\n";
 
 static int name_width(const Compare *c)
 {
