@@ -22,7 +22,7 @@ static const Advice advices[] = {
      "!clipped_samples>3"},
     {"too_quiet", "level", "The voice lies at {voice_level}; -24 dB is the least.",
      "More gain at the input, or closer to the microphone; closer also leaves noise and room behind.",
-     "Trim brings the voice up to its target; the noise comes up with it.", NULL},
+     "Trim brings the voice up to its target, by 30 dB at most; the noise comes up with it.", NULL},
     {"too_loud", "level", "The voice lies at {voice_level}; -12 dB is the most.",
      "Less gain at the input, rather than farther away: farther lets the room in.",
      "Trim brings the voice down to its target.", NULL},

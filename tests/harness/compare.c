@@ -422,9 +422,9 @@ void compare_summary(const Compare *c, char text[COMPARE_TEXT])
 /* ---- As a table ---- */
 
 const char compare_legend[] =
-    "Level: dB RMS above 100 Hz. Noise: dB of the rests beside the phrase, to its level. Pops: bursts of low sound as "
-    "loud\nas the voice. Clipped: samples. Tuning: mean distance of held notes from equal temperament, cents. -: not "
-    "known.\n";
+    "Level: dB RMS above 100 Hz. Noise: dB of the rests beside the phrase, to its level. Pops: bursts of low sound as\n"
+    "loud as the voice. Clipped: samples, or flat tops. Tuning: mean distance of held notes from equal temperament,\n"
+    "cents. -: not known, and not judged.\n";
 
 static int name_width(const Compare *c)
 {

@@ -1,5 +1,6 @@
 #include "comparing.h"
 
+#include "check_faults.h"
 #include "compare_page.h"
 #include "jobs.h"
 #include "source.h"
@@ -36,6 +37,9 @@ static bool phrase_take(void *context, uint32_t take, Error *e)
         return true;
     if (!phrasing_start(&l->phrasing[take], t->rate, t->channels, (double)heard(r, take, "voice_level", -200.f), e))
         return false;
+    if (heard(r, take, "flat_tops", 0.f) > 0.f &&
+        heard(r, take, "clipped_samples", 0.f) <= check_faults_limit(FAULT_CLIPPED))
+        l->phrasing[take].flat_level = (double)heard(r, take, "flat_tops_level", 0.f);
     sinks_add(&to, &l->phrasing[take].sink);
     return take_pass(t, &to, &r->progress, "comparing", "phrases", e);
 }
@@ -54,7 +58,7 @@ static uint32_t list_takes(const Run *r, const Phrasing *phrasing, CompareTake *
 static void print_takes(const Run *r, FILE *to)
 {
     for (uint32_t t = 0; t < r->options.ins; ++t)
-        report_print_heard(&r->take[t], 1, &(Readings){0}, to);
+        report_print_heard(&r->take[t], 1, &(Readings){0}, false, to);
 }
 
 static bool write_page(const Run *r, const Compare *c, const char *table, Error *e)

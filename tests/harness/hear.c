@@ -29,6 +29,7 @@ static bool start_ears(Ear *ear, const Take *t, Sinks *to, Error *e)
             continue;
         if (!listener_start(&ear[i].listener, &ear[i].plan, t->channels, t->rate, ear[i].lesson, e))
             return false;
+        ear[i].listener.side = i == TONE ? t->louder : 0;
         sinks_add(to, &ear[i].listener.sink);
     }
     return true;
@@ -56,13 +57,17 @@ static Ear check_ear(const Run *r, Lesson *lesson)
     return (Ear){.plan = {.host = r->plan.host, .name = "check", .silence = RUN_CHECK_SILENCE}, .lesson = lesson};
 }
 
+static Ear tone_ear(const Run *r, Lesson *lesson)
+{
+    return (Ear){.plan = {.host = r->plan.host, .name = "tone", .set = &advice_tone, .sets = 1}, .lesson = lesson};
+}
+
 /* The lessons of a group, where they are wanted and the bundle has the plug-in. */
 static void give_lessons(const Run *r, Ear *ear, uint32_t group)
 {
     ear[CHECK] = check_ear(r, &r->check[group]);
     if (r->tone && plan_has(&r->plan, "tone"))
-        ear[TONE] = (Ear){.plan = {.host = r->plan.host, .name = "tone", .set = &advice_tone, .sets = 1},
-                          .lesson = &r->tone[group]};
+        ear[TONE] = tone_ear(r, &r->tone[group]);
     if (r->esses && plan_has(&r->plan, "esses"))
         ear[ESSES] = (Ear){.plan = {.host = r->plan.host, .name = "esses"}, .lesson = &r->esses[group]};
 }
@@ -198,11 +203,32 @@ bool run_hear(Run *r, Error *e)
     return true;
 }
 
+/* Which take has a late side is known once it has been heard. Tone then listens once more, to its louder side alone. */
+static bool hear_louder_sides(Run *r, uint32_t group, Error *e)
+{
+    Take *t = run_takes(r, group);
+    bool late = false;
+    for (uint32_t k = 0; k < plan_group(&r->plan); ++k)
+        late |= t[k].louder > 0;
+    if (!late || !plan_has(&r->plan, "tone"))
+        return true;
+    lesson_free(&r->tone[group]);
+    for (uint32_t k = 0; k < plan_group(&r->plan); ++k) {
+        Ear ear[EARS] = {[TONE] = tone_ear(r, &r->tone[group])};
+        if (!hear_take(r, &t[k], ear, NULL, e))
+            return false;
+    }
+    return true;
+}
+
 bool run_hear_for_advice(Run *r, Error *e)
 {
     if (!make_lessons(r, &r->check, e) || !make_lessons(r, &r->tone, e) || !make_lessons(r, &r->esses, e) ||
         !hear_all(r, NULL, e))
         return false;
+    for (uint32_t g = 0; g < run_groups(r); ++g)
+        if (!hear_louder_sides(r, g, e))
+            return false;
     note_voiceless(r);
     return true;
 }

@@ -85,9 +85,9 @@ static const char besides[] =
     "                  three dips, air), how far its level goes up and down by Compressor, its loudness. The table "
     "says\n"
     "                  how near it came and what is left. For one take; OTHER is never written to\n"
-    "  --report PAGE   also write a page to look at and to print: PAGE.html. It shows each take along the time with\n"
+    "  --report PAGE   also write a page to look at and to print, as mix.html. It shows each take along the time with\n"
     "                  its faults, answers a few questions in a picture each, and plays before and after at one\n"
-    "                  loudness. What it plays lies beside it: PAGE-before.flac and PAGE-after.flac\n"
+    "                  loudness. What it plays lies beside it: mix-before.flac and mix-after.flac\n"
     "  --report-audio  put what it plays into the page, which grows by some 10 MB a minute\n";
 
 static const char more[] =

@@ -11,6 +11,7 @@
 #define BESIDE     0.15 /* s: what is so near to a phrase belongs to it; rests last 0.3 s or more */
 #define REST       1.0  /* s, of a rest, that say how noisy it is beside a phrase */
 #define QUIET_ROOM 3.0  /* dB over the quietest block, as in check_figures.h */
+#define TOPS_NEAR  1.0  /* dB: flat tops so near to where Check found them are clipped, as Check has it */
 
 enum { LEAST_SUNG = 40 /* frames */ };
 
@@ -84,11 +85,23 @@ static bool hear_frame(Phrasing *p, const HearingFrame *frame)
     return ok;
 }
 
+/* Takes those that were heard. */
+static uint32_t count_flat(FlatTops *tops, double level)
+{
+    uint32_t flat = 0;
+    for (uint32_t i = 0; i < tops->tops; ++i)
+        flat += tops->top[i].flat && level < 0.0 && fabs(gain_to_db(tops->top[i].level) - level) < TOPS_NEAR;
+    tops->tops = 0;
+    return flat;
+}
+
 static bool note_clipped(Phrasing *p, const float *const *in, uint32_t n)
 {
     uint32_t clipped = 0;
-    for (uint32_t c = 0; c < DSP_CHANNELS && c < p->block.channels; ++c)
-        clipped += clipping_count(&p->clipping[c], in[c], n);
+    for (uint32_t c = 0; c < DSP_CHANNELS && c < p->block.channels; ++c) {
+        flat_tops_hear(&p->tops[c], in[c], n);
+        clipped += clipping_count(&p->clipping[c], in[c], n) + count_flat(&p->tops[c], p->flat_level);
+    }
     PhrasingFrame *f = clipped ? frame_at(p, (uint64_t)((double)p->heard / p->hearing.hop)) : NULL;
     if (f)
         f->clipped += clipped;

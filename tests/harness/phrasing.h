@@ -3,6 +3,7 @@
 #define LINCTUS_HARNESS_PHRASING_H
 
 #include "clipping.h"
+#include "flat_tops.h"
 #include "hearing.h"
 #include "notes.h"
 #include "phrases.h"
@@ -19,7 +20,7 @@ typedef struct {
     float burst;      /* likewise, of a burst of low sound (pops.h); 0: none */
     uint16_t sung;    /* 10 ms of notes that are sung (notes.h), told here: */
     float centre;     /* their MIDI note */
-    uint32_t clipped; /* samples (clipping.h), of all channels */
+    uint32_t clipped; /* samples (clipping.h), and flat tops at flat_level, of all channels */
 } PhrasingFrame;
 
 typedef struct {
@@ -30,12 +31,15 @@ typedef struct {
     Sink sink;
     Block block;
     double rate, voice_level;
+    double flat_level; /* dB, set after phrasing_start(): where Check found the take clipped before it came, a peak; 0:
+                          it was not */
     Hearing hearing;
     Phrases phrases;
     Notes notes;
     Pops pops;
     Rests rests;
     Clipping clipping[DSP_CHANNELS];
+    FlatTops tops[DSP_CHANNELS];
     uint64_t heard, frames; /* samples; frames answered */
     PhrasingFrame *frame;
     size_t room;
@@ -55,7 +59,7 @@ typedef struct {
     double level;           /* dB RMS above 100 Hz, from its first sound to its last */
     double noise;           /* dB, of the quietest of the rests beside it, against its level */
     double cents;           /* mean distance of what is sung in it from equal temperament; less than 0.4 s: not known */
-    uint32_t pops, clipped; /* bursts over the take's voice level; samples */
+    uint32_t pops, clipped; /* bursts over the take's voice level; samples or flat tops */
 } PhrasingFigures;
 
 /* Of spans `first` to first + count - 1 as one phrase. offset: semitones that the song lies over A4 = 440 Hz. */

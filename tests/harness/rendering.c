@@ -155,7 +155,7 @@ static void print_advice(const Run *r, FILE *out)
     for (uint32_t g = 0; g < run_groups(r); ++g) {
         const Readings *check = &r->check[g].heard;
         fputs(g ? "\n----\n\n" : "", out);
-        report_print_heard(run_takes(r, g), takes, check, out);
+        report_print_heard(run_takes(r, g), takes, check, r->tone[g].heard.plugin != NULL, out);
         if (!report_voiceless(check))
             advice_print(check, &r->tone[g].heard, &r->esses[g].heard, out);
     }

@@ -289,7 +289,10 @@ static void print_take(const Take *t, FILE *to)
             "as a mono file.\n",
             take_side(t), take_side(t));
     if (t->late != 0.0)
-        fprintf(to, "  Its %s channel is late by %.1f ms: in mono the two of them make a comb filter.\n",
+        fprintf(to,
+                "  Its %s channel is late by %.1f ms: in mono the two of them make a comb filter. Move it earlier by "
+                "so much, "
+                "or use the other one alone.\n",
                 take_late_side(t), fabs(t->late));
     print_two_levels(t, to);
     if (t->clicks_a_minute > 0.0)
@@ -520,11 +523,22 @@ static void print_verdicts(const Take *take, uint32_t takes, const Readings *che
     fputs(check->plugin ? "\n" : "", to);
 }
 
-void report_print_heard(const Take *take, uint32_t takes, const Readings *check, FILE *to)
+/* Where one channel is late. */
+static void print_sides(const Take *take, uint32_t takes, FILE *to)
+{
+    for (uint32_t t = 0; t < takes; ++t)
+        if (take[t].louder)
+            fprintf(to, "Tone hears only the %s channel of %s, and no comb of both.\n",
+                    take[t].louder == 2 ? "right" : "left", take[t].name);
+}
+
+void report_print_heard(const Take *take, uint32_t takes, const Readings *check, bool tone, FILE *to)
 {
     print_verdicts(take, takes, check, to);
     for (uint32_t t = 0; t < takes; ++t)
         print_take(&take[t], to);
+    if (tone)
+        print_sides(take, takes, to);
     print_check(check, to);
 }
 
@@ -583,21 +597,13 @@ void report_print_result(const Report *r, uint32_t take, FILE *to)
     fputs(about_levels, to);
 }
 
-/* Where one channel is late. */
-static void print_sides(const Report *r, FILE *to)
-{
-    for (uint32_t t = 0; t < r->takes; ++t)
-        if (r->take[t].louder && options_has_stage(r->plan->options, "tone"))
-            fprintf(to, "Tone hears only the %s channel of %s: both together are a comb filter.\n",
-                    r->take[t].louder == 2 ? "right" : "left", r->take[t].name);
-}
-
 void report_print(const Report *r, FILE *to)
 {
     print_verdicts(r->take, r->takes, r->check, to);
     for (uint32_t t = 0; t < r->takes; ++t)
         print_take(&r->take[t], to);
-    print_sides(r, to);
+    if (options_has_stage(r->plan->options, "tone"))
+        print_sides(r->take, r->takes, to);
     print_voice(r, to);
     if (r->check_asked)
         print_check(r->check, to);

@@ -69,7 +69,7 @@ void report_print_result(const Report *r, uint32_t take, FILE *to);
 /* The whole table. */
 void report_print(const Report *r, FILE *to);
 
-/* Its beginning alone: the takes and what Check heard in them. */
-void report_print_heard(const Take *take, uint32_t takes, const Readings *check, FILE *to);
+/* Its beginning alone: the takes and what Check heard in them. tone: Tone listened too. */
+void report_print_heard(const Take *take, uint32_t takes, const Readings *check, bool tone, FILE *to);
 
 #endif

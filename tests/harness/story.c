@@ -54,19 +54,25 @@ static const Line lines[] = {
     {PANEL_LEVEL, BEFORE, CHECK, "", "flat_tops !clipped_samples>3", "flat tops at {flat_tops_level}: {flat_tops}"},
     {PANEL_LEVEL, BEFORE, NONE, "", "", "no voice that could be measured"},
     {PANEL_LEVEL, AFTER, LEVELS, "", "", ""},
-    {PANEL_LEVEL, WHY, STAGE, "trim", "listened voice voice_level>-199 !held_back",
+    {PANEL_LEVEL, WHY, STAGE, "trim", "listened voice voice_level>-199 !held_back !gain>29.99",
      "Trim heard the voice and set {+gain} of gain, to bring it to {target}, because what comes after it works best on "
      "a voice whose level it knows."},
     {PANEL_LEVEL, WHY, STAGE, "trim", "listened voice voice_level>-199 held_back",
      "Trim heard the voice and set {+gain} of gain, less than {target} asks for, because its peaks would pass the "
      "ceiling at {ceiling}."},
+    {PANEL_LEVEL, WHY, STAGE, "trim", "listened voice voice_level>-199 !held_back gain>29.99",
+     "Trim heard the voice and set {+gain} of gain towards {target}; by itself it goes up by 30 dB at most, because "
+     "the noise comes up too."},
     {PANEL_LEVEL, WHY, STAGE, "trim", "listened !voice",
      "Trim heard no voice and left the gain at {+gain}, because noise alone says nothing of how loud a voice is."},
     {PANEL_LEVEL, WHY, STAGE, "trim", "!listened", "Trim was on hold from the start and set {+gain} of gain."},
-    {PANEL_LEVEL, WHY, STAGE, "chain", "listened voice voice_level>-199",
+    {PANEL_LEVEL, WHY, STAGE, "chain", "listened voice voice_level>-199 !gain>29.99",
      "Chain heard the voice and set {+gain} of gain, to bring it to {target}, because what comes after it works best "
      "on "
      "a voice whose level it knows."},
+    {PANEL_LEVEL, WHY, STAGE, "chain", "listened voice voice_level>-199 gain>29.99",
+     "Chain heard the voice and set {+gain} of gain towards {target}; by itself it goes up by 30 dB at most, because "
+     "the noise comes up too."},
     {PANEL_LEVEL, WHY, STAGE, "chain", "listened !voice",
      "Chain heard no voice and left the gain at {+gain}, because noise alone says nothing of how loud a voice is."},
     {PANEL_LEVEL, WHY, STAGE, "chain", "!listened", "Chain was on hold from the start and set {+gain} of gain."},

@@ -793,6 +793,24 @@ static void odd_takes_are_told(void **state)
     expect_in(b->out, "cleanest: a.wav; new/a.wav clips");
 }
 
+/* Clipped in its second phrase, and turned down since. */
+static void flat_tops_are_clipping(void **state)
+{
+    Bench *b = *state;
+    SingerTake take = sing(&usual);
+    save_song(b, "a.wav", &take, 0);
+    plant_clipping(&take, 1);
+    plant_clipping(&take, 1);
+    for (uint32_t k = 0; k < take.frames; ++k)
+        take.audio[k] *= 0.8f;
+    save_song(b, "b.wav", &take, 0);
+    run_well(b, "--compare a.wav b.wav");
+    expect_told(b, 1, "as clean as each other: a.wav and b.wav");
+    expect_told(b, 2, "cleanest: a.wav; b.wav clips");
+    expect_told(b, 3, "as clean as each other: a.wav and b.wav");
+    singer_free(&take);
+}
+
 /* Clipped samples in two seconds of this alone. */
 static uint32_t clipped_in(float level)
 {
@@ -905,6 +923,7 @@ int main(void)
         cmocka_unit_test(songs_are_told_apart),
         BENCH_TEST(faults_are_found_in_their_phrases),
         BENCH_TEST(rests_may_have_any_length),
+        BENCH_TEST(flat_tops_are_clipping),
         BENCH_TEST(strangers_are_told_alike_everywhere),
         BENCH_TEST(the_page_has_what_the_table_has),
         cmocka_unit_test(damage_is_no_clipping),

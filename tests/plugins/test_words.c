@@ -367,7 +367,7 @@ static void check_table(const Shown *s, char *text)
     memset(text, 0, TEXT);
     FILE *to = fmemopen(text, TEXT, "w");
     assert_non_null(to);
-    report_print_heard(&take, 1, &s->ports, to);
+    report_print_heard(&take, 1, &s->ports, false, to);
     fclose(to);
 }
 

@@ -419,7 +419,7 @@ static int by_size(const void *a, const void *b)
  * only one phrase in ten was sung at is left out. */
 static double sung_spread(const SingerTake *take)
 {
-    double db[100];
+    double db[100] = {0};
     const size_t n = take->phrase_count, out = (size_t)(0.13 * (double)n);
     assert_in_range(n, 5, 100);
     for (size_t i = 0; i < n; ++i)

@@ -146,8 +146,10 @@ static void powers_fall_in_time(void **state)
 static void hear_turned_over(PopWatch *w, uint32_t groups)
 {
     for (uint32_t k = 0; k < groups; ++k)
-        for (uint32_t i = 0; i < 9; ++i)
-            pop_watch_hear(w, (const float *[]){&(float){k % 2 ? -0.5f : 0.5f}}, 1, 1);
+        for (uint32_t i = 0; i < 9; ++i) {
+            const float x = k % 2 ? -0.5f : 0.5f;
+            pop_watch_hear(w, (const float *[]){&x}, 1, 1);
+        }
 }
 
 /* When it begins it comes to 1 - 1/e of its power in 2 ms, which are 10.7 groups. */
