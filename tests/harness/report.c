@@ -528,7 +528,7 @@ static void print_sides(const Take *take, uint32_t takes, FILE *to)
 {
     for (uint32_t t = 0; t < takes; ++t)
         if (take[t].louder)
-            fprintf(to, "Tone hears only the %s channel of %s, and no comb of both.\n",
+            fprintf(to, "Tone hears only the %s channel of %s: both together are a comb filter.\n",
                     take[t].louder == 2 ? "right" : "left", take[t].name);
 }
 
