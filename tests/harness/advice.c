@@ -49,8 +49,8 @@ static const Advice advices[] = {
      "Phrase does it slowly, as it hears them come.",
      NULL},
     {"clicking", "clicking", "{clicks} clicks.",
-     "A dry mouth clicks: drink something, not cold, and no milk. If it is none of the mouth's: look for a bad "
-     "contact.",
+     "If they keep time, they are a click track's: turn the headphones down. If not, a dry mouth clicks: drink "
+     "something, not cold, and no milk. If it is neither: look for a bad contact.",
      "Ticks takes them out, in words and between them: --repair ticks.", NULL},
     {"breathy", "breathy", "{breaths} loud breaths, the middle one at {breath_level}.",
      "Turn the head a little to breathe, or lean back; the microphone a little above the mouth.",

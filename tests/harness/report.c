@@ -291,8 +291,7 @@ static void print_take(const Take *t, FILE *to)
     if (t->late != 0.0)
         fprintf(to,
                 "  Its %s channel is late by %.1f ms: in mono the two of them make a comb filter. Move it earlier by "
-                "so much, "
-                "or use the other one alone.\n",
+                "so much, or use the other one alone.\n",
                 take_late_side(t), fabs(t->late));
     print_two_levels(t, to);
     if (t->clicks_a_minute > 0.0)
