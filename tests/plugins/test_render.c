@@ -872,8 +872,10 @@ static void random_clicks_are_not_regular(void **state)
         }
         assert_true(regular_rate(&r) == 0.0);
     }
-    for (uint32_t k = 0; k < r.times; ++k) /* each a few ms off its beat, two in nine left out */
-        r.time[k] = 0.7 + (double)(k + 2 * (k / 7)) * 60.0 / 92.0 + (k % 3) * 0.004;
+    for (uint32_t k = 0; k < r.times; ++k) { /* each a few ms off its beat, two in nine left out */
+        const uint32_t beat = k + 2 * (k / 7);
+        r.time[k] = 0.7 + beat * 60.0 / 92.0 + (k % 3) * 0.004;
+    }
     assert_true(fabs(regular_rate(&r) - 92.0) < 0.1);
 }
 
