@@ -259,9 +259,9 @@ static void append_rest(Stringing *s, const Spoken *word)
     for (uint32_t i = 0; i < quiet; ++i)
         noise.x[i] -= (float)mean;
     append_grains(s, &rest, &noise, n);
-    for (uint32_t i = 0; i < n; ++i)
+    for (uint32_t i = 0; rest.x && i < n; ++i)
         rest.x[i] += (float)mean;
-    append(s->take, rest.x, n, (uint32_t)(2 * JOINT * word->rate));
+    append(s->take, rest.x, rest.x ? n : 0, (uint32_t)(2 * JOINT * word->rate));
     spoken_free(&noise);
     spoken_free(&rest);
 }
