@@ -117,6 +117,21 @@ static void noise_goes_down_by_what_is_asked(void **state)
         }
 }
 
+/* Half a decibel is not nothing: only "down by 0" leaves the sound as it is. */
+static void a_little_is_done_too(void **state)
+{
+    (void)state;
+    NoiseFloorParams params = usual;
+    params.down_by = 0.5;
+    Player p = made(48000.0, 1, &params);
+    Sound s = noise_of(48000.0, 6.0, -50.0);
+    hear(&p, &s);
+    figure_within("Floor", "steady noise, 0.5 dB asked for: down by", went_down(&s, 0), 0.5, 0.25, "dB",
+                  "our own limit");
+    drop(&s);
+    play_done(&p);
+}
+
 static void where_nothing_is_known_the_input_comes_out(void **state)
 {
     (void)state;
@@ -332,6 +347,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(noise_goes_down_by_what_is_asked),
+        cmocka_unit_test(a_little_is_done_too),
         cmocka_unit_test(where_nothing_is_known_the_input_comes_out),
         cmocka_unit_test(below_works_from_nothing_happens),
         cmocka_unit_test(what_goes_can_be_heard),
