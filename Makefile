@@ -159,13 +159,15 @@ SNDFILE     := $(shell $(PKG) --cflags --libs sndfile 2>/dev/null)
 TEST_CFLAGS := $(shell $(PKG) --cflags sndfile lilv-0 2>/dev/null)
 LILV        := $(shell $(PKG) --cflags --libs lilv-0 2>/dev/null)
 SOXR        := $(shell $(PKG) --cflags --libs soxr 2>/dev/null)
+# LINCTUS_ONLY picks tests in every program (tests/only.h).
+ONLY_TESTS  := -D_cmocka_run_group_tests=only_run_group
 # What the harness links.
 HARNESS     := $(SNDFILE) $(LILV) $(SOXR)
 
 $(BUILD)/obj/tests/%.o: tests/%.c $(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  CC    $@"
-	$(Q)$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(TEST_CFLAGS) -c -o $@ $<
+	$(Q)$(COMPILE) -D_POSIX_C_SOURCE=200809L -Icommon-dsp -Iplugins/shell -Itests -Itests/harness -Itests/singer $(TEST_CFLAGS) $(ONLY_TESTS) -c -o $@ $<
 
 # A second opinion on loudness, where it is installed.
 EBUR128_LIBS := $(shell $(PKG) --cflags --libs libebur128 2>/dev/null)
@@ -191,13 +193,13 @@ $(BUILD)/tests/plugins/test_shell: $(patsubst %,$(BUILD)/obj/plugins/shell/%.o,s
 
 # The handover between threads once more, with the compiler's thread sanitizer, where that works; else a skip that says so.
 THREADS ?= $(BUILD)/tests/threads/test_handover_races
-HANDOVER_SOURCES := tests/plugins/test_handover.c plugins/shell/handover.c common-dsp/learned.c common-dsp/learned_store.c
+HANDOVER_SOURCES := tests/plugins/test_handover.c tests/only.c plugins/shell/handover.c common-dsp/learned.c common-dsp/learned_store.c
 $(BUILD)/tests/threads/test_handover_races: $(HANDOVER_SOURCES) plugins/shell/handover.h common-dsp/learned.h common-dsp/learned_store.h \
 		$(BUILD)/stamps/compile
 	@mkdir -p $(@D)
 	$(SAY) "  LINK  $@"
 	$(Q)if echo 'int main(void) { return 0; }' | $(CC) -fsanitize=thread -x c -o $@.probe - 2>/dev/null && $@.probe 2>/dev/null; then \
-		$(CC) -std=c11 -O2 -g -fsanitize=thread -DROUNDS=200000 -D_POSIX_C_SOURCE=200809L $(WARN) -Icommon-dsp -Iplugins/shell \
+		$(CC) -std=c11 -O2 -g -fsanitize=thread -DROUNDS=200000 -D_POSIX_C_SOURCE=200809L $(ONLY_TESTS) $(WARN) -Icommon-dsp -Iplugins/shell \
 			-pthread -o $@ $(HANDOVER_SOURCES) -lcmocka -lm; \
 	else \
 		printf '#!/bin/sh\necho "skipped $(@F): no thread sanitizer works here"\necho "0 passed, 0 failed, 1 skipped"\n' >$@ && chmod +x $@; \

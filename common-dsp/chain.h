@@ -18,8 +18,6 @@
 #include "tone.h"
 #include "trim.h"
 
-#include <stddef.h>
-
 typedef struct {
     TrimParams trim;
     ToneParams tone;

@@ -27,12 +27,12 @@ typedef enum {
     CHECK_TALLIES,
 } CheckTally;
 
-typedef enum {
+enum {
     CHECK_COUNT_CLIPPED, /* samples, to TALLY_MOST */
     CHECK_COUNT_VOICED,  /* voiced frames; when it is full, it and the counts of such frames are halved */
     CHECK_COUNT_STEADY,  /* voiced frames that are steady (notes.h) */
     CHECK_COUNTERS,
-} CheckCounter;
+};
 
 /* Counters that older sessions lack. */
 typedef enum {

@@ -3,7 +3,6 @@
 #include "units.h"
 
 #include <math.h>
-#include <string.h>
 
 #define STEPS_A_SECOND 1000.0 /* steps/s of the figures: a round takes 10 ms */
 #define SLEW           6.0    /* dB/s: fastest that learning moves threshold and makeup */

@@ -3,7 +3,6 @@
 #include "dsp.h"
 
 #include <math.h>
-#include <stddef.h>
 #include <string.h>
 
 #define THRESHOLD_LOWEST (-60.0) /* dB: the control's lowest value */

@@ -4,7 +4,6 @@
 #include "units.h"
 
 #include <math.h>
-#include <string.h>
 
 #define LOOK_AHEAD   0.005   /* s: the latency */
 #define ATTACK_TAU   0.001   /* s: each of the two poles that smooth the cut */

@@ -1,7 +1,6 @@
 #include "hum_follower_harmonics.h"
 
 #include "hum_follower_inside.h"
-#include "units.h"
 
 #include <math.h>
 #include <string.h>

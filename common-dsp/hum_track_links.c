@@ -2,7 +2,6 @@
 
 #include "hum_track_inside.h"
 #include "hum_track_rests.h"
-#include "units.h"
 
 /* Set by trial over the voices for tuning. */
 #define AGREES_SHARE 0.6 /* of what is heard in a rest, to be one that tells */

@@ -3,7 +3,6 @@
 #include "hum_track_inside.h"
 #include "hum_track_windows.h"
 #include "quantile.h"
-#include "units.h"
 
 /* Set by trial over the voices for tuning, as those of hum_follower.c. */
 #define MAINS_RANGE    0.013 /* of the nominal frequency: public supply holds 1 % */

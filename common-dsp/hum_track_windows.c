@@ -3,7 +3,6 @@
 #include "four.h"
 #include "hum_track_inside.h"
 #include "inlined.h"
-#include "units.h"
 
 /* rad/s beyond the nominal. */
 static double speed_at(const HumTrack *t, uint32_t b)

@@ -174,74 +174,44 @@ void loudness_init(Loudness *l, double rate, uint32_t channels)
     loudness_now_init(&l->now, rate, channels);
 }
 
-static void remember(uint32_t *count, double *sum, double energy)
+static void remember_block(Loudness *l)
 {
-    const double level = to_lufs(energy);
+    const double energy = mean_of_last(&l->now, BLOCK_HOPS), level = to_lufs(energy);
     if (level <= LOUDNESS_LOW)
         return;
     const double bin = fmin((level - LOUDNESS_LOW) * LOUDNESS_BIN, LOUDNESS_BINS - 1);
-    ++count[(uint32_t)bin];
-    sum[(uint32_t)bin] += energy;
-}
-
-static void remember_hop(Loudness *l)
-{
-    if (l->now.hops >= BLOCK_HOPS)
-        remember(l->block_count, l->block_energy, mean_of_last(&l->now, BLOCK_HOPS));
-    if (l->now.hops >= LOUDNESS_HOPS)
-        remember(l->short_count, l->short_energy, mean_of_last(&l->now, LOUDNESS_HOPS));
+    ++l->count[(uint32_t)bin];
+    l->energy[(uint32_t)bin] += energy;
 }
 
 void loudness_process(Loudness *l, const float *const *in, uint32_t n)
 {
     for (uint32_t t = 0; t < n;) {
         t += take_piece(&l->now, in, t, n - t);
-        if (l->now.at == 0)
-            remember_hop(l);
+        if (l->now.at == 0 && l->now.hops >= BLOCK_HOPS)
+            remember_block(l);
     }
 }
 
 /* Mean energy of the blocks in bins `first` and up; 0 when those are empty. */
-static double mean_from(const uint32_t *count, const double *sum, uint32_t first)
+static double mean_from(const Loudness *l, uint32_t first)
 {
     double blocks = 0.0, energy = 0.0;
     for (uint32_t b = first; b < LOUDNESS_BINS; ++b) {
-        blocks += count[b];
-        energy += sum[b];
+        blocks += l->count[b];
+        energy += l->energy[b];
     }
     return blocks > 0.0 ? energy / blocks : 0.0;
 }
 
-/* The first bin above the relative gate, `under` LU below the mean of all that passed the absolute gate. */
-static uint32_t gate(const uint32_t *count, const double *sum, double under)
+/* The first bin above the relative gate. */
+static uint32_t gate(const Loudness *l)
 {
-    const double level = to_lufs(mean_from(count, sum, 0)) - under;
+    const double level = to_lufs(mean_from(l, 0)) - 10.0;
     return (uint32_t)dsp_clamp(round((level - LOUDNESS_LOW) * LOUDNESS_BIN), 0.0, LOUDNESS_BINS - 1);
 }
 
 double loudness_integrated(const Loudness *l)
 {
-    const uint32_t first = gate(l->block_count, l->block_energy, 10.0);
-    return fmax(to_lufs(mean_from(l->block_count, l->block_energy, first)), LOUDNESS_LOW);
-}
-
-/* The level that `share` of the counts from bin `first` up lie below. */
-static double percentile(const uint32_t *count, uint32_t first, double share)
-{
-    double all = 0.0, below = 0.0;
-    for (uint32_t b = first; b < LOUDNESS_BINS; ++b)
-        all += count[b];
-    const double rank = floor(share * (all - 1.0) + 0.5);
-    uint32_t b = first;
-    while (b < LOUDNESS_BINS - 1 && below + count[b] <= rank)
-        below += count[b++];
-    return LOUDNESS_LOW + (b + 0.5) / LOUDNESS_BIN;
-}
-
-double loudness_range(const Loudness *l)
-{
-    if (!(mean_from(l->short_count, l->short_energy, 0) > 0.0))
-        return 0.0;
-    const uint32_t first = gate(l->short_count, l->short_energy, 20.0);
-    return percentile(l->short_count, first, 0.95) - percentile(l->short_count, first, 0.10);
+    return fmax(to_lufs(mean_from(l, gate(l))), LOUDNESS_LOW);
 }

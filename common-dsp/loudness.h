@@ -1,6 +1,6 @@
 /* Loudness by ITU-R BS.1770-4/-5: K weighting, 400 ms blocks with 75 % overlap, an absolute gate at -70 LUFS and a
- * relative gate 10 LU below the mean of what passes that. Short-term loudness over 3 s and loudness range by EBU Tech
- * 3341 and 3342. Mono and stereo, channel weight 1. Levels in LUFS, ranges in LU. */
+ * relative gate 10 LU below the mean of what passes that. Short-term loudness over 3 s by EBU Tech 3341. Mono and
+ * stereo, channel weight 1. Levels in LUFS. (Loudness range: check_figures.h.) */
 #ifndef LINCTUS_LOUDNESS_H
 #define LINCTUS_LOUDNESS_H
 
@@ -40,7 +40,7 @@ enum {
     LOUDNESS_HOPS = 30,                 /* hops of 100 ms in 3 s */
 };
 
-/* A meter of momentary and short-term loudness alone; an 80th of the size of Loudness. */
+/* A meter of momentary and short-term loudness alone; a 40th of the size of Loudness. */
 typedef struct {
     KWeight weight;
     uint32_t channels, hop;     /* hop: samples in 100 ms, to the nearest */
@@ -66,8 +66,8 @@ double loudness_now_short_term(const LoudnessNow *l);
  * its energy: hours fit in the same memory, the means are exact, and only the gates are rounded, to 0.05 LU. */
 typedef struct {
     LoudnessNow now;
-    uint32_t block_count[LOUDNESS_BINS], short_count[LOUDNESS_BINS];
-    double block_energy[LOUDNESS_BINS], short_energy[LOUDNESS_BINS];
+    uint32_t count[LOUDNESS_BINS];
+    double energy[LOUDNESS_BINS];
 } Loudness;
 
 /* Makes it a fresh meter, whatever it held. rate: DSP_RATE_MIN..DSP_RATE_MAX, channels: 1..DSP_CHANNELS. Allocates
@@ -77,11 +77,8 @@ void loudness_init(Loudness *l, double rate, uint32_t channels);
 /* Takes in n finite samples of each channel; any n. */
 void loudness_process(Loudness *l, const float *const *in, uint32_t n);
 
-/* Integrated loudness, LUFS, and loudness range, LU, of everything since loudness_init(); LOUDNESS_LOW and 0 while
- * nothing passes the gates. Each walks the whole memory: do not call it for every sample. The range is that from the
- * 10th to the 95th percentile of short-term values, taken every 100 ms, above -70 LUFS and above 20 LU below their mean
- * (EBU Tech 3342). */
+/* Integrated loudness, LUFS, of everything since loudness_init(); LOUDNESS_LOW while nothing passes the gates. Walks
+ * the whole memory: do not call it for every sample. */
 double loudness_integrated(const Loudness *l);
-double loudness_range(const Loudness *l);
 
 #endif

@@ -2,6 +2,8 @@
 
 #include "two.h"
 
+#include <stddef.h>
+
 /* Sum of the squares of n samples, a multiple of four; in four partial sums, so that no addition waits for another. */
 static double energy_of(const float *x, uint32_t n)
 {

@@ -3,7 +3,6 @@
 #ifndef LINCTUS_SLIDING_ENERGY_H
 #define LINCTUS_SLIDING_ENERGY_H
 
-#include <stddef.h>
 #include <stdint.h>
 
 /* Energies of the `count` windows, of `window` samples each, that start at x and at each sample after it. window: a

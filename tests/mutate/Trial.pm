@@ -77,7 +77,7 @@ sub is_turtle { return $_[0]{file} =~ /\.ttl$/ }
 
 sub estimate_of_command { return $_[0] eq $CONTROLS ? 0 : 3 }
 
-# Programs that make a test of each property and plug-in are asked about the plug-ins concerned. Where those are many,
+# Programs that make a test of each property and plug-in, and have no other tests, are asked about the plug-ins concerned. Where those are many,
 # about one first, as most that is wrong with all is wrong with it.
 sub of_bundle {
     my ($program, @changed) = @_;
@@ -89,7 +89,7 @@ sub of_bundle {
     return @changed <= $FEW ? @alone : (@alone, $whole);
 }
 
-sub loops_over_plugins { return source_of($_[0]) =~ /\bevery_run\(/ }
+sub loops_over_plugins { return source_of($_[0]) =~ /\bevery_run\(/ && source_of($_[0]) !~ /\bcmocka_run_group_tests\(/ }
 
 sub opens_bundle { return source_of($_[0]) =~ /\bevery_run\(|LINCTUS_BUILD|linctus\.lv2/ }
 

@@ -230,10 +230,10 @@ static void wrong_lines_are_told(void **state)
 
 int main(void)
 {
-    struct CMUnitTest tests[] = {
+    const struct CMUnitTest tests[] = {
         BENCH_TEST(backings_lie_under_the_lead), BENCH_TEST(the_low_cut_lies_higher),
         BENCH_TEST(there_is_more_ambience),      BENCH_TEST(all_backings_get_the_same),
         BENCH_TEST(odd_leads_are_told),          BENCH_TEST(wrong_lines_are_told),
     };
-    return only_run("backing", tests, sizeof tests / sizeof *tests);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -909,7 +909,7 @@ static void a_recorded_voice_is_cleaner_without_noise(void **state)
 
 int main(void)
 {
-    struct CMUnitTest tests[] = {
+    const struct CMUnitTest tests[] = {
         cmocka_unit_test(figures_are_those_of_the_phrase),
         cmocka_unit_test(what_is_not_heard_is_not_known),
         cmocka_unit_test(points_begin_at_the_limits),
@@ -931,5 +931,5 @@ int main(void)
         BENCH_TEST(wrong_lines_are_told),
         BENCH_TEST(a_recorded_voice_is_cleaner_without_noise),
     };
-    return only_run("compare", tests, sizeof tests / sizeof *tests);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

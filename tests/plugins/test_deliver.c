@@ -1,6 +1,5 @@
 /* `render --loudness`, `--peak` and `--matched`: what a meter that is not ours (libebur128) reads in the file. */
 #include "figure.h"
-#include "only.h"
 #include "runs.h"
 
 #ifdef HAVE_EBUR128
@@ -255,7 +254,7 @@ static void what_has_no_loudness_is_not_matched(void **state)
 
 int main(void)
 {
-    struct CMUnitTest tests[] = {
+    const struct CMUnitTest tests[] = {
         BENCH_TEST(a_file_gets_the_loudness_that_was_asked_for),
         BENCH_TEST(a_peak_goes_before_a_loudness),
         BENCH_TEST(silence_stays_silence),
@@ -266,7 +265,7 @@ int main(void)
         BENCH_TEST(a_match_never_passes_the_peak),
         BENCH_TEST(what_has_no_loudness_is_not_matched),
     };
-    return only_run("deliver", tests, sizeof tests / sizeof *tests);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }
 
 #else

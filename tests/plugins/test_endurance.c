@@ -1,6 +1,6 @@
 /* A long session: all plug-ins of the bundle in a row, every one of them listening, on material that comes around again
  * and again: singing with its rests, a pause with only the room to hear, and digital silence. LINCTUS_HOURS says how
- * many simulated hours (`make endurance`: 24) and LINCTUS_RATE at which rate; without it some minutes. LINCTUS_ONLY
+ * many simulated hours (`make endurance`: 24) and LINCTUS_RATE at which rate; without it some minutes. LINCTUS_ROW
  * leaves those plug-ins in the row whose name holds it.
  *
  * Once it has settled (the first hour; in the short run four minutes) nothing may move any more: what was found, the
@@ -113,10 +113,16 @@ static void listen_all(Instance *i)
         instance_set(i, wanted[k], 1.f); /* where it has such a control */
 }
 
+static const char *row_text(void)
+{
+    const char *wish = getenv("LINCTUS_ROW");
+    return wish ? wish : "";
+}
+
 static void add_stage(Chain *c, const Plugin *plugin)
 {
     Error e;
-    if (!strstr(plugin->stem, only_text()))
+    if (!strstr(plugin->stem, row_text()))
         return;
     assert_true(c->stages < STAGES);
     Instance *i = instance_new(c->host, plugin, c->rate, INSTANCE_PLAIN, &e);
@@ -157,7 +163,7 @@ static void make_chain(Chain *c)
     if (host_plugin(c->host, "plate", 1))
         add_stage(c, host_plugin(c->host, "plate", 1));
     if (!c->stages)
-        fail_msg("no plug-in of that name: LINCTUS_ONLY=%s", only_text());
+        fail_msg("no plug-in of that name: LINCTUS_ROW=%s", row_text());
 }
 
 static void free_chain(Chain *c)

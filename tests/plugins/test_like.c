@@ -11,7 +11,6 @@
 #include "like.h"
 #include "like_fit.h"
 #include "loudness.h"
-#include "only.h"
 #include "runs.h"
 #include "seeds.h"
 #include "spectrum.h"
@@ -685,7 +684,7 @@ static void a_large_reduction_is_found_back(void **state)
 
 int main(void)
 {
-    struct CMUnitTest tests[] = {
+    const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_curve_is_tones),           cmocka_unit_test(what_was_done_is_found_back),
         cmocka_unit_test(a_level_is_no_matter),       cmocka_unit_test(nothing_wanted_nothing_moved),
         cmocka_unit_test(moves_keep_to_their_ranges), cmocka_unit_test(draws_are_fitted),
@@ -695,5 +694,5 @@ int main(void)
         BENCH_TEST(a_take_without_a_voice_is_mixed),  BENCH_TEST(recorded_voices_come_near),
         BENCH_TEST(a_large_reduction_is_found_back),
     };
-    return only_run("like", tests, sizeof tests / sizeof *tests);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,5 @@
 /* What render hands over: another sample rate, names by a pattern, a sheet beside the file, mono kept mono. */
 #include "figure.h"
-#include "only.h"
 #include "resample.h"
 #include "runs.h"
 #include "true_peak.h"
@@ -441,7 +440,7 @@ static void the_sheets_line_makes_it_again(void **state)
 
 int main(void)
 {
-    struct CMUnitTest tests[] = {
+    const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_sine_keeps_its_level_and_its_place),
         cmocka_unit_test(what_would_fold_back_is_gone),
         cmocka_unit_test(lengths_are_right_to_the_frame),
@@ -457,5 +456,5 @@ int main(void)
         BENCH_TEST(takes_of_one_name_are_told_apart),
         BENCH_TEST(the_sheets_line_makes_it_again),
     };
-    return only_run("results", tests, sizeof tests / sizeof *tests);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

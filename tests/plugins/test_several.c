@@ -222,7 +222,7 @@ static void wrong_lines_are_told(void **state)
 
 int main(void)
 {
-    struct CMUnitTest tests[] = {
+    const struct CMUnitTest tests[] = {
         cmocka_unit_test(pieces_are_done_once_and_so_many_at_a_time),
         cmocka_unit_test(the_first_error_in_their_order_is_told),
         BENCH_TEST(side_by_side_is_the_same_to_the_byte),
@@ -230,5 +230,5 @@ int main(void)
         BENCH_TEST(a_signal_ends_all_of_them),
         BENCH_TEST(wrong_lines_are_told),
     };
-    return only_run("several takes", tests, sizeof tests / sizeof *tests);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

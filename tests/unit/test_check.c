@@ -466,7 +466,6 @@ static void levels_are_those_of_the_modules(void **state)
     loudness_init(meter, take.rate, 1);
     loudness_process(meter, (const float *const[]){take.audio}, take.frames);
     assert_float_equal(r.loudness, loudness_integrated(meter), 0.05);
-    assert_float_equal(r.loudness_range, loudness_range(meter), 0.3);
     free(meter);
     float highest = 0.f;
     for (uint32_t i = 0; i < take.frames; ++i)
