@@ -47,7 +47,7 @@ typedef struct {
     uint32_t done;           /* steps of its work that are done */
 
     float shaped[2 * CLICKS_FRAME + CLICKS_BEYOND]; /* the windowed frame, silence behind it */
-    double alike[CLICKS_KEPT][CLICKS_ORDER + 1];    /* autocorrelation, by frame */
+    double alike[CLICKS_KEPT][CLICKS_ORDER + 4];    /* autocorrelation, by frame */
     double predictor[CLICKS_ORDER + 1];
     double piece[CLICKS_RING], gain[CLICKS_RING]; /* power of a piece's error; gain of its predictor */
     ClicksGap gap[DSP_CHANNELS];
