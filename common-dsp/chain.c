@@ -7,6 +7,7 @@
 #include <stddef.h>
 #include <stdlib.h>
 
+/* Chosen, not searched. */
 #define COMPARE_FADE 0.03 /* s: cross-fade between the raw take and the whole */
 #define RAISED_TIME  3.0  /* s: time constant of the powers into and out of Compressor's gain */
 

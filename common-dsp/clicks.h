@@ -25,7 +25,7 @@ enum {
     CLICKS_RING = 128,  /* pieces that are kept */
 };
 
-#define CLICKS_OVER 40.0 /* power ratio, 16 dB: least of a click to the pieces around it */
+#define CLICKS_OVER 40.0 /* power ratio, 16 dB: least of a click to the pieces around it; chosen as in clicks.c */
 
 /* A run of missing samples in one channel. */
 typedef struct {

@@ -10,10 +10,11 @@
 
 #include "rest_bands_walk_kernel.h"
 
+/* Chosen, not searched. */
 #define TOP_OF_RATE  0.35  /* of the rate: no band lies higher */
 #define SILENT_STATE 1e-15 /* -300 dB: far above a float's denormals */
 
-/* Middles of the three band-passes and corner of the high-pass, Hz; and their Q. */
+/* Middles of the three band-passes and corner of the high-pass, Hz; and their Q. Chosen, not searched. */
 static const double hz[REST_BANDS] = {180.0, 700.0, 2200.0, 4500.0}, q[REST_BANDS] = {0.7, 0.67, 1.0, 0.71};
 
 static Four of_lanes(const float x[FOUR])
