@@ -2,7 +2,7 @@
 
 #include "units.h"
 
-#define AMPLITUDE_STEPS 8192.0 /* of the hum's amplitude: as a share of it, 1/8192; chosen */
+#define AMPLITUDE_STEPS 8192.0 /* steps in the hum's amplitude; chosen */
 #define STORED_ZERO     32768.0
 
 enum { QUIETEST, SILENT, FAMILY, LEVEL };
