@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Chosen and not searched, but for LOUDNESS_HOP, which is BS.1770's. */
 #define HEAR_FADE           0.02 /* s: fade of hear_removed */
 #define LOUDNESS_HOP        0.1  /* s: from one loudness block to the next */
 #define LATELY_TIME         0.5  /* s: time constant of the `down` read-out */

@@ -24,7 +24,7 @@
 #include "stft.h"
 #include "work.h"
 
-enum { BOOTH_HOPS = 4 }; /* hops of 100 ms in a loudness block */
+enum { BOOTH_HOPS = 4 }; /* hops of 100 ms in a loudness block, as in BS.1770 */
 
 typedef struct {
     double down_by;      /* dB, 0..15: most that late sound is turned down by; 0: nothing is done */

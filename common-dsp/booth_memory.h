@@ -13,6 +13,7 @@
 #include "learned.h"
 #include "tally.h"
 
+/* Chosen, not searched. */
 enum {
     BOOTH_BANDS = 5,        /* 150 to 500 Hz, then an octave each, the last from 4 kHz to the top */
     BOOTH_DECAY_BINS = 120, /* bins of a tally of decay times, log2 of seconds */

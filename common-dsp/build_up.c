@@ -3,6 +3,7 @@
 #include "design.h"
 #include "units.h"
 
+/* Chosen, not searched; what for: build_up.h. */
 #define POWER_TAU        0.03 /* s: each of the two poles of a mean square */
 #define ANSWER_TAU       0.04 /* s: each of the two poles of the answer */
 #define STARTS_OVER      3.0  /* dB over the average voice: up to here the answer is 0 */

@@ -7,6 +7,7 @@
 #include <stddef.h>
 #include <stdlib.h>
 
+/* Chosen, not searched. */
 #define COMPARE_FADE 0.03 /* s: cross-fade between the raw take and the whole */
 #define RAISED_TIME  3.0  /* s: time constant of the powers into and out of Compressor's gain */
 
@@ -59,8 +60,7 @@ static void reset_own(Chain *c)
     c->went = c->passed = 0.0;
     peaks_reset(&c->peaks);
     sibilants_reset(&c->sibilants);
-    for (uint32_t ch = 0; ch < c->channels; ++ch)
-        delay_reset(&c->raw[ch]);
+    delays_reset(c->raw, c->channels);
 }
 
 static bool init_own(Chain *c)
@@ -76,10 +76,7 @@ static bool init_own(Chain *c)
     c->keep = one_pole(RAISED_TIME, c->rate / DSP_CELL);
     fade_init(&c->compare, c->rate, COMPARE_FADE);
     smooth_init(&c->level, c->rate, EVEN_GLIDE);
-    for (uint32_t ch = 0; ch < c->channels; ++ch)
-        if (!delay_init(&c->raw[ch], c->raw_late))
-            return false;
-    return peaks_init(&c->peaks, c->rate, c->channels) && c->figures != NULL;
+    return delays_init(c->raw, c->channels, c->raw_late) && peaks_init(&c->peaks, c->rate, c->channels) && c->figures;
 }
 
 static bool init(void *dsp, double rate, uint32_t channels)
@@ -101,8 +98,7 @@ static void done(void *dsp)
     Chain *c = dsp;
     for (uint32_t s = 0; s < STAGES; ++s)
         row[s].is->done(stage_of(c, s));
-    for (uint32_t ch = 0; ch < DSP_CHANNELS; ++ch)
-        delay_done(&c->raw[ch]);
+    delays_done(c->raw);
     peaks_done(&c->peaks);
     free(c->figures);
     c->figures = NULL;

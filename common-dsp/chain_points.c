@@ -5,7 +5,7 @@
 
 #include <string.h>
 
-#define VOICE_SOUNDS_UNDER 20.0 /* dB under the middle of the loudest quarter: down to here a voice sounds */
+#define VOICE_SOUNDS_UNDER 20.0 /* dB under the middle of the loudest quarter: down to here a voice sounds. Chosen */
 
 enum { COMPRESSOR_FROM, ESSES_FROM };
 

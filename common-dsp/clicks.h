@@ -25,7 +25,7 @@ enum {
     CLICKS_RING = 128,  /* pieces that are kept */
 };
 
-#define CLICKS_OVER 40.0 /* power ratio, 16 dB: least of a click to the pieces around it */
+#define CLICKS_OVER 40.0 /* power ratio, 16 dB: least of a click to the pieces around it; chosen as in clicks.c */
 
 /* A run of missing samples in one channel. */
 typedef struct {
@@ -47,7 +47,7 @@ typedef struct {
     uint32_t done;           /* steps of its work that are done */
 
     float shaped[2 * CLICKS_FRAME + CLICKS_BEYOND]; /* the windowed frame, silence behind it */
-    double alike[CLICKS_KEPT][CLICKS_ORDER + 1];    /* autocorrelation, by frame */
+    double alike[CLICKS_KEPT][CLICKS_ORDER + 4];    /* autocorrelation, by frame */
     double predictor[CLICKS_ORDER + 1];
     double piece[CLICKS_RING], gain[CLICKS_RING]; /* power of a piece's error; gain of its predictor */
     ClicksGap gap[DSP_CHANNELS];

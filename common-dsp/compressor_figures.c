@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+/* THRESHOLD_LOWEST is the port's limit; the rest chosen, not searched. */
 #define THRESHOLD_LOWEST (-60.0) /* dB: the control's lowest value */
 #define MOST_MAKEUP      40.0    /* dB: more would lift the noise of a room to the voice */
 #define FIRST_OVER_VOICE 3.0     /* dB: loudest level over the voice, assumed until anything is known */

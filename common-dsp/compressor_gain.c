@@ -40,17 +40,14 @@ bool compressor_gain_init(CompressorGain *g, double rate, uint32_t channels)
     sos_init(&g->low_cut, 1, channels);
     bool ok = cell_hold_init(&g->hold, (uint32_t)(HOLD_TIME * rate));
     ok = delay_init(&g->ahead, g->latency + 1) && ok;
-    for (uint32_t ch = 0; ch < channels; ++ch)
-        ok = delay_init(&g->dry[ch], g->latency) && ok;
-    return ok;
+    return delays_init(g->dry, channels, g->latency) && ok;
 }
 
 void compressor_gain_done(CompressorGain *g)
 {
     cell_hold_done(&g->hold);
     delay_done(&g->ahead);
-    for (uint32_t ch = 0; ch < DSP_CHANNELS; ++ch)
-        delay_done(&g->dry[ch]);
+    delays_done(g->dry);
 }
 
 void compressor_gain_let_go(CompressorGain *g)
@@ -69,8 +66,7 @@ void compressor_gain_reset(CompressorGain *g)
     g->cut_moved = true;
     smooth_all(g, g->rate);
     compressor_gain_let_go(g);
-    for (uint32_t ch = 0; ch < g->channels; ++ch)
-        delay_reset(&g->dry[ch]);
+    delays_reset(g->dry, g->channels);
 }
 
 /* ---- Targets ---- */

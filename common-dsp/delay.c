@@ -69,6 +69,26 @@ static bool is_plain(const Delay *d, uint32_t from, uint32_t n)
     return n == DSP_CELL && d->at + DSP_CELL < d->length && from + DSP_CELL <= d->length;
 }
 
+bool delays_init(Delay *d, uint32_t channels, uint32_t longest)
+{
+    bool made = true;
+    for (uint32_t c = 0; c < channels; ++c)
+        made = delay_init(&d[c], longest) && made;
+    return made;
+}
+
+void delays_done(Delay *d)
+{
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        delay_done(&d[c]);
+}
+
+void delays_reset(Delay *d, uint32_t channels)
+{
+    for (uint32_t c = 0; c < channels; ++c)
+        delay_reset(&d[c]);
+}
+
 void delays_process(Delay *d, uint32_t channels, uint32_t by, const float *const *in, float *const *out, uint32_t n)
 {
     const uint32_t at = d->at, from = at >= by ? at - by : at + d->length - by;

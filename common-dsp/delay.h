@@ -40,6 +40,11 @@ void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n);
 /* out = in, `by` samples later, 0..longest; 0 copies. n: any number. out may be in. */
 void delay_process(Delay *d, uint32_t by, const float *in, float *out, uint32_t n);
 
+/* The same for the lines of several channels: init and reset of `channels` of them, done of DSP_CHANNELS. */
+bool delays_init(Delay *d, uint32_t channels, uint32_t longest);
+void delays_done(Delay *d);
+void delays_reset(Delay *d, uint32_t channels);
+
 /* delay_process() and delay_write() for the lines of several channels at once. The lines have to be equally long and
  * always written together. n: at most DSP_CELL. */
 void delays_process(Delay *d, uint32_t channels, uint32_t by, const float *const *in, float *const *out, uint32_t n);

@@ -32,8 +32,7 @@ static void reset(void *dsp)
     fade_restart(&e->hear);
     sos_jump(&e->bell, 0, &biquad_identity);
     sos_reset(&e->bell);
-    for (uint32_t c = 0; c < e->channels; ++c)
-        delay_reset(&e->delay[c]);
+    delays_reset(e->delay, e->channels);
     e->at_rest = true;
     if (e->band.left)
         esses_band_renew(&e->band, &e->memory);
@@ -58,9 +57,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     smooth_init(&e->octaves, rate / DSP_CELL, CONTROL_TAU);
     fade_init(&e->hear, rate, HEAR_FADE);
     sos_init(&e->bell, 1, channels);
-    for (uint32_t c = 0; c < channels; ++c)
-        if (!delay_init(&e->delay[c], e->latency))
-            return false;
+    if (!delays_init(e->delay, channels, e->latency))
+        return false;
     reset(e);
     return true;
 }
@@ -68,8 +66,7 @@ static bool init(void *dsp, double rate, uint32_t channels)
 static void done(void *dsp)
 {
     Esses *e = dsp;
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        delay_done(&e->delay[c]);
+    delays_done(e->delay);
 }
 
 /* ---- What is learned ---- */

@@ -2,10 +2,10 @@
 
 #include <math.h>
 
-#define TOP_OF_RATE 0.45 /* share of the rate: a bell that starts above has nothing left to turn down */
-#define HALF_BAND   0.25 /* octaves: half the width of each of the five bands */
+#define TOP_OF_RATE 0.45 /* share of the rate, as required: a bell that starts above has nothing left to turn down */
+#define HALF_BAND   0.25 /* octaves: half the width of each of the five bands (sibilance.h) */
 
-#define STEPS_A_CELL (1.0 / 32.0) /* steps in a cell: one every 32 cells */
+#define STEPS_A_CELL (1.0 / 32.0) /* steps in a cell: one every 32 cells; chosen for its cost */
 
 enum { PLACE, CENTRE, FAINTEST, STEPS }; /* the steps, last one first: each is the number of those left after it */
 

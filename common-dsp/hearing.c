@@ -6,6 +6,7 @@
 
 #include <string.h>
 
+/* Chosen, not searched; why these bands: hearing.h. */
 #define MIDDLE_RATE_LEAST 8000.0              /* Hz, lowest middle rate */
 #define MIDDLE_CORNER     2000.0              /* Hz, low-pass before the middle rate; BAND_HIGH lies under it */
 #define SLOW_RATE_LEAST   3000.0              /* Hz, lowest slow rate */

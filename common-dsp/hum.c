@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define DRIFT_STEP 0.004 /* from one fundamental to the next */
+#define DRIFT_STEP 0.004 /* from one fundamental to the next: seven reach 1.2 %, public supply 1 % */
 
 /* A hum keeps its power from one half of a window to the other, and its phase turns as at a frequency near the nominal
  * one. Read off windows of voices for tuning: hum.md. */

@@ -15,8 +15,9 @@
 
 #include "decimate.h"
 
-#define HUM_STANDS_OUT 4.0
-#define HUM_SECONDS    0.25 /* of a window */
+/* Chosen, not searched; what a window of this length can tell apart: hum.md. */
+#define HUM_STANDS_OUT 4.0  /* times the power of the noise */
+#define HUM_SECONDS    0.25 /* s, of a window */
 
 enum {
     HUM_HARMONICS = 10,

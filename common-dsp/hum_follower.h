@@ -20,8 +20,8 @@
 
 enum {
     FOLLOWER_HARMONICS = 20, /* up to 1 kHz */
-    FOLLOWER_BLOCKS = 5,     /* of a window, */
-    FOLLOWER_SPAN = 7,       /* which reaches over so many */
+    FOLLOWER_BLOCKS = 5,     /* values of the spline in a window */
+    FOLLOWER_SPAN = 7,       /* blocks that a window reaches over: hum_follower.md */
     FOLLOWER_FAMILIES = 2,   /* 50 Hz, 60 Hz */
 };
 

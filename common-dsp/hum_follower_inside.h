@@ -4,6 +4,7 @@
 
 #include "hum_follower.h"
 
+/* Set by trial, as those of hum_follower.c. */
 #define FOLLOWER_AMPLITUDE_MOST 1.4 /* times the amplitude of all harmonics: none is stronger */
 #define FOLLOWER_PROOFS         2   /* rests that prove a hum */
 

@@ -6,8 +6,8 @@
 #include <string.h>
 
 /* Set by trial over the voices for tuning, as all of hum_follower.c. */
-#define OUTPUT_FADE   0.1 /* s: how it comes and goes */
-#define SILENT_AMOUNT 1e-4f
+#define OUTPUT_FADE   0.1   /* s: how it comes and goes; chosen, not searched */
+#define SILENT_AMOUNT 1e-4f /* -80 dB: what is left of a fade becomes 0 */
 
 static bool sure_of(const HumFollower *f, uint32_t k)
 {

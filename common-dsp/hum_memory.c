@@ -2,12 +2,12 @@
 
 #include "units.h"
 
-#define AMPLITUDE_STEPS 8192.0 /* of the hum's amplitude */
+#define AMPLITUDE_STEPS 8192.0 /* steps in the hum's amplitude; chosen */
 #define STORED_ZERO     32768.0
 
 enum { QUIETEST, SILENT, FAMILY, LEVEL };
 
-#define LEVEL_STEP 0.01 /* dB, over UNITS_DB_FLOOR */
+#define LEVEL_STEP 0.01 /* dB, over UNITS_DB_FLOOR; chosen */
 
 #define MEMBER(member, as) LEARNED_IN(HumMemory, member, as)
 

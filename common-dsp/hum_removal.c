@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+/* Chosen, not searched; VOICE_HOP is BS.1770's. */
 #define DEPTH_TAU 0.02    /* s, each pole: how the depth follows its control */
 #define NO_DRIFT  (-30.0) /* cents */
 #define VOICE_HOP 0.1     /* s, from one block of voice to the next */

@@ -6,7 +6,8 @@
 #include "hum_track.h"
 #include "smoothest.h"
 
-#define TRACK_OVERLAP 4.0 /* so many measurements share their blocks */
+/* Set by trial over the voices for tuning. */
+#define TRACK_OVERLAP 4.0 /* measurements that share their blocks */
 
 enum {
     TRACK_SPAN = 7, /* blocks of a window */

@@ -23,10 +23,8 @@ bool limiter_init(Limiter *l, double rate, uint32_t channels, uint32_t late)
     l->latency = late + 3 * (length - 1);
     l->release = (int32_t)fmax(1.0, ONE / (LIMITER_RELEASE * rate));
     const uint32_t cells = (uint32_t)ceil(LIMITER_HOLD * rate / DSP_CELL);
-    bool made = triple_mean_init(&l->mean, length) && peak_hold_init(&l->held, cells - 1);
-    for (uint32_t c = 0; c < channels && made; ++c)
-        made = delay_init(&l->line[c], l->latency);
-    if (!made)
+    if (!triple_mean_init(&l->mean, length) || !peak_hold_init(&l->held, cells - 1) ||
+        !delays_init(l->line, channels, l->latency))
         return false;
     l->step = 1.0 / (triple_mean_weight(&l->mean) * ONE);
     limiter_reset(l);
@@ -37,14 +35,12 @@ void limiter_done(Limiter *l)
 {
     triple_mean_done(&l->mean);
     peak_hold_done(&l->held);
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        delay_done(&l->line[c]);
+    delays_done(l->line);
 }
 
 void limiter_reset(Limiter *l)
 {
-    for (uint32_t c = 0; c < l->channels; ++c)
-        delay_reset(&l->line[c]);
+    delays_reset(l->line, l->channels);
     peak_hold_reset(&l->held);
     triple_mean_rest(&l->mean, 0);
     l->cell = l->recent = l->down = 0;

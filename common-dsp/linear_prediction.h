@@ -8,6 +8,10 @@
 
 enum { LINEAR_PREDICTION_MOST = 32 }; /* order */
 
+/* Autocorrelation of n samples at the lags first to first + 3, into alike[0..3]. The samples are followed by zeros:
+ * first + 10 of them, since rows.h makes rows whole. Added as rows_products() does. */
+void linear_prediction_lags(const float *x, uint32_t n, uint32_t first, double *alike);
+
 /* Works out a[0..order] by Levinson's recursion. alike: the autocorrelation at lags 0 to `order`; order:
  * 1..LINEAR_PREDICTION_MOST. White noise of a ten-thousandth of the power is added first, so that the predictor of any
  * finite sound is stable however its autocorrelation is rounded. Silence gives 1, 0, 0, ... */
@@ -15,5 +19,9 @@ void linear_prediction(const double *alike, uint32_t order, double *a);
 
 /* The error filter's power gain for white noise, or for a single wrong sample: 1 or more. */
 double linear_prediction_gain(const double *a, uint32_t order);
+
+/* Mean square of the error over n samples. x: the first of them; behind it in memory, the `order` samples before it. Up
+ * to seven samples after the last are read and not used. */
+double linear_prediction_error(const double *a, uint32_t order, const float *x, uint32_t n);
 
 #endif

@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+/* Chosen, not searched. */
 #define DEAD_AFTER      0.01 /* s of digital silence: longer than any zero crossing */
 #define POLARITY_WINDOW 0.1  /* s of sound that are summed before polarity is judged again */
 #define PAST_KEPT       0.97 /* of the sums so far, from one window to the next: they fall to 1/e in 3 s */

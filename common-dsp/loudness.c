@@ -4,7 +4,7 @@
 
 #include <string.h>
 
-enum { BLOCK_HOPS = 4 }; /* hops of 100 ms in a block of 400 ms */
+enum { BLOCK_HOPS = 4 }; /* hops of 100 ms in a block of 400 ms: BS.1770 */
 
 /* The analog prototypes, solved so that they give the table of BS.1770 at 48 kHz. */
 #define SHELF_HZ       1681.974450955533 /* Hz, midpoint of the shelf */

@@ -32,12 +32,12 @@ void kweight_run(KWeight *k, uint32_t channel, double *x, uint32_t n);
  * does not depend on how the samples are divided into calls. */
 void kweight_add(KWeight *k, const float *const *in, uint32_t channels, uint32_t n, double *energy);
 
-#define LOUDNESS_LOW (-70.0) /* LUFS: the absolute gate, and the reading for silence */
+#define LOUDNESS_LOW (-70.0) /* LUFS: the absolute gate of BS.1770, and the reading for silence */
 
 enum {
-    LOUDNESS_BIN = 20,                  /* bins in 1 LU */
+    LOUDNESS_BIN = 20,                  /* bins in 1 LU: gates to within half of one; chosen */
     LOUDNESS_BINS = 100 * LOUDNESS_BIN, /* from -70 to 30 LUFS; louder blocks count as 30 */
-    LOUDNESS_HOPS = 30,                 /* hops of 100 ms in 3 s */
+    LOUDNESS_HOPS = 30,                 /* hops of 100 ms in 3 s: EBU Tech 3341 */
 };
 
 /* A meter of momentary and short-term loudness alone; a 40th of the size of Loudness. */

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Chosen, not searched. */
 #define HEAR_FADE    0.02 /* s, cross-fade of hear_removed */
 #define LISTEN_EVERY 0.25 /* s between two readings of the noise that the memory takes in */
 #define MOST_RISE    8.0  /* dB that the noise may be over what was learned, on hold */

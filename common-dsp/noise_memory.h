@@ -4,6 +4,7 @@
 
 #include "learned.h"
 
+/* Chosen, not searched. */
 enum {
     NOISE_BANDS = 32,
     NOISE_TIMES = 240, /* most readings in a mean: after these the oldest fade */

@@ -8,6 +8,7 @@
 #include "learned.h"
 #include "tally.h"
 
+/* Chosen, not searched; hops and blocks are BS.1770's. */
 enum {
     PHRASE_ENOUGH = 200,     /* voiced frames, at least, for a usual level */
     PHRASE_EVEN_ENOUGH = 20, /* blocks, at least, for a makeup */

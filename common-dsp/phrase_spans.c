@@ -5,15 +5,16 @@
 
 #include <math.h>
 
+/* Set on the voices for tuning, of whose takes all have their phrases within 2 dB afterwards (test_phrase_ride_voices).
+ * One at a time: REST halved leaves 71 %, LOUD_UNDER_VOICE halved 86 %, FRINGE and BREATHY halved 93 %. The other way,
+ * these stay at 100 %, as do the rest at 10 dB more or less, at half and at twice. STEP_IN and APART were not searched.
+ */
 #define SOUND_UNDER_VOICE    30.0  /* dB under the voice of the take, or of the second about it: fainter is not voice */
 #define SOUND_UNDER_OWN      20.0  /* dB under the voice of the second before or after: fainter is decay of the voice */
 #define LOUD_UNDER_VOICE     15.0  /* dB under the voice of the take: louder sound is voice even without a pitch */
 #define FAINTEST_UNDER_VOICE 50.0  /* dB under the voice of the take: anything fainter in a band is silence */
 #define QUIETEST_SHARE       0.05  /* share of the frames that count as the quietest */
 #define SILENT_POWER         1e-12 /* power, -120 dB: anything less is digital silence */
-#define BREATH_BANDS_SHARE   0.55  /* least share of a breath's power, without the lowest band, in bands 1 and 2 */
-#define MOST_SLANT           5.0   /* largest ratio of powers between bands 1 and 2 of a breath, either way */
-#define LOW_BAND_MOST        0.5   /* largest ratio of a breath's power in the lowest band to bands 1 and 2 together */
 
 enum {               /* frames of 10 ms */
        ABOUT = 100,  /* before and after a frame over which the voice's own level is taken */
@@ -88,10 +89,8 @@ static bool bands_at(const Heard *h, uint32_t i, double band[REST_BANDS])
 {
     for (int b = 0; b < REST_BANDS; ++b)
         band[b] = band_at(h, i, b);
-    const double both = band[1] + band[2];
     const bool loud = h->voice > 0.0 && (double)h->frame[i].weighted >= h->voice;
-    return !loud && !(h->frame[i].hz > 0.f) && both >= BREATH_BANDS_SHARE * (both + band[3]) &&
-           band[1] <= MOST_SLANT * band[2] && band[2] <= MOST_SLANT * band[1] && band[0] <= LOW_BAND_MOST * both;
+    return !loud && !(h->frame[i].hz > 0.f) && rest_bands_breath(band);
 }
 
 typedef enum { QUIET, BREATH, SOUND } Kind;

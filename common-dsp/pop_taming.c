@@ -80,8 +80,7 @@ static void reset(void *dsp)
     fade_restart(&p->hear);
     sos_jump(&p->bell, 0, &biquad_identity);
     sos_reset(&p->bell);
-    for (uint32_t c = 0; c < p->channels; ++c)
-        delay_reset(&p->delay[c]);
+    delays_reset(p->delay, p->channels);
     p->at_rest = true;
     p->report = (PopTamingReport){0};
     conclude(p);
@@ -102,9 +101,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     smooth_init(&p->top, rate / DSP_CELL, BELL_TAU);
     fade_init(&p->hear, rate, HEAR_FADE);
     sos_init(&p->bell, 1, channels);
-    for (uint32_t c = 0; c < channels; ++c)
-        if (!delay_init(&p->delay[c], p->latency))
-            return false;
+    if (!delays_init(p->delay, channels, p->latency))
+        return false;
     learned_clear(&pops_schema, &p->memory);
     reset(p);
     return true;
@@ -114,8 +112,7 @@ static void done(void *dsp)
 {
     PopTaming *p = dsp;
     hearing_done(&p->hearing);
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        delay_done(&p->delay[c]);
+    delays_done(p->delay);
 }
 
 static void set(void *dsp, const void *wanted)

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* How each was settled, and how flat: resonance.md ("How sure"). Costs are as callgrind counts them. */
 #define COST_A_SECOND     21e3        /* thousands of instructions a second: a finding takes up to ten seconds */
 #define READ_COST         1.5         /* thousands of instructions to read a piece */
 #define CROSS_COST        15.0        /* thousands of instructions to count the notes that cross a bell */

@@ -37,6 +37,9 @@ void rest_bands_process(RestBands *r, const float *const *in, uint32_t n);
 /* Does the sound in the second band have a pitch? Costs too much to be asked at every cell (voicing.h). */
 bool rest_bands_voiced(const RestBands *r);
 
+/* Are powers in the bands spread as in a breath? */
+bool rest_bands_breath(const double power[REST_BANDS]);
+
 /* Call at each grid point: works out cell[] and power[] of the cell that has ended. */
 void rest_bands_tick(RestBands *r);
 

@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+/* Set on the voices for tuning, not searched one by one. */
 #define FAINTEST_THRESHOLD 65.0  /* dB under the voice: no threshold lies lower */
 #define PHRASE_HOLD        0.12  /* s that a phrase goes on after its last sound */
 #define SPECTRUM_TAU       0.012 /* s: time constant that smooths the spectrum a breath is told by */
@@ -13,9 +14,6 @@
 #define CLIMB_FROM         42.0  /* dB under the voice: the climb is followed from this level up */
 #define OVER_BREATH        12.6  /* times (11 dB) the breath's own level in any band: a phrase begins */
 #define UNLIKE_FOR         0.003 /* s: a breath may look unlike one for this long, as it begins in noise */
-#define BREATH_BANDS_SHARE 0.55  /* of a breath's power above the lowest band lies in its two bands, at least */
-#define MOST_SLANT         5.0   /* times: one of those two bands is at most this much stronger than the other */
-#define LOW_BAND_MOST      0.5   /* times the power of both: the lowest band has at most this in a breath */
 #define BREATH_OVER_VOICE  3.0   /* dB over the voice: no moment of a breath is louder */
 #define LONGEST_CONSONANT  0.25  /* s: what looks like a breath for longer is no consonant */
 #define PITCH_EVERY        0.006 /* s between two looks for a pitch */
@@ -55,10 +53,7 @@ void rest_finder_know(RestFinder *f, const double swing[REST_BANDS], double leve
 
 static bool like_breath(const RestFinder *f)
 {
-    const double low = f->slow[0], dull = f->slow[1], bright = f->slow[2], high = f->slow[3];
-    const double both = dull + bright;
-    return both >= BREATH_BANDS_SHARE * (both + high) && dull <= MOST_SLANT * bright && bright <= MOST_SLANT * dull &&
-           low <= LOW_BAND_MOST * both && low + both + high < f->loudest;
+    return rest_bands_breath(f->slow) && f->slow[0] + (f->slow[1] + f->slow[2]) + f->slow[3] < f->loudest;
 }
 
 static bool sounds(const RestFinder *f, const double power[REST_BANDS])

@@ -35,8 +35,7 @@ static void reset(void *dsp)
     r->gain_step = 0.0;
     r->at_rest = 0.0;
     fade_restart(&r->hear);
-    for (uint32_t c = 0; c < r->channels; ++c)
-        delay_reset(&r->delay[c]);
+    delays_reset(r->delay, r->channels);
     r->report = (RestsReport){.voice_level = UNITS_DB_FLOOR, .noise_level = UNITS_DB_FLOOR};
 }
 
@@ -64,9 +63,8 @@ static bool init(void *dsp, double rate, uint32_t channels)
     fade_init(&r->hear, rate, HEAR_FADE);
     learned_clear(&rests_schema, &r->memory);
     conclude(r);
-    for (uint32_t c = 0; c < channels; ++c)
-        if (!delay_init(&r->delay[c], r->latency))
-            return false;
+    if (!delays_init(r->delay, channels, r->latency))
+        return false;
     reset(r);
     return true;
 }
@@ -75,8 +73,7 @@ static void done(void *dsp)
 {
     RestsDown *r = dsp;
     listening_done(&r->listening);
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        delay_done(&r->delay[c]);
+    delays_done(r->delay);
 }
 
 /* ---- What is learned ---- */

@@ -70,18 +70,6 @@ static void shape(TickFinder *f)
         f->shaped[i] *= f->window[i];
 }
 
-static void correlate(TickFinder *f, uint32_t first)
-{
-    const float *const a[ROWS_PAIRS] = {f->shaped, f->shaped, f->shaped, f->shaped}, *b[ROWS_PAIRS];
-    const uint32_t n = (2 * f->frame + ROWS_STEP - 1) / ROWS_STEP * ROWS_STEP;
-    float sum[ROWS_PAIRS];
-    for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
-        b[k] = f->shaped + first + k;
-    rows_products(a, b, n, sum);
-    for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
-        f->alike[f->frames % TICK_KEPT][first + k] = (double)sum[k];
-}
-
 /* Makes the predictor from the two windows that end with these two frames. */
 static void predict(const TickFinder *f, uint64_t before, uint64_t after, double *a)
 {
@@ -96,18 +84,9 @@ static void predict(const TickFinder *f, uint64_t before, uint64_t after, double
 /* Mean power of the prediction error in a piece. */
 static double left_of(const TickFinder *f, uint64_t piece, const double *predictor)
 {
-    float x[TICK_PIECE + TICK_ORDER], a[LAGS];
+    float x[TICK_ORDER + TICK_PIECE] = {0};
     past(f, piece * f->piece - TICK_ORDER, f->piece + TICK_ORDER, x);
-    for (uint32_t k = 0; k < LAGS; ++k)
-        a[k] = (float)predictor[k];
-    double sum = 0.0;
-    for (uint32_t i = 0; i < f->piece; ++i) {
-        float left = 0.f;
-        for (uint32_t k = 0; k < LAGS; ++k)
-            left += a[k] * x[i + TICK_ORDER - k];
-        sum += (double)left * (double)left;
-    }
-    return sum / f->piece;
+    return linear_prediction_error(predictor, TICK_ORDER, x + TICK_ORDER, f->piece);
 }
 
 static double at(const double *error, uint64_t piece)
@@ -224,7 +203,8 @@ static bool work(TickFinder *f, uint32_t step, double over, uint32_t longest, Ti
     if (step == 0)
         shape(f);
     else if (step <= LAG_STEPS)
-        correlate(f, ROWS_PAIRS * (step - 1));
+        linear_prediction_lags(f->shaped, 2 * f->frame, ROWS_PAIRS * (step - 1),
+                               f->alike[f->frames % TICK_KEPT] + ROWS_PAIRS * (step - 1));
     else if (f->frames <= (uint64_t)2 * BACK)
         return false;
     else if (step == LAG_STEPS + 1)

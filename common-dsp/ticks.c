@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Chosen, not searched. */
 #define SLOW_RATE   48000.0 /* Hz: higher rates are thinned out */
 #define SLOW_CORNER 0.45    /* of the slower rate */
 #define PIECE_MS    0.5     /* ms, of a piece (tick_finder.h) */

@@ -1,5 +1,6 @@
 #include "voicing.h"
 
+/* Chosen, not searched. */
 #define LEAST_RATE 4250.0 /* signs a second, as long as the sound's rate allows */
 #define LOWEST_HZ  70.0   /* Hz, longest period compared: 121 signs at most */
 #define HIGHEST_HZ 1100.0 /* Hz, shortest period compared */

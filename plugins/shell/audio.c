@@ -10,22 +10,17 @@ bool audio_init(Audio *a, const ShellVariant *variant, void *dsp, uint32_t laten
     a->dsp = dsp;
     a->latency = latency;
     a->bypass = bypass;
-    for (uint32_t c = 0; c < variant->ins; ++c)
-        if (!delay_init(&a->dry[c], latency))
-            return false;
-    return true;
+    return delays_init(a->dry, variant->ins, latency);
 }
 
 void audio_done(Audio *a)
 {
-    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
-        delay_done(&a->dry[c]);
+    delays_done(a->dry);
 }
 
 void audio_reset(Audio *a)
 {
-    for (uint32_t c = 0; c < a->variant->ins; ++c)
-        delay_reset(&a->dry[c]);
+    delays_reset(a->dry, a->variant->ins);
 }
 
 /* ---- Connections ---- */

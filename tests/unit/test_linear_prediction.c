@@ -96,6 +96,50 @@ static void its_gain_is_the_energy_of_its_response(void **state)
     assert_true(linear_prediction_gain(a, 1) == 5.0);
 }
 
+enum { BEFORE = 3, SAMPLES = 24 };
+
+/* Whole numbers, so that no order of additions rounds. */
+static float sample(int i)
+{
+    return (float)((i * i * 7) % 13 - 6);
+}
+
+static void its_error_is_a_sum_over_the_samples_before(void **state)
+{
+    (void)state;
+    const double a[BEFORE + 1] = {1.0, -2.0, 3.0, 0.5};
+    float x[BEFORE + SAMPLES + 7];
+    for (int i = 0; i < BEFORE + SAMPLES + 7; ++i)
+        x[i] = sample(i);
+    double sum = 0.0;
+    for (uint32_t n = 1; n <= SAMPLES; ++n) {
+        double error = 0.0;
+        for (uint32_t k = 0; k <= BEFORE; ++k)
+            error += a[k] * (double)x[BEFORE + n - 1 - k];
+        sum += error * error;
+        assert_true(linear_prediction_error(a, BEFORE, x + BEFORE, n) == sum / n);
+    }
+}
+
+static void lags_come_by_fours(void **state)
+{
+    (void)state;
+    for (uint32_t n = 1; n <= SAMPLES; ++n) {
+        float x[SAMPLES + 16] = {0.f};
+        double alike[8];
+        for (uint32_t i = 0; i < n; ++i)
+            x[i] = sample((int)i);
+        linear_prediction_lags(x, n, 0, alike);
+        linear_prediction_lags(x, n, 4, alike + 4);
+        for (uint32_t lag = 0; lag < 8; ++lag) {
+            double sum = 0.0;
+            for (uint32_t i = 0; i < n; ++i)
+                sum += (double)x[i] * (double)x[i + lag];
+            assert_true(alike[lag] == sum);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -103,6 +147,8 @@ int main(void)
         cmocka_unit_test(it_is_what_a_general_solver_finds),
         cmocka_unit_test(silence_has_none),
         cmocka_unit_test(its_gain_is_the_energy_of_its_response),
+        cmocka_unit_test(its_error_is_a_sum_over_the_samples_before),
+        cmocka_unit_test(lags_come_by_fours),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
