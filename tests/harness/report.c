@@ -26,7 +26,9 @@ static bool shows(const Readings *check, const char *symbol)
     return fill_holds(&(Said){.readings = check}, symbol);
 }
 
-#define TOO_QUIET "peak<-45" /* dBTP: no more than ends of words lie over what Check counts as a voice */
+#define SILENT        "peak<-199"       /* dBTP: digital silence */
+#define TOO_QUIET     "peak<-45"        /* dBTP: no more than ends of words lie over what Check counts as a voice */
+#define FAR_TOO_QUIET "voice_level<-48" /* dB: Trim's 30 dB do not bring it to -18 */
 
 const char *report_verdict(const Readings *check, bool voiceless)
 {
@@ -35,16 +37,18 @@ const char *report_verdict(const Readings *check, bool voiceless)
     const char *word = verdict ? port_label(port, verdict->last) : NULL;
     if (!verdict)
         return "Check was not there to judge it.";
-    if ((report_voiceless(check) || voiceless) && shows(check, TOO_QUIET))
-        return "No voice was heard: the take is very quiet.";
     if (report_voiceless(check) || voiceless)
-        return "No voice was heard.";
+        return shows(check, SILENT)      ? "No voice was heard: the take is silent."
+               : shows(check, TOO_QUIET) ? "No voice was heard: the take is too quiet to judge."
+                                         : "No voice was heard.";
     if (shows(check, "clipped"))
         return "Record it again if you can.";
     if (!shows(check, "verdict") && shows(check, TOO_QUIET))
-        return "Too quiet for a verdict.";
+        return "Too quiet to judge: record it again with more gain.";
     if (!shows(check, "verdict"))
         return "Too little voice for a verdict.";
+    if (shows(check, FAR_TOO_QUIET))
+        return "Far too quiet: record it again with more gain.";
     if (!word || strcmp(word, "ready") != 0)
         return "Usable.";
     return shows(check, "signal_to_noise") ? "Ready." : "Nothing found so far; noise not told: too few rests.";

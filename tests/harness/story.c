@@ -336,8 +336,8 @@ void story_when(char *text, size_t size, const Lane *lane)
 static const char *const clauses[][3] = {
     {"clipped", "{clipped_samples} clipped samples", "clipped_samples>3"},
     {"clipped", "clipped at {flat_tops_level} before it came in", "!clipped_samples>3"},
-    {"too_quiet", "quiet"},
-    {"too_loud", "loud"},
+    {"too_quiet", "too quiet by {voice_level~-24}"},
+    {"too_loud", "too loud by {voice_level~-12}"},
     {"noisy", "noise {signal_to_noise} under the voice"},
     {"hum", "a hum of {hum_mains} mains"},
     {"roomy", "a live room"},

@@ -214,7 +214,7 @@ static void advise(const Shown *check, const Shown *tone, char *text)
     memset(text, 0, TEXT);
     FILE *to = fmemopen(text, TEXT, "w");
     assert_non_null(to);
-    advice_print(check ? &check->ports : &nothing, tone ? &tone->ports : &nothing, &nothing, to);
+    advice_print(check ? &check->ports : &nothing, tone ? &tone->ports : &nothing, &nothing, 40.9, to);
     fclose(to);
 }
 
@@ -237,6 +237,52 @@ static void advice_says_when_as_the_page_does(void **state)
     expect(text, "\n                 Honk too: 900 Hz");
     shown_close(&check);
     shown_close(&tone);
+}
+
+/* Check hears on for a moment after the take, and that is no time of it. */
+static void nothing_is_heard_past_the_end(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    Shown check = shown_open("check");
+    put(&check, "popping", 1.0);
+    put(&check, "popping_at", 41.3);
+    advise(&check, NULL, text);
+    expect(text, "  last heard     at 0:40\n");
+    shown_close(&check);
+}
+
+typedef struct {
+    double level, peak, verdict; /* of the voice, -200: none was heard; of the take; 0: none yet */
+    const char *head, *advice;   /* how they begin */
+} Quiet;
+
+static const Quiet quiets[] = {
+    {-27.0, -16.0, 3.0, "Usable.", NULL},
+    {-47.9, -36.0, 3.0, "Usable.", NULL},
+    {-48.1, -36.0, 3.0, "Far too quiet: record it again with more gain.", NULL},
+    {-58.0, -46.0, 0.0, "Too quiet to judge: record it again with more gain.", NULL},
+    {-18.0, -6.0, 0.0, "Too little voice for a verdict.", NULL},
+    {-200.0, -44.0, 0.0, "No voice was heard.", "No voice was heard, so nothing was learned:"},
+    {-200.0, -46.0, 0.0, "No voice was heard: the take is too quiet to judge.", "The take is too quiet to judge:"},
+    {-200.0, -198.0, 0.0, "No voice was heard: the take is too quiet to judge.", "The take is too quiet to judge:"},
+    {-200.0, -200.0, 0.0, "No voice was heard: the take is silent.", "The take is silent:"},
+};
+
+static void too_quiet_is_told_by_how_much(void **state)
+{
+    (void)state;
+    Shown check = shown_open("check");
+    for (size_t k = 0; k < sizeof quiets / sizeof *quiets; ++k) {
+        const Quiet *q = &quiets[k];
+        put(&check, "voice_level", q->level);
+        put(&check, "peak", q->peak);
+        put(&check, "verdict", q->verdict);
+        assert_string_equal(report_verdict(&check.ports, false), q->head);
+        if (q->advice)
+            assert_int_equal(strncmp(advice_voiceless(&check.ports), q->advice, strlen(q->advice)), 0);
+    }
+    shown_close(&check);
 }
 
 /* What sits flat under full scale is told as such, and not as clipped samples, of which there are none. */
@@ -580,6 +626,8 @@ int main(void)
         cmocka_unit_test(places_of_one_name_are_told_together),
         cmocka_unit_test(advice_says_when_as_the_page_does),
         cmocka_unit_test(advice_tells_what_was_clipped_before),
+        cmocka_unit_test(nothing_is_heard_past_the_end),
+        cmocka_unit_test(too_quiet_is_told_by_how_much),
         cmocka_unit_test(a_time_is_the_nearest_second),
         cmocka_unit_test(nothing_has_no_sign),
         cmocka_unit_test(a_little_is_not_nothing),
