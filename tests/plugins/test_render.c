@@ -123,7 +123,7 @@ static const Fault faults[] = {
     {"two-ways -o new", ERROR_FILE, "two-ways: a folder, not a take; name the files in it: two-ways/*.wav"},
     {"in.wav a/two.wav -o two-ways --replace", ERROR_USAGE, "two-ways/in.wav and two-ways/two.wav would be one file"},
     /* Presets. */
-    {"--save-preset x in.wav a/two.wav -o new", ERROR_USAGE, "several with --together"},
+    {"--save-preset x in.wav a/two.wav -o new", ERROR_USAGE, "add --together for one that suits all"},
     {"--save-preset / in.wav -o new.wav", ERROR_USAGE, "no name for a preset"},
     {"--save-preset b in.wav -o new.wav", ERROR_WRITE, "b.lv2 is there already"},
     {"--save-preset b in.wav -o new.wav", ERROR_WRITE, "render --replace --save-preset b in.wav -o new.wav\n"},
@@ -741,6 +741,24 @@ static void tone_does_not_hear_a_comb(void **state)
     assert_non_null(
         strstr(b->out, "\nTone hears only the left channel of wide.wav: both together are a comb filter.\n"));
     assert_string_equal(mono, wide);
+}
+
+/* It finds the resonance of a mono take, and the gain that the level of both asks for. */
+static void chain_does_not_hear_a_comb(void **state)
+{
+    Bench *b = *state;
+    double at[2], gain[2];
+    const char *rest;
+    for (int late = 0; late < 2; ++late) {
+        save_late(b, "in.wav", 25.0, late ? 144 : 0, 0.0);
+        run_well(b, "--replace --voice none --stages chain in.wav -o out.wav");
+        assert_int_equal(strstr(b->out, "\nChain hears only the left channel of in.wav: ") != NULL, late);
+        at[late] = number_after(b->out, "a resonance at ", &rest);
+        assert_null(strstr(rest, "a resonance at "));
+        gain[late] = number_after(b->out, "for voice \"default\"\n         ", NULL);
+    }
+    assert_true(fabs(at[1] / at[0] - 1.0) < 0.02);
+    assert_true(fabs(gain[1] - gain[0]) < 0.11);
 }
 
 enum { TALK = 20, SONG = 40 }; /* s */
@@ -2039,6 +2057,7 @@ int main(void)
         BENCH_TEST(talk_before_a_song_is_told),
         cmocka_unit_test(steady_tones_are_not_late),
         BENCH_TEST(tone_does_not_hear_a_comb),
+        BENCH_TEST(chain_does_not_hear_a_comb),
         BENCH_TEST(a_voice_on_one_side_is_told),
         BENCH_TEST(rumble_that_counts_as_voice_is_told),
         BENCH_TEST(silence_is_no_error),

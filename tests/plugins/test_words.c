@@ -172,15 +172,34 @@ static void a_resonance_has_the_nearest_name(void **state)
         assert_string_equal(region_of(called[k].hz)->like, called[k].like);
 }
 
-static void head_of(const Shown *tone, char head[STORY_TEXT])
+static void head_of_take(const Shown *tone, Take take, char head[STORY_TEXT])
 {
     Effect effect = {.readings = tone->ports};
     const StageResult stage = {.name = "tone", .effect = &effect};
-    const Take take = {.name = "a.wav", .rate = RATE};
     const Readings nothing = {0};
     const Report report = {.check = &nothing, .stage = &stage, .stages = 1, .take = &take, .takes = 1};
     const Facts facts = {.seconds = 1.0};
     story_head(head, &report, &facts, 0);
+}
+
+static void head_of(const Shown *tone, char head[STORY_TEXT])
+{
+    head_of_take(tone, (Take){.name = "a.wav", .rate = RATE}, head);
+}
+
+static void sides_are_told_first(void **state)
+{
+    (void)state;
+    char head[STORY_TEXT];
+    Shown s = shown_open("tone");
+    put_dips(&s, true);
+    head_of_take(&s, (Take){.late = 3.04}, head);
+    expect(head, " The right channel late by 3.0 ms; one booming place at 185 Hz");
+    head_of_take(&s, (Take){.late = -0.31}, head);
+    expect(head, " The left channel late by 0.3 ms; one booming place at 185 Hz");
+    head_of_take(&s, (Take){.late = 3.04, .opposite = true}, head);
+    expect(head, " The channels cancel each other; the right channel late by 3.0 ms; one booming");
+    shown_close(&s);
 }
 
 /* Two of one name are told as two. */
@@ -278,10 +297,17 @@ static void too_quiet_is_told_by_how_much(void **state)
         put(&check, "voice_level", q->level);
         put(&check, "peak", q->peak);
         put(&check, "verdict", q->verdict);
-        assert_string_equal(report_verdict(&check.ports, false), q->head);
+        assert_string_equal(report_verdict(&check.ports, &(Take){0}), q->head);
         if (q->advice)
             assert_int_equal(strncmp(advice_voiceless(&check.ports), q->advice, strlen(q->advice)), 0);
     }
+    put(&check, "voice_level", -18.0);
+    put(&check, "peak", -6.0);
+    put(&check, "verdict", 1.0);
+    put(&check, "signal_to_noise", 50.0);
+    assert_string_equal(report_verdict(&check.ports, &(Take){0}), "Ready.");
+    assert_string_equal(report_verdict(&check.ports, &(Take){.late = -1.0}), "Usable.");
+    assert_string_equal(report_verdict(&check.ports, &(Take){.opposite = true}), "Usable.");
     shown_close(&check);
 }
 
@@ -624,6 +650,7 @@ int main(void)
         cmocka_unit_test(resonances_are_called_what_the_readme_says),
         cmocka_unit_test(a_resonance_has_the_nearest_name),
         cmocka_unit_test(places_of_one_name_are_told_together),
+        cmocka_unit_test(sides_are_told_first),
         cmocka_unit_test(advice_says_when_as_the_page_does),
         cmocka_unit_test(advice_tells_what_was_clipped_before),
         cmocka_unit_test(nothing_is_heard_past_the_end),
