@@ -897,6 +897,24 @@ static void random_clicks_are_not_regular(void **state)
     assert_true(fabs(regular_rate(&r) - 92.0) < 0.1);
 }
 
+/* A click track that leaks an hour after the first of other clicks: it is two minutes that count. */
+static void clicks_of_an_hour(void **state)
+{
+    (void)state;
+    static Regular r;
+    uint32_t random = 1;
+    r.times = 0;
+    for (uint32_t k = 0; k < REGULAR_MOST; ++k) {
+        random = random * 1664525u + 1013904223u;
+        r.time[r.times++] = 14.0 * (k + random / 4294967296.0);
+    }
+    assert_true(regular_rate(&r) == 0.0);
+    for (uint32_t k = 0; k < 13; ++k)
+        r.time[200 + k] = 5000.0 + k * 60.0 / 92.0;
+    r.times = 213;
+    assert_true(fabs(regular_rate(&r) - 92.0) < 0.5);
+}
+
 /* A wind at 20 Hz as loud as the voice or 8 dB over it. What the table says to type brings the voice to its level. */
 static void rumble_that_counts_as_voice_is_told(void **state)
 {
@@ -2053,6 +2071,7 @@ int main(void)
         BENCH_TEST(a_late_side_is_told),
         BENCH_TEST(a_click_track_that_leaks_is_told),
         cmocka_unit_test(random_clicks_are_not_regular),
+        cmocka_unit_test(clicks_of_an_hour),
         cmocka_unit_test(a_take_of_two_levels),
         BENCH_TEST(talk_before_a_song_is_told),
         cmocka_unit_test(steady_tones_are_not_late),
