@@ -20,8 +20,8 @@ static const struct {
     CheckVerdict verdict;
     double limit, step;
 } faults[CHECK_FAULTS] = {
-    [FAULT_TOO_QUIET] = {VERDICT_LEVEL, 24.0, 6.0},        /* dB of voice level under full scale */
-    [FAULT_TOO_LOUD] = {VERDICT_LEVEL, -12.0, 3.0},        /* dB of voice level */
+    [FAULT_TOO_QUIET] = {VERDICT_TOO_QUIET, 24.0, 6.0},    /* dB of voice level under full scale */
+    [FAULT_TOO_LOUD] = {VERDICT_TOO_LOUD, -12.0, 3.0},     /* dB of voice level */
     [FAULT_CLIPPED] = {VERDICT_CLIPPED, 3.0, 0.01},        /* samples or tops; the small step puts it first */
     [FAULT_NOISY] = {VERDICT_NOISY, -40.0, 5.0},           /* dB: the noise without the hum, relative to the voice */
     [FAULT_HUM] = {VERDICT_HUM, -50.0, 5.0},               /* dB: the hum, relative to the voice */

@@ -22,7 +22,8 @@ typedef enum {
     VERDICT_LISTENING, /* too little voice heard */
     VERDICT_READY,
     VERDICT_CLIPPED,
-    VERDICT_LEVEL,
+    VERDICT_TOO_QUIET,
+    VERDICT_TOO_LOUD,
     VERDICT_NOISY,
     VERDICT_HUM,
     VERDICT_ROOMY,

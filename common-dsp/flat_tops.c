@@ -11,6 +11,10 @@
 #define BRIEF   2.5f  /* samples: within the first depth, a flat top lasts longer */
 #define SLOPING 0.15f /* times as long within the second depth: a flat top has less */
 #define FROM    0.7f  /* of the highest top: a swing begins and ends here, which is under both depths */
+#define RISE    1.12f /* most that the highest top goes up by, a swing: 1 dB */
+#define FALL    0.99f /* and what it keeps at each of these times: 1 dB a second at 48 kHz */
+
+enum { FALLS_EVERY = 4096 }; /* samples, whole cells of any grid */
 
 /* Samples from the top at `at` to where the swing passes `level`, on one side of it (step: 1 or -1). */
 static float way_to(const float *swing, uint32_t at, int step, float level)
@@ -56,6 +60,12 @@ static void begin(FlatTops *f, float x)
     f->n = 2;
 }
 
+/* One stray peak hides no others: what goes far over all before is not yet the highest of most. */
+static void rise(float *highest, float most)
+{
+    *highest = fmaxf(*highest, *highest > 0.f ? fminf(most, RISE * fmaxf(*highest, FLAT_TOPS_LEAST)) : most);
+}
+
 static void go_on(FlatTops *f, float x)
 {
     const float up = f->down ? -x : x;
@@ -64,14 +74,25 @@ static void go_on(FlatTops *f, float x)
     f->most = fmaxf(f->most, up);
     if (up >= least(f, f->down))
         return;
-    f->highest[f->down] = fmaxf(f->highest[f->down], f->most);
+    rise(&f->highest[f->down], f->most);
     if (f->n < FLAT_TOPS_LONGEST)
         judge(f);
     f->n = 0;
 }
 
+static void fall(FlatTops *f, uint32_t n)
+{
+    if (f->since >= FALLS_EVERY) {
+        f->highest[0] *= FALL;
+        f->highest[1] *= FALL;
+        f->since = 0;
+    }
+    f->since += n;
+}
+
 void flat_tops_hear(FlatTops *f, const float *in, uint32_t n)
 {
+    fall(f, n);
     if (n && !f->n && four_largest(in, n) < fminf(least(f, false), least(f, true))) {
         f->last = in[n - 1];
         return;

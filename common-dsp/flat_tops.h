@@ -2,11 +2,11 @@
  * leaves them, at whatever level they lie now. A resampler or a codec rounds the corners and puts a ripple on the
  * stretch, and they are found all the same.
  *
- * A top is the highest point of a swing that comes within FLAT_TOPS_NEAR of the highest one of its polarity so far and
- * over FLAT_TOPS_LEAST. It is flat if the wave stays within 2 % of it for more than 2.5 samples, and takes less than
- * 0.15 times as long through the 2 % under that. A round top takes 0.41 times as long, whatever its pitch, as both go
- * with the root of the depth; so does one that a limiter turned down, since its gain does not follow the wave. Method
- * ours. */
+ * A top is the highest point of a swing that comes within FLAT_TOPS_NEAR of the highest ones of its polarity of late
+ * and over FLAT_TOPS_LEAST: a single peak that goes far over the others does not count among those. It is flat if the
+ * wave stays within 2 % of it for more than 2.5 samples, and takes less than 0.15 times as long through the 2 % under
+ * that. A round top takes 0.41 times as long, whatever its pitch, as both go with the root of the depth; so does one
+ * that a limiter turned down, since its gain does not follow the wave. Method ours. */
 #ifndef LINCTUS_FLAT_TOPS_H
 #define LINCTUS_FLAT_TOPS_H
 
@@ -32,7 +32,8 @@ typedef struct {
     float most;                     /* the highest of them, however many came */
     bool down;                      /* it goes down */
     float last;                     /* the last sample */
-    float highest[2];               /* of the tops that go up, and of those that go down */
+    float highest[2];               /* of the tops that go up, and of those that go down: it follows them */
+    uint32_t since;                 /* samples since it fell by a step */
     FlatTop top[FLAT_TOPS_KEPT];    /* those that came since they were taken last */
     uint32_t tops;                  /* of them; whoever takes them sets it to 0 */
 } FlatTops;

@@ -20,10 +20,10 @@ static const Advice advices[] = {
      "Record again with less gain, and see that nothing on the way to the file clips: nothing mends what was cut off.",
      "If this take has to do: no plug-in here brings the peaks back, and turning it down does not either.",
      "!clipped_samples>3"},
-    {"too_quiet", "level", "The voice lies at {voice_level}; -24 dB is the least.",
+    {"too_quiet", "too quiet", "The voice lies at {voice_level}; -24 dB is the least.",
      "More gain at the input, or closer to the microphone; closer also leaves noise and room behind.",
      "Trim brings the voice up to its target, by 30 dB at most; the noise comes up with it.", NULL},
-    {"too_loud", "level", "The voice lies at {voice_level}; -12 dB is the most.",
+    {"too_loud", "too loud", "The voice lies at {voice_level}; -12 dB is the most.",
      "Less gain at the input, rather than farther away: farther lets the room in.",
      "Trim brings the voice down to its target.", NULL},
     {"noisy", "noisy", "The noise floor lies at {noise_floor}, {signal_to_noise} under the voice, hum counted in.",
@@ -86,17 +86,18 @@ static bool applies(const Readings *check, const Advice *a)
     return is_on(check, a->port) && (!a->when || fill_holds(&(Said){.readings = check}, a->when));
 }
 
-/* Since the beginning of what was heard; nothing where Check has no such port, or knows none. */
-static void print_last(const Readings *check, const Advice *a, FILE *to)
+/* Since the beginning of what was heard, and not past its end, which Check hears on after; nothing where Check has no
+ * such port, or knows none. */
+static void print_last(const Readings *check, const Advice *a, double seconds, FILE *to)
 {
     char symbol[64], text[64];
     snprintf(symbol, sizeof symbol, "%s_at", a->port);
-    fill_time(shown(check, symbol), text, sizeof text);
+    fill_time(fmin(shown(check, symbol), floor(seconds)), text, sizeof text);
     if (is_on(check, symbol))
         fprintf(to, "  last heard     at %s\n", text);
 }
 
-static void print_one(const Readings *check, const Advice *a, FILE *to)
+static void print_one(const Readings *check, const Advice *a, double seconds, FILE *to)
 {
     char found[256];
     const Port *port;
@@ -104,7 +105,7 @@ static void print_one(const Readings *check, const Advice *a, FILE *to)
         return;
     found[0] = (char)toupper((unsigned char)found[0]);
     fprintf(to, "\n%s\n  found          %s\n", port->name, found);
-    print_last(check, a, to);
+    print_last(check, a, seconds, to);
     fprintf(to, "  at the source  %s\n  then           %s\n", a->source, a->then);
 }
 
@@ -118,11 +119,23 @@ const Advice *advice_at(const Readings *check, uint32_t rank)
     return NULL;
 }
 
-static uint32_t print_faults(const Readings *check, FILE *to)
+const char *advice_voiceless(const Readings *check)
+{
+    if (shown(check, "peak") < -199.0)
+        return "The take is silent: see that this is the vocal's track, and that it was not muted when it was "
+               "exported.";
+    if (shown(check, "peak") < -45.0)
+        return "The take is too quiet to judge: see that this is the vocal's track and the microphone was on, and "
+               "record it with more gain.";
+    return "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it holds a few "
+           "seconds of voice. A whisper counts as none: set its gain by hand, with --set trim.hand_trim=.";
+}
+
+static uint32_t print_faults(const Readings *check, double seconds, FILE *to)
 {
     uint32_t printed = 0;
     for (const Advice *a; (a = advice_at(check, printed)) != NULL; ++printed)
-        print_one(check, a, to);
+        print_one(check, a, seconds, to);
     return printed;
 }
 
@@ -283,7 +296,7 @@ static void print_no_fault(bool too_little, bool noise_told, uint32_t resonances
         fputs("\nNothing to put right: the take is ready for the chain.\n", to);
 }
 
-void advice_print(const Readings *check, const Readings *tone, const Readings *esses, FILE *to)
+void advice_print(const Readings *check, const Readings *tone, const Readings *esses, double seconds, FILE *to)
 {
     const Port *port;
     const Reading *verdict = readings_of(check, "verdict", &port);
@@ -291,7 +304,7 @@ void advice_print(const Readings *check, const Readings *tone, const Readings *e
     const uint32_t resonances = resonances_in(tone, found);
     if (!verdict)
         return;
-    const uint32_t faults = print_faults(check, to);
+    const uint32_t faults = print_faults(check, seconds, to);
     if (!(verdict->last > 0.f) || !faults)
         print_no_fault(!(verdict->last > 0.f), is_on(check, "signal_to_noise"), resonances, to);
     print_resonances(tone, found, resonances, to);

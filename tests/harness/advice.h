@@ -18,6 +18,9 @@ typedef struct {
 /* The faults that Check found, from rank 0 on, the worst first; NULL past the last. */
 const Advice *advice_at(const Readings *check, uint32_t rank);
 
+/* What to do about a take in which Check heard no voice. */
+const char *advice_voiceless(const Readings *check);
+
 /* What a resonance near this frequency is called: the noun and the adjective; and what to do at the source. */
 typedef struct {
     double near; /* Hz */
@@ -31,7 +34,8 @@ const Region *region_of(double hz);
 extern const Setting advice_tone;
 
 /* The worst fault first, as the verdict has it; then resonances, the lowest first; then what to set. Read-outs at the
- * end of the take; without Check nothing is printed, and without Tone or Esses nothing of theirs. */
-void advice_print(const Readings *check, const Readings *tone, const Readings *esses, FILE *to);
+ * end of the take, or takes, which are so many seconds long; without Check nothing is printed, and without Tone or
+ * Esses nothing of theirs. */
+void advice_print(const Readings *check, const Readings *tone, const Readings *esses, double seconds, FILE *to);
 
 #endif

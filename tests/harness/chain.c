@@ -116,7 +116,9 @@ static bool start_listening(Pass *p, const Take *t, uint32_t index, StageResult 
     const double rate = t->rate;
     if (!listener_start(&p->next, &result->plan, channels, rate, &result->lesson, e))
         return false;
-    p->next.side = channels > 1 && !strcmp(result->name, "tone") ? t->louder : 0;
+    const bool finds = !strcmp(result->name, "tone") || !strcmp(result->name, "chain");
+    p->next.side = channels > 1 && finds ? t->louder : 0;
+    p->next.side_gain = (float)t->louder_gain;
     sinks_add(to, &p->next.sink);
     if (result->hum) {
         hum_whole_hear(&p->hum, &result->hum[index], channels, rate);

@@ -11,7 +11,7 @@ typedef enum {
     ERROR_USAGE = 2,    /* the command line */
     ERROR_FILE = 3,     /* no such file, not a plain one, or it cannot be opened */
     ERROR_AUDIO = 4,    /* not audio, or audio of a kind the plug-ins do not take */
-    ERROR_EMPTY = 5,    /* audio without a single sample */
+    ERROR_EMPTY = 5,    /* a file without a single sample of audio */
     ERROR_VOICE = 6,    /* no such voice */
     ERROR_PLUGIN = 7,   /* no such plug-in */
     ERROR_SYMBOL = 8,   /* no such control */

@@ -30,6 +30,7 @@ static bool start_ears(Ear *ear, const Take *t, Sinks *to, Error *e)
         if (!listener_start(&ear[i].listener, &ear[i].plan, t->channels, t->rate, ear[i].lesson, e))
             return false;
         ear[i].listener.side = i == TONE ? t->louder : 0;
+        ear[i].listener.side_gain = (float)t->louder_gain;
         sinks_add(to, &ear[i].listener.sink);
     }
     return true;

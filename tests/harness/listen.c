@@ -18,9 +18,19 @@ static void play(Listener *l, uint32_t n)
     l->frames += n;
 }
 
+/* One channel in the place of both. */
+static void take_side_alone(Listener *l)
+{
+    for (uint32_t i = 0; l->side && i < l->block.filled; ++i) {
+        const float x = l->side_gain * l->block.memory[l->side - 1][i];
+        l->block.memory[0][i] = l->block.memory[1][i] = x;
+    }
+}
+
 /* Runs what is in the block and looks at the read-outs. */
 static void run_block(Listener *l)
 {
+    take_side_alone(l);
     play(l, l->block.filled);
     readings_take(&l->now, l->i);
     l->block.filled = 0;
@@ -29,10 +39,7 @@ static void run_block(Listener *l)
 static bool listen_to(Sink *s, const float *const *in, uint32_t n, Error *e)
 {
     Listener *l = (Listener *)s;
-    const float *const one[DSP_CHANNELS] = {in[l->side == 2], in[l->side == 2]};
     (void)e;
-    if (l->side)
-        in = one;
     for (uint32_t done = 0; done < n;) {
         done += block_fill(&l->block, in, done, n - done);
         if (l->block.filled == STAGE_BLOCK)

@@ -31,8 +31,9 @@ typedef struct {
     uint64_t silence; /* frames, after the take */
     uint64_t frames;  /* played to it so far, those of the silence too */
     double rate;
-    uint32_t side; /* 1 or 2: it hears that channel on both; 0: both. Set after listener_start() */
-    Trace *trace;  /* the caller's, set after listener_start(): follows its ports. NULL: none */
+    uint32_t side;   /* 1 or 2: it hears that channel on both, */
+    float side_gain; /* with this linear gain; 0: both as they are. Set after listener_start() */
+    Trace *trace;    /* the caller's, set after listener_start(): follows its ports. NULL: none */
 } Listener;
 
 /* A fresh instance that begins with what the lesson holds. The lesson changes only when the take ends: until then, and

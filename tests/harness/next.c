@@ -97,12 +97,11 @@ static void add_two_levels(Next *n, const Report *r, const Options *o)
     retype(add(n, text)->command, o, (Change){.replace = true});
 }
 
-static void add_voiceless(Next *n, const Options *o)
+static void add_voiceless(Next *n, const Report *r, const Options *o)
 {
-    NextStep *s = add(n, "No voice was heard, so nothing was learned: see that this is the vocal's track, and that it "
-                         "holds a few seconds of voice. A whisper counts as none: set its gain by hand, with "
-                         "--set trim.hand_trim=. Then type the same again:");
-    retype(s->command, o, (Change){.replace = true});
+    char text[sizeof n->step->what];
+    snprintf(text, sizeof text, "%s Then type the same again:", advice_voiceless(r->check));
+    retype(add(n, text)->command, o, (Change){.replace = true});
 }
 
 /* ---- In the chain ---- */
@@ -220,7 +219,7 @@ void next_make(Next *n, const Report *r, const Options *options)
     add_lone(n, r, options);
     add_late(n, r, options);
     if (report_voiceless(r->check)) {
-        add_voiceless(n, options);
+        add_voiceless(n, r, options);
         return;
     }
     add_two_levels(n, r, options);

@@ -545,7 +545,7 @@ bool options_read(Options *o, int argc, char **argv, Error *e)
     if (o->install && !o->preset)
         return usage(e, "--install-preset needs a name for the preset: --save-preset NAME", "");
     if (o->preset && o->ins > 1 && !o->together)
-        return usage(e, "--save-preset takes one take, or several with --together", "");
+        return usage(e, "--save-preset holds one setting: name one take, or add --together for one that suits all", "");
     return check_like(o, e);
 }
 

@@ -6,9 +6,10 @@
 
 #define SLOWEST (40.0 / 60.0) /* Hz */
 #define FASTEST (210.0 / 60.0)
-#define STEP    0.01  /* beats over the whole take, from one rate to the next */
+#define STEP    0.01  /* beats over the window, from one rate to the next */
 #define NEAR    0.012 /* s: clicks are told to within 10 ms */
 #define SHARE   0.75  /* of the clicks */
+#define WINDOW  120.0 /* s: clicks that are looked at together */
 
 enum { LEAST = 12 };
 
@@ -40,40 +41,51 @@ void regular_hear(Regular *r, const float *const *in, uint32_t channels, uint32_
 }
 
 /* Where in a beat, 0..1, the clicks lie on average. */
-static double phase_of(const Regular *r, double hz)
+static double phase_of(const double *time, uint32_t times, double hz)
 {
     double re = 0.0, im = 0.0;
-    for (uint32_t k = 0; k < r->times; ++k) {
-        re += cos(2.0 * DSP_PI * hz * r->time[k]);
-        im += sin(2.0 * DSP_PI * hz * r->time[k]);
+    for (uint32_t k = 0; k < times; ++k) {
+        re += cos(2.0 * DSP_PI * hz * time[k]);
+        im += sin(2.0 * DSP_PI * hz * time[k]);
     }
     return atan2(im, re) / (2.0 * DSP_PI);
 }
 
-static uint32_t on_the_beat(const Regular *r, double hz)
+static uint32_t on_the_beat(const double *time, uint32_t times, double hz)
 {
-    const double phase = phase_of(r, hz);
+    const double phase = phase_of(time, times, hz);
     uint32_t near = 0;
-    for (uint32_t k = 0; k < r->times; ++k) {
-        const double beat = hz * r->time[k] - phase;
+    for (uint32_t k = 0; k < times; ++k) {
+        const double beat = hz * time[k] - phase;
         near += fabs(beat - round(beat)) < NEAR * hz;
     }
     return near;
 }
 
-double regular_rate(const Regular *r)
+/* Hz; 0: they are not regular. */
+static double rate_of(const double *time, uint32_t times)
 {
-    if (r->times < LEAST)
-        return 0.0;
-    const double step = STEP / fmax(r->time[r->times - 1] - r->time[0], 1.0);
+    const double step = STEP / fmax(time[times - 1] - time[0], 1.0);
     double best = 0.0;
     uint32_t most = 0;
     for (double hz = SLOWEST; hz <= FASTEST && (!most || hz < 1.01 * best); hz += step) {
-        const uint32_t near = on_the_beat(r, hz);
-        if (near < LEAST || near < SHARE * r->times || near <= most)
+        const uint32_t near = on_the_beat(time, times, hz);
+        if (near < LEAST || near < SHARE * times || near <= most)
             continue;
         most = near;
         best = hz;
     }
-    return 60.0 * best;
+    return best;
+}
+
+double regular_rate(const Regular *r)
+{
+    double hz = 0.0;
+    for (uint32_t from = 0, times; from < r->times && hz == 0.0; from += times) {
+        times = 1;
+        while (from + times < r->times && r->time[from + times] < r->time[from] + WINDOW)
+            ++times;
+        hz = times < LEAST ? 0.0 : rate_of(r->time + from, times);
+    }
+    return 60.0 * hz;
 }

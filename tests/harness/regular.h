@@ -1,6 +1,7 @@
 /* Whether the clicks of a take come regularly, as those of a click track do that leaks from the headphones. Clicks are
- * those that Check finds (clicks.h), whatever their level. They are regular where a rate of 40 to 210 a minute leaves
- * three in four of them, and twelve or more, within 12 ms of its beats; of the rates that do, the slowest is told.
+ * those that Check finds (clicks.h), whatever their level. They are regular where within two minutes a rate of 40 to
+ * 210 a minute leaves three in four of them, and twelve or more, within 12 ms of its beats; of the rates that do, the
+ * slowest is told.
  * Random clicks leave so many on the beats of no rate, and a singer's consonants keep time less exactly. Method ours.
  */
 #ifndef LINCTUS_HARNESS_REGULAR_H

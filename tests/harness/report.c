@@ -26,26 +26,30 @@ static bool shows(const Readings *check, const char *symbol)
     return fill_holds(&(Said){.readings = check}, symbol);
 }
 
-#define TOO_QUIET "peak<-45" /* dBTP: no more than ends of words lie over what Check counts as a voice */
+#define SILENT        "peak<-199"       /* dBTP: digital silence */
+#define TOO_QUIET     "peak<-45"        /* dBTP: no more than ends of words lie over what Check counts as a voice */
+#define FAR_TOO_QUIET "voice_level<-48" /* dB: Trim's 30 dB do not bring it to -18 */
 
-const char *report_verdict(const Readings *check, bool voiceless)
+const char *report_verdict(const Readings *check, const Take *take)
 {
     const Port *port;
     const Reading *verdict = readings_of(check, "verdict", &port);
     const char *word = verdict ? port_label(port, verdict->last) : NULL;
     if (!verdict)
         return "Check was not there to judge it.";
-    if ((report_voiceless(check) || voiceless) && shows(check, TOO_QUIET))
-        return "No voice was heard: the take is very quiet.";
-    if (report_voiceless(check) || voiceless)
-        return "No voice was heard.";
+    if (report_voiceless(check) || take->voiceless)
+        return shows(check, SILENT)      ? "No voice was heard: the take is silent."
+               : shows(check, TOO_QUIET) ? "No voice was heard: the take is too quiet to judge."
+                                         : "No voice was heard.";
     if (shows(check, "clipped"))
         return "Record it again if you can.";
     if (!shows(check, "verdict") && shows(check, TOO_QUIET))
-        return "Too quiet for a verdict.";
+        return "Too quiet to judge: record it again with more gain.";
     if (!shows(check, "verdict"))
         return "Too little voice for a verdict.";
-    if (!word || strcmp(word, "ready") != 0)
+    if (shows(check, FAR_TOO_QUIET))
+        return "Far too quiet: record it again with more gain.";
+    if (!word || strcmp(word, "ready") != 0 || take->late != 0.0 || take->opposite)
         return "Usable.";
     return shows(check, "signal_to_noise") ? "Ready." : "Nothing found so far; noise not told: too few rests.";
 }
@@ -518,16 +522,16 @@ static void print_check(const Readings *check, FILE *to)
 static void print_verdicts(const Take *take, uint32_t takes, const Readings *check, FILE *to)
 {
     for (uint32_t t = 0; t < takes && check->plugin; ++t)
-        fprintf(to, "Is %s usable? %s\n", take[t].name, report_verdict(check, take[t].voiceless));
+        fprintf(to, "Is %s usable? %s\n", take[t].name, report_verdict(check, &take[t]));
     fputs(check->plugin ? "\n" : "", to);
 }
 
-/* Where one channel is late. */
-static void print_sides(const Take *take, uint32_t takes, FILE *to)
+/* Where one channel is late. who: hears one side. */
+static void print_sides(const Take *take, uint32_t takes, const char *who, FILE *to)
 {
     for (uint32_t t = 0; t < takes; ++t)
         if (take[t].louder)
-            fprintf(to, "Tone hears only the %s channel of %s: both together are a comb filter.\n",
+            fprintf(to, "%s hears only the %s channel of %s: both together are a comb filter.\n", who,
                     take[t].louder == 2 ? "right" : "left", take[t].name);
 }
 
@@ -537,7 +541,7 @@ void report_print_heard(const Take *take, uint32_t takes, const Readings *check,
     for (uint32_t t = 0; t < takes; ++t)
         print_take(&take[t], to);
     if (tone)
-        print_sides(take, takes, to);
+        print_sides(take, takes, "Tone", to);
     print_check(check, to);
 }
 
@@ -602,7 +606,9 @@ void report_print(const Report *r, FILE *to)
     for (uint32_t t = 0; t < r->takes; ++t)
         print_take(&r->take[t], to);
     if (options_has_stage(r->plan->options, "tone"))
-        print_sides(r->take, r->takes, to);
+        print_sides(r->take, r->takes, "Tone", to);
+    if (options_has_stage(r->plan->options, "chain"))
+        print_sides(r->take, r->takes, "Chain", to);
     print_voice(r, to);
     if (r->check_asked)
         print_check(r->check, to);

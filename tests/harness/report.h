@@ -60,8 +60,8 @@ void report_print_stage(const Report *r, const StageResult *s, FILE *to);
 /* The same, but of what it did only what it did to one of the takes. */
 void report_print_stage_of(const Report *r, const StageResult *s, uint32_t take, FILE *to);
 
-/* Is the take usable? "Ready." and the like, by Check and, of one take among several, by whether it has a voice. */
-const char *report_verdict(const Readings *check, bool voiceless);
+/* Is the take usable? "Ready." and the like, by Check, and by what was found in this take alone. */
+const char *report_verdict(const Readings *check, const Take *take);
 
 /* What it has of one take and its result alone: both files, the voice, the levels. */
 void report_print_result(const Report *r, uint32_t take, FILE *to);

@@ -86,7 +86,7 @@ static bool no_audio(const char *path, Error *e)
 {
     struct stat st;
     if (!stat(path, &st) && S_ISREG(st.st_mode) && !st.st_size)
-        return error_set(e, ERROR_AUDIO, "%s: no audio in it: the file has 0 bytes", path);
+        return error_set(e, ERROR_EMPTY, "%s: empty: the file has 0 bytes", path);
     if (sf_error(NULL) != SF_ERR_UNRECOGNISED_FORMAT)
         return error_set(e, ERROR_AUDIO, "%s: no audio that can be read: %s", path, sf_strerror(NULL));
     return error_set(e, ERROR_AUDIO,

@@ -336,8 +336,8 @@ void story_when(char *text, size_t size, const Lane *lane)
 static const char *const clauses[][3] = {
     {"clipped", "{clipped_samples} clipped samples", "clipped_samples>3"},
     {"clipped", "clipped at {flat_tops_level} before it came in", "!clipped_samples>3"},
-    {"too_quiet", "quiet"},
-    {"too_loud", "loud"},
+    {"too_quiet", "too quiet by {voice_level~-24}"},
+    {"too_loud", "too loud by {voice_level~-12}"},
     {"noisy", "noise {signal_to_noise} under the voice"},
     {"hum", "a hum of {hum_mains} mains"},
     {"roomy", "a live room"},
@@ -361,9 +361,9 @@ static const Lane *lane_of(const Facts *f, const char *fault)
 }
 
 /* When it was heard is said where it is something that happens, and what was heard is what was counted. */
-static void add_faults(char text[STORY_TEXT], const Report *r, const Facts *f)
+static void add_faults(char text[STORY_TEXT], const Report *r, const Facts *f, bool first)
 {
-    const char *between = " ";
+    const char *between = first ? " " : "; ";
     for (size_t i = 0; i < sizeof clauses / sizeof *clauses; ++i) {
         char part[256], when[128] = "";
         const Lane *lane = lane_of(f, clauses[i][0]);
@@ -377,6 +377,15 @@ static void add_faults(char text[STORY_TEXT], const Report *r, const Facts *f)
         append(text, "%s%s%s%s", between, part, *when ? " " : "", when);
         between = "; ";
     }
+}
+
+/* What is wrong between its channels. */
+static void add_sides(char text[STORY_TEXT], const Take *t)
+{
+    if (t->opposite)
+        append(text, " the channels cancel each other");
+    if (t->late != 0.0)
+        append(text, "%s the %s channel late by %.1f ms", t->opposite ? ";" : "", take_late_side(t), fabs(t->late));
 }
 
 /* A place that stands out. */
@@ -449,10 +458,11 @@ static void add_places(char text[STORY_TEXT], const Report *r, uint32_t index, b
 void story_head(char text[STORY_TEXT], const Report *r, const Facts *f, uint32_t index)
 {
     text[0] = '\0';
-    append(text, "%s", report_verdict(r->check, r->take[index].voiceless));
+    append(text, "%s", report_verdict(r->check, &r->take[index]));
     const size_t judged = strlen(text);
     if (!report_voiceless(r->check)) {
-        add_faults(text, r, f);
+        add_sides(text, &r->take[index]);
+        add_faults(text, r, f, strlen(text) == judged);
         add_places(text, r, index, strlen(text) == judged);
     }
     if (strlen(text) == judged)

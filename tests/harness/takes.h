@@ -20,9 +20,10 @@ typedef struct {
     uint64_t not_finite;       /* samples that were no numbers, */
     uint64_t damaged;          /* or far over full scale: damage to a plug-in (dsp.h) */
     bool opposite;             /* its two channels cancel each other, as living.h has it, over the whole take */
-    uint32_t lone;   /* 1 or 2: only that channel sounds, and the other lies 40 dB or more under it; 0: neither */
-    double late;     /* ms by which the right channel is late (late.h); less than 0: the left one; 0: neither */
-    uint32_t louder; /* 1 or 2, where one is late: what looks for resonances hears it alone, not the comb of both */
+    uint32_t lone;      /* 1 or 2: only that channel sounds, and the other lies 40 dB or more under it; 0: neither */
+    double late;        /* ms by which the right channel is late (late.h); less than 0: the left one; 0: neither */
+    uint32_t louder;    /* 1 or 2, where one is late: what looks for resonances hears it alone, not the comb of both, */
+    double louder_gain; /* with this linear gain, which gives it the mean power of both */
     TwoLevelsFound two_levels;
     double clicks_a_minute; /* where they are regular (regular.h); 0: they are not */
     bool piped;             /* it came from a pipe: */

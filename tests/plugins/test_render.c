@@ -123,7 +123,7 @@ static const Fault faults[] = {
     {"two-ways -o new", ERROR_FILE, "two-ways: a folder, not a take; name the files in it: two-ways/*.wav"},
     {"in.wav a/two.wav -o two-ways --replace", ERROR_USAGE, "two-ways/in.wav and two-ways/two.wav would be one file"},
     /* Presets. */
-    {"--save-preset x in.wav a/two.wav -o new", ERROR_USAGE, "several with --together"},
+    {"--save-preset x in.wav a/two.wav -o new", ERROR_USAGE, "add --together for one that suits all"},
     {"--save-preset / in.wav -o new.wav", ERROR_USAGE, "no name for a preset"},
     {"--save-preset b in.wav -o new.wav", ERROR_WRITE, "b.lv2 is there already"},
     {"--save-preset b in.wav -o new.wav", ERROR_WRITE, "render --replace --save-preset b in.wav -o new.wav\n"},
@@ -153,7 +153,7 @@ static const Fault faults[] = {
     {"words.txt -o new.wav", ERROR_AUDIO,
      "words.txt: no audio that can be read. WAV, AIFF, FLAC, Ogg, Opus and MP3 can"},
     {"words.txt -o new.wav", ERROR_AUDIO, "make a WAV first"},
-    {"nothing.wav -o new.wav", ERROR_AUDIO, "nothing.wav: no audio in it: the file has 0 bytes"},
+    {"nothing.wav -o new.wav", ERROR_EMPTY, "nothing.wav: empty: the file has 0 bytes"},
     {"six.wav -o new.wav", ERROR_AUDIO, "six.wav: 6 channels"},
     {"slow.wav -o new.wav", ERROR_AUDIO, "slow.wav: 4000 Hz"},
     {"empty.wav -o new.wav", ERROR_EMPTY, "empty.wav: empty"},
@@ -743,6 +743,24 @@ static void tone_does_not_hear_a_comb(void **state)
     assert_string_equal(mono, wide);
 }
 
+/* It finds the resonance of a mono take, and the gain that the level of both asks for. */
+static void chain_does_not_hear_a_comb(void **state)
+{
+    Bench *b = *state;
+    double at[2], gain[2];
+    const char *rest;
+    for (int late = 0; late < 2; ++late) {
+        save_late(b, "in.wav", 25.0, late ? 144 : 0, 0.0);
+        run_well(b, "--replace --voice none --stages chain in.wav -o out.wav");
+        assert_int_equal(strstr(b->out, "\nChain hears only the left channel of in.wav: ") != NULL, late);
+        at[late] = number_after(b->out, "a resonance at ", &rest);
+        assert_null(strstr(rest, "a resonance at "));
+        gain[late] = number_after(b->out, "for voice \"default\"\n         ", NULL);
+    }
+    assert_true(fabs(at[1] / at[0] - 1.0) < 0.02);
+    assert_true(fabs(gain[1] - gain[0]) < 0.11);
+}
+
 enum { TALK = 20, SONG = 40 }; /* s */
 
 /* A voice that talks, one that sings, and gains for them. */
@@ -879,6 +897,24 @@ static void random_clicks_are_not_regular(void **state)
     assert_true(fabs(regular_rate(&r) - 92.0) < 0.1);
 }
 
+/* A click track that leaks an hour after the first of other clicks: it is two minutes that count. */
+static void clicks_of_an_hour(void **state)
+{
+    (void)state;
+    static Regular r;
+    uint32_t random = 1;
+    r.times = 0;
+    for (uint32_t k = 0; k < REGULAR_MOST; ++k) {
+        random = random * 1664525u + 1013904223u;
+        r.time[r.times++] = 14.0 * (k + random / 4294967296.0);
+    }
+    assert_true(regular_rate(&r) == 0.0);
+    for (uint32_t k = 0; k < 13; ++k)
+        r.time[200 + k] = 5000.0 + k * 60.0 / 92.0;
+    r.times = 213;
+    assert_true(fabs(regular_rate(&r) - 92.0) < 0.5);
+}
+
 /* A wind at 20 Hz as loud as the voice or 8 dB over it. What the table says to type brings the voice to its level. */
 static void rumble_that_counts_as_voice_is_told(void **state)
 {
@@ -912,7 +948,8 @@ static void silence_is_no_error(void **state)
     free(x);
     run_well(b, "in.wav -o out.wav");
     assert_non_null(strstr(b->out, "no voice: nothing was learned"));
-    assert_non_null(strstr(b->out, "A whisper counts as none: set its gain by hand, with --set trim.hand_trim=. "));
+    assert_non_null(
+        strstr(b->out, "1. The take is silent: see that this is the vocal's track, and that it was not muted "));
     assert_non_null(
         strstr(b->out, "voice: none, plug-ins at their defaults; none was named, and Check could not tell"));
     Sound out = sound_load(b, "out.wav");
@@ -1299,7 +1336,7 @@ static void advice_is_about_what_is_wrong(void **state)
     run_well(b, "--advise in.wav");
     assert_int_equal(files_in(b, "."), 1);
     const char *found[] = {strstr(b->out, "\nPopping\n"), strstr(b->out, "\nToo quiet\n")};
-    if (!found[0] || !found[1] || (strstr(b->out, "verdict: level") != NULL) != (found[1] < found[0]))
+    if (!found[0] || !found[1] || (strstr(b->out, "verdict: too quiet") != NULL) != (found[1] < found[0]))
         fail_msg("%s", b->out);
     assert_true(number_after(b->out, "\n       ! pops: ", NULL) >= 2.0); /* "1 pops" would not read well */
     assert_non_null(strstr(b->out, "at the source  Use a pop filter"));
@@ -1427,7 +1464,7 @@ static void too_quiet_and_too_short_are_told(void **state)
     Bench *b = *state;
     save_singer(b, "in.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 12, .gain_db = -53});
     run_well(b, "--advise in.wav");
-    assert_non_null(strstr(b->out, "Is in.wav usable? Too quiet for a verdict.\n"));
+    assert_non_null(strstr(b->out, "Is in.wav usable? Too quiet to judge: record it again with more gain.\n"));
     save_singer(b, "short.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 1.6});
     run_well(b, "--stages compressor,esses short.wav -o out.wav");
     assert_non_null(strstr(b->out, "nothing is turned down until a second of voice is heard, 2.5:1\n"));
@@ -1479,13 +1516,14 @@ static void advice_knows_when_there_is_none_to_give(void **state)
     save_singer(b, "still.wav", &(SingerSpec){.voice = SINGER_TENOR, .seed = 5, .seconds = 8, .gain_db = -20});
     run_well(b, "--advise still.wav");
     if (strncmp(b->out, "Is still.wav usable? Usable.\n", 29) != 0 ||
-        !strstr(b->out, "verdict: level; noise not told: too few rests\n"))
+        !strstr(b->out, "verdict: too quiet; noise not told: too few rests\n"))
         fail_msg("%s", b->out);
     const float silence[1000] = {0};
     save(b, "in.wav", WAV_24, RATE, 1, silence, 1000);
     run_well(b, "--advise in.wav");
     assert_int_equal(b->status, ERROR_NO_VOICE);
     assert_non_null(strstr(b->out, "No voice was heard in it"));
+    assert_non_null(strstr(b->out, "\nThe take is silent: see that this is the vocal's track"));
     assert_null(strstr(b->out, "the chain sets"));
 }
 
@@ -2033,10 +2071,12 @@ int main(void)
         BENCH_TEST(a_late_side_is_told),
         BENCH_TEST(a_click_track_that_leaks_is_told),
         cmocka_unit_test(random_clicks_are_not_regular),
+        cmocka_unit_test(clicks_of_an_hour),
         cmocka_unit_test(a_take_of_two_levels),
         BENCH_TEST(talk_before_a_song_is_told),
         cmocka_unit_test(steady_tones_are_not_late),
         BENCH_TEST(tone_does_not_hear_a_comb),
+        BENCH_TEST(chain_does_not_hear_a_comb),
         BENCH_TEST(a_voice_on_one_side_is_told),
         BENCH_TEST(rumble_that_counts_as_voice_is_told),
         BENCH_TEST(silence_is_no_error),

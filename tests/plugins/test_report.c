@@ -307,7 +307,7 @@ static void a_faulty_take_is_told(void **state)
     run_well(b, "in.wav -o out.wav --report r.html");
     assert_true(expect_good(b, "r.html") > 30);
     char *page = page_load(b, "r.html");
-    assert_non_null(strstr(page, "<p class=\"head\">Usable. Quiet; 2 pops at "));
+    assert_non_null(strstr(page, "<p class=\"head\">Usable. Too quiet by "));
     assert_non_null(strstr(page, "<dd class=\"said\">Wanted reduction: the threshold is found "));
     assert_int_equal(strncmp(b->out, "Is in.wav usable? Usable.\n", 26), 0);
     assert_non_null(strstr(b->out, "The report is r.html; open it in a browser."));

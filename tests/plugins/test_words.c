@@ -172,15 +172,34 @@ static void a_resonance_has_the_nearest_name(void **state)
         assert_string_equal(region_of(called[k].hz)->like, called[k].like);
 }
 
-static void head_of(const Shown *tone, char head[STORY_TEXT])
+static void head_of_take(const Shown *tone, Take take, char head[STORY_TEXT])
 {
     Effect effect = {.readings = tone->ports};
     const StageResult stage = {.name = "tone", .effect = &effect};
-    const Take take = {.name = "a.wav", .rate = RATE};
     const Readings nothing = {0};
     const Report report = {.check = &nothing, .stage = &stage, .stages = 1, .take = &take, .takes = 1};
     const Facts facts = {.seconds = 1.0};
     story_head(head, &report, &facts, 0);
+}
+
+static void head_of(const Shown *tone, char head[STORY_TEXT])
+{
+    head_of_take(tone, (Take){.name = "a.wav", .rate = RATE}, head);
+}
+
+static void sides_are_told_first(void **state)
+{
+    (void)state;
+    char head[STORY_TEXT];
+    Shown s = shown_open("tone");
+    put_dips(&s, true);
+    head_of_take(&s, (Take){.late = 3.04}, head);
+    expect(head, " The right channel late by 3.0 ms; one booming place at 185 Hz");
+    head_of_take(&s, (Take){.late = -0.31}, head);
+    expect(head, " The left channel late by 0.3 ms; one booming place at 185 Hz");
+    head_of_take(&s, (Take){.late = 3.04, .opposite = true}, head);
+    expect(head, " The channels cancel each other; the right channel late by 3.0 ms; one booming");
+    shown_close(&s);
 }
 
 /* Two of one name are told as two. */
@@ -214,7 +233,7 @@ static void advise(const Shown *check, const Shown *tone, char *text)
     memset(text, 0, TEXT);
     FILE *to = fmemopen(text, TEXT, "w");
     assert_non_null(to);
-    advice_print(check ? &check->ports : &nothing, tone ? &tone->ports : &nothing, &nothing, to);
+    advice_print(check ? &check->ports : &nothing, tone ? &tone->ports : &nothing, &nothing, 40.9, to);
     fclose(to);
 }
 
@@ -237,6 +256,59 @@ static void advice_says_when_as_the_page_does(void **state)
     expect(text, "\n                 Honk too: 900 Hz");
     shown_close(&check);
     shown_close(&tone);
+}
+
+/* Check hears on for a moment after the take, and that is no time of it. */
+static void nothing_is_heard_past_the_end(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    Shown check = shown_open("check");
+    put(&check, "popping", 1.0);
+    put(&check, "popping_at", 41.3);
+    advise(&check, NULL, text);
+    expect(text, "  last heard     at 0:40\n");
+    shown_close(&check);
+}
+
+typedef struct {
+    double level, peak, verdict; /* of the voice, -200: none was heard; of the take; 0: none yet */
+    const char *head, *advice;   /* how they begin */
+} Quiet;
+
+static const Quiet quiets[] = {
+    {-27.0, -16.0, 3.0, "Usable.", NULL},
+    {-47.9, -36.0, 3.0, "Usable.", NULL},
+    {-48.1, -36.0, 3.0, "Far too quiet: record it again with more gain.", NULL},
+    {-58.0, -46.0, 0.0, "Too quiet to judge: record it again with more gain.", NULL},
+    {-18.0, -6.0, 0.0, "Too little voice for a verdict.", NULL},
+    {-200.0, -44.0, 0.0, "No voice was heard.", "No voice was heard, so nothing was learned:"},
+    {-200.0, -46.0, 0.0, "No voice was heard: the take is too quiet to judge.", "The take is too quiet to judge:"},
+    {-200.0, -198.0, 0.0, "No voice was heard: the take is too quiet to judge.", "The take is too quiet to judge:"},
+    {-200.0, -200.0, 0.0, "No voice was heard: the take is silent.", "The take is silent:"},
+};
+
+static void too_quiet_is_told_by_how_much(void **state)
+{
+    (void)state;
+    Shown check = shown_open("check");
+    for (size_t k = 0; k < sizeof quiets / sizeof *quiets; ++k) {
+        const Quiet *q = &quiets[k];
+        put(&check, "voice_level", q->level);
+        put(&check, "peak", q->peak);
+        put(&check, "verdict", q->verdict);
+        assert_string_equal(report_verdict(&check.ports, &(Take){0}), q->head);
+        if (q->advice)
+            assert_int_equal(strncmp(advice_voiceless(&check.ports), q->advice, strlen(q->advice)), 0);
+    }
+    put(&check, "voice_level", -18.0);
+    put(&check, "peak", -6.0);
+    put(&check, "verdict", 1.0);
+    put(&check, "signal_to_noise", 50.0);
+    assert_string_equal(report_verdict(&check.ports, &(Take){0}), "Ready.");
+    assert_string_equal(report_verdict(&check.ports, &(Take){.late = -1.0}), "Usable.");
+    assert_string_equal(report_verdict(&check.ports, &(Take){.opposite = true}), "Usable.");
+    shown_close(&check);
 }
 
 /* What sits flat under full scale is told as such, and not as clipped samples, of which there are none. */
@@ -578,8 +650,11 @@ int main(void)
         cmocka_unit_test(resonances_are_called_what_the_readme_says),
         cmocka_unit_test(a_resonance_has_the_nearest_name),
         cmocka_unit_test(places_of_one_name_are_told_together),
+        cmocka_unit_test(sides_are_told_first),
         cmocka_unit_test(advice_says_when_as_the_page_does),
         cmocka_unit_test(advice_tells_what_was_clipped_before),
+        cmocka_unit_test(nothing_is_heard_past_the_end),
+        cmocka_unit_test(too_quiet_is_told_by_how_much),
         cmocka_unit_test(a_time_is_the_nearest_second),
         cmocka_unit_test(nothing_has_no_sign),
         cmocka_unit_test(a_little_is_not_nothing),

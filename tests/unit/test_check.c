@@ -483,8 +483,8 @@ static const struct {
     CheckVerdict verdict;
 } verdicts[] = {
     {"nothing wrong", {.hiss_db = -55}, VERDICT_READY},
-    {"too quiet", {.hiss_db = -55, .gain_db = -14}, VERDICT_LEVEL},
-    {"too loud", {.hiss_db = -55, .gain_db = 9}, VERDICT_LEVEL},
+    {"too quiet", {.hiss_db = -55, .gain_db = -14}, VERDICT_TOO_QUIET},
+    {"too loud", {.hiss_db = -55, .gain_db = 9}, VERDICT_TOO_LOUD},
     {"clipped", {.hiss_db = -55, .gain_db = 16, .clip = true}, VERDICT_CLIPPED},
     {"noisy", {.hiss_db = -28}, VERDICT_NOISY},
     {"hum", {.hiss_db = -55, .hum_hz = 50, .hum_db = -34}, VERDICT_HUM},

@@ -358,9 +358,9 @@ static void each_fault_has_its_verdict(void **state)
         CheckFault fault;
         CheckVerdict verdict;
     } row[] = {
-        {-24.5, 0, CHECK_NOISE, -90.0, 0, FAULT_TOO_QUIET, VERDICT_LEVEL},
+        {-24.5, 0, CHECK_NOISE, -90.0, 0, FAULT_TOO_QUIET, VERDICT_TOO_QUIET},
         {-23.5, 0, CHECK_NOISE, -90.0, 0, CHECK_FAULTS, VERDICT_READY},
-        {-11.5, 0, CHECK_NOISE, -90.0, 0, FAULT_TOO_LOUD, VERDICT_LEVEL},
+        {-11.5, 0, CHECK_NOISE, -90.0, 0, FAULT_TOO_LOUD, VERDICT_TOO_LOUD},
         {-12.5, 0, CHECK_NOISE, -90.0, 0, CHECK_FAULTS, VERDICT_READY},
         {-18.0, 4, CHECK_NOISE, -90.0, 0, FAULT_CLIPPED, VERDICT_CLIPPED},
         {-18.0, 3, CHECK_NOISE, -90.0, 0, CHECK_FAULTS, VERDICT_READY},

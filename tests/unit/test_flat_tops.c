@@ -61,6 +61,74 @@ static void tones(void **state)
     }
 }
 
+/* The same for four seconds, clipped; but from half a second on so many periods go as much over that. */
+static double share_behind(uint32_t strays, double over)
+{
+    static FlatTops f;
+    double flat = 0.0;
+    f = (FlatTops){0};
+    for (uint32_t i = 0; i < 4 * 48000; i += DSP_CELL) {
+        float x[DSP_CELL];
+        for (uint32_t k = 0; k < DSP_CELL; ++k) {
+            const uint32_t period = (i + k) / 240;
+            const double clip = period >= 100 && period < 100 + strays ? over : 1.0;
+            x[k] = (float)(0.2 * dsp_clamp(2.0 * over * sin(2.0 * DSP_PI * (i + k) / 240.0), -clip, clip));
+        }
+        flat_tops_hear(&f, x, DSP_CELL);
+        for (uint32_t t = 0; t < f.tops; ++t)
+            flat += f.top[t].flat && fabsf(f.top[t].level - 0.2f) < 0.001f;
+        f.tops = 0;
+    }
+    return flat / 1600.0;
+}
+
+/* A swing of a level, down or up, in a cell of silence. */
+static void swing(FlatTops *f, float level)
+{
+    float x[DSP_CELL] = {0};
+    for (uint32_t k = 0; k < 9; ++k)
+        x[10 + k] = level * sinf(0.1f * (float)(k + 1) * 3.14159265f);
+    flat_tops_hear(f, x, DSP_CELL);
+}
+
+/* By a decibel a swing at most, but for the first of all; by one in a hundred in 4096 samples. */
+static void the_highest_follows(void **state)
+{
+    static FlatTops f;
+    const float silence[DSP_CELL] = {0};
+    (void)state;
+    f = (FlatTops){0};
+    swing(&f, -0.2f);
+    assert_true(f.highest[1] == 0.2f && f.highest[0] == 0.f);
+    swing(&f, 0.8f);
+    swing(&f, -0.8f);
+    assert_true(f.highest[0] == 0.8f && fabsf(f.highest[1] - 0.224f) < 1e-6f);
+    swing(&f, -0.23f);
+    swing(&f, -0.22f);
+    assert_true(f.highest[1] == 0.23f && f.tops == 5);
+    for (uint32_t n = 5 * DSP_CELL; n < 4096; n += DSP_CELL)
+        flat_tops_hear(&f, silence, DSP_CELL);
+    assert_true(f.highest[0] == 0.8f && f.highest[1] == 0.23f);
+    for (uint32_t n = 0; n < 4096; n += DSP_CELL)
+        flat_tops_hear(&f, silence, DSP_CELL);
+    assert_true(f.highest[0] == 0.8f * 0.99f && f.highest[1] == 0.23f * 0.99f);
+    flat_tops_hear(&f, silence, DSP_CELL);
+    assert_true(f.highest[0] == 0.8f * 0.99f * 0.99f);
+    f.highest[0] = 0.001f; /* after a long rest */
+    swing(&f, 0.8f);
+    assert_true(fabsf(f.highest[0] - 0.0448f) < 1e-6f);
+}
+
+static void stray_peaks_hide_no_others(void **state)
+{
+    (void)state;
+    assert_true(share_behind(0, 2.0) > 0.998);
+    assert_true(share_behind(1, 4.0) > 0.997);
+    assert_true(share_behind(2, 4.0) > 0.996);  /* 2 dB up: all of them are still near */
+    const double burst = share_behind(20, 2.0); /* 6 dB: in 3.6 s they are near again */
+    assert_true(burst > 0.05 && burst < 0.25);
+}
+
 /* Longer than any top, and what comes after it is heard. */
 static void a_step_is_no_top(void **state)
 {
@@ -226,6 +294,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(tones),
+        cmocka_unit_test(the_highest_follows),
+        cmocka_unit_test(stray_peaks_hide_no_others),
         cmocka_unit_test(a_step_is_no_top),
         cmocka_unit_test(tops_that_nobody_takes),
         cmocka_unit_test(voices_are_not_called_clipped),
