@@ -51,17 +51,17 @@ static double voice_at(const HumTrack *t, uint32_t b, uint32_t c, uint32_t k)
     return fmax((double)t->block[b].voice[c][k], sum / (to - from + 1));
 }
 
-/* How far a window says the curve is off, and what that is worth, 1/rad^2. */
+/* How far a window says the curve is off; adds what that is worth, 1/rad^2, to 0. */
 static double off_by(const HumTrack *t, uint32_t b, double reach, double *worth)
 {
     const HumTrackBlock *const block = &t->block[b];
     const bool near = block->away <= 0.25 * reach;
     double sum = 0.0;
-    *worth = 0.0;
     for (uint32_t c = 0; c < t->take.channels && !block->silent; ++c)
         for (uint32_t k = 0; k < telling(t, block, reach); ++k) {
             const Pair x = pair_at(&block->heard[c], k), a = pair_at(&t->shape[c], k), p = pair_against(x, a);
-            const double own = pair_power(a) + 1e-30, n = k + 1.0, aside = near ? p.im * p.im / own : 0.0;
+            const double own = pair_power(a), n = k + 1.0;
+            const double aside = near ? p.im * p.im / own : 0.0; /* 0 / 0 without a hum: fmax passes over it */
             const double noise = (double)t->noise[c][k] + NOISE_SHARE * fmax(voice_at(t, b, c, k), aside);
             const double weight = 2.0 / (TRACK_OVERLAP * noise);
             sum += weight * n * own * atan2(p.im, p.re);
@@ -73,9 +73,9 @@ static double off_by(const HumTrack *t, uint32_t b, double reach, double *worth)
 /* The curve is moved to where the harmonics say. */
 static void bend(HumTrack *t, double reach)
 {
-    double *const value = track_row(t, SMOOTHEST_ORDER + 1),
-                  *band[SMOOTHEST_ORDER + 1] = {track_row(t, 0), track_row(t, 1), track_row(t, 2), track_row(t, 3)};
-    memset(t->work, 0, sizeof *t->work * (SMOOTHEST_ORDER + 2) * t->blocks);
+    double *const value = track_row(t, 0), *const band[] = {track_row(t, 1), track_row(t, 2), track_row(t, 3),
+                                                            track_row(t, 4)};
+    memset(band[0], 0, sizeof *t->work * (SMOOTHEST_ORDER + 1) * t->blocks);
     for (uint32_t b = 0; b < t->blocks; ++b)
         hear_voice(t, &t->block[b]);
     for (uint32_t b = 0; b < t->blocks; ++b)
@@ -104,7 +104,7 @@ void track_follow(HumTrack *t)
  * the others. */
 static double agreement(const HumTrack *t, const HumTrackBlock *block)
 {
-    double sum = 0.0, all = 1e-30;
+    double sum = 0.0, all = 0.0;
     for (uint32_t c = 0; c < t->take.channels; ++c)
         for (uint32_t k = 0; k < TRACK_FEW; ++k) {
             const Pair x = pair_at(&block->heard[c], k), a = pair_at(&t->shape[c], k);
@@ -112,7 +112,7 @@ static double agreement(const HumTrack *t, const HumTrackBlock *block)
             sum += worth * pair_against(x, a).re / sqrt(pair_power(x) + 1e-30);
             all += worth * sqrt(pair_power(a));
         }
-    return sum / all;
+    return all > 0.0 ? sum / all : 0.0;
 }
 
 /* Along the take, or back: where the curve has gone astray lately. */

@@ -13,7 +13,7 @@ enum {
     TRACK_SPAN = 7, /* blocks of a window */
     TRACK_REST = 6, /* blocks of a rest at least */
     TRACK_FEW = 3,  /* harmonics that tell where the curve is not known yet */
-    TRACK_ROWS = SMOOTHEST_ORDER + 4,
+    TRACK_ROWS = SMOOTHEST_ORDER + 2,
 };
 
 /* A row of `work`. */

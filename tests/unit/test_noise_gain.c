@@ -80,12 +80,49 @@ static void a_voice_far_over_the_noise_stays(void **state)
     assert_true(less[2] < 0.6f); /* four times the noise counts for more */
 }
 
+/* The equations plainly, in double, but for the factor, which has a test of its own. Powers lie around the noise, where
+ * the least prior ratio counts; with the highest of these lowest gains it is that of the method, with the other two the
+ * lowest gain's square. */
+static void gains_are_those_of_the_equations(void **state)
+{
+    (void)state;
+    static const double lowest[] = {0.02, 0.17, 0.178}, frames = 80.0, counts = 1.7;
+    NoiseGain g;
+    noise_gain_init(&g, frames);
+    const double trust = pow(0.98, 125.0 / frames);
+    for (int l = 0; l < 3; ++l) {
+        Random random = random_stream(3, 2);
+        float power[BINS], noise[BINS], before[BINS] = {0}, gain[BINS + 1] = {0};
+        double last[BINS] = {0};
+        for (int f = 0; f < 200; ++f) {
+            const double least = fmin(0.03, lowest[l] * lowest[l]), louder = f / 20 % 2 ? 8.0 : 1.0;
+            for (int k = 0; k < BINS; ++k) {
+                noise[k] = 0.01f * (float)(k + 1);
+                power[k] = (float)(-louder * (double)noise[k] * log(1.0 - random_unit(&random)));
+            }
+            noise_gain_bins(&g, power, noise, (float)counts, (float)lowest[l], before, gain, BINS);
+            for (int k = 0; k < BINS; ++k) {
+                const double over = (double)power[k] / (counts * (double)noise[k]);
+                const double prior = fmax(trust * last[k] + (1.0 - trust) * fmax(over - 1.0, 0.0), least);
+                const double share = prior / (1.0 + prior);
+                const double best = share * (double)noise_gain_factor(&g, (float)(share * over));
+                const double wanted = fmin(fmax(best, lowest[l]), 1.0);
+                assert_true(fabs((double)gain[k] - wanted) < 0.003 * wanted); /* the table's steps */
+                last[k] = (double)before[k];
+                assert_true(fabs(last[k] - best * best * over) < 0.006 * last[k]);
+            }
+            assert_true(gain[BINS] == 0.f);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_table_is_the_integral),
         cmocka_unit_test(noise_alone_lies_at_the_lowest_gain),
         cmocka_unit_test(a_voice_far_over_the_noise_stays),
+        cmocka_unit_test(gains_are_those_of_the_equations),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

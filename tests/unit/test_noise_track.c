@@ -209,6 +209,125 @@ static void the_memory_is_a_mean_and_holds_its_range(void **state)
     assert_true(noise_band_end(NOISE_BANDS - 1) > 23999.0 && noise_band_end(NOISE_BANDS - 1) < 24001.0);
 }
 
+/* ---- Beside the equations, plainly in double ---- */
+
+enum { LONGEST = 4000 };
+
+typedef struct {
+    double smooth[LONGEST], noise[BINS], level, mean, quiet;
+    uint32_t frames;
+    bool known;
+} Plain;
+
+/* The least of the part of the window that is under way and of the three before it; 0 until four are whole. */
+static double plain_least(const Plain *p)
+{
+    const uint32_t part = (uint32_t)ceil(0.35 * FRAMES), whole = p->frames / part;
+    double least = 0.0;
+    for (uint32_t i = whole < 4 ? p->frames : (whole - 3) * part; i < p->frames; ++i)
+        least = least > 0.0 ? fmin(least, p->smooth[i]) : p->smooth[i];
+    return least;
+}
+
+static double plain_mean(const double *x, uint32_t n)
+{
+    double sum = 0.0;
+    for (uint32_t k = 0; k < n; ++k)
+        sum += x[k] / n;
+    return sum;
+}
+
+static void plain_hear(Plain *p, const double *power, uint32_t n, double density, double most)
+{
+    const double now = plain_mean(power, n), smoothing = exp(-1.0 / (0.05 * FRAMES));
+    if (now * density < pow(10.0, -17.2))
+        return;
+    p->smooth[p->frames] = p->frames ? now + smoothing * (p->smooth[p->frames - 1] - now) : now;
+    ++p->frames;
+    const double least = plain_least(p), risen = p->level * pow(10.0, 0.1 / FRAMES);
+    if (least > 0.0)
+        p->level = p->level > 0.0 ? fmin(least, risen) : least;
+    p->level = fmin(p->level, most / density);
+    const double gate = p->level * (2.0 + 4.0 / sqrt(n));
+    if (0.7 * p->mean > gate)
+        p->quiet = 0.0;
+    if (now >= gate || p->smooth[p->frames - 1] >= gate)
+        return;
+    p->quiet = fmin(p->quiet + 1.0, 0.5 * FRAMES);
+    for (uint32_t k = 0; k < n; ++k)
+        p->noise[k] = fmax(p->noise[k] + (power[k] - p->noise[k]) / p->quiet, 1e-20);
+    p->mean = plain_mean(p->noise, n);
+    p->known = p->known || p->quiet >= 0.15 * FRAMES;
+}
+
+/* A noise that steps up and down, at times by more than counts as noise; at times all but silence, and silence. One bin
+ * is always silent. */
+static double next_level(Random *random, double now)
+{
+    static const double step[] = {0.0, 0.0, 0.0, 0.7, 1.5, 2.5, 4.0, 6.0, -1.0, -3.0, -8.0, 20.0, -60.0, -80.0};
+    const uint32_t i = (uint32_t)random_between(random, 0.0, sizeof step / sizeof *step);
+    return now < -120.0 || now > -80.0 ? -100.0 : now + step[i];
+}
+
+static bool close_to(double is, double wanted)
+{
+    return fabs(is - wanted) <= 1e-3 * fabs(wanted);
+}
+
+static void it_goes_as_the_equations_do(void **state)
+{
+    (void)state;
+    static Plain plain;
+    plain = (Plain){.frames = 0};
+    Ear e;
+    assert_true(noise_track_init(&e.track, RATE, SIZE, HOP));
+    Random random = random_stream(7, 1); /* not shifted: what lies on a limit would differ by rounding alone */
+    const uint32_t band = 20, from = e.track.edge[band], n = e.track.edge[band + 1] - from;
+    double db = -90.0;
+    uint32_t known_at = 0;
+    for (uint32_t f = 0; f < LONGEST; ++f) {
+        if (f % 29 == 0)
+            db = next_level(&random, db);
+        float power[BINS];
+        double exact[BINS];
+        for (uint32_t k = 0; k < n; ++k) {
+            const double noise = k == 5 ? 0.0 : db_to_power(db) / e.track.density;
+            power[k] = (float)(-noise * log(1.0 - random_unit(&random)));
+            exact[k] = (double)power[k];
+        }
+        const double most = f > 3000 ? db_to_power(-98.0) : INFINITY;
+        noise_track_hear(&e.track, band, power, (float)most);
+        plain_hear(&plain, exact, n, e.track.density, most);
+        const NoiseBand *const b = &e.track.band[band];
+        assert_true(close_to((double)b->level, plain.level) && close_to((double)b->mean, plain.mean));
+        assert_true(close_to((double)b->quiet, plain.quiet) && b->known == plain.known);
+        for (uint32_t k = 0; plain.quiet > 0.0 && k < n; ++k)
+            assert_true(close_to((double)e.track.noise[from + k], plain.noise[k]));
+        known_at = known_at || !b->known ? known_at : f;
+    }
+    assert_true(known_at > 100);
+    noise_track_done(&e.track);
+}
+
+static void bands_are_even_in_mel(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000.0, 48000.0, 96000.0};
+    for (int r = 0; r < 3; ++r) {
+        NoiseTrack t;
+        assert_true(noise_track_init(&t, rates[r], SIZE, HOP));
+        uint32_t bands = 0;
+        for (uint32_t end = 0; end < t.bins && bands < NOISE_BANDS; ++bands) {
+            const double hz = 700.0 * (pow(1.0 + 24000.0 / 700.0, (bands + 1) / 32.0) - 1.0);
+            end = (uint32_t)fmin(ceil(hz * SIZE / rates[r]), t.bins);
+            end = bands == 31 ? t.bins : end;
+            assert_int_equal(t.edge[bands + 1], end);
+        }
+        assert_int_equal(t.bands, bands);
+        noise_track_done(&t);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -221,6 +340,8 @@ int main(void)
         cmocka_unit_test(silence_changes_nothing),
         cmocka_unit_test(it_starts_from_the_memory_and_keeps_to_its_most),
         cmocka_unit_test(the_memory_is_a_mean_and_holds_its_range),
+        cmocka_unit_test(it_goes_as_the_equations_do),
+        cmocka_unit_test(bands_are_even_in_mel),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
