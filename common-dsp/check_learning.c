@@ -121,7 +121,8 @@ static void learn_note(Check *c, const NoteFound *note)
 {
     if (!note->voiced)
         return;
-    check_memory_count_many(&c->memory, CHECK_NOTES, note->note, note->held);
+    for (uint32_t i = 0; i < note->held.frames; ++i)
+        check_memory_count(&c->memory, CHECK_NOTES, note->held.note[i]);
     if (note->sung)
         check_memory_count(&c->memory, CHECK_CENTS, note->centre - floor(note->centre));
     check_memory_frame(&c->memory, note->steady, note->sung, note->lasting);

@@ -55,9 +55,7 @@ NoteFound notes_hear(Notes *n, const HearingFrame *frame)
     }
     keep(n, hz_to_note(frame->hz));
     double mean;
-    const HeldFound held = held_hear(&n->held, n->note[(n->sounding - 1) % NOTES_RING]);
-    found.held = held.frames;
-    found.note = held.note;
+    found.held = held_hear(&n->held, n->note[(n->sounding - 1) % NOTES_RING]);
     found.steady = stays(n, NOTES_STEADY, 1, STEADY_WITHIN, &mean);
     if (stays(n, NOTES_SUNG, NOTES_TURN, SUNG_WITHIN, &found.centre))
         found.sung = tell(n, NOTES_SUNG, &n->told_sung);

@@ -31,8 +31,7 @@ typedef struct {
 /* Each frame is reported once: when a note has lasted for long enough, all its frames are reported together. */
 typedef struct {
     bool voiced;      /* this frame has a pitch and is loud enough */
-    uint32_t held;    /* newly reported frames of a held note; 0: none */
-    double note;      /* mean pitch of the held note over HELD_FRAMES; valid where held > 0 */
+    HeldFound held;   /* newly reported frames of a held note, if any */
     bool steady;      /* the pitch stayed within 1.6 semitones for NOTES_STEADY frames */
     uint32_t sung;    /* newly reported frames of a sung note; 0: none */
     double centre;    /* mean pitch of the sung note over NOTES_SUNG; valid where sung > 0 */

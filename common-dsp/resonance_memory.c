@@ -51,7 +51,7 @@ double resonance_voice_heard(const ResonanceMemory *m)
 void resonance_memory_hold(ResonanceMemory *m, const HeldFound *held)
 {
     for (uint32_t i = 0; i < held->frames; ++i)
-        tally_add(&m->held, &scale, held->note);
+        tally_add(&m->held, &scale, held->note[i]);
 }
 
 double resonance_lowest_note(const ResonanceMemory *m)

@@ -463,7 +463,8 @@ static void one_note_gives_nothing(void **state)
 
 static void hold(ResonanceMemory *m, double hz, uint32_t frames)
 {
-    resonance_memory_hold(m, &(HeldFound){frames, hz_to_note(hz)});
+    for (; frames; --frames)
+        resonance_memory_hold(m, &(HeldFound){1, {hz_to_note(hz)}});
 }
 
 /* Hours of singing, in rounds: where one pitch's count is full all are halved, those above it too. */
