@@ -230,5 +230,6 @@ const Processor booth = {
     PROCESSOR_FUNCTIONS,
     .report = report,
     .latency = offsetof(Booth, stft.latency),
+    .line = offsetof(Booth, stft.line),
     .learned = {&booth_schema, offsetof(Booth, memory), offsetof(Booth, version), restored},
 };

@@ -86,14 +86,14 @@ static void start_afresh(Check *c)
 static bool init(void *dsp, double rate, uint32_t channels)
 {
     Check *c = dsp;
-    if (!hearing_init(&c->hearing, rate, channels) || !hearing_hear_hum(&c->hearing))
+    if (!hearing_init(&c->hearing, rate, channels) || !hearing_hear_hum(&c->hearing) ||
+        !clicks_init(&c->clicks, rate, channels))
         return false;
     c->rate = rate;
     c->channels = channels;
     c->params.learn = true;
     true_peak_init(&c->true_peak, rate);
     loudness_now_init(&c->loudness, rate, channels);
-    clicks_init(&c->clicks, rate, channels);
     check_memory_clear(&c->memory);
     reset(c);
     return true;
@@ -103,6 +103,7 @@ static void done(void *dsp)
 {
     Check *c = dsp;
     hearing_done(&c->hearing);
+    clicks_done(&c->clicks);
 }
 
 static void set(void *dsp, const void *wanted)

@@ -5,6 +5,7 @@
 #include "units.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* Chosen with clicks planted in six recorded voices, spoken and sung, and not searched one by one; what they find:
@@ -22,6 +23,7 @@ enum {
     BEFORE = 30,                            /* pieces: how far back a click has to stand out */
     GAP_BEFORE = 3,                         /* pieces right before the click that do not count there */
     AFTER = 35,                             /* pieces: how far ahead a click has to stand out */
+    KEPT = 5,                               /* frames in the ring: a piece is read up to 4.4 frames after it began */
     FIRST = (AWAY - 1) * CLICKS_PIECES,     /* number of the incoming piece that is worked on first */
     LONGEST_GAP = 64,                       /* samples: a longer gap is digital silence */
     EDGES = 8,                              /* samples of a long gap that count as missing */
@@ -29,7 +31,21 @@ enum {
 
 #define MISSING_TIMES 8.0 /* error over the missing energy times the predictor's gain: up to here it is damage */
 
-void clicks_init(Clicks *c, double rate, uint32_t channels)
+/* One block holds everything; this says where. */
+static bool share_out_memory(Clicks *c)
+{
+    const uint32_t shaped = 2 * c->frame + CLICKS_BEYOND;
+    c->kept = KEPT * c->frame;
+    c->memory = calloc((size_t)c->frame + shaped + c->kept, sizeof *c->memory);
+    if (!c->memory)
+        return false;
+    c->window = c->memory;
+    c->shaped = c->window + c->frame;
+    c->past = c->shaped + shaped;
+    return true;
+}
+
+bool clicks_init(Clicks *c, double rate, uint32_t channels)
 {
     memset(c, 0, sizeof *c);
     c->channels = channels;
@@ -39,16 +55,26 @@ void clicks_init(Clicks *c, double rate, uint32_t channels)
     c->frame = CLICKS_PIECES * (uint32_t)(slow * 0.01 / CLICKS_PIECES + 0.5);
     const double gain = 2.0 * sin(DSP_PI * SCALED_AT / slow);
     c->scale = 1.0 / (gain * gain);
-    for (uint32_t i = 0; i < 2 * c->frame; ++i)
+    if (!share_out_memory(c))
+        return false;
+    for (uint32_t i = 0; i < c->frame; ++i)
         c->window[i] = (float)(0.5 - 0.5 * cos(DSP_PI * (i + 0.5) / c->frame));
     clicks_reset(c);
+    return true;
+}
+
+void clicks_done(Clicks *c)
+{
+    free(c->memory);
+    *c = (Clicks){0};
 }
 
 void clicks_reset(Clicks *c)
 {
     decimate_reset(&c->slow);
     c->last = 0.f;
-    memset(c->past, 0, sizeof c->past);
+    memset(c->past, 0, c->kept * sizeof *c->past);
+    c->at = 0;
     memset(c->alike, 0, sizeof c->alike);
     memset(c->piece, 0, sizeof c->piece);
     memset(c->gap, 0, sizeof c->gap);
@@ -63,17 +89,24 @@ void clicks_reset(Clicks *c)
 
 /* ---- The work of a frame ---- */
 
-static float past_at(const Clicks *c, uint64_t sample)
+/* Copies n samples of the difference, from number `first` on. */
+static void look_back(const Clicks *c, uint64_t first, float *to, uint32_t n)
 {
-    return c->past[sample % CLICKS_PAST];
+    const uint32_t ago = (uint32_t)(c->heard - first), from = c->at >= ago ? c->at - ago : c->at + c->kept - ago;
+    const uint32_t straight = n < c->kept - from ? n : c->kept - from;
+    memcpy(to, c->past + from, straight * sizeof *to);
+    memcpy(to + straight, c->past, (n - straight) * sizeof *to);
 }
 
 /* Windows the frame; the window reaches half a frame beyond either end. */
 static void shape(Clicks *c)
 {
-    const uint64_t first = c->due * c->frame - c->frame / 2;
-    for (uint32_t i = 0; i < 2 * c->frame; ++i)
-        c->shaped[i] = c->window[i] * past_at(c, first + i);
+    const uint32_t last = 2 * c->frame - 1;
+    look_back(c, c->due * c->frame - c->frame / 2, c->shaped, 2 * c->frame);
+    for (uint32_t i = 0; i < c->frame; ++i) {
+        c->shaped[i] *= c->window[i];
+        c->shaped[last - i] *= c->window[i];
+    }
 }
 
 /* Makes the predictor from the frames AWAY before and after the frame in question. */
@@ -91,8 +124,7 @@ static double left_of(const Clicks *c, uint32_t piece)
     const uint32_t n = c->frame / CLICKS_PIECES;
     const uint64_t first = (c->due - AWAY) * c->frame + (uint64_t)piece * n;
     float x[CLICKS_ORDER + CLICKS_FRAME / CLICKS_PIECES + ROWS_STEP] = {0};
-    for (uint32_t i = 0; i < n + CLICKS_ORDER; ++i)
-        x[i] = past_at(c, first + i - CLICKS_ORDER);
+    look_back(c, first - CLICKS_ORDER, x, n + CLICKS_ORDER);
     return linear_prediction_error(c->predictor, CLICKS_ORDER, x + CLICKS_ORDER, n);
 }
 
@@ -157,8 +189,10 @@ static void step(Clicks *c)
 /* The work on a frame begins when the next frame has ended, and goes on while the one after that comes in. */
 static void keep_sample(Clicks *c, float x)
 {
-    c->past[c->heard++ % CLICKS_PAST] = x - c->last;
+    c->past[c->at] = x - c->last;
+    c->at = c->at + 1 < c->kept ? c->at + 1 : 0;
     c->last = x;
+    ++c->heard;
     ++c->into;
     while (c->due && c->done * c->frame < STEPS * c->into)
         step(c);

@@ -19,7 +19,6 @@ enum {
     CLICKS_ORDER = 16,  /* of the predictor */
     CLICKS_PIECES = 10, /* pieces of 1 ms in a frame */
     CLICKS_FRAME = 640, /* samples: the longest frame */
-    CLICKS_PAST = 4096, /* samples kept: more than six frames */
     CLICKS_BEYOND = 32, /* samples: more than the lags and what rows.h adds to make rows whole */
     CLICKS_KEPT = 5,    /* frames whose autocorrelation is kept */
     CLICKS_RING = 128,  /* pieces that are kept */
@@ -37,17 +36,19 @@ typedef struct {
     uint32_t channels, factor, frame; /* samples in a frame, after decimation */
     double scale;                     /* factor on the difference's power that makes a tone of 3 kHz read right */
     Decimator slow;
-    float window[2 * CLICKS_FRAME];
+    float *memory; /* the block that holds the three below */
+    float *window; /* one half, the other mirrors it */
+    float *shaped; /* the windowed frame, silence behind it */
 
-    float last;              /* the last sample */
-    float past[CLICKS_PAST]; /* the difference, a ring */
-    uint64_t heard, frames;  /* samples of the difference; whole frames */
-    uint32_t into;           /* samples into the frame that comes in */
-    uint64_t due;            /* frame under work, counted from 0; 0: none yet */
-    uint32_t done;           /* steps of its work that are done */
+    float last;             /* the last sample */
+    float *past;            /* the difference, a ring */
+    uint32_t kept, at;      /* samples in the ring; where the next goes */
+    uint64_t heard, frames; /* samples of the difference; whole frames */
+    uint32_t into;          /* samples into the frame that comes in */
+    uint64_t due;           /* frame under work, counted from 0; 0: none yet */
+    uint32_t done;          /* steps of its work that are done */
 
-    float shaped[2 * CLICKS_FRAME + CLICKS_BEYOND]; /* the windowed frame, silence behind it */
-    double alike[CLICKS_KEPT][CLICKS_ORDER + 4];    /* autocorrelation, by frame */
+    double alike[CLICKS_KEPT][CLICKS_ORDER + 4]; /* autocorrelation, by frame */
     double predictor[CLICKS_ORDER + 1];
     double piece[CLICKS_RING], gain[CLICKS_RING]; /* power of a piece's error; gain of its predictor */
     ClicksGap gap[DSP_CHANNELS];
@@ -59,8 +60,10 @@ typedef struct {
     double db;
 } Clicks;
 
-/* rate: DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. Reset: nothing was heard. */
-void clicks_init(Clicks *c, double rate, uint32_t channels);
+/* rate: DSP_RATE_MIN..DSP_RATE_MAX; channels: 1..DSP_CHANNELS. Allocates; false: no memory. Reset: nothing was heard.
+ */
+bool clicks_init(Clicks *c, double rate, uint32_t channels);
+void clicks_done(Clicks *c); /* safe on a zeroed one */
 void clicks_reset(Clicks *c);
 
 /* Takes the next sample of a channel. Returns the missing energy if the sample ends a gap, else 0. The missing samples

@@ -20,6 +20,7 @@ void delay_reset(Delay *d)
 {
     memset(d->line, 0, d->length * sizeof *d->line);
     d->at = 0;
+    d->raw = false;
 }
 
 /* Writes `first` of n samples up to the end of the line, the others from its beginning on; read_on() reads so. */
@@ -43,6 +44,12 @@ void delay_write(Delay *d, const float *in, uint32_t n)
         dsp_copy(d->line + at, in, n);
     else
         write_on(d->line, at, in, n, n - d->at);
+}
+
+void delay_rewrite(Delay *d, const float *in, uint32_t n)
+{
+    d->at = delay_back(d, n);
+    delay_write(d, in, n);
 }
 
 void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n)

@@ -8,6 +8,7 @@ typedef struct {
     float *line;
     uint32_t length; /* whole cells, so that a whole cell is written in one piece */
     uint32_t at;     /* where the next sample goes */
+    bool raw;        /* whoever reads it looks for damage (damage.h); a reset clears it, nothing here sets it */
 } Delay;
 
 /* Makes a silent line for taps of 0..longest samples, after a run of DSP_CELL too. Allocates; false: no memory. */
@@ -34,7 +35,11 @@ static inline float delay_tap(const Delay *d, uint32_t ago)
 /* Writes the next n samples, at most DSP_CELL. */
 void delay_write(Delay *d, const float *in, uint32_t n);
 
-/* Reads the n samples up to delay_tap(d, ago), oldest first. n: at most DSP_CELL; ago: 0..longest. */
+/* Writes the last n samples anew, at most DSP_CELL. */
+void delay_rewrite(Delay *d, const float *in, uint32_t n);
+
+/* Reads the n samples up to delay_tap(d, ago), oldest first. ago: 0..longest; n: at most DSP_CELL more than longest -
+ * ago. */
 void delay_read(const Delay *d, uint32_t ago, float *out, uint32_t n);
 
 /* out = in, `by` samples later, 0..longest; 0 copies. n: any number. out may be in. */

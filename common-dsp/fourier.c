@@ -10,23 +10,19 @@
 
 bool fourier_init(Fourier *f, uint32_t size)
 {
-    const uint32_t turns = size / 4;
     *f = (Fourier){.half = size / 2, .quarter = size / 2 / FOURIER_QUARTERS};
-    f->turn_re = calloc(2 * (size_t)turns, sizeof(float));
+    f->sine = calloc((size_t)f->half + 1, sizeof *f->sine);
     f->kiss = kiss_fft_alloc((int)f->quarter, 0, NULL, NULL);
-    if (!f->turn_re || !f->kiss)
+    if (!f->sine || !f->kiss)
         return false;
-    f->turn_im = f->turn_re + turns;
-    for (uint32_t k = 0; k < turns; ++k) {
-        f->turn_re[k] = (float)cos(2.0 * DSP_PI * k / size);
-        f->turn_im[k] = (float)-sin(2.0 * DSP_PI * k / size);
-    }
+    for (uint32_t k = 0; k <= f->half; ++k)
+        f->sine[k] = (float)sin(DSP_PI * k / size);
     return true;
 }
 
 void fourier_done(Fourier *f)
 {
-    free(f->turn_re);
+    free(f->sine);
     kiss_fft_free(f->kiss);
     *f = (Fourier){0};
 }
@@ -95,6 +91,14 @@ static INLINED Complexes times_conjugate(Complexes a, Complexes b)
                        four_sub(four_mul(a.im, b.re), four_mul(a.re, b.im))};
 }
 
+/* e^(2 pi i k / size) of four k from this one on, below half / 2. */
+static INLINED Complexes turn_by(const Fourier *f, uint32_t k)
+{
+    const float *up = f->sine + 2 * (size_t)k, *down = f->sine + f->half - 2 * (size_t)k - (2 * FOUR - 1);
+    return (Complexes){four_backwards(four_odds(four_load(down), four_load(down + FOUR))),
+                       four_evens(four_load(up), four_load(up + FOUR))};
+}
+
 /* ---- The quarters ---- */
 
 /* Number k of each quarter makes numbers k, quarter + k, 2 quarter + k and 3 quarter + k of the whole transform. Works
@@ -104,9 +108,9 @@ static INLINED void join(const Fourier *f, const float *quarters, uint32_t k, Co
     const float *x = quarters + 2 * (size_t)k;
     const uint32_t quarter = f->quarter;
     const Complexes twice = times(turn, turn);
-    const Complexes p = load_turns(x), q = times(load_turns(x + 2 * (size_t)quarter), turn);
-    const Complexes r = times(load_turns(x + 4 * (size_t)quarter), twice);
-    const Complexes s = times(load_turns(x + 6 * (size_t)quarter), times(turn, twice));
+    const Complexes p = load_turns(x), q = times_conjugate(load_turns(x + 2 * (size_t)quarter), turn);
+    const Complexes r = times_conjugate(load_turns(x + 4 * (size_t)quarter), twice);
+    const Complexes s = times_conjugate(load_turns(x + 6 * (size_t)quarter), times(turn, twice));
     const Complexes a = add(p, r), b = sub(p, r), c = add(q, s), d = {four_sub(q.im, s.im), four_sub(s.re, q.re)};
     store(re, im, k, add(a, c));
     store(re, im, quarter + k, add(b, d)); /* d: (q - s) times -i */
@@ -117,7 +121,7 @@ static INLINED void join(const Fourier *f, const float *quarters, uint32_t k, Co
 void fourier_join(const Fourier *f, const float *quarters, float *re, float *im)
 {
     for (uint32_t k = 0; k < f->quarter; k += FOUR) {
-        const Complexes first = load(f->turn_re, f->turn_im, 2 * k), last = load(f->turn_re, f->turn_im, 2 * k + FOUR);
+        const Complexes first = turn_by(f, 2 * k), last = turn_by(f, 2 * k + FOUR);
         const Complexes turn = {four_evens(first.re, last.re), four_evens(first.im, last.im)};
         join(f, quarters, k, turn, re, im);
     }
@@ -138,7 +142,7 @@ void fourier_split(const Fourier *f, const float *z_re, const float *z_im, float
         const Complexes z = load(z_re, z_im, k), y = backwards(load(z_re, z_im, mirror));
         const Complexes even = {four_mul(by, four_add(z.re, y.re)), four_mul(by, four_sub(z.im, y.im))};
         const Complexes half_odd = {four_mul(by, four_add(z.im, y.im)), four_mul(by, four_sub(y.re, z.re))};
-        const Complexes odd = times(half_odd, load(f->turn_re, f->turn_im, k));
+        const Complexes odd = times_conjugate(half_odd, turn_by(f, k));
         const Complexes other = {four_sub(even.re, odd.re), four_sub(odd.im, even.im)};
         store(re, im, k, add(even, odd));
         store(re, im, mirror, backwards(other));
@@ -157,7 +161,7 @@ void fourier_merge(const Fourier *f, const float *re, const float *im, float *to
         const Complexes x = load(re, im, k), y = backwards(load(re, im, mirror));
         const Complexes even = {four_add(x.re, y.re), four_sub(x.im, y.im)};
         const Complexes apart = {four_sub(x.re, y.re), four_add(x.im, y.im)};
-        const Complexes odd = times_conjugate(apart, load(f->turn_re, f->turn_im, k));
+        const Complexes odd = times(apart, turn_by(f, k));
         const Four below = four_sub(four_all(0.f), four_add(even.im, odd.re));
         store_in_turn(to + 2 * (size_t)k, (Complexes){four_sub(even.re, odd.im), below});
         const Complexes other = {four_add(even.re, odd.im), four_sub(even.im, odd.re)};

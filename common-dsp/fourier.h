@@ -16,10 +16,10 @@
 enum { FOURIER_QUARTERS = 4 };
 
 typedef struct {
-    uint32_t half;            /* complex numbers: half as many as samples */
-    uint32_t quarter;         /* complex numbers in each quarter */
-    float *turn_re, *turn_im; /* e^(-2 pi i k / size), k below half / 2 */
-    void *kiss;               /* kissfft's */
+    uint32_t half;    /* complex numbers: half as many as samples */
+    uint32_t quarter; /* complex numbers in each quarter */
+    float *sine;      /* sin(pi k / size), k up to half: a quarter of its period. The caller may read it too */
+    void *kiss;       /* kissfft's */
 } Fourier;
 
 /* size: samples; 32 times a product of twos, threes and fives. Allocates; false: no memory. */

@@ -206,5 +206,6 @@ const Processor noise_floor = {
     PROCESSOR_FUNCTIONS,
     .report = report,
     .latency = offsetof(NoiseFloor, stft.latency),
+    .line = offsetof(NoiseFloor, stft.line),
     .learned = {&noise_schema, offsetof(NoiseFloor, memory), offsetof(NoiseFloor, version), restored},
 };

@@ -50,6 +50,11 @@ uint32_t processor_latency(const Processor *p, const void *dsp)
     return p->latency ? count_at(dsp, p->latency) : 0;
 }
 
+Delay *processor_lines(const Processor *p, void *dsp)
+{
+    return p->line ? (void *)((char *)dsp + p->line) : NULL;
+}
+
 uint32_t processor_news(const Processor *p, const void *dsp)
 {
     return count_at(dsp, p->news);

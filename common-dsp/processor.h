@@ -12,7 +12,7 @@
 #ifndef LINCTUS_PROCESSOR_H
 #define LINCTUS_PROCESSOR_H
 
-#include "dsp.h"
+#include "delay.h"
 #include "learned.h"
 
 #include <stddef.h>
@@ -70,6 +70,12 @@ typedef struct {
     bool (*pause)(void *dsp);
 
     size_t latency; /* offset in its struct, bytes, of a uint32_t: samples, constant after init; 0: none */
+
+    /* Offset in its struct, bytes, of a Delay for each input (delay.h), as long as the latency, in which cell() keeps
+     * the input and from which it takes its late sound. So nobody else has to keep it: whoever plays the processor may
+     * read the lines, write other samples over those of the last cell(), and write on while the processor pauses; if
+     * any of these may be damaged, it has to set `raw`. 0: it has no such lines. */
+    size_t line;
     ProcessorLearned learned;
 } Processor;
 
@@ -95,6 +101,9 @@ void processor_report(const Processor *p, const void *dsp, void *report);
 
 /* Samples from in to out; 0 where it has no latency. */
 uint32_t processor_latency(const Processor *p, const void *dsp);
+
+/* The lines that hold its input; NULL where it has none. */
+Delay *processor_lines(const Processor *p, void *dsp);
 
 /* The counter of changes of the report. p->news is not 0. */
 uint32_t processor_news(const Processor *p, const void *dsp);

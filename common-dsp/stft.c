@@ -1,5 +1,6 @@
 #include "stft.h"
 
+#include "damage.h"
 #include "four.h"
 
 #include <math.h>
@@ -25,16 +26,14 @@ static uint32_t cells_of_hop(double rate)
 /* One block holds everything; this says where. */
 static bool share_out_memory(Stft *s)
 {
-    const size_t size = s->size, longer = size + s->hop, part = s->bins + SPARE;
-    s->memory = calloc(3 * part + s->channels * (longer + size + 2 * part), sizeof *s->memory);
+    const size_t size = s->size, part = s->bins + SPARE;
+    s->memory = calloc(2 * part + s->channels * (size + 2 * part), sizeof *s->memory);
     if (!s->memory)
         return false;
     s->frame = s->memory;
-    s->window = s->frame + 2 * part;
-    float *next = s->window + part;
-    for (uint32_t c = 0; c < s->channels; ++c, next += longer + size + 2 * part) {
-        s->heard[c] = next;
-        s->put[c] = s->heard[c] + longer;
+    float *next = s->frame + 2 * part;
+    for (uint32_t c = 0; c < s->channels; ++c, next += size + 2 * part) {
+        s->put[c] = next;
         s->re[c] = s->put[c] + size;
         s->im[c] = s->re[c] + part;
     }
@@ -48,16 +47,22 @@ bool stft_init(Stft *s, double rate, uint32_t channels)
     s->size = STFT_OVERLAP * s->hop;
     s->bins = s->size / 2 + 1;
     s->latency = s->size + s->hop;
+    for (uint32_t c = 0; c < channels; ++c)
+        if (!delay_init(&s->line[c], s->latency))
+            return false;
     if (!share_out_memory(s))
         return false;
-    for (uint32_t k = 0; k < s->bins; ++k)
-        s->window[k] = (float)sin(DSP_PI * k / s->size);
     stft_reset(s);
-    return fourier_init(&s->fourier, s->size);
+    if (!fourier_init(&s->fourier, s->size))
+        return false;
+    s->window = s->fourier.sine;
+    return true;
 }
 
 void stft_done(Stft *s)
 {
+    for (uint32_t c = 0; c < DSP_CHANNELS; ++c)
+        delay_done(&s->line[c]);
     free(s->memory);
     fourier_done(&s->fourier);
     *s = (Stft){0};
@@ -66,7 +71,8 @@ void stft_done(Stft *s)
 void stft_reset(Stft *s)
 {
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memset(s->heard[c], 0, (2 * (size_t)s->size + s->hop) * sizeof(float)); /* `put` lies behind it */
+        delay_reset(&s->line[c]);
+        memset(s->put[c], 0, s->size * sizeof(float));
         s->made[c] = false;
     }
     s->cell = s->cells - 1;
@@ -90,33 +96,23 @@ static void turn_output(Stft *s, uint32_t channel)
     s->made[channel] = false;
 }
 
-/* During the hop, each sample that came in replaced the late one that went out. Now they move to the end of `heard`. */
-static void turn(Stft *s)
-{
-    for (uint32_t c = 0; c < s->channels; ++c) {
-        memcpy(s->frame, s->heard[c], s->hop * sizeof(float));
-        memmove(s->heard[c], s->heard[c] + s->hop, s->size * sizeof(float));
-        memcpy(s->heard[c] + s->size, s->frame, s->hop * sizeof(float));
-        turn_output(s, c);
-    }
-    s->at = 0;
-}
-
 uint32_t stft_tick(Stft *s)
 {
     if (++s->cell == s->cells) {
-        s->cell = 0;
-        turn(s);
+        s->cell = s->at = 0;
+        for (uint32_t c = 0; c < s->channels; ++c)
+            turn_output(s, c);
     }
     return s->cell;
 }
 
 void stft_process(Stft *s, const float *const *in, float late[][DSP_CELL], float out[][DSP_CELL], uint32_t n)
 {
+    delays_process(s->line, s->channels, s->latency, in, (float *const[]){late[0], late[1]}, n);
     for (uint32_t c = 0; c < s->channels; ++c) {
-        memcpy(late[c], s->heard[c] + s->at, n * sizeof(float));
-        memcpy(s->heard[c] + s->at, in[c], n * sizeof(float));
-        memcpy(out[c], s->put[c] + s->at, n * sizeof(float));
+        if (s->line[c].raw)
+            damage_remove(late[c], late[c], n);
+        dsp_copy(out[c], s->put[c] + s->at, n);
     }
     s->at += n;
 }
@@ -129,13 +125,16 @@ static Four window_back(const Stft *s, uint32_t t)
     return four_backwards(four_load(s->window + s->size / 2 - t - (FOUR - 1)));
 }
 
+/* Takes the frame, which ended when the hop began, from the line. */
 static void look_through_window(Stft *s, uint32_t channel)
 {
-    const uint32_t half = s->size / 2;
-    const float *heard = s->heard[channel] + s->hop;
-    for (uint32_t t = 0; t < half; t += FOUR) {
-        four_store(s->frame + t, four_mul(four_load(heard + t), four_load(s->window + t)));
-        four_store(s->frame + half + t, four_mul(four_load(heard + half + t), window_back(s, t)));
+    float *const first = s->frame, *const last = s->frame + s->size / 2;
+    delay_read(&s->line[channel], s->at, s->frame, s->size);
+    if (s->line[channel].raw)
+        damage_remove(s->frame, s->frame, s->size);
+    for (uint32_t t = 0; t < s->size / 2; t += FOUR) {
+        four_store(first + t, four_mul(four_load(first + t), four_load(s->window + t)));
+        four_store(last + t, four_mul(four_load(last + t), window_back(s, t)));
     }
 }
 

@@ -12,7 +12,7 @@
 #ifndef LINCTUS_STFT_H
 #define LINCTUS_STFT_H
 
-#include "dsp.h"
+#include "delay.h"
 #include "fourier.h"
 
 enum {
@@ -27,13 +27,12 @@ typedef struct {
     uint32_t cell;            /* number of the cell in the hop, 0..cells - 1 */
     uint32_t at;              /* number of the next sample in the hop */
     float *memory;            /* the block that holds all arrays below */
-    float *window;            /* its first half and its middle sample */
+    const float *window;      /* its first half and its middle sample: a table of `fourier` */
     float *frame; /* a little more than `size` floats: room for a transform. The caller may use it between a hop's last
                      analysis and its first synthesis */
-    float *heard[DSP_CHANNELS]; /* hop + size samples: those that go out late during this hop, each replaced by the one
-                                   that comes in; then the frame */
-    float *put[DSP_CHANNELS];   /* `size` samples: output of this hop, and what frames have added after it so far */
-    bool made[DSP_CHANNELS];    /* this hop's frame is sound again: it replaces the spectrum until the next hop */
+    Delay line[DSP_CHANNELS]; /* the input as far back as `latency` */
+    float *put[DSP_CHANNELS]; /* `size` samples: output of this hop, and what frames have added after it so far */
+    bool made[DSP_CHANNELS];  /* this hop's frame is sound again: it replaces the spectrum until the next hop */
     float *re[DSP_CHANNELS], *im[DSP_CHANNELS]; /* the spectrum: bin k lies at k / size of the rate */
     Fourier fourier;
 } Stft;

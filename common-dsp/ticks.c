@@ -1,5 +1,6 @@
 #include "ticks.h"
 
+#include "damage.h"
 #include "ticks_going.h"
 #include "units.h"
 
@@ -262,8 +263,10 @@ static void cell(void *dsp, const float *const *in, float *const *out, uint32_t 
     look_for_damage(t, in, n);
     look(t, slow, slow_down(t, in, slow, n));
     const bool any = ticks_gather(t, from, gone, n), plain = fade_rests_at(&t->hear, false);
+    delays_process(t->delay, t->channels, t->latency, in, (float *const[]){late[0], late[1]}, n);
     for (uint32_t c = 0; c < t->channels; ++c)
-        delay_process(&t->delay[c], t->latency, in[c], late[c], n);
+        if (t->delay[c].raw)
+            damage_remove(late[c], late[c], n);
     if (any || !plain)
         put_out(t, late, gone, out, n);
     else
@@ -287,5 +290,6 @@ const Processor ticks = {
     PROCESSOR_FUNCTIONS,
     PROCESSOR_REPORT(Ticks),
     .latency = offsetof(Ticks, latency),
+    .line = offsetof(Ticks, delay),
     .learned = {&ticks_schema, offsetof(Ticks, memory), offsetof(Ticks, version), conclude},
 };

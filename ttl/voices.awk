@@ -87,8 +87,10 @@ END {
     print "#ifndef LINCTUS_CHAIN_VOICES_H\n#define LINCTUS_CHAIN_VOICES_H\n\n#include \"shell.h\"\n\nenum {"
     for (s = 1; s <= stages; ++s)
         printf "    CHAIN_%s,\n", toupper(stage[s])
-    printf "    CHAIN_STAGES,\n    CHAIN_VOICES = %d,\n};\n\n", voices
-    print "static const float chain_voice[CHAIN_VOICES][CHAIN_STAGES][SHELL_PORTS] = {"
+    for (s = 1; s <= stages; ++s)
+        most = ports[stage[s]] > most ? ports[stage[s]] : most
+    printf "    CHAIN_STAGES,\n    CHAIN_VOICES = %d,\n    CHAIN_MOST = %d, /* ports of a stage */\n};\n\n", voices, most
+    print "static const float chain_voice[CHAIN_VOICES][CHAIN_STAGES][CHAIN_MOST] = {"
     for (v = 0; v < voices; ++v) {
         printf "    { /* %s */\n", label[v]
         for (s = 1; s <= stages; ++s) {

@@ -13,7 +13,7 @@
 
 static void set(void *dsp, const float *control)
 {
-    float stage[CHAIN_STAGES][SHELL_PORTS];
+    float stage[CHAIN_STAGES][CHAIN_MOST];
     memcpy(stage, chain_voice[(uint32_t)control[CHAIN_VOICE]], sizeof stage);
     for (uint32_t k = 0; k < sizeof chain_sets / sizeof *chain_sets; ++k)
         stage[chain_sets[k].stage][chain_sets[k].sets] = control[chain_sets[k].port];

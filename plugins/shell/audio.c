@@ -10,12 +10,16 @@ bool audio_init(Audio *a, const ShellVariant *variant, void *dsp, uint32_t laten
     a->dsp = dsp;
     a->latency = latency;
     a->bypass = bypass;
-    return delays_init(a->dry, variant->ins, latency);
+    a->dry = processor_lines(shell_plugin.processor, dsp);
+    if (a->dry)
+        return true;
+    a->dry = a->kept;
+    return delays_init(a->kept, variant->ins, latency);
 }
 
 void audio_done(Audio *a)
 {
-    delays_done(a->dry);
+    delays_done(a->kept);
 }
 
 void audio_reset(Audio *a)
@@ -69,21 +73,25 @@ void audio_begin(Audio *a, uint32_t n)
 
 /* ---- A piece ---- */
 
+/* The processor itself keeps its input. */
+static bool is_kept(const Audio *a)
+{
+    return a->dry != a->kept;
+}
+
 static const float *input(const Audio *a, uint32_t c, uint32_t at)
 {
     static const float silence[DSP_CELL];
     return a->in[c] ? a->in[c] + at : silence;
 }
 
-/* Copies the input, delayed by the latency, for the bypass: the outputs may be the same memory as the inputs. */
-static void read_dry(Audio *a, uint32_t c, const float *in, float *dry, uint32_t n)
+/* Copies the input for the bypass: the outputs may be the same memory as the inputs. */
+static void read_dry(const float *in, float *dry, uint32_t n)
 {
     if (damage_is_none(in, n))
         dsp_copy(dry, in, n);
     else
         damage_keep_finite(in, dry, n);
-    if (a->latency)
-        delay_process(&a->dry[c], a->latency, dry, dry, n);
 }
 
 /* Keeps the input in the delay lines for the bypass. */
@@ -106,7 +114,38 @@ static void write_audio(const Audio *a, uint32_t at, uint32_t n, float audio[][D
             dsp_copy(a->out[o] + at, audio[o < channels ? o : channels - 1], n);
 }
 
-/* Nothing fades: reads the host's memory, and writes to it directly where that is safe. */
+/* Delays what is to be bypassed. written: the processor has just kept what it heard; this takes its place. */
+static void delay_dry(Audio *a, bool written, float dry[][DSP_CELL], uint32_t n)
+{
+    for (uint32_t c = 0; c < a->variant->ins && a->latency; ++c) {
+        Delay *d = &a->dry[c];
+        if (written)
+            delay_rewrite(d, dry[c], n);
+        else
+            delay_write(d, dry[c], n);
+        delay_read(d, a->latency, dry[c], n);
+        d->raw = true;
+    }
+}
+
+static void process_and_mix(Audio *a, uint32_t at, uint32_t n)
+{
+    const uint32_t ins = a->variant->ins, outs = a->variant->outs;
+    float clean[DSP_CHANNELS][DSP_CELL], dry[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
+    for (uint32_t c = 0; c < ins; ++c) {
+        damage_remove(input(a, c, at), clean[c], n);
+        read_dry(input(a, c, at), dry[c], n);
+    }
+    bypass_hear(a->bypass, clean, ins, n);
+    shell_plugin.processor->cell(a->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]},
+                                 n);
+    delay_dry(a, is_kept(a), dry, n);
+    bypass_mix(a->bypass, dry, ins, wet, outs, n);
+    write_audio(a, at, n, wet, outs);
+}
+
+/* Nothing fades: reads the host's memory, and writes to it directly where that is safe. Damage that is to be kept takes
+ * the longer way. */
 static void process_alone(Audio *a, uint32_t at, uint32_t n)
 {
     const float *in[DSP_CHANNELS] = {NULL};
@@ -117,7 +156,11 @@ static void process_alone(Audio *a, uint32_t at, uint32_t n)
         in[c] = input(a, c, at);
         damaged = !damage_is_none(in[c], n) || damaged;
     }
-    if (a->latency)
+    if (damaged && is_kept(a)) {
+        process_and_mix(a, at, n);
+        return;
+    }
+    if (a->latency && !is_kept(a))
         keep_dry(a, in, damaged, n);
     for (uint32_t c = 0; c < a->variant->ins && damaged; ++c) {
         damage_remove(in[c], clean[c], n);
@@ -130,26 +173,12 @@ static void process_alone(Audio *a, uint32_t at, uint32_t n)
         write_audio(a, at, n, wet, a->variant->outs);
 }
 
-static void process_and_mix(Audio *a, uint32_t at, uint32_t n)
-{
-    const uint32_t ins = a->variant->ins, outs = a->variant->outs;
-    float clean[DSP_CHANNELS][DSP_CELL], dry[DSP_CHANNELS][DSP_CELL], wet[DSP_CHANNELS][DSP_CELL];
-    for (uint32_t c = 0; c < ins; ++c) {
-        damage_remove(input(a, c, at), clean[c], n);
-        read_dry(a, c, input(a, c, at), dry[c], n);
-    }
-    bypass_hear(a->bypass, clean, ins, n);
-    shell_plugin.processor->cell(a->dsp, (const float *const[]){clean[0], clean[1]}, (float *const[]){wet[0], wet[1]},
-                                 n);
-    bypass_mix(a->bypass, dry, ins, wet, outs, n);
-    write_audio(a, at, n, wet, outs);
-}
-
 static void pass_by(Audio *a, uint32_t at, uint32_t n)
 {
     float dry[DSP_CHANNELS][DSP_CELL];
     for (uint32_t c = 0; c < a->variant->ins; ++c)
-        read_dry(a, c, input(a, c, at), dry[c], n);
+        read_dry(input(a, c, at), dry[c], n);
+    delay_dry(a, false, dry, n);
     bypass_pass(a->bypass, dry, a->variant->ins, n);
     write_audio(a, at, n, dry, a->variant->ins);
 }
@@ -187,7 +216,7 @@ bool audio_run_cells(Audio *a, uint32_t at, uint32_t cells)
         return false;
     for (uint32_t c = 0; c < a->variant->ins; ++c) {
         in[c] = a->in[c] + at;
-        for (uint32_t k = 0; k < cells && a->latency; ++k)
+        for (uint32_t k = 0; k < cells && a->latency && !is_kept(a); ++k)
             delay_write(&a->dry[c], in[c] + (size_t)k * DSP_CELL, DSP_CELL);
     }
     for (uint32_t o = 0; o < a->variant->outs; ++o)

@@ -15,9 +15,10 @@ typedef struct {
 
     const float *in[DSP_CHANNELS]; /* NULL: not connected */
     float *out[DSP_CHANNELS];
-    uintptr_t apart;         /* frames: a run of up to this many may write outputs before all inputs are read */
-    bool direct;             /* this run writes straight into the host's memory */
-    Delay dry[DSP_CHANNELS]; /* the inputs, kept for the bypass */
+    uintptr_t apart; /* frames: a run of up to this many may write outputs before all inputs are read */
+    bool direct;     /* this run writes straight into the host's memory */
+    Delay *dry;      /* the inputs, kept for the bypass: the processor's own lines, or else `kept` */
+    Delay kept[DSP_CHANNELS];
 } Audio;
 
 /* The struct is zeroed; variant, dsp and bypass have to outlive it. latency: samples. false: no memory. */

@@ -1,6 +1,7 @@
 #include "ports.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 static int find_port(const char *symbol)
@@ -149,12 +150,28 @@ static void list_latency(Ports *ports, uint32_t latency)
 
 /* Loops take four ports at a time. So the last control is followed by entries that never move, and the last read-out by
  * entries that lead nowhere. */
-void ports_init(Ports *ports, uint32_t latency)
+static bool share_out_memory(Ports *ports)
 {
-    for (uint32_t p = 0; p < SHELL_PORTS; ++p) {
+    const size_t room = (shell_plugin.ports + 3) / 4 * 4;
+    ports->memory = calloc(room, 2 * sizeof(float *) + 3 * sizeof(float));
+    if (!ports->memory)
+        return false;
+    ports->wanted = ports->memory;
+    ports->meter = (void *)(ports->wanted + room);
+    ports->raw = (void *)(ports->meter + room);
+    ports->shown = ports->raw + room;
+    ports->value = ports->shown + room;
+    for (size_t p = 0; p < room; ++p) {
         ports->wanted[p] = &ports->raw[p];
         ports->meter[p] = &ports->nowhere;
     }
+    return true;
+}
+
+bool ports_init(Ports *ports, uint32_t latency)
+{
+    if (!share_out_memory(ports))
+        return false;
     for (uint32_t p = 0; p < shell_plugin.ports; ++p) {
         const ShellPort *port = &shell_plugin.port[p];
         ports->value[p] = ports->raw[p] = port->normal;
@@ -166,4 +183,10 @@ void ports_init(Ports *ports, uint32_t latency)
     ports->enabled = find_port("enabled");
     list_latency(ports, latency);
     ports_round(ports);
+    return true;
+}
+
+void ports_done(Ports *ports)
+{
+    free(ports->memory);
 }

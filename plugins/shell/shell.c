@@ -195,6 +195,7 @@ void shell_cleanup(LV2_Handle handle)
     if (s->dsp)
         shell_plugin.processor->done(s->dsp);
     audio_done(&s->audio);
+    ports_done(&s->ports);
     handover_done(&s->handover);
     processor_free(s->dsp);
     free(s);
@@ -224,8 +225,7 @@ static bool make(Shell *s, double rate)
         s->published = processor_version(processor, s->dsp);
     const uint32_t latency = processor_latency(processor, s->dsp);
     bypass_init(&s->bypass, rate, latency, shell_plugin.runs_when_off);
-    ports_init(&s->ports, latency);
-    return audio_init(&s->audio, s->variant, s->dsp, latency, &s->bypass);
+    return ports_init(&s->ports, latency) && audio_init(&s->audio, s->variant, s->dsp, latency, &s->bypass);
 }
 
 static const LV2_URID_Map *find_map(const LV2_Feature *const *features)

@@ -16,10 +16,7 @@
 
 #include <lv2/core/lv2.h>
 
-enum {
-    SHELL_VARIANTS = 2, /* mono, stereo: index of the LV2 descriptor */
-    SHELL_PORTS = 56,   /* most control ports, read-outs included; a multiple of 4 (ports_init()) */
-};
+enum { SHELL_VARIANTS = 2 }; /* mono, stereo: index of the LV2 descriptor */
 
 typedef enum { SHELL_CONTROL, SHELL_METER } ShellPortKind;
 

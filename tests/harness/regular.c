@@ -13,10 +13,15 @@
 
 enum { LEAST = 12 };
 
-void regular_start(Regular *r, double rate, uint32_t channels)
+bool regular_start(Regular *r, double rate, uint32_t channels)
 {
     *r = (Regular){.rate = rate};
-    clicks_init(&r->clicks, rate, channels);
+    return clicks_init(&r->clicks, rate, channels);
+}
+
+void regular_free(Regular *r)
+{
+    clicks_done(&r->clicks);
 }
 
 static void hear_cell(Regular *r, const float *const *cell, uint32_t n)

@@ -19,7 +19,8 @@ typedef struct {
     double time[REGULAR_MOST]; /* s */
 } Regular;
 
-void regular_start(Regular *r, double rate, uint32_t channels);
+bool regular_start(Regular *r, double rate, uint32_t channels); /* false: no memory */
+void regular_free(Regular *r);                                  /* safe on a zeroed one */
 
 void regular_hear(Regular *r, const float *const *in, uint32_t channels, uint32_t n);
 

@@ -157,7 +157,8 @@ typedef struct {
 static bool whole_start(Whole *w, const SoundIn *s, Error *e)
 {
     two_levels_start(&w->levels, s->rate);
-    regular_start(&w->clicks, s->rate, s->channels);
+    if (!regular_start(&w->clicks, s->rate, s->channels))
+        return error_set(e, ERROR_INSIDE, "out of memory");
     return s->channels < 2 || late_start(&w->late, s->rate, e);
 }
 
@@ -165,6 +166,7 @@ static void whole_free(Whole *w)
 {
     late_free(&w->late);
     two_levels_free(&w->levels);
+    regular_free(&w->clicks);
 }
 
 static bool whole_hear(Whole *w, uint32_t channels, const Piece *piece, uint32_t n, Error *e)

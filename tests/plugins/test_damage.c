@@ -429,11 +429,22 @@ static void a_long_stretch_is_silence(void **state)
     audio_free(&want);
 }
 
-/* Bypassed, every finite sample passes and others are 0; on the way there and back nothing huge comes out. */
+enum { TRIED = 4800, ON_THE_WAY = TRIED / 8 };
+
+/* What bypass_passes_what_is_finite() has played by then: all of `in`, a part of it, and again from its beginning. */
+static float played(const Audio *in, int64_t at)
+{
+    const int64_t again = at - TRIED, once_more = again - ON_THE_WAY;
+    const float x = in->channel[0][once_more >= 0 ? once_more : again >= 0 ? again : at];
+    return isfinite(x) ? x : 0.f;
+}
+
+/* Bypassed, every finite sample passes and others are 0, also those that came in before the switch; on the way there
+ * and back nothing huge comes out. */
 static void bypass_passes_what_is_finite(void **state)
 {
     const Case *c = *state;
-    enum { N = 4800 };
+    enum { N = TRIED };
     const Audio in = audio_new(N), out = audio_new(N);
     for (uint32_t k = 0; k < N; ++k)
         in.channel[0][k] = in.channel[1][k] = k % 3 ? 0.1f : damaged_sample(k / 3);
@@ -441,10 +452,13 @@ static void bypass_passes_what_is_finite(void **state)
     instance_activate(i);
     instance_run(i, audio_in(&in), out.channel, N);
     instance_set(i, "enabled", 0.f);
-    instance_run(i, audio_in(&in), out.channel, N / 8); /* the fade takes 960 frames */
+    instance_run(i, audio_in(&in), out.channel, ON_THE_WAY); /* the fade takes 960 frames */
     assert_true(peak_db(&out, c->plugin->outs) < 20.0);
     instance_run(i, audio_in(&in), out.channel, N);
     const uint32_t late = instance_latency(i);
+    for (uint32_t o = 0; o < c->plugin->outs && plugin_port(c->plugin, "enabled"); ++o)
+        for (uint32_t k = 500; k < N; ++k)
+            assert_true(out.channel[o][k] == played(&in, (int64_t)N + ON_THE_WAY + k - late));
     instance_run(i, audio_in(&in), out.channel, N);
     for (uint32_t o = 0; o < c->plugin->outs && plugin_port(c->plugin, "enabled"); ++o)
         for (uint32_t k = late; k < N; ++k) {
@@ -452,8 +466,8 @@ static void bypass_passes_what_is_finite(void **state)
             assert_true(out.channel[o][k] == (isfinite(x) ? x : 0.f));
         }
     instance_set(i, "enabled", 1.f);
-    instance_run(i, audio_in(&in), out.channel, N / 8);
-    assert_true(isfinite(out.channel[0][N / 8 - 1]));
+    instance_run(i, audio_in(&in), out.channel, ON_THE_WAY);
+    assert_true(isfinite(out.channel[0][ON_THE_WAY - 1]));
     instance_free(i);
     audio_free(&in);
     audio_free(&out);

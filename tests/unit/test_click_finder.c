@@ -27,8 +27,8 @@ typedef struct {
 
 static void hear(const float *x, uint32_t n, double rate, Heard *heard)
 {
-    static Clicks c;
-    clicks_init(&c, rate, 1);
+    Clicks c;
+    assert_true(clicks_init(&c, rate, 1));
     heard->n = 0;
     for (uint32_t at = 0; at + DSP_CELL <= n; at += DSP_CELL) {
         double db;
@@ -39,6 +39,7 @@ static void hear(const float *x, uint32_t n, double rate, Heard *heard)
         heard->at[heard->n] = (at + DSP_CELL) / rate - CLICKS_LAG;
         heard->db[heard->n++] = db;
     }
+    clicks_done(&c);
 }
 
 static bool heard_near(const Heard *h, double at)
@@ -152,13 +153,14 @@ static void missing_samples_are_no_clicks(void **state)
                 x[0][at + i] = run < 2 ? 0.f : x[0][at + i] + 0.3f;
                 x[1][at + i] = run == 1 ? 0.f : run == 0 ? x[1][at + i] : x[1][at + i] + 0.3f;
             }
-        clicks_init(&c, 48000.0, 2);
+        assert_true(clicks_init(&c, 48000.0, 2));
         for (uint32_t at = 0; at < 96000; at += DSP_CELL) {
             double db;
             clicks_process(&c, (const float *[]){x[0] + at, x[1] + at}, DSP_CELL);
             found += clicks_found(&c, &db);
         }
         assert_int_equal(found, run < 2 ? 0 : 9);
+        clicks_done(&c);
     }
 }
 
@@ -167,18 +169,24 @@ static void a_reset_forgets(void **state)
     (void)state;
     static Clicks used, fresh;
     static float x[4800];
-    clicks_init(&fresh, 48000.0, 1);
-    clicks_init(&used, 48000.0, 1);
+    assert_true(clicks_init(&fresh, 48000.0, 1) && clicks_init(&used, 48000.0, 1));
     Random random = random_stream(seeded(3), 3);
     for (uint32_t i = 0; i < 4800; ++i)
         x[i] = random_noise(&random);
     for (uint32_t at = 0; at < 4800; at += DSP_CELL)
         clicks_process(&used, (const float *[]){x + at}, DSP_CELL);
     clicks_reset(&used);
-    memcpy(used.shaped, fresh.shaped, sizeof used.shaped);          /* what is written before it is read */
-    memcpy(used.predictor, fresh.predictor, sizeof used.predictor); /* need not be cleared */
-    used.db = fresh.db;
+    assert_memory_equal(used.past, fresh.past, used.kept * sizeof *used.past);
+    memcpy(fresh.predictor, used.predictor, sizeof used.predictor); /* what is written before it is read */
+    fresh.db = used.db;                                             /* need not be cleared */
+    float *const memory = used.memory;
+    used.memory = fresh.memory;
+    used.window = fresh.window;
+    used.shaped = fresh.shaped;
+    used.past = fresh.past;
     assert_memory_equal(&used, &fresh, sizeof used);
+    free(memory);
+    clicks_done(&fresh);
 }
 
 int main(void)

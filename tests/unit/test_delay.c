@@ -68,6 +68,32 @@ static void a_run_is_its_samples(void **state)
     delay_done(&single);
 }
 
+/* What is written anew stands where the last samples stood, across the end of the line too; a reset makes it plain. */
+static void the_last_samples_may_be_written_anew(void **state)
+{
+    (void)state;
+    Delay d, plain;
+    assert_true(delay_init(&d, 40) && delay_init(&plain, 40));
+    assert_false(d.raw);
+    for (uint32_t at = 0, n = 7; at + n < LONG; at += n, n = n % DSP_CELL + 1) {
+        float in[DSP_CELL], other[DSP_CELL];
+        for (uint32_t i = 0; i < n; ++i) {
+            in[i] = sample(at + i);
+            other[i] = -in[i];
+        }
+        delay_write(&d, other, n);
+        delay_rewrite(&d, in, n);
+        delay_write(&plain, in, n);
+        for (uint32_t ago = 0; ago <= 40; ++ago)
+            assert_true(delay_tap(&d, ago) == delay_tap(&plain, ago));
+    }
+    d.raw = true;
+    delay_reset(&d);
+    assert_false(d.raw);
+    delay_done(&d);
+    delay_done(&plain);
+}
+
 static void blocks_and_in_place_do_not_matter(void **state)
 {
     (void)state;
@@ -155,6 +181,7 @@ int main(void)
         cmocka_unit_test(every_delay_up_to_the_longest_is_exact),
         cmocka_unit_test(the_longest_tap_is_there_too),
         cmocka_unit_test(a_run_is_its_samples),
+        cmocka_unit_test(the_last_samples_may_be_written_anew),
         cmocka_unit_test(blocks_and_in_place_do_not_matter),
         cmocka_unit_test(a_reset_is_silent),
         cmocka_unit_test(done_is_safe_twice_and_on_nothing),

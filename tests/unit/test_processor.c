@@ -337,6 +337,60 @@ static void news_tell_of_every_change_of_the_report(void **state)
     }
 }
 
+/* Writes samples over some of a cell that was just kept: some that are damaged, and some others as they are. */
+static void write_over(Delay *line, uint32_t channels, const float *const *x)
+{
+    float raw[DSP_CELL];
+    for (uint32_t c = 0; c < channels; ++c) {
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            raw[i] = x[c][i] == 0.f && i % 3 == c ? (i % 2 ? 1e9f : -16.f) : x[c][i];
+        delay_rewrite(&line[c], raw, DSP_CELL);
+        line[c].raw = true;
+    }
+}
+
+/* A voice with samples missing here and there. */
+static void with_gaps(uint32_t at, float x[][DSP_CELL])
+{
+    for (uint32_t c = 0; c < 2; ++c)
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            x[c][i] = (at + i) % 4001 < 40 ? 0.f : voice[c][at + i];
+}
+
+/* A processor keeps its input in its lines, and the same comes out whether these hold damage or zeros in its place. */
+static void lines_may_be_written_over(void **state)
+{
+    (void)state;
+    uint32_t lines = 0;
+    for (uint32_t i = 0; i < KINDS; ++i) {
+        const Kind *k = &kinds[i];
+        Player one, other;
+        if (!k->processor->line)
+            continue;
+        ++lines;
+        assert_true(play_init(&one, k->processor, RATE, 2) && play_init(&other, k->processor, RATE, 2));
+        Delay *const own = processor_lines(k->processor, one.dsp), *const raw =
+                                                                       processor_lines(k->processor, other.dsp);
+        play_set(&one, k->params[0]);
+        play_set(&other, k->params[0]);
+        for (uint32_t at = 0; at < LONG / PARTS; at += DSP_CELL) {
+            float x[2][DSP_CELL], out[2][2][DSP_CELL];
+            with_gaps(at, x);
+            const float *const in[] = {x[0], x[1]};
+            play(&one, in, (float *const[]){out[0][0], out[0][1]}, DSP_CELL);
+            play(&other, in, (float *const[]){out[1][0], out[1][1]}, DSP_CELL);
+            write_over(raw, 2, in);
+            assert_true(same_bits(out[0], out[1], sizeof out[0]));
+            assert_true(delay_tap(&own[0], 0) == x[0][DSP_CELL - 1] && delay_tap(&own[1], 0) == x[1][DSP_CELL - 1]);
+        }
+        play_reset(&other);
+        assert_false(raw[0].raw || raw[1].raw);
+        play_done(&one);
+        play_done(&other);
+    }
+    assert_int_equal(lines, 3);
+}
+
 static void a_value_is_whole(void **state)
 {
     (void)state;
@@ -396,6 +450,7 @@ int main(void)
         cmocka_unit_test(an_output_may_be_an_input),
         cmocka_unit_test(no_cell_works_for_more_than_its_budget),
         cmocka_unit_test(news_tell_of_every_change_of_the_report),
+        cmocka_unit_test(lines_may_be_written_over),
         cmocka_unit_test(a_value_is_whole),
         cmocka_unit_test(what_is_zeroed_can_be_done_with),
     };
