@@ -44,10 +44,17 @@ static void keep(Notes *n, double note)
     n->mean[(n->sounding - 1) % NOTES_RING] = mean;
 }
 
+/* Mean square under 1400 Hz, where the lower harmonics of a voice lie. */
+static double without_highs(const HearingFrame *frame)
+{
+    return fmax(frame->power - frame->above, 0.0) + frame->room;
+}
+
 NoteFound notes_hear(Notes *n, const HearingFrame *frame)
 {
-    n->loud = fmax(frame->power, n->loud * LOUD_KEEPS);
-    NoteFound found = {.voiced = frame->hz > 0.0 && frame->power >= NEAR_LOUD * n->loud};
+    const double power = without_highs(frame);
+    n->loud = fmax(power, n->loud * LOUD_KEEPS);
+    NoteFound found = {.voiced = frame->hz > 0.0 && power >= NEAR_LOUD * n->loud};
     if (!found.voiced) {
         n->sounding = n->told_sung = n->told_lasting = 0;
         held_rest(&n->held);

@@ -1,6 +1,7 @@
 /* Which notes a voice holds, and whether it sings or speaks. Notes are MIDI numbers with fractions. Only frames near
  * the loudest of the last seconds count: the reverberation of a note, or a hum that the voice detector let pass, is no
- * note.
+ * note. What lies over 1400 Hz makes no frame louder, so a whistle in the little that a sibilant has below is no note
+ * either.
  *
  * What a held note is: held.h. A note is sung while the mean pitch over 180 ms, about one cycle of vibrato, stays
  * within 0.4 semitones for 0.4 s. In recorded speech hardly any of the voiced time is such notes (0.43 of it in a
@@ -25,7 +26,7 @@ typedef struct {
     double note[NOTES_RING], mean[NOTES_RING]; /* pitch, and its mean over NOTES_TURN */
     uint32_t sounding;                         /* frames since the pitch began, without a break */
     uint32_t told_sung, told_lasting;          /* how many of them were reported as sung, as lasting */
-    double loud;                               /* power of the loudest frame, falling slowly */
+    double loud;                               /* power under 1400 Hz of the loudest frame, falling slowly */
 } Notes;
 
 /* Each frame is reported once: when a note has lasted for long enough, all its frames are reported together. */

@@ -107,12 +107,46 @@ static void the_faint_is_no_note(void **state)
     assert_true(hear(&n, 60.0, LOUD * db_to_power(-33.0)).voiced);
 }
 
+/* A pitch in what little a sibilant has under 1400 Hz. */
+static void a_whistle_in_a_sibilant_is_no_note(void **state)
+{
+    static const struct {
+        double above, room; /* of LOUD: over 350 Hz, 350 to 1400 Hz */
+        bool voiced;
+    } row[] = {{1.0, 5e-4, false},   {1.0, 7.5e-4, true}, {0.9995, 0.0, false},
+               {0.99925, 0.0, true}, {1.1, 5e-4, false},  {1.1, 7.5e-4, true}};
+    (void)state;
+    for (size_t i = 0; i < sizeof row / sizeof *row; ++i) {
+        Notes n = {0};
+        hear(&n, 60.0, LOUD);
+        const HearingFrame frame = {
+            .hz = 1000.0, .power = LOUD, .above = row[i].above * LOUD, .room = row[i].room * LOUD};
+        assert_int_equal(notes_hear(&n, &frame).voiced, row[i].voiced);
+    }
+}
+
+/* Nor does it make what comes after it faint. */
+static void a_loud_sibilant_hides_no_note(void **state)
+{
+    (void)state;
+    Notes n = {0};
+    const HearingFrame loud = {.power = LOUD, .above = LOUD, .room = 0.01 * LOUD};
+    notes_hear(&n, &loud);
+    assert_true(hear(&n, 60.0, LOUD * db_to_power(-51.0)).voiced);
+    assert_false(hear(&n, 60.0, LOUD * db_to_power(-53.0)).voiced);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_note_is_held_after_its_time), cmocka_unit_test(every_frame_of_a_note_is_told_once),
-        cmocka_unit_test(a_note_with_vibrato_is_sung),   cmocka_unit_test(a_glide_up_or_down_is_not_held),
-        cmocka_unit_test(a_break_starts_anew),           cmocka_unit_test(the_faint_is_no_note),
+        cmocka_unit_test(a_note_is_held_after_its_time),
+        cmocka_unit_test(every_frame_of_a_note_is_told_once),
+        cmocka_unit_test(a_note_with_vibrato_is_sung),
+        cmocka_unit_test(a_glide_up_or_down_is_not_held),
+        cmocka_unit_test(a_break_starts_anew),
+        cmocka_unit_test(the_faint_is_no_note),
+        cmocka_unit_test(a_whistle_in_a_sibilant_is_no_note),
+        cmocka_unit_test(a_loud_sibilant_hides_no_note),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
