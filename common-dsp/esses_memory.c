@@ -9,7 +9,7 @@
 #define LEVEL_LOWEST  (-200.0)   /* dB: range of a stored level */
 #define LEVEL_HIGHEST 60.0       /* dB */
 #define SAME_SHAPE    0.05       /* dB, rms over the bands: see esses.md */
-#define SAME_LEVEL    3.0        /* dB */
+#define SAME_LEVEL    3.0        /* dB: chosen; SAME_SHAPE alone tells the sibilants of the voices for tuning apart */
 #define MOST_COUNTED  16777216.f /* sibilants: floats are exact up to here; twenty-seven weeks at one a second */
 
 enum { LEVELS, TIMES, FRESH, AFRESH, RAISED, FIELDS };

@@ -5,24 +5,24 @@
 
 #include <math.h>
 
-/* All set by trial over the voices for tuning. A hum that is known: where it stands. */
-#define ANGLES_TRIED     128   /* that are tried */
-#define ALIGNED_WITHIN   0.06  /* rad: where it stands is then known within this, */
-#define KNOWN_WITHIN     0.001 /* each harmonic within this, of its power */
-#define LOST_SPEED_ERROR 0.5   /* rad/s: how far its speed may have gone, where it was lost */
-#define FIT_SHARE        0.4   /* of what is heard may differ: else it is another hum; */
-#define KNOWN_FIT_SHARE  0.25  /* where it is looked for, */
-#define LOST_FIT_SHARE   0.2   /* and where it was lost */
+/* All set by trial over the voices for tuning, not searched one by one. Finding where a known hum stands: */
+#define ANGLES_TRIED     128   /* angles tried over a whole turn */
+#define ALIGNED_WITHIN   0.06  /* rad: error of the angle found */
+#define KNOWN_WITHIN     0.001 /* share of its power: error of each harmonic */
+#define LOST_SPEED_ERROR 0.5   /* rad/s: how far the speed of a lost hum may have gone */
+#define FIT_SHARE        0.4   /* of what is heard may differ from the hum: more is another hum */
+#define KNOWN_FIT_SHARE  0.25  /* the same, where a known hum is looked for */
+#define LOST_FIT_SHARE   0.2   /* the same, where a lost hum is looked for */
 #define BLOCKS_TRIED     75    /* blocks in rests in which it is looked for */
 #define NOISY_HARMONIC   2.f   /* times its noise: a harmonic no stronger than that counts half */
-#define LOST_SHARE       0.5   /* of what is heard differs, */
-#define LOST_BLOCKS      3     /* blocks in a row: it has to be found again */
+#define LOST_SHARE       0.5   /* of what is heard differs in a block: it counts as lost */
+#define LOST_BLOCKS      3     /* such blocks in a row: the hum has to be found again */
 
-/* Proofs of a hum that is not known. */
+/* Proving a hum that is not known: */
 #define PROOF_BLOCKS 12   /* blocks: between two rests, and of a rest */
 #define PROOF_AFTER  5    /* blocks of a rest, the first */
-#define PROOF_REACH  0.4  /* rad, and three times what is not known of the phase: so far it may stand off */
-#define PROOF_ANGLE  0.05 /* rad, from one that is tried to the next */
+#define PROOF_REACH  0.4  /* rad, and three times the phase's error: how far it may stand off */
+#define PROOF_ANGLE  0.05 /* rad, from one angle tried to the next */
 
 /* What is heard beside a hum: harmonic by harmonic the product of the one and the other, turned back; their powers.
  * Those that drown in noise count less. */

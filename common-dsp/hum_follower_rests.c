@@ -7,8 +7,8 @@
 
 /* Set by trial over the voices for tuning, as all of hum_follower.c. */
 #define WEAKEST_RISE      1.0  /* dB a second: how the weakest window is forgotten */
-#define REST_OVER_WEAKEST 3.0  /* times its power: a rest */
-#define STILLER_TIMES     2.0f /* times less: those before were none */
+#define REST_OVER_WEAKEST 3.0  /* times the weakest window's power: up to here a window lies in a rest */
+#define STILLER_TIMES     2.0f /* times less power than in the rests so far: those were none */
 
 /* The rests prove quieter than what was taken for rests so far: what was learned in those counts little. */
 static void learn_anew(HumFollower *f)

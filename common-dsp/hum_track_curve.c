@@ -7,17 +7,17 @@
 
 #include <string.h>
 
-/* Set by trial over the voices for tuning. */
-#define DRIFT_WANDER 0.125 /* rad/s^3: how its drift wanders */
-#define NOISE_SHARE  0.5   /* of a measurement's difference is its noise: a part of it is no voice's doing */
-#define FIRST_REACH  0.7   /* s from a rest, at first; */
-#define REACH_GROWTH 1.5   /* times as far each time over */
-#define STRETCH_TIME 0.5   /* s: so long */
-#define ASTRAY_FROM  0.0   /* the lowest harmonics agree with it no better than that: the curve has gone astray */
+/* Set by trial over the voices for tuning, not searched one by one. */
+#define DRIFT_WANDER 0.125 /* rad/s^3: how the drift of the fundamental wanders */
+#define NOISE_SHARE  0.5   /* of a measurement's difference is at least its noise: not all of it is a voice */
+#define FIRST_REACH  0.7   /* s from a rest: so far measurements count in the first round */
+#define REACH_GROWTH 1.5   /* times as far in each further round */
+#define STRETCH_TIME 0.5   /* s: time constant of the mean agreement of the lowest harmonics with the curve */
+#define ASTRAY_FROM  0.0   /* that mean is no higher: the curve has gone astray */
 
 enum {
     SOME = 6,   /* harmonics that tell where the curve is known a little */
-    ROUNDS = 6, /* at least */
+    ROUNDS = 6, /* rounds, at least */
 };
 
 /* Harmonics that tell, so far from a rest. */

@@ -3,13 +3,13 @@
 #include "hum_track_inside.h"
 #include "hum_track_rests.h"
 
-/* Set by trial over the voices for tuning. */
-#define AGREES_SHARE 0.6 /* of what is heard in a rest, to be one that tells */
-#define DRIFT_MOST   1.0 /* rad/s^2: no hum drifts faster; */
-#define SPEED_DOUBT  0.3 /* rad/s: so far off a short rest's own speed may be */
-#define SURE_FOR     4.0 /* s: so long what is expected is off by less than half a turn */
+/* Set by trial over the voices for tuning, not searched one by one. */
+#define AGREES_SHARE 0.6 /* of what is heard in a rest has to agree with the others: else it tells nothing */
+#define DRIFT_MOST   1.0 /* rad/s^2: no hum drifts faster */
+#define SPEED_DOUBT  0.3 /* rad/s: error of a short rest's own speed */
+#define SURE_FOR     4.0 /* s between rests: up to here what is expected is off by less than half a turn */
 
-enum { ANGLES = 256 }; /* tried */
+enum { ANGLES = 256 }; /* angles tried */
 
 static double wrapped(double angle)
 {

@@ -7,14 +7,14 @@
 /* Set by trial over the voices for tuning, as those of hum_follower.c. */
 #define MAINS_RANGE    0.013 /* of the nominal frequency: public supply holds 1 % */
 #define SILENT_SHARE   0.01  /* of the hum's power: less is nothing */
-#define QUIETEST_SHARE 0.08  /* so many windows are quieter than */
-#define REST_UNDER     3.0   /* times less than the power of a rest */
-#define LEAST_NOISE    0.01  /* of a harmonic's power */
+#define QUIETEST_SHARE 0.08  /* share of the windows that are quieter than a typical rest */
+#define REST_UNDER     3.0   /* times the power at that share: up to here a window lies in a rest */
+#define LEAST_NOISE    0.01  /* of a harmonic's power: its noise is at least this */
 
 enum {
     LONG = 25,   /* blocks of a rest at most */
-    ON = 5,      /* from one to the next that are compared */
-    SPEEDS = 64, /* tried, to each side */
+    ON = 5,      /* blocks between two windows that are compared */
+    SPEEDS = 64, /* speeds tried, to each side */
 };
 
 void track_find_quiet(HumTrack *t, double hum)

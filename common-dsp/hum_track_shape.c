@@ -8,7 +8,7 @@
 /* Set by trial over the voices for tuning. */
 #define EXPLAINED_TIMES 2.0   /* times the power of what the rests differ by: else there is no hum */
 #define HARMONIC_WANDER 0.01  /* of a harmonic, in a second: how it wanders by itself */
-#define ROBUST_ROUNDS   5     /* times over: a mean that odd values do not move */
+#define ROBUST_ROUNDS   5     /* rounds that make a mean which odd values do not move */
 #define MEDIAN_OF_NOISE 0.693 /* of a power that is spread as noise is: where its middle lies */
 
 /* The middle power of how far the rests are from x, as that of noise. */

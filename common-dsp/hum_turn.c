@@ -5,18 +5,18 @@
 #include <math.h>
 #include <string.h>
 
-/* Set by trial over the voices for tuning, as those of hum_follower.c. */
+/* Set by trial over the voices for tuning, as those of hum_follower.c, not searched one by one. */
 #define MAINS_RANGE       0.013 /* of the nominal frequency: public supply holds 1 % */
-#define FIRST_PHASE_ERROR 1.0   /* rad: how far it may be off at first; */
-#define FIRST_SPEED_ERROR 1.8   /* rad/s: the same of its speed, from the nominal one */
-#define DRIFT_TIME        8.0   /* s: and for how long one way */
-#define PHASE_WANDER      0.003 /* rad in a second: what is none of these */
+#define FIRST_PHASE_ERROR 1.0   /* rad: error of the phase at first */
+#define FIRST_SPEED_ERROR 1.8   /* rad/s: error of the speed at first, from the nominal one */
+#define DRIFT_TIME        8.0   /* s: how long it drifts one way */
+#define PHASE_WANDER      0.003 /* rad in a second: what is neither speed nor drift */
 #define MOST_STEP         0.5   /* rad: no step moves it further */
-#define SURPRISING_RATIO  9.0   /* times the variance expected: then that was too small, */
-#define SURPRISE_FACTOR   2.0   /* by so much */
-#define STATE_TIME        30.0  /* s: it goes on standing still, or drifting */
+#define SURPRISING_RATIO  9.0   /* times the variance expected: from here on that was too small */
+#define SURPRISE_FACTOR   2.0   /* times: by this factor */
+#define STATE_TIME        30.0  /* s: how long it goes on standing still, or drifting */
 #define OUTLIER_RATIO     16.0  /* times the variance expected: what is further off tells no more */
-#define LEAST_CHANCE      1e-6  /* share */
+#define LEAST_CHANCE      1e-6  /* of either filter */
 
 /* rad/s^2: how fast it drifts, if it all but stands still, and if not. */
 static const double drift[TURN_FILTERS] = {0.02, 0.45};

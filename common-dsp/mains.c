@@ -2,7 +2,8 @@
 
 #include "units.h"
 
-#define NO_LEVEL            UNITS_DB_FLOOR
+#define NO_LEVEL UNITS_DB_FLOOR
+/* Set on the voices for tuning with hums and rooms (hum.md); singly searched where it says so. */
 #define STEADY_WITHIN       3.0  /* dB either side of a hum's median level; also most a hum can exceed its rests by */
 #define AUDIBLE_UNDER_VOICE 60.0 /* dB under the voice: a fainter hum is not reported */
 #define WINDOWS_SHARE       0.2  /* least share of windows within STEADY_WITHIN; 0.15: the same hums, 0.3: two fewer */

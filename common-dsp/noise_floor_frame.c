@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+/* Set with noise_track.c's, but for the fade, which is chosen. */
 #define BROAD_FROM   4000.0 /* Hz: from here on a voice hisses and no harmonic stands alone */
 #define LEAST_MARGIN 4.5f   /* see lowest_of(); with 3 the kurtosis of what is left in rests is half as high again */
 #define NOISE_FADE   0.15   /* s in which a noise that has become known is turned down */

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Set on noise alone, no voice, and not searched one by one. */
 #define LEAST_POWER     1e-20f   /* least power of a bin, as it is divided by */
 #define POWER_SMOOTHING 0.05     /* s, time constant of a band's power */
 #define LEAST_WINDOW    1.4      /* s, window of the least power */

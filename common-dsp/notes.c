@@ -2,6 +2,7 @@
 
 #include "units.h"
 
+/* Set on the voices for tuning, speech and song: what they tell apart, notes.h. */
 #define STEADY_WITHIN 1.6    /* semitones from lowest to highest pitch */
 #define SUNG_WITHIN   0.4    /* semitones from lowest to highest mean over NOTES_TURN */
 #define LOUD_KEEPS    0.9977 /* ratio of power a frame: the loudest frame fades by 1 dB a second */

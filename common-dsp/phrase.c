@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+/* The speed is required, the makeup's limit chosen. */
 #define GAIN_SPEED  3.0  /* dB/s, fastest move of the gain */
 #define MOST_MAKEUP 12.0 /* dB, largest makeup up or down */
 

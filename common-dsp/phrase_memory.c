@@ -2,7 +2,7 @@
 
 #include "units.h"
 
-#define MOVED_SHARE 0.9 /* share of a phrase's excess that is corrected */
+#define MOVED_SHARE 0.9 /* share of a phrase's excess that is corrected; set on the voices for tuning */
 
 enum { LEVEL_BINS = 480 }; /* of 0.25 dB, from -100 to 20 dB */
 

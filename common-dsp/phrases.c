@@ -2,6 +2,7 @@
 
 #include "units.h"
 
+/* Chosen, not searched; a phrase ends at 20 dB under the voice in plain measures of phrases too. */
 #define SOUND_UNDER_VOICE 20.0 /* dB under the voice: anything fainter is rest */
 #define LOUD_OVER         6.0  /* dB, assumed excess of the loudest frame over the voice while its level is not known */
 #define LOUD_KEEPS        0.9977 /* ratio of power a frame: the loudest frame fades by 1 dB a second */

@@ -6,6 +6,9 @@
 #include <math.h>
 #include <string.h>
 
+/* Chosen. On the voices for tuning planted bursts go down by 15.8 dB under 200 Hz in the median, 10.4 at least
+ * (test_pop_taming); with half and twice ATTACK_TAU by 15.6 (9.6 and 12.3), with half of FOOT_HZ by 21.0 (11.3), with
+ * twice by 6.8. The rest was not searched. */
 #define LOOK_AHEAD 0.014  /* s */
 #define ATTACK_TAU 0.0015 /* s, time constant of each of two poles: how the cut moves */
 #define BELL_TAU   0.02   /* s, time constant of each of two poles: how the bell follows `up_to` */

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+/* DRAWN_AMPLITUDE and DRAWN_MOST: set on the voices for tuning, with what other values do in ticks.md. The rest is
+ * chosen. */
 #define LOUDER          1e4   /* times (power): most that a tick's spectrum lies over white noise of its power */
 #define DRAWN_AMPLITUDE 0.4   /* times the fourth root of the predictor's gain: noise drawn, of the error's amplitude */
 #define DRAWN_MOST      0.7   /* of that amplitude, at most. The gain is some 2 in hiss, 5 to 200 in a voice */

@@ -4,6 +4,7 @@
 
 #include <math.h>
 
+/* Chosen, not searched. */
 #define SLOWEST (40.0 / 60.0) /* Hz */
 #define FASTEST (210.0 / 60.0)
 #define STEP    0.01  /* beats over the window, from one rate to the next */

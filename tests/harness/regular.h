@@ -9,7 +9,7 @@
 
 #include "clicks.h"
 
-enum { REGULAR_MOST = 256 }; /* clicks of a take that count, the first ones */
+enum { REGULAR_MOST = 256 }; /* clicks of a take that count, the first ones; chosen */
 
 typedef struct {
     Clicks clicks;
