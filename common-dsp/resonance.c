@@ -187,7 +187,7 @@ static uint32_t notes_across(const ResonanceWork *w, const Bell *bell)
         const double hz = note_hz(note);
         for (uint32_t k = 0; w->seen[note] >> k; ++k) {
             const double x = hz * (k + 1) / bell->hz;
-            count += (w->seen[note] >> k & 1u) && fabs(x - 1.0 / x) * bell->q <= 1.0;
+            count += fabs(x - 1.0 / x) * bell->q <= 1.0;
         }
     }
     return count;

@@ -14,28 +14,26 @@
 
 #define RATE   48000.0
 #define COUNTS 1.6 /* as powers */
-#define LOWEST 0.25
 
-enum { MOST = 2048, FIRST = 3, FRAMES = 14 };
+enum { MOST = 2048, FIRST = 1, FRAMES = 30 };
 
 typedef struct {
     double re[MOST], im[MOST], gain[MOST], part[NOISE_BANDS];
     float before[MOST];
 } Plain;
 
-/* On hold, so that nothing heard moves the noise. Band 9 was not learned; band 12 is not known from the fifth frame on,
- * and known again from the tenth on. */
+/* On hold, so that nothing heard moves the noise. Band 9 was not learned until frame 4; band 12 is not known from frame
+ * 18 on, and known again from 25 on. Every third frame asks for next to nothing. */
 static void make(NoiseFloor *f)
 {
     assert_true(noise_floor.init(f, RATE, 1));
     assert_true(f->stft.bins <= MOST);
-    f->lowest = (float)LOWEST;
     f->counts = (float)COUNTS;
     f->first = FIRST;
     f->scale = 1.f;
     f->listens = false;
     for (uint32_t b = 0; b < NOISE_BANDS; ++b) {
-        f->memory.level[b] = b == 9 ? NOISE_NONE : 1000;
+        f->memory.level[b] = 1000;
         f->track.band[b].known = true;
         f->track.band[b].mean = 1e-3f * (float)(b + 1);
         for (uint32_t k = f->track.edge[b]; k < f->track.edge[b + 1]; ++k)
@@ -65,13 +63,13 @@ static double plain_lowest(const NoiseFloor *f, const Plain *p, uint32_t b)
 {
     const uint32_t from = f->track.edge[b], to = f->track.edge[b + 1];
     if (b > 0 && from * RATE / f->stft.size < 4000.0)
-        return LOWEST;
+        return (double)f->lowest;
     double power = 0.0;
     for (uint32_t k = from; k < to; ++k)
         power += (p->re[k] * p->re[k] + p->im[k] * p->im[k]) / (to - from);
     const double times = power / (COUNTS * (double)f->track.band[b].mean), sway = 4.5 / sqrt(to - from);
     const double sure = fmin(fmax((times - 1.0) / sway - 1.0, 0.0), 1.0);
-    return fmax(LOWEST, sqrt(sure * fmax(times - 1.0, 0.0) / times));
+    return fmax((double)f->lowest, sqrt(sure * fmax(times - 1.0, 0.0) / times));
 }
 
 /* What is to be taken out of a band: nothing under the first bin, and of the rest what the estimator does not keep. A
@@ -79,7 +77,7 @@ static double plain_lowest(const NoiseFloor *f, const Plain *p, uint32_t b)
 static void plain_band(const NoiseFloor *f, Plain *p, uint32_t b)
 {
     const double step = f->stft.hop / (0.15 * RATE);
-    p->part[b] += f->track.band[b].known && b != 9 ? step : -step;
+    p->part[b] += f->track.band[b].known && f->memory.level[b] != NOISE_NONE ? step : -step;
     p->part[b] = dsp_clamp(p->part[b], 0.0, 1.0);
     const double lowest = 1.0 - p->part[b] * (1.0 - plain_lowest(f, p, b));
     for (uint32_t k = f->track.edge[b]; k < f->track.edge[b + 1]; ++k) {
@@ -107,8 +105,9 @@ static void each_bin_loses_its_share(void **state)
     make(f);
     Random random = random_stream(5, 1);
     for (uint32_t frame = 0; frame < FRAMES + 6; ++frame) {
-        f->track.band[12].known = frame < 5 || frame >= 10;
-        f->lowest = frame < FRAMES ? (float)LOWEST : 1.f;
+        f->memory.level[9] = frame < 4 ? NOISE_NONE : 1000;
+        f->track.band[12].known = frame < 18 || frame >= 25;
+        f->lowest = frame >= FRAMES ? 1.f : frame % 3 ? 0.25f : 0.95f;
         next_spectrum(f, p, &random, frame);
         do_frame(f);
         assert_true(f->works == (frame < FRAMES));
