@@ -282,9 +282,11 @@ static void print_settings(const Readings *check, const Readings *tone, const Re
     print_lines(esses, esses_lines, sizeof esses_lines / sizeof *esses_lines, voice, to);
 }
 
-static void print_no_fault(bool too_little, bool noise_told, uint32_t resonances, FILE *to)
+static void print_no_fault(bool too_little, bool noise_told, bool lopsided, uint32_t resonances, FILE *to)
 {
-    if (too_little)
+    if (lopsided && !too_little)
+        fputs("\nWhat is wrong between the channels stands above; put that right first.\n", to);
+    else if (too_little)
         fputs("\nThat was too little voice for a verdict: Check wants some 3 seconds of it.\n", to);
     else if (!noise_told)
         fputs("\nNothing found so far to put right; noise not told: too few rests. For it, let the recording run\n"
@@ -296,7 +298,8 @@ static void print_no_fault(bool too_little, bool noise_told, uint32_t resonances
         fputs("\nNothing to put right: the take is ready for the chain.\n", to);
 }
 
-void advice_print(const Readings *check, const Readings *tone, const Readings *esses, double seconds, FILE *to)
+void advice_print(const Readings *check, const Readings *tone, const Readings *esses, double seconds, bool lopsided,
+                  FILE *to)
 {
     const Port *port;
     const Reading *verdict = readings_of(check, "verdict", &port);
@@ -306,7 +309,7 @@ void advice_print(const Readings *check, const Readings *tone, const Readings *e
         return;
     const uint32_t faults = print_faults(check, seconds, to);
     if (!(verdict->last > 0.f) || !faults)
-        print_no_fault(!(verdict->last > 0.f), is_on(check, "signal_to_noise"), resonances, to);
+        print_no_fault(!(verdict->last > 0.f), is_on(check, "signal_to_noise"), lopsided, resonances, to);
     print_resonances(tone, found, resonances, to);
     print_settings(check, tone, esses, to);
 }

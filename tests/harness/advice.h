@@ -34,8 +34,9 @@ const Region *region_of(double hz);
 extern const Setting advice_tone;
 
 /* The worst fault first, as the verdict has it; then resonances, the lowest first; then what to set. Read-outs at the
- * end of the take, or takes, which are so many seconds long; without Check nothing is printed, and without Tone or
- * Esses nothing of theirs. */
-void advice_print(const Readings *check, const Readings *tone, const Readings *esses, double seconds, FILE *to);
+ * end of the take, or takes, which are so many seconds long and may be lopsided; without Check nothing is printed, and
+ * without Tone or Esses nothing of theirs. */
+void advice_print(const Readings *check, const Readings *tone, const Readings *esses, double seconds, bool lopsided,
+                  FILE *to);
 
 #endif

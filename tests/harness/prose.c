@@ -1,8 +1,8 @@
 #include "prose.h"
 
 const Prose prose[] = {
-    {"check", HEARD, "voice signal_to_noise", "verdict: {verdict}"},
-    {"check", HEARD, "voice !signal_to_noise !verdict", "verdict: {verdict}"},
+    {"check", HEARD, "voice signal_to_noise verdict", "verdict: {verdict}"},
+    {"check", HEARD, "voice !verdict", "no verdict: it takes some 3 seconds of voice"},
     {"check", HEARD, "voice !signal_to_noise verdict !verdict>1",
      "verdict: nothing found so far; noise not told: too few rests"},
     {"check", HEARD, "voice !signal_to_noise verdict>1", "verdict: {verdict}; noise not told: too few rests"},

@@ -156,14 +156,17 @@ static void print_advice(const Run *r, FILE *out)
         const Take *take = run_takes(r, g);
         const Readings *check = &r->check[g].heard;
         double seconds = 0.0;
-        for (uint32_t t = 0; t < takes; ++t)
+        bool lopsided = false;
+        for (uint32_t t = 0; t < takes; ++t) {
             seconds += (double)take[t].frames / take[t].rate;
+            lopsided |= take_is_lopsided(&take[t]);
+        }
         fputs(g ? "\n----\n\n" : "", out);
         report_print_heard(take, takes, check, r->tone[g].heard.plugin != NULL, out);
         if (report_voiceless(check))
             fprintf(out, "\n%s\n", advice_voiceless(check));
         else
-            advice_print(check, &r->tone[g].heard, &r->esses[g].heard, seconds, out);
+            advice_print(check, &r->tone[g].heard, &r->esses[g].heard, seconds, lopsided, out);
     }
 }
 

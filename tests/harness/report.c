@@ -49,7 +49,7 @@ const char *report_verdict(const Readings *check, const Take *take)
         return "Too little voice for a verdict.";
     if (shows(check, FAR_TOO_QUIET))
         return "Far too quiet: record it again with more gain.";
-    if (!word || strcmp(word, "ready") != 0 || take->late != 0.0 || take->opposite)
+    if (!word || strcmp(word, "ready") != 0 || take_is_lopsided(take))
         return "Usable.";
     return shows(check, "signal_to_noise") ? "Ready." : "Nothing found so far; noise not told: too few rests.";
 }
@@ -282,6 +282,8 @@ static void print_take(const Take *t, FILE *to)
     if (t->damaged)
         fprintf(to, "  %" PRIu64 " damaged samples in it, at +24 dBFS or over; they were taken for silence.\n",
                 t->damaged);
+    if (strstr(t->format, "8 bit"))
+        fputs("  Its 8 bits make noise of their own, near -50 dB: record and export with 24.\n", to);
     if (t->opposite)
         fputs("  Its channels cancel each other: turn the polarity of one of them over. Each is heard for itself here, "
               "and left as it came.\n",

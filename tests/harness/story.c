@@ -384,6 +384,8 @@ static void add_sides(char text[STORY_TEXT], const Take *t)
 {
     if (t->opposite)
         append(text, " the channels cancel each other");
+    if (t->lone)
+        append(text, " only the %s channel sounds", take_side(t));
     if (t->late != 0.0)
         append(text, "%s the %s channel late by %.1f ms", t->opposite ? ";" : "", take_late_side(t), fabs(t->late));
 }

@@ -120,6 +120,11 @@ static uint32_t lone_channel(const double square[DSP_CHANNELS])
     return square[1] > LONE * square[0] ? 2 : 0;
 }
 
+bool take_is_lopsided(const Take *t)
+{
+    return t->opposite || t->lone || t->late != 0.0;
+}
+
 const char *take_side(const Take *t)
 {
     return t->lone == 2 ? "right" : "left";

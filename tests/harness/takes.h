@@ -40,6 +40,9 @@ typedef struct {
     Delivered as_before;
 } Take;
 
+/* Is something wrong between its channels: opposite, lone or late? */
+bool take_is_lopsided(const Take *t);
+
 /* "left" or "right": where the lone channel is. */
 const char *take_side(const Take *t);
 

@@ -197,6 +197,8 @@ static void sides_are_told_first(void **state)
     expect(head, " The right channel late by 3.0 ms; one booming place at 185 Hz");
     head_of_take(&s, (Take){.late = -0.31}, head);
     expect(head, " The left channel late by 0.3 ms; one booming place at 185 Hz");
+    head_of_take(&s, (Take){.lone = 2}, head);
+    expect(head, " Only the right channel sounds; one booming place at 185 Hz");
     head_of_take(&s, (Take){.late = 3.04, .opposite = true}, head);
     expect(head, " The channels cancel each other; the right channel late by 3.0 ms; one booming");
     shown_close(&s);
@@ -227,14 +229,38 @@ static void places_of_one_name_are_told_together(void **state)
 
 /* ---- Advice ---- */
 
-static void advise(const Shown *check, const Shown *tone, char *text)
+static void advise_of(const Shown *check, const Shown *tone, bool lopsided, char *text)
 {
     const Readings nothing = {0};
     memset(text, 0, TEXT);
     FILE *to = fmemopen(text, TEXT, "w");
     assert_non_null(to);
-    advice_print(check ? &check->ports : &nothing, tone ? &tone->ports : &nothing, &nothing, 40.9, to);
+    advice_print(check ? &check->ports : &nothing, tone ? &tone->ports : &nothing, &nothing, 40.9, lopsided, to);
     fclose(to);
+}
+
+static void advise(const Shown *check, const Shown *tone, char *text)
+{
+    advise_of(check, tone, false, text);
+}
+
+/* "Nothing to put right" would be the last word on a take of which one channel is dead or late. */
+static void advice_does_not_forget_the_channels(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    Shown check = shown_open("check");
+    put(&check, "verdict", 1.0);
+    put(&check, "signal_to_noise", 50.0);
+    advise_of(&check, NULL, false, text);
+    expect(text, "\nNothing to put right:");
+    advise_of(&check, NULL, true, text);
+    expect(text, "\nWhat is wrong between the channels stands above");
+    assert_null(strstr(text, "Nothing to put right"));
+    put(&check, "verdict", 0.0);
+    advise_of(&check, NULL, true, text);
+    expect(text, "\nThat was too little voice for a verdict");
+    shown_close(&check);
 }
 
 static void advice_says_when_as_the_page_does(void **state)
@@ -308,6 +334,7 @@ static void too_quiet_is_told_by_how_much(void **state)
     assert_string_equal(report_verdict(&check.ports, &(Take){0}), "Ready.");
     assert_string_equal(report_verdict(&check.ports, &(Take){.late = -1.0}), "Usable.");
     assert_string_equal(report_verdict(&check.ports, &(Take){.opposite = true}), "Usable.");
+    assert_string_equal(report_verdict(&check.ports, &(Take){.lone = 2}), "Usable.");
     shown_close(&check);
 }
 
@@ -433,14 +460,36 @@ static void a_little_is_not_nothing(void **state)
 }
 
 /* What Check's part of the table says. */
-static void check_table(const Shown *s, char *text)
+static void check_table_of(const Shown *s, Take take, char *text)
 {
-    const Take take = {.name = "a.wav", .rate = RATE, .channels = 1};
     memset(text, 0, TEXT);
     FILE *to = fmemopen(text, TEXT, "w");
     assert_non_null(to);
     report_print_heard(&take, 1, &s->ports, false, to);
     fclose(to);
+}
+
+static void check_table(const Shown *s, char *text)
+{
+    check_table_of(s, (Take){.name = "a.wav", .rate = RATE, .channels = 1}, text);
+}
+
+static void a_take_is_told_as_it_is(void **state)
+{
+    (void)state;
+    char text[TEXT];
+    Shown check = shown_open("check");
+    put(&check, "voice_level", -18.0);
+    check_table_of(&check, (Take){.name = "a.wav", .rate = RATE, .channels = 1, .format = "Unsigned 8 bit PCM"}, text);
+    expect(text, "\n  Its 8 bits make noise of their own");
+    expect(text, "  heard  no verdict: it takes some 3 seconds of voice\n");
+    put(&check, "signal_to_noise", 50.0);
+    put(&check, "verdict", 1.0);
+    check_table_of(&check, (Take){.name = "a.wav", .rate = RATE, .channels = 1, .format = "Signed 16 bit PCM"}, text);
+    expect(text, "  heard  verdict: ready\n");
+    assert_null(strstr(text, "make noise"));
+    assert_null(strstr(text, "no verdict"));
+    shown_close(&check);
 }
 
 typedef struct {
@@ -654,6 +703,8 @@ int main(void)
         cmocka_unit_test(advice_says_when_as_the_page_does),
         cmocka_unit_test(advice_tells_what_was_clipped_before),
         cmocka_unit_test(nothing_is_heard_past_the_end),
+        cmocka_unit_test(advice_does_not_forget_the_channels),
+        cmocka_unit_test(a_take_is_told_as_it_is),
         cmocka_unit_test(too_quiet_is_told_by_how_much),
         cmocka_unit_test(a_time_is_the_nearest_second),
         cmocka_unit_test(nothing_has_no_sign),
