@@ -200,7 +200,7 @@ bool booth_memory_block(BoothMemory *m, const double energy[BOOTH_GAINS])
     if (all < EVEN_ABSOLUTE)
         return false;
     const uint32_t fine = even_fine(power_to_db(all)), row = fine / EVEN_STEP;
-    const double unit = db_to_power(even_row_level(row)) / BOOTH_UNITS;
+    const double unit = even_row_power(row) / BOOTH_UNITS;
     bool full = ++m->blocks[fine] >= TALLY_MOST;
     for (uint32_t g = 0; g < BOOTH_GAINS; ++g) {
         m->energy[row][g] += (uint32_t)(fmin(energy[g] / unit, EVEN_MOST_UNITS / 4.0) + 0.5);
@@ -224,7 +224,7 @@ double booth_memory_makeup(const BoothMemory *m, double lowest)
     for (uint32_t i = 0; i < EVEN_FINE; ++i)
         heard += m->blocks[i];
     for (uint32_t row = 0; row < EVEN_ROWS; ++row) {
-        const double unit = db_to_power(even_row_level(row)) / BOOTH_UNITS;
+        const double unit = even_row_power(row) / BOOTH_UNITS;
         for (uint32_t g = 0; g < BOOTH_GAINS; ++g) {
             const double in = unit * m->energy[row][g];
             const double gain = fmax(gain_of(g), lowest);

@@ -19,6 +19,28 @@ double even_row_level(uint32_t row)
     return EVEN_ROW_LOW + (double)(row * EVEN_STEP);
 }
 
+double even_row_power(uint32_t row)
+{
+    static const double power[EVEN_ROWS] = {7.943282347242822e-09,  1.5848931924611143e-08,
+                                            3.1622776601683792e-08, 6.3095734448019296e-08,
+                                            1.2589254117941662e-07, 2.5118864315095823e-07,
+                                            5.011872336272725e-07,  9.9999999999999995e-07,
+                                            1.9952623149688787e-06, 3.9810717055349691e-06,
+                                            7.9432823472428217e-06, 1.5848931924611141e-05,
+                                            3.1622776601683795e-05, 6.3095734448019293e-05,
+                                            0.00012589254117941674, 0.00025118864315095795,
+                                            0.00050118723362727253, 0.001,
+                                            0.0019952623149688789,  0.0039810717055349734,
+                                            0.0079432823472428138,  0.015848931924611134,
+                                            0.031622776601683791,   0.063095734448019331,
+                                            0.12589254117941673,    0.25118864315095801,
+                                            0.50118723362727224,    1.0,
+                                            1.9952623149688795,     3.9810717055349722,
+                                            7.9432823472428158,     15.848931924611133,
+                                            31.622776601683793};
+    return power[row];
+}
+
 void even_halve(uint32_t *units, uint32_t n)
 {
     for (uint32_t i = 0; i < n; ++i)
@@ -81,19 +103,17 @@ static double add_passing(const uint32_t *count, const EvenSums *s, uint32_t row
     return blocks;
 }
 
-/* Mean energies of the blocks that pass the gate of the mix of `dry` of the input and `wet` of the processed signal. */
-static Means gated(const uint32_t count[EVEN_FINE], const EvenSums *s, double dry, double wet)
+/* Mean energies of those of the `counted` blocks that pass the gate of the mix of `dry` of the input and `wet` of the
+ * processed signal. */
+static Means gated(const uint32_t count[EVEN_FINE], double counted, const EvenSums *s, double dry, double wet)
 {
     double all[EVEN_ROWS], energy = 0.0, blocks = 0.0;
     for (uint32_t row = 0; row < EVEN_ROWS; ++row) {
         all[row] = mixed(s->in[row], s->cross[row], s->out[row], dry, wet);
         energy += all[row];
     }
-    for (uint32_t i = 0; i < EVEN_FINE; ++i)
-        blocks += count[i];
-    const double least = blocks > 0.0 ? RELATIVE_GATE * energy / blocks : 0.0;
+    const double least = counted > 0.0 ? RELATIVE_GATE * energy / counted : 0.0;
     Means m = {0};
-    blocks = 0.0;
     for (uint32_t row = 0; row < EVEN_ROWS && least > 0.0; ++row)
         if (all[row] > 0.0) /* in most rows nothing was heard */
             blocks += add_passing(&count[(size_t)row * EVEN_STEP], s, row, all[row], least, &m);
@@ -113,10 +133,13 @@ static double balance(double went_in, const Means *m, double blend)
 double even_gain(const uint32_t blocks[EVEN_FINE], const EvenSums *sums, double blend)
 {
     enum { ROUNDS = 3 }; /* what passes the gate depends on the gain, which has settled after these */
-    const double went_in = gated(blocks, sums, 1.0, 0.0).in;
+    uint32_t counted = 0;
+    for (uint32_t i = 0; i < EVEN_FINE; ++i)
+        counted += blocks[i];
+    const double went_in = gated(blocks, counted, sums, 1.0, 0.0).in;
     double gain = 1.0;
     for (int i = 0; i < ROUNDS && went_in > 0.0; ++i) {
-        const Means m = gated(blocks, sums, 1.0 - blend, blend * gain);
+        const Means m = gated(blocks, counted, sums, 1.0 - blend, blend * gain);
         gain = balance(went_in, &m, blend);
     }
     return gain_to_db(gain);

@@ -35,8 +35,10 @@ typedef struct {
  * nearer end. */
 uint32_t even_fine(double level);
 
-/* dB: middle of a row. */
+/* Middle of a row: its level, dB, and the power of that, to the bit what db_to_power() gave where the table was made.
+ */
 double even_row_level(uint32_t row);
+double even_row_power(uint32_t row);
 
 /* Halves n counts of blocks, or energies: proportions stay, and what was heard so far weighs half from here on. What is
  * above 0 stays above 0. */

@@ -29,13 +29,21 @@ void gain_move_done(GainMove *m)
     triple_mean_done(&m->mean);
 }
 
+/* The gain as a factor: exactly 1 at 0 dB, and within 3 units in the last place elsewhere. Takes a third of
+ * db_to_gain(), while the gain moves in every sample. */
+static double factor(const GainMove *m)
+{
+    const double octaves_per_db = 0.16609640474436813; /* log2(10) / 20 */
+    return exp2(octaves_per_db * gain_move_db(m));
+}
+
 void gain_move_jump(GainMove *m, double db)
 {
     m->goal = m->now = to_steps(db);
     triple_mean_rest(&m->mean, m->now);
     m->sum = m->mean.sum;
     m->moving = 0;
-    m->gain = db_to_gain(gain_move_db(m));
+    m->gain = factor(m);
 }
 
 static void set_out(GainMove *m)
@@ -74,5 +82,5 @@ void gain_move_advance(GainMove *m)
     m->now = towards(m);
     m->sum = triple_mean_step(&m->mean, m->now);
     m->moving = m->now == m->goal ? m->moving - 1 : 3 * m->mean.length;
-    m->gain = db_to_gain(gain_move_db(m));
+    m->gain = factor(m);
 }

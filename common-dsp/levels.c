@@ -65,7 +65,7 @@ void levels_add_block(Levels *l, const LevelsFrame *const frame[LEVELS_BLOCK])
     if (energy < EVEN_ABSOLUTE)
         return;
     const uint32_t fine = even_fine(power_to_db(energy)), row = fine / LEVELS_STEP;
-    const double unit = db_to_power(even_row_level(row)) * LEVELS_BLOCK / LEVELS_UNITS;
+    const double unit = even_row_power(row) * LEVELS_BLOCK / LEVELS_UNITS;
     bool full = ++l->blocks[fine] >= LEVELS_MOST;
     for (uint32_t s = 0; s < LEVELS_SPEEDS; ++s)
         for (uint32_t i = 0; i < LEVELS_BLOCK; ++i) {
@@ -123,10 +123,17 @@ double levels_loud(const Levels *l, uint32_t speed)
     return sum / (all / 8.0);
 }
 
+/* Most levels lie under the threshold. */
+static double gain_at(const Curve *curve, double level)
+{
+    const double reduction = curve_reduction(curve, level);
+    return reduction != 0.0 ? db_to_gain(-reduction) : 1.0;
+}
+
 void levels_gains(const Curve *curve, double gain[LEVELS_GAINS])
 {
     for (uint32_t i = 0; i < LEVELS_GAINS; ++i)
-        gain[i] = db_to_gain(-curve_reduction(curve, (double)(i * LEVELS_STEP) + LEVELS_ROW_LOW + LEVELS_OVER_LOW));
+        gain[i] = gain_at(curve, (double)(i * LEVELS_STEP) + LEVELS_ROW_LOW + LEVELS_OVER_LOW);
 }
 
 /* A row of energies in which nothing was counted adds nothing. */
@@ -144,7 +151,7 @@ void levels_sum(const Levels *l, uint32_t speed, double weight, const double gai
         const uint32_t *energy = l->energy[speed][row];
         if (is_empty(energy))
             continue;
-        const double unit = weight * db_to_power(even_row_level(row)) / LEVELS_UNITS;
+        const double unit = weight * even_row_power(row) / LEVELS_UNITS;
         double in = sums->in[row], cross = sums->cross[row], out = sums->out[row];
         for (uint32_t o = 0; o < LEVELS_OVERS; ++o) {
             const double e = unit * energy[o], g = gain[row + o];

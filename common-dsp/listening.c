@@ -1,5 +1,7 @@
 #include "listening.h"
 
+#include "two.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -70,7 +72,13 @@ static void add_power_of_one(ListeningFrame *frame, const float *x, uint32_t m)
 {
     double power = frame->power;
     float sum = frame->sum[0];
-    for (uint32_t t = 0; t < m; ++t) {
+    uint32_t t = 0;
+    for (; t + 2 <= m; t += 2) {
+        const Two both = two_of((double)x[t], (double)x[t + 1]), square = two_mul(both, both);
+        power = power + two_lane(square, 0) + two_lane(square, 1);
+        sum = sum + x[t] + x[t + 1];
+    }
+    if (t < m) {
         power += (double)x[t] * (double)x[t];
         sum += x[t];
     }

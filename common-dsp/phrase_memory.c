@@ -46,7 +46,7 @@ static bool add_block(PhraseMemory *m, const PhraseHearing *h)
     if (energy < EVEN_ABSOLUTE)
         return false;
     const uint32_t fine = even_fine(power_to_db(energy)), row = fine / EVEN_STEP;
-    const double middle = even_row_level(row), unit = db_to_power(middle) * PHRASE_HOPS * PHRASE_HOP / PHRASE_UNITS;
+    const double middle = even_row_level(row), unit = even_row_power(row) * PHRASE_HOPS * PHRASE_HOP / PHRASE_UNITS;
     bool full = ++m->blocks[fine] >= 65535;
     for (uint32_t i = 0; i < PHRASE_HOPS; ++i)
         if (h->energy[i] > 0.0)
@@ -100,7 +100,7 @@ static uint32_t blocks_heard(const PhraseMemory *m)
 
 static void sum_row(const PhraseMemory *m, const PhraseEvening *e, uint32_t row, EvenSums *sums)
 {
-    const double unit = db_to_power(even_row_level(row)) / PHRASE_UNITS;
+    const double unit = even_row_power(row) / PHRASE_UNITS;
     for (uint32_t o = 0; o < PHRASE_OVERS; ++o) {
         if (!m->energy[row][o])
             continue;

@@ -25,6 +25,7 @@ static void design_filter(Pitch *p)
     const Biquad tilt = design_high_pass_1(TILT_HZ, p->rate);
     p->filter[0] = svf_from_biquad(&rumble);
     p->filter[1] = svf_from_biquad(&tilt);
+    p->filters = two_svf_of(&p->filter[0], &p->filter[1]);
 }
 
 static PitchLags lag_range(double shortest, double longest)
@@ -250,14 +251,20 @@ static void work(Pitch *p)
     pitch_path_look(&p->path, &heard, p->lags_done);
 }
 
-/* Filters in place with states in registers: in memory each sample would wait for the store of the one before. */
+/* Filters in place: both sections side by side, the second one a sample behind the first. */
 static void filter(Pitch *p, float *x, uint32_t n)
 {
-    SvfState first = p->state[0], second = p->state[1];
-    for (uint32_t i = 0; i < n; i++)
-        x[i] = (float)svf_step(&p->filter[1], &second, svf_step(&p->filter[0], &first, (double)x[i]));
-    p->state[0] = first;
-    p->state[1] = second;
+    if (n == 0)
+        return;
+    double once = svf_step(&p->filter[0], &p->state[0], (double)x[0]);
+    TwoSvfState both = two_states_of(&p->state[0], &p->state[1]);
+    for (uint32_t i = 1; i < n; ++i) {
+        const Two y = two_svf_step(&p->filters, &both, two_of((double)x[i], once));
+        once = two_lane(y, 0);
+        x[i - 1] = (float)two_lane(y, 1);
+    }
+    two_states_split(&both, &p->state[0], &p->state[1]);
+    x[n - 1] = (float)svf_step(&p->filter[1], &p->state[1], once);
 }
 
 /* Takes in n samples, at most a cell, and no further than the end of the frame. */

@@ -13,7 +13,7 @@
 
 #include "dsp.h"
 #include "pitch_path.h"
-#include "svf.h"
+#include "two_svf.h"
 #include "thin.h"
 
 #define PITCH_LOWEST  60.0   /* Hz, lowest pitch of a voice */
@@ -36,6 +36,7 @@ typedef struct {
 
     Thin thin;
     Svf filter[PITCH_SECTIONS]; /* applied to the decimated signal */
+    TwoSvf filters;             /* the same side by side */
     SvfState state[PITCH_SECTIONS];
 
     float *frame;    /* the last whole frame, `span` samples, followed by those of the current hop */

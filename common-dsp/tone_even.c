@@ -122,12 +122,13 @@ static void move(ToneEven *e, double wished, bool settled)
 
 void tone_even_tick(ToneEven *e, const VoiceSpectrum *heard, uint32_t version, const ToneCurve *curve, bool on)
 {
-    for (work_grant(&e->pace, STEPS_A_SECOND * DSP_CELL / e->rate);
-         work_next(&e->pace) && !stands(e, version, curve);) {
+    bool settled = stands(e, version, curve);
+    for (work_grant(&e->pace, STEPS_A_SECOND * DSP_CELL / e->rate); work_next(&e->pace) && !settled;) {
         step(e, heard, version, curve);
         work_did(&e->pace, 1.0);
+        settled = stands(e, version, curve);
     }
-    move(e, on ? e->found : 0.0, stands(e, version, curve));
+    move(e, on ? e->found : 0.0, settled);
 }
 
 bool tone_even_rests(const ToneEven *e, uint32_t version, const ToneCurve *curve, bool on)

@@ -251,7 +251,7 @@ bool spectrum_add(VoiceSpectrum *s, const double energy[SPECTRUM_BANDS])
     if (all < EVEN_ABSOLUTE)
         return false;
     const uint32_t fine = even_fine(power_to_db(all)), row = fine / EVEN_STEP;
-    const double unit = db_to_power(even_row_level(row)) / SPECTRUM_UNITS;
+    const double unit = even_row_power(row) / SPECTRUM_UNITS;
     bool full = ++s->blocks[fine] >= MOST_BLOCKS;
     for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
         const double due = s->rest[b] + fmin(energy[b] / unit, SPECTRUM_MOST / 8.0), whole = floor(due);
@@ -267,7 +267,7 @@ bool spectrum_add(VoiceSpectrum *s, const double energy[SPECTRUM_BANDS])
 
 void spectrum_sum(const VoiceSpectrum *s, uint32_t row, const double power[SPECTRUM_BANDS], EvenSums *sums)
 {
-    const double unit = db_to_power(even_row_level(row)) / SPECTRUM_UNITS;
+    const double unit = even_row_power(row) / SPECTRUM_UNITS;
     for (uint32_t b = 0; b < SPECTRUM_BANDS; ++b) {
         const double e = unit * s->energy[row][b];
         sums->in[row] += e;

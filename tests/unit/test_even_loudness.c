@@ -121,9 +121,17 @@ static void energy_is_shared_between_two_columns(void **state)
     assert_true(column[0] == 1 && column[1] == 4 && column[2] == 2 && column[3] == EVEN_MOST_UNITS / 2 + 1);
 }
 
+static void the_power_of_a_row_is_that_of_its_level(void **state)
+{
+    (void)state;
+    for (uint32_t row = 0; row < EVEN_ROWS; ++row)
+        assert_true(fabs(even_row_power(row) / db_to_power(even_row_level(row)) - 1.0) < 1e-14);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_power_of_a_row_is_that_of_its_level),
         cmocka_unit_test(energy_is_shared_between_two_columns),
         cmocka_unit_test(nothing_heard_is_0),
         cmocka_unit_test(nothing_done_is_0),
