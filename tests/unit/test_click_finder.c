@@ -164,6 +164,26 @@ static void missing_samples_are_no_clicks(void **state)
     }
 }
 
+/* A ramp's difference is the same throughout, so what is left of it under the window is the window: from 0 to 1 and
+ * back, over two frames. */
+static void the_window_is_whole(void **state)
+{
+    (void)state;
+    Clicks c;
+    float x[DSP_CELL];
+    assert_true(clicks_init(&c, 48000.0, 1));
+    for (uint32_t at = 0; at < 10 * c.frame; at += DSP_CELL) {
+        for (uint32_t i = 0; i < DSP_CELL; ++i)
+            x[i] = 1e-4f * (float)(at + i);
+        clicks_process(&c, (const float *[]){x}, DSP_CELL);
+    }
+    for (uint32_t i = 0; i < 2 * c.frame; ++i) {
+        const double wanted = 0.5 - 0.5 * cos(DSP_PI * (i + 0.5) / c.frame);
+        assert_true(fabs((double)c.shaped[i] / 1e-4 - wanted) < 2e-3);
+    }
+    clicks_done(&c);
+}
+
 static void a_reset_forgets(void **state)
 {
     (void)state;
@@ -197,6 +217,7 @@ int main(void)
         cmocka_unit_test(what_goes_on_is_no_click),
         cmocka_unit_test(clicks_in_a_voice),
         cmocka_unit_test(missing_samples_are_no_clicks),
+        cmocka_unit_test(the_window_is_whole),
         cmocka_unit_test(a_reset_forgets),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
