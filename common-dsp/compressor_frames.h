@@ -13,7 +13,7 @@
 
 enum {
     COMPRESSOR_PARTS = 5,    /* frames of listening.h in a frame */
-    COMPRESSOR_PENDING = 32, /* frames kept: those that wait for the voice, and a block */
+    COMPRESSOR_PENDING = 20, /* frames kept: those that wait for the voice, and a block */
 };
 
 /* What a cell that has ended gives. */

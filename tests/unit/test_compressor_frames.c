@@ -91,7 +91,7 @@ static void speeds_differ_as_their_times_do(void **state)
     (void)state;
     feed(f, -50.0, 20 * FRAME_CELLS);
     feed(f, -10.0, FRAME_CELLS);
-    const LevelsFrame *up = &f->frame[20].levels;
+    const LevelsFrame *up = &f->frame[20 % COMPRESSOR_PENDING].levels;
     for (uint32_t s = LEVELS_RELEASES; s < LEVELS_SPEEDS; s += LEVELS_RELEASES)
         assert_true(up->level[s] < up->level[s - LEVELS_RELEASES] - 1.0);
     feed(f, -10.0, 20 * FRAME_CELLS);
