@@ -184,7 +184,7 @@ static const struct {
     {"booth", {114.0, 134.0}, "64 wanted: frames of 32 ms a channel, and each bin's powers of the last 0.1 s"},
     {"chain", {1100.0, 1145.0}, "64 wanted: its five; by themselves they take more"},
     {"check", {119.0, 119.0}, "64 wanted: 15 tallies in three copies, clicks by prediction, frames by bands and pitch"},
-    {"compressor", {155.0, 157.0}, "64 wanted: levels for nine pairs of times, twice, in three copies"},
+    {"compressor", {150.0, 152.0}, "64 wanted: levels for nine pairs of times, twice, in three copies"},
     {"plate", {512.0, 512.0}, "requirement: the delay lines are the plate"},
     {"ticks", {112.0, 130.0}, "64 wanted: a band of equations for 7 ms of sound, and 48 ms of sound three times over"},
     {"tone", {512.0, 512.0}, "requirement: 700 pieces of notes, in three copies and as the fit reads them"},
