@@ -128,6 +128,15 @@ static void mean_likeness(const Voice *v, double *clarity, double *repeat)
     }
 }
 
+/* Median over the window: where a note ends in it, the clarity that the note had. */
+static double usual_clarity(const Voice *v)
+{
+    double clarity[WINDOW];
+    for (int i = 0; i < WINDOW; i++)
+        clarity[i] = frame_at(v, i)->clarity;
+    return median(clarity, WINDOW);
+}
+
 /* Learns a hum of these mains from the window that begins with the frame being judged. */
 static void hear_hum(Voice *v, double mains, double clarity)
 {
@@ -171,11 +180,12 @@ static void follow_hum(Voice *v)
     v->hum.mixed_power = dsp_hush(v->hum.mixed_power * v->fade);
     double clarity, repeat;
     mean_likeness(v, &clarity, &repeat);
+    const double clear = fmax(clarity, usual_clarity(v));
     if (repeat > REPEATS_CLARITY * clarity) {
-        hear_hum(v, 50, clarity);
-        hear_hum(v, 60, clarity);
+        hear_hum(v, 50, clear);
+        hear_hum(v, 60, clear);
     }
-    if (repeat > MIXED_TIMES * clarity && repeat > MIXED_CLARITY)
+    if (repeat > MIXED_TIMES * clear && repeat > MIXED_CLARITY)
         hear_mixture(v);
 }
 
