@@ -5,6 +5,7 @@
 
 #include <math.h>
 
+/* Set on the voices for tuning, not searched one by one. */
 #define RISE_DB          4.0      /* dB over the fall's lowest level: such a rise ends it */
 #define STILL_TIME       0.2      /* s without a new lowest level: ends the fall too */
 #define STARTS_UNDER_TOP 15.0     /* dB under the top: from here down the voice has stopped */
@@ -50,10 +51,7 @@ static double power_at(const BoothFalls *f, uint64_t frame)
 /* Mean power of the SMOOTH frames around this one. */
 static double mean_at(const BoothFalls *f, uint64_t frame)
 {
-    double sum = 0.0;
-    for (uint64_t i = 0; i < SMOOTH; ++i)
-        sum += power_at(f, frame + i - SMOOTH / 2) / SMOOTH;
-    return sum;
+    return fall_mean(f->power, BOOTH_HEARD, frame, SMOOTH);
 }
 
 /* The first frame from `frame` on, before `end`, whose level is not over db; or `end`. */

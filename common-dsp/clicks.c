@@ -178,8 +178,7 @@ static void step(Clicks *c)
 {
     const uint32_t number = c->done++;
     if (number < LAGS_STEPS)
-        linear_prediction_lags(c->shaped, 2 * c->frame, number * ROWS_PAIRS,
-                               c->alike[c->due % CLICKS_KEPT] + number * ROWS_PAIRS);
+        linear_prediction_lags(c->shaped, 2 * c->frame, number * ROWS_PAIRS, c->alike[c->due % CLICKS_KEPT]);
     else if (number == LAGS_STEPS)
         predict(c);
     else if (c->due > AWAY)

@@ -25,10 +25,7 @@ static double power_at(const Decay *d, uint64_t frame)
 /* dB: mean power of the DECAY_SMOOTH frames around this one. */
 static double level_at(const Decay *d, uint64_t frame)
 {
-    double sum = 0.0;
-    for (uint64_t i = 0; i < DECAY_SMOOTH; ++i)
-        sum += power_at(d, frame + i - DECAY_SMOOTH / 2) / DECAY_SMOOTH;
-    return fmax(power_to_db(sum), SILENT_DB);
+    return fmax(power_to_db(fall_mean(d->power, DECAY_FRAMES, frame, DECAY_SMOOTH)), SILENT_DB);
 }
 
 /* The line through the frames from..to, less the noise. */

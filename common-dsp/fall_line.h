@@ -4,6 +4,8 @@
 #ifndef LINCTUS_FALL_LINE_H
 #define LINCTUS_FALL_LINE_H
 
+#include <stdint.h>
+
 enum { FALL_LINE_LEAST = 4 }; /* fewest points that are fitted */
 
 /* Zero it to begin. */
@@ -21,5 +23,14 @@ double fall_line_time(const FallLine *l);
 
 /* Standard deviation of the levels from the line, dB. 0 where fall_line_time() is 0. */
 double fall_line_off(const FallLine *l);
+
+/* Mean of the `smooth` powers around a frame, in a ring of `frames` of them. */
+static inline double fall_mean(const float *power, uint32_t frames, uint64_t frame, uint32_t smooth)
+{
+    double sum = 0.0;
+    for (uint32_t i = 0; i < smooth; ++i)
+        sum += (double)power[(frame + i - smooth / 2) % frames] / smooth;
+    return sum;
+}
 
 #endif

@@ -14,7 +14,7 @@ void linear_prediction_lags(const float *x, uint32_t n, uint32_t first, double *
     float sum[ROWS_PAIRS];
     rows_products(now, later, (n + ROWS_STEP - 1) / ROWS_STEP * ROWS_STEP, sum);
     for (uint32_t k = 0; k < ROWS_PAIRS; ++k)
-        alike[k] = (double)sum[k];
+        alike[first + k] = (double)sum[k];
 }
 
 /* Raises a predictor from order `at` - 1 to `at`; left: power of its error before. Returns that after. */

@@ -8,8 +8,8 @@
 
 enum { LINEAR_PREDICTION_MOST = 32 }; /* order */
 
-/* Autocorrelation of n samples at the lags first to first + 3, into alike[0..3]. The samples are followed by zeros:
- * first + 10 of them, since rows.h makes rows whole. Added as rows_products() does. */
+/* Autocorrelation of n samples at the lags first to first + 3, into alike[first] and on. The samples are followed
+ * by zeros: first + 10 of them, since rows.h makes rows whole. Added as rows_products() does. */
 void linear_prediction_lags(const float *x, uint32_t n, uint32_t first, double *alike);
 
 /* Works out a[0..order] by Levinson's recursion. alike: the autocorrelation at lags 0 to `order`; order:

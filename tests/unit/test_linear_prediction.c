@@ -130,7 +130,7 @@ static void lags_come_by_fours(void **state)
         for (uint32_t i = 0; i < n; ++i)
             x[i] = sample((int)i);
         linear_prediction_lags(x, n, 0, alike);
-        linear_prediction_lags(x, n, 4, alike + 4);
+        linear_prediction_lags(x, n, 4, alike);
         for (uint32_t lag = 0; lag < 8; ++lag) {
             double sum = 0.0;
             for (uint32_t i = 0; i < n; ++i)
