@@ -25,7 +25,7 @@ static double block_of(const HumTrackRest *r)
 static double stands(const HumTrack *t, const HumTrackRest *r, double *fit)
 {
     Pair product[FOLLOWER_HARMONICS] = {{0.0, 0.0}};
-    double heard = 1e-30, hum = 1e-30;
+    double heard = 0.0, hum = 0.0;
     for (uint32_t c = 0; c < t->take.channels; ++c)
         for (uint32_t k = 0; k < t->harmonics; ++k) {
             const Pair x = pair_at(&r->mean[c], k), a = pair_at(&t->shape[c], k), p = pair_against(x, a);
@@ -36,7 +36,7 @@ static double stands(const HumTrack *t, const HumTrackRest *r, double *fit)
             hum += trust * pair_power(a);
         }
     const double angle = pair_best_turn(product, t->harmonics, DSP_PI, ANGLES / 2, fit);
-    *fit /= sqrt(heard * hum);
+    *fit /= sqrt(heard * hum); /* 0 / 0 where nothing is heard: more than nothing, says no comparison */
     return angle;
 }
 

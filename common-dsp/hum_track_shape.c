@@ -57,7 +57,7 @@ static void part_wanders(HumTrack *t, uint32_t c, uint32_t k, bool imaginary)
 {
     double *const value = track_row(t, 2), *band[] = {track_row(t, 0), track_row(t, 1)};
     const Pair a = pair_at(&t->shape[c], k);
-    memset(t->work, 0, sizeof *t->work * 3 * t->blocks);
+    memset(t->work, 0, sizeof *t->work * 2 * t->blocks);
     for (uint32_t b = 0; b < t->blocks; ++b) {
         const HumTrackBlock *const block = &t->block[b];
         const Pair y = pair_at(&block->heard[c], k), d = {y.re - a.re, y.im - a.im};

@@ -1,8 +1,10 @@
 /* Decay times from falls that are drawn by hand: exponentials of a known time, onto noise. */
 #include "decay.h"
 
+#include "fall_line.h"
 #include "figure.h"
 #include "seeds.h"
+#include "singer/random.h"
 #include "units.h"
 
 #include <math.h>
@@ -10,6 +12,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -183,6 +186,120 @@ static void silence_starts_over(void **state)
     assert_int_equal(f.found, 0);
 }
 
+/* ---- Beside the rules of decay.md, with all that was ever heard at hand ---- */
+
+enum { LONGEST = 60000 };
+
+typedef struct {
+    double power[LONGEST], noise, top_db, low_db;
+    int heard, top, low;
+    bool voiced;
+} Plain;
+
+static double plain_level(const Plain *p, int frame)
+{
+    double sum = 0.0;
+    for (int i = frame - 2; i <= frame + 2; ++i)
+        sum += p->power[i] / 5.0;
+    return fmax(power_to_db(sum), -140.0);
+}
+
+/* The last 25 dB at most between 12 dB under the top and 6 dB over the noise, which is taken off. */
+static DecayFound plain_fit(const Plain *p)
+{
+    const double bottom = fmax(p->noise + 6.0, p->low_db), start = fmin(p->top_db - 12.0, bottom + 25.0);
+    int from = p->top, to = p->low;
+    if (start - bottom < 8.0)
+        return (DecayFound){0};
+    while (from < p->low && plain_level(p, from) > start)
+        ++from;
+    while (to > from && plain_level(p, to) < bottom)
+        --to;
+    FallLine line = {0};
+    for (int i = from; i <= to; ++i)
+        fall_line_add(&line, (i - from) * FRAME, p->power[i] - db_to_power(p->noise));
+    const bool line_fits = to - from >= FALL_LINE_LEAST;
+    const double t60 = line_fits ? fall_line_time(&line) : (to - from + 1) * FRAME * 60.0 / (start - bottom);
+    const double off = line_fits ? fall_line_off(&line) : 0.0;
+    const double times = 64.0 * pow((start - bottom) / 25.0, 4.0) / (1.0 + off * off);
+    return t60 > 0.0 && t60 <= 8.0 ? (DecayFound){t60, (uint32_t)fmax(floor(times + 0.5), 1.0)} : (DecayFound){0};
+}
+
+/* A fall is over where the level is 4 dB over its lowest, or finds no lower one for 20 frames, or where it gets so long
+ * that the ring that the frames are kept in would not hold it. */
+static DecayFound plain_hear(Plain *p, double power, bool voiced)
+{
+    DecayFound found = {0};
+    p->top_db = p->heard ? p->top_db : -141.0;
+    p->power[p->heard++] = power;
+    if (p->heard < 5)
+        return found;
+    const int now = p->heard - 3;
+    const double db = plain_level(p, now);
+    p->noise = p->heard == 5 ? db : fmin(p->noise + 0.02, db);
+    if (db > p->low_db + 4.0 || now - p->low >= 20 || now - p->top >= 502) {
+        if (p->voiced && p->top_db - p->low_db >= 20.0)
+            found = plain_fit(p);
+        p->top_db = -141.0;
+    }
+    if (db >= p->top_db) {
+        p->voiced = voiced;
+        p->top = now;
+    }
+    if (db >= p->top_db || db <= p->low_db) {
+        p->top_db = db >= p->top_db ? db : p->top_db;
+        p->low_db = db;
+        p->low = now;
+    }
+    return found;
+}
+
+typedef struct {
+    Decay d;
+    Plain *plain;
+    uint32_t found;
+} Both;
+
+static void hear_both(Both *w, double power, bool voiced)
+{
+    const HearingFrame frame = {.room = power, .hz = voiced ? 200.0 : 0.0};
+    const DecayFound is = decay_hear(&w->d, &frame), wanted = plain_hear(w->plain, (double)(float)power, voiced);
+    assert_int_equal(is.times, wanted.times);
+    assert_true(fabs(is.t60 - wanted.t60) < 1e-9);
+    w->found += is.times > 0;
+}
+
+/* Notes that fall onto noise or onto nothing, some of them very slowly; breaths, words that come into a fall, cuts. */
+static void it_goes_by_the_rules(void **state)
+{
+    (void)state;
+    Both w = {.plain = calloc(1, sizeof *w.plain)};
+    assert_non_null(w.plain);
+    Random random = random_stream(4, 1);
+    for (int note = 0; note < 300; ++note) {
+        const double noise = note % 9 ? db_to_power(random_between(&random, -100.0, -40.0)) : 0.0;
+        const double top = random_between(&random, -30.0, -5.0), sway = random_between(&random, 0.0, 3.0);
+        const double t60 = note % 7 ? exp(random_between(&random, -3.0, 0.7)) : random_between(&random, 6.0, 9.0);
+        const bool voiced = random_unit(&random) < 0.9;
+        for (int i = 0; i < 20; ++i)
+            hear_both(&w, db_to_power(top + random_between(&random, -1.0, 1.0)), voiced);
+        const int frames = (int)(t60 * random_between(&random, 50.0, 130.0)) + note % 30;
+        const int odd = (int)random_between(&random, 0.0, 2.0 * frames), much = note % 3;
+        for (int i = 0; i < frames; ++i) {
+            const double db =
+                top - 0.6 * i / t60 + random_between(&random, -sway, sway) + (i == odd ? 4.0 * much : 0.0);
+            hear_both(&w, (t60 > 0.2 || i < 5 ? db_to_power(db) : 0.0) + noise * random_between(&random, 0.7, 1.3),
+                      false);
+        }
+        if (note % 20 == 19) {
+            decay_hear(&w.d, &(HearingFrame){.silent = true});
+            w.plain->heard = 0;
+        }
+    }
+    assert_true(w.found > 100);
+    free(w.plain);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -193,6 +310,7 @@ int main(void)
         cmocka_unit_test(the_next_note_ends_a_fall),
         cmocka_unit_test(shallow_falls_and_no_voice_tell_nothing),
         cmocka_unit_test(silence_starts_over),
+        cmocka_unit_test(it_goes_by_the_rules),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

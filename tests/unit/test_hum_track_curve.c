@@ -2,6 +2,7 @@
  */
 #include "hum_track_curve.h"
 #include "hum_track_inside.h"
+#include "hum_track_shape.h"
 #include "quantile.h"
 
 #include <complex.h>
@@ -207,6 +208,20 @@ static void plain_follow(const Take *w, Plain *p, double farthest)
     plain_hear(w, p);
 }
 
+/* A part of a harmonic as it wanders, by 1 % of its amplitude in a second: at every window. */
+static void plain_wander(const Take *w, const Plain *p, uint32_t c, uint32_t k, bool imaginary, double *value)
+{
+    double row[2][MOST] = {{0.0}}, *const band[] = {row[0], row[1]};
+    for (uint32_t b = 0; b < w->t.blocks; ++b) {
+        const double complex off = p->heard[c][k][b] - p->shape[c][k];
+        row[0][b] = w->block[b].quiet ? 0.25 / (p->noise[c][k] + square(off)) : 0.0;
+        value[b] = imaginary ? cimag(off) : creal(off);
+    }
+    smoothest(value, band, w->t.blocks, 1, 1.0 / (0.01 * 0.01 * SECONDS * square(p->shape[c][k])));
+    for (uint32_t b = 0; b < w->t.blocks; ++b)
+        value[b] = w->block[b].silent ? 0.0 : value[b] + (imaginary ? cimag(p->shape[c][k]) : creal(p->shape[c][k]));
+}
+
 /* ---- Beside each other ---- */
 
 static bool near(double is, double wanted, double scale)
@@ -234,10 +249,16 @@ static void the_curve_is_that_of_the_equations(void **state)
             assert_true(w->block[0].voice[c][HARMONICS] == 0.f && w->block[0].heard[c].re[HARMONICS] == 0.f);
             for (uint32_t k = 0; k < HARMONICS; ++k) {
                 const double complex shape = p->shape[c][k];
+                double re[MOST], im[MOST];
+                track_wander(&w->t, c, k);
+                plain_wander(w, p, c, k, false, re);
+                plain_wander(w, p, c, k, true, im);
                 assert_true(near((double)w->t.shape[c].re[k], creal(shape), 1.0));
                 assert_true(near((double)w->t.shape[c].im[k], cimag(shape), 1.0));
                 assert_true(near((double)w->t.noise[c][k], p->noise[c][k], 100.0 * p->noise[c][k]));
                 for (uint32_t b = 0; b < w->t.blocks; ++b) {
+                    assert_true(near((double)w->block[b].hum[c].re[k], re[b], 1.0));
+                    assert_true(near((double)w->block[b].hum[c].im[k], im[b], 1.0));
                     assert_true(near((double)w->block[b].heard[c].re[k], creal(p->heard[c][k][b]), 1.0));
                     assert_true(near((double)w->block[b].heard[c].im[k], cimag(p->heard[c][k][b]), 1.0));
                 }

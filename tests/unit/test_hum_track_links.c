@@ -17,7 +17,7 @@
 
 #define SECONDS 0.02
 
-enum { TAKES = 40, RESTS = 7, HARMONICS = 5, CHANNELS = 2 };
+enum { TAKES = 80, RESTS = 7, HARMONICS = 5, CHANNELS = 2 };
 
 /* Of blocks and rests there is room for no more than there are: a sanitizer sees it. */
 typedef struct {
@@ -59,8 +59,9 @@ static void draw_blocks(HumTrack *t, Random *random)
             for (uint32_t k = 0; k < HARMONICS; ++k) {
                 const double n = k + 1.0, angle = n * phase + n * n + c,
                              aside = 50.0 * other * n + c + random_between(random, -1.0, 1.0);
-                pair_put(&t->block[b].heard[c], k,
-                         (Pair){cos(angle) / n + other * cos(aside) / n, sin(angle) / n + other * sin(aside) / n});
+                if (b % 50 != 49) /* else nothing comes in */
+                    pair_put(&t->block[b].heard[c], k,
+                             (Pair){cos(angle) / n + other * cos(aside) / n, sin(angle) / n + other * sin(aside) / n});
             }
     }
 }
@@ -88,8 +89,10 @@ static Take *take_of(uint32_t seed)
     for (uint32_t c = 0; c < CHANNELS; ++c)
         for (uint32_t k = 0; k < HARMONICS; ++k)
             w->t.trust[c][k] = (float)random_between(&random, 0.5, 3.0);
+    w->t.trust[0][HARMONICS] = w->t.shape[0].re[HARMONICS] = 7.f; /* one harmonic more, which is never looked at */
     for (uint32_t i = 0; i < RESTS; ++i) {
         track_rest_mean(&w->t, &rest[i]);
+        rest[i].mean[0].re[HARMONICS] = 9.f;
         w->plain[i] = rest[i];
     }
     return w;
@@ -163,8 +166,10 @@ static double plain_way(const Take *w, const HumTrackRest *a, const HumTrackRest
         for (uint32_t c = 0; c < CHANNELS; ++c)
             for (uint32_t k = 0; k < 3; ++k) {
                 const double complex x = complex_of(&w->t.block[i].heard[c], k);
-                sum += sqrt((double)w->t.trust[c][k]) * creal(x / cabs(x) * conj((double complex)w->shape[c][k]) *
-                                                              cexp(-I * (k + 1.0) * plain_between(a, b, i)));
+                sum += i % 50 == 49
+                           ? 0.0
+                           : sqrt((double)w->t.trust[c][k]) * creal(x / cabs(x) * conj((double complex)w->shape[c][k]) *
+                                                                    cexp(-I * (k + 1.0) * plain_between(a, b, i)));
             }
     return sum;
 }
@@ -258,6 +263,7 @@ static void rests_are_linked_as_the_equations_say(void **state)
             assert_true(fabs(w->t.block[b].phase - w->phase[b]) < 1e-7);
             assert_true(fabs(w->t.block[b].away - w->away[b]) < 1e-9);
         }
+        assert_true(w->t.shape[0].re[HARMONICS] == 7.f);
         drop(w);
     }
     assert_true(linked > TAKES * RESTS / 2 && linked < TAKES * RESTS - TAKES);

@@ -220,6 +220,17 @@ static void noise_is_known_by_its_middle(void **state)
     free(w);
 }
 
+/* Nothing is divided by 0 later. */
+static void what_never_differs_has_a_little_noise(void **state)
+{
+    (void)state;
+    Table *const w = table(12);
+    rest(w, 0, 12);
+    track_find_shape(&w->t, 0, 0);
+    assert_true(w->t.noise[0][0] == 1e-20f && w->t.shape[0].re[0] == 0.f);
+    free(w);
+}
+
 /* A harmonic of 1, both parts of which step up by `step` in the middle between two rests of 50 blocks, 150 apart. */
 static Table *stepping(double step)
 {
@@ -265,9 +276,11 @@ static void what_rests_have_in_common_is_a_hum(void **state)
     (void)state;
     for (int louder = 0; louder < 2; ++louder) {
         Table *const w = table(1);
+        w->t.take.channels = 2;
         for (uint32_t k = 0; k < 4; ++k) {
-            w->t.noise[0][k] = 0.5f;
-            pair_put(&w->t.shape[0], k, (Pair){0.6, k < 2 ? 0.8 : louder ? 0.81 : 0.79});
+            w->t.noise[0][k] = w->t.noise[1][k] = 0.5f;
+            pair_put(&w->t.shape[0], k, (Pair){0.6, 0.8});
+            pair_put(&w->t.shape[1], k, (Pair){0.6, louder ? 0.81 : 0.79});
         }
         assert_true(track_explains(&w->t) == louder);
         free(w);
@@ -441,6 +454,7 @@ int main(void)
         cmocka_unit_test(odd_windows_do_not_move_a_shape),
         cmocka_unit_test(near_windows_count_more),
         cmocka_unit_test(noise_is_known_by_its_middle),
+        cmocka_unit_test(what_never_differs_has_a_little_noise),
         cmocka_unit_test(a_harmonic_wanders),
         cmocka_unit_test(what_rests_have_in_common_is_a_hum),
         cmocka_unit_test(rests_are_linked),
