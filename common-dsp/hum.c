@@ -12,14 +12,17 @@
  * one. Read off windows of voices for tuning: hum.md. */
 #define HALVES_WITHIN 4.0   /* dB */
 #define HALVES_DRIFT  0.012 /* of the harmonic's frequency, */
-#define HALVES_HZ                                                                                                      \
-    0.6 /* and so much more: the phase of a half is known no better. Phase tells a frequency only to                   \
-           within 4 Hz, so over 280 Hz any passes, and power alone decides */
+#define HALVES_HZ     0.6   /* and so much more: the phase of a half is known no better */
+
+/* A note is no hum: hum.md. */
+#define LEAST_SHARE 0.01  /* of a hum's power, in one of its lowest harmonics */
+#define FAR_OFF     0.024 /* of a frequency: a note's, and no hum's */
 
 enum {
     TONES = HUM_DRIFTS * HUM_HARMONICS,
     PIECES = HUM_FAMILIES * (TONES + HUM_HARMONICS + 1),
-    STEPS = PIECES + HUM_FAMILIES, /* whether each is steady comes last */
+    STEPS = PIECES + 2 * HUM_FAMILIES, /* whether each is steady, and lies where it is looked for, comes last */
+    LOWEST = 4,                        /* harmonics */
     EVERY = 4, /* calls for a piece; with the first of a tone the other family's is worked out too */
 };
 
@@ -159,14 +162,15 @@ static double conclude(const Hum *h, uint32_t family)
     return best >= HUM_STANDS_OUT * noise ? power_to_db(best - noise) : UNITS_DB_FLOOR;
 }
 
-/* The harmonic that lies highest over the noise beside it. */
-static uint32_t clearest(const Hum *h, uint32_t family)
+/* Of the lowest, the harmonic that lies highest over the noise beside it. */
+static uint32_t clearest(const Hum *h, uint32_t family, double *power)
 {
     uint32_t drift, clear = 0;
     best_drift(h, family, &drift);
     const double *tone = h->tone[family][drift];
-    for (uint32_t k = 1; k < HUM_HARMONICS; ++k)
+    for (uint32_t k = 1; k < LOWEST; ++k)
         clear = tone[k] * noise_at(h, family, clear) > tone[clear] * noise_at(h, family, k) ? k : clear;
+    *power = tone[clear];
     return clear;
 }
 
@@ -187,10 +191,14 @@ static void half_at(const Hum *h, uint32_t half, double w, double *re, double *i
     *im = sin(w) * s2;
 }
 
-/* Whether a family's clearest harmonic is a steady tone. */
+/* Whether a family's clearest harmonic, of the lowest, has a share of its power and is a steady tone. */
 static bool steady(const Hum *h, uint32_t family)
 {
-    const double hz = mains[family] * (clearest(h, family) + 1), w = 2.0 * DSP_PI * hz / h->rate;
+    double best;
+    const uint32_t clear = clearest(h, family, &best);
+    if (best < LEAST_SHARE * db_to_power(h->db[family]))
+        return false;
+    const double hz = mains[family] * (clear + 1), w = 2.0 * DSP_PI * hz / h->rate;
     const uint32_t apart = h->window - h->window / 2;
     double re[2], im[2];
     for (uint32_t half = 0; half < 2; ++half)
@@ -201,6 +209,17 @@ static bool steady(const Hum *h, uint32_t family)
     return fabs(change) <= HALVES_WITHIN && fabs(off) <= HALVES_DRIFT * hz + HALVES_HZ;
 }
 
+/* Whether that harmonic has no more power further off than a hum can be: the phase of the halves, which tells a
+ * frequency to within 4 Hz, could be that of a note so far off. */
+static bool peaks(const Hum *h, uint32_t family)
+{
+    double best, power[HUM_FAMILIES];
+    const uint32_t clear = clearest(h, family, &best);
+    const double hz = mains[family] * (clear + 1);
+    powers_at(h, (const double[]){hz * (1.0 - FAR_OFF), hz * (1.0 + FAR_OFF)}, power);
+    return best >= fmax(power[0], power[1]);
+}
+
 static void conclude_all(Hum *h)
 {
     h->unsteady = false;
@@ -208,19 +227,21 @@ static void conclude_all(Hum *h)
         h->db[f] = conclude(h, f);
 }
 
-/* What stands out and is not steady is no hum. */
-static void settle(Hum *h, uint32_t family)
+/* What stands out and is not steady is no hum, nor is a note. */
+static void settle(Hum *h, uint32_t family, bool (*is_hum)(const Hum *, uint32_t))
 {
-    if (!(h->db[family] > UNITS_DB_FLOOR) || steady(h, family))
+    if (!(h->db[family] > UNITS_DB_FLOOR) || is_hum(h, family))
         return;
     h->db[family] = UNITS_DB_FLOOR;
     h->unsteady = true;
 }
 
+static bool (*const are_hum[])(const Hum *, uint32_t) = {steady, peaks};
+
 static void step(Hum *h, uint32_t n)
 {
     if (n >= PIECES)
-        settle(h, n - PIECES);
+        settle(h, (n - PIECES) % HUM_FAMILIES, are_hum[(n - PIECES) / HUM_FAMILIES]);
     else if (n % HUM_FAMILIES == 0)
         piece(h, n / HUM_FAMILIES);
     if (n + 1 == PIECES)

@@ -5,8 +5,9 @@
  * fundamentals within 1.2 % of the nominal one (public supply holds 1 %), and half-way between the harmonics for the
  * noise there: the mean of both sides, at the fundamental the geometric one, as a rumble falls steeply. The fundamental
  * with the most power in its harmonics counts; from each harmonic the noise beside it is taken off. A family stands out
- * if its harmonics have HUM_STANDS_OUT times the noise's power or more, and if its clearest harmonic is a steady tone:
- * what rings in a room dies away, and what is noise has no phase (hum.md).
+ * if its harmonics have HUM_STANDS_OUT times the noise's power or more, and if the clearest of its lowest harmonics
+ * is a steady tone, at its place: what rings in a room dies away, what is noise has no phase, and a note that bleeds in
+ * lies elsewhere (hum.md).
  *
  * The work of a window is spread over the samples that follow it.
  */

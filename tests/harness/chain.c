@@ -119,6 +119,7 @@ static bool start_listening(Pass *p, const Take *t, uint32_t index, StageResult 
     const bool finds = !strcmp(result->name, "tone") || !strcmp(result->name, "chain");
     p->next.side = channels > 1 && finds ? t->louder : 0;
     p->next.side_gain = (float)t->louder_gain;
+    p->next.from = finds ? t->talk : 0.0;
     sinks_add(to, &p->next.sink);
     if (result->hum) {
         hum_whole_hear(&p->hum, &result->hum[index], channels, rate);

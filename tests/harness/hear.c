@@ -13,6 +13,7 @@ enum { CHECK, TONE, ESSES, EARS };
 typedef struct {
     StagePlan plan;
     Lesson *lesson; /* NULL: it does not listen */
+    double until;   /* s; 0: it hears all of the take */
     Listener listener;
 } Ear;
 
@@ -31,6 +32,8 @@ static bool start_ears(Ear *ear, const Take *t, Sinks *to, Error *e)
             return false;
         ear[i].listener.side = i == TONE ? t->louder : 0;
         ear[i].listener.side_gain = (float)t->louder_gain;
+        ear[i].listener.from = i == TONE ? t->talk : 0.0;
+        ear[i].listener.until = ear[i].until;
         sinks_add(to, &ear[i].listener.sink);
     }
     return true;
@@ -46,7 +49,7 @@ static bool hear_take(Run *r, Take *t, Ear *ear, const char *folder, Error *e)
         sinks_add(&to, &copy.sink);
     ok = ok && start_ears(ear, t, &to, e) && take_pass(t, &to, &r->progress, "listening", "check", e);
     free_ears(ear);
-    if (ok)
+    if (ok && folder)
         t->audio = copy.spool;
     else
         copy_free(&copy);
@@ -113,6 +116,29 @@ static bool hear_shared(const Hear *h, Error *e)
     return true;
 }
 
+static bool is_spoken(const Readings *check)
+{
+    const Port *port;
+    const Reading *range = readings_of(check, "voice_range", &port);
+    const char *label = range ? port_label(port, range->last) : NULL;
+    return label && !strncmp(label, "Spoken", 6);
+}
+
+/* A beginning of another level is talk where Check takes it for such, and not all of the take. A soft verse is none,
+ * and Tone is to hear its lowest notes. */
+static bool hear_talk(Run *r, Take *t, const Readings *all, Error *e)
+{
+    Lesson beginning = {0};
+    Ear ear[EARS] = {[CHECK] = check_ear(r, &beginning)};
+    ear[CHECK].until = take_may_talk(t);
+    if (ear[CHECK].until == 0.0 || t->voiceless || is_spoken(all))
+        return true;
+    const bool ok = hear_take(r, t, ear, NULL, e);
+    t->talk = ok && is_spoken(&beginning.heard) ? ear[CHECK].until : 0.0;
+    lesson_free(&beginning);
+    return ok;
+}
+
 /* A take of a group may have no voice where others have: Check listens to it alone too. */
 static bool hear_alone(Run *r, uint32_t t, const char *folder, Error *e)
 {
@@ -124,9 +150,11 @@ static bool hear_alone(Run *r, uint32_t t, const char *folder, Error *e)
     else
         give_lessons(r, ear, t);
     const bool ok = hear_take(r, &r->take[t], ear, folder, e);
-    r->take[t].voiceless = report_voiceless(grouped ? &alone.heard : &r->check[t].heard);
+    const Readings *all = grouped ? &alone.heard : &r->check[t].heard;
+    r->take[t].voiceless = report_voiceless(all);
+    const bool talks = ok && hear_talk(r, &r->take[t], all, e);
     lesson_free(&alone);
-    return ok;
+    return talks;
 }
 
 /* What is shared takes longest and is begun first. */
@@ -204,14 +232,15 @@ bool run_hear(Run *r, Error *e)
     return true;
 }
 
-/* Which take has a late side is known once it has been heard. Tone then listens once more, to its louder side alone. */
-static bool hear_louder_sides(Run *r, uint32_t group, Error *e)
+/* Which take has a late side, or begins with talk, is known once it has been heard. Tone then listens once more, to its
+ * louder side alone, or to the rest. */
+static bool hear_again(Run *r, uint32_t group, Error *e)
 {
     Take *t = run_takes(r, group);
-    bool late = false;
+    bool again = false;
     for (uint32_t k = 0; k < plan_group(&r->plan); ++k)
-        late |= t[k].louder > 0;
-    if (!late || !plan_has(&r->plan, "tone"))
+        again |= t[k].louder > 0 || t[k].talk > 0.0;
+    if (!again || !plan_has(&r->plan, "tone"))
         return true;
     lesson_free(&r->tone[group]);
     for (uint32_t k = 0; k < plan_group(&r->plan); ++k) {
@@ -228,7 +257,7 @@ bool run_hear_for_advice(Run *r, Error *e)
         !hear_all(r, NULL, e))
         return false;
     for (uint32_t g = 0; g < run_groups(r); ++g)
-        if (!hear_louder_sides(r, g, e))
+        if (!hear_again(r, g, e))
             return false;
     note_voiceless(r);
     return true;

@@ -36,12 +36,21 @@ static void run_block(Listener *l)
     l->block.filled = 0;
 }
 
+/* How many of the next n frames of the take lie before that. */
+static uint32_t frames_before(const Listener *l, double seconds, uint32_t n)
+{
+    const double left = seconds * l->rate - (double)l->came;
+    return left <= 0.0 ? 0 : left < n ? (uint32_t)left : n;
+}
+
 static bool listen_to(Sink *s, const float *const *in, uint32_t n, Error *e)
 {
     Listener *l = (Listener *)s;
     (void)e;
-    for (uint32_t done = 0; done < n;) {
-        done += block_fill(&l->block, in, done, n - done);
+    const uint32_t from = frames_before(l, l->from, n), until = l->until > 0.0 ? frames_before(l, l->until, n) : n;
+    l->came += n;
+    for (uint32_t done = from; done < until;) {
+        done += block_fill(&l->block, in, done, until - done);
         if (l->block.filled == STAGE_BLOCK)
             run_block(l);
     }

@@ -30,10 +30,12 @@ typedef struct {
     Lesson *lesson;
     uint64_t silence; /* frames, after the take */
     uint64_t frames;  /* played to it so far, those of the silence too */
+    uint64_t came;    /* frames of the take */
     double rate;
-    uint32_t side;   /* 1 or 2: it hears that channel on both, */
-    float side_gain; /* with this linear gain; 0: both as they are. Set after listener_start() */
-    Trace *trace;    /* the caller's, set after listener_start(): follows its ports. NULL: none */
+    uint32_t side;      /* 1 or 2: it hears that channel on both, */
+    float side_gain;    /* with this linear gain; 0: both as they are. Set after listener_start() */
+    double from, until; /* s of the take: it hears that part alone; until 0: to the end. Set likewise */
+    Trace *trace;       /* the caller's, set after listener_start(): follows its ports. NULL: none */
 } Listener;
 
 /* A fresh instance that begins with what the lesson holds. The lesson changes only when the take ends: until then, and

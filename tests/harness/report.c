@@ -528,13 +528,18 @@ static void print_verdicts(const Take *take, uint32_t takes, const Readings *che
     fputs(check->plugin ? "\n" : "", to);
 }
 
-/* Where one channel is late. who: hears one side. */
+/* Where one channel is late, or it begins with talk. who: hears one side, or the rest. */
 static void print_sides(const Take *take, uint32_t takes, const char *who, FILE *to)
 {
-    for (uint32_t t = 0; t < takes; ++t)
+    char at[32];
+    for (uint32_t t = 0; t < takes; ++t) {
+        fill_time(take[t].talk, at, sizeof at);
+        if (take[t].talk > 0.0)
+            fprintf(to, "%s hears %s from %s on: what comes before is talk.\n", who, take[t].name, at);
         if (take[t].louder)
             fprintf(to, "%s hears only the %s channel of %s: both together are a comb filter.\n", who,
                     take[t].louder == 2 ? "right" : "left", take[t].name);
+    }
 }
 
 void report_print_heard(const Take *take, uint32_t takes, const Readings *check, bool tone, FILE *to)

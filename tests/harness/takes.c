@@ -125,6 +125,11 @@ bool take_is_lopsided(const Take *t)
     return t->opposite || t->lone || t->late != 0.0;
 }
 
+double take_may_talk(const Take *t)
+{
+    return t->two_levels.before ? t->two_levels.at : t->two_levels.softer;
+}
+
 const char *take_side(const Take *t)
 {
     return t->lone == 2 ? "right" : "left";

@@ -13,13 +13,14 @@
 #define EXPLAINED   0.5     /* of the variance */
 #define LOUDER      4.0     /* dB */
 #define MOVED       1.5     /* dB */
+#define SOFTER      8.0     /* dB: talk that lies 12 dB lower as a whole has pieces that lie higher */
 #define NEVER_LEVEL (-1e9)
 
 enum {
     BLOCK = 4,    /* hops */
     PIECE = 20,   /* hops */
     SOUNDING = 6, /* of these at least, in a piece that sounds */
-    LEAST = 4,    /* pieces of either part */
+    LEAST = 4,    /* pieces of either part, and of a softer beginning */
 };
 
 void two_levels_start(TwoLevels *l, double rate)
@@ -153,7 +154,17 @@ static size_t split(const TwoLevels *l, double gate)
     return at;
 }
 
-TwoLevelsFound two_levels_found(const TwoLevels *l)
+/* s; it ends with the first piece that sounds as loud. */
+static double softer_until(const TwoLevels *l)
+{
+    const double level = level_of(l, 0, l->hops);
+    size_t piece = 0;
+    while ((piece + 1) * PIECE <= l->hops && piece_level(l, piece, level - SOUNDS) < level - SOFTER)
+        ++piece;
+    return piece >= LEAST && 2 * piece * PIECE <= l->hops ? (double)(piece * PIECE) * HOP : 0.0;
+}
+
+static TwoLevelsFound found_louder(const TwoLevels *l)
 {
     const size_t at = PIECE * split(l, mean_over(l, 0, l->hops, ABSOLUTE) - SOUNDS);
     const bool before = 2 * at < l->hops;
@@ -161,6 +172,14 @@ TwoLevelsFound two_levels_found(const TwoLevels *l)
         return (TwoLevelsFound){0};
     const double part = before ? level_of(l, 0, at) : level_of(l, at, l->hops),
                  rest = before ? level_of(l, at, l->hops) : level_of(l, 0, at);
-    const TwoLevelsFound found = {(double)at * HOP, before, part - rest, level_of(l, 0, l->hops) - rest};
+    const TwoLevelsFound found = {
+        .at = (double)at * HOP, .before = before, .louder = part - rest, .moved = level_of(l, 0, l->hops) - rest};
     return found.louder >= LOUDER && found.moved >= MOVED ? found : (TwoLevelsFound){0};
+}
+
+TwoLevelsFound two_levels_found(const TwoLevels *l)
+{
+    TwoLevelsFound found = found_louder(l);
+    found.softer = softer_until(l);
+    return found;
 }

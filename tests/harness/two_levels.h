@@ -27,6 +27,8 @@ typedef struct {
     bool before;   /* the part before that is the louder one */
     double louder; /* dB, more than 0: than the rest */
     double moved;  /* dB, likewise: by how much the level of all lies over that of the rest */
+    double softer; /* s, whatever the others are: up to there no piece comes within 8 dB of the level of all; 0: that is
+                      less than 8 s, or more than half of the take */
 } TwoLevelsFound;
 
 void two_levels_start(TwoLevels *l, double rate);

@@ -826,6 +826,64 @@ static void a_take_of_two_levels(void **state)
     free(x);
 }
 
+/* How long a talk, how loud the song behind it. */
+static double softer_until(const Parts *p, uint32_t talk, double db)
+{
+    static float x[(TALK + SONG) * RATE];
+    uint32_t n = 0;
+    add_part(x, &n, &p->talk, talk, 0.0);
+    add_part(x, &n, &p->song, SONG, db);
+    return two_levels_of(x, n).softer;
+}
+
+static void a_softer_beginning(void **state)
+{
+    (void)state;
+    Parts p = make_parts();
+    assert_float_equal(softer_until(&p, TALK, 12.0), TALK, 0.0);
+    assert_float_equal(softer_until(&p, TALK, 40.0), TALK, 0.0);
+    assert_float_equal(softer_until(&p, TALK, 5.0), 0.0, 0.0);
+    assert_float_equal(softer_until(&p, 8, 12.0), 8.0, 0.0);
+    assert_float_equal(softer_until(&p, 6, 12.0), 0.0, 0.0);
+    singer_free(&p.song);
+    singer_free(&p.talk);
+}
+
+/* Softer talk before a song, and what Tone finds: what it finds in the song. A soft verse is not talk. */
+static void tone_does_not_hear_talk(void **state)
+{
+    Bench *b = *state;
+    static const char told[] = "\nTone hears in.wav from 0:20 on: what comes before is talk.\n";
+    float *x = every_floats((TALK + SONG) * RATE);
+    double cut[3];
+    Parts p = make_parts();
+    for (int k = 0; k < 3; ++k) {
+        uint32_t n = 0;
+        if (k)
+            add_part(x, &n, k == 1 ? &p.talk : &p.song, TALK, -14.0);
+        add_part(x, &n, &p.song, SONG, 0.0);
+        save(b, "in.wav", WAV_24, RATE, 1, x, n);
+        run_well(b, "--replace --voice none --stages tone in.wav -o out.wav");
+        assert_int_equal(strstr(b->out, told) != NULL, k == 1);
+        cut[k] = number_after(b->out, "low cut at ", NULL);
+        if (k != 1)
+            continue;
+        run_well(b, "--advise in.wav");
+        assert_non_null(strstr(b->out, told));
+        assert_true(fabs(number_after(b->out, "\n  low cut        ", NULL) - cut[1]) < 1.0);
+    }
+    assert_true(cut[0] > 120.0 && fabs(cut[1] - cut[0]) < 1.0);
+    uint32_t n = 0;
+    add_part(x, &n, &p.talk, TALK / 2, -14.0);
+    add_part(x, &n, &p.talk, TALK, 0.0);
+    save(b, "in.wav", WAV_24, RATE, 1, x, n);
+    run_well(b, "--replace --voice none --stages tone in.wav -o out.wav");
+    assert_null(strstr(b->out, "what comes before"));
+    singer_free(&p.talk);
+    singer_free(&p.song);
+    free(x);
+}
+
 static void talk_before_a_song_is_told(void **state)
 {
     Bench *b = *state;
@@ -2074,6 +2132,8 @@ int main(void)
         cmocka_unit_test(clicks_of_an_hour),
         cmocka_unit_test(a_take_of_two_levels),
         BENCH_TEST(talk_before_a_song_is_told),
+        cmocka_unit_test(a_softer_beginning),
+        BENCH_TEST(tone_does_not_hear_talk),
         cmocka_unit_test(steady_tones_are_not_late),
         BENCH_TEST(tone_does_not_hear_a_comb),
         BENCH_TEST(chain_does_not_hear_a_comb),
