@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#define DECAY_FACTOR 1.3 /* a fall tells how much is late if its decay time is within this factor of the room's */
+#define DECAY_FACTOR 1.3 /* a fall tells how much is late if its decay time is the room's to this factor. Chosen */
 
 enum {
     PIECES = 8,    /* pieces of a spectrum: between analysis and synthesis each step processes one */
