@@ -152,7 +152,7 @@ static void list_latency(Ports *ports, uint32_t latency)
  * entries that lead nowhere. */
 static bool share_out_memory(Ports *ports)
 {
-    const size_t room = (shell_plugin.ports + 3) / 4 * 4;
+    const size_t room = ((size_t)shell_plugin.ports + 3) / 4 * 4;
     ports->memory = calloc(room, 2 * sizeof(float *) + 3 * sizeof(float));
     if (!ports->memory)
         return false;
