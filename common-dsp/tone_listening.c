@@ -51,10 +51,10 @@ static void learn_block(Tone *t, double energy[SPECTRUM_BANDS])
     tone_memory_add_block(&t->memory, energy);
 }
 
-/* Whether the middle of the piece just completed lies in a repeat. */
-static bool came_before(const Tone *t, const PartialsPiece *piece)
+/* Whether the middle of the last frames lies in a repeat. */
+static bool came_before(const Tone *t, uint32_t frames)
 {
-    const uint32_t half = piece->frames * partials_frame(&t->partials) / 2;
+    const uint32_t half = frames * partials_frame(&t->partials) / 2;
     return heard_before_at(&t->repeats, voice_lag(&t->partials.voice) + half);
 }
 
@@ -66,7 +66,7 @@ void tone_listening_tick(Tone *t)
     if (!t->params.learn)
         return;
     PartialsPiece piece;
-    if (partials_tick(&t->partials, &piece) && !came_before(t, &piece)) {
+    if (partials_tick(&t->partials, &piece) && !came_before(t, piece.frames)) {
         tone_memory_add_piece(&t->memory, &piece);
         ++t->heard;
     }
@@ -74,7 +74,8 @@ void tone_listening_tick(Tone *t)
         tone_memory_stretched(&t->memory);
     t->remembered = t->repeats.remembered;
     const HeldFound held = partials_held(&t->partials);
-    tone_memory_hold(&t->memory, &held);
+    if (held.frames && !came_before(t, held.frames))
+        tone_memory_hold(&t->memory, &held);
     double energy[SPECTRUM_BANDS];
     if (listened && spectrum_ear_tick(&t->ear, energy))
         learn_block(t, energy);

@@ -213,7 +213,7 @@ static void wrong_lines_are_told(void **state)
         {"lead.wav low.wav --backing --apart -o mixes", "that leaves no room for --apart"},
         {"lead.wav low.wav --backing --advise", "leaves no room for --backing"},
         {"lead.wav low.wav --backing --compare", "leaves no room for --backing"},
-        {"lead.wav low.wav --backing --save-preset p -o mixes", "--save-preset takes one take"},
+        {"lead.wav low.wav --backing --save-preset p -o mixes", "--save-preset holds one setting"},
         {"lead.wav low.wav --backing", "where shall the result go?"},
     };
     Bench *b = *state;
