@@ -27,7 +27,7 @@ enum {
 #define DSP_RATE_MAX 384000.0 /* Hz, highest sample rate */
 
 /* Damage: a sample that is not finite, or of magnitude DSP_BROKEN (+24 dBFS) or more, is no sound. Whoever calls a
- * processor puts every sample through dsp_undamaged() first, as no processor looks for damage. The 0 that damage
+ * processor puts every sample through dsp_undamaged() first, as no processor looks for damage in it. The 0 that damage
  * becomes moves no level that can be heard or learned, and leaves nothing that could ring. */
 #define DSP_BROKEN 16.f
 

@@ -11,10 +11,10 @@
 #define BRIEF   2.5f  /* samples: within the first depth, a flat top lasts longer */
 #define SLOPING 0.15f /* times as long within the second depth: a flat top has less */
 #define FROM    0.7f  /* of the highest top: a swing begins and ends here, which is under both depths */
-#define RISE    1.12f /* most that the highest top goes up by, a swing: 1 dB */
-#define FALL    0.99f /* and what it keeps at each of these times: 1 dB a second at 48 kHz */
+#define RISE    1.12f /* 1 dB: most that the highest top goes up by in a swing */
+#define FALL    0.99f /* what it keeps each time it falls: 1 dB less a second at 48 kHz */
 
-enum { FALLS_EVERY = 4096 }; /* samples, whole cells of any grid */
+enum { FALLS_EVERY = 4096 }; /* samples: whole cells, so that it does not depend on how the host cuts its blocks */
 
 /* Samples from the top at `at` to where the swing passes `level`, on one side of it (step: 1 or -1). */
 static float way_to(const float *swing, uint32_t at, int step, float level)

@@ -1,5 +1,5 @@
-/* Held notes, and the lowest and highest notes of a take. Check reports a voice's range and Tone sets its low cut by
- * the same rule.
+/* Held notes, and the lowest and highest notes of a take: the range that Check reports, and what Tone sets its low cut
+ * by.
  *
  * A note is held while the pitch stays within HELD_WITHIN for HELD_FRAMES; speech does that too, in passing. Anything
  * else is not a note: slides, and octave errors of the pitch tracker, which last for a few frames, above all in noise.
@@ -40,11 +40,11 @@ double held_under(const Tally *notes, const TallyScale *scale, double share);
 /* The lowest note at which three neighbouring bins together hold HELD_FRAMES, those of one held note; 0: there is none.
  * Bins just below that hold nearly enough draw it down, so that one frame more or less moves it only a little.
  *
- * With a share of all held frames in the place of HELD_FRAMES, 0.008, notes held for 0.1 to 0.5 s were missed in long
- * takes: seven songs of each recorded voice for tuning, taken for one of four minutes, lost up to 1.6 dB of their
- * lowest note, and lose 0.82 dB at most as it is now. In the same songs no note is held wrongly more than a semitone
- * under the lowest, 25 dB over a hiss neither, in 27 minutes 15 dB over it two are, and in a room of 0.8 s one in 30 s:
- * notes ring into each other, and the cut lies lower than it could. */
+ * With a share of 0.008 of all held frames in place of HELD_FRAMES, notes held for 0.1 to 0.5 s were missed in long
+ * takes: seven songs of each recorded voice for tuning, joined into a take of four minutes, lost up to 1.6 dB of their
+ * lowest note; now they lose 0.82 dB at most. In the same songs no note more than a semitone under the lowest is taken
+ * for held by mistake, nor with a hiss 25 dB under them. With the hiss 15 dB under them two are, in 27 minutes; in a
+ * room of 0.8 s one every 30 s, since notes ring into each other: there the cut lies lower than it could. */
 double held_spared(const Tally *notes, const TallyScale *scale);
 
 #endif

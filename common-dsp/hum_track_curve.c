@@ -51,7 +51,7 @@ static double voice_at(const HumTrack *t, uint32_t b, uint32_t c, uint32_t k)
     return fmax((double)t->block[b].voice[c][k], sum / (to - from + 1));
 }
 
-/* How far a window says the curve is off; adds what that is worth, 1/rad^2, to 0. */
+/* How far a window says the curve is off. *worth, 1/rad^2: what that is worth; 0 before the call. */
 static double off_by(const HumTrack *t, uint32_t b, double reach, double *worth)
 {
     const HumTrackBlock *const block = &t->block[b];

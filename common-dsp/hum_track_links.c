@@ -36,7 +36,7 @@ static double stands(const HumTrack *t, const HumTrackRest *r, double *fit)
             hum += trust * pair_power(a);
         }
     const double angle = pair_best_turn(product, t->harmonics, DSP_PI, ANGLES / 2, fit);
-    *fit /= sqrt(heard * hum); /* 0 / 0 where nothing is heard: more than nothing, says no comparison */
+    *fit /= sqrt(heard * hum); /* NaN, 0 / 0, where nothing is heard: no comparison holds then */
     return angle;
 }
 

@@ -16,7 +16,7 @@
 #define SURPRISE_FACTOR   2.0   /* times: by this factor */
 #define STATE_TIME        30.0  /* s: how long it goes on standing still, or drifting */
 #define OUTLIER_RATIO     16.0  /* times the variance expected: what is further off tells no more */
-#define LEAST_CHANCE      1e-6  /* of either filter */
+#define LEAST_CHANCE      1e-6  /* of either filter, at least */
 
 /* rad/s^2: how fast it drifts, if it all but stands still, and if not. */
 static const double drift[TURN_FILTERS] = {0.02, 0.45};

@@ -20,8 +20,8 @@ void linear_prediction(const double *alike, uint32_t order, double *a);
 /* The error filter's power gain for white noise, or for a single wrong sample: 1 or more. */
 double linear_prediction_gain(const double *a, uint32_t order);
 
-/* Mean square of the error over n samples. x: the first of them; behind it in memory, the `order` samples before it. Up
- * to seven samples after the last are read and not used. */
+/* Mean square of the error over n samples, 1 or more. x: the first of them; right before it in memory lie the `order`
+ * samples that came before it. Up to seven samples after the last are read and not used. */
 double linear_prediction_error(const double *a, uint32_t order, const float *x, uint32_t n);
 
 #endif

@@ -72,9 +72,9 @@ typedef struct {
     size_t latency; /* offset in its struct, bytes, of a uint32_t: samples, constant after init; 0: none */
 
     /* Offset in its struct, bytes, of a Delay for each input (delay.h), as long as the latency, in which cell() keeps
-     * the input and from which it takes its late sound. So nobody else has to keep it: whoever plays the processor may
-     * read the lines, write other samples over those of the last cell(), and write on while the processor pauses; if
-     * any of these may be damaged, it has to set `raw`. 0: it has no such lines. */
+     * the input and from which the processor takes its late sound and its frames. So nobody else has to keep it:
+     * whoever plays the processor may read the lines, write other samples over those of the last cell(), and write on
+     * while the processor pauses; if any of these may be damaged, it has to set `raw`. 0: it has no such lines. */
     size_t line;
     ProcessorLearned learned;
 } Processor;

@@ -10,14 +10,14 @@
 /* How each was settled, and how flat: resonance.md ("How sure"). Costs are as callgrind counts them. */
 #define COST_A_SECOND     21e3        /* thousands of instructions a second: a finding takes up to ten seconds */
 #define READ_COST         1.5         /* thousands of instructions to read a piece */
-#define CROSS_COST        15.0        /* thousands of instructions to count the notes that cross a bell */
+#define CROSS_COST        15.0        /* thousands of instructions to count the harmonics that cross a bell */
 #define SAME_BELL         (1.0 / 6.0) /* octaves: a bell this near is the same one */
 #define HALF_TAKE_BONUS   1.5         /* nepers: half a take is less sure of the same bell; resonance.md, "How sure" */
 #define BOOK_MISFIT_MOST  2.7         /* dB: a voice with less misfit keeps to the published vowels */
 #define HEIGHT_GIVEN_BACK 1.1         /* times its height: makes up for what the fit took for vowels, in the median */
 #define ABSENT_LOG_ODDS   (-9.0)      /* nepers: odds of a bell that a half does not have */
 
-enum { NOTES = 4 }; /* a bell counts if harmonics of this many different notes cross it */
+enum { NOTES = 4 }; /* a bell counts if this many harmonics cross it, of one note or of several a semitone apart */
 
 /* Passes of the fit, by kind of voice: for the whole memory, and for a half, which starts from where the whole ended.
  * In recorded voices more passes take more of a low bell for vowels (figures: resonance.md, "Vowels"). */
@@ -36,10 +36,10 @@ struct ResonanceWork {
     const ResonanceMemory *memory;
     uint32_t pieces, thinned;         /* the memory's, when the work began */
     uint32_t at, even;                /* pieces read so far; how many of them are in EVEN */
-    uint32_t seen[RESONANCE_PITCHES]; /* a bit for each harmonic heard, by half semitone of the note */
+    uint32_t seen[RESONANCE_PITCHES]; /* a bit for each harmonic heard, by semitone of the note */
     FixedModel whole;                 /* where the halves start */
     Bells found[PARTS];
-    uint32_t across[BELLS_MOST]; /* different notes whose harmonics cross each bell of the whole */
+    uint32_t across[BELLS_MOST]; /* harmonics that cross each bell of the whole */
 };
 
 bool resonance_init(ResonanceFinder *f, double rate)
@@ -179,7 +179,7 @@ static double how_sure(const ResonanceWork *w, const Bell *bell)
     return fmin(bell->odds, halves + HALF_TAKE_BONUS);
 }
 
-/* How many harmonics of different notes lie in the bell's half-power band. */
+/* How many harmonics lie in the bell's half-power band, those of each note that was heard, to a semitone. */
 static uint32_t notes_across(const ResonanceWork *w, const Bell *bell)
 {
     uint32_t count = 0;

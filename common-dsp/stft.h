@@ -26,7 +26,7 @@ typedef struct {
     uint32_t latency;         /* samples from in to out: size + hop */
     uint32_t cell;            /* number of the cell in the hop, 0..cells - 1 */
     uint32_t at;              /* number of the next sample in the hop */
-    float *memory;            /* the block that holds all arrays below */
+    float *memory;            /* the block that holds frame, put, re and im */
     const float *window;      /* its first half and its middle sample: a table of `fourier` */
     float *frame; /* a little more than `size` floats: room for a transform. The caller may use it between a hop's last
                      analysis and its first synthesis */

@@ -12,8 +12,8 @@
 
 enum { VOICING_WINDOW = 3, VOICING_WORDS = 5 }; /* words of 64 signs: compared; kept */
 
-#define VOICING_CHANCE                                                                                                 \
-    0.6 /* agreement, -1..1: more is a voice. Phrase does as well with 0.5 and 0.7 (phrase_level.c) */
+/* Agreement, -1..1: more is a voice. Phrase does as well with 0.5 and 0.7, by the measure in phrase_level.c. */
+#define VOICING_CHANCE 0.6
 
 /* Zero it to reset. */
 typedef struct {

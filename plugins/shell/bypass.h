@@ -3,7 +3,8 @@
  * Switched off, the output fades to the bypassed input; then the processor's own input fades out, and it sleeps: it is
  * not run, nothing is learned, and whatever would ring on in it is cleared. Switched on again, it first hears its input
  * fade in and settles, while the bypass goes on; then the output fades. So to the processor the sleep is a pause in the
- * take, without a discontinuity. Switched back before it sleeps, the fades just turn round.
+ * take, without a discontinuity; only in lines that it lends to the shell (processor.h) the take goes on unfaded.
+ * Switched back before it sleeps, the fades just turn round.
  *
  * Everything is decided at grid points. */
 #ifndef LINCTUS_BYPASS_H

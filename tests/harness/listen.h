@@ -32,8 +32,8 @@ typedef struct {
     uint64_t frames;  /* played to it so far, those of the silence too */
     uint64_t came;    /* frames of the take */
     double rate;
-    uint32_t side;      /* 1 or 2: it hears that channel on both, */
-    float side_gain;    /* with this linear gain; 0: both as they are. Set after listener_start() */
+    uint32_t side;      /* 1 or 2: it hears that channel on both; 0: both as they are. Set after listener_start() */
+    float side_gain;    /* linear gain of that channel. Set likewise */
     double from, until; /* s of the take: it hears that part alone; until 0: to the end. Set likewise */
     Trace *trace;       /* the caller's, set after listener_start(): follows its ports. NULL: none */
 } Listener;

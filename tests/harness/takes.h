@@ -25,7 +25,7 @@ typedef struct {
     uint32_t louder;    /* 1 or 2, where one is late: what looks for resonances hears it alone, not the comb of both, */
     double louder_gain; /* with this linear gain, which gives it the mean power of both */
     TwoLevelsFound two_levels;
-    double talk;            /* s: up to there it is talk before a song, which Tone is not to hear; 0: there is none */
+    double talk;            /* s: up to there it is talk before a song, which Tone and Chain do not hear; 0: none */
     double clicks_a_minute; /* where they are regular (regular.h); 0: they are not */
     bool piped;             /* it came from a pipe: */
     int copy;               /* a handle to what came */

@@ -1,5 +1,5 @@
 /* Whether a take is of two levels, the shorter part at its beginning or end louder than the rest, as where somebody
- * talks before a song: the level that is found lies over the song's then.
+ * talks before a song: the level that is found lies over the song's then. And whether its beginning is softer.
  *
  * Levels are the plain RMS of 400 ms every 100 ms, gated as Check's are (voice_level.h) but for the voice. From pieces
  * of 2 s that sound, the split is found that explains most of the variance of their levels. It counts where it explains
