@@ -44,7 +44,8 @@ double held_under(const Tally *notes, const TallyScale *scale, double share);
  * takes: seven songs of each recorded voice for tuning, joined into a take of four minutes, lost up to 1.6 dB of their
  * lowest note; now they lose 0.82 dB at most. In the same songs no note more than a semitone under the lowest is taken
  * for held by mistake, nor with a hiss 25 dB under them. With the hiss 15 dB under them two are, in 27 minutes; in a
- * room of 0.8 s one every 30 s, since notes ring into each other: there the cut lies lower than it could. */
+ * room of 0.8 s one every 30 s, since notes ring into each other: there the cut lies lower than it could. Once a bin is
+ * full (eleven minutes of one note) and all are halved, a note that was held once is no longer spared. */
 double held_spared(const Tally *notes, const TallyScale *scale);
 
 #endif

@@ -146,7 +146,8 @@ static void note_sides(Take *t, const LivingSums *sums, const Late *late)
     t->lone = lone_channel(sums->channel);
     t->late = t->lone ? 0.0 : late_by(late);
     t->louder = t->late != 0.0 ? 1 + (sums->channel[1] > sums->channel[0]) : 0;
-    t->louder_gain = sqrt((sums->channel[0] + sums->channel[1]) / (2.0 * fmax(sums->channel[0], sums->channel[1])));
+    const double louder = fmax(sums->channel[0], sums->channel[1]);
+    t->louder_gain = louder > 0.0 ? sqrt((sums->channel[0] + sums->channel[1]) / (2.0 * louder)) : 1.0;
 }
 
 static void note_read(Take *t, const SoundIn *s)

@@ -154,14 +154,15 @@ static size_t split(const TwoLevels *l, double gate)
     return at;
 }
 
-/* s; it ends with the first piece that sounds as loud. */
+/* s; it ends with the first piece that sounds as loud. Silence alone is no beginning. */
 static double softer_until(const TwoLevels *l)
 {
     const double level = level_of(l, 0, l->hops);
     size_t piece = 0;
+    bool sounds = false;
     while ((piece + 1) * PIECE <= l->hops && piece_level(l, piece, level - SOUNDS) < level - SOFTER)
-        ++piece;
-    return piece >= LEAST && 2 * piece * PIECE <= l->hops ? (double)(piece * PIECE) * HOP : 0.0;
+        sounds = piece_level(l, piece++, ABSOLUTE) > NEVER_LEVEL || sounds;
+    return sounds && piece >= LEAST && 2 * piece * PIECE <= l->hops ? (double)(piece * PIECE) * HOP : 0.0;
 }
 
 static TwoLevelsFound found_louder(const TwoLevels *l)

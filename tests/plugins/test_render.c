@@ -826,12 +826,12 @@ static void a_take_of_two_levels(void **state)
     free(x);
 }
 
-/* How long a talk, how loud the song behind it. */
-static double softer_until(const Parts *p, uint32_t talk, double db)
+/* How long a beginning, how loud it and the song behind it. */
+static double softer_until(const Parts *p, uint32_t talk, double talk_db, double db)
 {
     static float x[(TALK + SONG) * RATE];
     uint32_t n = 0;
-    add_part(x, &n, &p->talk, talk, 0.0);
+    add_part(x, &n, &p->talk, talk, talk_db);
     add_part(x, &n, &p->song, SONG, db);
     return two_levels_of(x, n).softer;
 }
@@ -840,11 +840,12 @@ static void a_softer_beginning(void **state)
 {
     (void)state;
     Parts p = make_parts();
-    assert_float_equal(softer_until(&p, TALK, 12.0), TALK, 0.0);
-    assert_float_equal(softer_until(&p, TALK, 40.0), TALK, 0.0);
-    assert_float_equal(softer_until(&p, TALK, 5.0), 0.0, 0.0);
-    assert_float_equal(softer_until(&p, 8, 12.0), 8.0, 0.0);
-    assert_float_equal(softer_until(&p, 6, 12.0), 0.0, 0.0);
+    assert_float_equal(softer_until(&p, TALK, 0.0, 12.0), TALK, 0.0);
+    assert_float_equal(softer_until(&p, TALK, 0.0, 40.0), TALK, 0.0);
+    assert_float_equal(softer_until(&p, TALK, 0.0, 5.0), 0.0, 0.0);
+    assert_float_equal(softer_until(&p, 8, 0.0, 12.0), 8.0, 0.0);
+    assert_float_equal(softer_until(&p, 6, 0.0, 12.0), 0.0, 0.0);
+    assert_float_equal(softer_until(&p, TALK, -100.0, 0.0), 0.0, 0.0); /* silence */
     singer_free(&p.song);
     singer_free(&p.talk);
 }
