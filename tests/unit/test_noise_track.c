@@ -265,7 +265,7 @@ static void plain_hear(Plain *p, const double *power, uint32_t n, double density
 static double next_level(Random *random, double now)
 {
     static const double step[] = {0.0, 0.0, 0.0, 0.7, 1.5, 2.5, 4.0, 6.0, -1.0, -3.0, -8.0, 20.0, -60.0, -80.0};
-    const uint32_t i = (uint32_t)random_between(random, 0.0, sizeof step / sizeof *step);
+    const size_t steps = sizeof step / sizeof *step, i = (size_t)random_between(random, 0.0, (double)steps);
     return now < -120.0 || now > -80.0 ? -100.0 : now + step[i];
 }
 
